@@ -1,0 +1,240 @@
+"""The sheets and columns of the farm book: the one table that drives reading, checking, writing and help.
+
+A column has a kind, which says how a cell is read, and may refer to names of another sheet or to ids of the feed
+library. The notes are written for the person who fills in the sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
+
+Kind = Literal[
+    "text", "id", "mass", "length", "density", "percent", "number", "money", "date", "yes_no", "choice", "integer",
+]  # fmt: skip
+Reference = Literal["", "bins", "samples", "feed", "crop", "stage", "nutrient", "weighed"]
+"""What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
+
+LISTS_SHEET = "lists"
+"""A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
+
+FOREIGN_MATTER = "foreign_matter"
+"""What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
+
+ALL_STAGES = "all"
+"""What `own_limits` calls every stage at once."""
+
+BIN_PREFIX = "bin:"
+"""A feed id that begins with this is the grain of that bin, `bin:north`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a sheet, or a setting of the sheet `farm`.
+
+    Bounds are in the unit the kind is kept in: percent 0 to 100, kilograms, metres, kg/m3, money, plain numbers.
+    """
+
+    name: str
+    kind: Kind
+    note: str
+    required: bool = False
+    refers_to: Reference = ""
+    choices: tuple[str, ...] = ()
+    at_least: float | None = None
+    at_most: float | None = None
+    above: float | None = None
+    below: float | None = None
+
+    def range_words(self) -> str:
+        """The range in words, `above 0 and below 100`, or empty."""
+        bounds = (("above", self.above), ("at least", self.at_least), ("below", self.below), ("at most", self.at_most))
+        return " and ".join(f"{word} {bound:g}" for word, bound in bounds if bound is not None)
+
+    def in_range(self, value: float) -> bool:
+        """Whether a number, in the unit the kind is kept in, lies within the bounds."""
+        return (
+            (self.at_least is None or value >= self.at_least)
+            and (self.at_most is None or value <= self.at_most)
+            and (self.above is None or value > self.above)
+            and (self.below is None or value < self.below)
+        )
+
+    def unit_words(self, units: str = "") -> str:
+        """The unit a bare number is in: for `units` metric or us, or for both."""
+        table = {"mass": BOOK_MASS_UNIT, "length": BOOK_LENGTH_UNIT, "density": BOOK_DENSITY_UNIT}.get(self.kind)
+        if table is None:
+            return "%" if self.kind == "percent" else ""
+        return table[units] if units else f"{table['metric']} (metric) or {table['us']} (us)"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet: what one row of it is, its columns, and the columns that together may not repeat."""
+
+    name: str
+    one_row_is: str
+    columns: tuple[Column, ...]
+    unique: tuple[str, ...] = ()
+
+    def column(self, name: str) -> Column:
+        """The column of that name. Raises KeyError."""
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)
+
+
+CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book is in it."
+
+SETTINGS: tuple[Column, ...] = (
+    Column("name", "text", "Name of the farm, printed on every sheet."),
+    Column("season", "text", "Season or year of the book, for instance 2025/26."),
+    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.", choices=("metric", "us")),
+    Column("currency", "text", CURRENCY_NOTE),
+    Column("certification", "choice", "The organic rules the farm works under, or none.",
+           choices=("none", "us_organic", "eu_organic")),
+    Column("jurisdiction", "choice", "Whose legal limits on feed apply.", choices=("us", "eu", "canada")),
+    Column("confidence_pct", "percent", "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
+           at_least=50, at_most=99),
+    Column("requirement_margin_pct", "percent", "Added to every minimum requirement, in percent of it; usually 0.",
+           at_least=0, at_most=50),
+    Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
+           choices=("per_tonne", "per_energy")),
+    Column("batch_mass", "mass", "Mass of one mixer batch.", above=0),
+    Column("mixer_capacity", "mass", "The most the mixer holds.", above=0),
+    Column("scale_step", "mass", "Smallest step the mixer scale shows.", above=0),
+    Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", above=0),
+    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0),
+    Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
+)  # fmt: skip
+
+FARM = Sheet("farm", "a setting", (
+    Column("setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True),
+    Column("value", "text", "Its value; blank takes the usual one."),
+))  # fmt: skip
+
+BINS = Sheet("bins", "a bin", (
+    Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
+    Column("label", "text", "Longer name for people."),
+    Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0),
+    Column("diameter", "length", "Inside diameter of a round bin.", above=0, at_most=60),
+    Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
+    Column("peak_height", "length", "Height of the cone above the grain at the wall; below 0 if drawn down.",
+           at_least=-30, at_most=30),
+    Column("test_weight", "density", "Mass of a measured volume of the grain.", at_least=150, at_most=1200),
+    Column("sale_price", "money", "What the grain would bring if sold today; 0 if nobody would buy it.",
+           required=True, at_least=0),
+    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).", above=0),
+    Column("moisture_pct", "percent", "Moisture of the grain in the bin.", above=0, below=100),
+    Column("filled_on", "date", "Day the bin was filled."),
+    Column("note", "text", "Anything worth knowing: field, weather, treatment."),
+), unique=("bin",))  # fmt: skip
+
+SAMPLES = Sheet("samples", "a sample of a bin", (
+    Column("sample", "id", "Short name of the sample, used on sorted and assays.", required=True),
+    Column("bin", "id", "The bin it was taken from.", required=True, refers_to="bins"),
+    Column("taken_on", "date", "Day it was taken; tells which sample is newer."),
+    Column("probes", "integer", "How many probes or cuts went into it.", at_least=1),
+    Column("sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0),
+    Column("note", "text", "Anything worth knowing."),
+), unique=("sample",))  # fmt: skip
+
+SORTED = Sheet("sorted", "one crop of a hand-sorted sample", (
+    Column("sample", "id", "The sample that was sorted.", required=True, refers_to="samples"),
+    Column("crop", "id", "Feed id of the crop, or foreign_matter.", required=True, refers_to="crop"),
+    Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0),
+), unique=("sample", "crop"))  # fmt: skip
+
+BASES = ("as_fed", "dry_matter")
+
+ASSAYS = Sheet("assays", "a laboratory result", (
+    Column("sample", "id", "The sample that went to the laboratory.", required=True, refers_to="samples"),
+    Column("nutrient", "id", "Nutrient id, such as crude_protein.", required=True, refers_to="nutrient"),
+    Column("value", "number", "The laboratory's figure.", required=True, at_least=0),
+    Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ...", required=True),
+    Column("basis", "choice", "as_fed (as received) or dry_matter; stands on the laboratory's sheet.",
+           required=True, choices=BASES),
+    Column("method", "text", "How it was measured, for instance combustion or NIR."),
+    Column("lab_sd", "number", "The laboratory's standard deviation, in the same unit.", above=0),
+))  # fmt: skip
+
+SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
+    Column("offer", "id", "Short name of the offer; two offers for one feed need two names.", required=True),
+    Column("feed", "id", "Feed id: of the library, or one of your own on own_feeds.", required=True, refers_to="feed"),
+    Column("label", "text", "Name on the mix sheet."),
+    Column("price", "money", "Price, delivered; 0 is allowed, blank is not.", required=True, at_least=0),
+    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).", above=0),
+    Column("package_mass", "mass", "Mass of one bag or tote; blank if bulk.", above=0),
+    Column("stock_mass", "mass", "The most there is to have; blank if there is no end to it.", at_least=0),
+    Column("min_pct", "percent", "At least this share of every ration; the same as max_pct fixes it.",
+           at_least=0, at_most=100),
+    Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
+    Column("home_grown", "yes_no", "Grown on the farm: yes or no (blank: no).", choices=("yes", "no")),
+    Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
+    Column("quoted_on", "date", "Day of the quotation."),
+    Column("supplier", "text", "Who offers it."),
+), unique=("offer",))  # fmt: skip
+
+OWN_FEEDS = Sheet("own_feeds", "a figure of a feed of your own, or one that overrides the library", (
+    Column("feed", "id", "Feed id: of the library, or a new one.", required=True, refers_to="feed"),
+    Column("nutrient", "id", "Nutrient id; a new one is allowed if every row of it carries one unit and one basis.",
+           required=True, refers_to="nutrient"),
+    Column("value", "number", "The figure.", required=True, at_least=0),
+    Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ..., per_kg for an amount of anything.",
+           required=True),
+    Column("basis", "choice", "as_fed or dry_matter.", required=True, choices=BASES),
+    Column("sd", "number", "Standard deviation from lot to lot, in the same unit.", above=0),
+    Column("source", "text", "Where the figure comes from."),
+), unique=("feed", "nutrient"))  # fmt: skip
+
+PER = ("kg", "mcal", "day")
+
+OWN_STAGES = Sheet("own_stages", "a requirement of a stage of your own, or one that overrides the library", (
+    Column("stage", "id", "Stage id: of the library, or a new one.", required=True, refers_to="stage"),
+    Column("nutrient", "id", "Nutrient id.", required=True, refers_to="nutrient"),
+    Column("minimum", "number", "At least this much.", at_least=0),
+    Column("maximum", "number", "At most this much.", at_least=0),
+    Column("unit", "text", "Per kg and mcal: %, g/kg, mg/kg, kcal/kg, IU/kg or per_kg. Per day: g, mg, IU or kcal.",
+           required=True),
+    Column("per", "choice", "kg: of the ration as fed. mcal: for each Mcal per kg it holds. day: per head and day.",
+           required=True, choices=PER),
+    Column("source", "text", "Where the requirement comes from."),
+), unique=("stage", "nutrient", "per"))  # fmt: skip
+
+OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
+    Column("stage", "id", "Stage id, or all.", required=True, refers_to="stage"),
+    Column("feed", "id", "Feed id; the crop inside a bin's grain counts as well.", required=True, refers_to="feed"),
+    Column("min_pct", "percent", "At least this share of the ration.", at_least=0, at_most=100),
+    Column("max_pct", "percent", "At most this share of the ration; replaces the library's recommended cap.",
+           at_least=0, at_most=100),
+    Column("reason", "text", "Why; printed beside the limit."),
+), unique=("stage", "feed"))  # fmt: skip
+
+GROUPS = Sheet("groups", "a group of animals to feed", (
+    Column("group", "id", "Short name of the group.", required=True),
+    Column("stage", "id", "Stage id.", required=True, refers_to="stage"),
+    Column("head", "integer", "Number of animals.", required=True, at_least=1),
+    Column("from", "date", "First day of feeding."),
+    Column("to", "date", "Last day of feeding."),
+    Column("feed_per_head_per_day", "mass", "Feed per animal and day; blank takes the library's.", above=0),
+), unique=("group",))  # fmt: skip
+
+ACTUAL = Sheet("actual", "what the crew really weighed, one ingredient a row", (
+    Column("sheet", "id", "Name of the mix sheet.", required=True),
+    Column("made_on", "date", "Day of the mixing."),
+    Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
+    Column("mass", "mass", "What the scale showed.", required=True, at_least=0),
+))  # fmt: skip
+
+SHEETS: dict[str, Sheet] = {
+    sheet.name: sheet
+    for sheet in (
+        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, ACTUAL,
+    )
+}  # fmt: skip
+"""Every sheet of the book by name, in the order a person fills them in."""
+
+SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

@@ -1,0 +1,188 @@
+"""What a farm book says, in SI units: kilograms, metres, shares of 0 to 1, money per tonne.
+
+Every record remembers the row of the sheet it came from, so that later findings can point at a cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a record stands: the sheet, its row (header is row 1) and the column letters of that sheet."""
+
+    sheet: str = ""
+    row: int = 0
+    columns: dict[str, str] = field(default_factory=dict, compare=False)
+
+    def cell(self, column: str = "") -> str:
+        """The address of a column of this record, `B7`, or of the row's first column."""
+        return f"{self.columns.get(column, 'A')}{self.row}" if self.row else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Farm:
+    """The settings of the book."""
+
+    name: str = ""
+    season: str = ""
+    units: str = "metric"
+    currency: str = "USD"
+    certification: str = "none"
+    jurisdiction: str = "us"
+    confidence_pct: float = 50.0
+    requirement_margin_pct: float = 0.0
+    objective: str | None = None  # None: by the way the stage is fed
+    batch_kg: float = 1000.0
+    mixer_capacity_kg: float | None = None
+    scale_step_kg: float = 1.0
+    hand_scale_step_kg: float = 0.01
+    hand_weigh_below_kg: float = 20.0
+    date_format: str = "%Y-%m-%d"
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    place: Place
+    bin: str
+    label: str = ""
+    mass_kg: float | None = None
+    diameter_m: float | None = None
+    wall_depth_m: float | None = None
+    peak_height_m: float | None = None
+    test_weight_kg_m3: float | None = None
+    sale_price_per_tonne: float | None = None
+    moisture_pct: float | None = None
+    filled_on: date | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    place: Place
+    sample: str
+    bin: str
+    taken_on: date | None = None
+    probes: int | None = None
+    sorted_mass_g: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SortedCrop:
+    place: Place
+    sample: str
+    crop: str
+    mass_g: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Assay:
+    """A laboratory figure, `value` and `lab_sd` in the nutrient's unit of the library, on `basis`."""
+
+    place: Place
+    sample: str
+    nutrient: str
+    value: float
+    unit: str
+    basis: str  # as_fed, dry_matter
+    method: str = ""
+    lab_sd: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    place: Place
+    offer: str
+    feed: str
+    label: str = ""
+    price_per_tonne: float = 0.0
+    package_kg: float | None = None
+    stock_kg: float | None = None
+    min_share: float | None = None
+    max_share: float | None = None
+    home_grown: bool = False
+    organic: bool | None = None
+    quoted_on: date | None = None
+    supplier: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFigure:
+    """A farm's own figure of a feed; `value` and `sd` in `unit`, the library's unit where it knows the nutrient."""
+
+    place: Place
+    feed: str
+    nutrient: str
+    value: float
+    unit: str
+    basis: str
+    sd: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRequirement:
+    """A farm's own requirement; bounds in `unit` (per day: g, mg, IU or kcal)."""
+
+    place: Place
+    stage: str
+    nutrient: str
+    minimum: float | None
+    maximum: float | None
+    unit: str
+    per: str  # kg, mcal, day
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLimit:
+    place: Place
+    stage: str  # a stage id or "all"
+    feed: str
+    min_share: float | None = None
+    max_share: float | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    place: Place
+    group: str
+    stage: str
+    head: int = 0
+    from_date: date | None = None
+    to_date: date | None = None
+    feed_kg_per_head_per_day: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A line of what the crew really weighed."""
+
+    place: Place
+    sheet: str
+    made_on: date | None
+    feed: str
+    mass_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """One farm, one book."""
+
+    path: Path
+    farm: Farm
+    bins: tuple[Bin, ...] = ()
+    samples: tuple[Sample, ...] = ()
+    sorted: tuple[SortedCrop, ...] = ()
+    assays: tuple[Assay, ...] = ()
+    supplements: tuple[Offer, ...] = ()
+    own_feeds: tuple[OwnFigure, ...] = ()
+    own_stages: tuple[OwnRequirement, ...] = ()
+    own_limits: tuple[OwnLimit, ...] = ()
+    groups: tuple[Group, ...] = ()
+    actual: tuple[Weighed, ...] = ()

@@ -1,0 +1,47 @@
+"""The command group: commands load on first use, errors become one line each and an exit code."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from rationlp import __version__
+from rationlp.cli.overview import COMMANDS, overview
+from rationlp.errors import InputError, RationlpError
+
+
+class LazyGroup(click.Group):
+    """Commands are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return importlib.import_module(f"rationlp.cli.{cmd_name}").command
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        formatter.write(overview() + "\n")
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except InputError as error:
+            for problem in error.problems:
+                click.echo(problem.line(), err=True)
+            count = sum(problem.severity == "error" for problem in error.problems)
+            click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
+            sys.exit(error.exit_code)
+        except RationlpError as error:
+            click.echo(f"error: {error}", err=True)
+            sys.exit(error.exit_code)
+
+
+@click.group(cls=LazyGroup)
+@click.version_option(__version__, prog_name="rationlp")
+def app() -> None:
+    """rationlp"""

@@ -1,0 +1,27 @@
+"""Which commands there are. Imports nothing, so that `rationlp --help` costs nothing."""
+
+COMMANDS = {
+    "new": "write a farm book ready to fill in",
+    "check": "read a book and list every problem in it",
+    "bin": "what is in each bin",
+    "ration": "the least-cost ration of each stage from each bin",
+    "sheets": "mix sheets for the crew",
+    "library": "what the feed library says, with sources",
+}
+
+
+def overview() -> str:
+    """The text of `rationlp --help`."""
+    width = max(map(len, COMMANDS))
+    lines = "\n".join(f"  {name:<{width}}  {text}" for name, text in COMMANDS.items())
+    return f"""Usage: rationlp COMMAND BOOK [OPTIONS]
+
+From a bin sample of home-grown mixed grain to least-cost rations for pigs and
+poultry, and to the mix sheets the crew mixes by. A BOOK is an .xlsx workbook
+or a folder of CSV files.
+
+Commands:
+{lines}
+
+'rationlp COMMAND --help' shows the options of a command and an example.
+A qualified (licensed) nutritionist should review every ration."""

@@ -1,0 +1,74 @@
+"""A feed's figures as this farm knows them: its own before the library's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rationlp.book.records import Book
+from rationlp.library.derive import with_derived
+from rationlp.library.read import Library
+from rationlp.units import as_fed
+
+
+@dataclass(frozen=True, slots=True)
+class FeedFigures:
+    """Composition of one feed, as fed, in the units of the library; coefficients in percent of the nutrient.
+
+    `own` are the nutrients whose figures the farm gave itself. A nutrient that is not in `values` is not known.
+    """
+
+    feed: str
+    label: str
+    dry_matter_pct: float | None
+    values: Mapping[str, float]
+    own: frozenset[str]
+
+
+def nutrient_units(book: Book, library: Library) -> dict[str, str]:
+    """The unit of every nutrient the book or the library knows."""
+    units = dict(library.units)
+    for row in (*book.own_feeds, *book.own_stages):
+        if row.nutrient not in units:
+            units[row.nutrient] = row.unit
+    return units
+
+
+def nutrient_label(nutrient: str, library: Library) -> str:
+    """The library's label, or the farm's own id in words."""
+    known = library.nutrients.get(nutrient)
+    return known.label if known else nutrient.replace("_", " ")
+
+
+def feed_label(feed: str, library: Library) -> str:
+    """The library's label, or the farm's own id in words."""
+    known = library.feeds.get(feed)
+    return known.label if known else feed.replace("_", " ")
+
+
+def feed_figures(feed: str, book: Book, library: Library) -> FeedFigures:
+    """The figures of `feed` as fed, the farm's own first; a feed nobody knows has none."""
+    own = {row.nutrient: row for row in book.own_feeds if row.feed == feed}
+    dry_matter = _dry_matter(feed, book, library)
+    stored: dict[str, float] = {}
+    for nutrient, figure in library.figures.get(feed, {}).items():
+        is_share = library.nutrients[nutrient].kind == "coefficient"
+        stored[nutrient] = figure.value if is_share else as_fed(figure.value, dry_matter)
+    for nutrient, figure in library.premix_figures.get(feed, {}).items():
+        stored[nutrient] = figure.value
+    if dry_matter is not None:
+        stored["dry_matter"] = dry_matter
+    for nutrient, row in own.items():
+        on_dry_matter = row.basis == "dry_matter" and nutrient != "dry_matter"
+        stored[nutrient] = as_fed(row.value, dry_matter) if on_dry_matter else row.value
+    values = with_derived(stored, library.nutrients)
+    return FeedFigures(feed, feed_label(feed, library), dry_matter, values, frozenset(own))
+
+
+def _dry_matter(feed: str, book: Book, library: Library) -> float | None:
+    """Dry matter of `feed` in percent as fed: the farm's figure, else the library's."""
+    for row in book.own_feeds:
+        if row.feed == feed and row.nutrient == "dry_matter":
+            return row.value
+    known = library.feeds.get(feed)
+    return known.dry_matter_pct if known else None

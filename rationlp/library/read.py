@@ -1,0 +1,178 @@
+"""Reads the feed library's CSV files, each row through its model, and answers by id."""
+
+from __future__ import annotations
+
+import csv
+from functools import cached_property
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+
+from rationlp.errors import LibraryError, Problem
+from rationlp.library import records
+from rationlp.library.records import TABLES, Row
+
+AnyRow = TypeVar("AnyRow", bound=Row)
+
+
+def load_library(directory: Path | None = None) -> Library:
+    """The shipped feed library, or the one in `directory`.
+
+    The shipped library is read table by table as it is asked for; a directory of the farm's own is read and
+    checked whole. Raises LibraryError with every problem found.
+    """
+    if directory is None:
+        return Library(files("feed_library"))
+    library = Library(directory)
+    library.read_all()
+    return library
+
+
+def column_letter(index: int) -> str:
+    """The spreadsheet letters of the column at `index` (0 is A)."""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+class Library:
+    """Every table by id. Composition is on dry matter; see records.py for the other bases."""
+
+    def __init__(self, directory: Traversable | Path):
+        self.directory = directory
+
+    @cached_property
+    def nutrients(self) -> dict[str, records.Nutrient]:
+        return {row.nutrient: row for row in self.table("nutrients", records.Nutrient)}
+
+    @cached_property
+    def units(self) -> dict[str, str]:
+        """The unit of each nutrient id."""
+        return {row.nutrient: row.unit for row in self.nutrients.values()}
+
+    @cached_property
+    def feeds(self) -> dict[str, records.Feed]:
+        return {row.feed: row for row in self.table("feeds", records.Feed)}
+
+    @cached_property
+    def stages(self) -> dict[str, records.Stage]:
+        return {row.stage: row for row in self.table("stages", records.Stage)}
+
+    @cached_property
+    def figures(self) -> dict[str, dict[str, records.Figure]]:
+        """Composition on dry matter, by feed and nutrient."""
+        return by_two(self.table("composition", records.Figure))
+
+    @cached_property
+    def premix_figures(self) -> dict[str, dict[str, records.PremixFigure]]:
+        """What a kilogram of each premix adds, by feed and nutrient."""
+        return by_two(self.table("premixes", records.PremixFigure))
+
+    @cached_property
+    def requirements(self) -> dict[str, list[records.Requirement]]:
+        """Requirement rows by stage, checks and reference energies among them."""
+        found: dict[str, list[records.Requirement]] = {}
+        for row in self.table("requirements", records.Requirement):
+            found.setdefault(row.stage, []).append(row)
+        return found
+
+    @cached_property
+    def ceilings(self) -> tuple[records.Ceiling, ...]:
+        return self.table("ceilings", records.Ceiling)
+
+    @cached_property
+    def ratios(self) -> tuple[records.Ratio, ...]:
+        return self.table("ratios", records.Ratio)
+
+    @cached_property
+    def families(self) -> dict[str, frozenset[str]]:
+        """Feeds by family; every feed is a family of itself too."""
+        found = {feed: {feed} for feed in self.feeds}
+        for row in self.table("families", records.FamilyMember):
+            found.setdefault(row.family, set()).add(row.feed)
+        return {family: frozenset(members) for family, members in found.items()}
+
+    @cached_property
+    def feed_limits(self) -> dict[str, list[records.FeedLimit]]:
+        """Evidence by the feed or family it speaks of."""
+        found: dict[str, list[records.FeedLimit]] = {}
+        for row in self.table("feed_limits", records.FeedLimit):
+            found.setdefault(row.feed, []).append(row)
+        return found
+
+    @cached_property
+    def plausible(self) -> tuple[records.PlausibleBound, ...]:
+        return self.table("plausible", records.PlausibleBound)
+
+    @cached_property
+    def cautions(self) -> tuple[records.Caution, ...]:
+        return self.table("cautions", records.Caution)
+
+    @cached_property
+    def contaminants(self) -> tuple[records.Contaminant, ...]:
+        return self.table("contaminants", records.Contaminant)
+
+    @cached_property
+    def organic_rules(self) -> tuple[records.OrganicRule, ...]:
+        return self.table("organic_rules", records.OrganicRule)
+
+    @cached_property
+    def storage(self) -> tuple[records.StorageFact, ...]:
+        return self.table("storage", records.StorageFact)
+
+    @cached_property
+    def sources(self) -> dict[str, records.Source]:
+        return {row.source: row for row in self.table("sources", records.Source)}
+
+    def read_all(self) -> None:
+        """Read every table now. Raises LibraryError with the problems of all of them."""
+        problems: list[Problem] = []
+        for name, model in TABLES.items():
+            try:
+                self.table(name, model)
+            except LibraryError as error:
+                problems.extend(error.problems)
+        if problems:
+            raise LibraryError(problems)
+
+    def table(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
+        """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
+        file = self.directory / f"{name}.csv"
+        if not file.is_file():
+            raise LibraryError([Problem(
+                "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",
+                f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need.",
+            )])  # fmt: skip
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            rows = list(csv.DictReader(lines, restkey="(too many cells)"))
+        try:
+            return TypeAdapter(tuple[model, ...]).validate_python(rows)
+        except ValidationError as error:
+            raise LibraryError(_problems(name, model, rows, error)) from None
+
+
+def by_two(rows: tuple[AnyRow, ...]) -> dict[str, dict[str, AnyRow]]:
+    """Rows by feed, then by nutrient."""
+    found: dict[str, dict[str, AnyRow]] = {}
+    for row in rows:
+        found.setdefault(row.feed, {})[row.nutrient] = row
+    return found
+
+
+def _problems(name: str, model: type[Row], rows: list[dict[str, str]], error: ValidationError) -> list[Problem]:
+    header = list(rows[0]) if rows else []
+    problems = []
+    for fault in error.errors():
+        row, column = fault["loc"][0], str(fault["loc"][1])
+        letter = column_letter(header.index(column)) if column in header else "A"
+        problems.append(Problem(
+            "error", f"{name}.csv", f"{letter}{int(row) + 2}", f"{column} = {fault['input']!r}", fault["msg"].lower(),
+            f"Correct the cell; the column is explained in the README of the feed library ({model.__name__}).",
+        ))  # fmt: skip
+    return problems

@@ -1,0 +1,300 @@
+"""The rows of the feed library's tables, one pydantic model per CSV file.
+
+The column names of a file are the field names of its model; `TABLES` says which model reads which file.
+Composition is on dry matter; premixes are per kilogram of the premix as sold; requirements are per kilogram
+of feed as fed at 90 % dry matter, or per animal and day.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+How = Literal["page", "dataset", "memory", "computed", "analogy", "common practice"]
+Words = Annotated[tuple[str, ...], BeforeValidator(lambda text: tuple(text.split()) if isinstance(text, str) else text)]
+Blank = BeforeValidator(lambda text: None if text == "" else text)
+NonNegative = Annotated[Annotated[float, Field(ge=0, allow_inf_nan=False)] | None, Blank]
+YesNo = Literal["yes", "no", ""]
+
+
+class Row(BaseModel):
+    """A row of a library table: unknown columns are refused, rows never change once read."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class Nutrient(Row):
+    """A nutrient id with its unit and label; the one table that drives reading, checks and output."""
+
+    nutrient: str
+    label: str
+    unit: str  # unit of the as-fed concentration: %, mg/kg, IU/kg, kcal/kg
+    kind: Literal[
+        "proximate", "fatty_acid", "mineral", "trace_mineral", "vitamin", "amino_acid",
+        "digestible_amino_acid", "energy", "coefficient", "toxin",
+    ]  # fmt: skip
+    sum_of: Words = ()  # parts that add up to it
+    part_of: str = ""  # the nutrient of which it is the digestible part ...
+    coefficient: str = ""  # ... and the coefficient (%) that says how much
+    met_by: Literal["ration", "premix", "not_tabled"] = "ration"
+    note: str = ""
+
+
+class Feed(Row):
+    """A crop of the field or a feed that is bought."""
+
+    feed: str
+    label: str
+    group: str  # cereal, pulse, oilseed, protein_meal, mineral, premix, ...
+    origin: Literal["crop", "purchased"]
+    botanical_name: str = ""
+    processing: str = ""
+    dry_matter_pct: float = Field(gt=0, le=100)
+    bulk_density_kg_m3: NonNegative = None
+    thousand_kernel_weight_g: NonNegative = None
+    usual_package: str = ""
+    us_organic: str = ""
+    us_organic_rule: str = ""
+    eu_organic: str = ""
+    animal_origin: YesNo = ""
+    premix_species: Words = ()  # for premixes: swine, poultry, layer (which stages' `premix` it serves)
+    premix_covers: Words = ()  # for premixes: vitamins, trace_minerals
+    premix_inclusion_pct: NonNegative = None  # stated inclusion in the whole ration
+    note: str = ""
+    source: str
+    how: str
+
+
+class Figure(Row):
+    """One figure of composition, on dry matter (a coefficient in percent of the nutrient)."""
+
+    feed: str
+    nutrient: str
+    value: float = Field(ge=0, allow_inf_nan=False)
+    unit: str
+    sd: NonNegative = None
+    source: str
+    how: How
+    note: str = ""
+
+
+class PremixFigure(Row):
+    """What a kilogram of a premix, as sold, adds."""
+
+    feed: str
+    nutrient: str
+    value: float = Field(ge=0, allow_inf_nan=False)
+    unit: str  # mg/kg, IU/kg
+    source: str
+    how: How
+    note: str = ""
+
+
+class Stage(Row):
+    """A life stage: which animal, how it is fed, from which energy its needs are counted."""
+
+    stage: str
+    label: str
+    species: Literal["swine", "chicken", "turkey", "duck"]
+    kind: str  # nursery, grower, finisher, gestation, lactation, boar, pullet, layer, broiler, ...
+    weight_from_kg: NonNegative = None
+    weight_to_kg: NonNegative = None
+    age_from_wk: NonNegative = None
+    age_to_wk: NonNegative = None
+    daily_feed_g: NonNegative = None  # as fed, at the reference energy
+    fed: Literal["to_appetite", "by_weight"]
+    energy: str  # nutrient id of the energy the requirements follow
+    energy_floor_pct: float = Field(gt=0, le=100)  # least energy, in percent of the reference energy
+    energy_floor_source: str
+    energy_floor_how: How
+    scopes: Words  # where limits and ceilings come from, nearest first: hen_peak layer_white layer poultry all
+    premix: str  # which premixes serve it: swine, poultry, layer
+    source: str
+    how: How
+    note: str = ""
+
+
+class Requirement(Row):
+    """What a stage needs of one nutrient."""
+
+    stage: str
+    nutrient: str
+    minimum: NonNegative = None
+    maximum: NonNegative = None
+    unit: str  # %, mg/kg, IU/kg, kcal/kg; per day: g, mg, IU, kcal
+    per: Literal["kg", "day"]
+    use: Literal["row", "reference_energy", "check"]  # check: a rival or older figure, kept to compare
+    source: str
+    how: How
+    note: str = ""
+
+
+class Ceiling(Row):
+    """A safe maximum of a nutrient in the complete feed as fed."""
+
+    scope: str
+    nutrient: str
+    maximum: float = Field(ge=0)
+    unit: str
+    kind: Literal["safety", "practice", "legal"]
+    jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
+    use: Literal["row", "check"]  # check: shown as a finding when passed, not a row of the program
+    source: str
+    how: How
+    note: str = ""
+
+
+class Ratio(Row):
+    """Bounds on one nutrient over another, both in the same unit."""
+
+    scope: str
+    numerator: str
+    denominator: str
+    minimum: NonNegative = None
+    maximum: NonNegative = None
+    kind: Literal["safety", "practice"]
+    use: Literal["row", "check"]
+    source: str
+    how: How
+    note: str = ""
+
+
+class FamilyMember(Row):
+    """Which feeds a cap written for `barley` or `added_fat` speaks of."""
+
+    family: str
+    feed: str
+
+
+class FeedLimit(Row):
+    """Evidence on how much of a feed or crop an animal may be given."""
+
+    feed: str  # a feed or a family
+    scope: str
+    max_pct: NonNegative = None
+    evidence: Literal[
+        "legal_max", "recommended", "rule_of_thumb", "trial_ok", "trial_bad", "practice",
+        "processing", "caution", "legal_note",
+    ]  # fmt: skip
+    safety: YesNo = "no"
+    jurisdiction: Words = ()
+    treatment: str = ""
+    reason: str
+    source: str
+    how: How
+    note: str = ""
+
+
+class PlausibleBound(Row):
+    """What the trade uses at most; a finished ration beyond it is not printed."""
+
+    scope: str
+    measure: str  # a family, a feed or a nutrient
+    at_most_pct: float
+    source: str
+    how: How
+    note: str = ""
+
+
+class Caution(Row):
+    """A sentence of warning and where it belongs: always, sheets, bins, or a scope, feed or family."""
+
+    caution: str
+    shown_with: Words
+    text: str
+    source: str
+    how: str
+
+
+class Source(Row):
+    """Where figures come from."""
+
+    source: str
+    citation: str
+    url: str = ""
+    kind: str = ""
+
+
+class Contaminant(Row):
+    """A limit on a contaminant in an ingredient or in the complete feed."""
+
+    contaminant: str
+    nutrient: str = ""  # our id where an assay of it can be given
+    jurisdiction: str
+    applies_to: str  # in the words of the source
+    scopes: Words = ()  # our scopes, where the source's words can be mapped
+    limit_in_ingredient: NonNegative = None
+    assumed_pct_of_diet: NonNegative = None
+    limit_in_complete_diet: NonNegative = None
+    unit: str
+    kind: str
+    source: str
+    url: str = ""
+    how: str = ""
+    note: str = ""
+
+
+class OrganicRule(Row):
+    """A number or a prohibition of an organic regulation."""
+
+    jurisdiction: str
+    rule: str
+    number: str = ""
+    unit: str = ""
+    citation: str = ""
+    source: str
+    url: str = ""
+    how: str = ""
+    note: str = ""
+
+
+class StorageFact(Row):
+    """Moisture and temperature of safe storage by crop."""
+
+    crop: str
+    topic: str
+    horizon: str = ""
+    max_moisture_pct: str = ""
+    temperature: str = ""
+    value: str = ""
+    source: str
+    how: str = ""
+    note: str = ""
+
+
+class Price(Row):
+    """A published price of the past, to give a first idea of costs; a farm's own quotes beat it."""
+
+    feed: str
+    price: float = Field(ge=0)
+    unit: str  # as quoted: short_ton, cwt_100_lb
+    currency: str
+    quoted_on: str  # a date, or a year and month
+    certification: Literal["conventional", "organic"]
+    price_per_tonne: float = Field(ge=0)  # per metric tonne, same currency
+    stand_in: YesNo = ""  # yes: quoted for a near relative of the feed
+    source: str
+    how: How
+    note: str = ""
+
+
+TABLES: dict[str, type[Row]] = {
+    "nutrients": Nutrient,
+    "feeds": Feed,
+    "composition": Figure,
+    "premixes": PremixFigure,
+    "stages": Stage,
+    "requirements": Requirement,
+    "ceilings": Ceiling,
+    "ratios": Ratio,
+    "families": FamilyMember,
+    "feed_limits": FeedLimit,
+    "plausible": PlausibleBound,
+    "cautions": Caution,
+    "contaminants": Contaminant,
+    "organic_rules": OrganicRule,
+    "storage": StorageFact,
+    "prices": Price,
+    "sources": Source,
+}

@@ -1,0 +1,107 @@
+"""What may go into a ration: bins and offers with their composition as fed and the crops they carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from rationlp.bins import BinEstimate
+from rationlp.book.records import Book
+from rationlp.figures import feed_figures, feed_label
+from rationlp.library.read import Library
+from rationlp.library.records import Stage
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One column of the ration program.
+
+    `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
+    shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend.
+    """
+
+    name: str
+    feed: str
+    label: str
+    group: str
+    price_per_tonne: float
+    values: Mapping[str, float]
+    feeds: Mapping[str, float]
+    home_grown: bool
+    min_share: float | None = None
+    max_share: float | None = None
+    premix_covers: tuple[str, ...] = ()
+    premix_inclusion: float | None = None
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether the book leaves no choice about its share."""
+        return self.min_share is not None and self.min_share == self.max_share
+
+
+def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
+    """The bin as an ingredient, at what its grain would bring if sold (0 where the book does not say)."""
+    row = next(row for row in book.bins if row.bin == estimate.bin)
+    return Candidate(
+        name=estimate.bin,
+        feed=f"bin:{estimate.bin}",
+        label=estimate.label,
+        group="bin",
+        price_per_tonne=row.sale_price_per_tonne or 0.0,
+        values=estimate.values,
+        feeds={crop.crop: crop.share for crop in estimate.crops},
+        home_grown=True,
+    )
+
+
+def offer_candidates(book: Book, library: Library) -> list[Candidate]:
+    """Every offer of the book, in its order; a feed offered twice is two candidates."""
+    found = []
+    for offer in book.supplements:
+        feed = library.feeds.get(offer.feed)
+        stated = feed.premix_inclusion_pct / 100 if feed and feed.premix_inclusion_pct else None
+        fixed = offer.min_share if offer.min_share is not None and offer.min_share == offer.max_share else None
+        found.append(
+            Candidate(
+                name=offer.offer,
+                feed=offer.feed,
+                label=offer.label or feed_label(offer.feed, library),
+                group=feed.group if feed else "own",
+                price_per_tonne=offer.price_per_tonne,
+                values=feed_figures(offer.feed, book, library).values,
+                feeds={offer.feed: 1.0},
+                home_grown=offer.home_grown,
+                min_share=offer.min_share,
+                max_share=offer.max_share,
+                premix_covers=feed.premix_covers if feed else (),
+                premix_inclusion=fixed or stated,
+            )
+        )
+    return found
+
+
+def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Library) -> list[Candidate]:
+    """Without the premixes that are made for other animals."""
+    if stage is None:
+        return list(candidates)
+    wanted = set(stage.premix.split())
+    return [
+        candidate
+        for candidate in candidates
+        if not candidate.premix_covers or wanted & set(library.feeds[candidate.feed].premix_species)
+    ]
+
+
+def without_gaps(
+    candidates: Iterable[Candidate], nutrients: Iterable[str], labels: Mapping[str, str]
+) -> tuple[list[Candidate], list[str]]:
+    """The candidates that have a figure for every one of `nutrients`, and a sentence for each one left out."""
+    kept, notes = [], []
+    needed = list(nutrients)
+    for candidate in candidates:
+        gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
+        if gaps:
+            notes.append(f"{candidate.label} is left out: no figure for {', '.join(gaps)}.")
+        else:
+            kept.append(candidate)
+    return kept, notes

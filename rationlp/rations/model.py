@@ -1,0 +1,143 @@
+"""A ration and what is said of it. Shares are 0 to 1 of the as-fed mix, money is per metric tonne."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Status = Literal["optimal", "nearest", "failed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a stage needs of one nutrient, or may have at most.
+
+    The bounds are in `unit` of the as-fed mix. With `reference_energy` (kcal/kg) they stand for a mix of that energy
+    and follow the energy of the mix that is made; without, they hold as they stand.
+    """
+
+    nutrient: str
+    unit: str
+    minimum: float | None = None
+    maximum: float | None = None
+    reference_energy: float | None = None
+    kind: Literal["requirement", "energy_floor", "ceiling"] = "requirement"
+    basis: str = "per kg"  # in words: per kg, with energy, per day at 2.2 kg, per Mcal
+    safety: bool = False  # never given up by the nearest ration
+    source: str = ""
+    how: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RatioNeed:
+    """Bounds on one nutrient over another."""
+
+    numerator: str
+    denominator: str
+    minimum: float | None
+    maximum: float | None
+    safety: bool
+    source: str
+    how: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """A cap or floor on the feeds of `members`, wherever they come from, as a share of the mix."""
+
+    feed: str
+    members: frozenset[str]
+    max_share: float | None
+    min_share: float | None
+    reason: str
+    source: str
+    how: str = ""
+    evidence: str = ""
+    safety: bool = False
+    own: bool = False  # set by the farm
+
+
+@dataclass(frozen=True, slots=True)
+class MixLine:
+    offer: str
+    feed: str
+    label: str
+    share: float
+    price_per_tonne: float
+    reduced_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementLine:
+    """A requirement against what the mix gives, both as fed. `shadow_price` is money per tonne and unit."""
+
+    nutrient: str
+    label: str
+    unit: str
+    minimum: float | None
+    maximum: float | None
+    gives: float | None
+    meets: bool | None
+    binding: Literal["minimum", "maximum", ""]
+    shadow_price: float
+    kind: str
+    basis: str
+    source: str
+    how: str
+    met_by: str = "ration"
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitLine:
+    feed: str
+    label: str
+    max_pct: float | None
+    min_pct: float | None
+    gives_pct: float
+    binding: bool
+    shadow_price: float  # money per tonne for one more percent
+    reason: str
+    source: str
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """A requirement that the nearest mix misses."""
+
+    nutrient: str
+    label: str
+    unit: str
+    needs: float
+    gives: float
+    short_pct: float
+    side: Literal["minimum", "maximum"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ration:
+    """The least-cost mix of one stage from one bin (or bins), verified, with everything it was judged by."""
+
+    stage: str
+    stage_label: str
+    bin: str
+    status: Status
+    objective: str
+    energy: str | None
+    energy_unit_kcal_kg: float | None  # energy of the mix, kcal/kg as fed
+    cost_per_tonne: float | None
+    cost_per_gcal: float | None
+    home_grown_share: float | None
+    feed_kg_per_head_per_day: float | None
+    mix: tuple[MixLine, ...] = ()
+    requirements: tuple[RequirementLine, ...] = ()
+    limits: tuple[LimitLine, ...] = ()
+    shortfalls: tuple[Shortfall, ...] = ()
+    conflict: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    analysis: dict[str, float] = field(default_factory=dict)

@@ -1,0 +1,65 @@
+"""The ration program as plain labelled numbers, before any solver sees it.
+
+Shares are written homogeneously: every row compares a weighted sum of the shares with zero, and one
+normalization fixes their scale. A minimum r on nutrient a is sum((a_i - r) x_i) >= 0. With sum(x) = 1 the
+program minimizes cost per tonne; with sum(e_i x_i) = 1 it minimizes cost per unit of energy
+(A. Charnes, W. W. Cooper, Programming with linear fractional functionals, Naval Research Logistics Quarterly 9, 1962).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Sense = Literal[">=", "<=", "="]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """sum(coefficients x shares) `sense` 0.
+
+    Parameters
+    ----------
+    key : names the row, unique in the program
+    coefficients : one per column
+    relaxable : whether the nearest ration may break it (a requirement), or never (a safety cap, a law of the mix)
+    """
+
+    key: str
+    coefficients: tuple[float, ...]
+    sense: Sense
+    relaxable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """Minimize sum(costs x shares) over shares >= 0, under `rows` and sum(normalizer x shares) = 1."""
+
+    columns: tuple[str, ...]
+    costs: tuple[float, ...]
+    rows: tuple[Row, ...]
+    normalizer: tuple[float, ...]
+
+    def value(self, row: Row, amounts: tuple[float, ...]) -> float:
+        """The left side of `row` at `amounts`."""
+        return sum(a * x for a, x in zip(row.coefficients, amounts, strict=True) if x)
+
+    def cost(self, amounts: tuple[float, ...]) -> float:
+        """The objective at `amounts`."""
+        return sum(c * x for c, x in zip(self.costs, amounts, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What the solver said. Numbers only where `status` is optimal.
+
+    `row_duals` are the change of the objective for one more unit on the right side of each row, `norm_dual` that of
+    the normalization (equal to the objective, since every other right side is zero), `reduced_costs` by column.
+    """
+
+    status: Literal["optimal", "infeasible", "unbounded", "failed"]
+    amounts: tuple[float, ...] = ()
+    objective: float = float("nan")
+    row_duals: tuple[float, ...] = ()
+    norm_dual: float = float("nan")
+    reduced_costs: tuple[float, ...] = ()

@@ -1,0 +1,26 @@
+"""How numbers look."""
+
+from __future__ import annotations
+
+import math
+
+
+def figure(value: float | None, digits: int = 4) -> str:
+    """A number with so many significant digits and no exponent; a blank for none."""
+    if value is None or not math.isfinite(value):
+        return ""
+    if value == 0:
+        return "0"
+    places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    text = f"{value:,.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text and places > 2 else text
+
+
+def money(value: float | None, currency: str = "") -> str:
+    """Two decimals, thousands apart."""
+    return "" if value is None else f"{value:,.2f} {currency}".rstrip()
+
+
+def percent(share: float | None, places: int = 2) -> str:
+    """A share of 0 to 1 in percent."""
+    return "" if share is None else f"{100 * share:.{places}f}"

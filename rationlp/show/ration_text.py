@@ -1,0 +1,142 @@
+"""Rations for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.markup import escape
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.rations.model import Ration, RequirementLine
+from rationlp.show.numbers import figure, money, percent
+from rationlp.show.terminal import console, table
+
+STATUS_WORDS = {
+    "optimal": "meets every requirement",
+    "nearest": "DOES NOT MEET EVERYTHING: nearest mix",
+    "failed": "NO RATION",
+}
+
+
+def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) -> None:
+    """All rations at a glance, then each one, then the cautions."""
+    out = console()
+    _glance(out, rations, book)
+    if not brief:
+        for ration in rations:
+            _print_ration(out, ration, book)
+    out.print()
+    out.print("[bold]Cautions[/bold]")
+    for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
+        out.print(f"- {escape(caution)}")
+
+
+def _glance(out: Console, rations: Sequence[Ration], book: Book) -> None:
+    currency = book.farm.currency
+    glance = table(
+        f"Rations of {escape(book.farm.name or str(book.path))} {escape(book.farm.season)}",
+        [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (f"{currency}/t", "right"),
+         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), ("kg/head/day", "right")],
+    )  # fmt: skip
+    for r in rations:
+        glance.add_row(
+            escape(f"{r.stage_label} ({r.stage})"), escape(r.bin), STATUS_WORDS[r.status], money(r.cost_per_tonne),
+            money(r.cost_per_gcal), percent(r.home_grown_share, 1), figure(r.feed_kg_per_head_per_day, 3),
+        )  # fmt: skip
+    out.print(glance)
+
+
+def _print_ration(out: Console, ration: Ration, book: Book) -> None:
+    out.print()
+    out.rule(escape(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}"), align="left")
+    out.print(f"{STATUS_WORDS[ration.status]}. {_cost_line(ration, book)}")
+    out.print(f"[bold]{escape(REVIEW)}[/bold]")
+    for finding in ration.findings:
+        out.print(f"[bold]! {escape(finding)}[/bold]")
+    for s in ration.shortfalls:
+        verb = "falls short of" if s.side == "minimum" else "passes"
+        out.print(
+            f"[bold]! {escape(s.label)} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} "
+            f"by {s.short_pct:.2g} %[/bold]"
+        )
+    if ration.conflict:
+        out.print("These cannot hold together: " + escape("; ".join(ration.conflict)))
+    _print_mix(out, ration, book)
+    _print_requirements(out, ration, book)
+    _print_limits(out, ration, book)
+    for note in ration.notes:
+        out.print(f"- {escape(note)}")
+
+
+def _cost_line(ration: Ration, book: Book) -> str:
+    if ration.cost_per_tonne is None:
+        return ""
+    words = {"per_tonne": "least cost per tonne", "per_energy": "least cost per unit of energy"}
+    parts = [f"{money(ration.cost_per_tonne, book.farm.currency)} per tonne"]
+    if ration.cost_per_gcal is not None:
+        parts.append(
+            f"{money(ration.cost_per_gcal, book.farm.currency)} per Gcal at {figure(ration.energy_unit_kcal_kg)} kcal/kg"
+        )
+    return f"{', '.join(parts)} ({words[ration.objective]})."
+
+
+def _print_mix(out: Console, ration: Ration, book: Book) -> None:
+    if not ration.mix:
+        return
+    currency = book.farm.currency
+    made = table("Mix, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right"), (f"{currency}/t", "right"),
+                                 (f"{currency} in a tonne", "right")])  # fmt: skip
+    for line in ration.mix:
+        if line.share:
+            made.add_row(escape(line.label), escape(line.offer), percent(line.share, 3), money(line.price_per_tonne),
+                         money(line.share * line.price_per_tonne))  # fmt: skip
+    out.print(made)
+    idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
+    if idle:
+        words = ", ".join(f"{escape(i.label)} (must fall by {money(i.reduced_cost)})" for i in idle)
+        out.print(f"Not in the mix at today's price: {words}.")
+
+
+def _print_requirements(out: Console, ration: Ration, book: Book) -> None:
+    made = table(
+        "Requirements against what the mix gives, as fed",
+        [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
+         ("Binds", "left"), (f"{book.farm.currency}/t per unit more", "right"), ("Reckoned", "left")],
+    )  # fmt: skip
+    for line in ration.requirements:
+        made.add_row(
+            escape(line.label), line.unit, figure(line.minimum), figure(line.maximum), _gives(line), _binds(line),
+            figure(line.shadow_price, 3) if line.binding else "",
+            "premix" if line.met_by == "premix" else escape(line.basis),
+        )  # fmt: skip
+    out.print(made)
+
+
+def _gives(line: RequirementLine) -> str:
+    if line.gives is None:
+        return "not known"
+    text = figure(line.gives)
+    return f"{text} SHORT" if line.meets is False else text
+
+
+def _binds(line: RequirementLine) -> str:
+    return {"minimum": "least", "maximum": "most"}.get(line.binding, "")
+
+
+def _print_limits(out: Console, ration: Ration, book: Book) -> None:
+    used = [line for line in ration.limits if line.gives_pct > 1e-6 or line.binding]
+    if not used:
+        return
+    made = table(
+        "Caps on feeds and crops in this mix (the crop inside the bin counts)",
+        [("Feed or crop", "left"), ("Gives %", "right"), ("Most %", "right"), ("Least %", "right"), ("", "left"),
+         ("Reason", "left"), ("Source", "left")],
+    )  # fmt: skip
+    for line in used:
+        made.add_row(
+            escape(line.label), figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
+            "binds" if line.binding else "", escape(line.reason), escape(line.source),
+        )  # fmt: skip
+    out.print(made)

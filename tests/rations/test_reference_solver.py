@@ -1,0 +1,85 @@
+"""The rations of the demo book against an independent solver on an independently written program."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import linprog
+
+from rationlp.bins import estimate_bin
+from rationlp.rations.candidates import bin_candidate, offer_candidates
+from rationlp.rations.formulate import build, formulate
+from rationlp.rations.limits import content
+from rationlp.rations.needs import stage_needs, stages_of_book
+
+
+def reference_cost(formula):
+    """Least cost per tonne by scipy on a program written another way: shares that add up to one, right sides as numbers.
+
+    For the energy objective the ratio cost/energy is minimized by bisection on its value (Dinkelbach's iteration:
+    W. Dinkelbach, On nonlinear fractional programming, Management Science 13, 1967), not by a change of variables.
+    """
+    candidates, stage = formula.candidates, formula.stage
+    energy = np.array([c.values[stage.energy] for c in candidates])
+    upper, right = [], []
+    for need in stage.needs:
+        amount = np.array([c.values[need.nutrient] for c in candidates])
+        weight = energy / need.reference_energy if need.reference_energy else None
+        for bound, sign in ((need.minimum, -1.0), (need.maximum, 1.0)):
+            if bound is None:
+                continue
+            upper.append(sign * (amount - bound * weight) if weight is not None else sign * amount)
+            right.append(0.0 if weight is not None else sign * bound)
+    for ratio in stage.ratios:
+        a, b = (np.array([c.values[n] for c in candidates]) for n in (ratio.numerator, ratio.denominator))
+        for bound, sign in ((ratio.minimum, -1.0), (ratio.maximum, 1.0)):
+            if bound is not None:
+                upper.append(sign * (a - bound * b))
+                right.append(0.0)
+    for cap in formula.caps:
+        held = np.array([content(cap, c) for c in candidates])
+        if cap.max_share is not None:
+            upper.append(held)
+            right.append(cap.max_share)
+        if cap.min_share is not None:
+            upper.append(-held)
+            right.append(-cap.min_share)
+    equal, equal_right = [np.ones(len(candidates))], [1.0]
+    for part in ("vitamins", "trace_minerals"):
+        doses = np.array([1 / c.premix_inclusion if part in c.premix_covers else 0.0 for c in candidates])
+        if doses.any():
+            equal.append(doses)
+            equal_right.append(1.0)
+    bounds = [(c.min_share or 0.0, 1.0 if c.max_share is None else c.max_share) for c in candidates]
+    price = np.array([c.price_per_tonne for c in candidates])
+
+    def minimum(costs):
+        answer = linprog(costs, upper, right, equal, equal_right, bounds, method="highs-ds",
+                         options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10})  # fmt: skip
+        assert answer.status == 0, answer.message
+        return answer.x
+
+    if formula.objective == "per_tonne":
+        return price @ minimum(price)
+    rate = 0.0
+    for _ in range(50):
+        x = minimum(price - rate * energy)
+        new = price @ x / (energy @ x)
+        if abs(new - rate) < 1e-13:
+            break
+        rate = new
+    return 1000 * rate
+
+
+@pytest.mark.parametrize("bin_name", ["north", "south"])
+def test_demo_rations_cost_what_an_independent_solver_finds(bin_name, demo_book, library):
+    rations = {ration.stage: ration for ration in formulate(demo_book, library, bins=[bin_name])}
+    candidates = [bin_candidate(estimate_bin(bin_name, demo_book, library), demo_book), *offer_candidates(demo_book, library)]
+    stages = stages_of_book(demo_book, library)
+    assert len(stages) > 10
+    for stage_id in stages:
+        ration = rations[stage_id]
+        assert ration.status == "optimal", (stage_id, ration.shortfalls, ration.conflict)
+        formula = build(stage_needs(stage_id, demo_book, library), bin_name, candidates, demo_book, library)
+        ours = ration.cost_per_tonne if formula.objective == "per_tonne" else ration.cost_per_gcal
+        assert ours == pytest.approx(reference_cost(formula), rel=1e-6), stage_id
