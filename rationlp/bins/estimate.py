@@ -53,6 +53,10 @@ class BinEstimate:
     nutrients: tuple[NutrientValue, ...]
     findings: tuple[str, ...] = ()
 
+    def covariance_of(self, first: str, second: str) -> float:
+        """Covariance of two nutrients of the bin as fed; the simple estimate knows none."""
+        return 0.0
+
 
 def estimate_bin(bin_id: str, book: Book, library: Library, sample_id: str | None = None) -> BinEstimate:
     """The bin `bin_id` from its newest sample, or from `sample_id`.

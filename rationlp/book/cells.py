@@ -93,8 +93,16 @@ def arrange(grids: Iterable[Grid], problems: list[Problem]) -> dict[str, RawShee
         if name not in SHEETS:
             name = _unknown_sheet(grid.name, present, problems)
         elif name in found:
-            problems.append(Problem("error", grid.name, "", f"a second sheet named {name}", "one sheet of each name",
-                                    "Move its rows to the other one and delete it."))  # fmt: skip
+            problems.append(
+                Problem(
+                    "error",
+                    grid.name,
+                    "",
+                    f"a second sheet named {name}",
+                    "one sheet of each name",
+                    "Move its rows to the other one and delete it.",
+                )
+            )
             continue
         if name and name not in found:
             found[name] = _arrange_sheet(grid, SHEETS[name], problems)
@@ -103,8 +111,16 @@ def arrange(grids: Iterable[Grid], problems: list[Problem]) -> dict[str, RawShee
 
 def _unknown_sheet(name: str, present: set[str], problems: list[Problem]) -> str:
     near = nearest(plain(name), SHEETS)
-    problems.append(Problem("error", name, "", f"a sheet named {name!r}", f"one of {', '.join(SHEETS)}",
-                            suggestion(near, "Delete the sheet, or keep it in another file.")))  # fmt: skip
+    problems.append(
+        Problem(
+            "error",
+            name,
+            "",
+            f"a sheet named {name!r}",
+            f"one of {', '.join(SHEETS)}",
+            suggestion(near, "Delete the sheet, or keep it in another file."),
+        )
+    )
     return "" if near in present else near
 
 
@@ -138,9 +154,14 @@ def _filled(rows: Iterable[tuple[int, list[Cell]]]) -> Iterator[tuple[int, list[
 
 
 def _stray(sheet: Sheet, cell: Cell) -> Problem:
-    return Problem("error", sheet.name, cell.address, f"{cell.value!r} in a column without a name",
-                   f"a name in the header row, one of {', '.join(column.name for column in sheet.columns)}",
-                   "Name the column, or delete what stands in it.")  # fmt: skip
+    return Problem(
+        "error",
+        sheet.name,
+        cell.address,
+        f"{cell.value!r} in a column without a name",
+        f"a name in the header row, one of {', '.join(column.name for column in sheet.columns)}",
+        "Name the column, or delete what stands in it.",
+    )
 
 
 def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[int, str]:
@@ -154,14 +175,15 @@ def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[in
         name = plain(cell.value)
         if name in known and name in names.values():
             first = column_letter(next(i for i, other in names.items() if other == name))
-            problems.append(Problem("error", sheet.name, cell.address, f"a second column named {name}",
-                                    f"one column {name} (the first is in {first})", "Delete one of the two."))  # fmt: skip
+            expected = f"one column {name} (the first is in {first})"
+            do = "Delete one of the two."
+            problems.append(Problem("error", sheet.name, cell.address, f"a second column named {name}", expected, do))
             name = ""
         elif name not in known:
             near = nearest(name, known)
-            problems.append(Problem("error", sheet.name, cell.address, f"a column named {str(cell.value).strip()!r}",
-                                    f"one of {', '.join(known)}",
-                                    suggestion(near, "Delete the column, or move its text to a note.")))  # fmt: skip
-            name = near if near not in given and near not in names.values() else ""
+            found = f"a column named {str(cell.value).strip()!r}"
+            do = suggestion(near, "Delete the column, or move its text to a note.")
+            problems.append(Problem("error", sheet.name, cell.address, found, f"one of {', '.join(known)}", do))
+            name = "" if near in given or near in names.values() else near
         names[index] = name
     return names

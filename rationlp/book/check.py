@@ -65,16 +65,26 @@ def _feeds(reading: Reading, library: Library, own: set[str]) -> None:
     for row in reading["supplements"]:
         if row.sound("feed") and row["feed"] not in library.feeds and row["feed"] not in own:
             near = nearest(row["feed"], [*own, *library.feeds])
-            reading.error(row, "feed", f"the feed {row['feed']!r}", "a feed of the library or of own_feeds",
-                          suggestion(near, "Correct it, or give its figures on own_feeds."))  # fmt: skip
+            reading.error(
+                row,
+                "feed",
+                f"the feed {row['feed']!r}",
+                "a feed of the library or of own_feeds",
+                suggestion(near, "Correct it, or give its figures on own_feeds."),
+            )
     crops = [feed for feed, record in library.feeds.items() if record.origin == "crop"]
     for row in reading["sorted"]:
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
             continue
         near = nearest(crop, [FOREIGN_MATTER, *own, *crops]) or _same_word(crop, crops)
-        reading.error(row, "crop", f"the crop {crop!r}", "a crop of the library or of own_feeds, or foreign_matter",
-                      suggestion(near, "Correct it, or give its figures on own_feeds."))  # fmt: skip
+        reading.error(
+            row,
+            "crop",
+            f"the crop {crop!r}",
+            "a crop of the library or of own_feeds, or foreign_matter",
+            suggestion(near, "Correct it, or give its figures on own_feeds."),
+        )
 
 
 def _same_word(name: str, known: Iterable[str]) -> str:
@@ -87,9 +97,13 @@ def _limits(reading: Reading, library: Library, own: set[str]) -> None:
     for row in reading["own_limits"]:
         if row.sound("feed") and row["feed"] not in library.families and row["feed"] not in own:
             near = nearest(row["feed"], [*own, *library.families])
-            reading.error(row, "feed", f"the feed {row['feed']!r}",
-                          "a feed or family of feeds of the library, or a feed of own_feeds",
-                          suggestion(near, "Correct it."))  # fmt: skip
+            reading.error(
+                row,
+                "feed",
+                f"the feed {row['feed']!r}",
+                "a feed or family of feeds of the library, or a feed of own_feeds",
+                suggestion(near, "Correct it."),
+            )
 
 
 def _new_feeds(reading: Reading, library: Library) -> None:
@@ -102,12 +116,22 @@ def _new_feeds(reading: Reading, library: Library) -> None:
     for feed, figures in rows.items():
         if feed not in used:
             near = nearest(feed, library.feeds)
-            reading.warning(figures[0], "feed", f"figures of {feed!r}, which is neither offered nor in a bin",
-                            "a feed that is used", suggestion(near, "Offer it on supplements, or leave it."))  # fmt: skip
+            reading.warning(
+                figures[0],
+                "feed",
+                f"figures of {feed!r}, which is neither offered nor in a bin",
+                "a feed that is used",
+                suggestion(near, "Offer it on supplements, or leave it."),
+            )
         on_dry_matter = [row for row in figures if row["basis"] == "dry_matter"]
         if not any(row["nutrient"] == "dry_matter" for row in figures) and on_dry_matter:
-            reading.error(on_dry_matter[0], "basis", f"{feed!r} on dry_matter, without its dry matter",
-                          "a row with the nutrient dry_matter, as_fed", "Add its dry matter to own_feeds.")  # fmt: skip
+            reading.error(
+                on_dry_matter[0],
+                "basis",
+                f"{feed!r} on dry_matter, without its dry matter",
+                "a row with the nutrient dry_matter, as_fed",
+                "Add its dry matter to own_feeds.",
+            )
 
 
 def _weighed(reading: Reading, library: Library, own: set[str]) -> None:
@@ -116,8 +140,13 @@ def _weighed(reading: Reading, library: Library, own: set[str]) -> None:
     for row in reading["actual"]:
         if row.sound("feed") and plain(row["feed"]).removeprefix(BIN_PREFIX) not in known:
             near = nearest(plain(row["feed"]), known)
-            reading.error(row, "feed", f"{row['feed']!r}", "an offer, a feed or a bin of this book",
-                          suggestion(near, "Correct it."))  # fmt: skip
+            reading.error(
+                row,
+                "feed",
+                f"{row['feed']!r}",
+                "an offer, a feed or a bin of this book",
+                suggestion(near, "Correct it."),
+            )
 
 
 # Stages ---------------------------------------------------------------------------------------------------------
@@ -129,15 +158,25 @@ def _stages(reading: Reading, library: Library, own: set[str]) -> None:
         for row in reading[sheet]:
             if row.sound("stage") and row["stage"] not in (*known, *more):
                 near = nearest(row["stage"], known)
-                reading.error(row, "stage", f"the stage {row['stage']!r}", "a stage of the library or of own_stages",
-                              suggestion(near, "`rationlp library stages` lists them."))  # fmt: skip
+                reading.error(
+                    row,
+                    "stage",
+                    f"the stage {row['stage']!r}",
+                    "a stage of the library or of own_stages",
+                    suggestion(near, "`rationlp library stages` lists them."),
+                )
     in_use = {*_ids(reading["groups"], "stage")}
     for row in reading["own_stages"]:
         if row.sound("stage") and row["stage"] not in library.stages and row["stage"] not in in_use:
             near = _slip_of(row["stage"], library.stages)
             if near:
-                reading.warning(row, "stage", f"a new stage {row['stage']!r}", "a stage of the library, or a new one",
-                                f"Did you mean {near}? As it stands nothing of the library applies to it.")  # fmt: skip
+                reading.warning(
+                    row,
+                    "stage",
+                    f"a new stage {row['stage']!r}",
+                    "a stage of the library, or a new one",
+                    f"Did you mean {near}? As it stands nothing of the library applies to it.",
+                )
 
 
 def _slip_of(name: str, known: Iterable[str]) -> str:
@@ -148,53 +187,65 @@ def _slip_of(name: str, known: Iterable[str]) -> str:
 
 def _stage_rows(reading: Reading, library: Library) -> None:
     """Rows per mcal need the stage's energy, rows per day what the animals eat."""
+    energies = _one_energy_each(reading, library)
+    fed = {row["stage"] for row in reading["groups"] if row.sound("stage", "feed_per_head_per_day")}
+    for row in reading["own_stages"]:
+        if not row.sound("stage", "nutrient", "per"):
+            continue
+        stage, nutrient, per, known = row["stage"], row["nutrient"], row["per"], library.stages.get(row["stage"])
+        if per == "mcal" and nutrient in ENERGIES:
+            reading.error(row, "per", f"the energy {nutrient} per mcal", "kg or day", "State the energy per kg.")
+        elif per == "mcal" and known is None and stage not in energies:
+            found = f"{nutrient} per mcal, in a stage without an energy"
+            expected = f"a row of {stage} for one of {', '.join(ENERGIES)}"
+            reading.error(row, "per", found, expected, "Add the energy row, or state the requirement per kg.")
+        elif per == "day" and stage not in fed and (known is None or not known.daily_feed_g):
+            found = f"{nutrient} per day, in a stage whose feed per day is not known"
+            expected = f"feed_per_head_per_day of a group in the stage {stage}"
+            reading.error(row, "per", found, expected, "Fill it in on groups, or state the requirement per kg.")
+
+
+def _one_energy_each(reading: Reading, library: Library) -> set[str]:
+    """The stages that name their energy; a new stage that names two is reported."""
     named: dict[str, dict[str, Row]] = defaultdict(dict)
     for row in reading["own_stages"]:
         if row.sound("stage", "nutrient") and row["nutrient"] in ENERGIES:
             named[row["stage"]].setdefault(row["nutrient"], row)
-    fed = {row["stage"] for row in reading["groups"] if row.sound("stage", "feed_per_head_per_day")}
-    for stage, energies in named.items():
-        if stage not in library.stages and len(energies) > 1:
-            first, second = list(energies.items())[:2]
-            reading.error(second[1], "nutrient", f"{second[0]}, beside {first[0]} in {first[1].place.cell('nutrient')}",
-                          "one energy for a stage", "Delete the rows of one of the two.")  # fmt: skip
-    for row in reading["own_stages"]:
-        if not row.sound("stage", "nutrient", "per"):
-            continue
-        known = library.stages.get(row["stage"])
-        if row["per"] == "mcal" and row["nutrient"] in ENERGIES:
-            reading.error(row, "per", f"the energy {row['nutrient']} per mcal", "kg or day", "State the energy per kg.")
-        elif row["per"] == "mcal" and known is None and not named[row["stage"]]:
-            reading.error(row, "per", f"{row['nutrient']} per mcal, in a stage without an energy",
-                          f"a row of {row['stage']} for one of {', '.join(ENERGIES)}",
-                          "Add the energy row, or state the requirement per kg.")  # fmt: skip
-        elif row["per"] == "day" and row["stage"] not in fed and (known is None or not known.daily_feed_g):
-            reading.error(row, "per", f"{row['nutrient']} per day, in a stage whose feed per day is not known",
-                          f"feed_per_head_per_day of a group in the stage {row['stage']}",
-                          "Fill it in on groups, or state the requirement per kg.")  # fmt: skip
+    for stage, rows in named.items():
+        if stage not in library.stages and len(rows) > 1:
+            (first, first_row), (second, row) = list(rows.items())[:2]
+            found = f"{second}, beside {first} in {first_row.place.cell('nutrient')}"
+            reading.error(row, "nutrient", found, "one energy for a stage", "Delete the rows of one of the two.")
+    return set(named)
 
 
 # Nutrients ------------------------------------------------------------------------------------------------------
 
 
 def _nutrients(reading: Reading, library: Library) -> None:
-    described = set(_ids(reading["own_feeds"], "nutrient"))
-    own = described | set(_ids(reading["own_stages"], "nutrient"))
-    times = Counter([*_ids(reading["own_feeds"], "nutrient"), *_ids(reading["own_stages"], "nutrient")])
+    described = _ids(reading["own_feeds"], "nutrient")
+    asked = _ids(reading["own_stages"], "nutrient")
     for row in reading["assays"]:
-        if row.sound("nutrient") and row["nutrient"] not in library.nutrients and row["nutrient"] not in own:
-            near = nearest(row["nutrient"], library.nutrients)
-            reading.error(row, "nutrient", f"the nutrient {row['nutrient']!r}", "a nutrient of the library",
-                          suggestion(near, "Correct it; a new nutrient needs figures on own_feeds."))  # fmt: skip
-    for row in (*reading["own_feeds"], *reading["own_stages"]):
         nutrient = row["nutrient"]
-        if not row.sound("nutrient") or nutrient in library.nutrients:
-            continue
-        near = _slip_of(nutrient, library.nutrients) if times[nutrient] == 1 else ""
-        if near:
-            reading.warning(row, "nutrient", f"a new nutrient {nutrient!r}, used once",
-                            "a nutrient of the library, or a new one", f"Did you mean {near}?")  # fmt: skip
-        elif nutrient not in described:
-            reading.warning(row, "nutrient", f"{nutrient!r}, of which no feed has a figure",
-                            "a nutrient of the library, or one with figures on own_feeds",
-                            "Give the figures of the feeds, or no ration can be made for the stage.")  # fmt: skip
+        if row.sound("nutrient") and nutrient not in (*library.nutrients, *described, *asked):
+            near = nearest(nutrient, library.nutrients)
+            do = suggestion(near, "Correct it; a new nutrient needs figures on own_feeds.")
+            reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "a nutrient of the library", do)
+    times = Counter([*described, *asked])
+    for row in (*reading["own_feeds"], *reading["own_stages"]):
+        if row.sound("nutrient") and row["nutrient"] not in library.nutrients:
+            _new_nutrient(reading, row, library, times[row["nutrient"]], row["nutrient"] in described)
+
+
+def _new_nutrient(reading: Reading, row: Row, library: Library, times: int, described: bool) -> None:
+    """A new nutrient is allowed; used once and like a known one, or without a figure, it is doubtful."""
+    nutrient = row["nutrient"]
+    near = _slip_of(nutrient, library.nutrients) if times == 1 else ""
+    if near:
+        found, expected = f"a new nutrient {nutrient!r}, used once", "a nutrient of the library, or a new one"
+        reading.warning(row, "nutrient", found, expected, f"Did you mean {near}?")
+    elif not described:
+        found = f"{nutrient!r}, of which no feed has a figure"
+        expected = "a nutrient of the library, or one with figures on own_feeds"
+        do = "Give the figures of the feeds, or no ration can be made for the stage."
+        reading.warning(row, "nutrient", found, expected, do)

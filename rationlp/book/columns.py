@@ -92,7 +92,8 @@ CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book
 SETTINGS: tuple[Column, ...] = (
     Column("name", "text", "Name of the farm, printed on every sheet."),
     Column("season", "text", "Season or year of the book, for instance 2025/26."),
-    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.", choices=("metric", "us")),
+    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.",
+           choices=("metric", "us")),
     Column("currency", "text", CURRENCY_NOTE),
     Column("certification", "choice", "The organic rules the farm works under, or none.",
            choices=("none", "us_organic", "eu_organic")),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from rationlp.book.cells import nearest, plain, suggestion
@@ -26,9 +26,8 @@ def check_consistency(reading: Reading, nutrients: Mapping[str, str]) -> None:
     for sheet in SHEETS.values():
         if sheet.unique:
             _no_repeats(reading, sheet.name, sheet.unique)
-    _references(reading, "samples", "bin", "bins")
-    _references(reading, "sorted", "sample", "samples")
-    _references(reading, "assays", "sample", "samples")
+    _references(reading, ("samples",), "bin", "bins")
+    _references(reading, ("sorted", "assays"), "sample", "samples")
     _offers_are_no_bins(reading)
     _bounds(reading)
     _shares_can_make_a_ration(reading)
@@ -47,11 +46,21 @@ def check_consistency(reading: Reading, nutrients: Mapping[str, str]) -> None:
 def _something_to_feed(reading: Reading) -> None:
     if not reading["bins"] and not reading["supplements"]:
         sheet = "supplements" if "supplements" in reading.present else "bins"
-        reading.sheet_problem("error", sheet, "no bins and no offers", "at least one bin or one offer",
-                              "Fill in bins, or supplements, or both.")  # fmt: skip
+        reading.sheet_problem(
+            "error",
+            sheet,
+            "no bins and no offers",
+            "at least one bin or one offer",
+            "Fill in bins, or supplements, or both.",
+        )
     elif not reading["supplements"]:
-        reading.sheet_problem("warning", "supplements", "no offers", "at least premix, salt and limestone for most rations",
-                              "Without offers a ration is bin grain alone.")  # fmt: skip
+        reading.sheet_problem(
+            "warning",
+            "supplements",
+            "no offers",
+            "at least premix, salt and limestone for most rations",
+            "Without offers a ration is bin grain alone.",
+        )
 
 
 def _no_repeats(reading: Reading, sheet: str, unique: tuple[str, ...]) -> None:
@@ -63,35 +72,38 @@ def _no_repeats(reading: Reading, sheet: str, unique: tuple[str, ...]) -> None:
         key = tuple(plain(row[name]) for name in unique)
         if key in first:
             what = ", ".join(f"{name} {row[name]!r}" for name in unique)
-            reading.error(row, column, f"a second row for {what}",
-                          f"one row (the first is {first[key].place.cell(column)})",
-                          "Give one of them another name." if len(unique) == 1 else "Make one row of the two.")  # fmt: skip
+            reading.error(
+                row,
+                column,
+                f"a second row for {what}",
+                f"one row (the first is {first[key].place.cell(column)})",
+                "Give one of them another name." if len(unique) == 1 else "Make one row of the two.",
+            )
         first.setdefault(key, row)
 
 
-def _references(reading: Reading, sheet: str, column: str, to_sheet: str) -> None:
+def _references(reading: Reading, sheets: tuple[str, ...], column: str, to_sheet: str) -> None:
     """Every name must be declared on `to_sheet`; it is put into the spelling used there."""
     declared = reading.names(to_sheet, column)
-    rows = [row for row in reading[sheet] if row.sound(column)]
-    if not rows:
-        return
-    if not reading[to_sheet]:
-        found = f"no {to_sheet}, though {sheet} speaks of {column} {rows[0][column]!r}"
-        reading.sheet_problem("error", to_sheet, found, f"a row for every {column} named on {sheet}",
-                              f"Add the sheet {to_sheet}, or fill it in.")  # fmt: skip
+    rows = [row for sheet in sheets for row in reading[sheet] if row.sound(column)]
+    if rows and not reading[to_sheet]:
+        found = f"no {to_sheet}, though {rows[0].place.sheet} speaks of the {column} {rows[0][column]!r}"
+        expected, do = f"a row for every {column} the book speaks of", f"Add the sheet {to_sheet}, or fill it in."
+        reading.sheet_problem("error", to_sheet, found, expected, do)
         return
     for row in rows:
         name = declared.get(plain(row[column]))
         if name is None:
-            near = nearest(plain(row[column]), declared)
-            reading.error(row, column, f"the {column} {row[column]!r}", f"a {column} of the sheet {to_sheet}: {_few(declared.values())}",
-                          suggestion(declared.get(near, ""), f"Add it to {to_sheet}, or correct the name."))  # fmt: skip
+            near = declared.get(nearest(plain(row[column]), declared), "")
+            expected = f"a {column} of the sheet {to_sheet}: {_few(declared.values())}"
+            do = suggestion(near, f"Add it to {to_sheet}, or correct the name.")
+            reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
         else:
             row.values[column] = name
 
 
-def _few(names: object) -> str:
-    names = list(names)  # type: ignore[call-overload]
+def _few(names: Iterable[str]) -> str:
+    names = list(names)
     return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
@@ -100,27 +112,36 @@ def _offers_are_no_bins(reading: Reading) -> None:
     for row in reading["supplements"]:
         other = bins.get(plain(row["offer"])) if row.sound("offer") else None
         if other is not None:
-            reading.error(row, "offer", f"an offer named like the bin {other['bin']!r} (bins!{other.place.cell('bin')})",
-                          "a name that no bin has", "Rename the offer.")  # fmt: skip
+            reading.error(
+                row,
+                "offer",
+                f"an offer named like the bin {other['bin']!r} (bins!{other.place.cell('bin')})",
+                "a name that no bin has",
+                "Rename the offer.",
+            )
 
 
 # Bounds and sums ------------------------------------------------------------------------------------------------
 
 
 def _bounds(reading: Reading) -> None:
-    for sheet, low, high in (("supplements", "min_pct", "max_pct"), ("own_limits", "min_pct", "max_pct"),
-                             ("own_stages", "minimum", "maximum")):  # fmt: skip
-        for row in reading[sheet]:
-            if row.sound(low, high) and row[low] > row[high]:
-                reading.error(row, low, f"{low} {row[low]:g} above {high} {row[high]:g} ({row.place.cell(high)})",
-                              f"{low} not above {high}", "Correct one of the two.")  # fmt: skip
-            if sheet != "supplements" and row[low] is None and row[high] is None and not {low, high} & row.bad:
-                reading.error(row, _present(row, low, high), f"neither {low} nor {high}", "one of them, or both",
-                              "Fill one in, or delete the row.")  # fmt: skip
+    _low_and_high(reading, "supplements", "min_pct", "max_pct", one_needed=False)
+    _low_and_high(reading, "own_limits", "min_pct", "max_pct", one_needed=True)
+    _low_and_high(reading, "own_stages", "minimum", "maximum", one_needed=True)
     for row in reading["groups"]:
         if row.sound("from", "to") and row["from"] > row["to"]:
-            reading.error(row, "to", f"to {row['to']} before from {row['from']} ({row.place.cell('from')})",
-                          "a last day on or after the first", "Correct one of the two dates.")  # fmt: skip
+            found = f"to {row['to']} before from {row['from']} ({row.place.cell('from')})"
+            reading.error(row, "to", found, "a last day on or after the first", "Correct one of the two dates.")
+
+
+def _low_and_high(reading: Reading, sheet: str, low: str, high: str, one_needed: bool) -> None:
+    for row in reading[sheet]:
+        if row.sound(low, high) and row[low] > row[high]:
+            found = f"{low} {row[low]:g} above {high} {row[high]:g} ({row.place.cell(high)})"
+            reading.error(row, low, found, f"{low} not above {high}", "Correct one of the two.")
+        if one_needed and row[low] is None and row[high] is None and not {low, high} & row.bad:
+            found, do = f"neither {low} nor {high}", "Fill one in, or delete the row."
+            reading.error(row, _present(row, low, high), found, "one of them, or both", do)
 
 
 def _present(row: Row, *columns: str) -> str:
@@ -133,13 +154,23 @@ def _shares_can_make_a_ration(reading: Reading) -> None:
     least = sum(row["min_pct"] or 0.0 for row in offers)
     if least > 100 + ROUNDING_PCT:
         last = [row for row in offers if row["min_pct"]][-1]
-        reading.error(last, "min_pct", f"min_pct of all offers adds up to {least:g} %", "at most 100 % together",
-                      "Lower some of them.")  # fmt: skip
+        reading.error(
+            last,
+            "min_pct",
+            f"min_pct of all offers adds up to {least:g} %",
+            "at most 100 % together",
+            "Lower some of them.",
+        )
     if offers and not reading["bins"] and len(offers) == len(reading["supplements"]):
         most = sum(100.0 if row["max_pct"] is None else row["max_pct"] for row in offers)
         if most < 100 - ROUNDING_PCT:
-            reading.error(offers[-1], "max_pct", f"max_pct of all offers adds up to {most:g} %, and there is no bin",
-                          "at least 100 % together", "Raise some of them, or add an offer.")  # fmt: skip
+            reading.error(
+                offers[-1],
+                "max_pct",
+                f"max_pct of all offers adds up to {most:g} %, and there is no bin",
+                "at least 100 % together",
+                "Raise some of them, or add an offer.",
+            )
 
 
 # Bins and samples -----------------------------------------------------------------------------------------------
@@ -150,22 +181,25 @@ def _bins(reading: Reading) -> None:
     for row in reading["samples"]:
         if row["bin"]:
             sampled[plain(row["bin"])].append(row)
+    low, high = USUAL_MOISTURE_PCT
     for row in reading["bins"]:
         _bin_mass(reading, row)
-        low, high = USUAL_MOISTURE_PCT
         if row.sound("moisture_pct") and not low <= row["moisture_pct"] <= high:
-            reading.warning(row, "moisture_pct", f"a moisture of {row['moisture_pct']:g} %",
-                            f"{low:g} to {high:g} % in stored grain", "Check it; 13 means 13 %.")  # fmt: skip
-        if not row.sound("bin"):
-            continue
-        samples = sampled[plain(row["bin"])]
-        if not samples:
-            reading.warning(row, "bin", f"no sample of the bin {row['bin']!r}", "a row on samples",
-                            "Until it is sampled no ration can be made from it.")  # fmt: skip
-        for sample in samples if len(samples) > 1 else ():
-            if sample["taken_on"] is None and "taken_on" not in sample.bad:
-                reading.warning(sample, _present(sample, "taken_on", "sample"), f"several samples of {row['bin']!r}, this one undated",
-                                "the day it was taken", "Fill in taken_on, so that the newest is known.")  # fmt: skip
+            found, expected = f"a moisture of {row['moisture_pct']:g} %", f"{low:g} to {high:g} % in stored grain"
+            reading.warning(row, "moisture_pct", found, expected, "Check it; 13 means 13 %.")
+        if row.sound("bin"):
+            _bin_samples(reading, row, sampled[plain(row["bin"])])
+
+
+def _bin_samples(reading: Reading, row: Row, samples: list[Row]) -> None:
+    if not samples and (reading["samples"] or not (reading["sorted"] or reading["assays"])):
+        do = "Until it is sampled no ration can be made from it."
+        reading.warning(row, "bin", f"no sample of the bin {row['bin']!r}", "a row on samples", do)
+    for sample in samples if len(samples) > 1 else ():
+        if sample["taken_on"] is None and "taken_on" not in sample.bad:
+            found = f"several samples of {row['bin']!r}, this one undated"
+            do = "Fill in taken_on, so that the newest is known."
+            reading.warning(sample, _present(sample, "taken_on", "sample"), found, "the day it was taken", do)
 
 
 def _bin_mass(reading: Reading, row: Row) -> None:
@@ -174,9 +208,13 @@ def _bin_mass(reading: Reading, row: Row) -> None:
         return
     missing = [column for column in measures if row[column] is None]
     if missing:
-        reading.warning(row, _present(row, "mass", "bin"), f"no mass and no {', '.join(missing)}",
-                        "the mass, or diameter, wall_depth, peak_height and test_weight",
-                        "Fill in one or the other; until then the tonnes in the bin are not known.")  # fmt: skip
+        reading.warning(
+            row,
+            _present(row, "mass", "bin"),
+            f"no mass and no {', '.join(missing)}",
+            "the mass, or diameter, wall_depth, peak_height and test_weight",
+            "Fill in one or the other; until then the tonnes in the bin are not known.",
+        )
 
 
 def _samples(reading: Reading) -> None:
@@ -186,8 +224,13 @@ def _samples(reading: Reading) -> None:
     for row in reading["assays"]:
         assayed.add(plain(row["sample"] or ""))
     if not reading["sorted"] and any(row["sorted_mass_g"] for row in reading["samples"]):
-        reading.sheet_problem("error", "sorted", "no sorted masses, though samples has sorted_mass_g",
-                              "the grams of every crop of each sorted sample", "Fill in the sheet sorted.")  # fmt: skip
+        reading.sheet_problem(
+            "error",
+            "sorted",
+            "no sorted masses, though samples has sorted_mass_g",
+            "the grams of every crop of each sorted sample",
+            "Fill in the sheet sorted.",
+        )
         return
     for row in reading["samples"]:
         if row.sound("sample"):
@@ -202,14 +245,24 @@ def _sort(reading: Reading, sample: Row, crops: list[Row], assayed: bool) -> Non
     total = sum(row["mass_g"] for row in crops)
     if not crops and stated is None:
         rest = "Its crops are not known." if assayed else "It says nothing about the bin yet."
-        reading.warning(sample, "sample", f"no sorted rows for the sample {name!r}", "grams of every crop on sorted", rest)
+        reading.warning(
+            sample, "sample", f"no sorted rows for the sample {name!r}", "grams of every crop on sorted", rest
+        )
     elif crops and total == 0:
-        reading.error(crops[0], "mass_g", f"0 g sorted in the sample {name!r}", "the grams of every crop", "Fill them in.")
+        reading.error(
+            crops[0], "mass_g", f"0 g sorted in the sample {name!r}", "the grams of every crop", "Fill them in."
+        )
     elif stated is not None and abs(total - stated) > SORT_TOLERANCE * stated:
-        cells = f"sorted!{crops[0].place.cell('mass_g')} to {crops[-1].place.cell('mass_g')}" if crops else "none on sorted"
-        reading.error(sample, "sorted_mass_g", f"{stated:g} g, but the sorted masses add up to {total:g} g ({cells})",
-                      f"the two within {SORT_TOLERANCE:.0%} of each other",
-                      "Look for a crop left out, a slip in a mass, or foreign_matter not entered.")  # fmt: skip
+        cells = (
+            f"sorted!{crops[0].place.cell('mass_g')} to {crops[-1].place.cell('mass_g')}" if crops else "none on sorted"
+        )
+        reading.error(
+            sample,
+            "sorted_mass_g",
+            f"{stated:g} g, but the sorted masses add up to {total:g} g ({cells})",
+            f"the two within {SORT_TOLERANCE:.0%} of each other",
+            "Look for a crop left out, a slip in a mass, or foreign_matter not entered.",
+        )
 
 
 # Figures --------------------------------------------------------------------------------------------------------
@@ -219,8 +272,13 @@ def _assays(reading: Reading) -> None:
     for row in reading["assays"]:
         least = LEAST_ASSAY_PCT.get(row["nutrient"] or "")
         if least is not None and row.sound("value", "unit") and row["unit"] == "%" and row["value"] < least:
-            reading.warning(row, "value", f"{row['value']:g} % {row['nutrient']}", f"more than {least:g} % in a grain sample",
-                            "Check it; 14 with the unit % means 14 %.")  # fmt: skip
+            reading.warning(
+                row,
+                "value",
+                f"{row['value']:g} % {row['nutrient']}",
+                f"more than {least:g} % in a grain sample",
+                "Check it; 14 with the unit % means 14 %.",
+            )
 
 
 def _own_nutrients(reading: Reading, nutrients: Mapping[str, str]) -> None:
@@ -233,10 +291,14 @@ def _own_nutrients(reading: Reading, nutrients: Mapping[str, str]) -> None:
                 continue
             other = first.setdefault(row["nutrient"], row)
             if other[column] != row[column]:
-                reading.error(row, column, f"{column} {row[column]} for {row['nutrient']}, which has {other[column]} at "
-                              f"{other.place.sheet}!{other.place.cell(column)}",
-                              f"one {column} in all rows of a nutrient the library does not know",
-                              f"Turn all of them into one {column}.")  # fmt: skip
+                reading.error(
+                    row,
+                    column,
+                    f"{column} {row[column]} for {row['nutrient']}, which has {other[column]} at "
+                    f"{other.place.sheet}!{other.place.cell(column)}",
+                    f"one {column} in all rows of a nutrient the library does not know",
+                    f"Turn all of them into one {column}.",
+                )
 
 
 # Dates and machines ---------------------------------------------------------------------------------------------
@@ -244,18 +306,38 @@ def _own_nutrients(reading: Reading, nutrients: Mapping[str, str]) -> None:
 
 def _dates(reading: Reading) -> None:
     today = date.today()
-    for sheet, column in (("bins", "filled_on"), ("samples", "taken_on"), ("supplements", "quoted_on"), ("actual", "made_on")):
+    for sheet, column in (
+        ("bins", "filled_on"),
+        ("samples", "taken_on"),
+        ("supplements", "quoted_on"),
+        ("actual", "made_on"),
+    ):
         for row in reading[sheet]:
             if row.sound(column) and row[column] > today:
-                reading.warning(row, column, f"{row[column]}, which is still to come", f"a day up to {today}",
-                                "Check the year, and which of the numbers is the month.")  # fmt: skip
+                reading.warning(
+                    row,
+                    column,
+                    f"{row[column]}, which is still to come",
+                    f"a day up to {today}",
+                    "Check the year, and which of the numbers is the month.",
+                )
 
 
 def _mixer(reading: Reading) -> None:
     farm = reading.farm
     if farm.mixer_capacity_kg is not None and farm.batch_kg > farm.mixer_capacity_kg:
-        reading.sheet_problem("warning", "farm", f"batch_mass {farm.batch_kg:g} kg above mixer_capacity {farm.mixer_capacity_kg:g} kg",
-                              "a batch that fits into the mixer", "Lower batch_mass, or correct mixer_capacity.")  # fmt: skip
+        reading.sheet_problem(
+            "warning",
+            "farm",
+            f"batch_mass {farm.batch_kg:g} kg above mixer_capacity {farm.mixer_capacity_kg:g} kg",
+            "a batch that fits into the mixer",
+            "Lower batch_mass, or correct mixer_capacity.",
+        )
     if farm.scale_step_kg > farm.batch_kg / 10:
-        reading.sheet_problem("warning", "farm", f"scale_step {farm.scale_step_kg:g} kg for a batch of {farm.batch_kg:g} kg",
-                              "a scale step far smaller than the batch", "Check the units of both.")  # fmt: skip
+        reading.sheet_problem(
+            "warning",
+            "farm",
+            f"scale_step {farm.scale_step_kg:g} kg for a batch of {farm.batch_kg:g} kg",
+            "a scale step far smaller than the batch",
+            "Check the units of both.",
+        )

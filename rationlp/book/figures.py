@@ -47,8 +47,13 @@ def _settle(reading: Reading, row: Row, nutrients: Mapping[str, str], columns: t
             value = row[column] * _percent_factor(reading, row, column, unit)
             converted = (convert_daily if daily else convert_composition)(value, unit, target)
         except ValueError:
-            reading.error(row, "unit", f"the unit {row['unit']} for {row['nutrient']}",
-                          f"a unit that can be turned into {target}", "Correct the unit, or the nutrient.")  # fmt: skip
+            reading.error(
+                row,
+                "unit",
+                f"the unit {row['unit']} for {row['nutrient']}",
+                f"a unit that can be turned into {target}",
+                "Correct the unit, or the nutrient.",
+            )
             return
         row.values[column] = converted
         if row["per"] in (None, "kg"):
@@ -62,10 +67,14 @@ def _unit(reading: Reading, row: Row, daily: bool) -> str | None:
     text = row["unit"].replace(" ", "").casefold()
     unit = known.get(_ALIASES.get(text, text))
     if unit is None:
-        what = "per head and day" if daily else "of a concentration"
-        otherwise = "Write % and say the basis in its own column." if "%" in text else "Use one of them."
-        reading.error(row, "unit", f"the unit {row['unit']!r}", f"a unit {what}: {', '.join(known.values())}",
-                      suggestion(known.get(nearest(text, known), "") if "%" not in text else "", otherwise))  # fmt: skip
+        expected = f"a unit {'per head and day' if daily else 'of a concentration'}: {', '.join(known.values())}"
+        if daily:
+            do = "Use one of them, or state it per kg."
+        elif "%" in text:
+            do = "Write % and say the basis in its own column."
+        else:
+            do = suggestion(known.get(nearest(text, known), ""), "Use one of them.")
+        reading.error(row, "unit", f"the unit {row['unit']!r}", expected, do)
     return unit
 
 
@@ -82,8 +91,13 @@ def _percent_factor(reading: Reading, row: Row, column: str, unit: str) -> float
     if (row.place.sheet, cell) not in reading.percent_cells:
         return 1.0
     if unit != "%":
-        reading.error(row, column, f"{row[column] * 100:g} % (the cell is formatted in percent)",
-                      f"a number in {unit}, as the column unit says", "Change the format of the cell, or the unit.")  # fmt: skip
+        reading.error(
+            row,
+            column,
+            f"{row[column] * 100:g} % (the cell is formatted in percent)",
+            f"a number in {unit}, as the column unit says",
+            "Change the format of the cell, or the unit.",
+        )
     return 100.0
 
 
@@ -94,7 +108,12 @@ def _check_range(reading: Reading, row: Row, column: str, value: float, unit: st
     if row["nutrient"] == "crude_protein" and row.place.sheet == "own_feeds":
         highest = HIGHEST_CRUDE_PROTEIN
     if highest is not None and value * factor > highest:
-        reading.error(row, column, f"{value * factor:g} {base} of {row['nutrient']}", f"at most {highest:g} {base}",
-                      "Correct the value or its unit.")  # fmt: skip
+        reading.error(
+            row,
+            column,
+            f"{value * factor:g} {base} of {row['nutrient']}",
+            f"at most {highest:g} {base}",
+            "Correct the value or its unit.",
+        )
     if column == "value" and row["nutrient"] == "dry_matter" and value == 0:
         reading.error(row, column, "dry matter of 0 %", "more than 0 %", "Correct the value.")

@@ -34,8 +34,11 @@ def open_grids(path: Path, problems: list[Problem]) -> list[Grid]:
     if path.suffix.casefold() == ".csv":
         raise _no_book(path, "a single CSV file", f"Give the folder instead: {path.parent}.")
     if path.suffix.casefold() not in WORKBOOKS:
-        raise _no_book(path, f"a file of the kind {path.suffix or 'without ending'}",
-                       "Save it as an Excel workbook (.xlsx) from the spreadsheet program.")  # fmt: skip
+        raise _no_book(
+            path,
+            f"a file of the kind {path.suffix or 'without ending'}",
+            "Save it as an Excel workbook (.xlsx) from the spreadsheet program.",
+        )
     return _workbook_grids(path)
 
 
@@ -48,11 +51,17 @@ def _no_book(path: Path, found: str, do: str) -> BookError:
 
 
 def _csv_grids(folder: Path, problems: list[Problem]) -> list[Grid]:
-    files = sorted(file for file in folder.iterdir()
-                   if file.suffix.casefold() == ".csv" and file.is_file() and not file.name.startswith("."))  # fmt: skip
+    files = sorted(
+        file
+        for file in folder.iterdir()
+        if file.suffix.casefold() == ".csv" and file.is_file() and not file.name.startswith(".")
+    )
     if not files:
-        raise _no_book(folder, "a folder without CSV files",
-                       f"It needs one CSV file per sheet: {', '.join(f'{name}.csv' for name in SHEETS)}.")  # fmt: skip
+        raise _no_book(
+            folder,
+            "a folder without CSV files",
+            f"It needs one CSV file per sheet: {', '.join(f'{name}.csv' for name in SHEETS)}.",
+        )
     return [grid for file in files if (grid := _csv_grid(file, problems)) is not None]
 
 
@@ -62,15 +71,16 @@ def _csv_grid(file: Path, problems: list[Problem]) -> Grid | None:
         delimiter = _delimiter(text)
         lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
     except UnicodeDecodeError as error:
-        problems.append(Problem("error", file.stem, "", f"a character that is not UTF-8 (byte {error.start})",
-                                "a CSV file in UTF-8", "Save it again, choosing 'CSV UTF-8' as the file type."))  # fmt: skip
+        found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
+        problems.append(Problem("error", file.stem, "", found, "a CSV file in UTF-8", do))
         return None
     except csv.Error as error:
-        problems.append(Problem("error", file.stem, "", f"a CSV file that breaks off ({error})",
-                                "rows of cells, each opening quote closed", "Open it and save it again."))  # fmt: skip
+        found, do = f"a CSV file that breaks off ({error})", "Open it and save it again."
+        problems.append(Problem("error", file.stem, "", found, "rows of cells, each opening quote closed", do))
         return None
-    rows = [(number, [Cell(_text(value), f"{column_letter(index)}{number}") for index, value in enumerate(line)])
-            for number, line in enumerate(lines, start=1)]  # fmt: skip
+    rows = []
+    for number, line in enumerate(lines, start=1):
+        rows.append((number, [Cell(_text(value), f"{column_letter(i)}{number}") for i, value in enumerate(line)]))
     return Grid(file.stem, rows, text_numbers=True, decimal_comma=delimiter == ";")
 
 
@@ -94,8 +104,11 @@ def _workbook_grids(path: Path) -> list[Grid]:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise _no_book(path, f"a file that cannot be opened ({error.strerror})",
-                       "Close it in other programs and check that you may read it.") from None  # fmt: skip
+        raise _no_book(
+            path,
+            f"a file that cannot be opened ({error.strerror})",
+            "Close it in other programs and check that you may read it.",
+        ) from None
     try:
         with warnings.catch_warnings():  # openpyxl warns of drop-down lists and styles it passes over
             warnings.simplefilter("ignore", UserWarning)
@@ -104,8 +117,11 @@ def _workbook_grids(path: Path) -> list[Grid]:
             grids = [_sheet_grid(sheet, formulas.get(sheet.title, frozenset())) for sheet in values.worksheets]
             values.close()
     except _NOT_A_WORKBOOK as error:
-        raise _no_book(path, f"a file that is no workbook: damaged, encrypted or renamed ({error})",
-                       "Open it in the spreadsheet program and save it as .xlsx without a password.") from None  # fmt: skip
+        raise _no_book(
+            path,
+            f"a file that is no workbook: damaged, encrypted or renamed ({error})",
+            "Open it in the spreadsheet program and save it as .xlsx without a password.",
+        ) from None
     return grids
 
 

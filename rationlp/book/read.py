@@ -73,9 +73,10 @@ def build_book(reading: Reading) -> Book:
         own_stages=many("own_stages", _own_requirement),
         own_limits=many("own_limits", _own_limit),
         groups=many("groups", _group),
-        actual=many("actual", lambda row: records.Weighed(
-            row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])),
-    )  # fmt: skip
+        actual=many(
+            "actual", lambda row: records.Weighed(row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])
+        ),
+    )
 
 
 def _per_tonne(price: float, per_mass_kg: float | None, default_kg: float) -> float:
@@ -89,62 +90,108 @@ def _share(percent: float | None) -> float | None:
 
 def _bin(row: Row, price_kg: float) -> records.Bin:
     return records.Bin(
-        place=row.place, bin=row["bin"], label=row["label"] or "", mass_kg=row["mass"],
-        diameter_m=row["diameter"], wall_depth_m=row["wall_depth"], peak_height_m=row["peak_height"],
+        place=row.place,
+        bin=row["bin"],
+        label=row["label"] or "",
+        mass_kg=row["mass"],
+        diameter_m=row["diameter"],
+        wall_depth_m=row["wall_depth"],
+        peak_height_m=row["peak_height"],
         test_weight_kg_m3=row["test_weight"],
         sale_price_per_tonne=_per_tonne(row["sale_price"], row["per_mass"], price_kg),
-        moisture_pct=row["moisture_pct"], filled_on=row["filled_on"], note=row["note"] or "",
-    )  # fmt: skip
+        moisture_pct=row["moisture_pct"],
+        filled_on=row["filled_on"],
+        note=row["note"] or "",
+    )
 
 
 def _sample(row: Row) -> records.Sample:
     return records.Sample(
-        place=row.place, sample=row["sample"], bin=row["bin"], taken_on=row["taken_on"], probes=row["probes"],
-        sorted_mass_g=row["sorted_mass_g"], note=row["note"] or "",
-    )  # fmt: skip
+        place=row.place,
+        sample=row["sample"],
+        bin=row["bin"],
+        taken_on=row["taken_on"],
+        probes=row["probes"],
+        sorted_mass_g=row["sorted_mass_g"],
+        note=row["note"] or "",
+    )
 
 
 def _assay(row: Row) -> records.Assay:
     return records.Assay(
-        place=row.place, sample=row["sample"], nutrient=row["nutrient"], value=row["value"], unit=row["unit"],
-        basis=row["basis"], method=row["method"] or "", lab_sd=row["lab_sd"],
-    )  # fmt: skip
+        place=row.place,
+        sample=row["sample"],
+        nutrient=row["nutrient"],
+        value=row["value"],
+        unit=row["unit"],
+        basis=row["basis"],
+        method=row["method"] or "",
+        lab_sd=row["lab_sd"],
+    )
 
 
 def _offer(row: Row, price_kg: float) -> records.Offer:
     return records.Offer(
-        place=row.place, offer=row["offer"], feed=row["feed"], label=row["label"] or "",
+        place=row.place,
+        offer=row["offer"],
+        feed=row["feed"],
+        label=row["label"] or "",
         price_per_tonne=_per_tonne(row["price"], row["per_mass"], price_kg),
-        package_kg=row["package_mass"], stock_kg=row["stock_mass"],
-        min_share=_share(row["min_pct"]), max_share=_share(row["max_pct"]),
-        home_grown=bool(row["home_grown"]), organic=row["organic"], quoted_on=row["quoted_on"],
+        package_kg=row["package_mass"],
+        stock_kg=row["stock_mass"],
+        min_share=_share(row["min_pct"]),
+        max_share=_share(row["max_pct"]),
+        home_grown=bool(row["home_grown"]),
+        organic=row["organic"],
+        quoted_on=row["quoted_on"],
         supplier=row["supplier"] or "",
-    )  # fmt: skip
+    )
 
 
 def _own_figure(row: Row) -> records.OwnFigure:
     return records.OwnFigure(
-        place=row.place, feed=row["feed"], nutrient=row["nutrient"], value=row["value"], unit=row["unit"],
-        basis=row["basis"], sd=row["sd"], source=row["source"] or "",
-    )  # fmt: skip
+        place=row.place,
+        feed=row["feed"],
+        nutrient=row["nutrient"],
+        value=row["value"],
+        unit=row["unit"],
+        basis=row["basis"],
+        sd=row["sd"],
+        source=row["source"] or "",
+    )
 
 
 def _own_requirement(row: Row) -> records.OwnRequirement:
     return records.OwnRequirement(
-        place=row.place, stage=row["stage"], nutrient=row["nutrient"], minimum=row["minimum"],
-        maximum=row["maximum"], unit=row["unit"], per=row["per"], source=row["source"] or "",
-    )  # fmt: skip
+        place=row.place,
+        stage=row["stage"],
+        nutrient=row["nutrient"],
+        minimum=row["minimum"],
+        maximum=row["maximum"],
+        unit=row["unit"],
+        per=row["per"],
+        source=row["source"] or "",
+    )
 
 
 def _own_limit(row: Row) -> records.OwnLimit:
     return records.OwnLimit(
-        place=row.place, stage=row["stage"], feed=row["feed"], min_share=_share(row["min_pct"]),
-        max_share=_share(row["max_pct"]), reason=row["reason"] or "",
-    )  # fmt: skip
+        place=row.place,
+        stage=row["stage"],
+        feed=row["feed"],
+        min_share=_share(row["min_pct"]),
+        max_share=_share(row["max_pct"]),
+        reason=row["reason"] or "",
+    )
 
 
 def _group(row: Row) -> records.Group:
     return records.Group(
-        place=row.place, group=row["group"], stage=row["stage"], head=row["head"], from_date=row["from"],
-        to_date=row["to"], feed_kg_per_head_per_day=row["feed_per_head_per_day"],
-    )  # fmt: skip
+        place=row.place,
+        group=row["group"],
+        stage=row["stage"],
+        head=row["head"],
+        from_date=row["from"],
+        to_date=row["to"],
+        feed_kg_per_head_per_day=row["feed_per_head_per_day"],
+    )

@@ -82,8 +82,13 @@ def read_rows(path: Path) -> Reading:
     reading = Reading(path, Farm(), {}, frozenset(raw), problems, set())
     reading.farm = _read_farm(raw["farm"], problems) if "farm" in raw else Farm()
     if "farm" not in raw:
-        reading.sheet_problem("error", "farm", "no such sheet", "the settings of the farm: units, currency, batch_mass",
-                              "Add a sheet farm with the columns setting and value.")  # fmt: skip
+        reading.sheet_problem(
+            "error",
+            "farm",
+            "no such sheet",
+            "the settings of the farm: units, currency, batch_mass",
+            "Add a sheet farm with the columns setting and value.",
+        )
     for name, sheet in raw.items():
         if name != "farm":
             reading.rows[name] = list(_read_sheet(sheet, reading))
@@ -102,7 +107,9 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Farm:
         try:
             value = _setting(SETTING_BY_NAME[name], cells[name], notation)
         except CellFault as fault:
-            problems.append(Problem("error", "farm", cells[name].address, f"{name} = {fault.found}", fault.expected, fault.do))
+            problems.append(
+                Problem("error", "farm", cells[name].address, f"{name} = {fault.found}", fault.expected, fault.do)
+            )
             continue
         settings[FARM_FIELDS.get(name, name)] = value
         if name == "units":
@@ -120,41 +127,51 @@ def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
         try:
             return strptime_format(str(value))
         except ValueError:
-            raise CellFault(repr(value), "day, month and year such as YYYY-MM-DD, DD.MM.YYYY or MM/DD/YYYY",
-                            "Write it in this way.") from None  # fmt: skip
+            raise CellFault(
+                repr(value), "day, month and year such as YYYY-MM-DD, DD.MM.YYYY or MM/DD/YYYY", "Write it in this way."
+            ) from None
     return value
 
 
 def _setting_cells(raw: RawSheet, problems: list[Problem]) -> dict[str, Cell]:
     """The value cell of each setting; settings left blank are left out and keep their usual value."""
     if "setting" not in raw.letters or "value" not in raw.letters:
-        problems.append(Problem("error", "farm", "A1", f"the columns {', '.join(raw.letters) or '(none)'}",
-                                "the columns setting and value", "Name the two columns in the first row."))  # fmt: skip
+        found = f"the columns {', '.join(raw.letters) or '(none)'}"
+        do = "Name the two columns in the first row."
+        problems.append(Problem("error", "farm", "A1", found, "the columns setting and value", do))
         return {}
-    found: dict[str, Cell] = {}
+    values: dict[str, Cell] = {}
     places: dict[str, str] = {}
     for row in raw.rows:
-        cell = row.cells.get("setting")
-        if cell is None:
-            value = row.cells["value"]
-            problems.append(Problem("error", "farm", f"{raw.letters['setting']}{row.number}", "no setting beside a value",
-                                    f"one of {', '.join(SETTING_BY_NAME)}", f"Name the setting, or delete {value.address}."))
-            continue
-        name = plain(cell.value)
-        if name not in SETTING_BY_NAME:
-            near = nearest(name, SETTING_BY_NAME)
-            problems.append(Problem("error", "farm", cell.address, f"the setting {str(cell.value)!r}",
-                                    f"one of {', '.join(SETTING_BY_NAME)}", suggestion(near, "Delete the row.")))  # fmt: skip
-            name = near if near not in places else ""
-        elif name in places:
-            problems.append(Problem("error", "farm", cell.address, f"a second row for {name}",
-                                    f"one row for {name} (the first is {places[name]})", "Delete one of the two."))  # fmt: skip
-            continue
+        cell = row.cells.get("setting") or Cell(None, f"{raw.letters['setting']}{row.number}")
+        name = _setting_name(cell, places, problems)
         if name:
             places[name] = cell.address
             if "value" in row.cells:
-                found[name] = row.cells["value"]
-    return found
+                values[name] = row.cells["value"]
+    return values
+
+
+def _setting_name(cell: Cell, places: dict[str, str], problems: list[Problem]) -> str:
+    """The setting a row is about; empty if it is none, or one that stands in `places` already."""
+    expected = f"one of {', '.join(SETTING_BY_NAME)}"
+    if cell.value is None or cell.fault:
+        found = "a formula or an error" if cell.fault else "no setting beside a value"
+        problems.append(Problem("error", "farm", cell.address, found, expected, "Name the setting, or delete the row."))
+        return ""
+    name = plain(cell.value)
+    if name not in SETTING_BY_NAME:
+        near = nearest(name, SETTING_BY_NAME)
+        do = suggestion(near, "Delete the row.")
+        problems.append(Problem("error", "farm", cell.address, f"the setting {str(cell.value)!r}", expected, do))
+        return "" if near in places else near
+    if name in places:
+        expected = f"one row for {name} (the first is {places[name]})"
+        problems.append(
+            Problem("error", "farm", cell.address, f"a second row for {name}", expected, "Delete one of the two.")
+        )
+        return ""
+    return name
 
 
 # The other sheets -----------------------------------------------------------------------------------------------
@@ -165,8 +182,16 @@ def _read_sheet(raw: RawSheet, reading: Reading) -> Iterator[Row]:
     notation = Notation(reading.farm.units, reading.farm.date_format, raw.text_numbers, raw.decimal_comma)
     absent = [column.name for column in sheet.columns if column.required and column.name not in raw.letters]
     for name in absent if raw.rows else ():
-        reading.problems.append(Problem("error", sheet.name, column_letter(len(raw.letters)) + "1", f"no column {name}",
-                                        f"a column {name}: {sheet.column(name).note}", "Add the column."))  # fmt: skip
+        reading.problems.append(
+            Problem(
+                "error",
+                sheet.name,
+                column_letter(len(raw.letters)) + "1",
+                f"no column {name}",
+                f"a column {name}: {sheet.column(name).note}",
+                "Add the column.",
+            )
+        )
     columns = [column for column in sheet.columns if column.name in raw.letters]
     for raw_row in raw.rows:
         row = Row(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))

@@ -49,11 +49,13 @@ class Notation:
 def read_cell(cell: Cell, column: Column, notation: Notation) -> object:
     """The value of a cell, in SI units where it has a unit; blank is None. Raises CellFault."""
     if cell.fault == "uncalculated":
-        raise CellFault("a formula that was never calculated", _expected(column, notation),
-                        "Open the book in the spreadsheet program, let it calculate, and save it.")  # fmt: skip
+        raise CellFault(
+            "a formula that was never calculated",
+            _expected(column, notation),
+            "Open the book in the spreadsheet program, let it calculate, and save it.",
+        )
     if cell.fault:
-        raise CellFault(f"the error {cell.value}", _expected(column, notation),
-                        "Mend the formula, or type the value.")  # fmt: skip
+        raise CellFault(f"the error {cell.value}", _expected(column, notation), "Mend the formula, or type the value.")
     if cell.value is None:
         return None
     return _READERS[column.kind](cell, column, notation)
@@ -71,13 +73,19 @@ def shown(value: object) -> str:
 def _expected(column: Column, notation: Notation) -> str:
     unit = column.unit_words(notation.units)
     words = {
-        "text": "text", "id": "a name", "number": "a number", "money": "a price as a plain number",
+        "text": "text",
+        "id": "a name",
+        "number": "a number",
+        "money": "a price as a plain number",
         "mass": f"a mass in {unit}, or with its own unit such as 1.5 t or 50 lb",
         "length": f"a length in {unit}, or with its own unit such as 6 m or 20 ft",
         "density": f"a test weight in {unit}, or with its own unit such as 72 kg/hl or 56 lb/bu",
-        "percent": "a percentage", "integer": "a whole number", "date": "a date",
-        "yes_no": "yes or no", "choice": f"one of {', '.join(column.choices)}",
-    }[column.kind]  # fmt: skip
+        "percent": "a percentage",
+        "integer": "a whole number",
+        "date": "a date",
+        "yes_no": "yes or no",
+        "choice": f"one of {', '.join(column.choices)}",
+    }[column.kind]
     range_words = column.range_words()
     return f"{words} ({range_words})" if range_words else words
 
@@ -97,8 +105,11 @@ def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
         number = _text_number(value, column, notation)
         if notation.text_numbers:
             return number
-        raise CellFault(f"the text {value!r}", _expected(column, notation),
-                        "Type it again as a number, in a cell not formatted as text.")  # fmt: skip
+        raise CellFault(
+            f"the text {value!r}",
+            _expected(column, notation),
+            "Type it again as a number, in a cell not formatted as text.",
+        )
     raise CellFault(shown(value), _expected(column, notation), "Type the number; check how the cell is formatted.")
 
 
@@ -107,12 +118,18 @@ def _text_number(text: str, column: Column, notation: Notation) -> float:
     number = text
     if notation.decimal_comma:
         if _LOOKS_LIKE_THOUSANDS.fullmatch(text):
-            raise CellFault(f"{text!r}, which in a file with semicolons can be read in two ways",
-                            _expected(column, notation), "Write a decimal comma, and no point for thousands.")  # fmt: skip
+            raise CellFault(
+                f"{text!r}, which in a file with semicolons can be read in two ways",
+                _expected(column, notation),
+                "Write a decimal comma, and no point for thousands.",
+            )
         number = text.replace(",", ".", 1) if "." not in text else text
     elif "," in text and _NUMBER.fullmatch(text.replace(",", "")):
-        raise CellFault(f"{text!r}, which can be read in two ways", _expected(column, notation),
-                        "Write a decimal point, and nothing between thousands.")  # fmt: skip
+        raise CellFault(
+            f"{text!r}, which can be read in two ways",
+            _expected(column, notation),
+            "Write a decimal point, and nothing between thousands.",
+        )
     if not _NUMBER.fullmatch(number):
         raise CellFault(repr(text), _expected(column, notation), "Write the number alone, with a decimal point.")
     return float(number)
@@ -122,15 +139,19 @@ def _checked(value: float, cell: Cell, column: Column, notation: Notation) -> fl
     """The value if it lies in the column's range. `value` is in the unit the kind is kept in."""
     if value != value or value in (float("inf"), float("-inf")) or not column.in_range(value):
         unit = {"mass": " kg", "length": " m", "density": " kg/m3", "percent": " %"}.get(column.kind, "")
-        said = "" if _same_number(cell.value, value) else f" (that is {value:.4g}{unit})"
+        said = "" if not unit or _same_number(cell.value, value) else f" (that is {value:.7g}{unit})"
         limits = f"{column.range_words()}{unit}" if said else column.range_words()
         do = "Correct it." if value < 0 else "Correct it, or check its unit."
         raise CellFault(f"{shown(cell.value)}{said}", f"{column.name} {limits}", do)
     return value
 
 
-def _same_number(shown_value: object, value: float) -> bool:
-    return isinstance(shown_value, (int, float)) and shown_value == value
+def _same_number(typed: object, value: float) -> bool:
+    """Whether what is typed is the bare number `value` already."""
+    try:
+        return float(typed) == value  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return False
 
 
 def _percent(cell: Cell, column: Column, notation: Notation) -> float:
@@ -138,7 +159,7 @@ def _percent(cell: Cell, column: Column, notation: Notation) -> float:
     if isinstance(cell.value, str) and cell.value.endswith("%"):
         return _checked(_text_number(cell.value[:-1].strip(), column, notation), cell, column, notation)
     number = _bare_number(cell, column, notation)
-    return _checked(number * 100 if cell.percent else number, cell, column, notation)
+    return _checked(round(number * 100, 9) if cell.percent else number, cell, column, notation)
 
 
 def _integer(cell: Cell, column: Column, notation: Notation) -> int:
@@ -161,13 +182,17 @@ def _quantity(table: dict[str, float], book_unit: dict[str, str]) -> Callable[[C
         else:
             number = _bare_number(cell, column, notation)
         if unit.casefold() in ("ton", "tons") and notation.units == "metric":
-            raise CellFault(shown(cell.value), "t for 1,000 kg, or 2000 lb for a short ton",
-                            "Write which ton is meant: a metric book knows no ton.")  # fmt: skip
+            raise CellFault(
+                shown(cell.value),
+                "t for 1,000 kg, or 2000 lb for a short ton",
+                "Write which ton is meant: a metric book knows no ton.",
+            )
         try:
             value = parse_quantity(f"{number!r} {unit}", table, unit)
         except ValueError:
-            raise CellFault(shown(cell.value), _expected(column, notation),
-                            f"Use one of the units {', '.join(table)}.") from None  # fmt: skip
+            raise CellFault(
+                shown(cell.value), _expected(column, notation), f"Use one of the units {', '.join(table)}."
+            ) from None
         return _checked(value, cell, column, notation)
 
     return read
@@ -230,8 +255,11 @@ def _choice(cell: Cell, column: Column, notation: Notation) -> str:
     value = plain(cell.value)
     if value not in column.choices:
         near = nearest(value, column.choices)
-        raise CellFault(shown(cell.value), f"one of {', '.join(column.choices)}",
-                        f"Did you mean {near}?" if near else "Choose one of them.")  # fmt: skip
+        raise CellFault(
+            shown(cell.value),
+            f"one of {', '.join(column.choices)}",
+            f"Did you mean {near}?" if near else "Choose one of them.",
+        )
     return value
 
 

@@ -24,19 +24,29 @@ if TYPE_CHECKING:
 LAST_ROW = 1000
 """Drop-down lists and formats reach down to this row."""
 WIDTH = {
-    "date": 12, "mass": 13, "length": 13, "density": 13, "percent": 12, "number": 11, "money": 11, "integer": 9,
-    "yes_no": 13, "choice": 14, "id": 16, "text": 22,
-}  # fmt: skip
+    "date": 12,
+    "mass": 13,
+    "length": 13,
+    "density": 13,
+    "percent": 12,
+    "number": 11,
+    "money": 11,
+    "integer": 9,
+    "yes_no": 13,
+    "choice": 14,
+    "id": 16,
+    "text": 22,
+}
 """Least width of a column by kind, in characters."""
 WIDEST = 62
 NUMBER_KINDS = ("mass", "length", "density", "percent", "number", "money", "integer")
 FORMATS = {"date": "yyyy-mm-dd", "money": "#,##0.00"}
 
-HEADER_FONT = Font(bold=True)
+HEADER_FONT = Font(name="Calibri", size=11, bold=True)
 REQUIRED = PatternFill("solid", fgColor="D9D2BF")
 OPTIONAL = PatternFill("solid", fgColor="EFECE4")
-WRAPPED = Alignment(wrap_text=True, vertical="top")
-TOP = Alignment(vertical="top")
+RIGHT = Alignment(horizontal="right", vertical="top")
+LEFT = Alignment(horizontal="left", vertical="top", indent=1, wrap_text=True)
 
 
 def write_workbook(path: Path, tables: Tables, library: Library) -> None:
@@ -63,8 +73,8 @@ def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:
     for index, column in enumerate(columns, start=1):
         cell = sheet.cell(1, index, column.name)
         cell.font, cell.fill = HEADER_FONT, REQUIRED if column.required else OPTIONAL
-        cell.comment = _note(column)
-        width = max([WIDTH[column.kind], len(column.name) + 3, *(len(row[index - 1]) + 2 for row in rows[1:])])
+        cell.comment, cell.alignment = _note(column), _alignment(column)
+        width = max([WIDTH[column.kind], len(column.name) + 4, *(len(row[index - 1]) + 4 for row in rows[1:])])
         dimension = sheet.column_dimensions[column_letter(index - 1)]
         dimension.width = min(width, WIDEST)
         dimension.number_format = FORMATS.get(column.kind, "General")
@@ -75,7 +85,12 @@ def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:
             if value is not None:
                 cell = sheet.cell(number, index, value)
                 cell.number_format = FORMATS.get(column.kind, "General")
-                cell.alignment = WRAPPED if len(text) + 2 > WIDEST else TOP
+                cell.alignment = _alignment(column)
+
+
+def _alignment(column: Column) -> Alignment:
+    """Numbers, dates and masses, `42 t` among them, stand at the right; words at the left."""
+    return RIGHT if column.kind in (*NUMBER_KINDS, "date") else LEFT
 
 
 def typed(text: str, kind: str) -> Any:
@@ -125,11 +140,17 @@ def _drop_down(sheet: Worksheet, letter: str, column: Column, lists: _Lists) -> 
         _validate(sheet, cells, f'"{",".join(column.choices)}"', strict=True)
     elif column.refers_to in ("bins", "samples"):
         _validate(sheet, cells, f"{column.refers_to}!$A$2:$A${LAST_ROW}", strict=True)
-    elif column.refers_to or column.name == "unit":
-        key = column.refers_to or ("unit_or_daily" if sheet.title == "own_stages" else "unit")
-        key = "limit_stage" if (sheet.title, column.name) == ("own_limits", "stage") else key
-        if key in lists.columns:
-            _validate(sheet, cells, lists.range_of(key), strict=False)
+    elif key := _list_of(sheet.title, column):
+        _validate(sheet, cells, lists.range_of(key), strict=False)
+
+
+def _list_of(sheet: str, column: Column) -> str:
+    """The list of `_Lists` that a column offers, or empty."""
+    if column.name == "unit":
+        return "unit_or_daily" if sheet == "own_stages" else "unit"
+    if column.refers_to == "stage" and sheet == "own_limits":
+        return "limit_stage"
+    return "" if column.refers_to == "weighed" else column.refers_to
 
 
 def _validate(sheet: Worksheet, cells: str, formula: str, strict: bool) -> None:

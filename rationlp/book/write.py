@@ -25,6 +25,8 @@ Tables = dict[str, list[list[str]]]
 DATE_FORMAT = "YYYY-MM-DD"
 """How the written book types its dates."""
 
+INVENTED = "The farm of this book is invented, and so is every figure, name and date in it.\n\n"
+
 
 def new_book(path: Path | str, demo: bool = False, library: Library | None = None) -> Path:
     """Write a new book at `path`: a workbook if it ends in .xlsx, else a folder of CSV files.
@@ -43,7 +45,7 @@ def new_book(path: Path | str, demo: bool = False, library: Library | None = Non
         shelf = library if library is not None else load_library()
         _all_or_nothing(path, lambda part: write_workbook(part / path.name, tables, shelf), path.name)
     else:
-        _all_or_nothing(path, lambda part: _write_folder(part, tables))
+        _all_or_nothing(path, lambda part: _write_folder(part, tables, INVENTED if demo else ""))
     return path
 
 
@@ -51,8 +53,8 @@ def demo_tables() -> Tables:
     """The demo book as its CSV files have it."""
     tables = {}
     for name in SHEETS:
-        with (files("rationlp.book") / "demo_book" / f"{name}.csv").open(encoding="utf-8", newline="") as lines:
-            tables[name] = list(csv.reader(lines))
+        text = (files("rationlp.book") / "demo_book" / f"{name}.csv").read_text(encoding="utf-8")
+        tables[name] = list(csv.reader(text.splitlines()))
     return tables
 
 
@@ -104,11 +106,19 @@ def column_note(column: Column) -> str:
 
 def _may_be_written(path: Path) -> None:
     if path.exists():
-        raise _refused(path, "a file or folder that is already there", "a new name",
-                       "Choose another name, or move the old book away; nothing was overwritten.")  # fmt: skip
+        raise _refused(
+            path,
+            "a file or folder that is already there",
+            "a new name",
+            "Choose another name, or move the old book away; nothing was overwritten.",
+        )
     if path.suffix and path.suffix.casefold() != ".xlsx":
-        raise _refused(path, f"a name ending in {path.suffix}", "a name ending in .xlsx, or a folder name without ending",
-                       f"Try {path.with_suffix('.xlsx').name}.")  # fmt: skip
+        raise _refused(
+            path,
+            f"a name ending in {path.suffix}",
+            "a name ending in .xlsx, or a folder name without ending",
+            f"Try {path.with_suffix('.xlsx').name}.",
+        )
     if not path.absolute().parent.is_dir():
         raise _refused(path, f"no folder {path.absolute().parent}", "a folder to write into", "Make the folder first.")
 
@@ -127,8 +137,12 @@ def _all_or_nothing(path: Path, write: Callable[[Path], None], inside: str = "")
         _may_be_written(path)
         os.replace(part / inside if inside else part, path)
     except OSError as error:
-        raise _refused(path, f"a place that cannot be written ({error.strerror or error})", "a folder you may write into",
-                       "Choose another place; nothing was written.") from None  # fmt: skip
+        raise _refused(
+            path,
+            f"a place that cannot be written ({error.strerror or error})",
+            "a folder you may write into",
+            "Choose another place; nothing was written.",
+        ) from None
     finally:
         if part is not None:
             shutil.rmtree(part, ignore_errors=True)
@@ -140,8 +154,8 @@ def _umask() -> int:
     return mask
 
 
-def _write_folder(folder: Path, tables: Tables) -> None:
+def _write_folder(folder: Path, tables: Tables, preface: str) -> None:
     for name, rows in tables.items():
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as lines:
             csv.writer(lines, lineterminator="\n").writerows(rows)
-    (folder / "README.txt").write_text(columns_explained(), encoding="utf-8")
+    (folder / "README.txt").write_text(preface + columns_explained(), encoding="utf-8")

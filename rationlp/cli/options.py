@@ -9,7 +9,6 @@ import click
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
-    from rationlp.errors import Problem
     from rationlp.library import Library
 
 book_argument = click.argument("book", type=click.Path(path_type=Path))
@@ -30,20 +29,11 @@ bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A b
 
 def load(book_path: Path, library_dir: Path | None) -> tuple[Book, Library]:
     """The book and the library, checked against each other; warnings go to stderr. Raises InputError."""
-    from rationlp.book import check_book, read_book
-    from rationlp.errors import BookError
+    from rationlp.book import open_book
     from rationlp.library import load_library
 
     library = load_library(library_dir)
-    book = read_book(book_path, library.units)
-    problems = check_book(book, library)
-    if any(problem.severity == "error" for problem in problems):
-        raise BookError(problems)
-    talk(problems)
-    return book, library
-
-
-def talk(problems: list[Problem]) -> None:
-    """Warnings, a line each, on stderr."""
-    for problem in problems:
+    book, warnings = open_book(book_path, library)
+    for problem in warnings:
         click.echo(problem.line(), err=True)
+    return book, library

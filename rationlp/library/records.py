@@ -140,6 +140,7 @@ class Ceiling(Row):
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
     use: Literal["row", "check"]  # check: shown as a finding when passed, not a row of the program
+    probability_pct: NonNegative = None  # at least this chance of keeping it, where a ration is made with a confidence
     source: str
     how: How
     note: str = ""
@@ -179,6 +180,7 @@ class FeedLimit(Row):
     ]  # fmt: skip
     safety: YesNo = "no"
     jurisdiction: Words = ()
+    certification: Words = ()  # us_organic, eu_organic; empty: whatever the certificate
     treatment: str = ""
     reason: str
     source: str

@@ -10,6 +10,7 @@ from rationlp.book.records import Book
 from rationlp.figures import feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
+from rationlp.rations.spread import Spread, feed_spread
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,7 @@ class Candidate:
     values: Mapping[str, float]
     feeds: Mapping[str, float]
     home_grown: bool
+    spread: Spread
     min_share: float | None = None
     max_share: float | None = None
     premix_covers: tuple[str, ...] = ()
@@ -51,6 +53,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         values=estimate.values,
         feeds={crop.crop: crop.share for crop in estimate.crops},
         home_grown=True,
+        spread=estimate,
     )
 
 
@@ -60,6 +63,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
     for offer in book.supplements:
         feed = library.feeds.get(offer.feed)
         stated = feed.premix_inclusion_pct / 100 if feed and feed.premix_inclusion_pct else None
+        figures = feed_figures(offer.feed, book, library)
         fixed = offer.min_share if offer.min_share is not None and offer.min_share == offer.max_share else None
         found.append(
             Candidate(
@@ -68,9 +72,10 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 label=offer.label or feed_label(offer.feed, library),
                 group=feed.group if feed else "own",
                 price_per_tonne=offer.price_per_tonne,
-                values=feed_figures(offer.feed, book, library).values,
+                values=figures.values,
                 feeds={offer.feed: 1.0},
                 home_grown=offer.home_grown,
+                spread=feed_spread(figures, book, library),
                 min_share=offer.min_share,
                 max_share=offer.max_share,
                 premix_covers=feed.premix_covers if feed else (),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
@@ -12,10 +14,23 @@ from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.limits import content
-from rationlp.rations.model import Cap, LimitLine, MixLine, Need, Ration, RatioNeed, RequirementLine, Shortfall
+from rationlp.rations.model import (
+    Cap,
+    Confidence,
+    LimitLine,
+    MixLine,
+    Need,
+    Ration,
+    RatioNeed,
+    Remedy,
+    RequirementLine,
+    Shortfall,
+)
 from rationlp.rations.plausible import implausible
-from rationlp.rations.program import Solution
+from rationlp.rations.chance import CUT_MARK, NormalDist
+from rationlp.rations.program import Program, Solution
 from rationlp.rations.rows import need_scale, need_weights
+from rationlp.rations.spread import row_variance
 
 if TYPE_CHECKING:
     from rationlp.rations.formulate import Formula
@@ -24,27 +39,36 @@ MEETS = 1e-6  # a bound counts as met, or as binding, within this fraction of it
 IN_MIX = 1e-7  # smaller shares are the solver's dust
 
 
-def describe(
-    formula: Formula,
-    amounts: Sequence[float] | None,
-    solution: Solution | None,
-    book: Book,
-    library: Library,
-    conflicting: tuple[str, ...] = (),
-    findings: tuple[str, ...] = (),
-) -> Ration:
-    """The ration that `amounts` make. `solution` brings the prices where the mix is a verified optimum.
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Amounts of the candidates of a formula and how they were found.
+
+    `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program`
+    (the formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    """
+
+    amounts: tuple[float, ...] | None
+    solution: Solution | None = None
+    program: Program | None = None
+    confidence: Confidence | None = None
+    conflict: tuple[str, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+
+
+def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:
+    """The ration that the answer's amounts make, every figure recomputed from the shares.
 
     Raises SolverError if a mix called optimal misses a requirement when it is recomputed.
     """
-    stage = formula.stage
-    if amounts is None:
-        return _without_mix(formula, findings, _words(conflicting, formula, library), library)
+    stage, solution = formula.stage, answer.solution
+    if answer.amounts is None:
+        return _without_mix(formula, answer, library)
+    amounts = answer.amounts
     shares = [amount / sum(amounts) for amount in amounts]
     analysis = mix_analysis(formula.candidates, shares, library)
     feeds = mix_feeds(formula.candidates, shares)
-    requirements = _requirements(formula, shares, analysis, solution, book, library)
-    limits = _limits(formula, shares, solution, library)
+    requirements = _requirements(formula, shares, analysis, answer, book, library)
+    limits = _limits(formula, shares, answer, library)
     missed = [line for line in requirements if line.meets is False and line.met_by == "ration"]
     if solution is not None and missed:
         raise SolverError(
@@ -55,13 +79,14 @@ def describe(
     odd = implausible(feeds, analysis, stage.known, library)
     is_analysis = all(candidate.is_fixed for candidate in formula.candidates)
     failed = bool(odd) and not is_analysis
+    unsure = _unsure(answer.confidence)
     cost = sum(share * c.price_per_tonne for share, c in zip(shares, formula.candidates, strict=True))
     energy = analysis.get(stage.energy) if stage.energy else None
     return Ration(
         stage=stage.stage,
         stage_label=stage.label,
         bin=formula.bin,
-        status="failed" if failed else "nearest" if missed or broken or conflicting else "optimal",
+        status="failed" if failed else "nearest" if missed or broken or answer.conflict or unsure else "optimal",
         objective=formula.objective,
         energy=stage.energy,
         energy_unit_kcal_kg=energy,
@@ -73,12 +98,23 @@ def describe(
         requirements=requirements,
         limits=limits,
         shortfalls=_shortfalls(missed),
-        conflict=_words(conflicting, formula, library),
-        findings=(*findings, *odd, *broken),
+        conflict=_words(answer.conflict, formula, library),
+        findings=(*unsure, *odd, *broken),
         cautions=ration_cautions(stage.known, feeds, library),
         notes=(*formula.notes, *_how_reckoned(formula, library)),
         analysis=analysis,
+        confidence=answer.confidence,
+        remedies=answer.remedies,
     )
+
+
+def _unsure(confidence: Confidence | None) -> list[str]:
+    if confidence is None or confidence.attained_pct == confidence.asked_pct:
+        return []
+    return [
+        f"No mix meets every requirement with the {confidence.asked_pct:g} % confidence that the book asks for; "
+        f"the best that all of them can have together is {confidence.attained_pct:.1f} %, in this mix."
+    ]
 
 
 def mix_analysis(candidates: Sequence[Candidate], shares: Sequence[float], library: Library) -> dict[str, float]:
@@ -103,12 +139,12 @@ def mix_feeds(candidates: Sequence[Candidate], shares: Sequence[float]) -> dict[
     return feeds
 
 
-def _without_mix(formula: Formula, findings: tuple[str, ...], conflict: tuple[str, ...], library: Library) -> Ration:
+def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
     stage = formula.stage
     return Ration(
-        stage.stage, stage.label, formula.bin, "failed" if findings else "nearest", formula.objective, stage.energy,
-        None, None, None, None, None, conflict=conflict,
-        findings=findings or ("no mix keeps the limits and doses, whatever the requirements",),
+        stage.stage, stage.label, formula.bin, "nearest", formula.objective, stage.energy,
+        None, None, None, None, None, conflict=_words(answer.conflict, formula, library), remedies=answer.remedies,
+        findings=("No mix keeps the limits and doses, whatever the requirements.",),
         cautions=ration_cautions(stage.known, {}, library), notes=formula.notes,
     )  # fmt: skip
 
@@ -126,7 +162,7 @@ def _requirements(
     formula: Formula,
     shares: Sequence[float],
     analysis: Mapping[str, float],
-    solution: Solution | None,
+    answer: Answer,
     book: Book,
     library: Library,
 ) -> tuple[RequirementLine, ...]:
@@ -137,7 +173,7 @@ def _requirements(
     lines = []
     for nutrient in dict.fromkeys(order):
         needs = [need for need in stage.needs if need.nutrient == nutrient]
-        prices = {id(n): _shadow_prices(n, formula, shares, solution) for n in needs}
+        prices = {id(need): _shadow_prices(need, formula, shares, answer) for need in needs}
         lines.append(_line(needs, formula, shares, analysis.get(nutrient), prices, library))
     units = nutrient_units(book, library)
     lines += [_premix_line(need, formula, shares, units, library) for need in stage.premix_needs]
@@ -151,20 +187,23 @@ def effective(need: Need, formula: Formula, shares: Sequence[float]) -> tuple[fl
     return tuple(None if bound is None else bound * factor for bound in (need.minimum, need.maximum))
 
 
-def _shadow_prices(
-    need: Need, formula: Formula, shares: Sequence[float], solution: Solution | None
-) -> dict[str, float]:
-    """Money per tonne for one more unit of each bound of `need` (at the table's energy if it follows energy)."""
+def _shadow_prices(need: Need, formula: Formula, shares: Sequence[float], answer: Answer) -> dict[str, float]:
+    """Money per tonne for one more unit of each bound of `need` (at the table's energy if it follows energy).
+
+    The cuts of a confidence are of the same bound as the row they belong to, and their prices add to its price.
+    """
     prices = {"minimum": 0.0, "maximum": 0.0}
-    if solution is None:
+    if answer.solution is None:
         return prices
     weights = need_weights(need, formula.candidates, formula.stage.energy)
     factor = sum(share * weight for share, weight in zip(shares, weights, strict=True))
-    for row, source, dual in zip(formula.program.rows, formula.sources, solution.row_duals, strict=True):
-        if source is need:
-            side = "minimum" if row.sense == ">=" else "maximum"
+    keys = {row.key: row.sense for row, source in zip(formula.program.rows, formula.sources, strict=True) if source is need}
+    for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+        sense = keys.get(row.key.split(CUT_MARK)[0]) if dual else None
+        if sense:
+            side = "minimum" if sense == ">=" else "maximum"
             bound = need.minimum if side == "minimum" else need.maximum
-            prices[side] = dual * factor / need_scale(bound)
+            prices[side] += dual * factor / need_scale(bound)
     return prices
 
 
@@ -190,6 +229,7 @@ def _line(
         if abs(gives - high) <= MEETS * max(abs(high), 1e-9) and not price:
             binding, price = "maximum", prices[id(high_need)]["maximum"]
     used = [need for need in (low_need, high_need) if need is not None]
+    sd, probability = _chance(gives, (low, low_need), (high, high_need), formula, shares)
     return RequirementLine(
         nutrient=needs[0].nutrient,
         label=nutrient_label(needs[0].nutrient, library),
@@ -205,7 +245,35 @@ def _line(
         source="; ".join(dict.fromkeys(need.source for need in used if need.source)),
         how="; ".join(dict.fromkeys(need.how for need in used if need.how)),
         note="; ".join(dict.fromkeys(need.note for need in used if need.note)),
+        sd=sd,
+        probability=probability,
     )
+
+
+def _chance(
+    gives: float,
+    low: tuple[float | None, Need | None],
+    high: tuple[float | None, Need | None],
+    formula: Formula,
+    shares: Sequence[float],
+) -> tuple[float, float]:
+    """Sd of what the mix gives against its bounds, and the probability (0 to 1) that it keeps them all."""
+    worst_sd, miss = 0.0, 0.0
+    for (effective_bound, need), side in ((low, "minimum"), (high, "maximum")):
+        if need is None:
+            continue
+        bound = need.minimum if side == "minimum" else need.maximum
+        variance = sum(
+            share**2 * row_variance(need, bound, candidate.spread, formula.stage.energy)
+            for share, candidate in zip(shares, formula.candidates, strict=True)
+            if share > IN_MIX
+        )
+        slack = gives - effective_bound if side == "minimum" else effective_bound - gives
+        sd = sqrt(variance)
+        kept = NormalDist().cdf(slack / sd) if sd else float(slack >= -MEETS * max(effective_bound, 1e-9))
+        miss += 1 - kept
+        worst_sd = max(worst_sd, sd)
+    return worst_sd, max(1 - miss, 0.0)
 
 
 def _premix_line(
@@ -227,16 +295,15 @@ def _premix_line(
 
 
 def _limits(
-    formula: Formula, shares: Sequence[float], solution: Solution | None, library: Library
+    formula: Formula, shares: Sequence[float], answer: Answer, library: Library
 ) -> tuple[LimitLine, ...]:
     lines = []
+    all_duals = answer.solution.row_duals[: len(formula.sources)] if answer.solution else ()
     for cap in formula.caps:
         held = sum(share * content(cap, c) for share, c in zip(shares, formula.candidates, strict=True))
         duals = {
             row.sense: dual
-            for row, source, dual in zip(
-                formula.program.rows, formula.sources, solution.row_duals if solution else (), strict=bool(solution)
-            )
+            for row, source, dual in zip(formula.program.rows, formula.sources, all_duals, strict=False)
             if source is cap
         }
         bounds = [bound for bound in (cap.max_share, cap.min_share) if bound is not None]
@@ -346,4 +413,6 @@ def _row_words(key: str, source: Need | RatioNeed | Cap | None, formula: Formula
             return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
         bound = candidate.min_share if side == "at least" else candidate.max_share
         return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
+    if key.startswith("home-grown:"):
+        return f"home-grown feed {key.removeprefix('home-grown:')}"
     return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"

@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.records import Book
-from rationlp.errors import BookError, InputError, Problem
+from rationlp.errors import BookError, InputError, Problem, SolverError
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates, suited, without_gaps
-from rationlp.rations.describe import describe
+from rationlp.rations.certification import certified
+from rationlp.rations.confidence import chance_rows, solve_confidently
+from rationlp.rations.describe import Answer, describe
 from rationlp.rations.limits import caps_of, override_notes
+from rationlp.rations.mend import remedies
 from rationlp.rations.model import Cap, Need, Ration, RatioNeed
 from rationlp.rations.nearest import conflict, nearest_mix
 from rationlp.rations.needs import KCAL_PER_MCAL, StageNeeds, stage_needs, stages_of_book
-from rationlp.rations.program import Program, Row, Solution
-from rationlp.rations.rows import cap_rows, need_rows, offer_rows, premix_rows, ratio_rows
+from rationlp.rations.program import Program, Row
+from rationlp.rations.rows import cap_rows, home_grown_rows, need_rows, offer_rows, premix_rows, ratio_rows
 from rationlp.rations.solver import solve
 from rationlp.rations.verify import verify
 
-OBJECTIVES = ("per_tonne", "per_energy")
+AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +50,11 @@ def formulate(
     stages: Iterable[str] = (),
     bins: Iterable[str] = (),
     together: bool = False,
+    home_grown: float = 0.0,
 ) -> list[Ration]:
     """A ration for each stage from each bin (or from all the bins named, `together`).
+
+    `home_grown` is the least share of home-grown feed in every mix, 0 to 1.
 
     A book without bins formulates from the offers alone. Raises InputError for unknown stages, bins or unusable rows,
     SolverError if an answer does not stand up to verification.
@@ -61,7 +67,8 @@ def formulate(
     for stage_id in wanted:
         stage = stage_needs(stage_id, book, library)
         for group in groups:
-            rations.append(formulate_one(stage, [estimates[name] for name in group], offers, book, library))
+            chosen = [estimates[name] for name in group]
+            rations.append(formulate_one(stage, chosen, offers, book, library, home_grown))
     return rations
 
 
@@ -82,31 +89,63 @@ def bin_groups(book: Book, bins: Iterable[str], together: bool) -> list[tuple[st
 
 
 def formulate_one(
-    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: list[Candidate], book: Book, library: Library
+    stage: StageNeeds,
+    estimates: Sequence[BinEstimate],
+    offers: list[Candidate],
+    book: Book,
+    library: Library,
+    home_grown: float = 0.0,
 ) -> Ration:
     """The ration of one stage from the given bins and every offer."""
     candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
-    formula = build(stage, "+".join(e.bin for e in estimates), candidates, book, library)
+    formula = build(stage, "+".join(e.bin for e in estimates), candidates, book, library, home_grown)
     if all(candidate.is_fixed for candidate in formula.candidates):
         amounts = tuple(candidate.min_share for candidate in formula.candidates)
-        return describe(formula, amounts, None, book, library)
-    solution = solve(formula.program)
+        return describe(formula, Answer(amounts), book, library)
+    found = answer(formula, book.farm.confidence_pct)
+    if found.conflict and stage.known:
+        found = replace(found, remedies=tuple(remedies(formula, candidates, book, library)))
+    return describe(formula, found, book, library)
+
+
+def answer(formula: Formula, confidence_pct: float) -> Answer:
+    """The verified optimum of `formula` at a confidence; else the nearest mix and the rows that conflict.
+
+    Raises SolverError if the solver fails.
+    """
+    if confidence_pct > AVERAGES_PCT:
+        unit = "per tonne" if formula.objective == "per_tonne" else "per Gcal"
+        chances = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
+        program, solution, confidence = solve_confidently(formula.program, chances, confidence_pct, unit)
+    else:
+        program, solution, confidence = formula.program, solve(formula.program), None
     if solution.status == "optimal":
-        verify(formula.program, solution)
-        return describe(formula, solution.amounts, solution, book, library)
+        verify(program, solution)
+        return Answer(solution.amounts, solution, program, confidence)
     if solution.status == "infeasible":
-        return describe(formula, nearest_mix(formula.program), None, book, library, conflict(formula.program))
-    return describe(formula, None, None, book, library, findings=(f"the solver says: {solution.status}",))
+        amounts = nearest_mix(formula.program)
+        return Answer(amounts, conflict=conflict(formula.program, laws_only=amounts is None))
+    raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 
-def build(stage: StageNeeds, bin_name: str, candidates: list[Candidate], book: Book, library: Library) -> Formula:
+def build(
+    stage: StageNeeds,
+    bin_name: str,
+    candidates: Sequence[Candidate],
+    book: Book,
+    library: Library,
+    home_grown: float = 0.0,
+) -> Formula:
     """The program of one ration. Raises BookError if nothing on offer has the figures it needs."""
     labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
-    usable, gaps = without_gaps(suited(candidates, stage.known, library), _nutrients(stage), labels)
+    suitable, notes = suited(candidates, stage.known, library), []
+    if book.farm.certification != "none":
+        suitable, notes = certified(suitable, book, library)
+    usable, gaps = without_gaps(suitable, _nutrients(stage), labels)
     if not usable:
         raise BookError([Problem(
             "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be reckoned with",
-            "a bin or an offer with a figure for every requirement", " ".join(gaps) or "Enter an offer.",
+            "a bin or an offer with a figure for every requirement", " ".join((*notes, *gaps)) or "Enter an offer.",
         )])  # fmt: skip
     caps = caps_of(stage.known, stage.stage, usable, book, library)
     rows: list[tuple[Row, Need | RatioNeed | Cap | None]] = []
@@ -120,6 +159,7 @@ def build(stage: StageNeeds, bin_name: str, candidates: list[Candidate], book: B
         rows += [(row, None) for row in offer_rows(candidate, index, len(usable))]
     if stage.known:
         rows += [(row, None) for row in premix_rows(usable)]
+    rows += [(row, None) for row in home_grown_rows(usable, home_grown)]
     rows = [(row, source) for row, source in rows if any(row.coefficients)]
     objective = _objective(stage, book)
     program = Program(
@@ -128,7 +168,7 @@ def build(stage: StageNeeds, bin_name: str, candidates: list[Candidate], book: B
         rows=tuple(row for row, _ in rows),
         normalizer=_normalizer(objective, usable, stage.energy),
     )
-    notes = (*stage.notes, *gaps, *override_notes(stage.known, stage.stage, usable, book, library))
+    notes = (*stage.notes, *notes, *gaps, *override_notes(stage.known, stage.stage, usable, book, library))
     return Formula(
         stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective, notes
     )
@@ -157,6 +197,3 @@ def _normalizer(objective: str, candidates: Sequence[Candidate], energy: str | N
     if objective == "per_tonne":
         return (1.0,) * len(candidates)
     return tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in candidates)
-
-
-__all__ = ["Formula", "Solution", "bin_groups", "build", "formulate", "formulate_one"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rationlp.book.records import Book, OwnLimit
+from rationlp.book.records import Book, Farm, OwnLimit
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
@@ -22,7 +22,7 @@ def caps_of(stage: Stage | None, stage_id: str, candidates: list[Candidate], boo
     present = {feed for candidate in candidates for feed in candidate.feeds}
     own = _own_limits(stage_id, book)
     caps = []
-    for cap in _library_caps(stage, present, book.farm.jurisdiction, library) if stage else ():
+    for cap in _library_caps(stage, present, book.farm, library) if stage else ():
         if not any(_overrides(row, cap, library) for row in own):
             caps.append(cap)
     caps += [cap for row in own if (cap := _own_cap(row, present, library)).members]
@@ -55,14 +55,19 @@ def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
     return chosen
 
 
-def _library_caps(stage: Stage, present: set[str], jurisdiction: str, library: Library) -> list[Cap]:
+def _library_caps(stage: Stage, present: set[str], farm: Farm, library: Library) -> list[Cap]:
     """The caps of the library that speak of a feed in `present`."""
     caps = []
     for feed, evidence in library.feed_limits.items():
         members = library.families.get(feed, frozenset({feed})) & present
         if not members:
             continue
-        here = [row for row in evidence if not row.jurisdiction or jurisdiction in row.jurisdiction]
+        here = [
+            row
+            for row in evidence
+            if (not row.jurisdiction or farm.jurisdiction in row.jurisdiction)
+            and (not row.certification or farm.certification in row.certification)
+        ]
         caps += [
             Cap(
                 feed=feed,
@@ -120,7 +125,7 @@ def override_notes(
         f"The farm's own limit on {feed_label(row.feed, library)} ({100 * row.max_share:g} %: "
         f"{row.reason or 'no reason given'}) stands instead of {'a SAFETY cap' if cap.safety else 'the cap'} "
         f"of the library, {100 * cap.max_share:g} % ({cap.reason})."
-        for cap in _library_caps(stage, present, book.farm.jurisdiction, library)
+        for cap in _library_caps(stage, present, book.farm, library)
         for row in own
         if _overrides(row, cap, library)
     ]

@@ -22,8 +22,9 @@ class Need:
     maximum: float | None = None
     reference_energy: float | None = None
     kind: Literal["requirement", "energy_floor", "ceiling"] = "requirement"
-    basis: str = "per kg"  # in words: per kg, with energy, per day at 2.2 kg, per Mcal
+    basis: str = "per kg"  # in words: per kg, following energy, per day at 2.2 kg, per Mcal
     safety: bool = False  # never given up by the nearest ration
+    probability_pct: float | None = None  # a chance of its own, where a ration is made with a confidence
     source: str = ""
     how: str = ""
     note: str = ""
@@ -88,6 +89,8 @@ class RequirementLine:
     how: str
     met_by: str = "ration"
     note: str = ""
+    sd: float | None = None  # of what the mix gives against the bound
+    probability: float | None = None  # of meeting it, 0 to 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +121,33 @@ class Shortfall:
 
 
 @dataclass(frozen=True, slots=True)
+class Remedy:
+    """A feed, not on offer, that would mend a ration: the least `share` of it that does, or None if only in part.
+
+    The shortfalls are totals over all requirements, each relative to its own need.
+    """
+
+    feed: str
+    label: str
+    group: str
+    share: float | None
+    shortfall_before: float | None
+    shortfall_after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective)."""
+
+    asked_pct: float
+    attained_pct: float
+    unit: str  # per tonne, per Gcal
+    cost: float
+    cost_of_averages: float  # the ration of plain averages, 50 %
+    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that
+
+
+@dataclass(frozen=True, slots=True)
 class Ration:
     """The least-cost mix of one stage from one bin (or bins), verified, with everything it was judged by."""
 
@@ -141,3 +171,5 @@ class Ration:
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     analysis: dict[str, float] = field(default_factory=dict)
+    confidence: Confidence | None = None
+    remedies: tuple[Remedy, ...] = ()

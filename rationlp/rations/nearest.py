@@ -31,10 +31,21 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     return second.amounts[:columns]
 
 
-def conflict(program: Program) -> tuple[str, ...]:
-    """Keys of an irreducible set of rows that cannot hold together (deletion filter: J. W. Chinneck, Feasibility and
-    Infeasibility in Optimization, 2008, chapter 6). Rows of the stage are given up before laws of the mix."""
-    kept = sorted(program.rows, key=lambda row: row.relaxable)
+def least_shortfall(program: Program) -> float | None:
+    """The least total shortfall, each relative to its need, or None where the rows that never give way cannot hold."""
+    first = solve(_elastic(program))
+    return first.objective if first.status == "optimal" else None
+
+
+def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
+    """Keys of an irreducible set of rows that cannot hold together, found by leaving out one row after the other.
+
+    Laws of the mix are left out first, so that the set names requirements where it can; with `laws_only` it is looked
+    for among the rows that never give way (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in
+    Optimization, 2008, chapter 6).
+    """
+    rows = [row for row in program.rows if not (laws_only and row.relaxable)]
+    kept = sorted(rows, key=lambda row: row.relaxable)
     for row in list(kept):
         fewer = [other for other in kept if other is not row]
         if solve(replace(program, rows=tuple(fewer))).status == "infeasible":

@@ -234,6 +234,7 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
 def _ceiling(row: Ceiling) -> Need:
     return Need(
         row.nutrient, row.unit, maximum=row.maximum, kind="ceiling", basis="per kg", safety=row.kind != "practice",
+        probability_pct=row.probability_pct,
         source=row.source, how=row.how, note=row.note,
     )  # fmt: skip
 

@@ -70,6 +70,12 @@ def offer_rows(candidate: Candidate, index: int, count: int) -> list[Row]:
     ]
 
 
+def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list[Row]:
+    """The share of home-grown feed in the mix, at least."""
+    coefficients = tuple(float(candidate.home_grown) - least_share for candidate in candidates)
+    return [Row(f"home-grown:at least {100 * least_share:g} %", coefficients, ">=")] if least_share else []
+
+
 def premix_rows(candidates: Sequence[Candidate]) -> list[Row]:
     """Vitamins and trace minerals: the premixes on offer add up to exactly one dose each."""
     rows = []

@@ -6,9 +6,10 @@ import contextlib
 import os
 import sys
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from rationlp.rations.program import Program, Solution
+from rationlp.rations.program import Program, Row, Solution
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
@@ -20,6 +21,7 @@ _STATUS = {
     "kUnbounded": "unbounded",
     "kUnboundedOrInfeasible": "infeasible",  # amounts are bounded by the normalization
 }
+OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
 _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
@@ -27,6 +29,65 @@ _quiet_from_now_on = False
 
 def solve(program: Program) -> Solution:
     """Solve `program` once, from cold."""
+    return LiveProgram(program).solution
+
+
+class LiveProgram:
+    """A program kept in the solver, so that prices, bounds and rows change in place.
+
+    `program` is always the program as it stands now and `solution` the answer to it; whoever edits verifies.
+    """
+
+    def __init__(self, program: Program):
+        self.program = program
+        self._highs = _built_and_solved(program)
+        self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
+        self._norm_row = len(program.rows)
+        self.solution = self._read()
+
+    def set_costs(self, costs: Sequence[float]) -> None:
+        """New costs for every column; nothing is solved yet."""
+        for column, (old, new) in enumerate(zip(self.program.costs, costs, strict=True)):
+            if old != new:
+                self._highs.changeColCost(column, new)
+        self.program = replace(self.program, costs=tuple(costs))
+
+    def add_rows(self, rows: Sequence[Row]) -> None:
+        """More rows; nothing is solved yet."""
+        infinity = self._highs.getInfinity()
+        bounds = {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}
+        for row in rows:
+            terms = [(j, a) for j, a in enumerate(row.coefficients) if a]
+            self._row_of_solver.append(self._highs.getNumRow())
+            self._highs.addRow(*bounds[row.sense], len(terms), [j for j, _ in terms], [a for _, a in terms])
+        self.program = replace(self.program, rows=(*self.program.rows, *rows))
+
+    def run(self) -> Solution:
+        """Solve what stands now, from the last answer."""
+        self._highs.run()
+        self.solution = self._read()
+        return self.solution
+
+    def _read(self) -> Solution:
+        """Status, amounts and duals; columns stand as they were made."""
+        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
+        if status != "optimal":
+            return Solution(status)
+        answer = self._highs.getSolution()
+        amounts = tuple(max(x, 0.0) for x in list(answer.col_value))
+        duals = list(answer.row_dual)
+        return Solution(
+            status="optimal",
+            amounts=amounts,
+            objective=self.program.cost(amounts),
+            row_duals=tuple(duals[row] for row in self._row_of_solver),
+            norm_dual=duals[self._norm_row],
+            reduced_costs=tuple(answer.col_dual),
+        )
+
+
+def _built_and_solved(program: Program):
+    """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
     problem = pulp.LpProblem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
@@ -35,8 +96,8 @@ def solve(program: Program) -> Solution:
         problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
     problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
     with _no_banner():
-        problem.solve(pulp.HiGHS(msg=False))
-    return _read(problem.solverModel, program)
+        problem.solve(pulp.HiGHS(msg=False, **OPTIONS))
+    return problem.solverModel
 
 
 def _constraint(columns: list, coefficients: tuple[float, ...], sense: str, right: float):
@@ -44,17 +105,6 @@ def _constraint(columns: list, coefficients: tuple[float, ...], sense: str, righ
     if sense == ">=":
         return left >= right
     return left <= right if sense == "<=" else left == right
-
-
-def _read(highs, program: Program) -> Solution:
-    """Status, amounts and duals from the live HiGHS object; columns and rows stand as they were added."""
-    status = _STATUS.get(highs.getModelStatus().name, "failed")
-    if status != "optimal":
-        return Solution(status)
-    answer = highs.getSolution()
-    amounts = tuple(max(x, 0.0) for x in list(answer.col_value))
-    *row_duals, norm_dual = list(answer.row_dual)
-    return Solution("optimal", amounts, program.cost(amounts), tuple(row_duals), norm_dual, tuple(answer.col_dual))
 
 
 @contextlib.contextmanager

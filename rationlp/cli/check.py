@@ -1,0 +1,56 @@
+"""rationlp check: every problem of a book."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from dataclasses import asdict, fields
+from pathlib import Path
+
+import click
+
+from rationlp.cli.options import book_argument, format_option, library_option
+from rationlp.errors import Problem
+
+
+@click.command(name="check")
+@book_argument
+@format_option
+@library_option
+def command(book: Path, form: str, library_dir: Path | None) -> None:
+    """List every problem of a book: sheet and cell, what was found, what was expected, what to do.
+
+    Exits 1 if a problem is an error; warnings alone do not stop any command.
+
+    Example: rationlp check farm.xlsx
+    """
+    from rationlp.book import check_book
+    from rationlp.library import load_library
+
+    problems = check_book(book, load_library(library_dir))
+    if form == "json":
+        document = {"book": str(book), "problems": [asdict(problem) for problem in problems]}
+        click.echo(json.dumps(document, indent=1, ensure_ascii=False))
+    elif form == "csv":
+        rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
+        rows.writeheader()
+        rows.writerows(asdict(problem) for problem in problems)
+    else:
+        for problem in problems:
+            click.echo(problem.line())
+        click.echo(_summary(problems))
+    if any(problem.severity == "error" for problem in problems):
+        sys.exit(1)
+
+
+def _summary(problems: list[Problem]) -> str:
+    errors = sum(problem.severity == "error" for problem in problems)
+    warnings = len(problems) - errors
+    if not problems:
+        return "No problems found."
+    return f"{_count(errors, 'error')}, {_count(warnings, 'warning')}."
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number or 'no'} {word}{'' if number == 1 else 's'}"

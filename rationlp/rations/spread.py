@@ -1,0 +1,63 @@
+"""How unsure the figures of a candidate are: the covariance of its nutrients as fed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Protocol
+
+from rationlp.book.records import Book
+from rationlp.figures import FeedFigures
+from rationlp.library.read import Library
+from rationlp.rations.model import Need
+
+
+class Spread(Protocol):
+    """Covariance of two nutrients of one candidate, as fed, in the product of their units."""
+
+    def covariance_of(self, first: str, second: str) -> float: ...
+
+
+class FeedSpread:
+    """A bought feed: each nutrient with its own sd, independent of the others.
+
+    A digestible part is as unsure as the nutrient it is part of; the parts of a sum move together (they all ride on
+    protein), which is the careful reading. A figure without an sd counts as sure.
+    """
+
+    def __init__(self, sds: Mapping[str, float]):
+        self.sds = sds
+
+    def covariance_of(self, first: str, second: str) -> float:
+        return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
+
+
+def feed_spread(figures: FeedFigures, book: Book, library: Library) -> FeedSpread:
+    """The sd of every nutrient of a feed as fed: the farm's own, else the library's between-lot sd."""
+    own = {row.nutrient: row for row in book.own_feeds if row.feed == figures.feed}
+    sds: dict[str, float] = {}
+    for nutrient, figure in library.figures.get(figures.feed, {}).items():
+        if figure.sd is not None and library.nutrients[nutrient].kind != "coefficient":
+            sds[nutrient] = figure.sd * figures.dry_matter_pct / 100
+    for nutrient, row in own.items():
+        if row.sd is not None:
+            sds[nutrient] = row.sd * (figures.dry_matter_pct / 100 if row.basis == "dry_matter" else 1.0)
+        else:
+            sds.pop(nutrient, None)
+    for nutrient in library.nutrients.values():  # parts stand above what is made of them
+        if nutrient.nutrient in sds or nutrient.nutrient in own:
+            continue
+        if nutrient.part_of in sds and nutrient.coefficient in figures.values:
+            sds[nutrient.nutrient] = sds[nutrient.part_of] * figures.values[nutrient.coefficient] / 100
+        elif any(part in sds for part in nutrient.sum_of):
+            sds[nutrient.nutrient] = sum(sds.get(part, 0.0) for part in nutrient.sum_of)
+    return FeedSpread(sds)
+
+
+def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -> float:
+    """Variance of a - r (per kg) or a - r e / e_ref (with energy): what one share adds to the row of a bound r."""
+    variance = spread.covariance_of(need.nutrient, need.nutrient)
+    if need.reference_energy is None:
+        return variance
+    slope = bound / need.reference_energy
+    with_energy = spread.covariance_of(need.nutrient, energy)
+    return max(variance - 2 * slope * with_energy + slope**2 * spread.covariance_of(energy, energy), 0.0)
