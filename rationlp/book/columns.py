@@ -216,7 +216,7 @@ OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
 
 GROUPS = Sheet("groups", "a group of animals to feed", (
     Column("group", "id", "Short name of the group.", required=True),
-    Column("stage", "id", "Stage id.", required=True, refers_to="stage"),
+    Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
     Column("head", "integer", "Number of animals.", required=True, at_least=1),
     Column("from", "date", "First day of feeding."),
     Column("to", "date", "Last day of feeding."),

@@ -325,6 +325,8 @@ def _dates(reading: Reading) -> None:
 
 def _mixer(reading: Reading) -> None:
     farm = reading.farm
+    if any(problem.sheet == "farm" and problem.severity == "error" for problem in reading.problems):
+        return  # a setting that could not be read would be judged by its usual value
     if farm.mixer_capacity_kg is not None and farm.batch_kg > farm.mixer_capacity_kg:
         reading.sheet_problem(
             "warning",

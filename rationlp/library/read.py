@@ -16,6 +16,8 @@ from rationlp.library import records
 from rationlp.library.records import TABLES, Row
 
 AnyRow = TypeVar("AnyRow", bound=Row)
+SHIPPED_IF_ABSENT = frozenset({"estimates"})
+"""Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 
 def load_library(directory: Path | None = None) -> Library:
@@ -68,6 +70,14 @@ class Library:
     def figures(self) -> dict[str, dict[str, records.Figure]]:
         """Composition on dry matter, by feed and nutrient."""
         return by_two(self.table("composition", records.Figure))
+
+    @cached_property
+    def estimates(self) -> dict[str, dict[str, records.Estimate]]:
+        """The equation behind a figure, by nutrient and by feed, family, group or `all`."""
+        found: dict[str, dict[str, records.Estimate]] = {}
+        for row in self.table("estimates", records.Estimate):
+            found.setdefault(row.nutrient, {})[row.feeds] = row
+        return found
 
     @cached_property
     def premix_figures(self) -> dict[str, dict[str, records.PremixFigure]]:
@@ -127,6 +137,24 @@ class Library:
         return self.table("storage", records.StorageFact)
 
     @cached_property
+    def lot_variation(self) -> dict[str, list[records.LotVariation]]:
+        """Spread between lots by nutrient or kind of nutrient."""
+        return by_nutrient(self.table("lot_variation", records.LotVariation))
+
+    @cached_property
+    def lab_variation(self) -> dict[str, list[records.LabVariation]]:
+        """Error of a laboratory result by nutrient or kind of nutrient."""
+        return by_nutrient(self.table("lab_variation", records.LabVariation))
+
+    @cached_property
+    def grain_words(self) -> tuple[records.GrainWord, ...]:
+        return self.table("grain_words", records.GrainWord)
+
+    @cached_property
+    def probe_patterns(self) -> tuple[records.ProbePattern, ...]:
+        return self.table("probe_patterns", records.ProbePattern)
+
+    @cached_property
     def sources(self) -> dict[str, records.Source]:
         return {row.source: row for row in self.table("sources", records.Source)}
 
@@ -144,6 +172,8 @@ class Library:
     def table(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
         """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
         file = self.directory / f"{name}.csv"
+        if name in SHIPPED_IF_ABSENT and not file.is_file():
+            file = files("feed_library") / f"{name}.csv"
         if not file.is_file():
             raise LibraryError([Problem(
                 "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",
@@ -155,6 +185,14 @@ class Library:
             return TypeAdapter(tuple[model, ...]).validate_python(rows)
         except ValidationError as error:
             raise LibraryError(_problems(name, model, rows, error)) from None
+
+
+def by_nutrient(rows: tuple[AnyRow, ...]) -> dict[str, list[AnyRow]]:
+    """Rows by nutrient, in their order."""
+    found: dict[str, list[AnyRow]] = {}
+    for row in rows:
+        found.setdefault(row.nutrient, []).append(row)
+    return found
 
 
 def by_two(rows: tuple[AnyRow, ...]) -> dict[str, dict[str, AnyRow]]:

@@ -79,6 +79,20 @@ class Figure(Row):
     note: str = ""
 
 
+class Estimate(Row):
+    """By which published equation a figure moves when the farm has assayed what it depends on.
+
+    The change of the equation is added to the table's figure. The nearest word decides: feed, family, group, `all`.
+    """
+
+    feeds: str  # a feed, a family, a group (cereal, pulse, ...) or all
+    nutrient: str  # an energy, or `amino_acids`
+    equation: str  # an expression (expressions.py); for amino_acids the line they follow (equations.amino_acids.GRAINS)
+    source: str
+    how: How
+    note: str = ""
+
+
 class PremixFigure(Row):
     """What a kilogram of a premix, as sold, adds."""
 
@@ -281,10 +295,58 @@ class Price(Row):
     note: str = ""
 
 
+class LotVariation(Row):
+    """How far lots of a crop lie apart in a nutrient, where `composition` has no `sd` of its own."""
+
+    feeds: str  # a feed, a family, a group (cereal, pulse, oilseed) or all; the nearest decides
+    nutrient: str  # a nutrient, or a kind of nutrient
+    of: Literal["whole", "beside"]  # all of the spread, or what remains beside the nutrient it follows
+    sd: NonNegative = None  # in the nutrient's unit, on dry matter
+    cv_pct: NonNegative = None  # or in percent of the mean
+    source: str
+    how: How
+    note: str = ""
+
+
+class LabVariation(Row):
+    """How far one laboratory result lies from the truth, beside what the laboratory says itself."""
+
+    nutrient: str  # a nutrient, a kind of nutrient, or all
+    method: Words = ()  # words that must stand in the assay's method; empty: any method
+    sd: NonNegative = None  # in the nutrient's unit
+    cv_pct: NonNegative = None  # or in percent of the result
+    source: str
+    how: How
+    note: str = ""
+
+
+class GrainWord(Row):
+    """Which of our feeds the words of a storage or contaminant source speak of."""
+
+    table: Literal["storage", "contaminants"]
+    word: str  # the column `crop` of storage, `applies_to` of contaminants
+    feeds: Words = ()  # feeds, families, groups or all; empty: none of ours
+    other_than: Words = ()  # these do not count
+    note: str = ""
+
+
+class ProbePattern(Row):
+    """Where and how often to take grain for one sample."""
+
+    situation: Literal["stream", "standing", "mycotoxins"]
+    from_tonnes: float = Field(ge=0)
+    probes: int = Field(ge=1)
+    where: str
+    source: str
+    how: How
+    note: str = ""
+
+
 TABLES: dict[str, type[Row]] = {
     "nutrients": Nutrient,
     "feeds": Feed,
     "composition": Figure,
+    "estimates": Estimate,
     "premixes": PremixFigure,
     "stages": Stage,
     "requirements": Requirement,
@@ -298,5 +360,9 @@ TABLES: dict[str, type[Row]] = {
     "organic_rules": OrganicRule,
     "storage": StorageFact,
     "prices": Price,
+    "lot_variation": LotVariation,
+    "lab_variation": LabVariation,
+    "grain_words": GrainWord,
+    "probe_patterns": ProbePattern,
     "sources": Source,
 }

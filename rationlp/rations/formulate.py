@@ -2,46 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.records import Book
-from rationlp.errors import BookError, InputError, Problem, SolverError
-from rationlp.figures import nutrient_label
+from rationlp.errors import InputError, Problem, SolverError
 from rationlp.library.read import Library
-from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates, suited, without_gaps
-from rationlp.rations.certification import certified
+from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.rations.confidence import chance_rows, solve_confidently
-from rationlp.rations.describe import Answer, describe
-from rationlp.rations.limits import caps_of, override_notes
+from rationlp.rations.describe import describe
+from rationlp.rations.formula import Answer, Formula, build
 from rationlp.rations.mend import remedies
-from rationlp.rations.model import Cap, Need, Ration, RatioNeed
+from rationlp.rations.model import Ration
 from rationlp.rations.nearest import conflict, nearest_mix
-from rationlp.rations.needs import KCAL_PER_MCAL, StageNeeds, stage_needs, stages_of_book
-from rationlp.rations.program import Program, Row
-from rationlp.rations.rows import cap_rows, home_grown_rows, need_rows, offer_rows, premix_rows, ratio_rows
+from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
 from rationlp.rations.solver import solve
 from rationlp.rations.verify import verify
 
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
-
-
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """One program with what each of its rows stands for.
-
-    `sources[k]` is the need, ratio, cap or nothing (an offer's bound, a premix dose) that row k comes from.
-    """
-
-    stage: StageNeeds
-    bin: str
-    candidates: tuple[Candidate, ...]
-    program: Program
-    sources: tuple[Need | RatioNeed | Cap | None, ...]
-    caps: tuple[Cap, ...]
-    objective: str
-    notes: tuple[str, ...]
 
 
 def formulate(
@@ -59,17 +38,31 @@ def formulate(
     A book without bins formulates from the offers alone. Raises InputError for unknown stages, bins or unusable rows,
     SolverError if an answer does not stand up to verification.
     """
-    wanted = stages_of_book(book, library, stages)
+    return [
+        formulate_one(stage, estimates, offers, book, library, home_grown)
+        for stage, estimates, offers in tasks(book, library, stages, bins, together)
+    ]
+
+
+def tasks(
+    book: Book, library: Library, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+) -> Iterator[tuple[StageNeeds, list[BinEstimate], list[Candidate]]]:
+    """What each ration is made of: the needs of its stage, its bins, and the offers. Each bin is estimated once."""
     groups = bin_groups(book, bins, together)
     estimates = {name: estimate_bin(name, book, library) for group in groups for name in group}
     offers = offer_candidates(book, library)
-    rations = []
-    for stage_id in wanted:
+    for stage_id in stages_of_book(book, library, stages):
         stage = stage_needs(stage_id, book, library)
         for group in groups:
-            chosen = [estimates[name] for name in group]
-            rations.append(formulate_one(stage, chosen, offers, book, library, home_grown))
-    return rations
+            yield stage, [estimates[name] for name in group], offers
+
+
+def formula_of(
+    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
+) -> Formula:
+    """The program of one ration from the given bins and every offer."""
+    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
+    return build(stage, "+".join(e.bin for e in estimates), candidates, book, library)
 
 
 def bin_groups(book: Book, bins: Iterable[str], together: bool) -> list[tuple[str, ...]]:
@@ -126,74 +119,3 @@ def answer(formula: Formula, confidence_pct: float) -> Answer:
         amounts = nearest_mix(formula.program)
         return Answer(amounts, conflict=conflict(formula.program, laws_only=amounts is None))
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
-
-
-def build(
-    stage: StageNeeds,
-    bin_name: str,
-    candidates: Sequence[Candidate],
-    book: Book,
-    library: Library,
-    home_grown: float = 0.0,
-) -> Formula:
-    """The program of one ration. Raises BookError if nothing on offer has the figures it needs."""
-    labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
-    suitable, notes = suited(candidates, stage.known, library), []
-    if book.farm.certification != "none":
-        suitable, notes = certified(suitable, book, library)
-    usable, gaps = without_gaps(suitable, _nutrients(stage), labels)
-    if not usable:
-        raise BookError([Problem(
-            "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be reckoned with",
-            "a bin or an offer with a figure for every requirement", " ".join((*notes, *gaps)) or "Enter an offer.",
-        )])  # fmt: skip
-    caps = caps_of(stage.known, stage.stage, usable, book, library)
-    rows: list[tuple[Row, Need | RatioNeed | Cap | None]] = []
-    for need in stage.needs:
-        rows += [(row, need) for row in need_rows(need, usable, stage.energy)]
-    for ratio in stage.ratios:
-        rows += [(row, ratio) for row in ratio_rows(ratio, usable)]
-    for cap in caps:
-        rows += [(row, cap) for row in cap_rows(cap, usable)]
-    for index, candidate in enumerate(usable):
-        rows += [(row, None) for row in offer_rows(candidate, index, len(usable))]
-    if stage.known:
-        rows += [(row, None) for row in premix_rows(usable)]
-    rows += [(row, None) for row in home_grown_rows(usable, home_grown)]
-    rows = [(row, source) for row, source in rows if any(row.coefficients)]
-    objective = _objective(stage, book)
-    program = Program(
-        columns=tuple(candidate.name for candidate in usable),
-        costs=tuple(candidate.price_per_tonne for candidate in usable),
-        rows=tuple(row for row, _ in rows),
-        normalizer=_normalizer(objective, usable, stage.energy),
-    )
-    notes = (*stage.notes, *notes, *gaps, *override_notes(stage.known, stage.stage, usable, book, library))
-    return Formula(
-        stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective, notes
-    )
-
-
-def _nutrients(stage: StageNeeds) -> list[str]:
-    """The nutrients that must be known of everything that goes in."""
-    wanted = [need.nutrient for need in stage.needs]
-    wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
-    if stage.energy:
-        wanted.append(stage.energy)
-    return list(dict.fromkeys(wanted))
-
-
-def _objective(stage: StageNeeds, book: Book) -> str:
-    """The book's choice; else per unit of energy for animals that eat to their energy, per tonne for the others."""
-    if stage.energy is None:
-        return "per_tonne"
-    if book.farm.objective:
-        return book.farm.objective
-    return "per_energy" if stage.known and stage.known.fed == "to_appetite" else "per_tonne"
-
-
-def _normalizer(objective: str, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:
-    """Ones, or Mcal per kg, so that the objective reads as money per tonne or per Gcal."""
-    if objective == "per_tonne":
-        return (1.0,) * len(candidates)
-    return tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in candidates)

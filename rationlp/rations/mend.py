@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book, Offer, Place
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, offer_candidates
+from rationlp.rations.formula import Formula, build
 from rationlp.rations.model import Remedy
 from rationlp.rations.nearest import least_shortfall
 from rationlp.rations.program import Program
 from rationlp.rations.solver import solve
-
-if TYPE_CHECKING:
-    from rationlp.rations.formulate import Formula
 
 ENOUGH = 1e-6  # total relative shortfall that counts as none
 WORTH_TELLING = 0.02  # a feed that takes less than this part of the shortfall away is not named
@@ -27,8 +24,6 @@ def remedies(formula: Formula, candidates: Sequence[Candidate], book: Book, libr
     Each feed is put on offer by itself, under its own caps, and the nearest ration is looked for again. A remedy's
     `share` is the least share that meets everything, or None where a part of the shortfall stays.
     """
-    from rationlp.rations.formulate import build
-
     before = least_shortfall(formula.program)
     found = []
     for candidate in _not_on_offer(candidates, book, library):

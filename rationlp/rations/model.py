@@ -81,7 +81,7 @@ class RequirementLine:
     maximum: float | None
     gives: float | None
     meets: bool | None
-    binding: Literal["minimum", "maximum", ""]
+    binding: Literal["minimum", "maximum"] | None
     shadow_price: float
     kind: str
     basis: str
@@ -105,6 +105,7 @@ class LimitLine:
     reason: str
     source: str
     evidence: str
+    safety: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +158,7 @@ class Ration:
     status: Status
     objective: str
     energy: str | None
-    energy_unit_kcal_kg: float | None  # energy of the mix, kcal/kg as fed
+    energy_kcal_kg: float | None  # of the mix as fed, in the stage's energy
     cost_per_tonne: float | None
     cost_per_gcal: float | None
     home_grown_share: float | None

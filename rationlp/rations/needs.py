@@ -105,7 +105,8 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
             unchecked.append(nutrient)
         else:
             (premix if met_by == "premix" else needs).append(need)
-    needs += [_ceiling(row) for row in _nearest_ceilings(library.ceilings, stage, book.farm.jurisdiction)]
+    rows_only = [row for row in library.ceilings if row.use == "row"]
+    needs += [_ceiling(row) for row in _nearest_ceilings(rows_only, stage, book.farm.jurisdiction)]
     ratios = [
         RatioNeed(r.numerator, r.denominator, r.minimum, r.maximum, r.kind == "safety", r.source, r.how, r.note)
         for r in _nearest_ratios(library.ratios, stage)
@@ -201,26 +202,33 @@ def per_day_to_concentration(amount: float, day_unit: str, unit: str, feed_kg: f
     return amount / feed_kg * factor
 
 
-def _matching(scope: str, stage: Stage) -> int | None:
-    """How near a scope is to the stage (0 is nearest), None if it does not apply."""
-    return stage.scopes.index(scope) if scope in stage.scopes else None
-
-
 def _nearest_ceilings(ceilings: Iterable[Ceiling], stage: Stage, jurisdiction: str) -> list[Ceiling]:
-    """Per nutrient, the nearest ceilings of the stage, and the legal ones of the jurisdiction at any distance."""
-    here = [
+    """Per nutrient the lowest of: the nearest safe ceiling, the nearest of practice, every legal one."""
+    lowest: dict[str, Ceiling] = {}
+    for row in _applying(ceilings, stage, jurisdiction):
+        held = lowest.get(row.nutrient)
+        if held is None or row.maximum < held.maximum:
+            lowest[row.nutrient] = row
+    return list(lowest.values())
+
+
+def _applying(ceilings: Iterable[Ceiling], stage: Stage, jurisdiction: str) -> list[Ceiling]:
+    """Per nutrient and kind the ceilings of the nearest scope; legal ones of the jurisdiction at any distance."""
+    here = [row for row in ceilings if row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)]
+    nearest: dict[tuple[str, str], int] = {}
+    for row in here:
+        key = (row.nutrient, row.kind)
+        nearest[key] = min(nearest.get(key, len(stage.scopes)), stage.scopes.index(row.scope))
+    return [
         row
-        for row in ceilings
-        if row.use == "row" and row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)
+        for row in here
+        if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
     ]
-    found = []
-    for nutrient in dict.fromkeys(row.nutrient for row in here):
-        rows = [row for row in here if row.nutrient == nutrient]
-        others = [row for row in rows if row.kind != "legal"]
-        nearest = min((_matching(row.scope, stage) for row in others), default=None)
-        candidates = [row for row in rows if row.kind == "legal" or _matching(row.scope, stage) == nearest]
-        found.append(min(candidates, key=lambda row: row.maximum))
-    return found
+
+
+def ceilings_to_watch(stage: Stage, jurisdiction: str, library: Library) -> list[Ceiling]:
+    """Ceilings that are no rows of the program (potassium, trace minerals, vitamins): shown when a mix passes them."""
+    return _applying((row for row in library.ceilings if row.use == "check"), stage, jurisdiction)
 
 
 def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:

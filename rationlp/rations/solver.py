@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import sys
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from rationlp.rations.program import Program, Row, Solution
@@ -84,6 +85,41 @@ class LiveProgram:
             norm_dual=duals[self._norm_row],
             reduced_costs=tuple(answer.col_dual),
         )
+
+
+def solve_whole(
+    costs: Sequence[float],
+    columns: Sequence[tuple[float, float, bool]],
+    rows: Sequence[tuple[Mapping[int, float], float | None, float | None]],
+    gap: float,
+    seconds: float,
+) -> tuple[Solution, float]:
+    """Minimize sum(costs x columns), some columns whole numbers; and how far the bound on it may still fall.
+
+    `columns` are (lower, upper, whole); `rows` (coefficient by column, at least, at most). Stops within `gap` of the
+    least cost, or after `seconds` with the best answer found, in which case the second figure is above `gap`.
+    """
+    problem = pulp.LpProblem("whole", pulp.LpMinimize)
+    kinds = {True: "Integer", False: "Continuous"}
+    made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
+    problem += _linear(list(zip(made, costs, strict=True)))
+    for coefficients, at_least, at_most in rows:
+        if at_least is not None:
+            problem += _linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
+        if at_most is not None:
+            problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
+    with _no_banner():
+        problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=gap, timeLimit=seconds))
+    highs = problem.solverModel
+    status, info = highs.getModelStatus().name, highs.getInfo()
+    stopped = status == "kTimeLimit" and math.isfinite(info.objective_function_value) and info.primal_solution_status == 2
+    if status != "kOptimal" and not stopped:
+        return Solution(_STATUS.get(status, "failed")), math.inf
+    amounts = tuple(
+        float(round(x)) if whole else x for x, (_, _, whole) in zip(highs.getSolution().col_value, columns, strict=True)
+    )
+    objective = sum(c * x for c, x in zip(costs, amounts, strict=True))
+    return Solution("optimal", amounts, objective), objective - info.mip_dual_bound if stopped else gap
 
 
 def _built_and_solved(program: Program):

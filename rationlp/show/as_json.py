@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-import math
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, is_dataclass
+from datetime import date
 from typing import Any
 
 from rationlp.bins import BinEstimate
@@ -14,13 +14,22 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
 from rationlp.errors import Problem
 from rationlp.library import Library
+from rationlp.rations.farm import farm_totals
 from rationlp.rations.model import Ration
 
 
 def write_json(document: dict[str, Any]) -> None:
-    """One JSON document on stdout; NaN and infinity, which JSON does not know, become null."""
-    json.dump(_plain(document), sys.stdout, indent=1, ensure_ascii=False, allow_nan=False)
+    """One JSON document on stdout; dataclasses become objects with the names of their fields as keys."""
+    sys.stdout.write(json.dumps(document, default=_fields, ensure_ascii=False, allow_nan=False))
     sys.stdout.write("\n")
+
+
+def _fields(value: Any) -> Any:
+    if is_dataclass(value):
+        return {name: getattr(value, name) for name in value.__dataclass_fields__}
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no place in JSON")
 
 
 def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
@@ -30,17 +39,9 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
         "farm": book.farm.name,
         "currency": book.farm.currency,
         "review": REVIEW,
-        "rations": [ration_object(ration) for ration in rations],
+        "farm_totals": farm_totals(book, rations),
+        "rations": list(rations),
     }
-
-
-def ration_object(ration: Ration) -> dict[str, Any]:
-    """One ration with the fixed keys; shares 0 to 1, money per tonne."""
-    data = asdict(ration)
-    data["energy_kcal_kg"] = data.pop("energy_unit_kcal_kg")
-    for line in data["requirements"]:
-        line["binding"] = line["binding"] or None
-    return data
 
 
 def bin_document(book: Book, estimates: Sequence[BinEstimate], library: Library) -> dict[str, Any]:
@@ -76,13 +77,3 @@ def _bin_object(estimate: BinEstimate, library: Library) -> dict[str, Any]:
 def check_document(problems: Sequence[Problem]) -> dict[str, Any]:
     """`check --format json`."""
     return {"problems": [asdict(problem) for problem in problems]}
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return value

@@ -9,7 +9,8 @@ from rich.markup import escape
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
-from rationlp.rations.model import Ration, RequirementLine
+from rationlp.rations.farm import farm_totals
+from rationlp.rations.model import Confidence, Ration, Remedy, RequirementLine
 from rationlp.show.numbers import figure, money, percent
 from rationlp.show.terminal import console, table
 
@@ -46,6 +47,13 @@ def _glance(out: Console, rations: Sequence[Ration], book: Book) -> None:
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), figure(r.feed_kg_per_head_per_day, 3),
         )  # fmt: skip
     out.print(glance)
+    for total in farm_totals(book, rations):
+        named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
+        left = f" (without {named}: no ration here)" if total.left_out else ""
+        out.print(
+            f"All groups{' from ' + escape(total.bin) if total.bin else ''}: {figure(total.tonnes)} t of feed, "
+            f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{escape(left)}."
+        )
 
 
 def _print_ration(out: Console, ration: Ration, book: Book) -> None:
@@ -63,11 +71,35 @@ def _print_ration(out: Console, ration: Ration, book: Book) -> None:
         )
     if ration.conflict:
         out.print("These cannot hold together: " + escape("; ".join(ration.conflict)))
+    if ration.remedies:
+        out.print("Not on offer, but would mend it: " + escape("; ".join(_remedy(r) for r in ration.remedies[:8])) + ".")
+    if ration.confidence:
+        out.print(escape(_confidence(ration.confidence, book)))
     _print_mix(out, ration, book)
     _print_requirements(out, ration, book)
     _print_limits(out, ration, book)
     for note in ration.notes:
         out.print(f"- {escape(note)}")
+
+
+def _remedy(remedy: Remedy) -> str:
+    if remedy.share is not None:
+        return f"{remedy.label}, from {percent(remedy.share, 1)} % of the mix"
+    if not remedy.shortfall_before:
+        return f"{remedy.label} in part"
+    return f"{remedy.label} in part ({100 * (1 - remedy.shortfall_after / remedy.shortfall_before):.0f} % of what is missing)"
+
+
+def _confidence(confidence: Confidence, book: Book) -> str:
+    currency = book.farm.currency
+    text = (
+        f"Confidence {confidence.attained_pct:g} % for every requirement: {money(confidence.cost, currency)} "
+        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages (50 %). "
+    )
+    if confidence.cost_of_fixed_margins is None:
+        return text + "A fixed margin on every feed for the same chance could not be met at all."
+    extra = money(confidence.cost_of_fixed_margins - confidence.cost_of_averages, currency)
+    return text + f"A fixed margin on every feed for the same chance would cost {extra} more than averages."
 
 
 def _cost_line(ration: Ration, book: Book) -> str:
@@ -77,7 +109,7 @@ def _cost_line(ration: Ration, book: Book) -> str:
     parts = [f"{money(ration.cost_per_tonne, book.farm.currency)} per tonne"]
     if ration.cost_per_gcal is not None:
         parts.append(
-            f"{money(ration.cost_per_gcal, book.farm.currency)} per Gcal at {figure(ration.energy_unit_kcal_kg)} kcal/kg"
+            f"{money(ration.cost_per_gcal, book.farm.currency)} per Gcal at {figure(ration.energy_kcal_kg)} kcal/kg"
         )
     return f"{', '.join(parts)} ({words[ration.objective]})."
 
@@ -103,15 +135,26 @@ def _print_requirements(out: Console, ration: Ration, book: Book) -> None:
     made = table(
         "Requirements against what the mix gives, as fed",
         [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
-         ("Binds", "left"), (f"{book.farm.currency}/t per unit more", "right"), ("Reckoned", "left")],
+         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{book.farm.currency}/t a unit", "right"),
+         ("Reckoned", "left")],
     )  # fmt: skip
     for line in ration.requirements:
         made.add_row(
-            escape(line.label), line.unit, figure(line.minimum), figure(line.maximum), _gives(line), _binds(line),
+            escape(line.label), line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
+            figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
+            _binds(line),
             figure(line.shadow_price, 3) if line.binding else "",
-            "premix" if line.met_by == "premix" else escape(line.basis),
+            "premix" if line.met_by == "premix" else escape(_reckoned(line.basis)),
         )  # fmt: skip
     out.print(made)
+    out.print(
+        "Reckoned: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
+        "gives, from the spread of the bin and the feeds."
+    )
+
+
+def _reckoned(basis: str) -> str:
+    return basis.replace("with energy", "energy").replace("per kg", "kg")
 
 
 def _gives(line: RequirementLine) -> str:

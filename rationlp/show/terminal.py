@@ -9,7 +9,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-PIPED_WIDTH = 118
+PIPED_WIDTH = 132
 
 
 def console() -> Console:

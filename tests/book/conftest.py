@@ -9,17 +9,22 @@ from typing import Any
 
 import pytest
 
+from rationlp.book import check_book
+from rationlp.book.cells import Cell, Grid, column_letter
 from rationlp.book.columns import SETTING_BY_NAME, SHEETS
 from rationlp.book.workbook import typed
 from rationlp.book.write import demo_tables
 from rationlp.errors import Problem
+from rationlp.library import Library
 
 
 class Demo:
     """The tables of the demo book, to be changed and written. Rows are numbered as a spreadsheet shows them."""
 
     def __init__(self) -> None:
-        self.tables: dict[str, list[list[Any]]] = {name: [list(row) for row in rows] for name, rows in demo_tables().items()}
+        self.tables: dict[str, list[list[Any]]] = {
+            name: [list(row) for row in rows] for name, rows in demo_tables().items()
+        }
 
     def set(self, sheet: str, row: int, column: str, value: Any) -> Demo:
         """Change a cell; a row beyond the last is added, blank but for this cell."""
@@ -73,6 +78,20 @@ class Demo:
             del row[index]
         return self
 
+    def grids(self, odd: tuple[str, int, int, str] | None = None) -> dict[str, Grid]:
+        """The tables as the reader of CSV files gives them, `odd` (sheet, row, position, text) put in."""
+        found = {}
+        for name, rows in self.tables.items():
+            cells = [
+                [Cell(text or None, f"{column_letter(i)}{n}") for i, text in enumerate(row)]
+                for n, row in enumerate(rows, start=1)
+            ]
+            if odd and odd[0] == name:
+                _, row, index, text = odd
+                cells[row - 1][index] = Cell(text or None, f"{column_letter(index)}{row}")
+            found[name] = Grid(name, list(enumerate(cells, start=1)), text_numbers=True)
+        return found
+
     def write_csv(self, path: Path, delimiter: str = ",", encoding: str = "utf-8") -> Path:
         """Write it as a folder of CSV files."""
         path.mkdir()
@@ -102,6 +121,8 @@ class Demo:
         if not isinstance(value, str):
             return value
         known = {known.name: known.kind for known in SHEETS[sheet].columns} if sheet in SHEETS else {}
+        if sheet == "farm":
+            del known["value"]
         setting = SETTING_BY_NAME.get(row[0]) if sheet == "farm" and column == "value" else None
         for kind in [setting.kind] if setting else [known[column]] if column in known else ["number", "date"]:
             try:
@@ -133,4 +154,24 @@ def written(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[Demo], 
 @pytest.fixture
 def brief() -> Callable[[list[Problem]], list[str]]:
     """Problems as `error bins!C2`, for comparing."""
-    return lambda problems: [f"{p.severity} {p.sheet}{'!' if p.cell else ''}{p.cell}" for p in problems]
+    return lambda problems: [_place(problem) for problem in problems]
+
+
+def _place(problem: Problem) -> str:
+    return f"{problem.severity} {problem.sheet}{'!' if problem.cell else ''}{problem.cell}"
+
+
+@pytest.fixture
+def gives(demo: Demo, written: Callable[[Demo], Path], library: Library) -> Callable[..., None]:
+    """Checks that a change of the demo gives exactly the problems expected: place, words of `found` and of `do`."""
+
+    def check(change: Callable[[Demo], Any], expected: list[tuple[str, str, str]]) -> None:
+        change(demo)
+        problems = check_book(written(demo), library)
+        assert [_place(problem) for problem in problems] == [place for place, _, _ in expected], problems
+        for problem, (_, found, do) in zip(problems, expected, strict=True):
+            assert found in problem.found
+            assert do in problem.do
+            assert problem.expected
+
+    return check

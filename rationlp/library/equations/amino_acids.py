@@ -1,4 +1,4 @@
-"""Amino acids that follow protein: published lines for wheat, barley, triticale and corn, else a constant share.
+"""Amino acids that follow protein: published lines for wheat, barley, triticale, corn and soybean meal, else a constant share.
 
 The lines lie above or below feed tables, so the library keeps its table figure and takes only the relative change from
 them (amino_acid_ratio). A line holds for air-dry grain; protein here is in % of dry matter and is brought to 88 % dry
@@ -8,6 +8,9 @@ matter inside.
 from __future__ import annotations
 
 from rationlp.library.equations.published import published
+
+GRAINS = ("wheat", "barley", "triticale", "corn", "soybean_meal", "constant_share")
+"""What the library may name as the line that the amino acids of a feed follow."""
 
 AIR_DRY_PCT = 88.0
 """Dry matter at which the published lines for grain are taken to hold, in percent (assumed: they say air-dry)."""
@@ -76,6 +79,17 @@ def lysine_of_corn(crude_protein: float) -> float:
     return 0.049 + 0.026 * crude_protein
 
 
+@published("AA soybean meal", gives="lysine", unit="% of DM", scope="soybean meal", source="agri2021_sbm_aa", how="page",
+           valid={"crude_protein": (42, 60)}, range_from="the source prints none; soybean meals with and without hulls")  # fmt: skip
+def lysine_of_soybean_meal(crude_protein: float) -> float:
+    """Lysine [% DM] = 3.19 - 0.026 (51.88 - CP) below 51.88 % protein of dry matter, 3.19 + 0.072 (CP - 51.88) above.
+
+    Below the break protein falls because hulls come in. R2 0.51. Range: soybean meals, 42 to 60 % protein. Source:
+    Agriculture 11(4):280, 2021.
+    """
+    return 3.19 + (0.026 if crude_protein < 51.88 else 0.072) * (crude_protein - 51.88)
+
+
 @published("AA slope", gives="amino acids", unit="% of DM", scope="wheat", source="wheat_aa_levels", how="page",
            valid={"crude_protein": (11, 19.5)}, range_from="the three printed levels, on dry matter")  # fmt: skip
 def amino_acid_along_slope(
@@ -104,7 +118,7 @@ def amino_acid_by_protein(amino_acid: float, source_protein: float, crude_protei
 def amino_acid_ratio(grain: str, amino_acid: str, old_protein: float, new_protein: float) -> float:
     """By what factor `amino_acid` changes when protein goes from `old_protein` to `new_protein` (% of dry matter).
 
-    `grain` is wheat, barley, triticale, corn or any other word (constant share of protein). Warns with OutsideRange
+    `grain` is a word of GRAINS; constant_share is plain proportion. Warns with OutsideRange
     beyond the range of the line that is used; raises EquationError for impossible figures.
     """
     return _level(grain, amino_acid, new_protein) / _level(grain, amino_acid, old_protein)
@@ -124,7 +138,9 @@ def equation_for(grain: str, amino_acid: str) -> str:
         return "amino_acid_of_wheat"
     if (grain, amino_acid) in SHARE_OF_PROTEIN:
         return "amino_acid_by_share"
-    return "lysine_of_corn" if (grain, amino_acid) == ("corn", "lysine") else "amino_acid_by_protein"
+    if amino_acid == "lysine" and grain in ("corn", "soybean_meal"):
+        return f"lysine_of_{grain}"
+    return "amino_acid_by_protein"
 
 
 def _level(grain: str, amino_acid: str, protein: float) -> float:
@@ -137,4 +153,6 @@ def _level(grain: str, amino_acid: str, protein: float) -> float:
         return amino_acid_by_share(grain, amino_acid, air_dry)
     if name == "lysine_of_corn":
         return lysine_of_corn(air_dry)
+    if name == "lysine_of_soybean_meal":
+        return lysine_of_soybean_meal(protein)
     return amino_acid_by_protein(1.0, 1.0, protein)

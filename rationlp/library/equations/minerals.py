@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rationlp.library.equations.published import published
 
-_NRC = "memory:NRC Nutrient Requirements of Swine 2012, definitions"
+_NRC = "definition"
 
 
 @published("P phytate", gives="phytate_phosphorus", unit="% of DM", scope="seeds and their products",
@@ -25,13 +25,13 @@ def nonphytate_phosphorus(phosphorus: float, phytate_phosphorus: float) -> float
     return phosphorus - phytate_phosphorus
 
 
-@published("P1", gives="sttd_phosphorus_pig", unit="% of DM", scope="all feeds, pigs", source=_NRC, how="memory")
+@published("P1", gives="sttd_phosphorus_pig", unit="% of DM", scope="all feeds, pigs", source=_NRC, how="page")
 def digestible_phosphorus(phosphorus: float, sttd_phosphorus_coefficient: float) -> float:
     """STTD P [% DM] = total P x STTD coefficient [%] / 100. A definition (NRC Swine 2012)."""
     return phosphorus * sttd_phosphorus_coefficient / 100
 
 
-@published("AA2", gives="digestible amino acids", unit="% of DM", scope="all feeds", source=_NRC, how="memory")
+@published("AA2", gives="digestible amino acids", unit="% of DM", scope="all feeds", source=_NRC, how="page")
 def digestible_part(total: float, coefficient: float) -> float:
     """Digestible amino acid [% DM] = total [% DM] x SID coefficient [%] / 100. A definition (NRC Swine 2012)."""
     return total * coefficient / 100

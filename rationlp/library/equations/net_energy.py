@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from rationlp.library.equations.published import published
 
-_NOBLET = "memory:NRC Nutrient Requirements of Swine 2012, Eq. 1-7 (J Anim Sci 1994 72:344)"
-_INRA = "memory:INRA-AFZ tables 2004"
+_NOBLET = "memory:NRC Nutrient Requirements of Swine 2012, chapter 1"
+_INRA = "memory:INRA-AFZ tables 2004, calculation chapter"
 _RANGE = "the source: 61 mixed diets, NE/ME 69 to 77 %; used for single feeds as NRC 2012 does"
 _KCAL = 1 / 4.184 * 1000
 _DIET = {"crude_protein": (0, 60), "ether_extract": (0, 45), "adf": (0, 45)}
@@ -36,7 +36,7 @@ def net_energy_from_de(de_pig: float, ether_extract: float, starch: float, crude
 
 
 @published("NE3", gives="ne_pig", scope="diets and feedstuffs",
-           source="memory:INRA-AFZ tables 2004 (equation NEg2)", how="memory", range_from=_RANGE)  # fmt: skip
+           source=_INRA, how="memory", range_from=_RANGE)  # fmt: skip
 def net_energy_from_digested_parts(
     digestible_protein: float, digestible_fat: float, starch: float, sugars: float, digestible_rest: float
 ) -> float:
@@ -51,7 +51,7 @@ def net_energy_from_digested_parts(
     return in_mj * _KCAL
 
 
-@published("NE4", gives="ne_pig", scope="diets and feedstuffs", source=f"{_INRA} (NEg4)", how="memory",
+@published("NE4", gives="ne_pig", scope="diets and feedstuffs", source=_INRA, how="memory",
            valid={"crude_fibre": (0, 35)}, range_from=_RANGE)  # fmt: skip
 def net_energy_from_de_inra(
     de_pig: float, crude_protein: float, ether_extract: float, crude_fibre: float, starch: float
@@ -64,7 +64,7 @@ def net_energy_from_de_inra(
     return 0.703 * de_pig + parts_mj * _KCAL
 
 
-@published("NE5", gives="ne_pig", scope="diets and feedstuffs", source=f"{_INRA} (NEg7)", how="memory",
+@published("NE5", gives="ne_pig", scope="diets and feedstuffs", source=_INRA, how="memory",
            valid={"crude_fibre": (0, 35)}, range_from=_RANGE)  # fmt: skip
 def net_energy_from_me_inra(
     me_pig: float, crude_protein: float, ether_extract: float, crude_fibre: float, starch: float

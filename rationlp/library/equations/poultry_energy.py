@@ -61,7 +61,7 @@ def amen_broiler_diet(ether_extract: float, ash: float, crude_fibre: float, ndf:
 
 
 @published("AMEn crystal", gives="amen_poultry", scope="crystalline amino acids",
-           source="memory:nitrogen correction of 8.22 kcal per g of nitrogen (uric acid)", how="memory",
+           source="calc:AMEn_crystal", how="memory",
            valid={"crude_protein": (50, 130)})  # fmt: skip
 def amen_of_crystal(gross_energy: float, crude_protein: float) -> float:
     """AMEn [kcal/kg DM] = GE - 8.22 kcal per g of nitrogen; GE kcal/kg DM, CP (N x 6.25) % of dry matter.

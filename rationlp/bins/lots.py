@@ -1,0 +1,295 @@
+"""How the lots of one crop differ: its composition on dry matter, and how far and how together the nutrients move.
+
+A lot is described by independent causes of one standard deviation each (its protein, its hull, its digestibility ...).
+A nutrient moves with some of them: amino acids with protein by the published lines, energies with the proximates by the
+published equations, digestible parts with the whole, starch against whatever takes its room. So the covariance of a lot
+is `loadings @ loadings.T`, and never less than nothing in any direction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rationlp.bins.energy import EXACT, energy_equations, slopes
+from rationlp.bins.model import FOREIGN_MATTER
+from rationlp.book.records import Book
+from rationlp.errors import BookError, Problem
+from rationlp.figures import feed_figures
+from rationlp.library.equations.amino_acids import amino_acid_slope
+from rationlp.library.read import Library
+from rationlp.library.records import LotVariation, Nutrient
+from rationlp.units import dry_matter_basis
+
+HIGHEST_PROTEIN_CORRELATION = 0.741
+"""No amino acid is held closer to protein than this, the highest published correlation (threonine of barley, n 58)."""
+NESTED_CORRELATION = 0.9
+"""Crude fibre lies within ADF and ADF within NDF, so they move together, but never as one (a judgement)."""
+STARCH_CORRELATION = 0.7
+"""Starch gives way to what takes its room; half of its spread, at least, is its own (a judgement)."""
+FOREIGN_SHARE_OF_GRAIN = 0.5
+"""Foreign matter is credited with nothing; what it may really hold spreads up to half of the grain's (a judgement)."""
+UNKNOWN_KERNEL_MASS_G = 0.2
+"""Kernel mass of a crop nobody has a figure for: a pea's, on the safe side."""
+
+Moves = dict[str, float]
+"""How far a nutrient moves, in its unit, with one standard deviation of each independent cause."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """A crop as its lots are known: `values` on dry matter by nutrient, and `moves` of each of them."""
+
+    crop: str
+    label: str
+    dry_matter_pct: float
+    dry_matter_sd: float
+    kernel_mass_g: float
+    values: Mapping[str, float]
+    moves: Mapping[str, Moves]
+    own: frozenset[str] = frozenset()
+
+    def loadings(self, nutrients: Sequence[str]) -> np.ndarray:
+        """One row per nutrient, one column per cause; the covariance of a lot is loadings @ loadings.T."""
+        causes = sorted({cause for nutrient in nutrients for cause in self.moves.get(nutrient, ())})
+        column = {cause: index for index, cause in enumerate(causes)}
+        made = np.zeros((len(nutrients), len(causes)))
+        for row, nutrient in enumerate(nutrients):
+            for cause, amount in self.moves.get(nutrient, {}).items():
+                made[row, column[cause]] = amount
+        return made
+
+
+def known_crop(crop: str, book: Book, library: Library) -> Crop:
+    """The crop as the farm and the library know it. Raises BookError if nobody knows its dry matter."""
+    figures = feed_figures(crop, book, library)
+    if figures.dry_matter_pct is None:
+        raise BookError([_no_dry_matter(crop, book)])
+    values = {
+        nutrient: value if is_coefficient(nutrient, library) else dry_matter_basis(value, figures.dry_matter_pct)
+        for nutrient, value in figures.values.items()
+        if nutrient != "dry_matter"
+    }
+    spread = _Spread(crop, values, book, library)
+    feed = library.feeds.get(crop)
+    thousand = feed.thousand_kernel_weight_g if feed else None
+    return Crop(
+        crop=crop,
+        label=figures.label,
+        dry_matter_pct=figures.dry_matter_pct,
+        dry_matter_sd=spread.size("dry_matter", "dry_matter", figures.dry_matter_pct, "whole"),
+        kernel_mass_g=thousand / 1000 if thousand else UNKNOWN_KERNEL_MASS_G,
+        values=values,
+        moves=spread.moves,
+        own=figures.own,
+    )
+
+
+def foreign_matter(shares: Mapping[str, float], crops: Mapping[str, Crop]) -> Crop:
+    """Stones, chaff and weed seeds among these crops: credited with nothing, perhaps half of what the grain holds."""
+    whole = sum(shares[crop] for crop in crops) or 1.0
+    weights = {crop: shares[crop] / whole for crop in crops}
+    known = set.intersection(*(set(row.values) for row in crops.values())) if crops else set()
+    grain = {n: sum(weights[crop] * crops[crop].values[n] for crop in crops) for n in known}
+    cause = f"{FOREIGN_MATTER} composition"
+    return Crop(
+        crop=FOREIGN_MATTER,
+        label="Foreign matter",
+        dry_matter_pct=sum(weights[crop] * crops[crop].dry_matter_pct for crop in crops),
+        dry_matter_sd=max(row.dry_matter_sd for row in crops.values()),
+        kernel_mass_g=max(row.kernel_mass_g for row in crops.values()),
+        values=dict.fromkeys(known, 0.0),
+        moves={nutrient: {cause: FOREIGN_SHARE_OF_GRAIN * value} for nutrient, value in grain.items()},
+    )
+
+
+def is_coefficient(nutrient: str, library: Library) -> bool:
+    """Whether a figure is a digestibility, in percent of another nutrient."""
+    known = library.nutrients.get(nutrient)
+    return known is not None and known.kind == "coefficient"
+
+
+def family_word(crop: str, library: Library) -> str:
+    """The word by which equations know a crop: its smallest family that has one, else its own id."""
+    words = ("wheat", "barley", "oats", "hulless_oats", "sorghum", "faba_beans", "field_peas")
+    return next((word for word in words if crop in library.families.get(word, ())), crop)
+
+
+def _no_dry_matter(crop: str, book: Book) -> Problem:
+    place = next((row.place for row in book.sorted if row.crop == crop), None)
+    return Problem(
+        "error", "sorted", place.cell("crop") if place else "", f"the crop {crop!r} without a dry matter figure",
+        "a dry matter figure of it",
+        f"Add a row to 'own_feeds': {crop}, dry_matter, 88, %, as_fed (or what your grain has).",
+    )  # fmt: skip
+
+
+class _Spread:
+    """Works out how the nutrients of one crop move, each after those it follows."""
+
+    def __init__(self, crop: str, values: Mapping[str, float], book: Book, library: Library):
+        self.crop, self.values, self.book, self.library = crop, values, book, library
+        self.family = family_word(crop, library)
+        feed = library.feeds.get(crop)
+        self.words = [crop, *(f for f, members in library.families.items() if crop in members), feed.group if feed else ""]
+        self.moves: dict[str, Moves] = {}
+        self._proximates()
+        self._amino_acids()
+        self._energies()
+        for nutrient in values:  # minerals, vitamins, and whatever the farm added
+            if nutrient not in self.moves and not self._derived(nutrient):
+                self.alone(nutrient)
+        self._digestibilities()
+        for nutrient in library.nutrients.values():  # table order: parts stand above what is made of them
+            if nutrient.nutrient in values and nutrient.nutrient not in self.moves:
+                self._follow_parts(nutrient)
+
+    # The size of a spread ---------------------------------------------------------------------------------------
+
+    def size(self, nutrient: str, kind: str, value: float, of: str) -> float:
+        """Standard deviation between lots, in the nutrient's unit on dry matter: the farm's, the library's, a borrowed one."""
+        if of == "whole":
+            own = next((r for r in self.book.own_feeds if r.feed == self.crop and r.nutrient == nutrient), None)
+            if own is not None and own.sd is not None:
+                return own.sd / own.value * value if own.value else own.sd
+            figure = self.library.figures.get(self.crop, {}).get(nutrient)
+            if figure is not None and figure.sd is not None and figure.value:
+                return figure.sd / figure.value * value
+        row = self._borrowed(nutrient, kind, of)
+        return row.sd if row.sd is not None else row.cv_pct / 100 * value
+
+    def _borrowed(self, nutrient: str, kind: str, of: str) -> LotVariation:
+        for key in (nutrient, kind, "all"):
+            rows = [row for row in self.library.lot_variation.get(key, ()) if row.of == of]
+            for word in (*self.words, "all"):
+                found = next((row for row in rows if row.feeds == word), None)
+                if found is not None:
+                    return found
+        raise BookError([Problem(
+            "error", "lot_variation.csv", "", f"no spread of {nutrient} between lots of {self.crop}",
+            "a row for all feeds and all nutrients", "Copy the row all,all,whole of the shipped feed library.",
+        )])  # fmt: skip
+
+    def _kind(self, nutrient: str) -> str:
+        known = self.library.nutrients.get(nutrient)
+        return known.kind if known else "all"
+
+    # How nutrients follow each other ----------------------------------------------------------------------------
+
+    def alone(self, nutrient: str) -> None:
+        """A nutrient that moves by itself."""
+        size = self.size(nutrient, self._kind(nutrient), self.values[nutrient], "whole")
+        self.moves[nutrient] = {f"{self.crop} {nutrient}": size} if size else {}
+
+    def follow(self, nutrient: str, slopes_on: Mapping[str, float], closest: float) -> None:
+        """A nutrient that moves with others, and by itself so far that its whole spread is the known one.
+
+        The others never explain more of it than `closest`, a correlation.
+        """
+        whole = self.size(nutrient, self._kind(nutrient), self.values[nutrient], "whole")
+        led = self._led(slopes_on)
+        led_size = _size(led)
+        if led_size > closest * whole:
+            led = {cause: amount * closest * whole / led_size for cause, amount in led.items()}
+            led_size = closest * whole
+        self._set(nutrient, led, (whole**2 - led_size**2) ** 0.5)
+
+    def follow_beside(self, nutrient: str, slopes_on: Mapping[str, float], exact: bool = False) -> None:
+        """A nutrient that moves with others, and by itself by what the library says remains beside them."""
+        beside = 0.0 if exact else self.size(nutrient, self._kind(nutrient), self.values[nutrient], "beside")
+        self._set(nutrient, self._led(slopes_on), beside)
+
+    def _led(self, slopes_on: Mapping[str, float]) -> Moves:
+        led: Moves = {}
+        for leader, slope in slopes_on.items():
+            for cause, amount in self.moves.get(leader, {}).items():
+                led[cause] = led.get(cause, 0.0) + slope * amount
+        return led
+
+    def _set(self, nutrient: str, led: Moves, by_itself: float) -> None:
+        self.moves[nutrient] = {**led, f"{self.crop} {nutrient}": by_itself} if by_itself else led
+
+    def _derived(self, nutrient: str) -> bool:
+        known = self.library.nutrients.get(nutrient)
+        if known is None or known.kind == "coefficient":
+            return known is not None
+        made_of = {*known.sum_of, known.part_of, known.coefficient} - {""}
+        return bool(made_of) and made_of <= set(self.values)
+
+    # The nutrients ----------------------------------------------------------------------------------------------
+
+    def _proximates(self) -> None:
+        has = self.values
+        for nutrient in ("crude_protein", "ether_extract", "ash", "sugars", "crude_fibre", "phosphorus"):
+            if nutrient in has:
+                self.alone(nutrient)
+        for inner, outer in (("crude_fibre", "adf"), ("adf", "ndf")):
+            if outer in has:
+                self.follow(outer, {inner: 1.0} if inner in has else {}, NESTED_CORRELATION)
+        if "starch" in has:
+            takers = [n for n in ("crude_protein", "ether_extract", "ash", "sugars", "ndf") if n in has]
+            rest = max(100 - sum(has[n] for n in takers), has["starch"])
+            self.follow("starch", dict.fromkeys(takers, -has["starch"] / rest if rest else 0.0), STARCH_CORRELATION)
+        for part, whole in (
+            ("linoleic_acid", "ether_extract"), ("alpha_linolenic_acid", "ether_extract"), ("phytate_phosphorus", "phosphorus"),
+        ):  # fmt: skip
+            if part in has and has.get(whole):
+                self.follow_beside(part, {whole: has[part] / has[whole]})
+        if {"nonphytate_phosphorus", "phytate_phosphorus", "phosphorus"} <= set(has):
+            self.follow_beside("nonphytate_phosphorus", {"phosphorus": 1.0, "phytate_phosphorus": -1.0}, exact=True)
+
+    def _amino_acids(self) -> None:
+        protein = self.values.get("crude_protein")
+        for nutrient, value in self.values.items():
+            if self._kind(nutrient) != "amino_acid" or self._derived(nutrient):
+                continue
+            slope = value * _protein_slope(self.family, nutrient, protein) if protein else 0.0
+            self.follow(nutrient, {"crude_protein": slope}, HIGHEST_PROTEIN_CORRELATION)
+
+    def _energies(self) -> None:
+        for nutrient, equation in energy_equations(self.family).items():
+            if nutrient not in self.values:
+                continue
+            exact = nutrient in EXACT
+            found = slopes(equation, self.values, None if exact else self.values[nutrient])
+            if found is None:
+                self.alone(nutrient)
+            else:
+                self.follow_beside(nutrient, found, exact)
+
+    def _digestibilities(self) -> None:
+        """All amino acids of a lot are digested well or badly together, in pigs and in poultry each for themselves."""
+        for nutrient in self.values:
+            if self._kind(nutrient) == "coefficient":
+                size = self.size(nutrient, "coefficient", self.values[nutrient], "whole")
+                animal = nutrient.rsplit("_", 1)[-1] if nutrient.endswith(("_pig", "_poultry")) else nutrient
+                self.moves[nutrient] = {f"{self.crop} digestibility {animal}": size}
+
+    def _follow_parts(self, nutrient: Nutrient) -> None:
+        """A digestible part, or a sum: exactly what its parts make of it."""
+        if nutrient.part_of:
+            whole, share = self.values[nutrient.part_of], self.values[nutrient.coefficient]
+            slopes_on = {nutrient.part_of: share / 100, nutrient.coefficient: whole / 100}
+        else:
+            slopes_on = dict.fromkeys(nutrient.sum_of, 1.0)
+        self.follow_beside(nutrient.nutrient, slopes_on, exact=True)
+
+
+def _protein_slope(family: str, amino_acid: str, protein: float) -> float:
+    """Relative change of an amino acid for each percent of protein by the published line, else in proportion."""
+    import warnings
+
+    from rationlp.library.equations.published import EquationError, OutsideRange
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", OutsideRange)
+        try:
+            return max(amino_acid_slope(family, amino_acid, protein), 0.0)
+        except EquationError:
+            return 1 / protein
+
+
+def _size(moves: Moves) -> float:
+    return sum(amount**2 for amount in moves.values()) ** 0.5

@@ -1,0 +1,151 @@
+"""What is said of a bin. Shares are 0 to 1 by mass as fed; nutrients as fed in the library's unit; sd is one standard deviation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import numpy as np
+
+FOREIGN_MATTER = "foreign_matter"
+
+Z90 = 1.6448536269514722
+"""Half the width of an interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper end."""
+
+Evidence = Literal["sort and assay", "sort", "assay", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class CropShare:
+    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, None without one."""
+
+    crop: str
+    label: str
+    share: float
+    sorted_share: float | None
+    sd: float = 0.0
+    sorted_sd: float | None = None
+    dry_matter_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NutrientValue:
+    """A nutrient of the bin as fed, and whether a laboratory or the library says so.
+
+    `from_sort` and `from_sort_sd` are what hand sort and library say without the assay; `assay` and `assay_sd` the
+    laboratory's own figure; `assay_weight` how much of the uncertainty the assays took away, 0 to 1.
+    """
+
+    nutrient: str
+    label: str
+    unit: str
+    value: float
+    origin: str  # assay, library, both
+    sd: float = 0.0
+    from_sort: float | None = None
+    from_sort_sd: float | None = None
+    assay: float | None = None
+    assay_sd: float | None = None
+    assay_weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Whether the assay is what hand sort and library lead one to expect."""
+
+    chi_square: float
+    degrees: int
+    p_value: float
+    verdict: Literal["agree", "disagree"]
+    sample: str
+    sentence: str
+    causes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ShareDrift:
+    """How far a crop's share moved from one sample to the next, and the standard deviation of chance."""
+
+    crop: str
+    label: str
+    change: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Two hand sorts of one bin compared; `widening` multiplies the variance of what the older one says of the bin now."""
+
+    older: str
+    newer: str
+    chi_square: float
+    degrees: int
+    p_value: float
+    more_than_chance: bool
+    widening: float
+    changes: tuple[ShareDrift, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something to know before the bin is used; `source` says who says so."""
+
+    kind: str  # agreement, drift, evidence, moisture, toxin, grain, people, book
+    severity: Literal["danger", "warning", "note"]
+    text: str
+    source: str = ""
+
+    def line(self) -> str:
+        """The finding as one line of text, its source behind it."""
+        return f"{self.text} [{self.source}]" if self.source else self.text
+
+
+@dataclass(frozen=True, slots=True)
+class BinEstimate:
+    """A bin as it stands in the rations; `values` as fed, by nutrient, coefficients included.
+
+    `covariance` is that of the nutrients in `nutrient_index`, as fed, in their units: with the share of the bin in a mix
+    it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on.
+    """
+
+    bin: str
+    label: str
+    tonnes: float | None
+    sample: str
+    taken_on: date | None
+    dry_matter_pct: float
+    moisture_from: str
+    crops: tuple[CropShare, ...]
+    values: Mapping[str, float]
+    nutrients: tuple[NutrientValue, ...]
+    notices: tuple[Finding, ...] = ()
+    dry_matter_sd: float = 0.0
+    tonnes_sd: float | None = None
+    tonnes_from: str = ""
+    evidence: Evidence = "sort"
+    samples: tuple[str, ...] = ()
+    agreement: Agreement | None = None
+    drifts: tuple[Drift, ...] = ()
+    nutrient_index: tuple[str, ...] = ()
+    covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """The findings as sentences, dangers first."""
+        rank = {"danger": 0, "warning": 1, "note": 2}
+        return tuple(finding.line() for finding in sorted(self.notices, key=lambda finding: rank[finding.severity]))
+
+    def sd(self, nutrient: str) -> float:
+        """Standard deviation of a nutrient as fed, in its unit; 0 where it is not known."""
+        if self.covariance is None or nutrient not in self.nutrient_index:
+            return 0.0
+        at = self.nutrient_index.index(nutrient)
+        return float(self.covariance[at, at]) ** 0.5
+
+    def share_of(self, crop: str) -> float:
+        """Share of a crop, 0 if it is not in the bin."""
+        return next((row.share for row in self.crops if row.crop == crop), 0.0)

@@ -1,0 +1,116 @@
+"""What is said of a ration in sentences: notes, findings, conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.book.records import Book
+from rationlp.figures import feed_label, nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.formula import Formula
+from rationlp.rations.mix import Mix
+from rationlp.rations.model import Cap, Confidence, LimitLine, Need, RatioNeed
+from rationlp.rations.needs import ceilings_to_watch
+
+
+def confidence_findings(confidence: Confidence | None) -> list[str]:
+    """A sentence where the confidence asked for is out of reach."""
+    if confidence is None or confidence.attained_pct == confidence.asked_pct:
+        return []
+    return [
+        f"No mix meets every requirement with the {confidence.asked_pct:g} % confidence that the book asks for; "
+        f"the best that all of them can have together is {confidence.attained_pct:.1f} %, in this mix."
+    ]
+
+
+def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
+    """Caps and floors that a mix does not keep."""
+    found = []
+    for line in limits:
+        if line.max_pct is not None and line.gives_pct > line.max_pct + 1e-4:
+            found.append(f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).")
+        if line.min_pct is not None and line.gives_pct < line.min_pct - 1e-4:
+            found.append(f"{line.label} is {line.gives_pct:.3g} %, under the {line.min_pct:g} % the book asks for.")
+    return found
+
+
+def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
+    """How the ration was reckoned, and what to look at."""
+    return [*mix.formula.notes, *_how_reckoned(mix.formula, library), *_watched(mix, book, library)]
+
+
+def _how_reckoned(formula: Formula, library: Library) -> list[str]:
+    stage, notes = formula.stage, []
+    if any(need.reference_energy for need in stage.needs) and stage.known:
+        notes.append(
+            f"Requirements marked 'with energy' stand for {stage.reference_energy:g} kcal/kg of "
+            f"{nutrient_label(stage.energy, library)} in the table and follow the energy of this mix."
+        )
+    if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):
+        notes.append("NO PREMIX ON OFFER: vitamins and trace minerals of this ration are not covered.")
+    elif stage.premix_needs:
+        notes.append("Vitamins and trace minerals are met by the premix at its stated inclusion, not by rows.")
+    if stage.unchecked:
+        names = ", ".join(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
+        notes.append(f"Not checked, because no feed has a figure: {names}.")
+    if stage.incomplete:
+        notes.append(
+            f"This stage has no row for {', '.join(stage.incomplete)}: the mix meets what was asked, "
+            "it is NOT a complete ration to feed."
+        )
+    for candidate in formula.candidates:
+        if candidate.group == "bin" and not candidate.price_per_tonne:
+            notes.append(f"Bin {candidate.name} is reckoned at no cost: the book gives no sale price.")
+    return notes
+
+
+def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
+    """Ceilings that are not rows, where this mix passes them, and premix nutrients nobody has a figure for."""
+    stage, notes = mix.formula.stage, []
+    for row in ceilings_to_watch(stage.known, book.farm.jurisdiction, library) if stage.known else ():
+        held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
+        if held > row.maximum:
+            notes.append(
+                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, over {row.maximum:g} "
+                f"({row.kind}; {row.source}): look at it with your nutritionist."
+            )
+    unknown = [
+        nutrient_label(need.nutrient, library)
+        for need in stage.premix_needs
+        if not any(candidate.values.get(need.nutrient) for _, candidate in mix.used)
+    ]
+    if unknown:
+        notes.append(
+            f"No figure in this premix or these feeds for {', '.join(unknown)}: ask the premix maker whether it covers "
+            "the need."
+        )
+    return notes
+
+
+def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> tuple[str, ...]:
+    """Rows that cannot hold together, as a person would name them."""
+    by_key = {row.key: source for row, source in zip(formula.program.rows, formula.sources, strict=True)}
+    return tuple(_row_words(key, by_key[key], formula, library) for key in keys)
+
+
+def _row_words(key: str, source: Need | RatioNeed | Cap | None, formula: Formula, library: Library) -> str:
+    side = "at least" if ":minimum" in key or ":at least" in key else "at most"
+    if isinstance(source, Need):
+        bound = source.minimum if side == "at least" else source.maximum
+        return f"{nutrient_label(source.nutrient, library)} {side} {bound:.4g} {source.unit} ({source.basis})"
+    if isinstance(source, RatioNeed):
+        bound = source.minimum if side == "at least" else source.maximum
+        names = (nutrient_label(part, library) for part in (source.numerator, source.denominator))
+        return f"{' to '.join(names)} {side} {bound:g}"
+    if isinstance(source, Cap):
+        bound = source.min_share if side == "at least" else source.max_share
+        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({source.reason})"
+    if key.startswith("offer:"):
+        candidate = next(c for c in formula.candidates if key.startswith(f"offer:{c.name}:"))
+        if candidate.is_fixed:
+            return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
+        bound = candidate.min_share if side == "at least" else candidate.max_share
+        return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
+    if key.startswith("home-grown:"):
+        return f"home-grown feed {key.removeprefix('home-grown:')}"
+    return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"

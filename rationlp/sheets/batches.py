@@ -1,0 +1,172 @@
+"""How large a batch is and how many there are: by mass, by what the mixer holds, or by what animals eat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from rationlp.book.records import Book, Group
+from rationlp.errors import InputError, Problem
+from rationlp.library.read import Library
+from rationlp.rations.model import Ration
+from rationlp.sheets.density import mix_density
+from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
+from rationlp.sheets.recipes import Recipe
+from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
+from rationlp.units import LENGTH_M, M3_PER_US_BUSHEL
+
+VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": LENGTH_M["ft"] ** 3, "bu": M3_PER_US_BUSHEL}
+"""Cubic metres in a unit of volume; no unit means m3 in a metric book, ft3 in a US one."""
+BOOK_VOLUME_UNIT = {"kg": "m3", "lb": "ft3"}
+MIXER = "mixer"  # the word for a batch as large as the mixer holds
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty)."""
+
+    batch_kg: float | None = None
+    full_mixer: bool = False
+    mixer_m3: float | None = None
+    count: int = 1
+    days: int | None = None
+    groups: tuple[str, ...] = ()
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """So many equal batches of one size, in the book's unit."""
+
+    size: Fraction
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The batches of one ration: equal ones, then perhaps a smaller last one; why; and the room a batch takes."""
+
+    runs: tuple[Run, ...]
+    notes: tuple[str, ...]
+    density_kg_m3: float | None
+    volume_m3: float | None  # of the largest batch
+
+
+def wanted_stages(book: Book, wish: Wish) -> list[str]:
+    """The stages of the groups asked for. Raises InputError for a group the book does not know."""
+    known = {group.group for group in book.groups}
+    unknown = [name for name in wish.groups if name not in known]
+    if unknown:
+        raise InputError([
+            Problem("error", "--group", "", repr(name), f"a group of the book: {', '.join(sorted(known)) or 'it has none'}",
+                    "Check the spelling.")
+            for name in unknown
+        ])  # fmt: skip
+    return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
+
+
+def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: Wish) -> Plan:
+    """The batches of one ration. Raises InputError if the mass or the volume cannot be had."""
+    notes: list[str] = []
+    parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
+    density, unknown = mix_density(parts, library)
+    largest = _largest(scale, book, wish, density, unknown, notes)
+    runs = (Run(largest, wish.count),)
+    if wish.days:
+        total = _daily_kg(recipe.ration, book, wish, notes) * wish.days
+        if total:
+            runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
+    volume = float(runs[0].size) * scale.kg / density if density else None
+    _note_fill(volume, wish, notes)
+    return Plan(runs, tuple(notes), density, volume)
+
+
+def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[Run, ...]:
+    """`total` in the fewest batches, all of one size but the last, which takes what is left; whole steps each."""
+    count = int(-(-total // largest))
+    size = up_to(total / count, step)
+    full = int(total // size)
+    rest = total - full * size
+    return (Run(size, full), Run(rest, 1)) if rest else (Run(size, full),)
+
+
+def _largest(
+    scale: Scale, book: Book, wish: Wish, density: float | None, unknown: list[str], notes: list[str]
+) -> Fraction:
+    """The size of a full batch: what is asked for, but never more than the mixer holds; whole steps of the scale."""
+    asked = book.farm.batch_kg if wish.batch_kg is None else wish.batch_kg
+    room = [book.farm.mixer_capacity_kg] if book.farm.mixer_capacity_kg else []
+    if wish.mixer_m3:
+        if density is None:
+            raise _no_density(unknown)
+        room.append(wish.mixer_m3 * MOST_FILL.value * density)
+        notes.append(
+            f"The mixer's {wish.mixer_m3:.3g} m3 filled to {100 * MOST_FILL.value:.0f} % take "
+            f"{shown(exact(room[-1], scale.unit), scale.step, scale.unit)} at {density:.0f} kg/m3 (grain ground)."
+        )
+    if wish.full_mixer:
+        if not room:
+            raise InputError([Problem(
+                "error", "farm", "", "no mixer_capacity", "what the mixer holds, for a batch of that size",
+                "Fill in mixer_capacity on the sheet farm, give --mixer-volume, or give --batch a mass.",
+            )])  # fmt: skip
+        asked = min(room)
+    elif room and asked > min(room) * (1 + 1e-9):
+        notes.append(f"The batch is what the mixer holds, not the {shown(exact(asked, scale.unit), scale.step, scale.unit)} asked for.")
+        asked = min(room)
+    size = down_to(exact(asked, scale.unit), scale.step)
+    if size <= 0:
+        raise InputError([Problem(
+            "error", "--batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} {scale.unit}",
+            "Give a larger batch, or a finer scale_step on the sheet farm.",
+        )])  # fmt: skip
+    if exact(asked, scale.unit) != size:
+        notes.append(f"Batch rounded down to a whole step of the mixer scale: {shown(size, scale.step, scale.unit)}.")
+    return size
+
+
+def _no_density(unknown: Iterable[str]) -> InputError:
+    return InputError([Problem(
+        "error", "--mixer-volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that goes in",
+        "Give the batch by mass instead (--batch), or add bulk_density_kg_m3 to your feed library.",
+    )])  # fmt: skip
+
+
+def fed_on(group: Group, day: date | None) -> bool:
+    """Whether the group is fed on `day`; without a day every group is."""
+    if day is None:
+        return True
+    return (group.from_date is None or group.from_date <= day) and (group.to_date is None or day <= group.to_date)
+
+
+def _daily_kg(ration: Ration, book: Book, wish: Wish, notes: list[str]) -> float:
+    """Kilograms a day of the groups that get this ration; 0, with a note, where nobody eats it."""
+    eaters = [
+        group
+        for group in book.groups
+        if group.stage == ration.stage and (not wish.groups or group.group in wish.groups) and fed_on(group, wish.on)
+    ]
+    total = 0.0
+    for group in eaters:
+        per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
+        if per_head is None:
+            notes.append(f"No figure for what {group.group} eat a day: fill in feed_per_head_per_day on the sheet groups.")
+        else:
+            total += group.head * per_head
+            notes.append(f"{group.group}: {group.head} head x {per_head:.3g} kg a day x {wish.days} days.")
+    if not eaters:
+        when = f" on {wish.on:%Y-%m-%d}" if wish.on else ""
+        notes.append(f"No group of the book eats this{when}: one batch is shown.")
+    return total
+
+
+def _note_fill(volume: float | None, wish: Wish, notes: list[str]) -> None:
+    if volume is None or not wish.mixer_m3:
+        return
+    if volume < LEAST_FILL.value * wish.mixer_m3:
+        notes.append(
+            f"This batch fills only {100 * volume / wish.mixer_m3:.0f} % of the mixer; a horizontal mixer needs about "
+            f"{100 * LEAST_FILL.value:.0f} % to mix."
+        )

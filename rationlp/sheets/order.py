@@ -1,0 +1,117 @@
+"""What goes in when: ground grain, the bucket of small things, minerals, meals, the rest of the grain, liquids.
+
+The order is that of the reference on mixing practice: large dry ingredients first and liquids last (trade pages), the
+small ones between two halves of the grain (memory: extension bulletins).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from rationlp.rations.candidates import Candidate
+from rationlp.sheets.bucket import Bucket, Ingredient, fill_bucket
+from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
+from rationlp.sheets.rounding import WholeMix
+from rationlp.sheets.scale import Scale, down_to
+
+GRAIN = ("bin", "cereal")
+SMALL = ("mineral", "amino_acid", "additive", "premix")
+LIQUID = ("fat",)
+LIQUID_FEEDS = ("molasses_cane",)
+
+FIRST_PART, REST = "first part", "the rest"
+SECTIONS = {
+    "grain": "Start the mixer. Grain, first part",
+    "bucket": "The bucket, all of it",
+    "mineral": "Minerals and premix",
+    "meal": "Meals",
+    "rest": "The rest of the grain",
+    "liquid": "Liquids, slowly, after the dry feed has mixed",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Add:
+    """One thing that goes into the mixer. `candidate` is None for the bucket; `part` tells two lots of one apart."""
+
+    section: str
+    candidate: int | None
+    mass: Fraction
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The bucket, if there is one, and everything that goes into the mixer, in order."""
+
+    bucket: Bucket | None
+    adds: tuple[Add, ...]
+
+
+def is_liquid(candidate: Candidate) -> bool:
+    """Whether it is poured in last: oils, melted fats, molasses."""
+    return candidate.group in LIQUID or candidate.feed in LIQUID_FEEDS
+
+
+def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> Order:
+    """The order in which the portions of `mix` are added; every gram of every portion is in it once."""
+    dry = [Ingredient(p.candidate, p.mass, p.way) for p in mix.portions if not is_liquid(candidates[p.candidate])]
+    liquid = [p for p in mix.portions if is_liquid(candidates[p.candidate])]
+    small = [item for item in dry if item.mass < LEAST_HAND_ADD * mix.batch]
+    large = [item for item in dry if item.mass >= LEAST_HAND_ADD * mix.batch]
+    bucket = fill_bucket(small, _carriers(large, candidates), mix.batch, scale)
+    if bucket and bucket.carrier is not None:
+        large = [
+            Ingredient(item.candidate, item.mass - bucket.carrier_mass, item.way) if item.candidate == bucket.carrier else item
+            for item in large
+        ]
+    grain = [item for item in large if candidates[item.candidate].group in GRAIN]
+    minerals = [item for item in large if candidates[item.candidate].group in SMALL]
+    meals = [item for item in large if item not in grain and item not in minerals]
+    first, rest = _split(grain, scale)
+    adds = [*first]
+    if bucket:
+        adds.append(Add("bucket", None, bucket.mass))
+    adds += [Add("mineral", item.candidate, item.mass) for item in sorted(minerals, key=lambda item: item.mass)]
+    adds += [Add("meal", item.candidate, item.mass) for item in sorted(meals, key=lambda item: -item.mass)]
+    adds += rest
+    adds += [Add("liquid", p.candidate, p.mass) for p in sorted(liquid, key=lambda p: -p.mass)]
+    return Order(bucket, tuple(adds))
+
+
+def _carriers(large: Sequence[Ingredient], candidates: Sequence[Candidate]) -> list[Ingredient]:
+    """What may carry the small things, best first: ground grain, else a meal; never a mineral, a bag left whole before
+    one that must be opened."""
+    usable = [item for item in large if candidates[item.candidate].group not in SMALL]
+    return sorted(
+        usable,
+        key=lambda item: (
+            candidates[item.candidate].group not in GRAIN, item.way.tool == "packages", -item.mass, item.candidate,
+        ),
+    )  # fmt: skip
+
+
+def _split(grain: Sequence[Ingredient], scale: Scale) -> tuple[list[Add], list[Add]]:
+    """About three fifths of the grain first and the rest after the meals; only the largest grain is ever split.
+
+    Each lot is a weight the mixer scale can tell; where the grain is too little for two lots, all of it goes first.
+    """
+    if not grain:
+        return [], []
+    largest, *others = sorted(grain, key=lambda item: -item.mass)
+    beside = sum((item.mass for item in others), Fraction(0))
+    target = FIRST_GRAIN * (largest.mass + beside)
+    least = max(scale.hand_below, scale.step)
+    part = down_to(target - beside, scale.step)
+    if part >= least and largest.mass - part >= least:
+        first = [Add("grain", largest.candidate, part, FIRST_PART), *(_whole("grain", item) for item in others)]
+        return first, [Add("rest", largest.candidate, largest.mass - part, REST)]
+    if beside >= target / 2:
+        return [_whole("grain", largest)], [_whole("rest", item) for item in others]
+    return [_whole("grain", item) for item in (largest, *others)], []
+
+
+def _whole(section: str, item: Ingredient) -> Add:
+    return Add(section, item.candidate, item.mass)

@@ -1,0 +1,88 @@
+"""A ration with the program behind it, so that its weights can be moved and judged again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from rationlp.bins import BinEstimate, estimate_bin
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.rations.chance import ChanceRow
+from rationlp.rations.confidence import chance_rows
+from rationlp.rations.describe import Answer, describe
+from rationlp.rations.formulate import AVERAGES_PCT, Formula, answer, bin_groups, build
+from rationlp.rations.identity import ration_id
+from rationlp.rations.model import Ration
+from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
+from rationlp.rations.program import Program
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """The verified ration of one stage, and everything needed to judge another mix by the same rows."""
+
+    id: str
+    ration: Ration
+    formula: Formula
+    answer: Answer
+    estimates: tuple[BinEstimate, ...]
+    chances: tuple[ChanceRow, ...]
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Share of each candidate in the mix, 0 to 1; empty where there is no mix."""
+        amounts = self.answer.amounts or ()
+        return tuple(amount / sum(amounts) for amount in amounts)
+
+    @property
+    def program(self) -> Program:
+        """The rows the mix keeps, with the cuts of a confidence if the book asks for one."""
+        return self.answer.program or self.formula.program
+
+    def judged(self, amounts: Sequence[float], book: Book, library: Library) -> Ration:
+        """The ration that other amounts of the same candidates make, every requirement reckoned again."""
+        return describe(self.formula, Answer(tuple(amounts)), book, library)
+
+
+def recipes(
+    book: Book,
+    library: Library,
+    stages: Iterable[str] = (),
+    bins: Iterable[str] = (),
+    together: bool = False,
+) -> list[Recipe]:
+    """The rations of `rationlp.rations.formulate.formulate`, each with its program. Raises what that raises."""
+    wanted = stages_of_book(book, library, stages)
+    groups = bin_groups(book, bins, together)
+    estimates = {name: estimate_bin(name, book, library) for group in groups for name in group}
+    offers = offer_candidates(book, library)
+    made = []
+    for stage in wanted:
+        needs = stage_needs(stage, book, library)
+        made += [_recipe(needs, [estimates[name] for name in group], offers, book, library) for group in groups]
+    return made
+
+
+def _recipe(
+    needs: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
+) -> Recipe:
+    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
+    formula = build(needs, "+".join(estimate.bin for estimate in estimates), candidates, book, library)
+    found = _answer(formula, book)
+    ration = describe(formula, found, book, library)
+    return Recipe(ration_id(ration, book), ration, formula, found, tuple(estimates), _chances(formula, book))
+
+
+def _answer(formula: Formula, book: Book) -> Answer:
+    if all(candidate.is_fixed for candidate in formula.candidates):
+        return Answer(tuple(candidate.min_share for candidate in formula.candidates))
+    return answer(formula, book.farm.confidence_pct)
+
+
+def _chances(formula: Formula, book: Book) -> tuple[ChanceRow, ...]:
+    confidence = book.farm.confidence_pct
+    if confidence <= AVERAGES_PCT:
+        return ()
+    return tuple(chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence))

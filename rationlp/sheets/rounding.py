@@ -1,0 +1,226 @@
+"""Weights that the scale can show: the cheapest whole steps that still meet the ration, verified again.
+
+Where the ration is the cheapest per unit of energy, cost over energy is minimized by solving for cost less ratio times
+energy until the ratio stays (W. Dinkelbach, On nonlinear fractional programming, Management Science 13, 1967).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import isfinite
+
+from rationlp.book.records import Book
+from rationlp.errors import SolverError
+from rationlp.figures import nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.chance import achieved, margin_multiplier, row_sd
+from rationlp.rations.model import Cap, Need, Ration, RatioNeed
+from rationlp.rations.program import Program, Row
+from rationlp.rations.solver import solve_whole
+from rationlp.rations.verify import row_holds
+from rationlp.sheets.recipes import Recipe
+from rationlp.sheets.scale import Scale, exact
+from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
+
+IN_MIX = 1e-7  # smaller shares are the solver's dust
+GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
+SECONDS = 20.0  # for one integer program; if it is not proven by then, the page says how much could still be saved
+RATIO_ROUNDS = 8
+CUT_ROUNDS = 40
+CHANCE_TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """One ingredient of a batch: which candidate of the formula, how much in the book's unit, and how it is measured."""
+
+    candidate: int
+    mass: Fraction
+    way: Way
+
+
+@dataclass(frozen=True, slots=True)
+class WholeMix:
+    """A batch in weights the scale can show.
+
+    `ration` is the mix as it will be weighed, judged again. `extra_cost` is the money of this batch beyond the
+    ration's own price for the same feed (for the same energy, where the ration is the cheapest energy); `unproven` the
+    most of it that a longer search might still save. `misses` says what no rounding could meet.
+    """
+
+    batch: Fraction
+    portions: tuple[Portion, ...]
+    ration: Ration
+    misses: tuple[str, ...]
+    extra_cost: float
+    unproven: float
+
+
+def whole_mix(recipe: Recipe, batch: Fraction, scale: Scale, book: Book, library: Library) -> WholeMix | None:
+    """The cheapest mix of `batch` in whole steps and packages; None where not even the caps can be kept.
+
+    The ration's own ingredients are tried first; other offers come in only where these cannot meet everything, and
+    only where no offer helps is a requirement given up, the least of it. Raises SolverError.
+    """
+    packages = _packages(recipe, book, scale.unit)
+    shares = recipe.shares
+    used = [j for j, share in enumerate(shares) if share > IN_MIX]
+    for candidates in (used, range(len(shares))):
+        program = WholeProgram(recipe.program, shares, batch, scale, packages, candidates)
+        if found := _cheapest(recipe, program):
+            return _judged(recipe, program, *found, book, library)
+    program = WholeProgram(recipe.program, shares, batch, scale, packages, range(len(shares)))
+    found = _nearest(recipe, program)
+    return _judged(recipe, program, *found, book, library) if found else None
+
+
+def _packages(recipe: Recipe, book: Book, unit: str) -> list[Fraction | None]:
+    masses = {offer.offer: exact(offer.package_kg, unit) for offer in book.supplements if offer.package_kg}
+    return [masses.get(candidate.name) for candidate in recipe.formula.candidates]
+
+
+def _prices(recipe: Recipe, program: WholeProgram) -> tuple[float, float]:
+    """The ration's ratio of cost to what it is normalized by, and the cost of the batch that costs are fractions of."""
+    costs, normalizer, shares = program.program.costs, program.program.normalizer, recipe.shares
+    cost = sum(c * s for c, s in zip(costs, shares, strict=True))
+    ratio = cost / sum(n * s for n, s in zip(normalizer, shares, strict=True))
+    return ratio, (cost or max(costs) or 1.0) * float(program.batch)
+
+
+def _cheapest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float] | None:
+    """Counts of the cheapest mix that keeps every row and chance, and the gap left; None if there is none."""
+    ratio, price = _prices(recipe, program)
+    cuts: list[Row] = []
+    for _ in range(RATIO_ROUNDS):
+        found = _solved(program, ratio, price, cuts, recipe)
+        if found is None:
+            return None
+        counts, gap, beyond = found
+        normalized = _normalized(program, counts)
+        if beyond >= -GAP * 1e-2 or len(set(program.program.normalizer)) == 1:
+            return counts, gap
+        ratio += beyond * price / normalized
+    raise SolverError("The whole weights did not settle on a least cost.")
+
+
+def _solved(
+    program: WholeProgram, ratio: float, price: float, cuts: list[Row], recipe: Recipe
+) -> tuple[list[float], float, float] | None:
+    """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold."""
+    for _ in range(CUT_ROUNDS):
+        costs = program.costs(ratio, price)
+        solution, gap = solve_whole(costs, program.columns, program.rows(cuts), GAP, SECONDS)
+        if solution.status == "infeasible" or (solution.status == "failed" and not isfinite(gap)):
+            return None
+        if solution.status != "optimal":
+            raise SolverError(f"The solver could not finish the whole weights (it says: {solution.status}).")
+        new = _chance_cuts(recipe, _amounts(program, solution.amounts))
+        if not new:
+            return list(solution.amounts), gap, solution.objective
+        cuts += new
+    raise SolverError("The whole weights at the confidence asked for did not settle.")
+
+
+def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
+    amounts = _amounts(program, counts)
+    return sum(n * x for n, x in zip(program.program.normalizer, amounts, strict=True))
+
+
+def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[Row]:
+    """A row for each chance that `amounts` do not keep: the tangent of its margin, which every mix that does keeps."""
+    cuts = []
+    for chance in recipe.chances:
+        if achieved(recipe.formula.program, chance, amounts) >= chance.probability - CHANCE_TOLERANCE:
+            continue
+        row = recipe.formula.program.rows[chance.index]
+        sign = 1.0 if row.sense == ">=" else -1.0
+        pull = sign * margin_multiplier(chance.probability) / row_sd(chance, amounts)
+        terms = zip(row.coefficients, chance.variances, amounts, strict=True)
+        cuts.append(Row(row.key, tuple(a - pull * v * x for a, v, x in terms), row.sense))
+    return cuts
+
+
+def _nearest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float] | None:
+    """Counts of the mix with the least total shortfall, each a fraction of its need, and then the least cost."""
+    rows, slacks = program.elastic_rows()
+    shortfall = [0.0] * len(program.columns)
+    for column in slacks:
+        shortfall[column] = 1.0
+    first, _ = solve_whole(shortfall, program.columns, rows, GAP, SECONDS)
+    if first.status != "optimal":
+        return None
+    held: PackedRow = (dict.fromkeys(slacks, 1.0), None, first.objective + GAP)
+    ratio, price = _prices(recipe, program)
+    costs = program.costs(ratio, price)
+    second, gap = solve_whole(costs, program.columns, [*rows, held], GAP, SECONDS)
+    if second.status != "optimal":
+        raise SolverError(f"The solver could not finish the nearest whole weights (it says: {second.status}).")
+    return list(second.amounts), gap
+
+
+def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
+    amounts = [0.0] * len(program.program.columns)
+    for candidate, mass, _ in program.read(counts):
+        amounts[candidate] += float(mass)
+    return amounts
+
+
+def _judged(
+    recipe: Recipe, program: WholeProgram, counts: list[float], gap: float, book: Book, library: Library
+) -> WholeMix:
+    """The mix of `counts` with every law and row reckoned again from the masses alone. Raises SolverError."""
+    portions = tuple(Portion(*line) for line in program.read(counts))
+    if sum(portion.mass for portion in portions) != program.batch:
+        raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
+    amounts = _amounts(program, counts)
+    ration = recipe.judged(amounts, book, library)
+    misses = [*_missed_rows(recipe, program, amounts, ration, library), *ration.findings]
+    ratio, price = _prices(recipe, program)
+    per_unit = program.scale.kg / 1000  # costs are per tonne
+    cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
+    return WholeMix(
+        batch=program.batch,
+        portions=portions,
+        ration=ration,
+        misses=tuple(misses),
+        extra_cost=(cost - ratio * _normalized(program, counts)) * per_unit,
+        unproven=gap * price * per_unit if gap > GAP else 0.0,
+    )
+
+
+def _missed_rows(
+    recipe: Recipe, program: WholeProgram, amounts: list[float], ration: Ration, library: Library
+) -> list[str]:
+    """What the weights miss, in words: shortfalls, doses, ratios, chances. A cap that is passed is no answer at all."""
+    found = [
+        f"{s.label} {s.gives:.4g} {s.unit} instead of {'at least' if s.side == 'minimum' else 'at most'} "
+        f"{s.needs:.4g} ({s.short_pct:.2g} % off)"
+        for s in ration.shortfalls
+    ]
+    formula: Program = recipe.formula.program
+    for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
+        if row.sense == "=":
+            allowed = band(formula, row, recipe.shares, program.batch, program.scale)
+            value = formula.value(row, tuple(amounts))
+            slack = 1e-6 * allowed.size
+            if not allowed.low - slack <= value <= allowed.high + slack:
+                found.append(f"{_dose_words(row)}: {100 * (1 + value / allowed.size):.3g} % of it")
+        elif not row_holds(formula, row, tuple(amounts)):
+            if isinstance(source, Cap) or not row.relaxable:
+                raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
+            if isinstance(source, RatioNeed):
+                names = " to ".join(nutrient_label(part, library) for part in (source.numerator, source.denominator))
+                found.append(f"{names} is outside its bounds")
+            elif isinstance(source, Need) and not ration.shortfalls:
+                found.append(f"{nutrient_label(source.nutrient, library)} is off by a hair")
+    chances = [c for c in recipe.chances if achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE]
+    if chances and not ration.shortfalls:
+        found.append("met on average, but not as surely as the book asks for")
+    return found
+
+
+def _dose_words(row: Row) -> str:
+    kind, name, *_ = row.key.split(":")
+    return f"One dose of {name.replace('_', ' ')}" if kind == "premix" else f"The set share of {name}"

@@ -1,0 +1,78 @@
+"""Masses as a scale shows them: exact fractions in the book's own unit, never binary crumbs of a kilogram."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import gcd, lcm
+
+from rationlp.book.records import Farm
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG
+
+PLACES = 6  # decimals of the book's unit that a typed mass can have
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """The two scales of a farm; every mass in `unit`.
+
+    `step` is what the mixer scale shows at least, `hand_step` the hand scale; whatever is lighter than `hand_below`
+    goes over the hand scale.
+    """
+
+    unit: str
+    step: Fraction
+    hand_step: Fraction
+    hand_below: Fraction
+
+    @property
+    def kg(self) -> float:
+        """Kilograms in one unit."""
+        return MASS_KG[self.unit]
+
+
+def farm_scale(farm: Farm) -> Scale:
+    """The scales that the settings of the book describe."""
+    unit = BOOK_MASS_UNIT[farm.units]
+    return Scale(
+        unit=unit,
+        step=exact(farm.scale_step_kg, unit),
+        hand_step=exact(farm.hand_scale_step_kg, unit),
+        hand_below=exact(farm.hand_weigh_below_kg, unit),
+    )
+
+
+def exact(mass_kg: float, unit: str) -> Fraction:
+    """A mass in kilograms as the decimal number somebody typed in `unit`."""
+    return Fraction(f"{mass_kg / MASS_KG[unit]:.{PLACES}f}")
+
+
+def down_to(mass: Fraction, step: Fraction) -> Fraction:
+    """The largest whole number of steps that is not above `mass`."""
+    return mass // step * step
+
+
+def up_to(mass: Fraction, step: Fraction) -> Fraction:
+    """The smallest whole number of steps that is not below `mass`."""
+    return -(-mass // step) * step
+
+
+def nearest_to(mass: Fraction, step: Fraction) -> Fraction:
+    """The nearest whole number of steps, halves up: what a scale shows, and what ROUND does in a spreadsheet."""
+    return (mass / step + Fraction(1, 2)) // 1 * step
+
+
+def quantum(*masses: Fraction) -> Fraction:
+    """The largest mass that all of `masses` are whole multiples of."""
+    common = lcm(*(mass.denominator for mass in masses))
+    return Fraction(gcd(*(int(mass * common) for mass in masses)), common)
+
+
+def places(step: Fraction) -> int:
+    """Decimals that show every multiple of `step`, at most four."""
+    return next((n for n in range(4) if (step * 10**n).denominator == 1), 4)
+
+
+def shown(mass: Fraction | float, step: Fraction, unit: str = "") -> str:
+    """A mass with the decimals of the scale it is weighed on."""
+    return f"{float(mass):,.{places(step)}f} {unit}".rstrip()

@@ -1,0 +1,42 @@
+"""The frontier of cost and home-grown share, in every form."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from rich.markup import escape
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.rations.frontier import FrontierPoint
+from rationlp.show.as_json import write_json
+from rationlp.show.numbers import money, percent
+from rationlp.show.terminal import console, table
+
+
+def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> None:
+    """Print the points as text, JSON or CSV."""
+    rows = [asdict(point) for point in points]
+    if form == "json":
+        write_json({"book": str(book.path), "currency": book.farm.currency, "review": REVIEW, "frontier": rows})
+        return
+    if form == "csv":
+        import pandas as pd
+
+        print(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False), end="")
+        return
+    out = console()
+    currency = book.farm.currency
+    made = table(
+        "Cost against home-grown share",
+        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (f"{currency}/t", "right"), (f"{currency}/Gcal", "right"),
+         (f"{currency}/t for the next percent", "right")],
+    )  # fmt: skip
+    for point in points:
+        made.add_row(
+            escape(point.stage), escape(point.bin), percent(point.home_grown_share, 1), money(point.cost_per_tonne),
+            money(point.cost_per_gcal), money(point.price_of_next_percent),
+        )  # fmt: skip
+    out.print(made)
+    out.print(f"[bold]{escape(REVIEW)}[/bold]")

@@ -1,0 +1,68 @@
+"""The names of sheets and columns are a promise to books written today: a second copy, typed from the specification."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from rationlp.book.columns import SETTINGS, SHEETS
+from rationlp.book.records import Farm
+from rationlp.book.rows import FARM_FIELDS
+
+PROMISED = {
+    "farm": "setting value",
+    "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
+    "note",
+    "samples": "sample bin taken_on probes sorted_mass_g note",
+    "sorted": "sample crop mass_g",
+    "assays": "sample nutrient value unit basis method lab_sd",
+    "supplements": "offer feed label price per_mass package_mass stock_mass min_pct max_pct home_grown organic "
+    "quoted_on supplier",
+    "own_feeds": "feed nutrient value unit basis sd source",
+    "own_stages": "stage nutrient minimum maximum unit per source",
+    "own_limits": "stage feed min_pct max_pct reason",
+    "groups": "group stage head from to feed_per_head_per_day",
+    "actual": "sheet made_on feed mass",
+}
+PROMISED_SETTINGS = (
+    "name season units currency certification jurisdiction confidence_pct requirement_margin_pct objective batch_mass "
+    "mixer_capacity scale_step hand_scale_step hand_weigh_below date_format"
+)
+
+
+def test_sheets_and_columns_are_the_promised_ones():
+    assert {name: [column.name for column in sheet.columns] for name, sheet in SHEETS.items()} == {
+        name: columns.split() for name, columns in PROMISED.items()
+    }
+    assert [setting.name for setting in SETTINGS] == PROMISED_SETTINGS.split()
+
+
+def test_choices_are_the_promised_ones():
+    choices = {setting.name: setting.choices for setting in SETTINGS if setting.choices}
+    assert choices == {
+        "units": ("metric", "us"),
+        "certification": ("none", "us_organic", "eu_organic"),
+        "jurisdiction": ("us", "eu", "canada"),
+        "objective": ("per_tonne", "per_energy"),
+    }
+    assert (
+        SHEETS["assays"].column("basis").choices
+        == SHEETS["own_feeds"].column("basis").choices
+        == ("as_fed", "dry_matter")
+    )
+    assert SHEETS["own_stages"].column("per").choices == ("kg", "mcal", "day")
+
+
+def test_every_setting_has_its_field():
+    fields = {field.name for field in dataclasses.fields(Farm)}
+    assert {FARM_FIELDS.get(setting.name, setting.name) for setting in SETTINGS} == fields
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
+def test_every_column_is_explained_and_what_may_not_repeat_must_be_filled_in(sheet):
+    for column in sheet.columns:
+        assert len(column.note) > 10
+        assert column.note.endswith((".", "..."))
+    for name in sheet.unique:
+        assert sheet.column(name).required
