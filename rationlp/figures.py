@@ -27,11 +27,9 @@ class FeedFigures:
 
 def nutrient_units(book: Book, library: Library) -> dict[str, str]:
     """The unit of every nutrient the book or the library knows."""
-    units = dict(library.units)
-    for row in (*book.own_feeds, *book.own_stages):
-        if row.nutrient not in units:
-            units[row.nutrient] = row.unit
-    return units
+    units = {row.nutrient: row.unit for row in book.own_stages if row.per != "day"}
+    units |= {row.nutrient: row.unit for row in book.own_feeds}
+    return units | library.units
 
 
 def nutrient_label(nutrient: str, library: Library) -> str:

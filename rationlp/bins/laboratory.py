@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from rationlp.library.read import Library
 from rationlp.library.records import LabVariation
 
@@ -56,8 +54,3 @@ def _published(nutrient: str, method: str, library: Library) -> LabVariation | N
     words = method.lower()
     rows = [row for row in library.lab_variation.get(nutrient, ()) if all(word in words for word in row.method)]
     return max(rows, key=lambda row: len(row.method), default=None)
-
-
-def detection_is_sure(value: float, sd: float) -> bool:
-    """Whether a figure is told apart from nothing (three standard deviations)."""
-    return math.isfinite(sd) and value > 3 * sd

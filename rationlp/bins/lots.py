@@ -8,6 +8,7 @@ is `loadings @ loadings.T`, and never less than nothing in any direction.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -19,6 +20,7 @@ from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.figures import feed_figures
 from rationlp.library.equations.amino_acids import amino_acid_slope
+from rationlp.library.equations.published import EquationError, OutsideRange
 from rationlp.library.read import Library
 from rationlp.library.records import LotVariation, Nutrient
 from rationlp.units import dry_matter_basis
@@ -99,7 +101,7 @@ def foreign_matter(shares: Mapping[str, float], crops: Mapping[str, Crop]) -> Cr
         label="Foreign matter",
         dry_matter_pct=sum(weights[crop] * crops[crop].dry_matter_pct for crop in crops),
         dry_matter_sd=max(row.dry_matter_sd for row in crops.values()),
-        kernel_mass_g=max(row.kernel_mass_g for row in crops.values()),
+        kernel_mass_g=sum(weights[crop] * crops[crop].kernel_mass_g for crop in crops),
         values=dict.fromkeys(known, 0.0),
         moves={nutrient: {cause: FOREIGN_SHARE_OF_GRAIN * value} for nutrient, value in grain.items()},
     )
@@ -279,10 +281,6 @@ class _Spread:
 
 def _protein_slope(family: str, amino_acid: str, protein: float) -> float:
     """Relative change of an amino acid for each percent of protein by the published line, else in proportion."""
-    import warnings
-
-    from rationlp.library.equations.published import EquationError, OutsideRange
-
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", OutsideRange)
         try:

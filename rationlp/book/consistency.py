@@ -184,6 +184,10 @@ def _bins(reading: Reading) -> None:
     low, high = USUAL_MOISTURE_PCT
     for row in reading["bins"]:
         _bin_mass(reading, row)
+        if row["sale_price"] is None and "sale_price" not in row.bad:
+            do = "Fill in what the grain would bring if sold, so that feeding it is weighed against selling it."
+            place = _present(row, "sale_price", "bin")
+            reading.warning(row, place, "no sale_price: the grain counts as free", "a price, or 0", do)
         if row.sound("moisture_pct") and not low <= row["moisture_pct"] <= high:
             found, expected = f"a moisture of {row['moisture_pct']:g} %", f"{low:g} to {high:g} % in stored grain"
             reading.warning(row, "moisture_pct", found, expected, "Check it; 13 means 13 %.")

@@ -11,7 +11,7 @@ from rationlp.book.cells import Cell, RawSheet, arrange, column_letter, nearest,
 from rationlp.book.columns import SETTING_BY_NAME, Column
 from rationlp.book.files import open_grids
 from rationlp.book.records import Farm, Place
-from rationlp.book.values import CellFault, Notation, read_cell, strptime_format
+from rationlp.book.values import CellFault, Notation, expected_words, read_cell, strptime_format
 from rationlp.errors import Problem
 
 FARM_FIELDS = {
@@ -204,7 +204,8 @@ def _read_column(row: Row, column: Column, cell: Cell | None, notation: Notation
     row.values[column.name] = None
     if cell is None:
         if column.required:
-            reading.error(row, column.name, f"no {column.name}", column.note.rstrip("."), f"Fill in {column.name}.")
+            do = f"Fill in {column.name}. {column.note}"
+            reading.error(row, column.name, f"no {column.name}", expected_words(column, notation), do)
         return
     try:
         row.values[column.name] = read_cell(cell, column, notation)

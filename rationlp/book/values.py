@@ -51,11 +51,13 @@ def read_cell(cell: Cell, column: Column, notation: Notation) -> object:
     if cell.fault == "uncalculated":
         raise CellFault(
             "a formula that was never calculated",
-            _expected(column, notation),
+            expected_words(column, notation),
             "Open the book in the spreadsheet program, let it calculate, and save it.",
         )
     if cell.fault:
-        raise CellFault(f"the error {cell.value}", _expected(column, notation), "Mend the formula, or type the value.")
+        raise CellFault(
+            f"the error {cell.value}", expected_words(column, notation), "Mend the formula, or type the value."
+        )
     if cell.value is None:
         return None
     return _READERS[column.kind](cell, column, notation)
@@ -70,7 +72,8 @@ def shown(value: object) -> str:
     return repr(value) if isinstance(value, str) else f"{value:.10g}"
 
 
-def _expected(column: Column, notation: Notation) -> str:
+def expected_words(column: Column, notation: Notation) -> str:
+    """What a cell of the column should hold, in the units of the book."""
     unit = column.unit_words(notation.units)
     words = {
         "text": "text",
@@ -107,10 +110,10 @@ def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
             return number
         raise CellFault(
             f"the text {value!r}",
-            _expected(column, notation),
+            expected_words(column, notation),
             "Type it again as a number, in a cell not formatted as text.",
         )
-    raise CellFault(shown(value), _expected(column, notation), "Type the number; check how the cell is formatted.")
+    raise CellFault(shown(value), expected_words(column, notation), "Type the number; check how the cell is formatted.")
 
 
 def _text_number(text: str, column: Column, notation: Notation) -> float:
@@ -120,18 +123,18 @@ def _text_number(text: str, column: Column, notation: Notation) -> float:
         if _LOOKS_LIKE_THOUSANDS.fullmatch(text):
             raise CellFault(
                 f"{text!r}, which in a file with semicolons can be read in two ways",
-                _expected(column, notation),
+                expected_words(column, notation),
                 "Write a decimal comma, and no point for thousands.",
             )
         number = text.replace(",", ".", 1) if "." not in text else text
     elif "," in text and _NUMBER.fullmatch(text.replace(",", "")):
         raise CellFault(
             f"{text!r}, which can be read in two ways",
-            _expected(column, notation),
+            expected_words(column, notation),
             "Write a decimal point, and nothing between thousands.",
         )
     if not _NUMBER.fullmatch(number):
-        raise CellFault(repr(text), _expected(column, notation), "Write the number alone, with a decimal point.")
+        raise CellFault(repr(text), expected_words(column, notation), "Write the number alone, with a decimal point.")
     return float(number)
 
 
@@ -191,7 +194,7 @@ def _quantity(table: dict[str, float], book_unit: dict[str, str]) -> Callable[[C
             value = parse_quantity(f"{number!r} {unit}", table, unit)
         except ValueError:
             raise CellFault(
-                shown(cell.value), _expected(column, notation), f"Use one of the units {', '.join(table)}."
+                shown(cell.value), expected_words(column, notation), f"Use one of the units {', '.join(table)}."
             ) from None
         return _checked(value, cell, column, notation)
 

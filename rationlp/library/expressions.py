@@ -32,7 +32,8 @@ _NFE_PARTS = ("crude_protein", "ether_extract", "crude_fibre", "ash")
 def evaluate(expression: str, feed: str, figures: Figures) -> float:
     """The value of `expression` for `feed`; `figures` holds every feed's figures on dry matter.
 
-    Raises EquationError with the reason: unreadable, an unknown function, a figure that is missing, an impossible value.
+    Raises EquationError with the reason: unreadable, an unknown function, a figure that is missing, an impossible
+    value.
     """
     return _Reckoner(feed, figures).value(_parse(expression))
 
@@ -66,7 +67,9 @@ def _parse(expression: str) -> ast.expr:
 def _donors(expression: str) -> set[str]:
     """Names that stand before a dot: other feeds."""
     tree = _parse(expression)
-    return {node.value.id for node in ast.walk(tree) if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)}
+    return {
+        node.value.id for node in ast.walk(tree) if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
+    }
 
 
 def _function(call: ast.Call) -> Callable[..., float]:

@@ -22,6 +22,10 @@ ENERGIES = ("gross_energy", "de_pig", "me_pig", "ne_pig", "amen_poultry")
 """In the order in which each follows from the ones before."""
 MAIN_PARTS = ("crude_protein", "ether_extract", "ash", "ndf", "sugars")
 """Parts of the dry matter that do not overlap; what they take, starch gives up."""
+FIBRE = ("ndf", "adf", "crude_fibre")
+"""Measures of one thing: those not assayed keep their ratio to the one that was."""
+STARCHY_PCT = 15.0
+"""Starch in dry matter above which it moves in step with the other parts."""
 PROXIMATES = (*MAIN_PARTS, "starch", "crude_fibre", "adf")
 IN_STEP = {  # figures that keep their share of another one
     "linoleic_acid": "ether_extract",
@@ -49,16 +53,16 @@ class Change:
 def reestimate(feed: str, own: Mapping[str, float], library: Library) -> tuple[Change, ...]:
     """What follows from the figures `own` that the farm has of `feed`, on dry matter, for those it has not.
 
-    Moved are starch, fatty acids, phytate phosphorus, amino acids and energies, each only if something it depends on is
-    among `own`. A feed the library does not know has no table to start from: nothing follows. Raises EquationError where
-    the farm's figures cannot be: parts over 100 %, an energy below nothing.
+    Moved are fibre, starch, fatty acids, phytate phosphorus, amino acids and energies, each only if something it
+    depends on is among `own`. A feed the library does not know has no table to start from: nothing follows. Raises
+    EquationError where the farm's figures cannot be: parts over 100 %, an energy below nothing.
     """
     table = {nutrient: figure.value for nutrient, figure in library.figures.get(feed, {}).items()}
     if not table or not any(nutrient in table for nutrient in own):
         return ()
     moved = _Moved(feed, table, {n: value for n, value in own.items() if n in table}, library)
-    moved.starch()
     moved.shares()
+    moved.starch()
     moved.amino_acids()
     moved.energies()
     return tuple(moved.changes.values())
@@ -67,15 +71,15 @@ def reestimate(feed: str, own: Mapping[str, float], library: Library) -> tuple[C
 def energy_sensitivities(feed: str, library: Library) -> dict[str, dict[str, float]]:
     """By how many kcal/kg DM each energy of `feed` rises for one more percent of dry matter of each proximate.
 
-    By the equations of estimates.csv, which are linear over the step of 0.1; DE counts within ME and NE. Each proximate is
-    moved alone, all others kept.
+    By the equations of estimates.csv, which are linear over the step of 0.1; DE counts within ME and NE. Each proximate
+    is moved alone, all others kept.
     """
     table = {nutrient: figure.value for nutrient, figure in library.figures.get(feed, {}).items()}
     found: dict[str, dict[str, float]] = {energy: {} for energy in ENERGIES if energy in table}
     for part in PROXIMATES:
         if part not in table:
             continue
-        step = 0.1
+        step = 0.1 if table[part] < 99 else -0.1
         moved = _Moved(feed, table, {part: table[part] + step}, library)
         moved.energies()
         for energy in found:
@@ -92,7 +96,9 @@ def amino_acid_sensitivities(feed: str, library: Library) -> dict[str, float]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", OutsideRange)
         return {
-            name: table[name] * amino_acid_slope(grain, name, protein) for name in _amino_acids(table, library) if protein
+            name: table[name] * amino_acid_slope(grain, name, protein)
+            for name in _amino_acids(table, library)
+            if protein
         }
 
 
@@ -127,6 +133,11 @@ def _heard(reckon: Callable[[], float]) -> tuple[float, tuple[str, ...]]:
     return value, tuple(dict.fromkeys(str(line.message) for line in heard if line.category is OutsideRange))
 
 
+def _what(line: str) -> str:
+    """Equation and argument of an out-of-range line, without the number."""
+    return " ".join(line.split()[:2])
+
+
 class _Moved:
     """The table of one feed, the farm's figures over it, and what follows."""
 
@@ -139,22 +150,23 @@ class _Moved:
         self.why: dict[str, tuple[str, ...]] = {nutrient: (nutrient,) for nutrient in own}
         self.changes: dict[str, Change] = {}
 
-    def starch(self) -> None:
-        """Starch in step with the parts that were assayed, where it was not."""
-        given = [part for part in MAIN_PARTS if part in self.own]
-        if not given or not self.table.get("starch") or "starch" in self.own:
-            return
-        before, after = (sum(figures[part] for part in given) for figures in (self.table, self.own))
-        if max(before, after) >= 100:
-            raise EquationError(f"{', '.join(given)} of {self.feed} add up to {after:.4g} % of dry matter")
-        self.move("starch", lambda: starch_in_step(self.table["starch"], before, after), "starch_in_step", given)
-
     def shares(self) -> None:
-        """Fatty acids with fat, phytate with phosphorus: they keep their share."""
-        for nutrient, whole in IN_STEP.items():
+        """Fatty acids with fat, phytate with phosphorus, measures of fibre with one another: they keep their ratio."""
+        fibre = next((part for part in FIBRE if part in self.own), None)
+        for nutrient, whole in (IN_STEP | dict.fromkeys(FIBRE, fibre)).items():
             if whole in self.own and self.table.get(whole) and nutrient in self.table:
                 ratio = self.own[whole] / self.table[whole]
-                self.move(nutrient, lambda n=nutrient, r=ratio: self.table[n] * r, f"share of {whole}", [whole])
+                self.move(nutrient, lambda n=nutrient, r=ratio: self.table[n] * r, f"in step with {whole}", [whole])
+
+    def starch(self) -> None:
+        """Starch in step with the parts that were assayed or followed, where it was not assayed itself."""
+        parts = [part for part in MAIN_PARTS if part in self.why and part in self.table]
+        before, after = (sum(figures[part] for part in parts) for figures in (self.table, self.now))
+        if max(before, after) >= 100:
+            raise EquationError(f"{', '.join(parts)} of {self.feed} add up to {after:.4g} % of dry matter")
+        if parts and self.table.get("starch", 0.0) >= STARCHY_PCT:
+            causes = [cause for part in parts for cause in self.why[part]]
+            self.move("starch", lambda: starch_in_step(self.table["starch"], before, after), "starch_in_step", causes)
 
     def amino_acids(self) -> None:
         """Amino acids with protein, along the published line of the grain or in proportion."""
@@ -179,13 +191,14 @@ class _Moved:
                 self.move(energy, lambda e=energy, r=row: self.table[e] + self.difference(r), row.equation, because)
 
     def difference(self, row: Estimate) -> float:
-        with warnings.catch_warnings():  # where the table itself stands is no news
-            warnings.simplefilter("ignore", OutsideRange)
-            before = evaluate(row.equation, self.feed, {**self._others(), self.feed: self.table})
-        return evaluate(row.equation, self.feed, {**self._others(), self.feed: self.now}) - before
-
-    def _others(self) -> dict[str, dict[str, float]]:
-        return {}
+        """How far the equation moves from the table's composition to this one; warns only of ranges newly left."""
+        before, known = _heard(lambda: evaluate(row.equation, self.feed, {self.feed: self.table}))
+        after, left = _heard(lambda: evaluate(row.equation, self.feed, {self.feed: self.now}))
+        stood = {_what(line) for line in known}
+        for line in left:
+            if _what(line) not in stood:
+                warnings.warn(line, OutsideRange, stacklevel=2)
+        return after - before
 
     def move(self, nutrient: str, reckon: Callable[[], float], equation: str, because: Collection[str]) -> None:
         """Enter a new figure, unless the farm has its own or nothing changes. Raises EquationError below nothing."""

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import BookError, InputError, LibraryError, Problem
-from rationlp.figures import nutrient_label
+from rationlp.figures import nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.rations.model import Need, RatioNeed
+from rationlp.units import COMPOSITION_UNITS, convert_composition
 
 ENERGIES = ("ne_pig", "me_pig", "de_pig", "amen_poultry")
 KCAL_PER_MCAL = 1000.0
@@ -52,7 +53,7 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
     own = [row for row in book.own_stages if row.stage == stage_id]
     known = library.stages.get(stage_id)
     found = _library_needs(known, book, library) if known else _new_stage(stage_id, own, book)
-    found = _with_own(found, own, library)
+    found = _with_own(found, own, nutrient_units(book, library), library)
     missing = _missing(found)
     if missing and known:
         raise LibraryError([Problem(
@@ -254,7 +255,9 @@ def _new_stage(stage_id: str, own: list[OwnRequirement], book: Book) -> StageNee
     return StageNeeds(stage_id, label, None, energy, None, None, _group_feed(stage_id, book), (), (), (), (), (), ())
 
 
-def _with_own(found: StageNeeds, own: list[OwnRequirement], library: Library) -> StageNeeds:
+def _with_own(
+    found: StageNeeds, own: list[OwnRequirement], units: Mapping[str, str], library: Library
+) -> StageNeeds:
     """The farm's own rows, in place of the library's bounds on the same side of the same nutrient."""
     own_energy = next((row.nutrient for row in own if row.nutrient in ENERGIES), None)
     if own_energy and own_energy != found.energy:
@@ -267,7 +270,7 @@ def _with_own(found: StageNeeds, own: list[OwnRequirement], library: Library) ->
                 f"Own requirement of {nutrient_label(row.nutrient, library)} ({row.source or 'no source given'}) "
                 f"instead of the library's {', '.join(replaced)}."
             )
-    needs += [_own_need(row, found) for row in own]
+    needs += [_own_need(row, found, units) for row in own]
     return replace(found, needs=tuple(needs), notes=tuple(notes))
 
 
@@ -304,7 +307,7 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
     return kept, replaced
 
 
-def _own_need(row: OwnRequirement, found: StageNeeds) -> Need:
+def _own_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -> Need:
     """A row of `own_stages` as bounds on the mix. Raises BookError if its energy or intake is not known."""
     low, high, reference, basis = row.minimum, row.maximum, None, "per kg"
     if row.per == "mcal":
@@ -315,8 +318,12 @@ def _own_need(row: OwnRequirement, found: StageNeeds) -> Need:
         feed = found.group_feed_kg or found.daily_feed_kg
         if feed is None:
             raise _unusable(row, "an amount per day without the intake", "feed_per_head_per_day of a group")
-        unit = {"g": "%", "mg": "mg/kg", "IU": "IU/kg", "kcal": "kcal/kg"}[row.unit]
-        low, high = (None if v is None else per_day_to_concentration(v, row.unit, unit, feed) for v in (low, high))
+        unit = units[row.nutrient]
+        base = COMPOSITION_UNITS[unit][0]
+        low, high = (
+            None if v is None else convert_composition(per_day_to_concentration(v, row.unit, base, feed), base, unit)
+            for v in (low, high)
+        )
         return Need(row.nutrient, unit, low, high, basis=f"the day's amount in {feed:g} kg of feed", source=row.source,
                     how="own")  # fmt: skip
     kind = "energy_floor" if row.nutrient == found.energy else "requirement"

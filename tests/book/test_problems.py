@@ -114,7 +114,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "no sale price": (
         lambda d: d.set("bins", 2, "sale_price", ""),
-        [("error bins!H2", "no sale_price", "Fill in sale_price")],
+        [("warning bins!H2", "no sale_price", "weighed against selling")],
     ),
     "negative sale price": (lambda d: d.set("bins", 2, "sale_price", "-1"), [("error bins!H2", "-1", "Correct it")]),
     "moisture 0": (lambda d: d.set("bins", 2, "moisture_pct", "0"), [("error bins!J2", "0", "Correct it")]),

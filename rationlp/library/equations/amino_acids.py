@@ -1,4 +1,4 @@
-"""Amino acids that follow protein: published lines for wheat, barley, triticale, corn and soybean meal, else a constant share.
+"""Amino acids that follow protein: published lines for some grains and soybean meal, else a constant share.
 
 The lines lie above or below feed tables, so the library keeps its table figure and takes only the relative change from
 them (amino_acid_ratio). A line holds for air-dry grain; protein here is in % of dry matter and is brought to 88 % dry
@@ -57,13 +57,13 @@ def amino_acid_by_share(grain: str, amino_acid: str, crude_protein: float) -> fl
     return (intercept + slope * crude_protein) * crude_protein / 100
 
 
-@published("AA wheat", gives="amino acids", unit="% of air-dry grain", scope="wheat", source="wheat_aa_levels", how="page",
-           valid={"crude_protein": (9.65, 17.15)}, range_from="the three printed levels")  # fmt: skip
+@published("AA wheat", gives="amino acids", unit="% of air-dry grain", scope="wheat", source="wheat_aa_levels",
+           how="page", valid={"crude_protein": (9.65, 17.15)}, range_from="the three printed levels")  # fmt: skip
 def amino_acid_of_wheat(amino_acid: str, crude_protein: float) -> float:
     """Amino acid [% of grain] = intercept + slope x CP; CP in % of air-dry grain (N x 6.25).
 
-    The lines (WHEAT_LINES) are fitted here through three printed protein levels. Range: 9.65 to 17.15 % protein. Source:
-    amino acid composition of wheat by grain protein level, book chapter, Table 2.
+    The lines (WHEAT_LINES) are fitted here through three printed protein levels. Range: 9.65 to 17.15 % protein.
+    Source: amino acid composition of wheat by grain protein level, book chapter, Table 2.
     """
     intercept, slope = WHEAT_LINES[amino_acid]
     return intercept + slope * crude_protein
@@ -79,8 +79,9 @@ def lysine_of_corn(crude_protein: float) -> float:
     return 0.049 + 0.026 * crude_protein
 
 
-@published("AA soybean meal", gives="lysine", unit="% of DM", scope="soybean meal", source="agri2021_sbm_aa", how="page",
-           valid={"crude_protein": (42, 60)}, range_from="the source prints none; soybean meals with and without hulls")  # fmt: skip
+@published("AA soybean meal", gives="lysine", unit="% of DM", scope="soybean meal", source="agri2021_sbm_aa",
+           how="page", valid={"crude_protein": (42, 60)},
+           range_from="the source prints none; soybean meals with and without hulls")  # fmt: skip
 def lysine_of_soybean_meal(crude_protein: float) -> float:
     """Lysine [% DM] = 3.19 - 0.026 (51.88 - CP) below 51.88 % protein of dry matter, 3.19 + 0.072 (CP - 51.88) above.
 
@@ -97,8 +98,8 @@ def amino_acid_along_slope(
 ) -> float:
     """Amino acid [% DM] = source figure [% as fed] / its dry matter + slope x (CP - CP of the source).
 
-    `slope` is % of amino acid for each 1 % of protein (WHEAT_LINES), proteins and dry matter in %. Range: wheat with 11 to
-    19.5 % protein in dry matter. Source: as amino_acid_of_wheat.
+    `slope` is % of amino acid for each 1 % of protein (WHEAT_LINES), proteins and dry matter in %. Range: wheat with 11
+    to 19.5 % protein in dry matter. Source: as amino_acid_of_wheat.
     """
     return amino_acid * 100 / dry_matter + slope * (crude_protein - source_protein)
 

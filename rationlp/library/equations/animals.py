@@ -1,7 +1,8 @@
 """What animals eat and need, by published models: the second look at the requirement tables.
 
-The stage tables of the library are recalled from handbooks; these models, from the same handbooks, must return them, and a
-test asks that. Body weights in kg, feed in g per day as fed at 90 % dry matter, energies in kcal per day unless said.
+The stage tables of the library are recalled from handbooks; these models, from the same handbooks, must return them,
+and a test asks that. Body weights in kg, feed in g per day as fed at 90 % dry matter, energies in kcal per day unless
+said.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ MEAN_PROTEIN_GAIN_MAX_G = 147.7
 """Largest protein gain of the high-lean pigs of the 2012 tables, g per day."""
 
 
-@published("I1", gives="ME intake", unit="kcal/day", scope="pigs of 5 to 20 kg", source=_NRC8, how="memory", valid=_STARTING,
-           range_from=_MODEL)  # fmt: skip
+@published("I1", gives="ME intake", unit="kcal/day", scope="pigs of 5 to 20 kg", source=_NRC8, how="memory",
+           valid=_STARTING, range_from=_MODEL)  # fmt: skip
 def me_intake_starting_pig(body_weight_kg: float) -> float:
     """ME intake [kcal/day] = -783.6 + 315.9 BW - 5.7685 BW^2. Range: 5 to 20 kg. Source: NRC Swine 2012 (memory)."""
     return -783.6 + 315.9 * body_weight_kg - 5.7685 * body_weight_kg**2
@@ -64,8 +65,8 @@ def lysine_need_growing_pig(body_weight_kg: float, feed_g: float, protein_gain_g
     """SID lysine [g/day] of a growing pig that eats `feed_g` and lays down `protein_gain_g` of protein a day.
 
     (feed x 0.000417 x 0.88 x 1.1 + 0.0045 BW^0.75) / 0.75 + gain x 0.0710 / 0.75 x (1 + 0.0547 + 0.002215 BW), for pigs
-    of the tables' largest protein gain (147.7 g). Range: 20 to 140 kg. Source: NRC Swine 2012, chapter 8 (memory); within
-    1 % of the table.
+    of the tables' largest protein gain (147.7 g). Range: 20 to 140 kg. Source: NRC Swine 2012, chapter 8 (memory);
+    within 1 % of the table.
     """
     maintenance = feed_g * 0.000417 * 0.88 * 1.1 + 0.0045 * body_weight_kg**0.75
     gain = protein_gain_g * 0.0710 * (1 + 0.0547 + 0.002215 * body_weight_kg)
@@ -81,11 +82,13 @@ def phosphorus_need_starting_pig(body_weight_kg: float) -> float:
 
 @published("P3", gives="sttd_phosphorus_pig", unit="g/day", scope="growing pigs", source=_NRC8, how="memory",
            valid=_GROWING, range_from=_MODEL)  # fmt: skip
-def phosphorus_need_growing_pig(body_protein_kg: float, protein_gain_kg: float, feed_kg: float, body_weight_kg: float) -> float:
+def phosphorus_need_growing_pig(
+    body_protein_kg: float, protein_gain_kg: float, feed_kg: float, body_weight_kg: float
+) -> float:
     """STTD P [g/day] = 0.85 x (gain of body P / 0.77 + 0.19 x feed dry matter + 0.007 BW), feed as fed at 90 % DM.
 
-    Body P [g] = 1.1613 + 26.012 BP + 0.2299 BP^2 with body protein BP [kg]. Range: 20 to 140 kg. Source: NRC Swine 2012,
-    chapter 8 (memory).
+    Body P [g] = 1.1613 + 26.012 BP + 0.2299 BP^2 with body protein BP [kg]. Range: 20 to 140 kg. Source: NRC Swine
+    2012, chapter 8 (memory).
     """
     body_gain = (26.012 + 2 * 0.2299 * body_protein_kg) * protein_gain_kg
     return 0.85 * (body_gain / 0.77 + 0.19 * feed_kg * 0.9 + 0.007 * body_weight_kg)
@@ -98,15 +101,15 @@ def maintenance_growing_pig(body_weight_kg: float) -> float:
     return 197 * body_weight_kg**0.60
 
 
-@published("M6 pregnant", gives="ME maintenance", unit="kcal/day", scope="pregnant sows", source="SOWE_1990", how="page",
-           valid={"body_weight_kg": (100, 350)}, range_from="sows")  # fmt: skip
+@published("M6 pregnant", gives="ME maintenance", unit="kcal/day", scope="pregnant sows", source="SOWE_1990",
+           how="page", valid={"body_weight_kg": (100, 350)}, range_from="sows")  # fmt: skip
 def maintenance_pregnant_sow(body_weight_kg: float) -> float:
     """ME for maintenance [kcal/day] = 105 BW^0.75. Pregnant sows. Source: SOWE_1990."""
     return 105 * body_weight_kg**0.75
 
 
-@published("M6 lactating", gives="ME maintenance", unit="kcal/day", scope="lactating sows", source="SOWE_1990", how="page",
-           valid={"body_weight_kg": (100, 350)}, range_from="sows")  # fmt: skip
+@published("M6 lactating", gives="ME maintenance", unit="kcal/day", scope="lactating sows", source="SOWE_1990",
+           how="page", valid={"body_weight_kg": (100, 350)}, range_from="sows")  # fmt: skip
 def maintenance_lactating_sow(body_weight_kg: float) -> float:
     """ME for maintenance [kcal/day] = 110 BW^0.75. Lactating sows. Source: SOWE_1990."""
     return 110 * body_weight_kg**0.75
@@ -136,7 +139,8 @@ def me_need_of_hen(body_weight_kg: float, temperature_c: float, weight_change_g:
 
 
 @published("free-range hen ME", gives="ME need", unit="kcal/day", scope="free-range hens", source="JAS2016_FREERANGE",
-           how="page", valid={"body_weight_kg": (1.0, 3.5), "egg_mass_g": (0, 65)}, range_from="laying hens")  # fmt: skip
+           how="page", valid={"body_weight_kg": (1.0, 3.5), "egg_mass_g": (0, 65)},
+           range_from="laying hens")  # fmt: skip
 def me_need_of_free_range_hen(body_weight_kg: float, egg_mass_g: float) -> float:
     """ME [kcal/hen/day] = 121.8 W^0.75 + 2.48 x egg mass [g/day], no change of weight.
 

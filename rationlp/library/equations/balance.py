@@ -21,22 +21,22 @@ def nitrogen_free_extract(crude_protein: float, ether_extract: float, crude_fibr
 def starch_by_difference(
     crude_protein: float, ether_extract: float, ndf: float, sugars: float, ash: float, soluble_fibre: float = 0.0
 ) -> float:
-    """Starch [% DM] = 100 - CP - EE - NDF - sugars - ash - soluble fibre. Rule S1; range: starchy seeds and their bran."""
+    """Starch [% DM] = 100 - CP - EE - NDF - sugars - ash - soluble fibre. Rule S1; starchy seeds and bran."""
     return 100 - crude_protein - ether_extract - ndf - sugars - ash - soluble_fibre
 
 
 @published("S2", gives="starch", unit="% of DM", scope="cereals and pulses", source=_RULE.format("S1"), how="page",
-           valid={"crude_protein": (5, 45)})  # fmt: skip
-def starch_in_step(starch: float, source_protein: float, crude_protein: float) -> float:
-    """Starch [% DM] of a lot = starch of the source x (100 - CP) / (100 - CP of the source), % of dry matter.
+           valid={"other_parts": (5, 85)})  # fmt: skip
+def starch_in_step(starch: float, source_parts: float, other_parts: float) -> float:
+    """Starch [% DM] of a lot = source starch x (100 - other parts) / (100 - those of the source), % of DM.
 
-    What protein takes, the rest gives up alike. Range: starchy seeds, protein 5 to 45 %.
+    What protein, fat, ash or fibre take, the rest gives up alike. Range: starchy seeds.
     """
-    return starch * (100 - crude_protein) / (100 - source_protein)
+    return starch * (100 - other_parts) / (100 - source_parts)
 
 
-@published("O1", gives="a component", unit="% of DM", scope="oilseeds and their meals", source=_RULE.format("O1"), how="page",
-           valid={"ether_extract": (0, 60)})  # fmt: skip
+@published("O1", gives="a component", unit="% of DM", scope="oilseeds and their meals", source=_RULE.format("O1"),
+           how="page", valid={"ether_extract": (0, 60)})  # fmt: skip
 def brought_to_oil(component: float, source_oil: float, ether_extract: float) -> float:
     """Component [% DM] = component of the meal or seed x (100 - EE) / (100 - EE of it). Rules O1 and A3.
 
@@ -45,8 +45,8 @@ def brought_to_oil(component: float, source_oil: float, ether_extract: float) ->
     return component * (100 - ether_extract) / (100 - source_oil)
 
 
-@published("H1", gives="a component", unit="the component's", scope="oats, sunflower", source=_RULE.format("H1"), how="page",
-           valid={"hull_share": (5, 40)})  # fmt: skip
+@published("H1", gives="a component", unit="the component's", scope="oats, sunflower", source=_RULE.format("H1"),
+           how="page", valid={"hull_share": (5, 40)})  # fmt: skip
 def kernel_and_hull(kernel_kg: float, hull_kg: float, hull_share: float) -> float:
     """Component of the seed = kernel x (100 - hull share) / 100 + hull x hull share / 100; hull share in % of the seed.
 
@@ -75,8 +75,8 @@ def broiler_from_rooster(rooster: float) -> float:
     return rooster - 3
 
 
-@published("pure compound", gives="a component", unit="% of DM", scope="crystals and salts", source="calc:molecular_formula",
-           how="page", valid={"purity": (50, 100)})  # fmt: skip
+@published("pure compound", gives="a component", unit="% of DM", scope="crystals and salts",
+           source="calc:molecular_formula", how="page", valid={"purity": (50, 100)})  # fmt: skip
 def part_of_molecule(part_mass: float, whole_mass: float, purity: float) -> float:
     """Component [% DM] = purity x molar mass of the part / molar mass of the whole; masses in g/mol, purity in % DM."""
     return purity * part_mass / whole_mass
@@ -85,7 +85,7 @@ def part_of_molecule(part_mass: float, whole_mass: float, purity: float) -> floa
 @published("combustion", gives="gross_energy", scope="crystals", source="calc:combustion", how="memory",
            valid={"purity": (50, 100)})  # fmt: skip
 def heat_of_combustion(molar_heat_kcal: float, whole_mass: float, purity: float) -> float:
-    """Gross energy [kcal/kg DM] of a pure compound: molar heat of combustion [kcal/mol] / molar mass [g/mol] x purity [%].
+    """Gross energy [kcal/kg DM] of a pure compound = heat [kcal/mol] / molar mass [g/mol] x purity [%].
 
     Heats of combustion of crystalline amino acids from memory of handbooks of thermochemistry.
     """

@@ -29,9 +29,7 @@ def digestible_energy_of_diet(gross_energy: float, ash: float, ndf: float) -> fl
 
 @published("DE2", gives="de_pig", scope="mixed diets, growing pigs", source=_NOBLET_PEREZ, how="memory",
            valid=_DIET | {"ether_extract": (0, 15), "crude_protein": (8, 30)}, range_from=_DIET_RANGE)  # fmt: skip
-def digestible_energy_of_diet_without_ge(
-    ash: float, crude_protein: float, ether_extract: float, ndf: float
-) -> float:
+def digestible_energy_of_diet_without_ge(ash: float, crude_protein: float, ether_extract: float, ndf: float) -> float:
     """DE [kcal/kg DM] = 4168 - 91 ash + 19 CP + 39 EE - 36 NDF, % of dry matter; no gross energy needed.
 
     Range: mixed diets for growing pigs, CP 8 to 30 %, EE below 15 %. Source: as DE1.
@@ -66,8 +64,8 @@ def digestible_energy_of_diet_2020(gross_energy: float, ash: float, ndf: float) 
 def digestible_energy_of_ingredient(gross_energy: float, ndf: float) -> float:
     """DE [kcal/kg DM] = 728 + 0.76 GE - 25.18 NDF; GE kcal/kg DM, NDF % of dry matter (basis assumed, not printed).
 
-    R2 0.64 over 734 data of 81 experiments. Range: ingredients, DE 2011 to 4590 kcal/kg DM; oily small seed is overrated
-    (measured canola seed is 0.917 of it). Source: Animal Bioscience 34(2):306-311, 2021.
+    R2 0.64 over 734 data of 81 experiments. Range: ingredients, DE 2011 to 4590 kcal/kg DM; oily small seed is
+    overrated (measured canola seed is 0.917 of it). Source: Animal Bioscience 34(2):306-311, 2021.
     """
     return 728 + 0.76 * gross_energy - 25.18 * ndf
 
@@ -122,9 +120,7 @@ def digestible_energy_digested_parts(
 
     r 0.99. Range: all feeds whose digestible parts are known. Source: as DE7.
     """
-    return (
-        52.9 * digestible_protein + 108.3 * digestible_fat + 39.4 * digestible_fibre + 39.9 * digestible_nfe + 183.7
-    )
+    return 52.9 * digestible_protein + 108.3 * digestible_fat + 39.4 * digestible_fibre + 39.9 * digestible_nfe + 183.7
 
 
 @published("DE11", gives="de_pig", scope="mixed diets", source="NDF_DE", how="page", valid={"ndf": (5, 30)},
@@ -162,7 +158,8 @@ def digestible_energy_ge_ndf_no_lupin(gross_energy: float, ndf: float) -> float:
 def digestible_energy_growing_pig(gross_energy: float, ndf: float) -> float:
     """DE [kcal/kg DM] = GE x (98.3 - 0.90 NDF) / 100; GE kcal/kg DM, NDF % of dry matter.
 
-    Range: mixed diets for growing pigs. Source: Journal of Animal Science 79:2418, 2001 (from memory; NDF there in g/kg).
+    Range: mixed diets for growing pigs. Source: Journal of Animal Science 79:2418, 2001 (from memory; NDF there in
+    g/kg).
     """
     return gross_energy * (98.3 - 0.90 * ndf) / 100
 

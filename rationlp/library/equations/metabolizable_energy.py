@@ -11,7 +11,8 @@ _DIET = {"ndf": (5, 30), "ash": (2, 10)}
 
 
 @published("ME1", gives="me_pig", scope="feedstuffs and diets", source=_NRC, how="memory",
-           valid={"crude_protein": (0, 100)}, range_from="returns the printed table for 8 to 48 % protein; kept for all")  # fmt: skip
+           valid={"crude_protein": (0, 100)},
+           range_from="returns the printed table for 8 to 48 % protein; kept for all")  # fmt: skip
 def metabolizable_energy_from_de(de_pig: float, crude_protein: float) -> float:
     """ME [kcal/kg DM] = DE - 6.8 CP; DE kcal/kg, CP in % of the same basis (dry matter here).
 
@@ -108,7 +109,8 @@ def metabolizable_energy_of_ingredient_ash(gross_energy: float, ash: float, ndf:
 def metabolizable_energy_protein_1993(de_pig: float, crude_protein: float) -> float:
     """ME [kcal/kg DM] = DE x (100.3 - 0.21 CP) / 100; CP % of dry matter.
 
-    Range: mixed diets for growing pigs. Source: Journal of Animal Science 71:3389, 1993 (from memory; CP there in g/kg).
+    Range: mixed diets for growing pigs. Source: Journal of Animal Science 71:3389, 1993 (from memory; CP there in
+    g/kg).
     """
     return de_pig * (100.3 - 0.21 * crude_protein) / 100
 

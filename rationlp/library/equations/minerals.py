@@ -13,13 +13,14 @@ _NRC = "definition"
 def phytate_phosphorus(phosphorus: float, phytate_share: float) -> float:
     """Phytate P [% DM] = total P x share / 100; share in % of the phosphorus.
 
-    Range: seeds and their products, 20 to 90 % of the phosphorus; the share of each crop and its source stand in the note of
-    the figure (rule M1).
+    Range: seeds and their products, 20 to 90 % of the phosphorus; the share of each crop and its source stand in the
+    note of the figure (rule M1).
     """
     return phosphorus * phytate_share / 100
 
 
-@published("P nonphytate", gives="nonphytate_phosphorus", unit="% of DM", scope="all feeds", source="definition", how="page")
+@published("P nonphytate", gives="nonphytate_phosphorus", unit="% of DM", scope="all feeds", source="definition",
+           how="page")  # fmt: skip
 def nonphytate_phosphorus(phosphorus: float, phytate_phosphorus: float) -> float:
     """Nonphytate P [% DM] = total P - phytate P. A definition; refuses more phytate than phosphorus."""
     return phosphorus - phytate_phosphorus

@@ -11,8 +11,9 @@ _KCAL = 1 / 4.184 * 1000
 _WPSA = "memory:European Table of Energy Values for Poultry Feedstuffs, WPSA, 3rd ed. 1989"
 
 
-@published("AMEn EU", gives="amen_poultry", unit="kcal/kg", scope="compound poultry feed", source="MD686_2012", how="page",
-           valid={"result": (2300, 3600)}, range_from="compound feeds of usual energy; single feeds lie outside its scope")  # fmt: skip
+@published("AMEn EU", gives="amen_poultry", unit="kcal/kg", scope="compound poultry feed", source="MD686_2012",
+           how="page", valid={"result": (2300, 3600)},
+           range_from="compound feeds of usual energy; single feeds lie outside its scope")  # fmt: skip
 def amen_compound_feed(crude_protein: float, ether_extract: float, starch: float, sugars: float) -> float:
     """AMEn [kcal/kg] = (0.1551 CP + 0.3431 fat + 0.1669 starch + 0.1301 sugar) MJ; all in % of the same basis.
 
@@ -52,9 +53,9 @@ def amen_from_digestibility(
            source="AJAS2015_AMEN", how="page", valid={"ash": (1, 8), "ndf": (5, 45)},
            range_from="the feeds it was fitted on; its ash term is unsafe for mineral-rich feeds")  # fmt: skip
 def amen_broiler_diet(ether_extract: float, ash: float, crude_fibre: float, ndf: float) -> float:
-    """AMEn in male broilers [kcal/kg DM] = 4164.187 + 51.006 EE - 197.663 ash - 35.689 CF - 20.593 NDF, % of dry matter.
+    """AMEn [kcal/kg DM] = 4164.187 + 51.006 EE - 197.663 ash - 35.689 CF - 20.593 NDF, % of dry matter.
 
-    R2 0.75. Range: maize, sorghum, soya, maize by-products and diets of them; not mineral-rich feeds. Source:
+    In male broilers; R2 0.75. Range: maize, sorghum, soya, maize by-products and diets of them; not mineral-rich feeds. Source:
     Asian-Australasian Journal of Animal Sciences 28(9):1335-1344, 2015.
     """
     return 4164.187 + 51.006 * ether_extract - 197.663 * ash - 35.689 * crude_fibre - 20.593 * ndf
@@ -66,7 +67,7 @@ def amen_broiler_diet(ether_extract: float, ash: float, crude_fibre: float, ndf:
 def amen_of_crystal(gross_energy: float, crude_protein: float) -> float:
     """AMEn [kcal/kg DM] = GE - 8.22 kcal per g of nitrogen; GE kcal/kg DM, CP (N x 6.25) % of dry matter.
 
-    Range: crystalline amino acids, taken as wholly absorbed. Source: the usual correction to zero nitrogen retention, the
-    energy of the nitrogen as uric acid (from memory).
+    Range: crystalline amino acids, taken as wholly absorbed. Source: the usual correction to zero nitrogen retention,
+    the energy of the nitrogen as uric acid (from memory).
     """
     return gross_energy - 8.22 * crude_protein * 10 / 6.25

@@ -1,8 +1,8 @@
 """AMEn of single feeds for poultry: NRC Nutrient Requirements of Poultry 1994, Appendix B, Table B-1.
 
 The table prints components as percent of the ingredient; here they are percent of dry matter and the result is kcal/kg
-DM, because the forms with an intercept make sense only so. NFE = 100 - CP - EE - CF - ash. Rows marked `memory` were not
-legible on the page. Each equation is valid for the feed it names; the ranges are those of that feed in feed tables.
+DM, because the forms with an intercept make sense only so. NFE = 100 - CP - EE - CF - ash. Rows marked `memory` were
+not legible on the page. Each equation is valid for the feed it names; the ranges are those of that feed in feed tables.
 """
 
 from __future__ import annotations
@@ -17,7 +17,13 @@ _MEMORY = "memory:NRC 1994 Nutrient Requirements of Poultry, Table B-1"
 def _table_b1(feed: str, how: str, **valid: tuple[float, float]) -> Callable:
     source = "nrc1994_appB" if how == "page" else _MEMORY
     return published(
-        "B-1", gives="amen_poultry", scope=feed, source=source, how=how, valid=valid, range_from="the feed in feed tables"
+        "B-1",
+        gives="amen_poultry",
+        scope=feed,
+        source=source,
+        how=how,
+        valid=valid,
+        range_from="the feed in feed tables",
     )
 
 
@@ -113,13 +119,13 @@ def amen_soybean_meal_fibre(crude_fibre: float, ether_extract: float) -> float:
 
 @_table_b1("soybean meal", "memory", crude_protein=(42, 60), ether_extract=(0, 10))
 def amen_soybean_meal(crude_protein: float, ether_extract: float, nfe: float) -> float:
-    """AMEn [kcal/kg DM] = 37.5 CP + 46.39 EE + 14.9 NFE, % of dry matter. Soybean meal; Table B-1 (1989), from memory."""
+    """AMEn [kcal/kg DM] = 37.5 CP + 46.39 EE + 14.9 NFE, % of dry matter. Table B-1 (1989), from memory."""
     return 37.5 * crude_protein + 46.39 * ether_extract + 14.9 * nfe
 
 
 @_table_b1("soybeans, heated", "memory", crude_protein=(33, 46), ether_extract=(14, 25))
 def amen_soybeans_heated(crude_protein: float, ether_extract: float, nfe: float) -> float:
-    """AMEn [kcal/kg DM] = 36.63 CP + 77.96 EE + 19.87 NFE, % of dry matter. Table B-1 (1989), memory, low confidence."""
+    """AMEn [kcal/kg DM] = 36.63 CP + 77.96 EE + 19.87 NFE, % of DM. Table B-1 (1989), memory, low confidence."""
     return 36.63 * crude_protein + 77.96 * ether_extract + 19.87 * nfe
 
 
@@ -131,7 +137,7 @@ def amen_rapeseed_meal_old(crude_protein: float, ether_extract: float, nfe: floa
 
 @_table_b1("rapeseed and canola meal, double zero", "memory", crude_protein=(33, 46), ether_extract=(0, 14))
 def amen_canola_meal(crude_protein: float, ether_extract: float, nfe: float) -> float:
-    """AMEn [kcal/kg DM] = 32.76 CP + 64.96 EE + 13.24 NFE, % of dry matter. Double-zero meal; Table B-1 (1989), memory."""
+    """AMEn [kcal/kg DM] = 32.76 CP + 64.96 EE + 13.24 NFE, % of dry matter. Table B-1 (1989), from memory."""
     return 32.76 * crude_protein + 64.96 * ether_extract + 13.24 * nfe
 
 

@@ -1,0 +1,264 @@
+"""Crop shares and nutrients of a bin together, from hand sorts, assays and what is known of the crops' lots.
+
+The state is (shares, nutrients on dry matter, dry matter of the bin), with one mean and one covariance. A hand sort
+starts it: nutrients follow from the shares and the lots. Every assay, and every newer sort, is one linear-Gaussian
+update (generalized least squares), which moves shares, nutrients and dry matter at once. Nutrients are a product of
+shares and composition; they are made linear at the answer, and the answer is found again until it stays.
+
+Shares are 0 to 1 as fed; nutrients in their unit on dry matter; dry matter in percent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rationlp.bins.lots import Crop
+from rationlp.bins.moisture import crop_dry_matters
+from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
+
+ROUNDS = 30
+SETTLED = 1e-12
+"""Shares that move by less than this from one linearization to the next have settled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sorted:
+    """Shares found by a hand sort of `sample_g` grams, in the order of the crops, and their covariance."""
+
+    shares: np.ndarray
+    covariance: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Assays:
+    """Laboratory figures of one sample.
+
+    `picks` has a row per figure, with 1 under its nutrient. `values` are on dry matter with covariance `noise` where
+    `as_fed` is false; where it is true they are as fed at the bin's own dry matter. `portion_g` is what the laboratory
+    ground: its own share of kernels is not quite the bin's.
+    """
+
+    picks: np.ndarray
+    values: np.ndarray
+    noise: np.ndarray
+    as_fed: np.ndarray
+    portion_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One sample: a hand sort, assays, or both. `widening` multiplies the variance of all that is older than it."""
+
+    sample: str
+    sort: Sorted | None
+    assays: Assays | None
+    widening: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A bin as a least-squares problem: its crops, the nutrients asked for, its dry matter, its samples (oldest first).
+
+    `prior` are the shares to start from where nothing was sorted.
+    """
+
+    crops: tuple[Crop, ...]
+    nutrients: tuple[str, ...]
+    dry_matter_pct: float
+    dry_matter_sd: float
+    readings: tuple[Reading, ...]
+    prior: Sorted
+
+
+@dataclass(frozen=True, slots=True)
+class Blend:
+    """Nutrients of the bin as a linear function of the shares, at `shares`: level + slopes (f - shares) + lots."""
+
+    shares: np.ndarray
+    level: np.ndarray
+    slopes: np.ndarray
+    lots: np.ndarray
+    dry_matters: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Mean and covariance of (shares, nutrients, dry matter)."""
+
+    mean: np.ndarray
+    covariance: np.ndarray
+    crops: int
+
+    @property
+    def shares(self) -> np.ndarray:
+        return self.mean[: self.crops]
+
+    @property
+    def nutrients(self) -> np.ndarray:
+        return self.mean[self.crops : -1]
+
+    @property
+    def dry_matter_pct(self) -> float:
+        return float(self.mean[-1])
+
+    @property
+    def share_covariance(self) -> np.ndarray:
+        return self.covariance[: self.crops, : self.crops]
+
+
+@dataclass(frozen=True, slots=True)
+class Surprise:
+    """What an observation differs from what was expected, and the covariance that difference should have."""
+
+    difference: np.ndarray
+    covariance: np.ndarray
+
+    @property
+    def chi_square(self) -> float:
+        """difference' covariance^-1 difference."""
+        return float(self.difference @ np.linalg.lstsq(self.covariance, self.difference, rcond=None)[0])
+
+
+def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorted:
+    """The shares of a hand sort and their sampling covariance; a heap of nothing still may be one kernel of its crop."""
+    grams = np.array([masses_g.get(crop.crop, 0.0) for crop in crops])
+    total = float(grams.sum())
+    kernels = np.array([crop.kernel_mass_g for crop in crops])
+    likely = np.maximum(grams, kernels)
+    likely = likely / likely.sum()
+    return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV))
+
+
+def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray) -> Blend:
+    """The blend made linear at `shares` (as fed), with the covariance its lots leave.
+
+    A crop's part of the dry matter is its share times its dry matter over the bin's. Lots count with the expected square
+    of the share: its square and its variance.
+    """
+    names = [crop.crop for crop in problem.crops]
+    table = {crop.crop: crop.dry_matter_pct for crop in problem.crops}
+    own = crop_dry_matters(dict(zip(names, shares, strict=True)), table, problem.dry_matter_pct)
+    dry = np.array([own[name] for name in names])
+    part = dry / problem.dry_matter_pct
+    contents = np.array([[crop.values[n] for crop in problem.crops] for n in problem.nutrients]).reshape(-1, len(names))
+    level = contents @ (shares * part)
+    slopes = (contents - level[:, None]) * part
+    lots = np.zeros((len(problem.nutrients),) * 2)
+    for index, crop in enumerate(problem.crops):
+        loadings = crop.loadings(problem.nutrients) * part[index]
+        lots += (shares[index] ** 2 + share_variance[index]) * loadings @ loadings.T
+    return Blend(shares, level, slopes, lots, dry)
+
+
+def begin(problem: Problem, made: Blend, start: Sorted) -> Belief:
+    """What shares with a covariance say of shares, nutrients and dry matter."""
+    count, size = len(start.shares), len(made.level)
+    covariance = np.zeros((count + size + 1,) * 2)
+    through = np.vstack([np.eye(count), made.slopes])
+    covariance[:-1, :-1] = through @ start.covariance @ through.T
+    covariance[count:-1, count:-1] += made.lots
+    covariance[-1, -1] = problem.dry_matter_sd**2
+    nutrients = made.level + made.slopes @ (start.shares - made.shares)
+    return Belief(np.concatenate([start.shares, nutrients, [problem.dry_matter_pct]]), covariance, count)
+
+
+def observe(belief: Belief, picks: np.ndarray, values: np.ndarray, noise: np.ndarray) -> tuple[Belief, Surprise]:
+    """The generalized least-squares update by `values` = `picks` state + noise; noise and state may be singular."""
+    surprise = Surprise(values - picks @ belief.mean, picks @ belief.covariance @ picks.T + noise)
+    crossed = belief.covariance @ picks.T
+    gain = np.linalg.lstsq(surprise.covariance, crossed.T, rcond=1e-13)[0].T
+    keep = np.eye(len(belief.mean)) - gain @ picks
+    covariance = keep @ belief.covariance @ keep.T + gain @ noise @ gain.T
+    return replace(belief, mean=belief.mean + gain @ surprise.difference, covariance=(covariance + covariance.T) / 2), surprise
+
+
+def observe_sort(belief: Belief, sort: Sorted) -> Belief:
+    """A newer hand sort beside what is believed."""
+    picks = np.zeros((belief.crops, len(belief.mean)))
+    picks[:, : belief.crops] = np.eye(belief.crops)
+    return observe(belief, picks, sort.shares, sort.covariance)[0]
+
+
+def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: np.ndarray) -> tuple[Belief, Surprise]:
+    """Laboratory figures beside what is believed; an as-fed figure speaks of nutrient and dry matter at once."""
+    count = belief.crops
+    rows = np.zeros((len(assays.values), len(belief.mean)))
+    rows[:, count:-1] = assays.picks
+    expected = assays.picks @ belief.nutrients
+    scale = np.where(assays.as_fed, belief.dry_matter_pct / 100, 1.0)
+    rows[:, count:-1] *= scale[:, None]
+    rows[:, -1] = np.where(assays.as_fed, expected / 100, 0.0)
+    through = (assays.picks @ made.slopes) * scale[:, None]
+    likely = np.clip(made.shares, 0, 1)
+    portion = share_covariance(likely / likely.sum(), kernels_g, assays.portion_g, KERNEL_MASS_CV)
+    # y = n D / 100 is made linear at the belief: the constant of that line goes to the left side.
+    values = assays.values + np.where(assays.as_fed, expected * belief.dry_matter_pct / 100, 0.0)
+    return observe(belief, rows, values, assays.noise + through @ portion @ through.T)
+
+
+def age(belief: Belief, widening: float, made: Blend) -> Belief:
+    """The same belief some time later: the variance of the shares times `widening`, and through them of the nutrients."""
+    count = belief.crops
+    through = np.vstack([np.eye(count), made.slopes])
+    covariance = belief.covariance.copy()
+    covariance[:-1, :-1] += through @ ((widening - 1) * belief.share_covariance) @ through.T
+    return replace(belief, covariance=covariance)
+
+
+def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> Belief:
+    """All readings, oldest first, at one linearization, before shares are held within 0 and 1."""
+    kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
+    first = next((i for i, reading in enumerate(problem.readings) if reading.sort is not None), None)
+    belief = begin(problem, made, problem.prior if first is None else problem.readings[first].sort)
+    for index, reading in enumerate(problem.readings):
+        if index and (first is None or index > first):
+            belief = age(belief, reading.widening, made)
+            if reading.sort is not None:
+                belief = observe_sort(belief, reading.sort)
+        if with_assays and reading.assays is not None:
+            belief, _ = observe_assays(belief, reading.assays, made, kernels)
+    return belief
+
+
+def solve(problem: Problem, with_assays: bool = True) -> tuple[Belief, Blend]:
+    """The joint estimate, shares within 0 and 1, and the blend it was made linear at."""
+    start = next((r.sort for r in reversed(problem.readings) if r.sort is not None), problem.prior)
+    shares, variance = start.shares, np.diag(start.covariance)
+    for _ in range(ROUNDS):
+        made = blend(problem, shares, variance)
+        belief = hold_in_simplex(filter_readings(problem, made, with_assays))
+        moved = float(np.max(np.abs(belief.shares - shares)))
+        shares, variance = belief.shares, np.clip(np.diag(belief.share_covariance), 0, None)
+        if moved < SETTLED:
+            break
+    return belief, made
+
+
+def hold_in_simplex(belief: Belief) -> Belief:
+    """The most likely state with no share below 0; the covariance stays, on the safe side.
+
+    Minimizes (x - mean)' V^-1 (x - mean) over shares >= 0 by an active set: with the crops of set A held at 0 the answer
+    is mean - V[:, A] V[A, A]^-1 mean[A], and the multipliers of A must not be negative. Sums stay, as V knows them.
+    """
+    held: list[int] = []
+    mean = belief.mean
+    for _ in range(4 * belief.crops):
+        multipliers = np.zeros(0)
+        if held:
+            inner = belief.covariance[np.ix_(held, held)]
+            multipliers = -np.linalg.lstsq(inner, belief.mean[held], rcond=None)[0]
+            mean = belief.mean + belief.covariance[:, held] @ multipliers
+            mean[held] = 0.0
+        else:
+            mean = belief.mean
+        lowest = int(np.argmin(mean[: belief.crops]))
+        if mean[lowest] < -SETTLED:
+            held.append(lowest)
+        elif len(multipliers) and multipliers.min() < -SETTLED:
+            held.pop(int(np.argmin(multipliers)))
+        else:
+            return replace(belief, mean=mean)
+    raise ArithmeticError("the shares found no place within 0 and 1")

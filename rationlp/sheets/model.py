@@ -1,0 +1,151 @@
+"""What stands on the pages, whatever they are written as. Masses are exact, in the book's unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from rationlp.rations.model import Ration
+from rationlp.sheets.scale import Scale, nearest_to
+from rationlp.sheets.whole_program import Tool
+
+MOST_BOXES = 6
+LEAST_BOXES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing to weigh. `offer` is empty for the bucket; `holds` is what the mixer (or the bucket) holds after it."""
+
+    section: str
+    offer: str
+    label: str
+    part: str
+    tool: Tool | None
+    step: Fraction
+    mass: Fraction
+    holds: Fraction
+    package: Fraction | None = None
+
+    @property
+    def name(self) -> str:
+        """The label, with the part where the ingredient comes in two."""
+        return f"{self.label} ({self.part})" if self.part else self.label
+
+    def scaled(self, factor: Fraction) -> Fraction:
+        """The weight in a batch `factor` times as large."""
+        return self.mass * factor
+
+    def off_step(self, factor: Fraction) -> bool:
+        """Whether the weight in such a batch is between two steps of its scale (or packages)."""
+        return bool(self.step) and self.scaled(factor) % self.step != 0
+
+
+@dataclass(frozen=True, slots=True)
+class MixSheet:
+    """The page one ration in one batch size is mixed by. `first_batch` is the number of its first batch."""
+
+    name: str
+    id: str
+    book_version: str
+    farm: str
+    stage: str
+    stage_label: str
+    bin: str
+    bin_words: str
+    sample_words: str
+    made_on: date | None
+    scale: Scale
+    batch: Fraction
+    count: int
+    first_batch: int
+    capacity: Fraction | None
+    bucket: tuple[Line, ...]
+    mixer: tuple[Line, ...]
+    carrier_words: str
+    rounding_words: str
+    misses: tuple[str, ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+    ration: Ration
+    density_kg_m3: float | None
+    extra_cost: float
+
+    @property
+    def unit(self) -> str:
+        return self.scale.unit
+
+    @property
+    def boxes(self) -> int:
+        """How many batches can be ticked off on the page."""
+        return min(max(self.count, LEAST_BOXES), MOST_BOXES)
+
+    def reads(self, line: Line, factor: Fraction = Fraction(1)) -> Fraction:
+        """What the mixer scale shows once `line` is in, in a batch `factor` times as large."""
+        return nearest_to(line.holds * factor, self.scale.step)
+
+    def batch_id(self, number: int) -> str:
+        """The name of one batch on its label and in the records, `7KQ4-M2XD #2`."""
+        return f"{self.id} #{self.first_batch + number - 1}"
+
+    def label_line(self, number: int, made_on: str = "") -> str:
+        """The label of one batch: stage, date, bin, sample, batch."""
+        day = made_on or (f"{self.made_on:%Y-%m-%d}" if self.made_on else "____-__-__")
+        return f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {self.batch_id(number)}"
+
+
+@dataclass(frozen=True, slots=True)
+class NoSheet:
+    """A ration that cannot be mixed as it stands, and why."""
+
+    name: str
+    id: str
+    book_version: str
+    farm: str
+    stage: str
+    stage_label: str
+    bin: str
+    reasons: tuple[str, ...]
+    ration: Ration
+
+
+@dataclass(frozen=True, slots=True)
+class PurchaseLine:
+    """One offer and what all the batches of the pack need of it; prices per tonne, masses in the book's unit."""
+
+    offer: str
+    label: str
+    supplier: str
+    price_per_tonne: float
+    package: Fraction | None
+    stock: Fraction | None
+    quoted_on: date | None
+    needs: tuple[tuple[str, Fraction], ...]  # sheet and mass in one batch
+    is_bin: bool
+
+    def needed(self, counts: dict[str, int]) -> Fraction:
+        """What so many batches of each sheet take."""
+        return sum((mass * counts[sheet] for sheet, mass in self.needs), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """All pages of one run, in order."""
+
+    farm: str
+    season: str
+    currency: str
+    book_version: str
+    unit: str
+    scale: Scale
+    sheets: tuple[MixSheet, ...]
+    unmade: tuple[NoSheet, ...]
+    purchases: tuple[PurchaseLine, ...]
+    cautions: tuple[str, ...]
+    review: str
+
+    @property
+    def complete(self) -> bool:
+        """Whether every ration asked for can be mixed and meets everything."""
+        return not self.unmade and not any(sheet.misses for sheet in self.sheets)

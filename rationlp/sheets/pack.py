@@ -1,0 +1,313 @@
+"""From a book to the pages of its mix sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
+from rationlp.library.read import Library
+from rationlp.rations.candidates import Candidate
+from rationlp.rations.identity import book_version
+from rationlp.rations.model import Ration
+from rationlp.sheets.batches import Plan, Run, Wish, plan, wanted_stages
+from rationlp.sheets.model import Line, MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.order import Order, order_of_adding
+from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
+from rationlp.sheets.recipes import Recipe, recipes
+from rationlp.sheets.rounding import WholeMix, whole_mix
+from rationlp.sheets.scale import Scale, exact, farm_scale, shown
+
+LAST = " last"
+
+
+def make_pack(
+    book: Book,
+    library: Library,
+    wish: Wish,
+    stages: Iterable[str] = (),
+    bins: Iterable[str] = (),
+    together: bool = False,
+) -> Pack:
+    """Every mix sheet asked for: one per stage, bin and batch size. Raises InputError and SolverError."""
+    scale, version = farm_scale(book.farm), book_version(book)
+    wanted = [*stages, *wanted_stages(book, wish)]
+    sheets: list[MixSheet] = []
+    unmade: list[NoSheet] = []
+    for recipe in recipes(book, library, wanted, bins, together):
+        if recipe.ration.status != "optimal":
+            unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, book))
+            continue
+        for made in _sheets_of(recipe, scale, version, book, library, wish):
+            (sheets if isinstance(made, MixSheet) else unmade).append(made)
+    feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, book)}
+    return Pack(
+        farm=book.farm.name or book.path.stem,
+        season=book.farm.season,
+        currency=book.farm.currency,
+        book_version=version,
+        unit=scale.unit,
+        scale=scale,
+        sheets=tuple(sheets),
+        unmade=tuple(unmade),
+        purchases=purchase_list(sheets, book, scale),
+        cautions=_all_cautions(sheets, unmade, feeds, library),
+        review=REVIEW,
+    )
+
+
+def _sheets_of(
+    recipe: Recipe, scale: Scale, version: str, book: Book, library: Library, wish: Wish
+) -> list[MixSheet | NoSheet]:
+    planned = plan(recipe, scale, book, library, wish)
+    found: list[MixSheet | NoSheet] = []
+    number = 1
+    for index, run in enumerate(planned.runs):
+        mix = whole_mix(recipe, run.size, scale, book, library)
+        if mix is None:
+            size = shown(run.size, scale.step, scale.unit)
+            found.append(_no_sheet(recipe, (
+                f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
+                "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
+            ), version, book, LAST if index else ""))  # fmt: skip
+        else:
+            found.append(_sheet(recipe, mix, run, number, planned, scale, version, book, library, wish, bool(index)))
+        number += run.count
+    return found
+
+
+def _sheet(
+    recipe: Recipe, mix: WholeMix, run: Run, first: int, planned: Plan, scale: Scale, version: str, book: Book,
+    library: Library, wish: Wish, is_last: bool,
+) -> MixSheet:  # fmt: skip
+    candidates = recipe.formula.candidates
+    order = order_of_adding(mix, candidates, scale)
+    ways = {portion.candidate: portion.way for portion in mix.portions}
+    packages = {o.offer: exact(o.package_kg, scale.unit) for o in book.supplements if o.package_kg}
+    tool = _Tools(candidates, ways, packages, scale)
+    ration, capacity = recipe.ration, book.farm.mixer_capacity_kg
+    return MixSheet(
+        name=f"{ration.stage} {ration.bin}".strip() + (LAST if is_last else ""),
+        id=recipe.id,
+        book_version=version,
+        farm=" ".join(filter(None, (book.farm.name, book.farm.season))),
+        stage=ration.stage,
+        stage_label=ration.stage_label,
+        bin=ration.bin,
+        bin_words=_bin_words(recipe, book),
+        sample_words=_sample_words(recipe),
+        made_on=wish.on,
+        scale=scale,
+        batch=run.size,
+        count=run.count,
+        first_batch=first,
+        capacity=exact(capacity, scale.unit) if capacity else None,
+        bucket=tool.bucket_lines(order),
+        mixer=tool.mixer_lines(order),
+        carrier_words=_carrier_words(order, candidates, scale),
+        rounding_words=_rounding_words(mix, book, scale),
+        misses=mix.misses,
+        notes=(*planned.notes, *_fine_scale_notes(mix, candidates, scale), *_stock_notes(recipe, mix, run, book, scale)),
+        cautions=_crew_cautions(library),
+        ration=mix.ration,
+        density_kg_m3=planned.density_kg_m3,
+        extra_cost=mix.extra_cost,
+    )
+
+
+class _Tools:
+    """Turns the order of adding into lines that say how each thing is weighed."""
+
+    def __init__(
+        self, candidates: Sequence[Candidate], ways: Mapping[int, object], packages: Mapping[str, Fraction], scale: Scale
+    ):
+        self.candidates, self.ways, self.packages, self.scale = candidates, ways, packages, scale
+
+    def bucket_lines(self, order: Order) -> tuple[Line, ...]:
+        """What goes into the bucket."""
+        lines, holds = [], Fraction(0)
+        for scoop in order.bucket.scoops if order.bucket else ():
+            holds += scoop.mass
+            lines.append(self._line("bucket", scoop.candidate, "carrier" if scoop.is_carrier else "", scoop.mass, holds, True))
+        return tuple(lines)
+
+    def mixer_lines(self, order: Order) -> tuple[Line, ...]:
+        """What goes into the mixer."""
+        lines, holds = [], Fraction(0)
+        for add in order.adds:
+            holds += add.mass
+            if add.candidate is None:
+                lines.append(Line(add.section, "", "The bucket", "", None, Fraction(0), add.mass, holds))
+            else:
+                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, False))
+        return tuple(lines)
+
+    def _line(self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, in_bucket: bool) -> Line:
+        """A part of an ingredient is weighed as its mass asks for; a whole one as the integer program settled."""
+        candidate, way = self.candidates[index], self.ways[index]
+        package = self.packages.get(candidate.name)
+        whole = not part and mass % way.step == 0
+        if whole and not (in_bucket and way.tool == "mixer scale"):
+            return Line(section, candidate.name, candidate.label, part, way.tool, way.step, mass, holds, package)
+        small = in_bucket or (mass < self.scale.hand_below and mass % self.scale.step != 0)
+        tool, step = ("hand scale", self.scale.hand_step) if small else ("mixer scale", self.scale.step)
+        if mass % step:  # the last lot of what was split fills up to the reading of the scale
+            step = Fraction(0)
+        return Line(section, candidate.name, candidate.label, part, tool, step, mass, holds, package)
+
+
+def _no_sheet(recipe: Recipe, reasons: tuple[str, ...], version: str, book: Book, suffix: str = "") -> NoSheet:
+    ration = recipe.ration
+    return NoSheet(
+        name=f"{ration.stage} {ration.bin}".strip() + suffix,
+        id=recipe.id,
+        book_version=version,
+        farm=" ".join(filter(None, (book.farm.name, book.farm.season))),
+        stage=ration.stage,
+        stage_label=ration.stage_label,
+        bin=ration.bin,
+        reasons=reasons,
+        ration=ration,
+    )
+
+
+def _why_not(ration: Ration) -> tuple[str, ...]:
+    """What keeps the ration from being mixed."""
+    reasons = list(ration.findings)
+    for s in ration.shortfalls:
+        side = "at least" if s.side == "minimum" else "at most"
+        reasons.append(f"{s.label}: the nearest mix gives {s.gives:.4g} {s.unit}, it needs {side} {s.needs:.4g} ({s.short_pct:.2g} % off).")
+    if ration.conflict:
+        reasons.append("These cannot hold together: " + "; ".join(ration.conflict) + ".")
+    return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
+
+
+def _bin_words(recipe: Recipe, book: Book) -> str:
+    if not recipe.estimates:
+        return "no bin"
+    rows = {row.bin: row for row in book.bins}
+    words = []
+    for estimate in recipe.estimates:
+        row = rows[estimate.bin]
+        label = f"{estimate.bin}: {row.label}" if row.label else estimate.bin
+        filled = f", filled {row.filled_on:%Y-%m-%d}" if row.filled_on else ""
+        words.append(f"bin {label}{filled}")
+    return " + ".join(words)
+
+
+def _sample_words(recipe: Recipe) -> str:
+    words = []
+    for estimate in recipe.estimates:
+        taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+        words.append(f"sample {estimate.sample}{taken}")
+    return " + ".join(words) or "no sample"
+
+
+def _carrier_words(order: Order, candidates: Sequence[Candidate], scale: Scale) -> str:
+    if order.bucket is None:
+        return ""
+    if order.bucket.carrier is None:
+        return "Nothing here can carry the small things: mix them well with each other."
+    mass = shown(order.bucket.carrier_mass, scale.hand_step, scale.unit)
+    return (
+        f"Carrier: {mass} of {candidates[order.bucket.carrier].label}, ground, {100 * order.bucket.carrier_share:.0f} % of "
+        f"the bucket. Zero the hand scale before each scoop; stir after each. The bucket makes small things at least "
+        f"{float(100 * HAND_ADD):g} % of the batch."
+    )
+
+
+def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
+    batch = shown(mix.batch, scale.step, scale.unit)
+    cost = mix.ration.cost_per_tonne * float(mix.batch) * scale.kg / 1000
+    energy = " for the same energy" if mix.ration.objective == "per_energy" else ""
+    share = f" ({100 * mix.extra_cost / cost:.2f} %)" if cost else ""
+    words = (
+        f"Weights in whole steps cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}{share} more a batch of {batch}{energy} "
+        f"than the ration as reckoned."
+    )
+    if mix.unproven:
+        words += f" A longer search might save up to {mix.unproven:.2f} {book.farm.currency} of it."
+    return words
+
+
+def _fine_scale_notes(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> list[str]:
+    """Weights below twenty steps of the hand scale."""
+    least = int(LEAST_STEPS.value) * scale.hand_step
+    light = [
+        f"{candidates[p.candidate].label} ({shown(p.mass, scale.hand_step, scale.unit)})"
+        for p in mix.portions
+        if p.way.tool == "hand scale" and p.mass < least
+    ]
+    if not light:
+        return []
+    return [f"Use a finer scale for {', '.join(light)}: below {LEAST_STEPS.value:g} steps of the hand scale."]
+
+
+def _stock_notes(recipe: Recipe, mix: WholeMix, run: Run, book: Book, scale: Scale) -> list[str]:
+    """Ingredients of which there is not enough for all batches."""
+    offers = {offer.offer: offer for offer in book.supplements}
+    notes = []
+    for portion in mix.portions:
+        candidate = recipe.formula.candidates[portion.candidate]
+        offer = offers.get(candidate.name)
+        if offer and offer.stock_kg is not None and portion.mass * run.count > exact(offer.stock_kg, scale.unit):
+            stock = shown(exact(offer.stock_kg, scale.unit), scale.step, scale.unit)
+            notes.append(f"{candidate.label}: only {stock} on offer, not enough for {run.count} batches.")
+    return notes
+
+
+def _crew_cautions(library: Library) -> tuple[str, ...]:
+    """What is for the people at the mixer; the cautions on animals and law stand on a page of their own."""
+    rows = [row.text for row in library.cautions if {"sheet", "always"} & set(row.shown_with)]
+    return tuple(dict.fromkeys((REVIEW, *rows)))
+
+
+def _feeds_of(sheet: MixSheet, book: Book) -> set[str]:
+    offers = {offer.offer: offer.feed for offer in book.supplements}
+    found = {offers[line.offer] for line in (*sheet.bucket, *sheet.mixer) if line.offer in offers}
+    samples = {row.sample for row in book.samples if row.bin in sheet.bin.split("+")}
+    return found | {row.crop for row in book.sorted if row.sample in samples}
+
+
+def _all_cautions(
+    sheets: Sequence[MixSheet], unmade: Sequence[NoSheet], feeds: Mapping[str, float], library: Library
+) -> tuple[str, ...]:
+    found = [REVIEW]
+    for page in (*sheets, *unmade):
+        found += page.ration.cautions
+        found += sheet_cautions(library.stages.get(page.stage), feeds, library)
+    found += bin_cautions(feeds, library)
+    return tuple(dict.fromkeys(found))
+
+
+def purchase_list(sheets: Sequence[MixSheet], book: Book, scale: Scale) -> tuple[PurchaseLine, ...]:
+    """What the batches of all sheets take of each bin and offer, bins first, in the order of the book."""
+    needs: dict[str, list[tuple[str, Fraction]]] = {}
+    for sheet in sheets:
+        for line in (*sheet.bucket, *(line for line in sheet.mixer if line.offer)):
+            needs.setdefault(line.offer, []).append((sheet.name, line.mass))
+    lines = [
+        PurchaseLine(
+            b.bin, b.label or b.bin, "own grain", b.sale_price_per_tonne or 0.0, None,
+            exact(b.mass_kg, scale.unit) if b.mass_kg else None, b.filled_on, _merged(needs[b.bin]), True,
+        )
+        for b in book.bins
+        if b.bin in needs
+    ]  # fmt: skip
+    return (*lines, *(
+        PurchaseLine(
+            o.offer, o.label or o.feed, o.supplier, o.price_per_tonne,
+            exact(o.package_kg, scale.unit) if o.package_kg else None,
+            exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None, o.quoted_on, _merged(needs[o.offer]), False,
+        )
+        for o in book.supplements
+        if o.offer in needs
+    ))  # fmt: skip
+
+
+def _merged(needs: Iterable[tuple[str, Fraction]]) -> tuple[tuple[str, Fraction], ...]:
+    total: dict[str, Fraction] = {}
+    for sheet, mass in needs:
+        total[sheet] = total.get(sheet, Fraction(0)) + mass
+    return tuple(total.items())
