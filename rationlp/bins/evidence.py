@@ -1,0 +1,216 @@
+"""What the book holds on one bin, put as the least-squares problem of joint.py, and what does not go into it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from rationlp.bins.drift import widenings
+from rationlp.bins.joint import Assays, Problem, Reading, Sorted, sorted_shares
+from rationlp.bins.laboratory import lab_sd
+from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
+from rationlp.bins.model import FOREIGN_MATTER, Drift
+from rationlp.bins.prior import farm_sorts, library_grains, shares_like, shares_sown, shares_unknown
+from rationlp.book.records import Assay, Bin, Book, Sample
+from rationlp.library.read import Library
+
+DRY_MATTER = "dry_matter"
+PORTION_G = 500.0
+"""What a laboratory grinds of a grain sample (final sample of at least 500 g: memory, Regulation (EU) 691/2013 Annex I)."""
+
+
+@dataclass(frozen=True, slots=True)
+class DryMatter:
+    """Dry matter of the bin in percent, who says so, and the sample whose own assay it is, if any."""
+
+    pct: float
+    sd: float
+    source: str
+    sample: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """The problem, with the rows of the book behind it. `samples` are oldest first; `lone` are assays of what no crop has."""
+
+    bin: Bin
+    samples: tuple[Sample, ...]
+    problem: Problem
+    dry_matter: DryMatter
+    assays: Mapping[str, tuple[Assay, ...]]
+    lone: tuple[Assay, ...]
+    drifts: tuple[Drift, ...]
+    crops_from: str  # sort, sown, farm, library
+
+    @property
+    def newest_sorted(self) -> str:
+        """The newest sample that was sorted, or empty."""
+        return next((r.sample for r in reversed(self.problem.readings) if r.sort is not None), "")
+
+    @property
+    def newest_assayed(self) -> str:
+        """The newest sample with an assay that the problem uses, or empty."""
+        return next((r.sample for r in reversed(self.problem.readings) if r.assays is not None), "")
+
+
+def gather(
+    bin_id: str, book: Book, library: Library, sample_id: str | None = None, sown: Mapping[str, float] | None = None
+) -> Evidence:
+    """Everything the book says of the bin: all its samples, or `sample_id` alone. `sown` is seed mass by crop.
+
+    Raises BookError for a crop without a dry matter figure.
+    """
+    bin_ = next(row for row in book.bins if row.bin == bin_id)
+    samples = _samples(bin_id, book, sample_id)
+    heaps = {sample.sample: _heaps(sample, book) for sample in samples}
+    names, crops_from = _crop_names(bin_id, heaps, sown, book, library)
+    crops = _crops(names, heaps, book, library)
+    assays = {sample.sample: tuple(row for row in book.assays if row.sample == sample.sample) for sample in samples}
+    dry = _dry_matter(bin_, samples, assays, crops, heaps, library)
+    nutrients = _nutrients(crops, library)
+    readings, drifts = [], widenings(samples, heaps, crops)
+    for sample, drift in zip(samples, (None, *drifts), strict=False):
+        sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
+        used = _assays(sample, assays[sample.sample], nutrients, dry, library)
+        readings.append(Reading(sample.sample, sort, used, drift.widening if drift else 1.0))
+    problem = Problem(
+        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
+    )
+    lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
+    return Evidence(bin_, samples, problem, dry, assays, lone, tuple(d for d in drifts if d.degrees), crops_from)
+
+
+# Samples and crops ----------------------------------------------------------------------------------------------
+
+
+def _samples(bin_id: str, book: Book, sample_id: str | None) -> tuple[Sample, ...]:
+    """The bin's samples that say anything, oldest first, undated ones before all others."""
+    speaking = {row.sample for row in book.sorted if row.mass_g > 0} | {row.sample for row in book.assays}
+    own = [row for row in book.samples if row.bin == bin_id and row.sample in speaking]
+    if sample_id is not None:
+        own = [row for row in own if row.sample == sample_id]
+    return tuple(sorted(own, key=lambda row: row.taken_on or date.min))
+
+
+def _heaps(sample: Sample, book: Book) -> dict[str, float]:
+    """Grams of each heap of a hand sort; empty if the sample was not sorted."""
+    masses: dict[str, float] = {}
+    for row in book.sorted:
+        if row.sample == sample.sample:
+            masses[row.crop] = masses.get(row.crop, 0.0) + row.mass_g
+    return masses if sum(masses.values()) > 0 else {}
+
+
+def _crop_names(
+    bin_id: str, heaps: Mapping[str, Mapping[str, float]], sown: Mapping[str, float] | None, book: Book, library: Library
+) -> tuple[list[str], str]:
+    """The crops that may be in the bin, and how we know."""
+    found = list(dict.fromkeys(crop for masses in heaps.values() for crop in masses))
+    if any(crop != FOREIGN_MATTER for crop in found):
+        return found, "sort"
+    if sown:
+        return list(sown), "sown"
+    farm = list(dict.fromkeys(crop for shares in farm_sorts(book, bin_id) for crop in shares))
+    return (farm, "farm") if farm else (library_grains(library), "library")
+
+
+def _crops(
+    names: list[str], heaps: Mapping[str, Mapping[str, float]], book: Book, library: Library
+) -> tuple[Crop, ...]:
+    grain = {name: known_crop(name, book, library) for name in names if name != FOREIGN_MATTER}
+    newest = next((masses for masses in reversed(list(heaps.values())) if masses), {})
+    weights = {name: newest.get(name, 0.0) for name in grain}
+    if not any(weights.values()):
+        weights = dict.fromkeys(grain, 1.0)
+    return tuple(grain[name] if name in grain else foreign_matter(weights, grain) for name in names)
+
+
+def _nutrients(crops: tuple[Crop, ...], library: Library) -> tuple[str, ...]:
+    """The nutrients that every crop of the bin has a figure for, in the library's order, the farm's own ones last."""
+    common = set.intersection(*(set(crop.values) for crop in crops))
+    known = [nutrient for nutrient in library.nutrients if nutrient in common]
+    own = sorted(common - set(known))
+    return tuple(nutrient for nutrient in (*known, *own) if not is_coefficient(nutrient, library))
+
+
+def _prior(
+    crops_from: str, crops: tuple[Crop, ...], sown: Mapping[str, float] | None, bin_id: str, book: Book
+) -> Sorted:
+    names = [crop.crop for crop in crops]
+    if crops_from == "sown" and sown:
+        return shares_sown([sown[name] for name in names])
+    if crops_from == "farm":
+        return shares_like(farm_sorts(book, bin_id), names)
+    return shares_unknown(names)
+
+
+# Dry matter and assays ------------------------------------------------------------------------------------------
+
+
+def _dry_matter(
+    bin_: Bin,
+    samples: tuple[Sample, ...],
+    assays: Mapping[str, tuple[Assay, ...]],
+    crops: tuple[Crop, ...],
+    heaps: Mapping[str, Mapping[str, float]],
+    library: Library,
+) -> DryMatter:
+    """The bin's moisture, else the newest laboratory figure, else the crops of the library."""
+    if bin_.moisture_pct is not None:
+        sd, _ = lab_sd(DRY_MATTER, 100 - bin_.moisture_pct, "%", "meter", library)
+        return DryMatter(100 - bin_.moisture_pct, sd, "moisture of the bin")
+    for sample in reversed(samples):
+        found = own_dry_matter(assays[sample.sample], library)
+        if found is not None:
+            return DryMatter(*found, f"assay of sample {sample.sample}", sample.sample)
+    newest = next((masses for masses in reversed(list(heaps.values())) if masses), {})
+    weights = np.array([newest.get(crop.crop, 0.0) for crop in crops])
+    weights = weights / weights.sum() if weights.any() else np.full(len(crops), 1 / len(crops))
+    # The crops of a bin share one air: their moistures are high or low together.
+    return DryMatter(
+        float(weights @ [crop.dry_matter_pct for crop in crops]),
+        float(weights @ [crop.dry_matter_sd for crop in crops]),
+        "library",
+    )
+
+
+def own_dry_matter(rows: tuple[Assay, ...], library: Library) -> tuple[float, float] | None:
+    """Mean of a sample's dry matter assays [%] and its standard deviation, or None without one."""
+    found = [row for row in rows if row.nutrient == DRY_MATTER]
+    if not found:
+        return None
+    variance = sum(assay_sd(row, library) ** 2 for row in found) / len(found) ** 2
+    return sum(row.value for row in found) / len(found), variance**0.5
+
+
+def assay_sd(row: Assay, library: Library) -> float:
+    """Standard deviation of an assay in its unit and basis: the laboratory's own, else the published one."""
+    return row.lab_sd if row.lab_sd is not None else lab_sd(row.nutrient, row.value, row.unit, row.method, library)[0]
+
+
+def _assays(
+    sample: Sample, rows: tuple[Assay, ...], nutrients: tuple[str, ...], dry: DryMatter, library: Library
+) -> Assays | None:
+    """The sample's figures of nutrients that the crops have.
+
+    A figure as fed is put on dry matter at the sample's own dry matter, if it was assayed and the bin's is another; else
+    it speaks of the bin's nutrient and dry matter at once.
+    """
+    used = [row for row in rows if row.nutrient in nutrients]
+    if not used:
+        return None
+    picks = np.zeros((len(used), len(nutrients)))
+    picks[range(len(used)), [nutrients.index(row.nutrient) for row in used]] = 1.0
+    values = np.array([row.value for row in used])
+    sds = np.array([assay_sd(row, library) for row in used])
+    as_fed = np.array([row.basis == "as_fed" for row in used])
+    own = own_dry_matter(rows, library)
+    if own is None or dry.sample == sample.sample:
+        return Assays(picks, values, np.diag(sds**2), as_fed, PORTION_G)
+    to_dry = np.where(as_fed, 100 / own[0], 1.0)
+    values, sds = values * to_dry, sds * to_dry
+    through = np.where(as_fed, values * own[1] / own[0], 0.0)
+    return Assays(picks, values, np.diag(sds**2) + np.outer(through, through), np.zeros(len(used), bool), PORTION_G)

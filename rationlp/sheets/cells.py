@@ -1,0 +1,128 @@
+"""Cells of a workbook: text that can never turn into a formula, formulas that bring their value along."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from openpyxl.cell import Cell
+    from openpyxl.styles import NamedStyle
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
+_NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
+LONGEST_TITLE = 31
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def clean(text: object) -> str:
+    """Text without the characters that no XML file and no cell can hold."""
+    return _CONTROL.sub(" ", str(text))
+
+
+def csv_text(text: object) -> str:
+    """Text that a spreadsheet program reads as text from a CSV file too: an apostrophe before what looks like a formula."""
+    plain = clean(text)
+    return f"'{plain}" if plain.lstrip().startswith(FORMULA_STARTS) else plain
+
+
+def number_words(value: float) -> str:
+    """A number as a spreadsheet joins it to text: no more decimals than it has."""
+    return f"{value:.6f}".rstrip("0").rstrip(".")
+
+
+def quoted(text: str) -> str:
+    """Text as a constant inside a formula."""
+    return '"' + clean(text).replace('"', '""') + '"'
+
+
+def title_of(name: str, taken: Iterable[str]) -> str:
+    """A sheet's tab: allowed characters, at most 31 of them, unlike every tab in `taken`."""
+    plain = _NOT_IN_TITLE.sub(" ", clean(name)).strip().strip("'") or "sheet"
+    used = {title.casefold() for title in taken}
+    title, number = plain[:LONGEST_TITLE].strip(), 2
+    while title.casefold() in used or title.casefold() == "history":
+        end = f" {number}"
+        title, number = plain[: LONGEST_TITLE - len(end)].strip() + end, number + 1
+    return title
+
+
+def in_formula(title: str) -> str:
+    """A tab's name as a formula refers to it."""
+    return "'" + title.replace("'", "''") + "'!"
+
+
+@dataclass(slots=True)
+class Values:
+    """What every formula of the workbook comes to, by tab and cell."""
+
+    found: dict[tuple[str, str], float | str] = field(default_factory=dict)
+
+
+class Page:
+    """One sheet being written. Every cell goes through `text`, `number` or `formula`."""
+
+    def __init__(self, sheet: Worksheet, values: Values):
+        self.sheet, self.values = sheet, values
+
+    def text(self, cell: str, text: object, style: NamedStyle | None = None) -> Cell:
+        """Words, whatever they start with."""
+        made = self.sheet[cell]
+        plain = clean(text)
+        made.value = plain
+        made.data_type = "s"
+        return self._styled(made, style, plain.startswith(FORMULA_STARTS))
+
+    def number(self, cell: str, value: float | date | None, style: NamedStyle | None = None, form: str = "") -> Cell:
+        """A number, a date, or nothing."""
+        made = self.sheet[cell]
+        made.value = value
+        self._styled(made, style, False)
+        if form:
+            made.number_format = form
+        return made
+
+    def formula(
+        self, cell: str, formula: str, value: float | str, style: NamedStyle | None = None, form: str = ""
+    ) -> Cell:
+        """A formula without its leading `=`, and what it comes to now."""
+        made = self.sheet[cell]
+        made.value = f"={formula}"
+        self.values.found[self.sheet.title, cell] = value
+        self._styled(made, style, False)
+        if form:
+            made.number_format = form
+        return made
+
+    def blank(self, cell: str, style: NamedStyle) -> Cell:
+        """An empty cell with a style."""
+        return self._styled(self.sheet[cell], style, False)
+
+    def merged(self, cells: str, text: object, style: NamedStyle | None = None) -> Cell:
+        """Words across several cells."""
+        first, last = cells.split(":")
+        made = self.text(first, text, style)
+        if first != last:
+            self.sheet.merge_cells(cells)
+        return made
+
+    def height(self, row: int, points: float) -> None:
+        """The height of a row."""
+        self.sheet.row_dimensions[row].height = points
+
+    def widths(self, widths: dict[str, float]) -> None:
+        """Widths of columns in characters of the usual size."""
+        for letter, width in widths.items():
+            self.sheet.column_dimensions[letter].width = width
+
+    @staticmethod
+    def _styled(made: Any, style: NamedStyle | None, quote: bool) -> Any:
+        if style is not None:
+            made.style = style
+        if quote:
+            made.quotePrefix = True
+        return made
