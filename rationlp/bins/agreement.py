@@ -2,26 +2,194 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
+from itertools import combinations
 
-CLEARLY = 0.01
-"""Below this probability sort and assay disagree."""
-DOUBTFUL = 0.05
+import numpy as np
+
+from rationlp.bins.chance import CLEARLY, DOUBTFUL, chi_square_tail
+from rationlp.bins.evidence import Evidence, sample_assays
+from rationlp.bins.joint import Assays, Problem, Sorted, Surprise, age, begin, blend, observe_assays, observe_sort
+from rationlp.bins.lots import Crop, known_crop
+from rationlp.bins.model import FOREIGN_MATTER, Agreement
+from rationlp.bins.prior import library_grains
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+
+LOOK_ALIKE = 2.0
+"""Seeds whose kernels differ by no more than this factor in mass can be taken for each other (a judgement)."""
+MOST_FOREIGN = 0.5
+LEAST_FOREIGN = 0.02
+
+Cause = tuple[float, str]
+"""The probability of the assay if the cause is true, and the cause in words."""
 
 
-def chi_square_tail(chi_square: float, degrees: int) -> float:
-    """Probability that a chi-square of so many degrees is larger. Closed form for whole degrees; 1 for none.
+def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | None:
+    """The newest assays against what is expected of their sample without them; None if no assay can be compared."""
+    name = evidence.newest_assayed
+    if not name:
+        return None
+    problem, start = evidence.problem, _expected_shares(evidence.problem, name)
+    assays = next(r.assays for r in problem.readings if r.sample == name)
+    surprise = _surprise(problem, start, assays)
+    chi_square, degrees = surprise.chi_square, len(surprise.difference)
+    p_value = chi_square_tail(chi_square, degrees)
+    disagree = p_value < CLEARLY
+    causes = _causes(evidence, name, start, assays, surprise, book, library) if disagree else ()
+    return Agreement(
+        chi_square, degrees, p_value, "disagree" if disagree else "agree", name,
+        _sentence(evidence, name, assays, surprise, p_value, library), causes,
+    )  # fmt: skip
 
-    Even degrees: exp(-x/2) sum (x/2)^j / j!; odd: erfc(sqrt(x/2)) and the same sum over half-integers.
-    """
-    if degrees <= 0:
-        return 1.0
-    half = max(chi_square, 0.0) / 2
-    term = math.exp(-half) if degrees % 2 == 0 else math.sqrt(half / math.pi) * 2 * math.exp(-half)
-    total = 0.0 if degrees % 2 == 0 else math.erfc(math.sqrt(half))
-    step = 1.0 if degrees % 2 == 0 else 1.5
-    for _ in range(degrees // 2):
-        total += term
-        term *= half / step
-        step += 1
-    return min(total, 1.0)
+
+def _expected_shares(problem: Problem, name: str) -> Sorted:
+    """The shares one expects in a sample without its assays: its own sort, else what older sorts leave, else the prior."""
+    index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
+    if problem.readings[index].sort is not None:
+        return problem.readings[index].sort
+    sorts = [(i, r.sort) for i, r in enumerate(problem.readings) if r.sort is not None]
+    if not sorts:
+        return problem.prior
+    older = [item for item in sorts if item[0] < index]
+    first = (older or sorts)[0]
+    made = blend(problem, first[1].shares, np.diag(first[1].covariance))
+    belief = begin(problem, made, first[1])
+    for reading in problem.readings[first[0] + 1 : index + 1]:
+        belief = age(belief, reading.widening, made)
+        if reading.sort is not None:
+            belief = observe_sort(belief, reading.sort)
+    return Sorted(belief.shares, belief.share_covariance)
+
+
+def _surprise(problem: Problem, start: Sorted, assays: Assays) -> Surprise:
+    """What the assays differ by from the shares and the lots, in the units they are given in."""
+    used = [nutrient for nutrient, row in zip(problem.nutrients, assays.picks.T, strict=True) if row.any()]
+    columns = [problem.nutrients.index(nutrient) for nutrient in used]
+    small = replace(problem, nutrients=tuple(used))
+    made = blend(small, start.shares, np.diag(start.covariance))
+    kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
+    found = replace(assays, picks=assays.picks[:, columns])
+    return observe_assays(begin(small, made, start), found, made, kernels)[1]
+
+
+def _p_value(problem: Problem, start: Sorted, assays: Assays) -> float:
+    surprise = _surprise(problem, start, assays)
+    return chi_square_tail(surprise.chi_square, len(surprise.difference))
+
+
+def _sentence(
+    evidence: Evidence, name: str, assays: Assays, surprise: Surprise, p_value: float, library: Library
+) -> str:
+    index = next(i for i, r in enumerate(evidence.problem.readings) if r.sample == name)
+    expectation = "hand sort and library" if evidence.problem.readings[index].sort is not None else "library and what is known of the crops"
+    if p_value >= DOUBTFUL:
+        return f"The assay of sample {name} agrees with {expectation} (p {p_value:.2g})."
+    off = surprise.difference / np.sqrt(np.diag(surprise.covariance))
+    worst = int(np.argmax(np.abs(off)))
+    nutrient = evidence.problem.nutrients[int(np.argmax(assays.picks[worst]))]
+    known = library.nutrients.get(nutrient)
+    label = known.label if known else nutrient
+    side = "higher" if off[worst] > 0 else "lower"
+    detail = f"{label} is {side} than expected by {abs(off[worst]):.1f} times the error one expects"
+    if p_value >= CLEARLY:
+        return f"The assay of sample {name} is at the edge of what {expectation} allow (p {p_value:.2g}): {detail}."
+    return (
+        f"The assay of sample {name} does NOT agree with {expectation} (p {p_value:.1g}): {detail}. Sample, labels or basis "
+        "are wrong; no ration is better than its sample, so clear this up before you feed by it."
+    )
+
+
+# Causes, each by what it would make of the difference ------------------------------------------------------------
+
+
+def _causes(
+    evidence: Evidence, name: str, start: Sorted, assays: Assays, surprise: Surprise, book: Book, library: Library
+) -> tuple[str, ...]:
+    """The slips that would bring sort and assay together, the best of each kind, likeliest first."""
+    kinds = (
+        _swapped_basis(evidence, name, start, library),
+        _one_wrong_figure(evidence.problem, start, assays, library),
+        _more_foreign_matter(evidence.problem, start, assays, surprise),
+        _swapped_heaps(evidence.problem, start, assays),
+        _mislabelled(evidence.problem, start, assays, book, library),
+    )
+    best = [max(found) for found in kinds if found]
+    fitting = sorted((cause for cause in best if cause[0] >= DOUBTFUL), reverse=True)
+    return tuple(f"{text} (then p {p_value:.2g})" for p_value, text in fitting)
+
+
+def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Library) -> list[Cause]:
+    sample = next(row for row in evidence.samples if row.sample == name)
+    rows = evidence.assays[name]
+    used = [row for row in rows if row.nutrient in evidence.problem.nutrients]
+    other = {"as_fed": "dry_matter", "dry_matter": "as_fed"}
+    words = {"as_fed": "as fed", "dry_matter": "on dry matter"}
+    causes = []
+    for turned in [used, *([row] for row in used)] if len(used) > 1 else [used]:
+        changed = tuple(replace(row, basis=other[row.basis]) if row in turned else row for row in rows)
+        found = sample_assays(sample, changed, evidence.problem.nutrients, evidence.dry_matter, library)
+        which = "all figures" if turned is used and len(used) > 1 else turned[0].nutrient.replace("_", " ")
+        bases = " and ".join(sorted({words[row.basis] for row in turned}))
+        text = f"The basis is swapped: {which} entered {bases} would fit on the other basis"
+        causes.append((_p_value(evidence.problem, start, found), text))
+    return causes
+
+
+def _one_wrong_figure(problem: Problem, start: Sorted, assays: Assays, library: Library) -> list[Cause]:
+    causes = []
+    for index in range(len(assays.values)) if len(assays.values) > 1 else ():
+        keep = np.arange(len(assays.values)) != index
+        rest = Assays(
+            assays.picks[keep], assays.values[keep], assays.noise[np.ix_(keep, keep)], assays.as_fed[keep], assays.portion_g
+        )
+        nutrient = problem.nutrients[int(np.argmax(assays.picks[index]))]
+        label = library.nutrients[nutrient].label if nutrient in library.nutrients else nutrient
+        causes.append((
+            _p_value(problem, start, rest), f"One figure is wrong: without {label} the others fit; ask the laboratory about it",
+        ))  # fmt: skip
+    return causes
+
+
+def _more_foreign_matter(problem: Problem, start: Sorted, assays: Assays, surprise: Surprise) -> list[Cause]:
+    """What if the laboratory's sample held more foreign matter than the sorted one: everything is thinned alike."""
+    thinned = -(assays.values - surprise.difference)
+    inverse = np.linalg.pinv(surprise.covariance, hermitian=True)
+    steep = float(thinned @ inverse @ thinned)
+    extra = float(thinned @ inverse @ surprise.difference) / steep if steep else 0.0
+    if not LEAST_FOREIGN <= extra <= MOST_FOREIGN or len(assays.values) < 2:
+        return []
+    left = chi_square_tail(surprise.chi_square - extra**2 * steep, len(assays.values) - 1)
+    return [(left, f"The laboratory's sample held about {100 * extra:.0f} % more foreign matter than the sorted one")]
+
+
+def _swapped_heaps(problem: Problem, start: Sorted, assays: Assays) -> list[Cause]:
+    causes = []
+    for one, other in combinations(range(len(problem.crops)), 2):
+        if FOREIGN_MATTER in (problem.crops[one].crop, problem.crops[other].crop):
+            continue
+        order = np.arange(len(problem.crops))
+        order[[one, other]] = other, one
+        swapped = Sorted(start.shares[order], start.covariance[np.ix_(order, order)])
+        text = f"Two heaps are swapped: {problem.crops[one].label} and {problem.crops[other].label}"
+        causes.append((_p_value(problem, swapped, assays), text))
+    return causes
+
+
+def _mislabelled(problem: Problem, start: Sorted, assays: Assays, book: Book, library: Library) -> list[Cause]:
+    """What if one heap is another crop that looks like it."""
+    present = {crop.crop for crop in problem.crops}
+    others = [known_crop(name, book, library) for name in library_grains(library) if name not in present]
+    needed = {n for n, row in zip(problem.nutrients, assays.picks.T, strict=True) if row.any()}
+    causes = []
+    for index, crop in enumerate(problem.crops):
+        for other in others:
+            if crop.crop != FOREIGN_MATTER and _alike(crop, other) and needed <= set(other.values):
+                changed = replace(problem, crops=(*problem.crops[:index], other, *problem.crops[index + 1 :]))
+                text = f"A crop is mislabelled: what is called {crop.label} would fit as {other.label}"
+                causes.append((_p_value(changed, start, assays), text))
+    return causes
+
+
+def _alike(one: Crop, other: Crop) -> bool:
+    return 1 / LOOK_ALIKE <= one.kernel_mass_g / other.kernel_mass_g <= LOOK_ALIKE

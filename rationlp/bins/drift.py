@@ -1,9 +1,9 @@
 """Two hand sorts of one bin: has the mix moved, or is it chance? And how much an older sample still says.
 
-Mixed grain parts by seed size as a bin fills and draws down (umanitoba_33024, bin_flow), so an older sample is never
-quite as good as its age-mates' count of kernels: its variance is doubled for each newer sample, and multiplied by the
-chi-square per degree of freedom where the two differ by more than chance (the Birge ratio; memory: Physical Review
-40:207, 1932).
+Mixed grain parts by seed size as a bin fills and draws down (umanitoba_33024, bin_flow), so an older sample tells less of
+the bin now than its kernels would: its variance is doubled by each newer sample, and where the two differ by more than
+chance it is multiplied by the chi-square per degree of freedom instead, and one (the Birge ratio; memory: Physical
+Review 40:207, 1932).
 """
 
 from __future__ import annotations
@@ -12,14 +12,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from rationlp.bins.agreement import chi_square_tail
+from rationlp.bins.chance import CLEARLY, chi_square_tail
 from rationlp.bins.joint import Sorted, sorted_shares
 from rationlp.bins.lots import Crop
 from rationlp.bins.model import Drift, ShareDrift
 from rationlp.book.records import Sample
-
-CHANCE = 0.01
-"""Below this probability a difference is more than chance."""
 
 
 def compare(older: Sorted, newer: Sorted, names: tuple[str, str], crops: Sequence[Crop]) -> Drift:
@@ -33,7 +30,7 @@ def compare(older: Sorted, newer: Sorted, names: tuple[str, str], crops: Sequenc
         ShareDrift(crop.crop, crop.label, float(change[i]), float(covariance[i, i]) ** 0.5) for i, crop in enumerate(crops)
     ]
     rows.sort(key=lambda row: -abs(row.change) / row.sd if row.sd else 0.0)
-    real = p_value < CHANCE
+    real = p_value < CLEARLY
     return Drift(
         *names, chi_square, degrees, p_value, real, 1 + max(1.0, chi_square / degrees if degrees else 0.0), tuple(rows),
         _sentence(names, rows, p_value, real),

@@ -74,7 +74,7 @@ def gather(
     readings, drifts = [], widenings(samples, heaps, crops)
     for sample, drift in zip(samples, (None, *drifts), strict=False):
         sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
-        used = _assays(sample, assays[sample.sample], nutrients, dry, library)
+        used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
         readings.append(Reading(sample.sample, sort, used, drift.widening if drift else 1.0))
     problem = Problem(
         crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
@@ -191,7 +191,7 @@ def assay_sd(row: Assay, library: Library) -> float:
     return row.lab_sd if row.lab_sd is not None else lab_sd(row.nutrient, row.value, row.unit, row.method, library)[0]
 
 
-def _assays(
+def sample_assays(
     sample: Sample, rows: tuple[Assay, ...], nutrients: tuple[str, ...], dry: DryMatter, library: Library
 ) -> Assays | None:
     """The sample's figures of nutrients that the crops have.

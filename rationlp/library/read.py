@@ -29,7 +29,7 @@ def load_library(directory: Path | None = None) -> Library:
     if directory is None:
         return Library(files("feed_library"))
     library = Library(directory)
-    library.read_all()
+    library.warnings = library.read_all()
     return library
 
 
@@ -48,6 +48,7 @@ class Library:
 
     def __init__(self, directory: Traversable | Path):
         self.directory = directory
+        self.warnings: list[Problem] = []  # of a library of the farm's own, once it is checked
 
     @cached_property
     def nutrients(self) -> dict[str, records.Nutrient]:
@@ -158,22 +159,35 @@ class Library:
     def sources(self) -> dict[str, records.Source]:
         return {row.source: row for row in self.table("sources", records.Source)}
 
-    def read_all(self) -> None:
-        """Read every table now. Raises LibraryError with the problems of all of them."""
+    def read_all(self) -> list[Problem]:
+        """Read and check every table now; the warnings. Raises LibraryError with the problems of all of them."""
+        from rationlp.library.checks import check_library
+
         problems: list[Problem] = []
         for name, model in TABLES.items():
             try:
                 self.table(name, model)
             except LibraryError as error:
                 problems.extend(error.problems)
-        if problems:
+        problems = problems or check_library(self)
+        if any(problem.severity == "error" for problem in problems):
             raise LibraryError(problems)
+        return problems
+
+    def header(self, name: str) -> tuple[str, ...]:
+        """The columns of `name`.csv in their order. The table must be there."""
+        with self._file(name).open(encoding="utf-8-sig", newline="") as lines:
+            return tuple(next(csv.reader(lines), ()))
+
+    def _file(self, name: str) -> Traversable | Path:
+        """The file of a table; the shipped one where the library may leave it out."""
+        file = self.directory / f"{name}.csv"
+        shipped = name in SHIPPED_IF_ABSENT and not file.is_file()
+        return files("feed_library") / f"{name}.csv" if shipped else file
 
     def table(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
         """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
-        file = self.directory / f"{name}.csv"
-        if name in SHIPPED_IF_ABSENT and not file.is_file():
-            file = files("feed_library") / f"{name}.csv"
+        file = self._file(name)
         if not file.is_file():
             raise LibraryError([Problem(
                 "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",

@@ -76,6 +76,7 @@ class Figure(Row):
     sd: NonNegative = None
     source: str
     how: How
+    equation: str = ""  # of a computed figure: the expression that returns it (expressions.py)
     note: str = ""
 
 

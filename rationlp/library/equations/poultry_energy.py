@@ -55,8 +55,8 @@ def amen_from_digestibility(
 def amen_broiler_diet(ether_extract: float, ash: float, crude_fibre: float, ndf: float) -> float:
     """AMEn [kcal/kg DM] = 4164.187 + 51.006 EE - 197.663 ash - 35.689 CF - 20.593 NDF, % of dry matter.
 
-    In male broilers; R2 0.75. Range: maize, sorghum, soya, maize by-products and diets of them; not mineral-rich feeds. Source:
-    Asian-Australasian Journal of Animal Sciences 28(9):1335-1344, 2015.
+    In male broilers; R2 0.75. Range: maize, sorghum, soya, maize by-products and diets of them; not mineral-rich feeds.
+    Source: Asian-Australasian Journal of Animal Sciences 28(9):1335-1344, 2015.
     """
     return 4164.187 + 51.006 * ether_extract - 197.663 * ash - 35.689 * crude_fibre - 20.593 * ndf
 

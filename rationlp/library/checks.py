@@ -1,0 +1,194 @@
+"""Does the library hold together? Every fault as a Problem with file and cell, all at once.
+
+Run on a farm's own library when it is read, by `rationlp library --check`, and by the tests on the shipped one; a ration
+from the shipped library does not wait for it. Errors are what cannot be; warnings are what a person should know: a
+computed figure that no longer follows, a feed without a figure that a stage asks for, a word nobody uses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rationlp.errors import Problem
+from rationlp.library.check_figures import Fault, faults_of, recompute
+from rationlp.library.equations import EquationError
+from rationlp.library.equations.amino_acids import GRAINS
+from rationlp.library.expressions import functions_of, inputs_of
+from rationlp.library.records import TABLES, Row
+from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
+
+KEYS = {
+    "nutrients": ("nutrient",), "feeds": ("feed",), "composition": ("feed", "nutrient"), "premixes": ("feed", "nutrient"),
+    "estimates": ("feeds", "nutrient"), "stages": ("stage",), "families": ("family", "feed"), "cautions": ("caution",),
+    "requirements": ("stage", "nutrient", "per", "source", "minimum", "maximum"), "plausible": ("scope", "measure"),
+    "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"), "sources": ("source",),
+    "ratios": ("scope", "numerator", "denominator"),
+}  # fmt: skip
+SOURCE_COLUMNS = ("source", "energy_floor_source")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A table with the places of its cells."""
+
+    name: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+    def problem(self, index: int, column: str, found: str, expected: str, do: str, severity: str = "error") -> Problem:
+        """A problem of the row at `index` (the first data row, spreadsheet row 2, is 0) and `column`."""
+        from rationlp.library.read import column_letter
+
+        letter = column_letter(self.columns.index(column)) if column in self.columns else "A"
+        return Problem(severity, f"{self.name}.csv", f"{letter}{index + 2}", found, expected, do)
+
+
+def check_library(library: Library) -> list[Problem]:
+    """Every problem of the library, errors and warnings. Raises LibraryError if a table cannot be read at all."""
+    sheets = {name: Sheet(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()}
+    problems: list[Problem] = []
+    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates):
+        problems.extend(check(sheets, library))
+    if not any(problem.severity == "error" for problem in problems):
+        problems.extend(_figures(sheets, library))
+        problems.extend(_blanks(sheets, library))
+    return problems
+
+
+def _duplicates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    for name, key in KEYS.items():
+        sheet, seen = sheets[name], {}
+        for index, row in enumerate(sheet.rows):
+            words = tuple(getattr(row, column) for column in key)
+            if words in seen:
+                text = ", ".join(str(word) for word in words[:2])
+                yield sheet.problem(index, key[-1], f"{text} for the second time", f"once (it stands in row {seen[words] + 2})",
+                                    "Keep one of the two rows.")  # fmt: skip
+            seen.setdefault(words, index)
+
+
+def _sources(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    known = {row.source for row in sheets["sources"].rows}
+    for name, sheet in sheets.items():
+        for column in (c for c in SOURCE_COLUMNS if c in sheet.columns and name != "sources"):
+            for index, row in enumerate(sheet.rows):
+                for source in getattr(row, column).split("; "):
+                    if source not in known:
+                        yield sheet.problem(index, column, f"source {source!r}", "a source of sources.csv",
+                                            "Add a row with its citation to sources.csv, or correct the spelling.")  # fmt: skip
+
+
+def _nutrients(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    sheet, above = sheets["nutrients"], set()
+    for index, row in enumerate(sheet.rows):
+        fits = row.unit in COMPOSITION_UNITS or (row.kind, row.unit) == ("coefficient", "% of the nutrient")
+        if not fits:
+            yield sheet.problem(index, "unit", f"unit {row.unit!r}", f"one of {', '.join(COMPOSITION_UNITS)}", "Correct it.")
+        for part in (*row.sum_of, *((row.part_of,) if row.part_of else ())):
+            if part not in above:
+                yield sheet.problem(index, "sum_of" if row.sum_of else "part_of", f"part {part!r}",
+                                    "a nutrient that stands above this row", "Move the row down, or correct the id.")  # fmt: skip
+        if bool(row.part_of) != bool(row.coefficient) or (row.coefficient and row.coefficient not in library.nutrients):
+            yield sheet.problem(index, "coefficient", f"part_of {row.part_of!r} with coefficient {row.coefficient!r}",
+                                "both or neither, the coefficient a nutrient of this table", "Complete the row.")  # fmt: skip
+        above.add(row.nutrient)
+
+
+def _units(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    units = library.units
+    for name in ("composition", "premixes", "ceilings", "requirements"):
+        sheet = sheets[name]
+        for index, row in enumerate(sheet.rows):
+            if row.nutrient not in units:
+                yield sheet.problem(index, "nutrient", f"nutrient {row.nutrient!r}", "an id of nutrients.csv",
+                                    "Correct the id, or add the nutrient to nutrients.csv.")  # fmt: skip
+            elif getattr(row, "per", "kg") == "kg" and row.unit != units[row.nutrient]:
+                yield sheet.problem(index, "unit", f"{row.nutrient} in {row.unit!r}", f"{units[row.nutrient]!r}",
+                                    "Convert the figure and correct the unit.")  # fmt: skip
+            elif getattr(row, "per", "kg") == "day" and row.unit not in DAILY_UNITS:
+                yield sheet.problem(index, "unit", f"{row.nutrient} in {row.unit!r} a day", f"one of {', '.join(DAILY_UNITS)}",
+                                    "Correct the unit.")  # fmt: skip
+
+
+def _words(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    """Ids of feeds and stages that must be known."""
+    groups = {row.group for row in library.feeds.values()} | {"all"}
+    families = set(library.families)
+    where = {  # table: (column, what is known, severity)
+        "composition": ("feed", set(library.feeds), "error"),
+        "premixes": ("feed", set(library.feeds), "error"),
+        "requirements": ("stage", set(library.stages), "error"),
+        "families": ("feed", set(library.feeds), "warning"),
+        "feed_limits": ("feed", families, "warning"),
+        "plausible": ("measure", families | set(library.nutrients), "warning"),
+        "estimates": ("feeds", families | groups, "warning"),
+    }
+    for name, (column, known, severity) in where.items():
+        sheet, told = sheets[name], set()
+        for index, row in enumerate(sheet.rows):
+            word = getattr(row, column)
+            if word not in known and word not in told:
+                told.add(word)
+                yield sheet.problem(index, column, f"{column} {word!r}", "an id that this library knows",
+                                    "Correct the id, add its row, or take the row out.", severity)  # fmt: skip
+
+
+def _bounds(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    for name in ("requirements", "ratios"):
+        sheet = sheets[name]
+        for index, row in enumerate(sheet.rows):
+            if row.minimum is None and row.maximum is None:
+                yield sheet.problem(index, "minimum", "no minimum and no maximum", "at least one of the two", "Enter one.")
+            elif None not in (row.minimum, row.maximum) and row.minimum > row.maximum:
+                yield sheet.problem(index, "minimum", f"minimum {row.minimum:g} over maximum {row.maximum:g}",
+                                    "the minimum below the maximum", "Correct one of the two.")  # fmt: skip
+
+
+def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    sheet = sheets["estimates"]
+    for index, row in enumerate(sheet.rows):
+        if row.nutrient == "amino_acids":
+            if row.equation not in GRAINS:
+                yield sheet.problem(index, "equation", f"line {row.equation!r}", f"one of {', '.join(GRAINS)}", "Correct it.")
+            continue
+        try:
+            inputs_of(row.equation)
+            functions_of(row.equation)
+        except EquationError as error:
+            yield sheet.problem(index, "equation", str(error), "an expression of published equations",
+                                "See rationlp.library.expressions for what may stand here.")  # fmt: skip
+
+
+def _figures(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    """Composition feed by feed; computed figures once more."""
+    sheet = sheets["composition"]
+    place = {(row.feed, row.nutrient): index for index, row in enumerate(sheet.rows)}
+    values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
+    for feed, rows in library.figures.items():
+        faults: list[Fault] = list(faults_of(feed, library.feeds[feed].group, rows, library.nutrients))
+        faults += [fault for row in rows.values() if row.equation and (fault := recompute(feed, row, values))]
+        for fault in faults:
+            index = place.get((feed, fault.nutrient), place[feed, next(iter(rows))])
+            yield sheet.problem(index, "value", f"{feed}: {fault.found}", fault.expected, fault.do, fault.severity)
+
+
+def _blanks(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
+    from rationlp.library.derive import with_derived
+
+    asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
+    asked = {n for n in asked if library.nutrients[n].met_by == "ration"}
+    sheet = sheets["feeds"]
+    for index, row in enumerate(sheet.rows):
+        stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}
+        missing = sorted(asked - set(with_derived(stored, library.nutrients)))
+        if missing:
+            yield sheet.problem(index, "feed", f"{row.feed} has no figure for {', '.join(missing)}",
+                                "a figure for everything a stage asks for",
+                                "Add rows to composition.csv; until then rations that ask for it leave the feed out.",
+                                "warning")  # fmt: skip
