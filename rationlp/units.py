@@ -27,6 +27,11 @@ MASS_KG = {
 LENGTH_M = {"m": 1.0, "cm": 0.01, "ft": M_PER_FT, "in": M_PER_FT / 12}
 DENSITY_KG_M3 = {"kg/m3": 1.0, "kg/hl": 10.0, "lb/bu": LB_PER_BU_IN_KG_M3, "lb/ft3": KG_PER_LB / M_PER_FT**3}
 
+AGE_WEEKS = {
+    "wk": 1.0, "w": 1.0, "week": 1.0, "weeks": 1.0, "d": 1 / 7, "day": 1 / 7, "days": 1 / 7,
+    "month": 365.25 / 12 / 7, "months": 365.25 / 12 / 7, "mo": 365.25 / 12 / 7,
+}  # fmt: skip
+
 BOOK_MASS_UNIT = {"metric": "kg", "us": "lb"}
 BOOK_PRICE_MASS_KG = {"metric": KG_PER_TONNE, "us": KG_PER_SHORT_TON}
 BOOK_LENGTH_UNIT = {"metric": "m", "us": "ft"}

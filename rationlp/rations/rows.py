@@ -43,7 +43,7 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Row]:
         if bound is not None:
             coefficients = tuple(c.values[ratio.numerator] - bound * c.values[ratio.denominator] for c in candidates)
             key = f"ratio:{ratio.numerator}:{ratio.denominator}:{side}"
-            rows.append(Row(key, coefficients, sense, relaxable=not ratio.safety))
+            rows.append(Row(key, coefficients, sense, relaxable=side == "minimum" or not ratio.safety))
     return rows
 
 

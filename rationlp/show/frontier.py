@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from rich.markup import escape
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
@@ -35,8 +34,8 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
     )  # fmt: skip
     for point in points:
         made.add_row(
-            escape(point.stage), escape(point.bin), percent(point.home_grown_share, 1), money(point.cost_per_tonne),
+            point.stage, point.bin, percent(point.home_grown_share, 1), money(point.cost_per_tonne),
             money(point.cost_per_gcal), money(point.price_of_next_percent),
         )  # fmt: skip
     out.print(made)
-    out.print(f"[bold]{escape(REVIEW)}[/bold]")
+    out.print(REVIEW, strong=True)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.console import Console
-from rich.markup import escape
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.rations.farm import farm_totals
 from rationlp.rations.model import Confidence, Ration, Remedy, RequirementLine
 from rationlp.show.numbers import figure, money, percent
-from rationlp.show.terminal import console, table
+from rationlp.show.terminal import Terminal, console, table
 
 STATUS_WORDS = {
     "optimal": "meets every requirement",
@@ -29,21 +27,21 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
         for ration in rations:
             _print_ration(out, ration, book)
     out.print()
-    out.print("[bold]Cautions[/bold]")
+    out.print("Cautions", strong=True)
     for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
-        out.print(f"- {escape(caution)}")
+        out.print(f"- {caution}")
 
 
-def _glance(out: Console, rations: Sequence[Ration], book: Book) -> None:
+def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
     currency = book.farm.currency
     glance = table(
-        f"Rations of {escape(book.farm.name or str(book.path))} {escape(book.farm.season)}",
+        f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
         [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (f"{currency}/t", "right"),
          (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), ("kg/head/day", "right")],
     )  # fmt: skip
     for r in rations:
         glance.add_row(
-            escape(f"{r.stage_label} ({r.stage})"), escape(r.bin), STATUS_WORDS[r.status], money(r.cost_per_tonne),
+            f"{r.stage_label} ({r.stage})", r.bin, STATUS_WORDS[r.status], money(r.cost_per_tonne),
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), figure(r.feed_kg_per_head_per_day, 3),
         )  # fmt: skip
     out.print(glance)
@@ -51,35 +49,34 @@ def _glance(out: Console, rations: Sequence[Ration], book: Book) -> None:
         named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
         left = f" (without {named}: no ration here)" if total.left_out else ""
         out.print(
-            f"All groups{' from ' + escape(total.bin) if total.bin else ''}: {figure(total.tonnes)} t of feed, "
-            f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{escape(left)}."
+            f"All groups{' from ' + total.bin if total.bin else ''}: {figure(total.tonnes)} t of feed, "
+            f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
         )
 
 
-def _print_ration(out: Console, ration: Ration, book: Book) -> None:
+def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
     out.print()
-    out.rule(escape(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}"), align="left")
+    out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
     out.print(f"{STATUS_WORDS[ration.status]}. {_cost_line(ration, book)}")
-    out.print(f"[bold]{escape(REVIEW)}[/bold]")
+    out.print(REVIEW, strong=True)
     for finding in ration.findings:
-        out.print(f"[bold]! {escape(finding)}[/bold]")
+        out.print(f"! {finding}", strong=True)
     for s in ration.shortfalls:
         verb = "falls short of" if s.side == "minimum" else "passes"
         out.print(
-            f"[bold]! {escape(s.label)} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} "
-            f"by {s.short_pct:.2g} %[/bold]"
+            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %", strong=True
         )
     if ration.conflict:
-        out.print("These cannot hold together: " + escape("; ".join(ration.conflict)))
+        out.print("These cannot hold together: " + "; ".join(ration.conflict))
     if ration.remedies:
-        out.print("Not on offer, but would mend it: " + escape("; ".join(_remedy(r) for r in ration.remedies[:8])) + ".")
+        out.print("Not on offer, but would mend it: " + "; ".join(_remedy(r) for r in ration.remedies[:8]) + ".")
     if ration.confidence:
-        out.print(escape(_confidence(ration.confidence, book)))
+        out.print(_confidence(ration.confidence, book))
     _print_mix(out, ration, book)
     _print_requirements(out, ration, book)
     _print_limits(out, ration, book)
     for note in ration.notes:
-        out.print(f"- {escape(note)}")
+        out.print(f"- {note}")
 
 
 def _remedy(remedy: Remedy) -> str:
@@ -114,7 +111,7 @@ def _cost_line(ration: Ration, book: Book) -> str:
     return f"{', '.join(parts)} ({words[ration.objective]})."
 
 
-def _print_mix(out: Console, ration: Ration, book: Book) -> None:
+def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
     if not ration.mix:
         return
     currency = book.farm.currency
@@ -122,16 +119,16 @@ def _print_mix(out: Console, ration: Ration, book: Book) -> None:
                                  (f"{currency} in a tonne", "right")])  # fmt: skip
     for line in ration.mix:
         if line.share:
-            made.add_row(escape(line.label), escape(line.offer), percent(line.share, 3), money(line.price_per_tonne),
+            made.add_row(line.label, line.offer, percent(line.share, 3), money(line.price_per_tonne),
                          money(line.share * line.price_per_tonne))  # fmt: skip
     out.print(made)
     idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
     if idle:
-        words = ", ".join(f"{escape(i.label)} (must fall by {money(i.reduced_cost)})" for i in idle)
+        words = ", ".join(f"{i.label} (must fall by {money(i.reduced_cost)})" for i in idle)
         out.print(f"Not in the mix at today's price: {words}.")
 
 
-def _print_requirements(out: Console, ration: Ration, book: Book) -> None:
+def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
     made = table(
         "Requirements against what the mix gives, as fed",
         [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
@@ -140,11 +137,11 @@ def _print_requirements(out: Console, ration: Ration, book: Book) -> None:
     )  # fmt: skip
     for line in ration.requirements:
         made.add_row(
-            escape(line.label), line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
+            line.label, line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
             figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
             _binds(line),
             figure(line.shadow_price, 3) if line.binding else "",
-            "premix" if line.met_by == "premix" else escape(_reckoned(line.basis)),
+            "premix" if line.met_by == "premix" else _reckoned(line.basis),
         )  # fmt: skip
     out.print(made)
     out.print(
@@ -168,7 +165,7 @@ def _binds(line: RequirementLine) -> str:
     return {"minimum": "least", "maximum": "most"}.get(line.binding, "")
 
 
-def _print_limits(out: Console, ration: Ration, book: Book) -> None:
+def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
     used = [line for line in ration.limits if line.gives_pct > 1e-6 or line.binding]
     if not used:
         return
@@ -179,7 +176,7 @@ def _print_limits(out: Console, ration: Ration, book: Book) -> None:
     )  # fmt: skip
     for line in used:
         made.add_row(
-            escape(line.label), figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
-            "binds" if line.binding else "", escape(line.reason), escape(line.source),
+            line.label, figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
+            "binds" if line.binding else "", line.reason, line.source,
         )  # fmt: skip
     out.print(made)
