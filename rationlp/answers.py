@@ -100,7 +100,7 @@ def figures_of(feed_id: str, library: Library) -> tuple[FigureLine, ...]:
         head = (feed_id, name, nutrient.label, nutrient.kind, nutrient.unit)
         if name in premix:
             row = premix[name]
-            lines.append(FigureLine(*head, row.value, None, None, row.how, row.source, "", row.note))
+            lines.append(FigureLine(*head, row.value, None, None, row.how, row.source, row.equation, row.note))
         elif name in values:
             here = values[name] if nutrient.kind == "coefficient" else as_fed(values[name], dry_matter)
             told = _told(rows[name]) if name in rows else _derived(nutrient, rows, library)
@@ -127,9 +127,10 @@ def feed_answer(feed_id: str, library: Library) -> FeedAnswer:
     figures = figures_of(feed_id, library)
     evidence = tuple(row for word in words_of(feed_id, library) for row in library.feed_limits.get(word, ()))
     cautions = [
-        row.text for row in library.cautions
+        row.text
+        for row in library.cautions
         if any(w.startswith("feed:") and w[5:] in words_of(feed_id, library) for w in row.shown_with)
-    ]  # fmt: skip
+    ]
     ids = [feed.source, *(line.source for line in figures), *(row.source for row in evidence)]
     caps = tuple(cap for stage in library.stages.values() for cap in caps_for(stage, [feed_id], library))
     return FeedAnswer(feed, figures, caps, evidence, tuple(cautions), cited(ids, library))
@@ -142,15 +143,28 @@ def caps_for(stage: Stage, feeds: Iterable[str], library: Library) -> list[CapLi
         rows = library.feed_limits.get(word, ())
         everywhere = [row for row in rows if not row.jurisdiction and not row.certification]
         local = [
-            row for row in rows
-            if row not in everywhere and row.scope in stage.scopes and row.max_pct is not None
+            row
+            for row in rows
+            if row not in everywhere
+            and row.scope in stage.scopes
+            and row.max_pct is not None
             and row.evidence not in ("trial_bad", "trial_ok")
-        ]  # fmt: skip
+        ]
         for row in dict.fromkeys([*choose_rows(everywhere, stage), *local]):
-            lines.append(CapLine(
-                stage.stage, stage.label, word, row.max_pct, row.evidence, row.safety,
-                " ".join((*row.jurisdiction, *row.certification)), row.reason, row.source, row.how,
-            ))  # fmt: skip
+            lines.append(
+                CapLine(
+                    stage.stage,
+                    stage.label,
+                    word,
+                    row.max_pct,
+                    row.evidence,
+                    row.safety,
+                    " ".join((*row.jurisdiction, *row.certification)),
+                    row.reason,
+                    row.source,
+                    row.how,
+                )
+            )
     return lines
 
 
@@ -172,24 +186,39 @@ def stage_answer(stage_id: str, library: Library) -> StageAnswer:
 def find_stages(
     library: Library, word: str = "", weight_kg: float | None = None, age_weeks: float | None = None
 ) -> list[Stage]:
-    """Stages by a word of their id, label or kind, by live weight and by age; the nearest range first named counts.
+    """Stages by words of their id, label or kind, by live weight and by age.
 
-    A weight or age on the border of two stages belongs to the younger one's successor. Raises InputError if none fits.
+    A weight or age on the border of two stages belongs to the older one. Of sows, whose stages say only the weight from
+    which they hold, the heaviest that fits counts. Raises InputError if none fits.
     """
     found = [
-        stage for stage in library.stages.values()
-        if all(part in f"{stage.stage} {stage.label} {stage.kind} {stage.species}".lower() for part in word.lower().split())
+        stage
+        for stage in library.stages.values()
+        if all(part in _words_of_stage(stage) for part in word.lower().split())
         and _within(weight_kg, stage.weight_from_kg, stage.weight_to_kg)
         and _within(age_weeks, stage.age_from_wk, stage.age_to_wk)
-    ]  # fmt: skip
+    ]
+    if weight_kg is not None:
+        found = _nearest_below(found)
     if found:
         return found
-    asked = [f"{word!r}" if word else "", f"{weight_kg:g} kg" if weight_kg is not None else "",
-             f"{age_weeks:g} weeks" if age_weeks is not None else ""]  # fmt: skip
-    raise InputError([Problem(
-        "error", "library stages", "", " ".join(filter(None, asked)), "a stage of the library",
-        f"{_nearest(word, library.stages)}'rationlp library stages' lists them all with their weights and ages.",
-    )])  # fmt: skip
+    asked = [
+        f"{word!r}" if word else "",
+        f"{weight_kg:g} kg" if weight_kg is not None else "",
+        f"{age_weeks:g} weeks" if age_weeks is not None else "",
+    ]
+    raise InputError(
+        [
+            Problem(
+                "error",
+                "library stages",
+                "",
+                " ".join(filter(None, asked)),
+                "a stage of the library",
+                f"{_nearest(word, library.stages)}'rationlp library stages' lists them with weights and ages.",
+            )
+        ]
+    )
 
 
 def _within(value: float | None, low: float | None, high: float | None) -> bool:
@@ -199,6 +228,19 @@ def _within(value: float | None, low: float | None, high: float | None) -> bool:
     if low is None and high is None:
         return False
     return (low or 0.0) <= value < (high if high is not None else float("inf"))
+
+
+def _words_of_stage(stage: Stage) -> str:
+    return f"{stage.stage} {stage.label} {stage.kind} {stage.species}".lower()
+
+
+def _nearest_below(stages: list[Stage]) -> list[Stage]:
+    """Of stages of one kind that hold from some weight on, those with the highest such weight."""
+    highest: dict[str, float] = {}
+    for stage in stages:
+        if stage.weight_to_kg is None and stage.weight_from_kg is not None:
+            highest[stage.kind] = max(stage.weight_from_kg, highest.get(stage.kind, 0.0))
+    return [s for s in stages if s.weight_to_kg is not None or s.weight_from_kg == highest.get(s.kind)]
 
 
 def rich_in(nutrient_id: str, library: Library) -> list[FigureLine]:
@@ -257,13 +299,23 @@ def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> 
     """`name` if it is one of `ids`. Raises InputError with the nearest ids."""
     if name in ids:
         return name
-    raise InputError([Problem(
-        "error", f"library {kind}s", "", repr(name), f"a {kind} of the library",
-        f"{_nearest(name, ids)}'rationlp library {kind}s' lists them all.",
-    )])  # fmt: skip
+    raise InputError(
+        [
+            Problem(
+                "error",
+                f"library {kind}s",
+                "",
+                repr(name),
+                f"a {kind} of the library",
+                f"{_nearest(name, ids)}'rationlp library {kind}s' lists them all.",
+            )
+        ]
+    )
 
 
 def _nearest(name: str, ids: Iterable[str]) -> str:
     ids = list(ids)
-    near = [i for i in ids if name and name.lower() in i.lower()] or difflib.get_close_matches(name, ids, n=3, cutoff=0.5)
+    near = [i for i in ids if name and name.lower() in i.lower()] or difflib.get_close_matches(
+        name, ids, n=3, cutoff=0.5
+    )
     return f"Did you mean {', '.join(near[:5])}? " if near else ""

@@ -51,6 +51,7 @@ COMPOSITION_UNITS = {
     "kJ/kg": ("kcal/kg", 1 / 4.184),
     "MJ/kg": ("kcal/kg", 1000 / 4.184),
     "IU/kg": ("IU/kg", 1.0),
+    "mEq/kg": ("mEq/kg", 1.0),
     "per_kg": ("per_kg", 1.0),
 }
 

@@ -1,5 +1,23 @@
-"""From a bin sample to what is in the bin."""
+"""From a bin sample to what is in the bin, and how sure that is."""
 
-from rationlp.bins.estimate import BinEstimate, estimate_bin
+from rationlp.bins.contaminants import ContaminantLimit, contaminant_limits
+from rationlp.bins.estimate import estimate_bin, estimate_bins
+from rationlp.bins.model import FOREIGN_MATTER, Agreement, BinEstimate, CropShare, Drift, Finding, NutrientValue
+from rationlp.bins.precision import Plan, SamplingAdvice, sampling_advice
 
-__all__ = ["BinEstimate", "estimate_bin"]
+__all__ = [
+    "FOREIGN_MATTER",
+    "Agreement",
+    "BinEstimate",
+    "ContaminantLimit",
+    "CropShare",
+    "Drift",
+    "Finding",
+    "NutrientValue",
+    "Plan",
+    "SamplingAdvice",
+    "contaminant_limits",
+    "estimate_bin",
+    "estimate_bins",
+    "sampling_advice",
+]

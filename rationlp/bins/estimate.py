@@ -1,194 +1,206 @@
-"""What a bin holds: crop shares from the hand sort, nutrients from the library, assays before the library."""
+"""What a bin holds: the joint estimate of joint.py put into the terms of the farm, as fed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
-from rationlp.book.records import Assay, Bin, Book, Sample
-from rationlp.errors import BookError, Problem
-from rationlp.figures import FeedFigures, feed_figures
-from rationlp.library.derive import depends_on, with_derived
+import numpy as np
+
+from rationlp.bins.agreement import agreement
+from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_dry_matter
+from rationlp.bins.impossible import impossible_assays
+from rationlp.bins.joint import Belief, solve
+from rationlp.bins.measure import bin_mass
+from rationlp.bins.model import FOREIGN_MATTER, BinEstimate, CropShare, NutrientValue
+from rationlp.bins.safety import findings
+from rationlp.book.records import Assay, Book
+from rationlp.errors import BookError
+from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
-from rationlp.units import dry_matter_basis
 
-FOREIGN_MATTER = "foreign_matter"
-
-
-@dataclass(frozen=True, slots=True)
-class CropShare:
-    """Share of a crop in the bin, 0 to 1 by mass."""
-
-    crop: str
-    label: str
-    share: float
-    sorted_share: float
+MOSTLY_ASSAY = 0.9
+"""A nutrient is the assay's where assays took away this part of its variance, both's above the next, else the library's."""
+HARDLY_ASSAY = 0.02
 
 
-@dataclass(frozen=True, slots=True)
-class NutrientValue:
-    """A nutrient of the bin as fed, and whether a laboratory or the library says so."""
+def estimate_bin(
+    bin_id: str,
+    book: Book,
+    library: Library,
+    sample_id: str | None = None,
+    sown: Mapping[str, float] | None = None,
+) -> BinEstimate:
+    """The bin `bin_id` from all its samples, newest counting most, or from `sample_id` alone.
 
-    nutrient: str
-    label: str
-    unit: str
-    value: float
-    origin: str  # assay, library, both (an assayed nutrient through library coefficients)
-
-
-@dataclass(frozen=True, slots=True)
-class BinEstimate:
-    """A bin as it stands in the rations; `values` as fed, by nutrient, coefficients included."""
-
-    bin: str
-    label: str
-    tonnes: float | None
-    sample: str
-    taken_on: date | None
-    dry_matter_pct: float
-    moisture_from: str
-    crops: tuple[CropShare, ...]
-    values: Mapping[str, float]
-    nutrients: tuple[NutrientValue, ...]
-    findings: tuple[str, ...] = ()
-
-    def covariance_of(self, first: str, second: str) -> float:
-        """Covariance of two nutrients of the bin as fed; the simple estimate knows none."""
-        return 0.0
-
-
-def estimate_bin(bin_id: str, book: Book, library: Library, sample_id: str | None = None) -> BinEstimate:
-    """The bin `bin_id` from its newest sample, or from `sample_id`.
-
-    Everything is reckoned on dry matter and turned to as fed once, at the bin's own moisture. Foreign matter takes
-    its share and brings no nutrient. Raises BookError if the bin has no hand sort or a crop has no figures.
+    `sown` gives seed masses by crop, for a bin nobody has sorted. Hand sort, assays and library are weighed against each
+    other (generalized least squares) on dry matter; the answer is turned to as fed once, at the bin's own moisture.
+    Foreign matter takes its share and is credited with no nutrient. Raises BookError for a crop without a dry matter
+    figure and for assays that no grain of the bin can have.
     """
-    bin_ = next(row for row in book.bins if row.bin == bin_id)
-    sample = _choose_sample(bin_, book, sample_id)
-    shares = _sorted_shares(sample, book)
-    crops = {crop: feed_figures(crop, book, library) for crop in shares if crop != FOREIGN_MATTER}
-    assays = [row for row in book.assays if row.sample == sample.sample]
-    dry_matter, moisture_from = _dry_matter(bin_, assays, shares, crops)
-    blend = _blend(shares, crops, library)
-    assayed = {row.nutrient: _on_dry_matter(row, dry_matter) for row in assays if row.nutrient != "dry_matter"}
-    values_dm = with_derived({**blend, **assayed}, library.nutrients)
-    values = {
-        nutrient: value if _is_coefficient(nutrient, library) else value * dry_matter / 100
-        for nutrient, value in values_dm.items()
-    }
-    values["dry_matter"] = dry_matter
-    return BinEstimate(
-        bin=bin_id,
-        label=bin_.label or bin_id,
-        tonnes=None if bin_.mass_kg is None else bin_.mass_kg / 1000,
-        sample=sample.sample,
-        taken_on=sample.taken_on,
-        dry_matter_pct=dry_matter,
-        moisture_from=moisture_from,
-        crops=tuple(
-            CropShare(crop, crops[crop].label if crop in crops else "Foreign matter", share, share)
-            for crop, share in sorted(shares.items(), key=lambda item: -item[1])
-        ),
+    evidence = gather(bin_id, book, library, sample_id, sown)
+    problems = impossible_assays(evidence, book, library)
+    if problems:
+        raise BookError(problems)
+    belief, _ = solve(evidence.problem)
+    before, _ = solve(evidence.problem, with_assays=False)
+    return _assemble(evidence, belief, before, book, library)
+
+
+def estimate_bins(
+    bin_ids: Iterable[str], book: Book, library: Library, sown: Mapping[str, Mapping[str, float]] | None = None
+) -> list[BinEstimate]:
+    """Several bins; raises one BookError with the problems of all of them."""
+    found, problems = [], []
+    for bin_id in bin_ids:
+        try:
+            found.append(estimate_bin(bin_id, book, library, sown=(sown or {}).get(bin_id)))
+        except BookError as error:
+            problems += error.problems
+    if problems:
+        raise BookError(problems)
+    return found
+
+
+def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, library: Library) -> BinEstimate:
+    index = (*evidence.problem.nutrients, DRY_MATTER)
+    covariance, prior = as_fed_covariance(belief), as_fed_covariance(before)
+    lone = _laboratory(evidence.lone, evidence, library)
+    values = _values(evidence, belief, lone, library)
+    crops = _crops(evidence, belief)
+    shares = {row.crop: row.share for row in crops if row.crop != FOREIGN_MATTER}
+    mass = bin_mass(evidence.bin, shares, library)
+    newest = evidence.samples[-1] if evidence.samples else None
+    made = BinEstimate(
+        bin=evidence.bin.bin,
+        label=evidence.bin.label or evidence.bin.bin,
+        tonnes=mass.tonnes,
+        sample=newest.sample if newest else "",
+        taken_on=newest.taken_on if newest else None,
+        dry_matter_pct=belief.dry_matter_pct,
+        moisture_from=evidence.dry_matter.source,
+        crops=crops,
         values=values,
-        nutrients=_nutrient_values(values, set(assayed), library),
+        nutrients=_nutrient_values(evidence, values, covariance, prior, before, lone, library),
+        dry_matter_sd=float(covariance[-1, -1]) ** 0.5,
+        tonnes_sd=mass.sd,
+        tonnes_from=mass.source,
+        evidence=_kind_of_evidence(evidence),
+        samples=tuple(sample.sample for sample in evidence.samples),
+        agreement=agreement(evidence, book, library),
+        drifts=evidence.drifts,
+        nutrient_index=index,
+        covariance=covariance,
     )
+    return replace(made, notices=findings(evidence, made, book, library))
 
 
-def _choose_sample(bin_: Bin, book: Book, sample_id: str | None) -> Sample:
-    """The sample asked for, or the bin's newest one that was sorted."""
-    sorted_samples = {row.sample for row in book.sorted}
-    own = [row for row in book.samples if row.bin == bin_.bin and row.sample in sorted_samples]
-    if sample_id is not None:
-        own = [row for row in own if row.sample == sample_id]
-    if not own:
-        raise BookError([Problem(
-            "error", "bins", bin_.place.cell("bin"), f"bin {bin_.bin!r} without a hand-sorted sample",
-            "at least one sample of it with rows in the sheet 'sorted'",
-            "Take a sample, sort it by crop, weigh the heaps and enter them in 'samples' and 'sorted'.",
-        )])  # fmt: skip
-    return max(own, key=lambda row: (row.taken_on or date.min, book.samples.index(row)))
+def _kind_of_evidence(evidence: Evidence) -> str:
+    if evidence.newest_sorted:
+        return "sort and assay" if evidence.newest_assayed else "sort"
+    return "assay" if evidence.newest_assayed else "none"
 
 
-def _sorted_shares(sample: Sample, book: Book) -> dict[str, float]:
-    """Share by mass of each heap of the hand sort, in the order of the sheet."""
-    masses: dict[str, float] = {}
-    for row in book.sorted:
-        if row.sample == sample.sample:
-            masses[row.crop] = masses.get(row.crop, 0.0) + row.mass_g
-    total = sum(masses.values())
-    return {crop: mass / total for crop, mass in masses.items() if mass > 0}
+def as_fed_covariance(belief: Belief) -> np.ndarray:
+    """Covariance of the nutrients as fed and of dry matter (last), from that on dry matter."""
+    size = len(belief.nutrients)
+    turn = np.zeros((size + 1, size + 1))
+    turn[:size, :size] = np.eye(size) * belief.dry_matter_pct / 100
+    turn[:size, -1] = belief.nutrients / 100
+    turn[-1, -1] = 1.0
+    inner = belief.covariance[belief.crops :, belief.crops :]
+    return turn @ inner @ turn.T
 
 
-def _dry_matter(
-    bin_: Bin, assays: list[Assay], shares: Mapping[str, float], crops: Mapping[str, FeedFigures]
-) -> tuple[float, str]:
-    """Dry matter in percent, and who says so: the bin's moisture, the laboratory, or the crops of the library."""
-    if bin_.moisture_pct is not None:
-        return 100 - bin_.moisture_pct, "moisture of the bin"
-    for row in assays:
-        if row.nutrient == "dry_matter":
-            return row.value, f"assay of sample {row.sample}"
-    known = {crop: share for crop, share in shares.items() if crop in crops and crops[crop].dry_matter_pct}
-    total = sum(known.values())
-    return sum(share * crops[crop].dry_matter_pct for crop, share in known.items()) / total, "library"
+def _values(
+    evidence: Evidence, belief: Belief, lone: Mapping[str, tuple[float, float]], library: Library
+) -> dict[str, float]:
+    """Everything known of the bin as fed, the digestibility of the blend in percent of each nutrient."""
+    on_dry_matter = dict(zip(evidence.problem.nutrients, np.clip(belief.nutrients, 0, None).tolist(), strict=True))
+    values = {nutrient: value * belief.dry_matter_pct / 100 for nutrient, value in on_dry_matter.items()}
+    for row in library.nutrients.values():
+        if row.part_of in values and row.nutrient in values:
+            whole = values[row.part_of]
+            values[row.coefficient] = 100 * values[row.nutrient] / whole if whole else 100.0
+    values |= {nutrient: value for nutrient, (value, _) in lone.items()}
+    values[DRY_MATTER] = belief.dry_matter_pct
+    return with_derived(values, library.nutrients)
 
 
-def _blend(shares: Mapping[str, float], crops: Mapping[str, FeedFigures], library: Library) -> dict[str, float]:
-    """Composition of the blend on dry matter; a coefficient is weighted by the nutrient it belongs to.
-
-    A nutrient that a crop has no figure for is left out, so that it is missing, not zero.
-    """
-    dm = {crop: _dry_figures(crop, figures, library) for crop, figures in crops.items()}
-    known = set.intersection(*(set(figures) for figures in dm.values()))
-    blend = {
-        nutrient: sum(shares[crop] * figures[nutrient] for crop, figures in dm.items())
-        for nutrient in known
-        if not _is_coefficient(nutrient, library) and not library.nutrients[nutrient].part_of
-    }
-    for nutrient in library.nutrients.values():
-        if nutrient.part_of in blend and nutrient.nutrient in known:
-            whole = blend[nutrient.part_of]
-            part = sum(shares[crop] * figures[nutrient.nutrient] for crop, figures in dm.items())
-            blend[nutrient.coefficient] = 100 * part / whole if whole else 100.0
-    return {n: v for n, v in blend.items() if not library.nutrients[n].sum_of or not _parts_known(n, blend, library)}
-
-
-def _parts_known(nutrient: str, blend: Mapping[str, float], library: Library) -> bool:
-    return all(part in blend or library.nutrients[part].part_of for part in library.nutrients[nutrient].sum_of)
+def _laboratory(rows: Iterable[Assay], evidence: Evidence, library: Library) -> dict[str, tuple[float, float]]:
+    """Mean and standard deviation, as fed at the bin's dry matter, of the newest sample's figures of each nutrient."""
+    found: dict[str, tuple[float, float]] = {}
+    by_sample: dict[tuple[str, str], list[Assay]] = {}
+    for row in rows:
+        by_sample.setdefault((row.sample, row.nutrient), []).append(row)
+    for sample in evidence.samples:  # oldest first, the newest stays
+        own = own_dry_matter(evidence.assays[sample.sample], library)
+        dry = own[0] if own else evidence.dry_matter.pct
+        for (name, nutrient), same in by_sample.items():
+            if name != sample.sample:
+                continue
+            scale = {"as_fed": evidence.dry_matter.pct / dry, "dry_matter": evidence.dry_matter.pct / 100}
+            scales = [1.0 if nutrient == DRY_MATTER else scale[row.basis] for row in same]
+            value = sum(row.value * times for row, times in zip(same, scales, strict=True)) / len(same)
+            variance = sum((assay_sd(row, library) * times) ** 2 for row, times in zip(same, scales, strict=True))
+            found[nutrient] = value, variance**0.5 / len(same)
+    return found
 
 
-def _dry_figures(crop: str, figures: FeedFigures, library: Library) -> dict[str, float]:
-    if figures.dry_matter_pct is None:
-        raise BookError([Problem(
-            "error", "sorted", "", f"crop {crop!r} without a dry matter figure", "a dry matter figure",
-            f"Add a row to 'own_feeds': {crop}, dry_matter, 88, %, as_fed (or what your grain has).",
-        )])  # fmt: skip
-    return {
-        nutrient: value if _is_coefficient(nutrient, library) else dry_matter_basis(value, figures.dry_matter_pct)
-        for nutrient, value in figures.values.items()
-        if nutrient != "dry_matter" and nutrient in library.nutrients
-    }
+def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
+    newest = next((r.sort for r in reversed(evidence.problem.readings) if r.sort is not None), None)
+    rows = [
+        CropShare(
+            crop=crop.crop,
+            label=crop.label,
+            share=float(belief.shares[i]),
+            sorted_share=float(newest.shares[i]) if newest else None,
+            sd=max(float(belief.covariance[i, i]), 0.0) ** 0.5,
+            sorted_sd=float(newest.covariance[i, i]) ** 0.5 if newest else None,
+            dry_matter_pct=crop.dry_matter_pct,
+        )
+        for i, crop in enumerate(evidence.problem.crops)
+    ]
+    return tuple(sorted((row for row in rows if row.share > 0 or row.sorted_share), key=lambda row: -row.share))
 
 
-def _on_dry_matter(row: Assay, dry_matter_pct: float) -> float:
-    return row.value if row.basis == "dry_matter" else dry_matter_basis(row.value, dry_matter_pct)
-
-
-def _is_coefficient(nutrient: str, library: Library) -> bool:
-    known = library.nutrients.get(nutrient)
-    return known is not None and known.kind == "coefficient"
-
-
-def _nutrient_values(values: Mapping[str, float], assayed: set[str], library: Library) -> tuple[NutrientValue, ...]:
+def _nutrient_values(
+    evidence: Evidence, values: Mapping[str, float], covariance: np.ndarray, prior: np.ndarray, before: Belief,
+    lone: Mapping[str, tuple[float, float]], library: Library,
+) -> tuple[NutrientValue, ...]:  # fmt: skip
+    """A line per nutrient, in the library's order, the farm's own nutrients last."""
+    index = {nutrient: i for i, nutrient in enumerate((*evidence.problem.nutrients, DRY_MATTER))}
+    expected = (*(before.nutrients * before.dry_matter_pct / 100).tolist(), before.dry_matter_pct)
+    assayed = _laboratory((row for rows in evidence.assays.values() for row in rows), evidence, library)
     lines = []
-    for nutrient in library.nutrients.values():
-        if nutrient.nutrient not in values or nutrient.kind == "coefficient":
+    for nutrient in (*library.nutrients, *(n for n in values if n not in library.nutrients)):
+        row = library.nutrients.get(nutrient)
+        if nutrient not in values or (row is not None and row.kind == "coefficient"):
             continue
-        origin = "library"
-        if nutrient.nutrient in assayed:
-            origin = "assay"
-        elif assayed & depends_on(nutrient.nutrient, library.nutrients):
-            origin = "both"
-        lines.append(NutrientValue(nutrient.nutrient, nutrient.label, nutrient.unit, values[nutrient.nutrient], origin))
+        label, unit = (row.label, row.unit) if row else (nutrient.replace("_", " "), _own_unit(nutrient, evidence))
+        if nutrient in index:
+            at = index[nutrient]
+            before_variance = float(prior[at, at])
+            weight = 1 - float(covariance[at, at]) / before_variance if before_variance > 0 else 0.0
+            if nutrient == DRY_MATTER:
+                weight = 0.0 if evidence.dry_matter.source == "library" else 1.0
+            sd, start, start_sd = max(float(covariance[at, at]), 0.0) ** 0.5, expected[at], before_variance**0.5
+        else:
+            sd, start, start_sd, weight = _lone_sd(nutrient, lone, library), None, None, 1.0
+        value, value_sd = assayed.get(nutrient, (None, None))
+        origin = "assay" if weight >= MOSTLY_ASSAY else "both" if weight >= HARDLY_ASSAY else "library"
+        lines.append(NutrientValue(
+            nutrient, label, unit, values[nutrient], origin, sd, start, start_sd, value, value_sd, max(weight, 0.0),
+        ))  # fmt: skip
     return tuple(lines)
+
+
+def _lone_sd(nutrient: str, lone: Mapping[str, tuple[float, float]], library: Library) -> float:
+    if nutrient in lone:
+        return lone[nutrient][1]
+    parts = library.nutrients[nutrient].sum_of if nutrient in library.nutrients else ()
+    return sum(lone[part][1] ** 2 for part in parts if part in lone) ** 0.5
+
+
+def _own_unit(nutrient: str, evidence: Evidence) -> str:
+    return next((r.unit for rows in evidence.assays.values() for r in rows if r.nutrient == nutrient), "")

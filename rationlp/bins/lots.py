@@ -275,7 +275,7 @@ class _Spread:
             whole, share = self.values[nutrient.part_of], self.values[nutrient.coefficient]
             slopes_on = {nutrient.part_of: share / 100, nutrient.coefficient: whole / 100}
         else:
-            slopes_on = dict.fromkeys(nutrient.sum_of, 1.0)
+            slopes_on = nutrient.parts
         self.follow_beside(nutrient.nutrient, slopes_on, exact=True)
 
 

@@ -136,8 +136,13 @@ class BinEstimate:
     @property
     def findings(self) -> tuple[str, ...]:
         """The findings as sentences, dangers first."""
+        return tuple(finding.line() for finding in self.notices_by_weight)
+
+    @property
+    def notices_by_weight(self) -> tuple[Finding, ...]:
+        """The findings, dangers first."""
         rank = {"danger": 0, "warning": 1, "note": 2}
-        return tuple(finding.line() for finding in sorted(self.notices, key=lambda finding: rank[finding.severity]))
+        return tuple(sorted(self.notices, key=lambda finding: rank[finding.severity]))
 
     def sd(self, nutrient: str) -> float:
         """Standard deviation of a nutrient as fed, in its unit; 0 where it is not known."""

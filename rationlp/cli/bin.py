@@ -1,39 +1,125 @@
-"""rationlp bin: what is in each bin."""
+"""rationlp bin: what is in each bin, and how sure that is."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load
 
+if TYPE_CHECKING:
+    from rationlp.book.records import Book
+    from rationlp.library import Library
+
 
 @click.command(name="bin")
 @book_argument
 @bin_option
+@click.option(
+    "--precision", type=click.FloatRange(0, 100, min_open=True), metavar="PCT",
+    help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
+)  # fmt: skip
+@click.option(
+    "--sown", multiple=True, metavar="BIN:CROP=MASS",
+    help="Seed sown of a crop, for a bin that nobody has sorted (may be repeated; any one unit of mass).",
+)  # fmt: skip
 @format_option
 @library_option
-def command(book: Path, bins: tuple[str, ...], form: str, library_dir: Path | None) -> None:
-    """What is in each bin: tonnes, crop shares, nutrients and where each figure came from.
+def command(
+    book: Path, bins: tuple[str, ...], precision: float | None, sown: tuple[str, ...], form: str, library_dir: Path | None
+) -> None:  # fmt: skip
+    """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
-    Example: rationlp bin farm.xlsx --bin north
+    Hand sort, assays and library are weighed against each other; the findings say whether they agree, and what to know
+    before the grain is fed.
+
+    Example: rationlp bin farm.xlsx --bin north --precision 4
     """
-    from rationlp.bins import estimate_bin
+    from rationlp.bins import estimate_bins, sampling_advice
     from rationlp.rations.formulate import bin_groups
 
     farm_book, library = load(book, library_dir)
     names = [name for group in bin_groups(farm_book, bins, together=False) for name in group]
-    estimates = [estimate_bin(name, farm_book, library) for name in names]
+    estimates = estimate_bins(names, farm_book, library, _sown(sown, farm_book, library))
+    advice = []
+    if precision is not None:
+        for estimate in estimates:
+            asked = _asked(estimate.bin, farm_book, library)
+            advice.append(sampling_advice(estimate, farm_book, library, precision, asked))
     if form == "json":
         from rationlp.show.as_json import bin_document, write_json
 
-        write_json(bin_document(farm_book, estimates, library))
+        write_json(bin_document(farm_book, estimates, library, advice))
     elif form == "csv":
         from rationlp.show.frames import bin_frame
 
-        click.echo(bin_frame(estimates).to_csv(index=False), nl=False)
+        click.echo(bin_frame(estimates, advice).to_csv(index=False), nl=False)
     else:
         from rationlp.show.bin_text import print_bins
 
-        print_bins(estimates, library)
+        print_bins(estimates, library, advice)
+
+
+def _asked(bin_id: str, book: Book, library: Library) -> dict[str, float]:
+    """What the binding requirements of the book's groups ask of the bin's grain: the least content as fed, by nutrient.
+
+    Empty if there are no groups or no ration can be reckoned.
+    """
+    from rationlp.errors import RationlpError
+    from rationlp.rations.formulate import formulate
+
+    if not book.groups:
+        return {}
+    try:
+        rations = formulate(book, library, bins=[bin_id])
+    except RationlpError as error:
+        click.echo(f"Rations of bin {bin_id} cannot be reckoned, so the usual nutrients are taken: {error}", err=True)
+        return {}
+    asked: dict[str, float] = {}
+    for ration in rations:
+        share = next((line.share for line in ration.mix if line.offer == bin_id), 0.0)
+        for line in ration.requirements:
+            bound = line.minimum if line.binding == "minimum" else line.maximum
+            if line.binding and bound and share > 0:
+                asked[line.nutrient] = min(asked.get(line.nutrient, float("inf")), bound / share)
+    return asked
+
+
+def _sown(entries: tuple[str, ...], book: Book, library: Library) -> dict[str, dict[str, float]]:
+    """Seed masses by bin and crop. Raises InputError with every entry that cannot be read."""
+    from rationlp.errors import InputError, Problem
+
+    found: dict[str, dict[str, float]] = {}
+    problems = []
+    known = {*library.feeds, *(row.feed for row in book.own_feeds)}
+    for entry in entries:
+        place, _, amount = entry.partition("=")
+        bin_id, _, crop = place.partition(":")
+        mass = _positive(amount)
+        if mass is None or crop not in known or bin_id not in {row.bin for row in book.bins}:
+            problems.append(Problem(
+                "error", "--sown", "", repr(entry), "BIN:CROP=MASS with a bin of the book, a feed id and a mass above 0",
+                "Write for instance --sown north:triticale=120 --sown north:faba_low_tannin=80.",
+            ))  # fmt: skip
+            continue
+        found.setdefault(bin_id, {})[crop] = mass
+    if problems:
+        raise InputError(problems)
+    for bin_id in found:
+        if any(row.mass_g for row in book.sorted if _bin_of(row.sample, book) == bin_id):
+            click.echo(f"Bin {bin_id} was sorted by hand: the sort counts, what was sown does not.", err=True)
+    return found
+
+
+def _bin_of(sample: str, book: Book) -> str:
+    return next((row.bin for row in book.samples if row.sample == sample), "")
+
+
+def _positive(text: str) -> float | None:
+    try:
+        number = float(text)
+    except ValueError:
+        return None
+    return number if 0 < number < float("inf") else None

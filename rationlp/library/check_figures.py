@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from rationlp.library.equations import EquationError, OutsideRange
 from rationlp.library.expressions import evaluate
-from rationlp.library.records import Figure, Nutrient
+from rationlp.library.records import Figure, Nutrient, PremixFigure
 
 ROOM_PCT = 0.5
 """By how much rounded parts may pass their whole, in percent of dry matter."""
@@ -32,9 +32,7 @@ class Fault:
     severity: str = "error"
 
 
-def faults_of(
-    feed: str, group: str, rows: Mapping[str, Figure], nutrients: Mapping[str, Nutrient]
-) -> Iterator[Fault]:
+def faults_of(feed: str, group: str, rows: Mapping[str, Figure], nutrients: Mapping[str, Nutrient]) -> Iterator[Fault]:
     """What cannot be, or is hard to believe, in the figures of one feed. Each row by its nutrient."""
     has = {nutrient: row.value for nutrient, row in rows.items()}
     yield from _parts_within_whole(has, group)
@@ -48,20 +46,29 @@ def faults_of(
             yield Fault(nutrient, f"{nutrient} {value:.5g} %", "at most 100 %", "Correct the figure or its unit.")
 
 
-def recompute(feed: str, row: Figure, figures: Mapping[str, Mapping[str, float]]) -> Fault | None:
+def recompute(feed: str, row: Figure | PremixFigure, figures: Mapping[str, Mapping[str, float]]) -> Fault | None:
     """Whether a computed figure still comes out of its equation. A fault that says the new value, or none."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", OutsideRange)
             value = evaluate(row.equation, feed, figures)
     except EquationError as error:
-        return Fault(row.nutrient, f"equation {row.equation!r}: {error}", "an equation that can be reckoned",
-                     "Name a function of rationlp.library.equations and figures that are known.")  # fmt: skip
+        return Fault(
+            row.nutrient,
+            f"equation {row.equation!r}: {error}",
+            "an equation that can be reckoned",
+            "Name a function of rationlp.library.equations and figures that are known.",
+        )
     places = len(f"{row.value!r}".partition(".")[2])
     if abs(value - row.value) <= max(RECOMPUTED_WITHIN * abs(row.value), 0.51 * 10**-places):
         return None
-    return Fault(row.nutrient, f"{row.nutrient} {row.value:.5g}", f"{value:.5g} by {row.equation}",
-                 "Enter the new figure, or take the equation out if the figure now has another source.", "warning")  # fmt: skip
+    return Fault(
+        row.nutrient,
+        f"{row.nutrient} {row.value:.5g}",
+        f"{value:.5g} by {row.equation}",
+        "Enter the new figure, or take the equation out if the figure now has another source.",
+        "warning",
+    )
 
 
 def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]:
@@ -70,34 +77,62 @@ def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]
     for parts in (NOT_OVERLAPPING, BY_DIFFERENCE):
         total = sum(has.get(part, 0.0) for part in parts)
         if total > 100 + ROOM_PCT:
-            yield Fault(parts[0], f"{' + '.join(parts)} = {total:.5g} %", "at most 100 % of dry matter",
-                        "One of them is too high, or is as fed instead of on dry matter.")  # fmt: skip
-    for part, whole in (("adf", "ndf"), ("crude_fibre", "ndf"), ("linoleic_acid", "ether_extract"),
-                        ("alpha_linolenic_acid", "ether_extract")):  # fmt: skip
+            yield Fault(
+                parts[0],
+                f"{' + '.join(parts)} = {total:.5g} %",
+                "at most 100 % of dry matter",
+                "One of them is too high, or is as fed instead of on dry matter.",
+            )
+    for part, whole in (
+        ("adf", "ndf"),
+        ("crude_fibre", "ndf"),
+        ("linoleic_acid", "ether_extract"),
+        ("alpha_linolenic_acid", "ether_extract"),
+    ):
         if whole in has and has.get(part, 0.0) > has[whole] + ROOM_PCT / 10:
             severity = "warning" if whole == "ndf" else "error"
-            yield Fault(part, f"{part} {has[part]:.4g} %", f"at most {whole}, {has[whole]:.4g} %", "Correct one of the two.", severity)
+            yield Fault(
+                part,
+                f"{part} {has[part]:.4g} %",
+                f"at most {whole}, {has[whole]:.4g} %",
+                "Correct one of the two.",
+                severity,
+            )
 
 
-def _amino_acids_within_protein(has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient]) -> Iterator[Fault]:
+def _amino_acids_within_protein(
+    has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient]
+) -> Iterator[Fault]:
     single = [n for n in has if n in nutrients and nutrients[n].kind == "amino_acid" and not nutrients[n].sum_of]
     total = sum(has[n] for n in single)
     whole = 100.0 if group == "amino_acid" else has.get("crude_protein")  # a crystal weighs more than its N x 6.25
     if single and whole is not None and total > whole + ROOM_PCT:
-        yield Fault(max(single, key=lambda n: has[n]), f"amino acids add up to {total:.4g} %",
-                    f"at most the crude protein, {whole:.4g} %", "One of them is too high, or crude protein too low.")  # fmt: skip
+        yield Fault(
+            max(single, key=lambda n: has[n]),
+            f"amino acids add up to {total:.4g} %",
+            f"at most the crude protein, {whole:.4g} %",
+            "One of them is too high, or crude protein too low.",
+        )
 
 
 def _energies(has: Mapping[str, float]) -> Iterator[Fault]:
     for lower, upper in CHAIN:
         if lower in has and upper in has and has[lower] > has[upper] + 0.5:
-            yield Fault(lower, f"{lower} {has[lower]:.5g} kcal/kg", f"at most {upper}, {has[upper]:.5g} kcal/kg",
-                        "Correct one of the two; both are on dry matter.")  # fmt: skip
+            yield Fault(
+                lower,
+                f"{lower} {has[lower]:.5g} kcal/kg",
+                f"at most {upper}, {has[upper]:.5g} kcal/kg",
+                "Correct one of the two; both are on dry matter.",
+            )
     if has.get("me_pig") and "ne_pig" in has:
         ratio = has["ne_pig"] / has["me_pig"]
         if not NE_TO_ME[0] <= ratio <= NE_TO_ME[1]:
-            yield Fault("ne_pig", f"net to metabolizable energy {ratio:.3f}", f"{NE_TO_ME[0]} to {NE_TO_ME[1]}",
-                        "Net energy is 0.6 of protein and fibre, 0.82 of starch, 0.9 of fat: correct one of the two.")  # fmt: skip
+            yield Fault(
+                "ne_pig",
+                f"net to metabolizable energy {ratio:.3f}",
+                f"{NE_TO_ME[0]} to {NE_TO_ME[1]}",
+                "Net energy is 0.6 of protein and fibre, 0.82 of starch, 0.9 of fat: correct one of the two.",
+            )
 
 
 def _phosphorus(has: Mapping[str, float]) -> Iterator[Fault]:
@@ -106,9 +141,15 @@ def _phosphorus(has: Mapping[str, float]) -> Iterator[Fault]:
         return
     for part in ("phytate_phosphorus", "nonphytate_phosphorus"):
         if has.get(part, 0.0) > total + 0.005:
-            yield Fault(part, f"{part} {has[part]:.4g} %", f"at most the phosphorus, {total:.4g} %", "Correct one of the two.")
+            yield Fault(
+                part, f"{part} {has[part]:.4g} %", f"at most the phosphorus, {total:.4g} %", "Correct one of the two."
+            )
     if "phytate_phosphorus" in has and "nonphytate_phosphorus" in has:
         both = has["phytate_phosphorus"] + has["nonphytate_phosphorus"]
         if abs(both - total) > 0.02:
-            yield Fault("phytate_phosphorus", f"phytate + nonphytate = {both:.4g} %", f"the phosphorus, {total:.4g} %",
-                        "Correct one of the three.")  # fmt: skip
+            yield Fault(
+                "phytate_phosphorus",
+                f"phytate + nonphytate = {both:.4g} %",
+                f"the phosphorus, {total:.4g} %",
+                "Correct one of the three.",
+            )

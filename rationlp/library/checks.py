@@ -1,7 +1,7 @@
 """Does the library hold together? Every fault as a Problem with file and cell, all at once.
 
-Run on a farm's own library when it is read, by `rationlp library --check`, and by the tests on the shipped one; a ration
-from the shipped library does not wait for it. Errors are what cannot be; warnings are what a person should know: a
+Run on a farm's own library when it is read, by `rationlp library`, and by the tests on the shipped one; a ration from
+the shipped library does not wait for it. Errors are what cannot be; warnings are what a person should know: a
 computed figure that no longer follows, a feed without a figure that a stage asks for, a word nobody uses.
 """
 
@@ -23,12 +23,20 @@ if TYPE_CHECKING:
     from rationlp.library.read import Library
 
 KEYS = {
-    "nutrients": ("nutrient",), "feeds": ("feed",), "composition": ("feed", "nutrient"), "premixes": ("feed", "nutrient"),
-    "estimates": ("feeds", "nutrient"), "stages": ("stage",), "families": ("family", "feed"), "cautions": ("caution",),
-    "requirements": ("stage", "nutrient", "per", "source", "minimum", "maximum"), "plausible": ("scope", "measure"),
-    "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"), "sources": ("source",),
+    "nutrients": ("nutrient",),
+    "feeds": ("feed",),
+    "composition": ("feed", "nutrient"),
+    "premixes": ("feed", "nutrient"),
+    "estimates": ("feeds", "nutrient"),
+    "stages": ("stage",),
+    "families": ("family", "feed"),
+    "cautions": ("caution",),
+    "requirements": ("stage", "nutrient", "per", "source", "minimum", "maximum"),
+    "plausible": ("scope", "measure"),
+    "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"),
+    "sources": ("source",),
     "ratios": ("scope", "numerator", "denominator"),
-}  # fmt: skip
+}
 SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
@@ -67,8 +75,13 @@ def _duplicates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Probl
             words = tuple(getattr(row, column) for column in key)
             if words in seen:
                 text = ", ".join(str(word) for word in words[:2])
-                yield sheet.problem(index, key[-1], f"{text} for the second time", f"once (it stands in row {seen[words] + 2})",
-                                    "Keep one of the two rows.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    key[-1],
+                    f"{text} for the second time",
+                    f"once (it stands in row {seen[words] + 2})",
+                    "Keep one of the two rows.",
+                )
             seen.setdefault(words, index)
 
 
@@ -79,8 +92,13 @@ def _sources(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]
             for index, row in enumerate(sheet.rows):
                 for source in getattr(row, column).split("; "):
                     if source not in known:
-                        yield sheet.problem(index, column, f"source {source!r}", "a source of sources.csv",
-                                            "Add a row with its citation to sources.csv, or correct the spelling.")  # fmt: skip
+                        yield sheet.problem(
+                            index,
+                            column,
+                            f"source {source!r}",
+                            "a source of sources.csv",
+                            "Add a row with its citation to sources.csv, or correct the spelling.",
+                        )
 
 
 def _nutrients(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -88,14 +106,26 @@ def _nutrients(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Proble
     for index, row in enumerate(sheet.rows):
         fits = row.unit in COMPOSITION_UNITS or (row.kind, row.unit) == ("coefficient", "% of the nutrient")
         if not fits:
-            yield sheet.problem(index, "unit", f"unit {row.unit!r}", f"one of {', '.join(COMPOSITION_UNITS)}", "Correct it.")
+            yield sheet.problem(
+                index, "unit", f"unit {row.unit!r}", f"one of {', '.join(COMPOSITION_UNITS)}", "Correct it."
+            )
         for part in (*row.sum_of, *((row.part_of,) if row.part_of else ())):
             if part not in above:
-                yield sheet.problem(index, "sum_of" if row.sum_of else "part_of", f"part {part!r}",
-                                    "a nutrient that stands above this row", "Move the row down, or correct the id.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    "sum_of" if row.sum_of else "part_of",
+                    f"part {part!r}",
+                    "a nutrient that stands above this row",
+                    "Move the row down, or correct the id.",
+                )
         if bool(row.part_of) != bool(row.coefficient) or (row.coefficient and row.coefficient not in library.nutrients):
-            yield sheet.problem(index, "coefficient", f"part_of {row.part_of!r} with coefficient {row.coefficient!r}",
-                                "both or neither, the coefficient a nutrient of this table", "Complete the row.")  # fmt: skip
+            yield sheet.problem(
+                index,
+                "coefficient",
+                f"part_of {row.part_of!r} with coefficient {row.coefficient!r}",
+                "both or neither, the coefficient a nutrient of this table",
+                "Complete the row.",
+            )
         above.add(row.nutrient)
 
 
@@ -105,14 +135,29 @@ def _units(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
         sheet = sheets[name]
         for index, row in enumerate(sheet.rows):
             if row.nutrient not in units:
-                yield sheet.problem(index, "nutrient", f"nutrient {row.nutrient!r}", "an id of nutrients.csv",
-                                    "Correct the id, or add the nutrient to nutrients.csv.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    "nutrient",
+                    f"nutrient {row.nutrient!r}",
+                    "an id of nutrients.csv",
+                    "Correct the id, or add the nutrient to nutrients.csv.",
+                )
             elif getattr(row, "per", "kg") == "kg" and row.unit != units[row.nutrient]:
-                yield sheet.problem(index, "unit", f"{row.nutrient} in {row.unit!r}", f"{units[row.nutrient]!r}",
-                                    "Convert the figure and correct the unit.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    "unit",
+                    f"{row.nutrient} in {row.unit!r}",
+                    f"{units[row.nutrient]!r}",
+                    "Convert the figure and correct the unit.",
+                )
             elif getattr(row, "per", "kg") == "day" and row.unit not in DAILY_UNITS:
-                yield sheet.problem(index, "unit", f"{row.nutrient} in {row.unit!r} a day", f"one of {', '.join(DAILY_UNITS)}",
-                                    "Correct the unit.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    "unit",
+                    f"{row.nutrient} in {row.unit!r} a day",
+                    f"one of {', '.join(DAILY_UNITS)}",
+                    "Correct the unit.",
+                )
 
 
 def _words(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -134,8 +179,14 @@ def _words(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
             word = getattr(row, column)
             if word not in known and word not in told:
                 told.add(word)
-                yield sheet.problem(index, column, f"{column} {word!r}", "an id that this library knows",
-                                    "Correct the id, add its row, or take the row out.", severity)  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    column,
+                    f"{column} {word!r}",
+                    "an id that this library knows",
+                    "Correct the id, add its row, or take the row out.",
+                    severity,
+                )
 
 
 def _bounds(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -143,10 +194,17 @@ def _bounds(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
         sheet = sheets[name]
         for index, row in enumerate(sheet.rows):
             if row.minimum is None and row.maximum is None:
-                yield sheet.problem(index, "minimum", "no minimum and no maximum", "at least one of the two", "Enter one.")
+                yield sheet.problem(
+                    index, "minimum", "no minimum and no maximum", "at least one of the two", "Enter one."
+                )
             elif None not in (row.minimum, row.maximum) and row.minimum > row.maximum:
-                yield sheet.problem(index, "minimum", f"minimum {row.minimum:g} over maximum {row.maximum:g}",
-                                    "the minimum below the maximum", "Correct one of the two.")  # fmt: skip
+                yield sheet.problem(
+                    index,
+                    "minimum",
+                    f"minimum {row.minimum:g} over maximum {row.maximum:g}",
+                    "the minimum below the maximum",
+                    "Correct one of the two.",
+                )
 
 
 def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -154,14 +212,21 @@ def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Proble
     for index, row in enumerate(sheet.rows):
         if row.nutrient == "amino_acids":
             if row.equation not in GRAINS:
-                yield sheet.problem(index, "equation", f"line {row.equation!r}", f"one of {', '.join(GRAINS)}", "Correct it.")
+                yield sheet.problem(
+                    index, "equation", f"line {row.equation!r}", f"one of {', '.join(GRAINS)}", "Correct it."
+                )
             continue
         try:
             inputs_of(row.equation)
             functions_of(row.equation)
         except EquationError as error:
-            yield sheet.problem(index, "equation", str(error), "an expression of published equations",
-                                "See rationlp.library.expressions for what may stand here.")  # fmt: skip
+            yield sheet.problem(
+                index,
+                "equation",
+                str(error),
+                "an expression of published equations",
+                "See rationlp.library.expressions for what may stand here.",
+            )
 
 
 def _figures(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -169,12 +234,21 @@ def _figures(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]
     sheet = sheets["composition"]
     place = {(row.feed, row.nutrient): index for index, row in enumerate(sheet.rows)}
     values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
+    yield from _premixes(sheets["premixes"], library)
     for feed, rows in library.figures.items():
         faults: list[Fault] = list(faults_of(feed, library.feeds[feed].group, rows, library.nutrients))
         faults += [fault for row in rows.values() if row.equation and (fault := recompute(feed, row, values))]
         for fault in faults:
             index = place.get((feed, fault.nutrient), place[feed, next(iter(rows))])
             yield sheet.problem(index, "value", f"{feed}: {fault.found}", fault.expected, fault.do, fault.severity)
+
+
+def _premixes(sheet: Sheet, library: Library) -> Iterator[Problem]:
+    """Computed amounts of premixes once more."""
+    amounts = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.premix_figures.items()}
+    for index, row in enumerate(sheet.rows):
+        if row.equation and (fault := recompute(row.feed, row, amounts)):
+            yield sheet.problem(index, "value", f"{row.feed}: {fault.found}", fault.expected, fault.do, fault.severity)
 
 
 def _blanks(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
@@ -188,7 +262,11 @@ def _blanks(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}
         missing = sorted(asked - set(with_derived(stored, library.nutrients)))
         if missing:
-            yield sheet.problem(index, "feed", f"{row.feed} has no figure for {', '.join(missing)}",
-                                "a figure for everything a stage asks for",
-                                "Add rows to composition.csv; until then rations that ask for it leave the feed out.",
-                                "warning")  # fmt: skip
+            yield sheet.problem(
+                index,
+                "feed",
+                f"{row.feed} has no figure for {', '.join(missing)}",
+                "a figure for everything a stage asks for",
+                "Add rows to composition.csv; until then rations that ask for it leave the feed out.",
+                "warning",
+            )

@@ -11,7 +11,7 @@ def with_derived(stored: Mapping[str, float], nutrients: Mapping[str, Nutrient])
     """`stored` and every nutrient that its parts determine; a stored figure beats a derived one.
 
     A digestible amount is the nutrient times its coefficient (SID amino acids and STTD phosphorus: NRC Nutrient
-    Requirements of Swine 2012, definitions); a sum is the sum of its parts. A nutrient of which a part is missing
+    Requirements of Swine 2012, definitions); a sum is that of its parts, each times its weight. A nutrient of which a part is missing
     stays missing. All values are on one basis, coefficients in percent of the nutrient.
     """
     values = dict(stored)
@@ -21,7 +21,7 @@ def with_derived(stored: Mapping[str, float], nutrients: Mapping[str, Nutrient])
         if nutrient.part_of and nutrient.part_of in values and nutrient.coefficient in values:
             values[nutrient.nutrient] = values[nutrient.part_of] * values[nutrient.coefficient] / 100
         elif nutrient.sum_of and all(part in values for part in nutrient.sum_of):
-            values[nutrient.nutrient] = sum(values[part] for part in nutrient.sum_of)
+            values[nutrient.nutrient] = sum(weight * values[part] for part, weight in nutrient.parts.items())
     return values
 
 

@@ -34,11 +34,17 @@ class Nutrient(Row):
         "proximate", "fatty_acid", "mineral", "trace_mineral", "vitamin", "amino_acid",
         "digestible_amino_acid", "energy", "coefficient", "toxin",
     ]  # fmt: skip
-    sum_of: Words = ()  # parts that add up to it
+    sum_of: Words = ()  # parts that add up to it ...
+    weights: Words = ()  # ... each times its weight; empty: once
     part_of: str = ""  # the nutrient of which it is the digestible part ...
     coefficient: str = ""  # ... and the coefficient (%) that says how much
     met_by: Literal["ration", "premix", "not_tabled"] = "ration"
     note: str = ""
+
+    @property
+    def parts(self) -> dict[str, float]:
+        """The parts of a sum with what one unit of each brings to it."""
+        return dict(zip(self.sum_of, map(float, self.weights) if self.weights else (1.0,) * len(self.sum_of), strict=True))
 
 
 class Feed(Row):
@@ -103,6 +109,7 @@ class PremixFigure(Row):
     unit: str  # mg/kg, IU/kg
     source: str
     how: How
+    equation: str = ""  # of a computed amount: the expression that returns it
     note: str = ""
 
 
@@ -146,10 +153,11 @@ class Requirement(Row):
 
 
 class Ceiling(Row):
-    """A safe maximum of a nutrient in the complete feed as fed."""
+    """A safe maximum of a nutrient in the complete feed as fed; of a balance the range it should stay in."""
 
     scope: str
     nutrient: str
+    minimum: NonNegative = None  # the lower end of a range
     maximum: float = Field(ge=0)
     unit: str
     kind: Literal["safety", "practice", "legal"]

@@ -10,7 +10,7 @@ from rationlp.book.records import Book
 from rationlp.figures import feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
-from rationlp.rations.spread import Spread, feed_spread
+from rationlp.rations.spread import BinSpread, Spread, feed_spread
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         values=estimate.values,
         feeds={crop.crop: crop.share for crop in estimate.crops},
         home_grown=True,
-        spread=estimate,
+        spread=BinSpread(estimate),
     )
 
 

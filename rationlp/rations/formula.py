@@ -83,7 +83,7 @@ def build(
     if stage.known:
         rows += [(row, None) for row in premix_rows(usable)]
     rows += [(row, None) for row in home_grown_rows(usable, home_grown)]
-    rows = [(row, source) for row, source in rows if any(row.coefficients)]
+    rows = [(row, source) for row, source in rows if row.can_bind]
     objective = _objective(stage, book)
     program = Program(
         columns=tuple(candidate.name for candidate in usable),

@@ -30,6 +30,13 @@ class Row:
     sense: Sense
     relaxable: bool = False
 
+    @property
+    def can_bind(self) -> bool:
+        """Whether any amounts at all break the row; one that nothing breaks need not be in a program."""
+        if self.sense == ">=":
+            return min(self.coefficients) < 0
+        return max(self.coefficients) > 0 if self.sense == "<=" else any(self.coefficients)
+
 
 @dataclass(frozen=True, slots=True)
 class Program:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Protocol
 
+from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
 from rationlp.figures import FeedFigures
 from rationlp.library.read import Library
@@ -29,6 +30,20 @@ class FeedSpread:
 
     def covariance_of(self, first: str, second: str) -> float:
         return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
+
+
+class BinSpread:
+    """A bin: its nutrients move together, as the sample, the laboratory and the crops' lots say."""
+
+    def __init__(self, estimate: BinEstimate):
+        covariance = estimate.covariance
+        self.place = {nutrient: i for i, nutrient in enumerate(estimate.nutrient_index)}
+        self.rows = [] if covariance is None else covariance.tolist()
+
+    def covariance_of(self, first: str, second: str) -> float:
+        if first not in self.place or second not in self.place:
+            return 0.0
+        return self.rows[self.place[first]][self.place[second]]
 
 
 def feed_spread(figures: FeedFigures, book: Book, library: Library) -> FeedSpread:

@@ -2,41 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import floor, log10
 
 from openpyxl.utils import get_column_letter
 
 from rationlp.library.read import Library
-from rationlp.rations.model import Ration, RequirementLine
+from rationlp.rations.model import Ration
+from rationlp.sheets.analysis import analysis_rows, requirement_of
 from rationlp.sheets.cells import Page
 from rationlp.sheets.model import MixSheet, Pack
 from rationlp.sheets.style import Styles, height_of, set_up_page
 
-PER_PAGE = 4  # rations side by side; more would be too small to read
-PROXIMATES = ("dry_matter", "crude_protein", "ether_extract", "crude_fibre", "ash", "starch", "ndf")
+PER_PAGE = 3  # rations side by side; more would be too small to read
 DIGITS = 4
 
 
-def analysis_rows(sheets: Sequence[MixSheet], library: Library) -> list[tuple[str, str, str]]:
-    """Nutrient, label and unit of every row: all requirements of these rations and the proximates, in library order."""
-    known = {line.nutrient: (line.label, line.unit) for sheet in sheets for line in sheet.ration.requirements}
-    for nutrient in PROXIMATES:
-        if nutrient in library.nutrients and any(nutrient in sheet.ration.analysis for sheet in sheets):
-            row = library.nutrients[nutrient]
-            known.setdefault(nutrient, (row.label, row.unit))
-    order = [nutrient for nutrient in library.nutrients if nutrient in known]
-    order += [nutrient for nutrient in known if nutrient not in library.nutrients]
-    return [(nutrient, *known[nutrient]) for nutrient in order]
-
-
 def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pack: Pack, styles: Styles) -> None:
-    """One page: up to four rations beside each other, least, gives and most of each nutrient, as fed."""
+    """One page: up to three rations beside each other, least, gives and most of each nutrient, as fed."""
     last = get_column_letter(2 + 3 * len(sheets))
-    page.widths({"A": 32, "B": 9} | {get_column_letter(3 + i): 10.5 for i in range(3 * len(sheets))})
+    page.widths({"A": 37, "B": 9} | {get_column_letter(3 + i): 10 for i in range(3 * len(sheets))})
     page.merged(f"A1:{last}1", "Calculated analysis of the rations as weighed, as fed", styles["title"])
     page.merged(f"A2:{last}2", pack.review, styles["warn"])
-    page.height(2, height_of(pack.review, 41 + 31.5 * len(sheets), 12))
+    page.height(2, height_of(pack.review, 46 + 30 * len(sheets), 12))
     _heads(page, sheets, styles)
     row = 5
     for row, (nutrient, label, unit) in enumerate(analysis_rows(sheets, library), 6):
@@ -71,16 +59,13 @@ def _cells(page: Page, row: int, column: int, nutrient: str, ration: Ration, sty
     values = (line.minimum if line else None, gives, line.maximum if line else None)
     for k, value in enumerate(values):
         cell = f"{get_column_letter(column + k)}{row}"
+        if k == 1 and value is None and line is not None:
+            page.text(cell, "not known", styles["cell right"])
+            continue
         made = page.number(cell, value, styles["cell bold" if k == 1 else "cell right"], number_form(value))
         if k == 1 and line is not None and value is not None:
             mark = " SHORT" if line.meets is False else "*" if line.met_by == "premix" else ""
             made.number_format += f'"{mark}"' if mark else ""
-
-
-def requirement_of(nutrient: str, ration: Ration) -> RequirementLine | None:
-    """The ration's line for a nutrient."""
-    lines: Mapping[str, RequirementLine] = {line.nutrient: line for line in ration.requirements}
-    return lines.get(nutrient)
 
 
 def number_form(value: float | None) -> str:

@@ -15,26 +15,7 @@ from rationlp.sheets.density import mix_density
 from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
 from rationlp.sheets.recipes import Recipe
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
-from rationlp.units import LENGTH_M, M3_PER_US_BUSHEL
-
-VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": LENGTH_M["ft"] ** 3, "bu": M3_PER_US_BUSHEL}
-"""Cubic metres in a unit of volume; no unit means m3 in a metric book, ft3 in a US one."""
-BOOK_VOLUME_UNIT = {"kg": "m3", "lb": "ft3"}
-MIXER = "mixer"  # the word for a batch as large as the mixer holds
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty)."""
-
-    batch_kg: float | None = None
-    full_mixer: bool = False
-    mixer_m3: float | None = None
-    count: int = 1
-    days: int | None = None
-    groups: tuple[str, ...] = ()
-    on: date | None = None
-
+from rationlp.sheets.wishes import Wish
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -55,15 +36,7 @@ class Plan:
 
 
 def wanted_stages(book: Book, wish: Wish) -> list[str]:
-    """The stages of the groups asked for. Raises InputError for a group the book does not know."""
-    known = {group.group for group in book.groups}
-    unknown = [name for name in wish.groups if name not in known]
-    if unknown:
-        raise InputError([
-            Problem("error", "--group", "", repr(name), f"a group of the book: {', '.join(sorted(known)) or 'it has none'}",
-                    "Check the spelling.")
-            for name in unknown
-        ])  # fmt: skip
+    """The stages of the groups asked for."""
     return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
 
 

@@ -16,14 +16,14 @@ from rationlp.sheets.live import Live
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import MIXING_TIMES
-from rationlp.sheets.scale import places, shown
-from rationlp.sheets.style import WARN, Styles, height_of, set_up_page
+from rationlp.sheets.scale import shown
+from rationlp.sheets.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
 
-WIDTHS = {"A": 5.5, "B": 34, "C": 15, "D": 15, "E": 9, "F": 16, "G": 16}
-BOX_WIDTH = 9.5
+WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 11}
+BOX_WIDTH = 8
 FIRST_BOX = 8  # column H
 HEAD_ROW = 9
-BUCKET_HEADING = "In the bucket first, zero the hand scale before each"
+BUCKET_HEADING = "In the bucket first, on the hand scale"
 ONE = Fraction(1)
 
 
@@ -56,11 +56,18 @@ class MixPage:
         self.page, self.sheet, self.styles = page, sheet, styles
         self.layout = Layout()
         self.last = get_column_letter(FIRST_BOX + sheet.boxes - 1)
-        self.width = sum(WIDTHS.values()) + BOX_WIDTH * sheet.boxes
+        self.widths = WIDTHS | {"C": self._figures(BIG), "D": self._figures(BIG - 3)}
+        self.width = sum(self.widths.values()) + BOX_WIDTH * sheet.boxes
+
+    def _figures(self, size: float) -> float:
+        """Width of a column of weights of `size` points: the longest of this page, and one figure more."""
+        longest = max(len(shown(line.holds, self.sheet.scale.step)) for line in self.sheet.mixer)
+        split = [len(shown(line.mass, self.sheet.scale.hand_step)) for line in self.sheet.mixer if line.mass % self.sheet.scale.step]
+        return max(12.0, (max(longest, *split, 0) + 1) * size / 11 + 2)
 
     def write(self) -> Layout:
         """All of the page; returns where the weights stand."""
-        self.page.widths(WIDTHS | {get_column_letter(FIRST_BOX + i): BOX_WIDTH for i in range(self.sheet.boxes)})
+        self.page.widths(self.widths | {get_column_letter(FIRST_BOX + i): BOX_WIDTH for i in range(self.sheet.boxes)})
         row = self._table(HEAD_ROW)
         row = self._after_table(row)
         row = self._labels(row)
@@ -76,11 +83,11 @@ class MixPage:
 
     def _header(self) -> None:
         page, sheet, s, last = self.page, self.sheet, self.styles, self.last
-        form = _form(sheet.scale.step)
-        page.merged(f"A1:E1", sheet.stage_label, s["title"])
+        form = mass_form(sheet.scale.step)
+        page.merged("A1:E1", sheet.stage_label, s["title"])
         page.merged(f"F1:{last}1", sheet.id, s["title right"])
-        page.height(1, 30)
-        page.merged(f"A2:E2", sheet.farm, s["words"])
+        page.height(1, height_of(sheet.stage_label, sum(self.widths[letter] for letter in "ABCDE"), 20) + 4)
+        page.merged("A2:E2", sheet.farm, s["words"])
         page.merged(f"F2:{last}2", f"book {sheet.book_version}  |  {sheet.name}", s["words right"])
         page.merged(f"A3:{last}3", f"{sheet.bin_words}  |  {sheet.sample_words}", s["strong"])
         page.height(3, 20)
@@ -89,13 +96,13 @@ class MixPage:
         page.merged("D4:F4", "Batches of this size", s["field"])
         page.number("G4", sheet.count, s["input"], "0")
         holds = f"mixer holds {shown(sheet.capacity, sheet.scale.step, sheet.unit)}" if sheet.capacity else ""
-        page.merged(f"H4:{last}4", holds, s["words"])
+        page.merged(f"H4:{last}4", holds, s["words in"])
         page.merged("A5:B5", "Date", s["field"])
         page.number("C5", sheet.made_on, s["input small"], "yyyy-mm-dd")
         page.merged("D5:F5", "All batches together", s["field"])
         total = float(sheet.batch * sheet.count)
         page.formula("G5", "ROUND(C4*G4,6)", total, s["plain"], form)
-        page.merged(f"H5:{last}5", self._batch_words(), s["words"])
+        page.merged(f"H5:{last}5", self._batch_words(), s["words in"])
         for row in (4, 5):
             page.height(row, 28)
         found = live.status(sheet, self.layout.checks, self.layout.first_row, self.layout.last_row, ONE)
@@ -171,7 +178,7 @@ class MixPage:
     def _section(self, row: int, words: str, reads: str) -> None:
         self.page.merged(f"A{row}:C{row}", words, self.styles["section"])
         self.page.merged(f"D{row}:{self.last}{row}", reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
-                         self.styles["section"])  # fmt: skip
+                         self.styles["section plain"])  # fmt: skip
         self.page.height(row, 20)
 
     def _mix_dry(self, row: int) -> int:
@@ -186,9 +193,11 @@ class MixPage:
             fine = min(fine, self.sheet.scale.hand_step)
         page.text(f"A{row}", number, s["count"])
         page.text(f"B{row}", line.name, s[f"name{end}"])
-        page.formula(f"C{row}", weight.formula, weight.value, s[f"weight{end}"], _form(fine))
-        page.formula(f"D{row}", reads.formula, reads.value, s[f"reads{end}"],
-                     _form(self.sheet.scale.hand_step if small else self.sheet.scale.step))  # fmt: skip
+        # Where the mixer is filled up to a reading, the reading is the large figure.
+        large, other = ("weight", "reads") if line.step or not line.offer else ("reads", "weight")
+        page.formula(f"C{row}", weight.formula, weight.value, s[f"{large}{end}"], mass_form(fine))
+        page.formula(f"D{row}", reads.formula, reads.value, s[f"{other}{end}"],
+                     mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step))  # fmt: skip
         share = live.percent(row, self.sheet, line)
         page.formula(f"E{row}", share.formula, share.value, s["plain"], "0.000%" if small else "0.00%")
         how = live.how(line, row, ONE)
@@ -199,9 +208,9 @@ class MixPage:
         self._check(row, line)
         for i in range(self.sheet.boxes):
             page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
-        tall = max(height_of(line.name, WIDTHS["B"], 12 if small else 15), 22 if small else 31)
+        tall = max(height_of(line.name, WIDTHS["B"] - 2, 13 if small else 15), 25 if small else 36)
         how_words = how.value if isinstance(how, Live) else how
-        page.height(row, max(tall, height_of(str(how_words), WIDTHS["F"], 11)))
+        page.height(row, max(tall, height_of(str(how_words), WIDTHS["F"] - 2, 12)))
         seen = {weighing.line.offer for weighing in self.layout.weighings}
         self.layout.weighings.append(Weighing(row, line, line.offer not in seen))
 
@@ -221,7 +230,7 @@ class MixPage:
         check = live.total_check(self.sheet, layout.first_mixer, layout.last_row)
         page.merged(f"A{row}:B{row}", "Total", s["section"])
         total = f"ROUND(SUM(C{layout.first_mixer}:C{layout.last_row}),6)"
-        page.formula(f"C{row}", total, float(self.sheet.batch), s["weight"], _form(self.sheet.scale.step))
+        page.formula(f"C{row}", total, float(self.sheet.batch), s["weight"], mass_form(self.sheet.scale.step))
         page.sheet.merge_cells(f"D{row}:{self.last}{row}")
         page.formula(f"D{row}", check.formula, check.value, s["section"])
         page.height(row, 28)
@@ -302,9 +311,3 @@ def mixing_words() -> str:
 def _letter(number: int) -> str:
     """A for the first thing into the mixer, so that nobody mistakes it for the numbered scoops of the bucket."""
     return get_column_letter(number)
-
-
-def _form(step: Fraction) -> str:
-    """A number format that shows every step of a scale."""
-    decimals = places(step)
-    return "#,##0" + ("." + "0" * decimals if decimals else "")

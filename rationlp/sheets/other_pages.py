@@ -10,7 +10,7 @@ from math import ceil
 from rationlp.sheets import live
 from rationlp.sheets.cells import Page, in_formula
 from rationlp.sheets.model import MixSheet, NoSheet, Pack, PurchaseLine
-from rationlp.sheets.style import Styles, height_of, set_up_page
+from rationlp.sheets.style import Styles, height_of, mass_form, set_up_page
 from rationlp.sheets.uniformity import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.units import BOOK_PRICE_MASS_KG
 
@@ -36,7 +36,7 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
     """All rations in one table; batch sizes and numbers are those of the mix sheets."""
     heads = ["Mix sheet", "Animals", "From", "Id", "Result", f"Batch, {pack.unit}", "Batches", f"Together, {pack.unit}",
              f"{pack.currency} a {PRICE_MASS[pack.unit][1]}", f"{pack.currency} a batch", "Home-grown %", "kg a head and day"]  # fmt: skip
-    page.widths(dict(zip("ABCDEFGHIJKL", (32, 38, 12, 12, 30, 10, 9, 12, 13, 13, 11, 11), strict=True)))
+    page.widths(dict(zip("ABCDEFGHIJKL", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10), strict=True)))
     page.merged("A1:L1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
     page.merged("A2:L2", pack.review, styles["warn"])
     page.merged("A3:L3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"])
@@ -63,12 +63,13 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
     sheet, ration = tab.sheet, tab.sheet.ration
     for letter, words in zip("ABCD", (tab.title, sheet.stage_label, sheet.bin, sheet.id), strict=True):
         page.text(f"{letter}{row}", words, styles["cell"])
+    page.height(row, height_of(sheet.stage_label, 42, 11))
     _link(page, f"A{row}", tab.title)
     page.text(f"E{row}", MISSES if sheet.misses else MIXED, styles["cell warn" if sheet.misses else "cell"])
     batch, count = float(sheet.batch), sheet.count
-    page.formula(f"F{row}", tab.cell(live.BATCH), batch, styles["cell right"], "#,##0.###")
+    page.formula(f"F{row}", tab.cell(live.BATCH), batch, styles["cell right"], mass_form(sheet.scale.step))
     page.formula(f"G{row}", tab.cell(live.COUNT), count, styles["cell right"], "0")
-    page.formula(f"H{row}", f"ROUND(F{row}*G{row},6)", round(batch * count, 6), styles["cell right"], "#,##0.###")
+    page.formula(f"H{row}", f"ROUND(F{row}*G{row},6)", round(batch * count, 6), styles["cell right"], mass_form(sheet.scale.step))
     price_kg, _ = PRICE_MASS[pack.unit]
     price = (ration.cost_per_tonne or 0.0) * price_kg / 1000
     page.number(f"I{row}", round(price, 4), styles["cell right"], "#,##0.00")
@@ -89,9 +90,9 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     """What all batches together take of every offer; it follows the batch and the number set on each mix sheet."""
     unit, (price_kg, price_word) = pack.unit, PRICE_MASS[pack.unit]
     heads = ["Feed", "Offer", "Supplier", "Price of", f"{pack.currency} a {price_word}", f"Package, {unit}", f"Needed, {unit}",
-             "Packages", f"To have, {unit}", pack.currency, f"There is, {unit}", "", "Lot or delivery"]  # fmt: skip
+             "Packages", f"To have, {unit}", pack.currency, f"There is, {unit}", "Enough?", "Lot or delivery"]  # fmt: skip
     letters = "ABCDEFGHIJKLM"
-    page.widths(dict(zip(letters, (34, 18, 26, 12, 12, 10, 13, 10, 13, 12, 13, 17, 18), strict=True)))
+    page.widths(dict(zip(letters, (34, 17, 25, 13, 12, 10, 13, 10, 13, 12, 12, 13, 16), strict=True)))
     page.merged("A1:M1", "What to have ready and what to buy", styles["title"])
     page.merged("A2:M2", "For all batches of all mix sheets: where two sheets feed the same animals from different bins, set the "
                          "number of batches on the one not used to 0.", styles["words"])  # fmt: skip
@@ -116,31 +117,32 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
 def _purchase_row(
     page: Page, row: int, line: PurchaseLine, pack: Pack, by_name: dict[str, Tab], price_kg: float, styles: Styles
 ) -> None:
-    right = styles["cell right"]
+    right, fine = styles["cell right"], mass_form(pack.scale.hand_step)
     for letter, words in zip("ABC", (line.label, line.offer, line.supplier), strict=True):
-        page.text(f"{letter}{row}", words, styles["cell wrap"])
+        page.text(f"{letter}{row}", words, styles["cell"])
+    page.height(row, max(height_of(line.label, 32, 11), height_of(line.supplier, 23, 11), 18))
     page.number(f"D{row}", line.quoted_on, right, "yyyy-mm-dd")
     page.number(f"E{row}", round(line.price_per_tonne * price_kg / 1000, 4), right, "#,##0.00")
-    page.number(f"F{row}", float(line.package) if line.package else None, right, "#,##0.###")
+    page.number(f"F{row}", float(line.package) if line.package else None, right, fine)
     parts = []
     for name, mass in line.needs:
         tab = by_name[name]
         base = live.literal(tab.sheet.batch)
         parts.append(f"{live.literal(mass)}*{tab.cell(live.BATCH)}/{base}*{tab.cell(live.COUNT)}")
     needed = line.needed({name: by_name[name].sheet.count for name, _ in line.needs})
-    page.formula(f"G{row}", f"ROUND({'+'.join(parts)},6)", round(float(needed), 6), right, "#,##0.00")
+    page.formula(f"G{row}", f"ROUND({'+'.join(parts)},6)", round(float(needed), 6), right, fine)
     have = needed
     if line.package:
         number = ceil(needed / line.package)
         have = number * line.package
         page.formula(f"H{row}", f"ROUNDUP(ROUND(G{row}/F{row},9),0)", number, right, "0")
-        page.formula(f"I{row}", f"ROUND(H{row}*F{row},6)", float(have), right, "#,##0.##")
+        page.formula(f"I{row}", f"ROUND(H{row}*F{row},6)", float(have), right, fine)
     else:
         page.blank(f"H{row}", right)
-        page.formula(f"I{row}", f"G{row}", round(float(have), 6), right, "#,##0.##")
+        page.formula(f"I{row}", f"G{row}", round(float(have), 6), right, fine)
     per_unit = line.price_per_tonne / 1000 * pack.scale.kg
     page.formula(f"J{row}", f"ROUND(I{row}*{per_unit!r},2)", round(float(have) * per_unit + 1e-12, 2), right, "#,##0.00")
-    page.number(f"K{row}", float(line.stock) if line.stock is not None else None, right, "#,##0.##")
+    page.number(f"K{row}", float(line.stock) if line.stock is not None else None, right, fine)
     short = line.stock is not None and needed > line.stock
     words = "not enough"
     page.formula(f"L{row}", f'IF(AND(ISNUMBER(K{row}),G{row}>K{row}),"{words}","")', words if short else "", styles["cell warn"])

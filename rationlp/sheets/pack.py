@@ -11,13 +11,14 @@ from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.identity import book_version
 from rationlp.rations.model import Ration
-from rationlp.sheets.batches import Plan, Run, Wish, plan, wanted_stages
+from rationlp.sheets.batches import Plan, Run, plan, wanted_stages
 from rationlp.sheets.model import Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.recipes import Recipe, recipes
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
+from rationlp.sheets.wishes import Wish
 
 LAST = " last"
 
@@ -180,6 +181,9 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
         reasons.append(f"{s.label}: the nearest mix gives {s.gives:.4g} {s.unit}, it needs {side} {s.needs:.4g} ({s.short_pct:.2g} % off).")
     if ration.conflict:
         reasons.append("These cannot hold together: " + "; ".join(ration.conflict) + ".")
+    for remedy in ration.remedies:
+        if remedy.share is not None:
+            reasons.append(f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix.")
     return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
 
 
@@ -259,7 +263,7 @@ def _stock_notes(recipe: Recipe, mix: WholeMix, run: Run, book: Book, scale: Sca
 
 def _crew_cautions(library: Library) -> tuple[str, ...]:
     """What is for the people at the mixer; the cautions on animals and law stand on a page of their own."""
-    rows = [row.text for row in library.cautions if {"sheet", "always"} & set(row.shown_with)]
+    rows = [row.text for row in library.cautions if "sheet" in row.shown_with]
     return tuple(dict.fromkeys((REVIEW, *rows)))
 
 

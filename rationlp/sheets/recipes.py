@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from rationlp.bins import BinEstimate, estimate_bin
+from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
 from rationlp.library.read import Library
-from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.rations.candidates import Candidate
 from rationlp.rations.chance import ChanceRow
 from rationlp.rations.confidence import chance_rows
-from rationlp.rations.describe import Answer, describe
-from rationlp.rations.formulate import AVERAGES_PCT, Formula, answer, bin_groups, build
+from rationlp.rations.describe import describe
+from rationlp.rations.formula import Answer, Formula
+from rationlp.rations.formulate import AVERAGES_PCT, answer, formula_of, formulate_one, tasks
 from rationlp.rations.identity import ration_id
 from rationlp.rations.model import Ration
-from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
+from rationlp.rations.needs import StageNeeds
 from rationlp.rations.program import Program
 
 
@@ -54,24 +55,21 @@ def recipes(
     together: bool = False,
 ) -> list[Recipe]:
     """The rations of `rationlp.rations.formulate.formulate`, each with its program. Raises what that raises."""
-    wanted = stages_of_book(book, library, stages)
-    groups = bin_groups(book, bins, together)
-    estimates = {name: estimate_bin(name, book, library) for group in groups for name in group}
-    offers = offer_candidates(book, library)
-    made = []
-    for stage in wanted:
-        needs = stage_needs(stage, book, library)
-        made += [_recipe(needs, [estimates[name] for name in group], offers, book, library) for group in groups]
-    return made
+    return [
+        _recipe(stage, estimates, offers, book, library)
+        for stage, estimates, offers in tasks(book, library, stages, bins, together)
+    ]
 
 
 def _recipe(
-    needs: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
+    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: list[Candidate], book: Book, library: Library
 ) -> Recipe:
-    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
-    formula = build(needs, "+".join(estimate.bin for estimate in estimates), candidates, book, library)
+    formula = formula_of(stage, estimates, offers, book, library)
     found = _answer(formula, book)
-    ration = describe(formula, found, book, library)
+    if found.conflict:
+        ration = formulate_one(stage, estimates, offers, book, library)  # with what would mend it
+    else:
+        ration = describe(formula, found, book, library)
     return Recipe(ration_id(ration, book), ration, formula, found, tuple(estimates), _chances(formula, book))
 
 

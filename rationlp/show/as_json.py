@@ -7,15 +7,18 @@ import sys
 from collections.abc import Sequence
 from dataclasses import asdict, is_dataclass
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
 from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.rations.farm import farm_totals
 from rationlp.rations.model import Ration
+from rationlp.show.numbers import HALF_WIDTH
+
+if TYPE_CHECKING:
+    from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
 
 
 def write_json(document: dict[str, Any]) -> None:
@@ -44,34 +47,54 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
     }
 
 
-def bin_document(book: Book, estimates: Sequence[BinEstimate], library: Library) -> dict[str, Any]:
-    """`bin --format json`."""
+def bin_document(
+    book: Book, estimates: Sequence[BinEstimate], library: Library, advice: Sequence[SamplingAdvice] = ()
+) -> dict[str, Any]:
+    """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {
         "book": str(book.path),
         "farm": book.farm.name,
         "review": REVIEW,
-        "bins": [_bin_object(estimate, library) for estimate in estimates],
+        "bins": [_bin_object(estimate, library, advice) for estimate in estimates],
     }
 
 
-def _bin_object(estimate: BinEstimate, library: Library) -> dict[str, Any]:
+def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[SamplingAdvice]) -> dict[str, Any]:
     return {
         "bin": estimate.bin,
         "label": estimate.label,
         "tonnes": estimate.tonnes,
+        "tonnes_sd": estimate.tonnes_sd,
+        "tonnes_from": estimate.tonnes_from,
         "sample": estimate.sample,
-        "taken_on": estimate.taken_on.isoformat() if estimate.taken_on else None,
+        "samples": list(estimate.samples),
+        "taken_on": estimate.taken_on,
+        "evidence": estimate.evidence,
         "dry_matter_pct": estimate.dry_matter_pct,
+        "dry_matter_sd": estimate.dry_matter_sd,
         "dry_matter_from": estimate.moisture_from,
-        "crops": [asdict(crop) for crop in estimate.crops],
-        "nutrients": [
-            {"nutrient": n.nutrient, "label": n.label, "unit": n.unit, "basis": "as_fed", "value": n.value,
-             "from": n.origin}
-            for n in estimate.nutrients
-        ],
+        "crops": list(estimate.crops),
+        "nutrients": [_nutrient_object(line) for line in estimate.nutrients],
+        "agreement": estimate.agreement or NOT_COMPARED,
+        "drifts": list(estimate.drifts),
         "findings": list(estimate.findings),
+        "notices": list(estimate.notices_by_weight),
+        "precision": next((found for found in advice if found.bin == estimate.bin), None),
         "cautions": list(bin_cautions({crop.crop: crop.share for crop in estimate.crops}, library)),
-    }  # fmt: skip
+    }
+
+
+NOT_COMPARED = {
+    "chi_square": 0.0, "degrees": 0, "p_value": 1.0, "verdict": "agree", "sample": "",
+    "sentence": "There is no assay to compare with the hand sort.", "causes": [],
+}  # fmt: skip
+
+
+def _nutrient_object(line: NutrientValue) -> dict[str, Any]:
+    data = asdict(line)
+    data["from"] = data.pop("origin")
+    half = HALF_WIDTH * line.sd
+    return {**data, "basis": "as_fed", "low_90": max(line.value - half, 0.0), "high_90": line.value + half}
 
 
 def check_document(problems: Sequence[Problem]) -> dict[str, Any]:

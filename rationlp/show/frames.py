@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rationlp.bins import BinEstimate
 from rationlp.rations.model import Ration
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from rationlp.bins import BinEstimate, SamplingAdvice
+
+BIN_COLUMNS = [
+    "bin", "part", "name", "label", "unit", "value", "sd", "sorted", "sorted_sd", "assay", "assay_sd", "from",
+]  # fmt: skip
 
 COLUMNS = ["stage", "bin", "status", "part", "name", "label", "unit", "value", "minimum", "maximum", "meets", "price"]
 
@@ -46,12 +51,40 @@ def _rows(ration: Ration) -> list[list]:
     return rows
 
 
-def bin_frame(estimates: Sequence[BinEstimate]) -> pd.DataFrame:
-    """Every bin in long form: its crops (shares) and its nutrients as fed."""
+def bin_frame(estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> pd.DataFrame:
+    """Every bin in long form, as fed.
+
+    `part` says what a row is: bin (tonnes, dry matter), crop (share), nutrient, agreement (value is the p-value), plan
+    (value is the half-width in percent that the work in `label` leaves) or finding (the text is the label). `sd` is one
+    standard deviation; `sorted` and `sorted_sd` are what hand sort and library say without the assay.
+    """
     import pandas as pd
 
-    rows = []
-    for estimate in estimates:
-        rows += [[estimate.bin, "crop", c.crop, c.label, "share", c.share, "hand sort"] for c in estimate.crops]
-        rows += [[estimate.bin, "nutrient", n.nutrient, n.label, n.unit, n.value, n.origin] for n in estimate.nutrients]
-    return pd.DataFrame(rows, columns=["bin", "part", "name", "label", "unit", "value", "from"])
+    rows = [row for estimate in estimates for row in _bin_rows(estimate)]
+    rows += [
+        [found.bin, "plan", plan.nutrient, plan.line(), "%", plan.after_pct, None, plan.now_pct, None, None, None, ""]
+        for found in advice
+        for plan in found.plans
+    ]
+    return pd.DataFrame(rows, columns=BIN_COLUMNS)
+
+
+def _bin_rows(estimate: BinEstimate) -> list[list]:
+    head = estimate.bin
+    rows: list[list] = [
+        [head, "bin", "tonnes", "Tonnes", "t", estimate.tonnes, estimate.tonnes_sd, None, None, None, None,
+         estimate.tonnes_from],
+        [head, "bin", "dry_matter", "Dry matter", "%", estimate.dry_matter_pct, estimate.dry_matter_sd, None, None, None,
+         None, estimate.moisture_from],
+    ]  # fmt: skip
+    for c in estimate.crops:
+        rows.append([head, "crop", c.crop, c.label, "share", c.share, c.sd, c.sorted_share, c.sorted_sd, None, None, ""])
+    for n in estimate.nutrients:
+        rows.append([head, "nutrient", n.nutrient, n.label, n.unit, n.value, n.sd, n.from_sort, n.from_sort_sd, n.assay,
+                     n.assay_sd, n.origin])  # fmt: skip
+    if estimate.agreement is not None:
+        a = estimate.agreement
+        rows.append([head, "agreement", a.verdict, a.sentence, "", a.p_value, None, None, None, None, None, a.sample])
+    for f in estimate.notices_by_weight:
+        rows.append([head, "finding", f.severity, f.text, "", None, None, None, None, None, None, f.source])
+    return rows

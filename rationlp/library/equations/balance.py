@@ -92,6 +92,20 @@ def heat_of_combustion(molar_heat_kcal: float, whole_mass: float, purity: float)
     return molar_heat_kcal / whole_mass * purity * 10
 
 
+@published("premix dose", gives="an amount in a premix", unit="per kg of premix", scope="premixes",
+           source="definition", how="page", valid={"inclusion": (0.01, 5)})  # fmt: skip
+def premix_amount(diet_amount: float, inclusion: float) -> float:
+    """Amount [per kg of premix] = amount [per kg of diet] x 100 / inclusion of the premix [%]."""
+    return diet_amount * 100 / inclusion
+
+
+@published("premix part", gives="an amount in a premix", unit="per kg of premix", scope="premixes made of premixes",
+           source="definition", how="page", valid={"whole_inclusion": (0.01, 5)})  # fmt: skip
+def part_of_premix(part_amount: float, part_inclusion: float, whole_inclusion: float) -> float:
+    """Amount [per kg] of a premix of two = that of the part x its inclusion [%] / that of the whole [%]."""
+    return part_amount * part_inclusion / whole_inclusion
+
+
 def mean(*values: float) -> float:
     """The plain mean of figures of one unit. Rule B4: sources are averaged without weights."""
     if not values:

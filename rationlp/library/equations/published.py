@@ -18,7 +18,7 @@ from typing import ParamSpec
 P = ParamSpec("P")
 TINY = 1e-9
 
-AMOUNTS = ("energy", "_pig", "_term", "_g", "_kg", "_kcal", "_c", "_mass", "slope", "piglets")
+AMOUNTS = ("energy", "_pig", "_term", "_g", "_kg", "_kcal", "_c", "_mass", "_amount", "slope", "piglets")
 """Endings of argument names that are no percentage; all other numbers are percent and may not pass 100."""
 
 SIGNED = frozenset({"temperature_c", "feed_term", "weight_change_g"})

@@ -1,0 +1,194 @@
+"""How much to sort, probe and analyse for a wanted plus-or-minus of a nutrient."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rationlp.bins.evidence import DRY_MATTER, PORTION_G, Evidence, gather
+from rationlp.bins.joint import Assays, Belief, Problem, Sorted, begin, blend, observe_assays, solve
+from rationlp.bins.laboratory import lab_sd
+from rationlp.bins.model import Z90, BinEstimate
+from rationlp.bins.sampling import KERNEL_MASS_CV, increments, share_covariance
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+
+GRAMS = (100.0, 200.0, 300.0, 500.0, 750.0, 1000.0, 1500.0, 2000.0, 3000.0, 5000.0)
+"""Samples a person would sort, from an hour's work to a day's."""
+FEWEST_KERNELS = 2500
+"""Kernels of a purity working sample (memory: ISTA Rules, Table 2A): less is not sorted, whatever the arithmetic says."""
+MOST_ANALYSES = 6
+"""Analyses of one nutrient beyond which another would be better looked for (a judgement)."""
+PROXIMATES = ("crude_protein", "ether_extract", "ndf", "adf", "starch", "ash", "crude_fibre")
+SHARES_OF_PHOSPHORUS = ("phytate_phosphorus", "nonphytate_phosphorus")
+"""Laboratories for feed measure the whole, not these."""
+SITUATION = {"stream": "from the stream (best)", "standing": "from the full bin", "mycotoxins": "for mycotoxins"}
+USUAL = ("crude_protein", "sid_lysine_pig", "ne_pig", "amen_poultry")
+"""What to be sure of where no ration says what binds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What one nutrient of a bin needs. Half-widths hold 9 of 10 draws and are in percent of `level` (as fed, in `unit`).
+
+    `level` is what the rations ask of the bin's grain, or, where no ration says, what the bin holds. `analyses` says how often to analyse what; `reached` whether `after_pct` is as narrow as wanted.
+    """
+
+    nutrient: str
+    label: str
+    value: float
+    unit: str
+    level: float
+    now_pct: float
+    wanted_pct: float
+    after_pct: float
+    reached: bool
+    grams: float
+    analyses: Mapping[str, int]
+
+    def line(self) -> str:
+        """The plan as a sentence."""
+        head = f"{self.label}: now within {self.now_pct:.1f} %"
+        if self.now_pct <= self.wanted_pct:
+            return f"{head}: enough."
+        words = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in self.analyses.items())
+        work = f"sort {self.grams:.0f} g" + (f", analyse {words}" if words else "")
+        if self.reached:
+            return f"{head}; {work}: then within {self.after_pct:.1f} %."
+        return f"{head}; {self.wanted_pct:g} % cannot be reached: {work} leaves {self.after_pct:.1f} %, what the laboratory does not see."
+
+
+@dataclass(frozen=True, slots=True)
+class SamplingAdvice:
+    """Plans for the nutrients asked for, and how to take the grain."""
+
+    bin: str
+    wanted_pct: float
+    plans: tuple[Plan, ...]
+    grams: float
+    increments: int | None
+    where: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def sampling_advice(
+    estimate: BinEstimate, book: Book, library: Library, wanted_pct: float, levels: Mapping[str, float] | None = None
+) -> SamplingAdvice:
+    """The least work that brings each nutrient of `levels` within `wanted_pct` percent of its level, 9 times in 10.
+
+    A level is the content as fed that a ration asks of the bin's grain (requirement over share of the bin), so that the
+    plus-or-minus of the ration is counted, not that of traces in the grain. Nutrients that the bin is not known by are
+    passed over; without any left, protein, lysine and energies are taken at their own values. Raises ValueError for a precision that is not above 0.
+    """
+    if not wanted_pct > 0:
+        raise ValueError(f"a precision of {wanted_pct:g} %")
+    evidence, tonnes = gather(estimate.bin, book, library), estimate.tonnes
+    now, _ = solve(evidence.problem)
+    asked = {n: level for n, level in (levels or {}).items() if n in evidence.problem.nutrients and level > 0}
+    if not asked:
+        asked = {n: estimate.values[n] for n in USUAL if n in evidence.problem.nutrients}
+    plans = tuple(_plan(n, level, wanted_pct, evidence.problem, now, library) for n, level in asked.items())
+    places = [row for row in library.probe_patterns if tonnes is None or row.from_tonnes <= tonnes]
+    chosen = {row.situation: row for row in places}  # the last that fits
+    return SamplingAdvice(
+        bin=evidence.bin.bin,
+        wanted_pct=wanted_pct,
+        plans=plans,
+        grams=max((plan.grams for plan in plans), default=0.0),
+        increments=None if tonnes is None else increments(tonnes),
+        where=tuple(f"{SITUATION[situation]}: {row.probes} times, {row.where}" for situation, row in chosen.items()),
+        sources=tuple(dict.fromkeys([row.source for row in chosen.values()] + ["de_feed_sampling"])),
+    )
+
+
+def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now: Belief, library: Library) -> Plan:
+    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all of it."""
+    at = problem.nutrients.index(nutrient)
+    value = float(now.nutrients[at]) * now.dry_matter_pct / 100
+    now_pct = 100 * _half_width(now, at) / level
+    known = library.nutrients.get(nutrient)
+    label, unit = (known.label, known.unit) if known else (nutrient, "")
+    tries = [
+        (grams, analyses, half)
+        for analyses in _menus(nutrient, problem.nutrients, library)
+        for grams in _ladder(problem, now)
+        for half in [100 * _half_width(_design(problem, now, grams, analyses, library), at) / level]
+    ]
+    good = [row for row in tries if row[2] <= wanted_pct]
+    if now_pct <= wanted_pct:
+        grams, analyses, after = 0.0, {}, now_pct
+    elif good:
+        grams, analyses, after = min(good, key=lambda row: (sum(row[1].values()), row[0]))
+    else:
+        best = min(row[2] for row in tries)
+        grams, analyses, after = min((r for r in tries if r[2] <= 1.02 * best), key=lambda r: (sum(r[1].values()), r[0]))
+    return Plan(nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses)
+
+
+def _ladder(problem: Problem, now: Belief) -> list[float]:
+    """Samples worth sorting, from the fewest kernels that make one."""
+    heavy = sum(max(share, 0.0) * crop.kernel_mass_g for share, crop in zip(now.shares, problem.crops, strict=True))
+    least = 10 * math.ceil(FEWEST_KERNELS * heavy / 10)
+    return [float(least), *(grams for grams in GRAMS if grams > least)]
+
+
+def _menus(nutrient: str, known: Sequence[str], library: Library) -> list[dict[str, int]]:
+    """What could be analysed for a nutrient: nothing, protein, itself, both, or all proximates, each up to so many times."""
+    parts = [part for part in _assayable(nutrient, library) if part in known]
+    kind = library.nutrients[nutrient].kind if nutrient in library.nutrients else "own"
+    menus: list[tuple[str, ...]] = [("crude_protein",), tuple(parts), ("crude_protein", *parts)]
+    if kind == "energy":
+        menus = [("crude_protein",), tuple(n for n in PROXIMATES if n in known)]
+    usable = dict.fromkeys(tuple(dict.fromkeys(n for n in menu if n in known)) for menu in menus)
+    return [{}, *(dict.fromkeys(menu, count) for menu in usable if menu for count in range(1, MOST_ANALYSES + 1))]
+
+
+def _assayable(nutrient: str, library: Library) -> list[str]:
+    """What a laboratory measures of a nutrient that is itself reckoned from others."""
+    row = library.nutrients.get(nutrient)
+    if nutrient in SHARES_OF_PHOSPHORUS:
+        return ["phosphorus"]
+    if row is None or (not row.part_of and not row.sum_of):
+        return [nutrient]
+    return [part for whole in (row.part_of, *row.sum_of) if whole for part in _assayable(whole, library)]
+
+
+def _design(problem: Problem, now: Belief, grams: float, analyses: Mapping[str, int], library: Library) -> Belief:
+    """How sure one would be after sorting so much and analysing so often; a dry matter comes with every analysis."""
+    kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
+    shares = np.clip(now.shares, 1e-9, 1)
+    start = Sorted(now.shares, share_covariance(shares / shares.sum(), kernels, grams, KERNEL_MASS_CV))
+    times = max(analyses.values(), default=0)
+    dry_sd = problem.dry_matter_sd
+    if times:
+        dry_sd = min(dry_sd, lab_sd(DRY_MATTER, now.dry_matter_pct, "%", "oven", library)[0] / times**0.5)
+    planned = replace(problem, dry_matter_sd=dry_sd)
+    level = blend(planned, now.shares, np.diag(start.covariance))
+    belief = begin(planned, level, start)
+    if not analyses:
+        return belief
+    picks = np.zeros((len(analyses), len(problem.nutrients)))
+    picks[range(len(analyses)), [problem.nutrients.index(nutrient) for nutrient in analyses]] = 1.0
+    expected = picks @ belief.nutrients
+    sds = [
+        lab_sd(nutrient, value, _unit(nutrient, library), "", library)[0] / count**0.5
+        for (nutrient, count), value in zip(analyses.items(), expected, strict=True)
+    ]
+    assays = Assays(picks, expected, np.diag(np.square(sds)), np.zeros(len(sds), bool), PORTION_G * times)
+    return observe_assays(belief, assays, level, kernels)[0]
+
+
+def _unit(nutrient: str, library: Library) -> str:
+    return library.nutrients[nutrient].unit if nutrient in library.nutrients else "%"
+
+
+def _half_width(belief: Belief, at: int) -> float:
+    """Half of the 90 % interval of a nutrient as fed, in its unit."""
+    value, dry = float(belief.nutrients[at]), belief.dry_matter_pct
+    column = belief.crops + at
+    both = belief.covariance[np.ix_([column, -1], [column, -1])]
+    through = np.array([dry, value]) / 100
+    return Z90 * max(float(through @ both @ through), 0.0) ** 0.5

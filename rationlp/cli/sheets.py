@@ -1,0 +1,67 @@
+"""rationlp sheets: mix sheets for the crew."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+
+NOT_ALL_MET = 3
+
+
+@click.command(name="sheets")
+@book_argument
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
+)
+@stage_option
+@bin_option
+@click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
+@click.option("--batch", metavar="MASS", help="Mass of a batch (500, '1 t'), or 'mixer' for what the mixer holds. Default: the book's.")
+@click.option("--mixer-volume", metavar="VOLUME", help="What the mixer holds by volume: '1.2 m3', '40 ft3'; limits the batch.")
+@click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
+@click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
+@click.option("--days", type=click.IntRange(1), help="Feed for so many days of the groups, in equal batches.")
+@click.option("--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count.")
+@format_option
+@library_option
+def command(
+    book: Path, output: Path, stages: tuple[str, ...], bins: tuple[str, ...], together: bool, batch: str | None,
+    mixer_volume: str | None, batches: int, groups: tuple[str, ...], days: int | None, on: str | None, form: str,
+    library_dir: Path | None,
+) -> None:  # fmt: skip
+    """Mix sheets in weights the scale can show, one for each bin and stage.
+
+    Exit code 3 when a ration cannot be met, or when no weights the scales can show meet it; its page says why. The
+    file appears whole or not at all.
+
+    Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
+    """
+    from rationlp.sheets.pack import make_pack
+    from rationlp.sheets.wishes import wish_of
+    from rationlp.sheets.write import check_ending, write_pack
+
+    check_ending(output)
+    farm_book, library = load(book, library_dir)
+    wish = wish_of(farm_book, batch, mixer_volume, batches, groups, days, on)
+    pack = make_pack(farm_book, library, wish, stages, bins, together)
+    write_pack(pack, library, output)
+    if form == "json":
+        from rationlp.show.as_json import write_json
+        from rationlp.show.sheets_text import pack_document
+
+        write_json(pack_document(pack, farm_book, output))
+    elif form == "csv":
+        from rationlp.sheets.table import pack_table
+
+        click.echo(pack_table(pack, library), nl=False)
+    else:
+        from rationlp.show.sheets_text import print_pack
+
+        print_pack(pack, output)
+    if not pack.complete:
+        sys.exit(NOT_ALL_MET)

@@ -1,0 +1,210 @@
+"""The pack as one self-contained HTML page: every sheet prints on one piece of paper, A4 or Letter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from html import escape
+
+from rationlp.library.read import Library
+from rationlp.sheets.analysis import analysis_rows, requirement_of
+from rationlp.sheets.cells import clean
+from rationlp.sheets.live import how
+from rationlp.sheets.model import Line, MixSheet, NoSheet, Pack
+from rationlp.sheets.order import SECTIONS
+from rationlp.sheets.practice import MIXING_TIMES
+from rationlp.sheets.scale import shown
+from rationlp.sheets.uniformity import LIMIT_WORDS
+
+STYLE = """
+@page { margin: 9mm 10mm }
+* { box-sizing: border-box }
+body { font: 11pt Arial, "Liberation Sans", sans-serif; color: #000; margin: 0 auto; max-width: 190mm; padding: 4mm }
+section { break-after: page; padding: 2mm 0 }
+section:last-of-type { break-after: auto }
+h1 { font-size: 17pt; margin: 0; display: flex; justify-content: space-between; gap: 1em }
+h1 b { white-space: nowrap }
+h2 { font-size: 13pt; margin: 3mm 0 1mm }
+p { margin: 1mm 0 }
+.warn { font-weight: bold; border: 2pt solid #000; padding: 1mm 2mm }
+.big { font-size: 15pt; font-weight: bold }
+table { border-collapse: collapse; width: 100%; margin: 1mm 0 }
+td, th { border: 0.6pt solid #000; padding: 0.7mm 1.5mm; text-align: left; vertical-align: middle }
+th { background: #ededed; font-size: 9.5pt }
+td.n, th.n { text-align: right; white-space: nowrap }
+tr.head td { background: #ededed; font-weight: bold; font-size: 11pt }
+table.mix td { font-size: 12.5pt }
+table.mix td.w { font-size: 18pt; font-weight: bold; text-align: right; white-space: nowrap }
+table.mix td.r { font-size: 16pt; text-align: right; white-space: nowrap }
+table.mix tr.small td { font-size: 11.5pt }
+table.mix tr.small td.w { font-size: 14pt }
+table.mix tr.small td.r { font-size: 11.5pt }
+table.mix tr.fill td.w { font-size: 16pt; font-weight: normal }
+table.mix tr.fill td.r { font-size: 18pt; font-weight: bold }
+td.box { min-width: 12mm }
+.fine { font-size: 7.5pt; line-height: 1.15 }
+table.dense td, table.dense th { font-size: 8.5pt; padding: 0.2mm 1mm }
+@media print { body { padding: 0; max-width: none } }
+"""
+
+
+def pack_html(pack: Pack, library: Library) -> str:
+    """The whole page as text."""
+    title = f"Mix sheets of {pack.farm} {pack.season}".strip()
+    parts = [
+        "<!DOCTYPE html>", '<html lang="en"><head><meta charset="utf-8">', f"<title>{_t(title)}</title>",
+        f"<style>{STYLE}</style></head><body>", *_glance(pack, title),
+    ]  # fmt: skip
+    for sheet in pack.sheets:
+        parts += _mix(sheet)
+    for absent in pack.unmade:
+        parts += _unmade(absent)
+    for sheet in pack.sheets:
+        parts += _analysis(sheet, pack, library)
+    if pack.sheets:
+        parts += _purchases(pack)
+    parts += _cautions(pack)
+    return "\n".join([*parts, "</body></html>\n"])
+
+
+def _t(text: object) -> str:
+    return escape(clean(text))
+
+
+def _row(cells: Iterable[tuple[str, object]], tag: str = "td", kind: str = "") -> str:
+    """A row of (class, text)."""
+    made = "".join(f'<{tag} class="{cls}">{_t(text)}</{tag}>' if cls else f"<{tag}>{_t(text)}</{tag}>" for cls, text in cells)
+    return f'<tr class="{kind}">{made}</tr>' if kind else f"<tr>{made}</tr>"
+
+
+def _glance(pack: Pack, title: str) -> Iterator[str]:
+    yield f"<section><h1>{_t(title)}</h1><p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
+    yield "<table class=dense>" + _row(
+        [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Result"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
+         ("n", f"{pack.currency} a tonne"), ("n", "Home-grown %")], "th",
+    )  # fmt: skip
+    for sheet in pack.sheets:
+        ration = sheet.ration
+        result = "MISSES SOMETHING: see its page" if sheet.misses else "meets every requirement"
+        yield _row([
+            ("", sheet.name), ("", sheet.stage_label), ("", sheet.id), ("", result),
+            ("n", shown(sheet.batch, sheet.scale.step)), ("n", sheet.count), ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
+            ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
+        ])  # fmt: skip
+    for absent in pack.unmade:
+        yield _row([("", absent.name), ("", absent.stage_label), ("", absent.id), ("", "NOT TO BE MIXED: see its page"),
+                    *[("", "")] * 4])  # fmt: skip
+    yield "</table></section>"
+
+
+def _mix(sheet: MixSheet) -> Iterator[str]:
+    unit = sheet.unit
+    yield f"<section><h1>{_t(sheet.stage_label)} <b>{_t(sheet.id)}</b></h1>"
+    yield f"<p>{_t(sheet.farm)} | book {sheet.book_version} | {_t(sheet.name)}</p>"
+    yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
+    day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
+    first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
+    yield f'<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; batches {first} to {last} &nbsp; date {day}</p>'
+    if sheet.misses:
+        yield "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + _t("; ".join(sheet.misses)) + "</p>"
+    else:
+        yield "<p>Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration.</p>"
+    yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
+    boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
+    yield _row([("", ""), ("", "Ingredient"), ("n", f"Weigh, {unit}"), ("n", f"Then reads, {unit}"), ("n", "%"), ("", "Weigh on"), *boxes], "th")
+    if sheet.bucket:
+        yield _heading("In the bucket first, on the hand scale", sheet)
+        for number, line in enumerate(sheet.bucket, 1):
+            yield _weigh(str(number), line, sheet, shown(line.holds, sheet.scale.hand_step), "small")
+        yield f'<tr><td colspan="{6 + sheet.boxes}">{_t(sheet.carrier_words)}</td></tr>'
+    yield from _mixer(sheet)
+    yield "</table>" + f"<p><b>MIX after the last ingredient: {_t(_times())}</b></p>"
+    yield "<table>" + "".join(
+        _row([("", words), *[("box", "")] * sheet.boxes])
+        for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time", "Initials")
+    ) + "</table>"  # fmt: skip
+    yield "<h2>Labels</h2>" + "".join(f"<p>{_t(sheet.label_line(n))}</p>" for n in range(1, min(sheet.count, sheet.boxes) + 1))
+    yield "<p><b>Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask.</b></p>"
+    if sheet.notes:
+        yield f"<p>{_t(' '.join(sheet.notes))}</p>"
+    yield f"<p class=fine>{_t('  *  '.join(sheet.cautions))}</p></section>"
+
+
+def _mixer(sheet: MixSheet) -> Iterator[str]:
+    section = ""
+    for number, line in enumerate(sheet.mixer):
+        if line.section != section:
+            section = line.section
+            if section == "liquid":
+                yield _heading(f"Mix dry before the liquids: {_times()}", sheet)
+            yield _heading(SECTIONS[section], sheet)
+        kind = "fill" if line.offer and not line.step else ""
+        yield _weigh(chr(65 + number) if number < 26 else str(number), line, sheet, shown(sheet.reads(line), sheet.scale.step), kind)
+    yield _row([("", ""), ("", "Total"), ("w", shown(sheet.batch, sheet.scale.step)), *[("", "")] * (3 + sheet.boxes)])
+
+
+def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> str:
+    fine = line.tool == "hand scale" or not line.step or kind == "small"
+    step = sheet.scale.hand_step if fine else sheet.scale.step
+    words = "fill up to the reading" if kind == "fill" else how(line, 0, line.mass / line.mass)
+    text = words if isinstance(words, str) else words.value
+    percent = f"{float(100 * line.mass / sheet.batch):.{3 if kind == 'small' else 2}f}"
+    cells = [("n", number), ("", line.name), ("w", shown(line.mass, step)), ("r", reads), ("n", percent), ("", text)]
+    return _row([*cells, *[("box", "")] * sheet.boxes], kind=kind)
+
+
+def _heading(words: str, sheet: MixSheet) -> str:
+    return f'<tr class="head"><td colspan="{6 + sheet.boxes}">{_t(words)}</td></tr>'
+
+
+def _times() -> str:
+    words = []
+    for time in MIXING_TIMES:
+        low, high = time.minutes
+        words.append(f"{time.mixer} {low} to {high} min" if low != high else f"{time.mixer} {low} min")
+    return ", ".join(words) + "."
+
+
+def _unmade(absent: NoSheet) -> Iterator[str]:
+    yield f"<section><h1>{_t(absent.stage_label)} <b>{_t(absent.id)}</b></h1><p>{_t(absent.farm)} | {_t(absent.name)}</p>"
+    yield "<p class=warn>THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it.</p>"
+    yield "".join(f"<p>{_t(reason)}</p>" for reason in absent.reasons)
+    yield f"<p class=fine>{_t('  *  '.join(absent.ration.cautions))}</p></section>"
+
+
+def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
+    yield f"<section><h1>Calculated analysis, as fed <b>{_t(sheet.id)}</b></h1><p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
+    yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
+    yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
+    for nutrient, label, unit in analysis_rows([sheet], library):
+        line = requirement_of(nutrient, sheet.ration)
+        gives = line.gives if line else sheet.ration.analysis.get(nutrient)
+        mark = "" if line is None else "SHORT" if line.meets is False else "by the premix" if line.met_by == "premix" else ""
+        low, high = (line.minimum, line.maximum) if line else (None, None)
+        yield _row([("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)])
+    yield "</table></section>"
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:,.4g}" if abs(value) < 1e4 else f"{value:,.0f}"
+
+
+def _purchases(pack: Pack) -> Iterator[str]:
+    counts = {sheet.name: sheet.count for sheet in pack.sheets}
+    yield "<section><h1>What to have ready and what to buy</h1><p>For all batches of all mix sheets.</p><table class=dense>"
+    yield _row([("", "Feed"), ("", "Offer"), ("", "Supplier"), ("n", f"Needed, {pack.unit}"), ("n", "Packages"),
+                ("n", f"There is, {pack.unit}"), ("", "")], "th")  # fmt: skip
+    for line in pack.purchases:
+        needed = line.needed(counts)
+        packages = f"{-(-needed // line.package)} x {shown(line.package, pack.scale.hand_step)}" if line.package else ""
+        stock = shown(line.stock, pack.scale.step) if line.stock is not None else ""
+        short = line.stock is not None and needed > line.stock
+        yield _row([
+            ("", line.label), ("", line.offer), ("", line.supplier), ("n", shown(needed, pack.scale.hand_step)), ("n", packages),
+            ("n", stock), ("", "not enough" if short else ""),
+        ])  # fmt: skip
+    yield "</table></section>"
+
+
+def _cautions(pack: Pack) -> Iterator[str]:
+    yield "<section><h1>Cautions</h1>" + "".join(f"<p>{_t(words)}</p>" for words in pack.cautions)
+    yield "<h2>Mixer test</h2>" + "".join(f"<p>{_t(words)}</p>" for words in LIMIT_WORDS) + "</section>"

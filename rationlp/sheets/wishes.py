@@ -1,0 +1,88 @@
+"""What was asked for on the command line, read into SI units; every fault of it at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from rationlp.book.records import Book
+from rationlp.errors import InputError, Problem
+from rationlp.units import BOOK_MASS_UNIT, LENGTH_M, M3_PER_US_BUSHEL, MASS_KG, parse_quantity
+
+VOLUME_M3 = {"m3": 1.0, "l": LENGTH_M["cm"] ** 3 * 1000, "ft3": LENGTH_M["ft"] ** 3, "bu": M3_PER_US_BUSHEL}
+"""Cubic metres in a unit of volume."""
+BOOK_VOLUME_UNIT = {"metric": "m3", "us": "ft3"}
+"""The unit of a bare number."""
+MIXER = "mixer"
+"""The word for a batch as large as the mixer holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty)."""
+
+    batch_kg: float | None = None
+    full_mixer: bool = False
+    mixer_m3: float | None = None
+    count: int = 1
+    days: int | None = None
+    groups: tuple[str, ...] = ()
+    on: date | None = None
+
+
+def wish_of(
+    book: Book,
+    batch: str | None = None,
+    mixer_volume: str | None = None,
+    count: int = 1,
+    groups: Sequence[str] = (),
+    days: int | None = None,
+    on: str | None = None,
+) -> Wish:
+    """The wish behind the words of the command line. Raises InputError with everything that cannot be read."""
+    problems: list[Problem] = []
+    unit, volume_unit = BOOK_MASS_UNIT[book.farm.units], BOOK_VOLUME_UNIT[book.farm.units]
+    full_mixer = batch is not None and batch.strip().casefold() == MIXER
+    mass = None
+    if batch is not None and not full_mixer:
+        mass = _quantity("--batch", batch, MASS_KG, unit, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems)
+    volume = None
+    if mixer_volume is not None:
+        volume = _quantity("--mixer-volume", mixer_volume, VOLUME_M3, volume_unit, "a volume such as '1.2 m3' or '40 ft3'", problems)
+    known = [group.group for group in book.groups]
+    problems += [
+        Problem("error", "--group", "", repr(name), f"a group of the book: {', '.join(known) or 'it has none'}", "Check the spelling.")
+        for name in groups
+        if name not in known
+    ]
+    if groups and days is None:
+        days = 1
+    day = _day(on, problems)
+    if problems:
+        raise InputError(problems)
+    return Wish(mass, full_mixer, volume, count, days, tuple(groups), day)
+
+
+def _quantity(
+    option: str, text: str, table: dict[str, float], unit: str, expected: str, problems: list[Problem]
+) -> float | None:
+    try:
+        value = parse_quantity(text, table, unit)
+    except ValueError as error:
+        problems.append(Problem("error", option, "", str(error), expected, "Correct it."))
+        return None
+    if value <= 0:
+        problems.append(Problem("error", option, "", repr(text), f"{expected}, above 0", "Correct it."))
+        return None
+    return value
+
+
+def _day(text: str | None, problems: list[Problem]) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        problems.append(Problem("error", "--on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day."))
+        return None

@@ -1,0 +1,45 @@
+"""The pack as a file, in the form its ending asks for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rationlp.errors import InputError, Problem
+from rationlp.library.read import Library
+from rationlp.sheets.files import write_whole
+from rationlp.sheets.model import Pack
+
+ENDINGS = (".xlsx", ".html", ".csv")
+
+
+def check_ending(path: Path) -> None:
+    """Raise InputError unless the ending of `path` is one of ENDINGS."""
+    if path.suffix.casefold() not in ENDINGS:
+        raise InputError([Problem(
+            "error", "-o", "", f"{path.name!r}", f"a file name that ends in {', '.join(ENDINGS)}",
+            "Choose the ending: .xlsx to fill in and print, .html to print, .csv for another program.",
+        )])  # fmt: skip
+
+
+def write_pack(pack: Pack, library: Library, path: Path) -> None:
+    """Write every page of `pack` to `path`, whole or not at all. Raises InputError."""
+    check_ending(path)
+    ending = path.suffix.casefold()
+    if ending == ".xlsx":
+        from rationlp.sheets.workbook import write_workbook
+
+        write_workbook(pack, library, path)
+    elif ending == ".html":
+        from rationlp.sheets.page import pack_html
+
+        text = pack_html(pack, library)
+        write_whole(path, lambda temporary: _put(temporary, text))
+    else:
+        from rationlp.sheets.table import pack_table
+
+        table = pack_table(pack, library)
+        write_whole(path, lambda temporary: _put(temporary, table))
+
+
+def _put(temporary: Path, text: str) -> None:
+    temporary.write_text(text, encoding="utf-8", newline="")
