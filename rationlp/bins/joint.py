@@ -19,7 +19,9 @@ from rationlp.bins.lots import Crop
 from rationlp.bins.moisture import crop_dry_matters
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
 
-ROUNDS = 30
+ROUNDS = 100
+CALM_ROUNDS = 12
+"""After so many rounds only half of each step is taken, so that a share at the edge of 0 does not go to and fro."""
 SETTLED = 1e-12
 """Shares that move by less than this from one linearization to the next have settled."""
 
@@ -75,13 +77,17 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Blend:
-    """Nutrients of the bin as a linear function of the shares, at `shares`: level + slopes (f - shares) + lots."""
+    """Nutrients of the bin as a linear function of the shares, at `shares`: level + slopes (f - shares) + lots.
+
+    `nutrients` and `dry_matter_pct` are where their product, a nutrient as fed, is made linear.
+    """
 
     shares: np.ndarray
     level: np.ndarray
     slopes: np.ndarray
     lots: np.ndarray
-    dry_matters: np.ndarray
+    nutrients: np.ndarray
+    dry_matter_pct: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,25 +138,34 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
     return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV))
 
 
-def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray) -> Blend:
-    """The blend made linear at `shares` (as fed), with the covariance its lots leave.
+def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray, near: Belief | None = None) -> Blend:
+    """The blend made linear at `shares` (as fed), with the covariance its lots leave; `near` is the last answer.
 
-    A crop's part of the dry matter is its share times its dry matter over the bin's. Lots count with the expected square
-    of the share: its square and its variance.
+    n(f) = sum f_s d_s c_s / D, with the dry matter d_s of each crop as moisture.crop_dry_matters has it: 100 - k m_s, m_s
+    the crop's moisture in tables and k such that together they have the bin's dry matter D. Lots count with the expected
+    square of the share: its square and its variance.
     """
-    names = [crop.crop for crop in problem.crops]
-    table = {crop.crop: crop.dry_matter_pct for crop in problem.crops}
-    own = crop_dry_matters(dict(zip(names, shares, strict=True)), table, problem.dry_matter_pct)
-    dry = np.array([own[name] for name in names])
-    part = dry / problem.dry_matter_pct
-    contents = np.array([[crop.values[n] for crop in problem.crops] for n in problem.nutrients]).reshape(-1, len(names))
-    level = contents @ (shares * part)
-    slopes = (contents - level[:, None]) * part
+    dry, whole = blend_dry_matters(problem, shares), problem.dry_matter_pct
+    contents = np.array([[crop.values[n] for crop in problem.crops] for n in problem.nutrients]).reshape(-1, len(shares))
+    level = contents @ (shares * dry) / whole
+    moist = 100 - dry
+    wet = float(shares @ moist)
+    of_moisture = contents @ (shares * moist) / wet if wet else np.zeros(len(level))
+    slopes = (contents * dry + np.outer(of_moisture, moist)) / whole
+    slopes -= (slopes @ shares)[:, None]
     lots = np.zeros((len(problem.nutrients),) * 2)
     for index, crop in enumerate(problem.crops):
-        loadings = crop.loadings(problem.nutrients) * part[index]
+        loadings = crop.loadings(problem.nutrients) * dry[index] / whole
         lots += (shares[index] ** 2 + share_variance[index]) * loadings @ loadings.T
-    return Blend(shares, level, slopes, lots, dry)
+    at = (level, whole) if near is None else (near.nutrients, near.dry_matter_pct)
+    return Blend(shares, level, slopes, lots, *at)
+
+
+def blend_dry_matters(problem: Problem, shares: np.ndarray) -> np.ndarray:
+    """Dry matter of each crop in the bin [%]."""
+    named = {crop.crop: float(share) for crop, share in zip(problem.crops, shares, strict=True)}
+    table = {crop.crop: crop.dry_matter_pct for crop in problem.crops}
+    return np.array(list(crop_dry_matters(named, table, problem.dry_matter_pct).values()))
 
 
 def begin(problem: Problem, made: Blend, start: Sorted) -> Belief:
@@ -183,19 +198,19 @@ def observe_sort(belief: Belief, sort: Sorted) -> Belief:
 
 
 def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: np.ndarray) -> tuple[Belief, Surprise]:
-    """Laboratory figures beside what is believed; an as-fed figure speaks of nutrient and dry matter at once."""
-    count = belief.crops
+    """Laboratory figures beside what is believed; an as-fed figure speaks of nutrient and dry matter at once.
+
+    As fed, y = n D / 100 is made linear where `made` says; the constant of that line goes to the left side.
+    """
+    near = assays.picks @ made.nutrients
+    scale = np.where(assays.as_fed, made.dry_matter_pct / 100, 1.0)
     rows = np.zeros((len(assays.values), len(belief.mean)))
-    rows[:, count:-1] = assays.picks
-    expected = assays.picks @ belief.nutrients
-    scale = np.where(assays.as_fed, belief.dry_matter_pct / 100, 1.0)
-    rows[:, count:-1] *= scale[:, None]
-    rows[:, -1] = np.where(assays.as_fed, expected / 100, 0.0)
+    rows[:, belief.crops : -1] = assays.picks * scale[:, None]
+    rows[:, -1] = np.where(assays.as_fed, near / 100, 0.0)
+    values = assays.values + np.where(assays.as_fed, near * made.dry_matter_pct / 100, 0.0)
     through = (assays.picks @ made.slopes) * scale[:, None]
     likely = np.clip(made.shares, 0, 1)
     portion = share_covariance(likely / likely.sum(), kernels_g, assays.portion_g, KERNEL_MASS_CV)
-    # y = n D / 100 is made linear at the belief: the constant of that line goes to the left side.
-    values = assays.values + np.where(assays.as_fed, expected * belief.dry_matter_pct / 100, 0.0)
     return observe(belief, rows, values, assays.noise + through @ portion @ through.T)
 
 
@@ -226,12 +241,14 @@ def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> 
 def solve(problem: Problem, with_assays: bool = True) -> tuple[Belief, Blend]:
     """The joint estimate, shares within 0 and 1, and the blend it was made linear at."""
     start = next((r.sort for r in reversed(problem.readings) if r.sort is not None), problem.prior)
-    shares, variance = start.shares, np.diag(start.covariance)
-    for _ in range(ROUNDS):
-        made = blend(problem, shares, variance)
+    shares, variance, belief = start.shares, np.diag(start.covariance), None
+    for turn in range(ROUNDS):
+        made = blend(problem, shares, variance, belief)
         belief = hold_in_simplex(filter_readings(problem, made, with_assays))
         moved = float(np.max(np.abs(belief.shares - shares)))
-        shares, variance = belief.shares, np.clip(np.diag(belief.share_covariance), 0, None)
+        step = 1.0 if turn < CALM_ROUNDS else 0.5
+        shares = shares + step * (belief.shares - shares)
+        variance = variance + step * (np.clip(np.diag(belief.share_covariance), 0, None) - variance)
         if moved < SETTLED:
             break
     return belief, made

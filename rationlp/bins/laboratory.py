@@ -35,18 +35,16 @@ def lab_sd(nutrient: str, value: float, unit: str, method: str, library: Library
     `value` and `unit` are as the laboratory gives them, `method` its words. A published error of the method or nutrient
     (lab_variation.csv) comes before the Horwitz formula, which knows only mass fractions.
     """
-    row = _published(nutrient, method, library)
-    if row is not None:
-        return (row.sd if row.sd is not None else row.cv_pct / 100 * value), row.source
-    if value <= 0:
-        return 0.0, "aoac_app_f"
-    if unit in MASS_FRACTION:
-        return value * horwitz_rsd_pct(min(value * MASS_FRACTION[unit], 1.0)) / 100, "aoac_app_f"
     kind = library.nutrients[nutrient].kind if nutrient in library.nutrients else "own"
-    row = _published(kind, method, library) or _published("all", method, library)
+    row = _published(nutrient, method, library) or _published(kind, method, library)
+    if row is None and unit in MASS_FRACTION:
+        if value <= 0:
+            return 0.0, "aoac_app_f"
+        return value * horwitz_rsd_pct(min(value * MASS_FRACTION[unit], 1.0)) / 100, "aoac_app_f"
+    row = row or _published("all", method, library)
     if row is None:
         raise ValueError(f"no laboratory variation for {nutrient} in {unit}")
-    return row.cv_pct / 100 * value, row.source
+    return (row.sd if row.sd is not None else row.cv_pct / 100 * value), row.source
 
 
 def _published(nutrient: str, method: str, library: Library) -> LabVariation | None:

@@ -69,6 +69,7 @@ class SamplingAdvice:
     wanted_pct: float
     plans: tuple[Plan, ...]
     grams: float
+    analyses: Mapping[str, int]  # one order to the laboratory that serves every plan that can be reached
     increments: int | None
     where: tuple[str, ...]
     sources: tuple[str, ...]
@@ -98,10 +99,20 @@ def sampling_advice(
         wanted_pct=wanted_pct,
         plans=plans,
         grams=max((plan.grams for plan in plans), default=0.0),
+        analyses=_one_order(plans),
         increments=None if tonnes is None else increments(tonnes),
         where=tuple(f"{SITUATION[situation]}: {row.probes} times, {row.where}" for situation, row in chosen.items()),
         sources=tuple(dict.fromkeys([row.source for row in chosen.values()] + ["de_feed_sampling"])),
     )
+
+
+def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
+    """The most that any plan within reach asks of each analysis."""
+    order: dict[str, int] = {}
+    for plan in plans:
+        for nutrient, count in plan.analyses.items() if plan.reached else ():
+            order[nutrient] = max(order.get(nutrient, 0), count)
+    return order
 
 
 def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now: Belief, library: Library) -> Plan:

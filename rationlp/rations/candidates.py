@@ -18,7 +18,8 @@ class Candidate:
     """One column of the ration program.
 
     `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
-    shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend.
+    shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend. `organic` is what the book says of
+    the offer, None where it says nothing; `estimate` the bin behind a candidate.
     """
 
     name: str
@@ -34,6 +35,8 @@ class Candidate:
     max_share: float | None = None
     premix_covers: tuple[str, ...] = ()
     premix_inclusion: float | None = None
+    organic: bool | None = None
+    estimate: BinEstimate | None = None
 
     @property
     def is_fixed(self) -> bool:
@@ -54,6 +57,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         feeds={crop.crop: crop.share for crop in estimate.crops},
         home_grown=True,
         spread=BinSpread(estimate),
+        estimate=estimate,
     )
 
 
@@ -80,6 +84,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 max_share=offer.max_share,
                 premix_covers=feed.premix_covers if feed else (),
                 premix_inclusion=fixed or stated,
+                organic=offer.organic,
             )
         )
     return found

@@ -65,7 +65,7 @@ def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[P
     for _ in range(ROUNDS):
         if live.solution.status != "optimal":
             return live.program, live.solution
-        cuts = [cut for chance in demanding if (cut := _cut(program, chance, live.solution.amounts))]
+        cuts = [cut for chance in demanding if (cut := cut_at(program, chance, live.solution.amounts))]
         if not cuts:
             return live.program, live.solution
         live.add_rows(cuts)
@@ -73,7 +73,7 @@ def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[P
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
 
-def _cut(program: Program, chance: ChanceRow, amounts: Sequence[float]) -> Row | None:
+def cut_at(program: Program, chance: ChanceRow, amounts: Sequence[float]) -> Row | None:
     """The row that cuts `amounts` off, or nothing if they keep the chance."""
     row = program.rows[chance.index]
     sign = 1.0 if row.sense == ">=" else -1.0

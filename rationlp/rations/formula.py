@@ -13,7 +13,7 @@ from rationlp.rations.candidates import Candidate, suited, without_gaps
 from rationlp.rations.certification import certified
 from rationlp.rations.limits import caps_of, override_notes
 from rationlp.rations.model import Cap, Confidence, Need, RatioNeed, Remedy
-from rationlp.rations.needs import KCAL_PER_MCAL, StageNeeds
+from rationlp.rations.stage import KCAL_PER_MCAL, StageNeeds
 from rationlp.rations.program import Program, Row, Solution
 from rationlp.rations.rows import cap_rows, home_grown_rows, need_rows, offer_rows, premix_rows, ratio_rows
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -28,6 +29,28 @@ class Need:
     source: str = ""
     how: str = ""
     note: str = ""
+    margin_pct: float = 0.0  # by which the book raised the minimum
+
+
+@dataclass(frozen=True, slots=True)
+class ContaminantNeed:
+    """The most of a contaminant in the mix as fed, in `unit`; a law of the mix, never given up.
+
+    `contents` by candidate is the content of an assayed bin, `sds` its standard deviation, and `safe_contents` what the
+    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that nobody
+    assayed counts with nothing. `rule` is the limit in words.
+    """
+
+    nutrient: str
+    label: str
+    unit: str
+    maximum: float
+    contents: Mapping[str, float]
+    sds: Mapping[str, float]
+    safe_contents: Mapping[str, float]
+    rule: str
+    source: str
+    how: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +117,63 @@ class RequirementLine:
 
 
 @dataclass(frozen=True, slots=True)
+class RatioLine:
+    """One nutrient over another in the mix: percent of lysine, grams per Mcal, or parts per part, as `unit` says.
+
+    `table` is the same ratio of the stage's own requirements. Bounds only where the library has them; `shadow_price` is
+    money per tonne for one more unit of the ratio.
+    """
+
+    numerator: str
+    denominator: str
+    label: str
+    unit: str
+    gives: float
+    table: float | None = None
+    minimum: float | None = None
+    maximum: float | None = None
+    meets: bool | None = None
+    binding: Literal["minimum", "maximum"] | None = None
+    shadow_price: float = 0.0
+    source: str = ""
+    how: str = ""
+    note: str = ""
+    sd: float | None = None
+    probability: float | None = None  # of keeping the bounds, 0 to 1
+
+
+@dataclass(frozen=True, slots=True)
+class DigestibleLine:
+    """A digestible amino acid of a poultry mix rich in raw legumes, beside the published digestible figure, as fed.
+
+    `figure` is None where no digestible figure was published for the stage.
+    """
+
+    nutrient: str
+    label: str
+    unit: str
+    gives: float
+    figure: float | None
+    meets: bool | None
+    source: str
+    how: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MarginCost:
+    """What the book's margin on amino acid minima costs, per tonne (or per Gcal with the energy objective).
+
+    `cost_without` is None where the ration without the margin could not be found.
+    """
+
+    margin_pct: float
+    unit: str
+    cost: float
+    cost_without: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class LimitLine:
     feed: str
     label: str
@@ -106,11 +186,12 @@ class LimitLine:
     source: str
     evidence: str
     safety: bool = False
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:
-    """A requirement that the nearest mix misses."""
+    """A requirement that the nearest mix misses; `harm` ranks what giving it up does, 0 the least."""
 
     nutrient: str
     label: str
@@ -119,13 +200,15 @@ class Shortfall:
     gives: float
     short_pct: float
     side: Literal["minimum", "maximum"]
+    harm: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """A feed, not on offer, that would mend a ration: the least `share` of it that does, or None if only in part.
 
-    The shortfalls are totals over all requirements, each relative to its own need.
+    The shortfalls are totals over all requirements, each relative to its own need. `worth` is by how much the total falls
+    with the first percent of the feed, at the duals of the nearest ration (None where not even the limits can be kept).
     """
 
     feed: str
@@ -134,6 +217,7 @@ class Remedy:
     share: float | None
     shortfall_before: float | None
     shortfall_after: float
+    worth: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,3 +258,8 @@ class Ration:
     analysis: dict[str, float] = field(default_factory=dict)
     confidence: Confidence | None = None
     remedies: tuple[Remedy, ...] = ()
+    ratios: tuple[RatioLine, ...] = ()
+    digestible: tuple[DigestibleLine, ...] = ()
+    margin: MarginCost | None = None
+    warnings: tuple[str, ...] = ()  # to be looked at, though the mix may meet everything
+    electrolyte_balance: float | None = None  # Na + K - Cl in mEq/kg as fed

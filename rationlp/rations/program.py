@@ -23,12 +23,14 @@ class Row:
     key : names the row, unique in the program
     coefficients : one per column
     relaxable : whether the nearest ration may break it (a requirement), or never (a safety cap, a law of the mix)
+    rank : of rows that may be broken, the order in which they are kept: the highest rank gives way last
     """
 
     key: str
     coefficients: tuple[float, ...]
     sense: Sense
     relaxable: bool = False
+    rank: int = 1
 
     @property
     def can_bind(self) -> bool:
@@ -70,3 +72,16 @@ class Solution:
     row_duals: tuple[float, ...] = ()
     norm_dual: float = float("nan")
     reduced_costs: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """Which constraints make an optimal answer: the columns that are in it, and the rows that hold it.
+
+    `columns` are the basic columns, `rows` the places of the rows whose slack is not basic, `normalized` whether the
+    normalization is one of them (always, where the answer is one). As many rows as columns, the normalization counted.
+    """
+
+    columns: tuple[int, ...]
+    rows: tuple[int, ...]
+    normalized: bool = True

@@ -6,8 +6,12 @@ from collections.abc import Sequence
 
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.limits import content
-from rationlp.rations.model import Cap, Need, RatioNeed
+from rationlp.rations.model import Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.rations.program import Row
+
+HOME_GROWN = "home-grown:"
+WISH_RANK, NEED_RANK, ENERGY_RANK = 0, 1, 2
+"""Where nothing meets everything: the home-grown share asked for gives way first, energy last."""
 
 
 def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:
@@ -32,8 +36,17 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
             continue
         scale = need_scale(bound)
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
-        rows.append(Row(f"{need.kind}:{need.nutrient}:{side}:{need.basis}", coefficients, sense, relaxable=not need.safety))
+        key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
+        rank = ENERGY_RANK if need.kind == "energy_floor" else NEED_RANK
+        rows.append(Row(key, coefficients, sense, relaxable=not need.safety, rank=rank))
     return rows
+
+
+def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[Row]:
+    """The assayed bins at the safe side of their content, everything else at nothing; never given up."""
+    scale = need_scale(need.maximum)
+    coefficients = tuple((need.safe_contents.get(c.name, 0.0) - need.maximum) / scale for c in candidates)
+    return [Row(f"contaminant:{need.nutrient}", coefficients, "<=")]
 
 
 def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Row]:
@@ -71,9 +84,11 @@ def offer_rows(candidate: Candidate, index: int, count: int) -> list[Row]:
 
 
 def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list[Row]:
-    """The share of home-grown feed in the mix, at least."""
+    """The share of home-grown feed in the mix, at least; the first to give way where it cannot be had."""
+    if not least_share:
+        return []
     coefficients = tuple(float(candidate.home_grown) - least_share for candidate in candidates)
-    return [Row(f"home-grown:at least {100 * least_share:g} %", coefficients, ">=")] if least_share else []
+    return [Row(f"{HOME_GROWN}at least {100 * least_share:g} %", coefficients, ">=", relaxable=True, rank=WISH_RANK)]
 
 
 def premix_rows(candidates: Sequence[Candidate]) -> list[Row]:

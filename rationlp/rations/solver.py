@@ -7,10 +7,10 @@ import math
 import os
 import sys
 import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from rationlp.rations.program import Program, Row, Solution
+from rationlp.rations.program import Basis, Program, Row, Solution
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
@@ -44,6 +44,7 @@ class LiveProgram:
         self._highs = _built_and_solved(program)
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
+        self._left_out: tuple[tuple[int, ...], tuple[int, ...]] = ((), ())
         self.solution = self._read()
 
     def set_costs(self, costs: Sequence[float]) -> None:
@@ -55,19 +56,55 @@ class LiveProgram:
 
     def add_rows(self, rows: Sequence[Row]) -> None:
         """More rows; nothing is solved yet."""
-        infinity = self._highs.getInfinity()
-        bounds = {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}
         for row in rows:
             terms = [(j, a) for j, a in enumerate(row.coefficients) if a]
             self._row_of_solver.append(self._highs.getNumRow())
-            self._highs.addRow(*bounds[row.sense], len(terms), [j for j, _ in terms], [a for _, a in terms])
+            self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
         self.program = replace(self.program, rows=(*self.program.rows, *rows))
+
+    def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
+        """Hold these columns at zero and lift these rows, and only these, until the next call; `program` keeps them all.
+
+        Nothing is solved yet.
+        """
+        infinity = self._highs.getInfinity()
+        for column in self._left_out[0]:
+            self._highs.changeColBounds(column, 0.0, infinity)
+        for row in self._left_out[1]:
+            self._highs.changeRowBounds(self._row_of_solver[row], *self._bounds(self.program.rows[row].sense))
+        self._left_out = tuple(columns), tuple(rows)
+        for column in self._left_out[0]:
+            self._highs.changeColBounds(column, 0.0, 0.0)
+        for row in self._left_out[1]:
+            self._highs.changeRowBounds(self._row_of_solver[row], -infinity, infinity)
 
     def run(self) -> Solution:
         """Solve what stands now, from the last answer."""
         self._highs.run()
         self.solution = self._read()
         return self.solution
+
+    def run_for_basis(self) -> tuple[str, Basis | None]:
+        """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if it is optimal.
+
+        Whoever takes a basis works out amounts and prices from it and proves them.
+        """
+        self._highs.run()
+        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
+        return status, self.basis() if status == "optimal" else None
+
+    def basis(self) -> Basis:
+        """The basis of the last answer, which was optimal."""
+        found = self._highs.getBasis()
+        basic = type(found.col_status[0]).kBasic
+        columns = tuple(j for j, status in enumerate(found.col_status) if status == basic)
+        binding = {row for row, status in enumerate(found.row_status) if status != basic}
+        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row in binding)
+        return Basis(columns, rows, self._norm_row in binding)
+
+    def _bounds(self, sense: str) -> tuple[float, float]:
+        infinity = self._highs.getInfinity()
+        return {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}[sense]
 
     def _read(self) -> Solution:
         """Status, amounts and duals; columns stand as they were made."""

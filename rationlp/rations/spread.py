@@ -6,10 +6,17 @@ from collections.abc import Mapping
 from typing import Protocol
 
 from rationlp.bins import BinEstimate
+from rationlp.bins.lots import Crop, known_crop
 from rationlp.book.records import Book
 from rationlp.figures import FeedFigures
+from rationlp.library.equations import EquationError
 from rationlp.library.read import Library
-from rationlp.rations.model import Need
+from rationlp.rations.model import Need, RatioNeed
+
+GROWN = frozenset({
+    "cereal", "pulse", "oilseed", "protein_meal", "grain_byproduct", "forage_meal", "animal_protein",
+})  # fmt: skip
+"""Groups of feeds whose lots differ as a crop's do; minerals, amino acids and premixes are made to a figure."""
 
 
 class Spread(Protocol):
@@ -19,10 +26,10 @@ class Spread(Protocol):
 
 
 class FeedSpread:
-    """A bought feed: each nutrient with its own sd, independent of the others.
+    """A feed made to a figure, or one of the farm's own: each nutrient with its own sd, independent of the others.
 
-    A digestible part is as unsure as the nutrient it is part of; the parts of a sum move together (they all ride on
-    protein), which is the careful reading. A figure without an sd counts as sure.
+    A digestible part is as unsure as the nutrient it is part of; the parts of a sum move together, which is the careful
+    reading. A figure without an sd counts as sure.
     """
 
     def __init__(self, sds: Mapping[str, float]):
@@ -30,6 +37,22 @@ class FeedSpread:
 
     def covariance_of(self, first: str, second: str) -> float:
         return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
+
+
+class LotSpread:
+    """A bought crop, meal or milling product: its lots differ as those of a crop in a bin do (bins/lots.py).
+
+    Amino acids and energy move with the proximates. The farm's own sd comes first, then the library's, then that of the
+    feed's group.
+    """
+
+    def __init__(self, lots: Crop):
+        self.moves = lots.moves
+        self.scale = (lots.dry_matter_pct / 100) ** 2
+
+    def covariance_of(self, first: str, second: str) -> float:
+        one, other = self.moves.get(first, {}), self.moves.get(second, {})
+        return self.scale * sum(amount * other[cause] for cause, amount in one.items() if cause in other)
 
 
 class BinSpread:
@@ -46,7 +69,18 @@ class BinSpread:
         return self.rows[self.place[first]][self.place[second]]
 
 
-def feed_spread(figures: FeedFigures, book: Book, library: Library) -> FeedSpread:
+def feed_spread(figures: FeedFigures, book: Book, library: Library) -> Spread:
+    """The spread of a feed between lots. Figures that no equation can read leave each nutrient by itself."""
+    known = library.feeds.get(figures.feed)
+    if known is not None and known.group in GROWN:
+        try:
+            return LotSpread(known_crop(figures.feed, book, library))
+        except EquationError:
+            pass
+    return FeedSpread(_stated_sds(figures, book, library))
+
+
+def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str, float]:
     """The sd of every nutrient of a feed as fed: the farm's own, else the library's between-lot sd."""
     own = {row.nutrient: row for row in book.own_feeds if row.feed == figures.feed}
     sds: dict[str, float] = {}
@@ -64,8 +98,8 @@ def feed_spread(figures: FeedFigures, book: Book, library: Library) -> FeedSprea
         if nutrient.part_of in sds and nutrient.coefficient in figures.values:
             sds[nutrient.nutrient] = sds[nutrient.part_of] * figures.values[nutrient.coefficient] / 100
         elif any(part in sds for part in nutrient.sum_of):
-            sds[nutrient.nutrient] = sum(sds.get(part, 0.0) for part in nutrient.sum_of)
-    return FeedSpread(sds)
+            sds[nutrient.nutrient] = sum(abs(w) * sds.get(part, 0.0) for part, w in nutrient.parts.items())
+    return sds
 
 
 def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -> float:
@@ -73,6 +107,16 @@ def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -
     variance = spread.covariance_of(need.nutrient, need.nutrient)
     if need.reference_energy is None:
         return variance
-    slope = bound / need.reference_energy
-    with_energy = spread.covariance_of(need.nutrient, energy)
-    return max(variance - 2 * slope * with_energy + slope**2 * spread.covariance_of(energy, energy), 0.0)
+    return _difference(variance, need.nutrient, bound / need.reference_energy, energy, spread)
+
+
+def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:
+    """Variance of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
+    variance = spread.covariance_of(ratio.numerator, ratio.numerator)
+    return _difference(variance, ratio.numerator, bound, ratio.denominator, spread)
+
+
+def _difference(variance: float, first: str, times: float, second: str, spread: Spread) -> float:
+    """Variance of `first` less `times` the second; not below nothing, where rounding would have it so."""
+    together, other = spread.covariance_of(first, second), spread.covariance_of(second, second)
+    return max(variance - 2 * times * together + times**2 * other, 0.0)

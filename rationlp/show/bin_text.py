@@ -95,6 +95,9 @@ def _advice(out: Terminal, advice: SamplingAdvice) -> None:
         out.print(f"- {plan.line()}")
     if advice.grams:
         out.print(f"So sort {advice.grams:,.0f} g of one well mixed sample; grind all that goes to the laboratory before it is split.")
+    if advice.analyses:
+        order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
+        out.print(f"One order to the laboratory serves all that can be reached: {order}, each on a portion of its own, dry matter with it.")
     if advice.increments is not None:
         out.print(f"A lot of this size needs at least {advice.increments} probes or cuts in its sample.")
     for place in advice.where:

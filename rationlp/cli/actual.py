@@ -1,0 +1,69 @@
+"""rationlp actual: what was really weighed, and whether it should be fed."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from pathlib import Path
+
+import click
+
+from rationlp.cli.options import book_argument, format_option, library_option, load
+
+NOT_ALL_GOOD = 3
+
+
+@click.command(name="actual")
+@book_argument
+@click.argument("sheet", required=False, type=click.Path(path_type=Path), metavar="[SHEET.xlsx]")
+@click.option("--uniformity", "samples", multiple=True, metavar="TEXT",
+              help="Samples of one batch, 'salt: 0.31 0.29 0.33 ...' (may be repeated): is the mixer good enough?")
+@click.option("--trace", nargs=2, metavar="GROUP DATE", help="What a group ate on a day (YYYY-MM-DD), back to bin, sample and lots.")
+@click.option("--rows", is_flag=True, help="Print the batches as rows for the book's sheet 'actual' instead.")
+@format_option
+@library_option
+def command(
+    book: Path, sheet: Path | None, samples: tuple[str, ...], trace: tuple[str, str] | None, rows: bool, form: str,
+    library_dir: Path | None,
+) -> None:  # fmt: skip
+    """What was really weighed: the ration as mixed, what went wrong, whether to feed it, what is left.
+
+    Reads the rows of the book's sheet 'actual', or a workbook of mix sheets that the crew filled in. Exit code 3 when
+    something should not be fed as it is, or a mixer test misses its target.
+
+    Example: rationlp actual farm.xlsx mix.xlsx --trace hens 2025-11-03
+    """
+    from rationlp.sheets.review import review
+    from rationlp.sheets.uniformity import read_uniformity
+
+    farm_book, library = load(book, library_dir)
+    asked = (trace[0], _day(trace[1])) if trace else None
+    found = review(farm_book, library, sheet, [read_uniformity(text) for text in samples], asked)
+    for problem in found.warnings:
+        click.echo(problem.line(), err=True)
+    if rows:
+        from rationlp.show.actual_text import rows_for_book
+
+        click.echo(rows_for_book(found, farm_book), nl=False)
+    elif form == "json":
+        from rationlp.show.actual_text import review_document
+        from rationlp.show.as_json import write_json
+
+        write_json(review_document(found, farm_book))
+    elif form == "csv":
+        from rationlp.show.actual_text import review_table
+
+        click.echo(review_table(found), nl=False)
+    else:
+        from rationlp.show.actual_text import print_review
+
+        print_review(found, farm_book)
+    if not found.good:
+        sys.exit(NOT_ALL_GOOD)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is not a date such as 2025-11-03", param_hint="--trace") from None

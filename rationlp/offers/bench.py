@@ -1,0 +1,148 @@
+"""One program kept in the solver, and many prices and questions put to it in place; every answer is proved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from rationlp.errors import SolverError
+from rationlp.offers.proof import Corner, Rows, corner
+from rationlp.rations.chance import ChanceRow, cut_at
+from rationlp.rations.program import Program
+from rationlp.rations.solver import LiveProgram
+from rationlp.rations.verify import TOLERANCE
+
+ROUNDS = 500
+"""Of cuts for the rows that carry a chance, or of steps towards a price, for one answer."""
+EQUAL = 1e-10
+"""Costs that differ by less than this part of the largest price are one cost."""
+
+
+class Bench:
+    """A program in the solver. Prices and what is left out change in place; rows only grow.
+
+    `chances` are rows that hold with a probability: mixes that miss one are cut off (see rationlp.rations.chance), and
+    the cuts stay. `corners` are the answers found so far with everything in.
+    """
+
+    def __init__(self, program: Program, chances: Sequence[ChanceRow] = ()):
+        self.program = program
+        self.chances = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
+        self.costs = np.array(program.costs)
+        self.normalizer = np.array(program.normalizer)
+        self.rows = Rows(program.rows, len(program.columns))
+        self.corners: list[Corner] = []
+        self._amounts = np.zeros((0, len(self.costs)))
+        self._live = LiveProgram(program)
+
+    def solve(self, costs: np.ndarray, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner | None:
+        """The cheapest amounts at `costs`, proved; None if there are none.
+
+        `out` are columns that may not be used, `lifted` rows that need not hold. Raises SolverError.
+        """
+        self._live.set_costs(costs.tolist())
+        self._live.leave_out(out, lifted)
+        for _ in range(ROUNDS):
+            status, basis = self._live.run_for_basis()
+            if status == "infeasible":
+                return None
+            if basis is None:
+                raise SolverError(f"The solver could not finish (it says: {status}).")
+            found = corner(self.rows, self.normalizer, basis, out, lifted)
+            cuts = [cut for chance in self.chances if (cut := cut_at(self.program, chance, found.amounts.tolist()))]
+            if not cuts:
+                if not found.proves(costs[None, :], TOLERANCE)[0]:
+                    raise SolverError("The solver's answer is not the cheapest one, so it is not shown.")
+                return found
+            self._live.add_rows(cuts)
+            self.rows.add(cuts)
+        raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
+
+    def best(self, costs: np.ndarray) -> Corner:
+        """The cheapest corner at `costs`, from those known if one of them is proved to be it.
+
+        Raises SolverError, also if the program has no answer.
+        """
+        return self.corners[self.answers(costs[None, :])[0]]
+
+    def answers(self, costs: np.ndarray) -> np.ndarray:
+        """For each row of `costs` (one price list each) the place of its cheapest corner in `corners`.
+
+        The cheapest of the corners already found is taken where its duals prove that nothing is cheaper; only the other
+        price lists go to the solver. Raises SolverError, also if the program has no answer.
+        """
+        which = np.full(len(costs), -1)
+        if self.corners:
+            cheapest = (costs @ self._amounts[: len(self.corners)].T).argmin(axis=1)
+            for place in np.unique(cheapest):
+                self._settle(which, np.flatnonzero(cheapest == place), costs, place)
+        open_ = np.flatnonzero(which < 0)
+        while len(open_):
+            place = self._keep(self._must(self.solve(costs[open_[0]])))
+            which[open_[0]] = place
+            open_ = self._settle(which, open_[1:], costs, place)
+        return which
+
+    def _keep(self, found: Corner) -> int:
+        """Put a corner to those known; its place."""
+        place = len(self.corners)
+        if place >= len(self._amounts):
+            self._amounts = np.vstack([self._amounts, np.zeros((max(place, 8), len(self.costs)))])
+        self._amounts[place] = found.amounts
+        self.corners.append(found)
+        return place
+
+    def _settle(self, which: np.ndarray, open_: np.ndarray, costs: np.ndarray, place: int) -> np.ndarray:
+        """Give the open price lists that a corner is proved for its place; those that stay open."""
+        if not len(open_):
+            return open_
+        proved = self.corners[place].proves(costs[open_])
+        which[open_[proved]] = place
+        return open_[~proved]
+
+    @staticmethod
+    def _must(found: Corner | None) -> Corner:
+        if found is None:
+            raise SolverError("No mix meets every requirement, whatever the prices.")
+        return found
+
+    def last_price(self, column: int, held: np.ndarray, value: float, upward: bool) -> tuple[float | None, Corner | None]:
+        """How far the price of `column` can go before the mix `held` is beaten, all other prices standing still.
+
+        `held` are amounts that cost `value` at the program's costs. Going up, only a mix with less of the column can
+        beat it; going down, only one with more. Of the mixes known the one that beats it soonest is taken; the program
+        is solved at that price; a mix that is cheaper still beats it sooner; and so on, until nothing is cheaper there
+        (Newton's method on the gap, which is convex: W. Dinkelbach, Management Science 13, 1967). The answer is exact
+        at degenerate optima too. Returns the change of price, never negative, and the mix that takes over; None and
+        None if no change is enough. Raises SolverError.
+        """
+        sign = -1.0 if upward else 1.0
+        start = self._most_moved(column, sign)
+        room = EQUAL * max(float(np.abs(self.costs).max()), 1.0)
+        if sign * (start.amounts[column] - held[column]) <= EQUAL * max(held[column], 1e-3):
+            return None, None
+        change, taker = min(((self._gap(c, column, held, value, sign), c) for c in (start, *self.corners)), key=lambda g: g[0])
+        for _ in range(ROUNDS):
+            costs = self.costs.copy()
+            costs[column] -= sign * change
+            found = self.best(costs)
+            held_cost = value - sign * change * held[column]
+            sooner = self._gap(found, column, held, value, sign)
+            if held_cost - found.value(costs) <= room or sooner >= change:
+                return max(change, 0.0), taker
+            change, taker = sooner, found
+        raise SolverError("The price at which the mix changes did not settle.")
+
+    def _most_moved(self, column: int, sign: float) -> Corner:
+        """The corner with the most (sign 1) or least (sign -1) of a column."""
+        aim = np.zeros(len(self.costs))
+        aim[column] = -sign
+        return self._must(self.solve(aim))
+
+    def _gap(self, other: Corner, column: int, held: np.ndarray, value: float, sign: float) -> float:
+        """The change of price at which `other` costs as much as the mix held; infinite if it never does."""
+        moved = sign * (other.amounts[column] - held[column])
+        if moved <= EQUAL * max(held[column], 1e-3):
+            return float("inf")
+        return (other.value(self.costs) - value) / moved

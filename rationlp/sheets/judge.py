@@ -1,0 +1,260 @@
+"""A batch as it was really mixed: every requirement again, what went wrong, and whether it should be fed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from rationlp.book.records import Book, Offer, Place
+from rationlp.cautions import REVIEW, sheet_cautions
+from rationlp.figures import feed_label, nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.candidates import Candidate, offer_candidates
+from rationlp.rations.describe import describe
+from rationlp.rations.formula import Answer, Formula
+from rationlp.rations.limits import caps_of
+from rationlp.rations.mix import Mix, make_mix
+from rationlp.rations.model import Ration
+from rationlp.sheets.practice import REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
+from rationlp.sheets.recipes import Recipe
+from rationlp.sheets.suspect import size_factor, swapped
+from rationlp.sheets.tolerance import beyond_tolerance
+from rationlp.sheets.weighed import Made
+
+Verdict = Literal["feed", "ask", "stop"]
+VERDICT_WORDS: Mapping[Verdict, str] = {
+    "feed": "May be fed.",
+    "ask": "Ask the nutritionist before it is fed.",
+    "stop": "DO NOT FEED IT as it is.",
+}
+DOSE_AMISS = (0.5, 1.5)
+"""A premix below half or above one and a half of its dose is no slip to live with (common practice)."""
+SIZE_AMISS = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedLine:
+    """One ingredient: what was asked for in a batch of the size that was made, and what went in, in kg."""
+
+    offer: str
+    label: str
+    asked_kg: float
+    weighed_kg: float
+    words: str  # what is wrong with it, or empty
+
+    @property
+    def off_pct(self) -> float | None:
+        """By how much it is off, in percent of what was asked; None for what was not asked at all."""
+        return 100 * (self.weighed_kg / self.asked_kg - 1) if self.asked_kg else None
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What became of a batch. `ration` is the mix as weighed; `size` its mass over that of its sheet."""
+
+    made: Made
+    stage_label: str
+    verdict: Verdict
+    lines: tuple[WeighedLine, ...]
+    faults: tuple[str, ...]
+    reasons: tuple[str, ...]
+    remedies: tuple[str, ...]
+    cautions: tuple[str, ...]
+    ration: Ration
+    size: float
+    label_line: str
+
+
+def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book, library: Library) -> Judgement:
+    """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
+    formula, strangers, faults = _with_strangers(made, recipe, book, library)
+    weighed = {name: mass for name, mass in made.weighed_kg.items() if mass > 0}
+    size = size_factor(weighed, target_kg)
+    asked = {name: mass * size for name, mass in target_kg.items()}
+    lines = _lines(asked, made.weighed_kg, formula, book, library)
+    faults += [line.words for line in lines if line.words]
+    faults += [
+        f"{_label(one, formula, library)} and {_label(other, formula, library)} seem to have each other's weight: written in "
+        f"each other's row, or weighed so? It is judged as written."
+        for one, other in swapped(weighed, asked)
+    ]
+    if abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
+        faults.append(f"A batch {size:.2f} times the size on its sheet.")
+    amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
+    ration = describe(formula, Answer(tuple(amounts)), book, library)
+    mix = make_mix(formula, amounts, library)
+    stop = [*strangers, *_safety(mix, ration, library), *_doses(asked, weighed, formula)]
+    ask = []
+    for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, library)):
+        (stop if is_grave else ask).append(words)
+    verdict: Verdict = "stop" if stop else "ask" if ask or faults else "feed"
+    stage = library.stages.get(made.stage)
+    return Judgement(
+        made=made,
+        stage_label=ration.stage_label,
+        verdict=verdict,
+        lines=lines,
+        faults=tuple(faults),
+        reasons=tuple(dict.fromkeys((*stop, *ask))),
+        remedies=tuple(_remedies(lines, made, book)) if verdict != "feed" and not strangers else (),
+        cautions=tuple(dict.fromkeys((REVIEW, *sheet_cautions(stage, mix.feeds, library)))) if verdict != "feed" else (REVIEW,),
+        ration=ration,
+        size=size,
+        label_line=_label_line(made, ration, recipe),
+    )
+
+
+def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
+    day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "date not written down"
+    samples = "+".join(estimate.sample for estimate in recipe.estimates) or "none"
+    return f"{ration.stage_label} | made {day} | bin {made.bin or 'none'} | sample {samples} | batch {made.batch}"
+
+
+# What went in -------------------------------------------------------------------------------------------------------
+
+
+def _with_strangers(
+    made: Made, recipe: Recipe, book: Book, library: Library
+) -> tuple[Formula, list[str], list[str]]:
+    """The formula with everything that went in; what should never have gone in; what nobody has figures for."""
+    formula = recipe.formula
+    known = {candidate.name for candidate in formula.candidates}
+    needed = [need.nutrient for need in formula.stage.needs]
+    extra: list[Candidate] = []
+    strangers: list[str] = []
+    faults: list[str] = []
+    for name, mass in made.weighed_kg.items():
+        if name in known or mass <= 0:
+            continue
+        candidate = _candidate(name, book, library)
+        if candidate.premix_covers:
+            strangers.append(f"{candidate.label} is a premix for other animals.")
+        if all(nutrient in candidate.values for nutrient in needed):
+            extra.append(candidate)
+            faults.append(f"{candidate.label} is not in this ration: {mass:.4g} kg went in.")
+        else:
+            strangers.append(f"{candidate.label} ({mass:.4g} kg) has no figures for what these animals need; it is not in the reckoning below.")
+    if not extra:
+        return formula, strangers, faults
+    candidates = [*formula.candidates, *extra]
+    caps = caps_of(formula.stage.known, formula.stage.stage, candidates, book, library)
+    return replace(formula, candidates=tuple(candidates), caps=tuple(caps)), strangers, faults
+
+
+def _candidate(name: str, book: Book, library: Library) -> Candidate:
+    """An offer of the book, or a feed that is not on offer, as something that went in."""
+    offers = [offer for offer in book.supplements if offer.offer == name] or [Offer(Place(), name, name)]
+    return offer_candidates(replace(book, supplements=tuple(offers)), library)[0]
+
+
+def _label(name: str, formula: Formula, library: Library) -> str:
+    return next((c.label for c in formula.candidates if c.name == name), feed_label(name, library))
+
+
+def _lines(
+    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, book: Book, library: Library
+) -> tuple[WeighedLine, ...]:
+    lines = []
+    for name in dict.fromkeys((*asked, *weighed)):
+        label, wanted, mass = _label(name, formula, library), asked.get(name, 0.0), weighed.get(name, 0.0)
+        if not wanted and not mass:
+            continue
+        small = wanted < book.farm.hand_weigh_below_kg
+        step = book.farm.hand_scale_step_kg if small else book.farm.scale_step_kg
+        lines.append(WeighedLine(name, label, wanted, mass, _off_words(label, wanted, mass, step)))
+    return tuple(sorted(lines, key=lambda line: -line.asked_kg))
+
+
+def _off_words(label: str, asked: float, mass: float, step: float) -> str:
+    """What is wrong with a weight, or nothing."""
+    if not asked:
+        return ""
+    if mass == 0:
+        return f"{label} was left out: {asked:.4g} kg are missing."
+    ratio = mass / asked
+    if abs(mass - asked) <= max(WEIGHING_TOLERANCE.value * asked, 1.01 * step):
+        return ""
+    size = f"{mass:.4g} kg instead of {asked:.4g} kg"
+    if 1.8 <= ratio <= 2.2:
+        return f"{label} went in twice: {size}."
+    if 0.45 <= ratio <= 0.55:
+        return f"Only half of {label}: {size}."
+    return f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
+
+
+# What it means ---------------------------------------------------------------------------------------------------------
+
+
+def _safety(mix: Mix, ration: Ration, library: Library) -> list[str]:
+    """Ceilings and caps of safety that are passed, and what no feed for these animals would hold."""
+    found = []
+    for need in mix.formula.stage.needs:
+        _, high = mix.bounds(need)
+        if need.safety and high is not None and mix.analysis[need.nutrient] > high * (1 + 1e-6):
+            name = nutrient_label(need.nutrient, library)
+            found.append(f"{name} is {mix.analysis[need.nutrient]:.4g} {need.unit}, above the safe {high:.4g} ({need.source}).")
+    for ratio in mix.formula.stage.ratios:
+        below = mix.analysis[ratio.denominator]
+        value = mix.analysis[ratio.numerator] / below if below else float("inf")
+        low, high = ratio.minimum or 0.0, float("inf") if ratio.maximum is None else ratio.maximum
+        if ratio.safety and not low * (1 - 1e-6) <= value <= high * (1 + 1e-6):
+            names = " to ".join(nutrient_label(part, library) for part in (ratio.numerator, ratio.denominator))
+            found.append(f"{names} is {value:.3g}, outside the safe range ({ratio.source}).")
+    for cap in mix.formula.caps:
+        held = mix.content(cap)
+        if cap.safety and cap.max_share is not None and held > cap.max_share + 1e-6:
+            found.append(f"{feed_label(cap.feed, library)} is {100 * held:.3g} %, above the safe {100 * cap.max_share:g} % ({cap.reason}).")
+    return found + [words for words in ration.findings if "the trade uses at most" in words]
+
+
+def _doses(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula) -> list[str]:
+    """Premixes far off their dose: vitamins and trace minerals have no rows that would tell."""
+    found = []
+    least, most = DOSE_AMISS
+    for part in ("vitamins", "trace_minerals"):
+        doses = {c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion}
+        wanted = sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
+        given = sum(weighed.get(name, 0.0) * dose for name, dose in doses.items())
+        if wanted and not least <= given / wanted <= most:
+            found.append(f"The premix for {part.replace('_', ' ')} is at {100 * given / wanted:.0f} % of its dose.")
+    return list(dict.fromkeys(found))
+
+
+def _short(ration: Ration) -> list[tuple[str, bool]]:
+    """Requirements missed beyond what weighing may miss, and whether by so much that it should not be fed."""
+    found = []
+    for s in ration.shortfalls:
+        if s.short_pct > 100 * REQUIREMENT_TOLERANCE.value:
+            side = "at least" if s.side == "minimum" else "at most"
+            words = f"{s.label} is {s.gives:.4g} {s.unit}; these animals need {side} {s.needs:.4g} ({s.short_pct:.2g} % off)."
+            found.append((words, s.short_pct > 100 * STOP_SHORTFALL.value))
+    for line in ration.limits:
+        if line.max_pct is not None and line.gives_pct > line.max_pct * (1 + WEIGHING_TOLERANCE.value) + 1e-4:
+            found.append((f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).", False))
+    return found
+
+
+# What can be done --------------------------------------------------------------------------------------------------------
+
+
+def _remedies(lines: Sequence[WeighedLine], made: Made, book: Book) -> list[str]:
+    """What to add so that the batch is what it should have been, while it is still in the mixer."""
+    wrong = [line for line in lines if line.words]
+    if not wrong:
+        return []
+    size = max([1.0, *(line.weighed_kg / line.asked_kg for line in lines if line.asked_kg and line.words)])
+    if any(not line.asked_kg and line.weighed_kg for line in lines):
+        return ["What does not belong in it cannot be taken out again: keep the batch apart and ask."]
+    adds = [(line.label, size * line.asked_kg - line.weighed_kg) for line in lines]
+    total = size * sum(line.asked_kg for line in lines)
+    words = ", ".join(f"{mass:.4g} kg of {label}" for label, mass in adds if mass > 0.001 * size)
+    if size == 1.0:
+        return [f"If it is still in the mixer: add {words}, and mix again for the full time."]
+    capacity = book.farm.mixer_capacity_kg
+    if size > 2.05 or (capacity and total > capacity):
+        return [
+            f"To thin it to the right mix it would have to become {total:.4g} kg, more than "
+            f"{'the mixer holds' if capacity and total > capacity else 'twice the batch'}: keep it apart and ask."
+        ]
+    return [f"If it is still in the mixer: make it {total:.4g} kg by adding {words}, and mix again for the full time."]
