@@ -17,6 +17,8 @@ ROUNDS = 500
 """Of cuts for the rows that carry a chance, or of steps towards a price, for one answer."""
 EQUAL = 1e-10
 """Costs that differ by less than this part of the largest price are one cost."""
+MOVED = 1e-7
+"""A share that moves by less has not moved (the solver's dust)."""
 
 
 class Bench:
@@ -114,24 +116,28 @@ class Bench:
         beat it; going down, only one with more. Of the mixes known the one that beats it soonest is taken; the program
         is solved at that price; a mix that is cheaper still beats it sooner; and so on, until nothing is cheaper there
         (Newton's method on the gap, which is convex: W. Dinkelbach, Management Science 13, 1967). The answer is exact
-        at degenerate optima too. Returns the change of price, never negative, and the mix that takes over; None and
-        None if no change is enough. Raises SolverError.
+        at degenerate optima too. Returns the change of price (negative if `held` is beaten today) and the mix that
+        takes over; None and None if no change is enough. Raises SolverError.
         """
         sign = -1.0 if upward else 1.0
+        least = MOVED * float(held.sum())
         start = self._most_moved(column, sign)
-        room = EQUAL * max(float(np.abs(self.costs).max()), 1.0)
-        if sign * (start.amounts[column] - held[column]) <= EQUAL * max(held[column], 1e-3):
+        if sign * (start.amounts[column] - held[column]) <= least:
             return None, None
-        change, taker = min(((self._gap(c, column, held, value, sign), c) for c in (start, *self.corners)), key=lambda g: g[0])
+        change, taker = float("inf"), start
+        for known in (start, *self.corners):
+            moved = sign * (known.amounts[column] - held[column])
+            if moved > least and (known.value(self.costs) - value) / moved < change:
+                change, taker = (known.value(self.costs) - value) / moved, known
+        room = EQUAL * max(float(np.abs(self.costs).max()), 1.0)
         for _ in range(ROUNDS):
             costs = self.costs.copy()
             costs[column] -= sign * change
             found = self.best(costs)
-            held_cost = value - sign * change * held[column]
-            sooner = self._gap(found, column, held, value, sign)
-            if held_cost - found.value(costs) <= room or sooner >= change:
-                return max(change, 0.0), taker
-            change, taker = sooner, found
+            moved = sign * (found.amounts[column] - held[column])
+            if value - sign * change * held[column] - found.value(costs) <= room or moved <= least:
+                return change, taker
+            change, taker = (found.value(self.costs) - value) / moved, found
         raise SolverError("The price at which the mix changes did not settle.")
 
     def _most_moved(self, column: int, sign: float) -> Corner:
@@ -139,10 +145,3 @@ class Bench:
         aim = np.zeros(len(self.costs))
         aim[column] = -sign
         return self._must(self.solve(aim))
-
-    def _gap(self, other: Corner, column: int, held: np.ndarray, value: float, sign: float) -> float:
-        """The change of price at which `other` costs as much as the mix held; infinite if it never does."""
-        moved = sign * (other.amounts[column] - held[column])
-        if moved <= EQUAL * max(held[column], 1e-3):
-            return float("inf")
-        return (other.value(self.costs) - value) / moved

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.chance import ChanceRow, solve_with_chance, with_fixed_margins
-from rationlp.rations.model import Confidence, Need
+from rationlp.rations.model import Confidence, Need, RatioNeed
 from rationlp.rations.program import Program, Solution
 from rationlp.rations.rows import need_scale
 from rationlp.rations.solver import solve
-from rationlp.rations.spread import row_variance
+from rationlp.rations.spread import ratio_variance, row_variance
 from rationlp.rations.verify import verify
 
+AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
 STEPS = 24  # of the search for the best probability, halving each time
 
 
@@ -24,15 +25,23 @@ def chance_rows(
     energy: str | None,
     confidence_pct: float,
 ) -> list[ChanceRow]:
-    """Every row of a need with the variances its candidates bring; a need may ask for more than `confidence_pct`."""
+    """Every row of a need or a ratio with the variances its candidates bring; a need may ask for more than the rest.
+
+    Needs that bite at once carry a chance of their own (`probability_pct`, from ceilings.csv of the library).
+    """
     found = []
-    for index, (row, need) in enumerate(zip(program.rows, sources, strict=True)):
-        if not isinstance(need, Need):
+    for index, (row, source) in enumerate(zip(program.rows, sources, strict=True)):
+        if not isinstance(source, Need | RatioNeed):
             continue
-        bound = need.minimum if row.sense == ">=" else need.maximum
-        scale = need_scale(bound)
-        variances = tuple(row_variance(need, bound, c.spread, energy) / scale**2 for c in candidates)
-        found.append(ChanceRow(index, variances, max(confidence_pct, need.probability_pct or 0.0) / 100))
+        bound = source.minimum if row.sense == ">=" else source.maximum
+        asked = confidence_pct
+        if isinstance(source, Need):
+            scale = need_scale(bound)
+            variances = tuple(row_variance(source, bound, c.spread, energy) / scale**2 for c in candidates)
+            asked = max(asked, source.probability_pct or 0.0)
+        else:
+            variances = tuple(ratio_variance(source, bound, c.spread) for c in candidates)
+        found.append(ChanceRow(index, variances, asked / 100))
     return found
 
 
@@ -66,14 +75,30 @@ def solve_confidently(
 def _best(
     program: Program, chances: Sequence[ChanceRow], confidence_pct: float
 ) -> tuple[float, tuple[Program, Solution]]:
-    """The highest probability, in percent, that all rows together can have, and its ration."""
-    low, high = 50.0, confidence_pct
-    found = (program, solve(program))
+    """The highest probability, in percent, that all rows together can have, and its ration.
+
+    Rows with a higher chance of their own keep it as long as the others can have at least even odds with them.
+    """
+    own = [chance for chance in chances if chance.probability > confidence_pct / 100]
+    if own:
+        even = [c if c in own else replace(c, probability=AVERAGES_PCT / 100) for c in chances]
+        own = own if solve_with_chance(program, even)[1].status == "optimal" else []
+    low, high = AVERAGES_PCT, confidence_pct
+    found = _at(program, chances, own, low)
     for _ in range(STEPS):
         middle = (low + high) / 2
-        answer = solve_with_chance(program, [replace(c, probability=min(c.probability, middle / 100)) for c in chances])
+        answer = _at(program, chances, own, middle)
         if answer[1].status == "optimal":
             low, found = middle, answer
         else:
             high = middle
     return low, found
+
+
+def _at(
+    program: Program, chances: Sequence[ChanceRow], own: Sequence[ChanceRow], probability_pct: float
+) -> tuple[Program, Solution]:
+    """The answer at a common probability, rows in `own` at their own."""
+    return solve_with_chance(
+        program, [c if c in own else replace(c, probability=min(c.probability, probability_pct / 100)) for c in chances]
+    )

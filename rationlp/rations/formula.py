@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rationlp.book.records import Book
@@ -11,36 +11,53 @@ from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, suited, without_gaps
 from rationlp.rations.certification import certified
-from rationlp.rations.limits import caps_of, override_notes
-from rationlp.rations.model import Cap, Confidence, Need, RatioNeed, Remedy
-from rationlp.rations.stage import KCAL_PER_MCAL, StageNeeds
+from rationlp.rations.confidence import AVERAGES_PCT
+from rationlp.rations.contaminants import contaminants_of
+from rationlp.rations.limits import caps_of, override_notes, override_problems
+from rationlp.rations.model import Cap, Confidence, ContaminantNeed, MarginCost, Need, RatioNeed, Remedy
 from rationlp.rations.program import Program, Row, Solution
-from rationlp.rations.rows import cap_rows, home_grown_rows, need_rows, offer_rows, premix_rows, ratio_rows
+from rationlp.rations.rows import (
+    cap_rows,
+    contaminant_rows,
+    home_grown_rows,
+    need_rows,
+    offer_rows,
+    premix_rows,
+    ratio_rows,
+)
+from rationlp.rations.stage import KCAL_PER_MCAL, StageNeeds
+
+RowSource = Need | RatioNeed | Cap | ContaminantNeed | None
 
 
 @dataclass(frozen=True, slots=True)
 class Formula:
     """One program with what each of its rows stands for.
 
-    `sources[k]` is the need, ratio, cap or nothing (an offer's bound, a premix dose) that row k comes from.
+    `sources[k]` is the need, ratio, cap or contaminant that row k comes from, or nothing (an offer's bound, a premix
+    dose, a home-grown share). `notes` say how it was reckoned, `warnings` what is to be looked at; `home_grown` is the
+    share asked for.
     """
 
     stage: StageNeeds
     bin: str
     candidates: tuple[Candidate, ...]
     program: Program
-    sources: tuple[Need | RatioNeed | Cap | None, ...]
+    sources: tuple[RowSource, ...]
     caps: tuple[Cap, ...]
     objective: str
     notes: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+    contaminants: tuple[ContaminantNeed, ...] = ()
+    home_grown: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """Amounts of the candidates of a formula and how they were found.
 
-    `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program`
-    (the formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
+    formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
     """
 
     amounts: tuple[float, ...] | None
@@ -49,6 +66,7 @@ class Answer:
     confidence: Confidence | None = None
     conflict: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    margin: MarginCost | None = None
 
 
 def build(
@@ -59,31 +77,27 @@ def build(
     library: Library,
     home_grown: float = 0.0,
 ) -> Formula:
-    """The program of one ration. Raises BookError if nothing on offer has the figures it needs."""
+    """The program of one ration.
+
+    Raises BookError if nothing on offer has the figures it needs, or a safety cap is lifted without a reason.
+    """
+    fit = contaminants_of(stage.known, candidates, book, library)
+    allowed = certified(suited(fit.kept, stage.known, library), book, library)
     labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
-    suitable, notes = suited(candidates, stage.known, library), []
-    if book.farm.certification != "none":
-        suitable, notes = certified(suitable, book, library)
-    usable, gaps = without_gaps(suitable, _nutrients(stage), labels)
+    usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
     if not usable:
-        raise BookError([Problem(
-            "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be reckoned with",
-            "a bin or an offer with a figure for every requirement", " ".join((*notes, *gaps)) or "Enter an offer.",
-        )])  # fmt: skip
+        raise _nothing_to_feed(stage, (*fit.refusals, *allowed.notes, *allowed.warnings, *gaps))
+    present = {feed for candidate in usable for feed in candidate.feeds}
+    problems = override_problems(stage.known, stage.stage, present, book, library)
+    if problems:
+        raise BookError(problems)
     caps = caps_of(stage.known, stage.stage, usable, book, library)
-    rows: list[tuple[Row, Need | RatioNeed | Cap | None]] = []
-    for need in stage.needs:
-        rows += [(row, need) for row in need_rows(need, usable, stage.energy)]
-    for ratio in stage.ratios:
-        rows += [(row, ratio) for row in ratio_rows(ratio, usable)]
-    for cap in caps:
-        rows += [(row, cap) for row in cap_rows(cap, usable)]
-    for index, candidate in enumerate(usable):
-        rows += [(row, None) for row in offer_rows(candidate, index, len(usable))]
-    if stage.known:
-        rows += [(row, None) for row in premix_rows(usable)]
-    rows += [(row, None) for row in home_grown_rows(usable, home_grown)]
-    rows = [(row, source) for row, source in rows if row.can_bind]
+    sure = book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
+    rows = [
+        (row, source)
+        for row, source in _rows(stage, usable, caps, fit.needs, home_grown)
+        if row.can_bind or (sure and isinstance(source, Need | RatioNeed))
+    ]
     objective = _objective(stage, book)
     program = Program(
         columns=tuple(candidate.name for candidate in usable),
@@ -91,10 +105,43 @@ def build(
         rows=tuple(row for row, _ in rows),
         normalizer=_normalizer(objective, usable, stage.energy),
     )
-    notes = (*stage.notes, *notes, *gaps, *override_notes(stage.known, stage.stage, usable, book, library))
+    over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
     return Formula(
-        stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective, notes
-    )
+        stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective,
+        notes=(*stage.notes, *allowed.notes, *gaps, *over_notes),
+        warnings=(*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        contaminants=fit.needs, home_grown=home_grown,
+    )  # fmt: skip
+
+
+def _rows(
+    stage: StageNeeds,
+    usable: Sequence[Candidate],
+    caps: Sequence[Cap],
+    contaminants: Sequence[ContaminantNeed],
+    home_grown: float,
+) -> Iterator[tuple[Row, RowSource]]:
+    """Every row with what it stands for."""
+    for need in stage.needs:
+        yield from ((row, need) for row in need_rows(need, usable, stage.energy))
+    for ratio in stage.ratios:
+        yield from ((row, ratio) for row in ratio_rows(ratio, usable))
+    for contaminant in contaminants:
+        yield from ((row, contaminant) for row in contaminant_rows(contaminant, usable))
+    for cap in caps:
+        yield from ((row, cap) for row in cap_rows(cap, usable))
+    for index, candidate in enumerate(usable):
+        yield from ((row, None) for row in offer_rows(candidate, index, len(usable)))
+    if stage.known:
+        yield from ((row, None) for row in premix_rows(usable))
+    yield from ((row, None) for row in home_grown_rows(usable, home_grown))
+
+
+def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
+    return BookError([Problem(
+        "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be reckoned with",
+        "a bin or an offer with a figure for every requirement", " ".join(reasons) or "Enter an offer.",
+    )])  # fmt: skip
 
 
 def _nutrients(stage: StageNeeds) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rationlp.book.records import Book, Farm, OwnLimit
+from rationlp.errors import Problem
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
@@ -12,6 +13,7 @@ from rationlp.rations.candidates import Candidate
 from rationlp.rations.model import Cap
 
 ADVICE = ("recommended", "rule_of_thumb", "practice")
+LEGAL = "legal_max"
 
 
 def caps_of(stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library) -> list[Cap]:
@@ -41,7 +43,7 @@ def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
     advice in it, or, where nobody advises, the highest level tested without harm. `trial_bad` is never a cap.
     """
     usable = [row for row in rows if row.max_pct is not None and row.scope in stage.scopes]
-    chosen = [row for row in usable if row.evidence == "legal_max"]
+    chosen = [row for row in usable if row.evidence == LEGAL]
     for scope in stage.scopes:
         here = [row for row in usable if row.scope == scope]
         advice = [row for row in here if row.evidence in ADVICE]
@@ -50,7 +52,7 @@ def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
             return [*chosen, min(advice, key=lambda row: row.max_pct)]
         if tested:
             return [*chosen, max(tested, key=lambda row: row.max_pct)]
-        if any(row.evidence == "legal_max" for row in here):
+        if any(row.evidence == LEGAL for row in here):
             return chosen
     return chosen
 
@@ -115,17 +117,50 @@ def _own_cap(row: OwnLimit, present: set[str], library: Library) -> Cap:
 
 def override_notes(
     stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library
-) -> list[str]:
-    """A sentence for each library cap that the farm's own limit lifts or tightens."""
+) -> tuple[list[str], list[str]]:
+    """A sentence for each library cap that the farm's own limit replaces: notes, and warnings where safety is loosened."""
+    present = {feed for candidate in candidates for feed in candidate.feeds}
+    notes, warnings = [], []
+    for row, cap in _replaced(stage, stage_id, present, book, library):
+        loosened = is_law(cap) and row.max_share > cap.max_share
+        kind = ("LEGAL maximum" if cap.evidence == LEGAL else "SAFETY cap") if loosened else "cap"
+        (warnings if loosened else notes).append(
+            f"The farm's own limit on {feed_label(row.feed, library)}, {100 * row.max_share:g} % "
+            f"({row.reason or 'no reason given'}), stands instead of the library's {kind} of {100 * cap.max_share:g} % "
+            f"({cap.reason}; {cap.source})."
+        )
+    return notes, warnings
+
+
+def override_problems(
+    stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
+) -> list[Problem]:
+    """A problem for each safety or legal cap on a feed of `present` that the book loosens without a reason."""
+    return [
+        Problem(
+            "error", "own_limits", row.place.cell("reason"),
+            f"no reason for up to {100 * row.max_share:g} % of {row.feed} in {stage_id}, above the "
+            f"{'legal maximum' if cap.evidence == LEGAL else 'safety cap'} of {100 * cap.max_share:g} % on {cap.feed} "
+            f"({cap.reason}; {cap.source})",
+            "a reason, wherever a safety cap is loosened",
+            "Write down why and who said so, or lower max_pct.",
+        )
+        for row, cap in _replaced(stage, stage_id, present, book, library)
+        if is_law(cap) and row.max_share > cap.max_share and not row.reason.strip()
+    ]  # fmt: skip
+
+
+def is_law(cap: Cap) -> bool:
+    """Whether a cap of the library stands for safety or for the law."""
+    return cap.safety or cap.evidence == LEGAL
+
+
+def _replaced(
+    stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
+) -> list[tuple[OwnLimit, Cap]]:
+    """The farm's own maxima, each with the cap of the library that it stands in place of."""
     own = _own_limits(stage_id, book)
     if stage is None or not own:
         return []
-    present = {feed for candidate in candidates for feed in candidate.feeds}
-    return [
-        f"The farm's own limit on {feed_label(row.feed, library)} ({100 * row.max_share:g} %: "
-        f"{row.reason or 'no reason given'}) stands instead of {'a SAFETY cap' if cap.safety else 'the cap'} "
-        f"of the library, {100 * cap.max_share:g} % ({cap.reason})."
-        for cap in _library_caps(stage, present, book.farm, library)
-        for row in own
-        if _overrides(row, cap, library)
-    ]
+    caps = _library_caps(stage, present, book.farm, library)
+    return [(row, cap) for cap in caps for row in own if _overrides(row, cap, library)]

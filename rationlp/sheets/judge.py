@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from rationlp.book.records import Book, Offer, Place
-from rationlp.cautions import REVIEW, sheet_cautions
+from rationlp.cautions import REVIEW
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, offer_candidates
@@ -31,6 +31,8 @@ VERDICT_WORDS: Mapping[Verdict, str] = {
 DOSE_AMISS = (0.5, 1.5)
 """A premix below half or above one and a half of its dose is no slip to live with (common practice)."""
 SIZE_AMISS = 0.02
+MOST_THINNED = 2.05
+"""A batch is not thinned to more than about twice its mass (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,16 @@ class Judgement:
     label_line: str
 
 
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A mix against its ration: what forbids feeding it, and what to ask about."""
+
+    ration: Ration
+    mix: Mix
+    stop: tuple[str, ...]
+    ask: tuple[str, ...]
+
+
 def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book, library: Library) -> Judgement:
     """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
     formula, strangers, faults = _with_strangers(made, recipe, book, library)
@@ -81,28 +93,58 @@ def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book
     ]
     if abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
         faults.append(f"A batch {size:.2f} times the size on its sheet.")
-    amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
-    ration = describe(formula, Answer(tuple(amounts)), book, library)
-    mix = make_mix(formula, amounts, library)
-    stop = [*strangers, *_safety(mix, ration, library), *_doses(asked, weighed, formula)]
-    ask = []
-    for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, library)):
-        (stop if is_grave else ask).append(words)
-    verdict: Verdict = "stop" if stop else "ask" if ask or faults else "feed"
-    stage = library.stages.get(made.stage)
+    found = _find(formula, weighed, asked, recipe, book, library)
+    stop = (*strangers, *found.stop)
+    verdict: Verdict = "stop" if stop else "ask" if found.ask or faults else "feed"
+    remedies: list[str] = []
+    if verdict != "feed" and not strangers:
+        remedies = _remedies(lines, lambda amounts: _find(formula, amounts, asked, recipe, book, library), book)
     return Judgement(
         made=made,
-        stage_label=ration.stage_label,
+        stage_label=found.ration.stage_label,
         verdict=verdict,
         lines=lines,
         faults=tuple(faults),
-        reasons=tuple(dict.fromkeys((*stop, *ask))),
-        remedies=tuple(_remedies(lines, made, book)) if verdict != "feed" and not strangers else (),
-        cautions=tuple(dict.fromkeys((REVIEW, *sheet_cautions(stage, mix.feeds, library)))) if verdict != "feed" else (REVIEW,),
-        ration=ration,
+        reasons=tuple(dict.fromkeys((*stop, *found.ask))),
+        remedies=tuple(remedies),
+        cautions=_cautions(verdict, lines, found, formula, library),
+        ration=found.ration,
         size=size,
-        label_line=_label_line(made, ration, recipe),
+        label_line=_label_line(made, found.ration, recipe),
     )
+
+
+def _find(
+    formula: Formula, weighed: Mapping[str, float], asked: Mapping[str, float], recipe: Recipe, book: Book, library: Library
+) -> Finding:
+    amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
+    ration = describe(formula, Answer(tuple(amounts)), book, library)
+    mix = make_mix(formula, amounts, library)
+    stop = [*_safety(mix, ration, library), *_doses(asked, weighed, formula)]
+    ask = []
+    for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, library)):
+        (stop if is_grave else ask).append(words)
+    return Finding(ration, mix, tuple(stop), tuple(ask))
+
+
+def _cautions(
+    verdict: Verdict, lines: Sequence[WeighedLine], found: Finding, formula: Formula, library: Library
+) -> tuple[str, ...]:
+    """The review, and the library's cautions that belong to what went wrong."""
+    if verdict == "feed":
+        return (REVIEW,)
+    groups = {c.name: (c.feed, c.group) for c in formula.candidates}
+    wrong = [groups[line.offer] for line in lines if line.words and line.offer in groups]
+    nutrients = " ".join((*found.stop, *found.ask)).casefold()
+    wanted = ["sick_animals"]
+    if any(feed in ("salt", "sodium_bicarbonate") for feed, _ in wrong) or "sodium" in nutrients or "chloride" in nutrients:
+        wanted += ["water", "salt"]
+    if any(group == "premix" for _, group in wrong):
+        wanted += ["premix_twice", "selenium"]
+    if "calcium" in nutrients:
+        wanted += ["layer_calcium", "pullet_calcium"]
+    texts = {row.caution: row.text for row in library.cautions}
+    return (REVIEW, *(texts[name] for name in wanted if name in texts))
 
 
 def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
@@ -210,15 +252,15 @@ def _safety(mix: Mix, ration: Ration, library: Library) -> list[str]:
 
 def _doses(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula) -> list[str]:
     """Premixes far off their dose: vitamins and trace minerals have no rows that would tell."""
-    found = []
+    amiss: dict[int, list[str]] = {}
     least, most = DOSE_AMISS
     for part in ("vitamins", "trace_minerals"):
         doses = {c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion}
         wanted = sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
         given = sum(weighed.get(name, 0.0) * dose for name, dose in doses.items())
         if wanted and not least <= given / wanted <= most:
-            found.append(f"The premix for {part.replace('_', ' ')} is at {100 * given / wanted:.0f} % of its dose.")
-    return list(dict.fromkeys(found))
+            amiss.setdefault(round(100 * given / wanted), []).append(part.replace("_", " "))
+    return [f"The premix for {' and '.join(parts)} is at {percent} % of its dose." for percent, parts in amiss.items()]
 
 
 def _short(ration: Ration) -> list[tuple[str, bool]]:
@@ -238,23 +280,28 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
 # What can be done --------------------------------------------------------------------------------------------------------
 
 
-def _remedies(lines: Sequence[WeighedLine], made: Made, book: Book) -> list[str]:
-    """What to add so that the batch is what it should have been, while it is still in the mixer."""
-    wrong = [line for line in lines if line.words]
-    if not wrong:
+def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]], Finding], book: Book) -> list[str]:
+    """What to add while it is still in the mixer: what is missing if that mends it, else all that thins the rest."""
+    if not any(line.words for line in lines):
         return []
-    size = max([1.0, *(line.weighed_kg / line.asked_kg for line in lines if line.asked_kg and line.words)])
     if any(not line.asked_kg and line.weighed_kg for line in lines):
         return ["What does not belong in it cannot be taken out again: keep the batch apart and ask."]
-    adds = [(line.label, size * line.asked_kg - line.weighed_kg) for line in lines]
-    total = size * sum(line.asked_kg for line in lines)
-    words = ", ".join(f"{mass:.4g} kg of {label}" for label, mass in adds if mass > 0.001 * size)
-    if size == 1.0:
-        return [f"If it is still in the mixer: add {words}, and mix again for the full time."]
-    capacity = book.farm.mixer_capacity_kg
-    if size > 2.05 or (capacity and total > capacity):
-        return [
-            f"To thin it to the right mix it would have to become {total:.4g} kg, more than "
-            f"{'the mixer holds' if capacity and total > capacity else 'twice the batch'}: keep it apart and ask."
-        ]
-    return [f"If it is still in the mixer: make it {total:.4g} kg by adding {words}, and mix again for the full time."]
+    over = [line.weighed_kg / line.asked_kg for line in lines if line.asked_kg and line.words]
+    for size in dict.fromkeys((1.0, max(1.0, *over))):
+        goal = {line.offer: max(line.weighed_kg, size * line.asked_kg) for line in lines}
+        total = sum(goal.values())
+        adds = [(line.label, goal[line.offer] - line.weighed_kg) for line in lines]
+        words = ", ".join(f"{mass:.4g} kg of {label}" for label, mass in adds if mass > 1e-4 * line_scale(goal))
+        found = find(goal)
+        if found.stop or found.ask or not words:
+            continue
+        capacity = book.farm.mixer_capacity_kg
+        if total > MOST_THINNED * sum(line.weighed_kg for line in lines) or (capacity and total > capacity):
+            return [f"To be right it would have to become {total:.4g} kg, more than can be mixed: keep it apart and ask."]
+        return [f"If it is still in the mixer: add {words} ({total:.4g} kg in all) and mix again for the full time. Then it meets the ration."]
+    return ["Adding what is missing does not mend it: keep it apart and ask."]
+
+
+def line_scale(goal: Mapping[str, float]) -> float:
+    """The mass of the smallest ingredient that is weighed, kg."""
+    return min((mass for mass in goal.values() if mass > 0), default=1.0)

@@ -49,6 +49,6 @@ def _stock(name: str, label: str, is_bin: bool, start: float | None, batches: li
     note = ""
     if start is not None and sum(taken) > start:
         note = "more was taken out than the book says there was: measure it again"
-    elif start is None and taken:
+    elif start is None and taken and is_bin:
         note = "the book does not say how much there was"
     return Stock(name, label, is_bin, start, sum(taken), len(taken), note)

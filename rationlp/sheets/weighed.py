@@ -93,7 +93,8 @@ def _made(name: SheetName, row: Weighed, lines: Sequence[Weighed], number: int, 
         offer = offer_of(line.feed, book)
         weighed[offer] = weighed.get(offer, 0.0) + line.mass_kg
     first = lines[0].place
-    return Made(row.sheet, name.stage, name.bins, name.id, number, day, weighed, None, f"{first.sheet}!{first.cell('feed')}")
+    sheet = match[1] if (match := NUMBER.match(row.sheet.strip())) else row.sheet.strip()
+    return Made(sheet, name.stage, name.bins, name.id, number, day, weighed, None, f"{first.sheet}!{first.cell('feed')}")
 
 
 def _batches(rows: Sequence[Weighed], book: Book) -> list[list[Weighed]]:

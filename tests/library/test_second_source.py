@@ -1,15 +1,15 @@
 """A second source for every figure that has one.
 
-`data/check_values.csv` and `data/requirement_checks.csv` are figures of other tables, data sets and trials than the ones the
-library rests on, each with its source. A pair is compared on the basis of the check. Pairs that are not the same thing
-(kernels against seed in the hull, apparent against standardized digestibility, what follows the soil) stand in
-`data/not_comparable.csv` with the reason. Every other pair that differs by more than the tolerance stands in
+`data/check_values.csv` and `data/requirement_checks.csv` are figures of other tables, data sets and trials than the
+ones the library rests on, each with its source. A pair is compared on the basis of the check. Pairs that are not the
+same thing (kernels against seed in the hull, apparent against standardized digestibility, what follows the soil) stand
+in `data/not_comparable.csv` with the reason. Every other pair that differs by more than the tolerance stands in
 `data/known_differences.csv` or `data/requirement_differences.csv` with a judgement; a new one fails.
 
 Tolerance: 15 percent. The difference between two single lots has a standard deviation of 1.41 times the spread between
-lots, and the library's spreads of protein, starch, amino acids and energy lie between 3 and 11 percent of the figure: 15
-percent is one such deviation at the wide end. Amino acids agree if either the content or the share of protein does, for
-protein itself differs between lots. Requirements of a second print of the same table must agree within 5 percent.
+lots, and the library's spreads of protein, starch, amino acids and energy lie between 3 and 11 percent of the figure:
+15 percent is one such deviation at the wide end. Amino acids agree if either the content or the share of protein does,
+for protein itself differs between lots. Requirements of a second print of the same table must agree within 5 percent.
 """
 
 from __future__ import annotations

@@ -1,9 +1,10 @@
 """Published diets: our figures against the calculated analysis printed beside them.
 
 `data/diets.json` holds 32 diets of pigs and hens from papers (source beside each) with the analysis their authors
-calculated from their own tables. Each goes the ordinary way: a book in which every offer is fixed, a stage of its own whose
-rows are the printed figures, and the ration's own analysis. `data/ingredients.csv` says which feed of the library an
-ingredient is and why, `data/own_feeds.csv` holds figures for what the library does not carry but a diet has little of.
+calculated from their own tables. Each goes the ordinary way: a book in which every offer is fixed, a stage of its own
+whose rows are the printed figures, and the ration's own analysis. `data/ingredients.csv` says which feed of the library
+an ingredient is and why, `data/own_feeds.csv` holds figures for what the library does not carry but a diet has little
+of.
 
 Run with -s to see the table.
 """
@@ -41,7 +42,7 @@ EXPLAINED = {  # (diet, nutrient): why it differs
     (
         "diet_layer_low_npp",
         "calcium",
-    ): "9.73 % limestone alone brings 3.5 to 3.7 %; the authors reckon with 36 % calcium in it",
+    ): "9.73 % limestone at 36 % calcium, as the authors must have reckoned",
     (
         "diet_piglet_corn_esbm",
         "phosphorus",

@@ -1,0 +1,164 @@
+"""2,000 invented bins: the stated 90 percent intervals hold the truth as often as they say.
+
+Truth is drawn from the library's own distributions (shares of two to six crops, a lot of each); the sort is a draw of
+kernels, each with a mass of its own; the laboratory grinds a portion that is a draw of kernels too, and errs as the
+Horwitz formula says; the meter errs on moisture. Nothing of the estimate is used in drawing but the library's tables.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rationlp.bins import joint
+from rationlp.bins.estimate import as_fed_covariance
+from rationlp.bins.lots import known_crop
+from rationlp.bins.prior import library_grains, shares_unknown
+from rationlp.book.records import Book, Farm
+
+BINS = 2000
+NUTRIENTS = ("crude_protein", "ether_extract", "ash", "lysine", "sid_lysine_pig", "ne_pig", "amen_poultry")
+ASSAYED = ("crude_protein", "ether_extract", "ash")
+Z90 = 1.6449
+KERNEL_SPREAD = 0.2
+METER_SD = 0.67
+
+
+@dataclass
+class Tally:
+    inside: dict[str, list[bool]] = field(default_factory=dict)
+    errors: dict[str, list[float]] = field(default_factory=dict)
+
+    def add(self, name, found, truth, sd):
+        self.inside.setdefault(name, []).append(abs(found - truth) <= Z90 * sd)
+
+    def err(self, name, error):
+        self.errors.setdefault(name, []).append(error)
+
+    def coverage(self, name):
+        return 100 * float(np.mean(self.inside[name]))
+
+    def rms(self, name):
+        return float(np.sqrt(np.mean(np.square(self.errors[name]))))
+
+
+@dataclass
+class Truth:
+    """A bin as it really is, and the draws made from it."""
+
+    crops: tuple
+    shares: np.ndarray
+    contents: np.ndarray  # nutrients by crop, dry matter
+    dry_matters: np.ndarray
+    random: np.random.Generator
+
+    @property
+    def dry_matter(self):
+        return float(self.shares @ self.dry_matters)
+
+    def mix(self, shares):
+        dry = shares * self.dry_matters
+        return self.contents @ dry / dry.sum()
+
+    def draw(self, grams):
+        """Grams of each crop in a random handful."""
+        kernel = np.array([crop.kernel_mass_g for crop in self.crops])
+        counts = self.random.poisson(self.shares * grams / kernel)
+        noise = KERNEL_SPREAD * self.random.standard_normal(len(kernel)) / np.sqrt(np.maximum(counts, 1))
+        return counts * kernel * (1 + noise)
+
+
+def invent(grain, random):
+    crops = tuple(grain[i] for i in random.choice(len(grain), random.integers(2, 7), replace=False))
+    shares = random.dirichlet(np.full(len(crops), 1.5)) + 0.03
+    shares = shares / shares.sum()
+    contents = np.array([
+        [crop.values[n] for n in NUTRIENTS] + crop.loadings(NUTRIENTS) @ random.standard_normal(crop.loadings(NUTRIENTS).shape[1])
+        for crop in crops
+    ]).T  # fmt: skip
+    wet = random.uniform(10, 16) / 100 / float(shares @ [1 - crop.dry_matter_pct / 100 for crop in crops])
+    dry = np.array([100 - wet * (100 - crop.dry_matter_pct) for crop in crops])
+    return Truth(crops, shares, contents, dry, random)
+
+
+def horwitz_sd(value):
+    return value * 2 * (value / 100) ** -0.15 / 100
+
+
+def simulate(library, with_sort, seed):
+    random = np.random.default_rng(seed)
+    book = Book(Path("none"), Farm())
+    grain = [known_crop(name, book, library) for name in library_grains(library) if name != "soybeans_raw"]
+    tally, picks = Tally(), np.eye(len(NUTRIENTS))[[NUTRIENTS.index(n) for n in ASSAYED]]
+    for _ in range(BINS):
+        truth = invent(grain, random)
+        names = [crop.crop for crop in truth.crops]
+        heaps = dict(zip(names, truth.draw(random.uniform(150, 700)), strict=True))
+        portion = truth.draw(500.0)
+        sd = horwitz_sd(picks @ truth.mix(truth.shares) * truth.dry_matter / 100)
+        figures = picks @ truth.mix(portion) * truth.dry_matter / 100 + sd * random.standard_normal(len(sd))
+        sort = joint.sorted_shares(heaps, truth.crops)
+        reading = joint.Reading(
+            "s", sort if with_sort else None, joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0)
+        )
+        problem = joint.Problem(
+            truth.crops, NUTRIENTS, truth.dry_matter + METER_SD * random.standard_normal(), METER_SD, (reading,),
+            shares_unknown(names) if with_sort else joint.Sorted(*flat(len(names))),
+        )  # fmt: skip
+        judge(tally, truth, problem, figures, picks)
+    return tally
+
+
+def flat(size):
+    mean = np.full(size, 1 / size)
+    return mean, (np.diag(mean) - np.outer(mean, mean)) / (size + 1)
+
+
+def judge(tally, truth, problem, figures, picks):
+    found, alone = joint.solve(problem)[0], joint.solve(problem, with_assays=False)[0]
+    start = problem.readings[0].sort or problem.prior
+    for i, share in enumerate(truth.shares):
+        tally.add("shares", found.shares[i], share, found.share_covariance[i, i] ** 0.5)
+        tally.err("shares joint", found.shares[i] - share)
+        tally.err("shares sorted", start.shares[i] - share)
+    really = truth.mix(truth.shares) * truth.dry_matter / 100
+    spread = np.sqrt(np.diag(as_fed_covariance(found)))
+    for i, nutrient in enumerate(NUTRIENTS):
+        as_fed = found.nutrients[i] * found.dry_matter_pct / 100
+        tally.add(nutrient, as_fed, really[i], spread[i])
+        tally.err(f"{nutrient} joint", as_fed - really[i])
+        tally.err(f"{nutrient} sorted", alone.nutrients[i] * alone.dry_matter_pct / 100 - really[i])
+    for name, figure, value in zip(ASSAYED, figures, picks @ really, strict=True):
+        tally.err(f"{name} assayed", figure - value)
+
+
+@pytest.fixture(scope="module")
+def sorted_bins(library):
+    return simulate(library, with_sort=True, seed=20251125)
+
+
+@pytest.mark.parametrize("name", ["shares", "crude_protein", "lysine", "ne_pig", "amen_poultry", "sid_lysine_pig", "ether_extract"])
+def test_intervals_cover_the_truth(sorted_bins, name):
+    assert 87 <= sorted_bins.coverage(name) <= 93
+
+
+@pytest.mark.parametrize("name", ["shares", *NUTRIENTS])
+def test_the_joint_estimate_is_nearer_than_the_hand_sort_alone(sorted_bins, name):
+    assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} sorted")
+
+
+@pytest.mark.parametrize("name", ASSAYED)
+def test_the_joint_estimate_is_nearer_than_the_assay_alone(sorted_bins, name):
+    assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} assayed")
+
+
+def test_without_a_sort_intervals_are_wide_enough(library):
+    """Shares of nothing but a list of crops are no bell curve, so their intervals hold a little more than they say."""
+    tally = simulate(library, with_sort=False, seed=7)
+    for name in ("crude_protein", "lysine", "ne_pig", "amen_poultry"):
+        assert 87 <= tally.coverage(name) <= 94.5, name
+    assert 87 <= tally.coverage("shares") <= 96
+    assert tally.rms("crude_protein joint") < tally.rms("crude_protein assayed")
