@@ -44,7 +44,8 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
 
 
 def _expected_shares(problem: Problem, name: str) -> Sorted:
-    """The shares one expects in a sample without its assays: its own sort, else what older sorts leave, else the prior."""
+    """The shares one expects in a sample without its assays: its own sort, else what older sorts leave, else the
+    prior."""
     index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
     if problem.readings[index].sort is not None:
         return problem.readings[index].sort
@@ -56,7 +57,7 @@ def _expected_shares(problem: Problem, name: str) -> Sorted:
     made = blend(problem, first[1].shares, np.diag(first[1].covariance))
     belief = begin(problem, made, first[1])
     for reading in problem.readings[first[0] + 1 : index + 1]:
-        belief = age(belief, reading.widening, made)
+        belief = age(belief, reading.drift, made)
         if reading.sort is not None:
             belief = observe_sort(belief, reading.sort)
     return Sorted(belief.shares, belief.share_covariance)
@@ -82,7 +83,11 @@ def _sentence(
     evidence: Evidence, name: str, assays: Assays, surprise: Surprise, p_value: float, library: Library
 ) -> str:
     index = next(i for i, r in enumerate(evidence.problem.readings) if r.sample == name)
-    expectation = "hand sort and library" if evidence.problem.readings[index].sort is not None else "library and what is known of the crops"
+    expectation = (
+        "hand sort and library"
+        if evidence.problem.readings[index].sort is not None
+        else "library and what is known of the crops"
+    )
     if p_value >= DOUBTFUL:
         return f"The assay of sample {name} agrees with {expectation} (p {p_value:.2g})."
     off = surprise.difference / np.sqrt(np.diag(surprise.covariance))
@@ -141,7 +146,11 @@ def _one_wrong_figure(problem: Problem, start: Sorted, assays: Assays, library: 
     for index in range(len(assays.values)) if len(assays.values) > 1 else ():
         keep = np.arange(len(assays.values)) != index
         rest = Assays(
-            assays.picks[keep], assays.values[keep], assays.noise[np.ix_(keep, keep)], assays.as_fed[keep], assays.portion_g
+            assays.picks[keep],
+            assays.values[keep],
+            assays.noise[np.ix_(keep, keep)],
+            assays.as_fed[keep],
+            assays.portion_g,
         )
         nutrient = problem.nutrients[int(np.argmax(assays.picks[index]))]
         label = library.nutrients[nutrient].label if nutrient in library.nutrients else nutrient

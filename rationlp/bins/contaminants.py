@@ -20,7 +20,8 @@ GRADE = "grade limit"
 AT_12_PCT = "at 12 % moisture"
 DRY_MATTER_OF_LIMIT = 88.0
 NO_DILUTING = ("canada", "eu")
-"""Where a lot above a limit may not be thinned with a clean one (ca_feeds2024 s. 34(2); Directive 2002/32/EC Article 5)."""
+"""Where a lot above a limit may not be thinned with a clean one (ca_feeds2024 s. 34(2); Directive 2002/32/EC Article
+5)."""
 JURISDICTION_WORDS = {"us": "US", "eu": "EU", "canada": "Canada"}
 
 

@@ -1,9 +1,10 @@
 """Two hand sorts of one bin: has the mix moved, or is it chance? And how much an older sample still says.
 
-Mixed grain parts by seed size as a bin fills and draws down (umanitoba_33024, bin_flow), so an older sample tells less of
-the bin now than its kernels would: its variance is doubled by each newer sample, and where the two differ by more than
-chance it is multiplied by the chi-square per degree of freedom instead, and one (the Birge ratio; memory: Physical
-Review 40:207, 1932).
+Mixed grain parts by seed size as a bin fills and draws down (umanitoba_33024, bin_flow), so an older sample tells less
+of the bin now than its kernels would. How far shares move between two samples is taken to be in proportion to chance:
+the drift has `excess` times the covariance that kernels give to the difference of the two sorts. It is estimated by
+what chi-square per degree of freedom is above one, and is never taken as less than a half (a judgement), which doubles
+the variance of the older of two equal samples.
 """
 
 from __future__ import annotations
@@ -18,39 +19,47 @@ from rationlp.bins.lots import Crop
 from rationlp.bins.model import Drift, ShareDrift
 from rationlp.book.records import Sample
 
+LEAST_EXCESS = 0.5
+
 
 def compare(older: Sorted, newer: Sorted, names: tuple[str, str], crops: Sequence[Crop]) -> Drift:
-    """The drift from one sort to the next. Chi-square is over the shares that are free to move: one fewer than crops."""
+    """The drift from one sort to the next. Chi-square is over the shares that are free to move: one fewer than
+    crops."""
     change = newer.shares - older.shares
     covariance = older.covariance + newer.covariance
     degrees = int(np.linalg.matrix_rank(covariance, tol=1e-9 * np.trace(covariance), hermitian=True))
     chi_square = float(change @ np.linalg.pinv(covariance, rcond=1e-9, hermitian=True) @ change)
     p_value = chi_square_tail(chi_square, degrees)
     rows = [
-        ShareDrift(crop.crop, crop.label, float(change[i]), float(covariance[i, i]) ** 0.5) for i, crop in enumerate(crops)
+        ShareDrift(crop.crop, crop.label, float(change[i]), float(covariance[i, i]) ** 0.5)
+        for i, crop in enumerate(crops)
     ]
     rows.sort(key=lambda row: -abs(row.change) / row.sd if row.sd else 0.0)
     real = p_value < CLEARLY
     return Drift(
-        *names, chi_square, degrees, p_value, real, 1 + max(1.0, chi_square / degrees if degrees else 0.0), tuple(rows),
+        *names, chi_square, degrees, p_value, real, max(LEAST_EXCESS, chi_square / degrees - 1 if degrees else 0.0), tuple(rows),
         _sentence(names, rows, p_value, real),
     )  # fmt: skip
 
 
-def widenings(
+def drifts_between(
     samples: Sequence[Sample], heaps: Mapping[str, Mapping[str, float]], crops: Sequence[Crop]
-) -> list[Drift]:
-    """What each sample after the first does to all that is older. Without two sorts to compare, variance is doubled."""
-    found: list[Drift] = []
+) -> list[tuple[Drift | None, np.ndarray | None]]:
+    """For each sample after the first, the drift since the sort before it and the covariance that it adds to what is
+    older.
+
+    Nothing where there are no two sorts to compare.
+    """
+    found: list[tuple[Drift | None, np.ndarray | None]] = []
     last = samples[0] if samples and heaps[samples[0].sample] else None
     for sample in samples[1:]:
         masses = heaps[sample.sample]
         if last is None or not masses:
-            older = last.sample if last else ""
-            found.append(Drift(older, sample.sample, 0.0, 0, 1.0, False, 2.0, (), ""))
+            found.append((None, None))
         else:
-            sorts = sorted_shares(heaps[last.sample], crops), sorted_shares(masses, crops)
-            found.append(compare(*sorts, (last.sample, sample.sample), crops))
+            older, newer = (sorted_shares(heaps[one.sample], crops) for one in (last, sample))
+            drift = compare(older, newer, (last.sample, sample.sample), crops)
+            found.append((drift, drift.excess * (older.covariance + newer.covariance)))
         last = sample if masses else last
     return found
 

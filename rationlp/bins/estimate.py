@@ -16,11 +16,13 @@ from rationlp.bins.model import FOREIGN_MATTER, BinEstimate, CropShare, Nutrient
 from rationlp.bins.safety import findings
 from rationlp.book.records import Assay, Book
 from rationlp.errors import BookError
+from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
 
 MOSTLY_ASSAY = 0.9
-"""A nutrient is the assay's where assays took away this part of its variance, both's above the next, else the library's."""
+"""A nutrient is the assay's where assays took away this part of its variance, both's above the next, else the
+library's."""
 HARDLY_ASSAY = 0.02
 
 
@@ -33,10 +35,10 @@ def estimate_bin(
 ) -> BinEstimate:
     """The bin `bin_id` from all its samples, newest counting most, or from `sample_id` alone.
 
-    `sown` gives seed masses by crop, for a bin nobody has sorted. Hand sort, assays and library are weighed against each
-    other (generalized least squares) on dry matter; the answer is turned to as fed once, at the bin's own moisture.
-    Foreign matter takes its share and is credited with no nutrient. Raises BookError for a crop without a dry matter
-    figure and for assays that no grain of the bin can have.
+    `sown` gives seed masses by crop, for a bin nobody has sorted. Hand sort, assays and library are weighed against
+    each other (generalized least squares) on dry matter; the answer is turned to as fed once, at the bin's own
+    moisture. Foreign matter takes its share and is credited with no nutrient. Raises BookError for a crop without a
+    dry matter figure and for assays that no grain of the bin can have.
     """
     evidence = gather(bin_id, book, library, sample_id, sown)
     problems = impossible_assays(evidence, book, library)
@@ -81,7 +83,7 @@ def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, li
         moisture_from=evidence.dry_matter.source,
         crops=crops,
         values=values,
-        nutrients=_nutrient_values(evidence, values, covariance, prior, before, lone, library),
+        nutrients=_nutrient_values(evidence, values, covariance, prior, before, lone, book, library),
         dry_matter_sd=float(covariance[-1, -1]) ** 0.5,
         tonnes_sd=mass.sd,
         tonnes_from=mass.source,
@@ -166,10 +168,11 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
 
 def _nutrient_values(
     evidence: Evidence, values: Mapping[str, float], covariance: np.ndarray, prior: np.ndarray, before: Belief,
-    lone: Mapping[str, tuple[float, float]], library: Library,
+    lone: Mapping[str, tuple[float, float]], book: Book, library: Library,
 ) -> tuple[NutrientValue, ...]:  # fmt: skip
     """A line per nutrient, in the library's order, the farm's own nutrients last."""
     index = {nutrient: i for i, nutrient in enumerate((*evidence.problem.nutrients, DRY_MATTER))}
+    units = nutrient_units(book, library)
     expected = (*(before.nutrients * before.dry_matter_pct / 100).tolist(), before.dry_matter_pct)
     assayed = _laboratory((row for rows in evidence.assays.values() for row in rows), evidence, library)
     lines = []
@@ -177,7 +180,7 @@ def _nutrient_values(
         row = library.nutrients.get(nutrient)
         if nutrient not in values or (row is not None and row.kind == "coefficient"):
             continue
-        label, unit = (row.label, row.unit) if row else (nutrient.replace("_", " "), _own_unit(nutrient, evidence))
+        label, unit = (row.label, row.unit) if row else (nutrient.replace("_", " "), units.get(nutrient, ""))
         if nutrient in index:
             at = index[nutrient]
             before_variance = float(prior[at, at])
@@ -200,7 +203,3 @@ def _lone_sd(nutrient: str, lone: Mapping[str, tuple[float, float]], library: Li
         return lone[nutrient][1]
     parts = library.nutrients[nutrient].sum_of if nutrient in library.nutrients else ()
     return sum(lone[part][1] ** 2 for part in parts if part in lone) ** 0.5
-
-
-def _own_unit(nutrient: str, evidence: Evidence) -> str:
-    return next((r.unit for rows in evidence.assays.values() for r in rows if r.nutrient == nutrient), "")

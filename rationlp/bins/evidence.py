@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
-from rationlp.bins.drift import widenings
+from rationlp.bins.drift import drifts_between
 from rationlp.bins.joint import Assays, Problem, Reading, Sorted, sorted_shares
 from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
@@ -19,7 +20,8 @@ from rationlp.library.read import Library
 
 DRY_MATTER = "dry_matter"
 PORTION_G = 500.0
-"""What a laboratory grinds of a grain sample (final sample of at least 500 g: memory, Regulation (EU) 691/2013 Annex I)."""
+"""What a laboratory grinds of a grain sample (final sample of at least 500 g: memory, Regulation (EU) 691/2013 Annex
+I)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,8 @@ class DryMatter:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """The problem, with the rows of the book behind it. `samples` are oldest first; `lone` are assays of what no crop has."""
+    """The problem, with the rows of the book behind it. `samples` are oldest first; `lone` are assays of what no crop
+    has."""
 
     bin: Bin
     samples: tuple[Sample, ...]
@@ -71,16 +74,14 @@ def gather(
     assays = {sample.sample: tuple(row for row in book.assays if row.sample == sample.sample) for sample in samples}
     dry = _dry_matter(bin_, samples, assays, crops, heaps, library)
     nutrients = _nutrients(crops, library)
-    readings, drifts = [], widenings(samples, heaps, crops)
-    for sample, drift in zip(samples, (None, *drifts), strict=False):
+    readings, drifts = [], [(None, None), *drifts_between(samples, heaps, crops)]
+    for sample, (_, moved) in zip(samples, drifts, strict=False):
         sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
-        readings.append(Reading(sample.sample, sort, used, drift.widening if drift else 1.0))
-    problem = Problem(
-        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
-    )
+        readings.append(Reading(sample.sample, sort, used, moved))
+    problem = Problem(crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book))
     lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
-    return Evidence(bin_, samples, problem, dry, assays, lone, tuple(d for d in drifts if d.degrees), crops_from)
+    return Evidence(bin_, samples, problem, dry, assays, lone, tuple(drift for drift, _ in drifts if drift), crops_from)
 
 
 # Samples and crops ----------------------------------------------------------------------------------------------
@@ -105,7 +106,11 @@ def _heaps(sample: Sample, book: Book) -> dict[str, float]:
 
 
 def _crop_names(
-    bin_id: str, heaps: Mapping[str, Mapping[str, float]], sown: Mapping[str, float] | None, book: Book, library: Library
+    bin_id: str,
+    heaps: Mapping[str, Mapping[str, float]],
+    sown: Mapping[str, float] | None,
+    book: Book,
+    library: Library,
 ) -> tuple[list[str], str]:
     """The crops that may be in the bin, and how we know."""
     found = list(dict.fromkeys(crop for masses in heaps.values() for crop in masses))
@@ -196,12 +201,13 @@ def sample_assays(
 ) -> Assays | None:
     """The sample's figures of nutrients that the crops have.
 
-    A figure as fed is put on dry matter at the sample's own dry matter, if it was assayed and the bin's is another; else
-    it speaks of the bin's nutrient and dry matter at once.
+    A figure as fed is put on dry matter at the sample's own dry matter, if it was assayed and the bin's is another;
+    else it speaks of the bin's nutrient and dry matter at once. A figure given twice comes from two portions.
     """
     used = [row for row in rows if row.nutrient in nutrients]
     if not used:
         return None
+    portion_g = PORTION_G * max(Counter(row.nutrient for row in used).values())
     picks = np.zeros((len(used), len(nutrients)))
     picks[range(len(used)), [nutrients.index(row.nutrient) for row in used]] = 1.0
     values = np.array([row.value for row in used])
@@ -209,8 +215,8 @@ def sample_assays(
     as_fed = np.array([row.basis == "as_fed" for row in used])
     own = own_dry_matter(rows, library)
     if own is None or dry.sample == sample.sample:
-        return Assays(picks, values, np.diag(sds**2), as_fed, PORTION_G)
+        return Assays(picks, values, np.diag(sds**2), as_fed, portion_g)
     to_dry = np.where(as_fed, 100 / own[0], 1.0)
     values, sds = values * to_dry, sds * to_dry
     through = np.where(as_fed, values * own[1] / own[0], 0.0)
-    return Assays(picks, values, np.diag(sds**2) + np.outer(through, through), np.zeros(len(used), bool), PORTION_G)
+    return Assays(picks, values, np.diag(sds**2) + np.outer(through, through), np.zeros(len(used), bool), portion_g)

@@ -1,11 +1,13 @@
-"""Assays that no grain of the bin's crops can have: a slip in the figure, its unit or its sample, told with its cell."""
+"""Assays that no grain can have: a slip in the figure, its unit or its sample, told with its cell."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from rationlp.bins.evidence import Evidence, assay_sd
-from rationlp.bins.lots import Crop
+from rationlp.bins.lots import Crop, known_crop
+from rationlp.bins.model import FOREIGN_MATTER
+from rationlp.bins.prior import library_grains
 from rationlp.book.records import Assay, Book
 from rationlp.errors import Problem
 from rationlp.library.read import Library
@@ -13,6 +15,8 @@ from rationlp.units import dry_matter_basis
 
 FAR = 5.0
 """Standard deviations of lots and laboratory beyond the richest and the poorest crop that are still believed."""
+CHAFF = 0.7
+"""The least grain that is still believed in a sample of grain, as a share of it."""
 WHOLE_PCT = 101.0
 """Parts of the dry matter add to 100 %, and one for the errors of their assays."""
 PARTS = ("crude_protein", "ether_extract", "starch", "sugars", "ash")
@@ -20,15 +24,16 @@ PARTS = ("crude_protein", "ether_extract", "starch", "sugars", "ash")
 
 
 def impossible_assays(evidence: Evidence, book: Book, library: Library) -> list[Problem]:
-    """A problem for each assay of the bin that lies beyond every crop in it, or that adds up to more than there is."""
+    """A problem for each assay of the bin that lies beyond every crop in it and in the library, or that adds up to
+    more than there is."""
     found = []
     for rows in evidence.assays.values():
-        found += [problem for row in rows if (problem := _beyond_all_crops(row, evidence, library)) is not None]
+        found += [problem for row in rows if (problem := _beyond_all_crops(row, evidence, book, library)) is not None]
         found += _more_than_all(rows, evidence)
     return found
 
 
-def _beyond_all_crops(row: Assay, evidence: Evidence, library: Library) -> Problem | None:
+def _beyond_all_crops(row: Assay, evidence: Evidence, book: Book, library: Library) -> Problem | None:
     if row.nutrient not in evidence.problem.nutrients:
         return None
     low, high = _range(row.nutrient, evidence.problem.crops)
@@ -36,19 +41,28 @@ def _beyond_all_crops(row: Assay, evidence: Evidence, library: Library) -> Probl
     error = FAR * _on_dry_matter(row, evidence, assay_sd(row, library))
     if low - error <= value <= high + error:
         return None
+    others = [known_crop(name, book, library) for name in library_grains(library)]
+    widest = _range(row.nutrient, [crop for crop in others if row.nutrient in crop.values] or evidence.problem.crops)
+    if min(low, widest[0]) - error <= value <= max(high, widest[1]) + error:
+        return None  # another crop may be in the bin: that is for agreement.py to say
     names = ", ".join(crop.label for crop in evidence.problem.crops)
     return Problem(
         "error", "assays", row.place.cell("value"),
         f"{row.nutrient} of {row.value:g} {row.unit} ({'as fed' if row.basis == 'as_fed' else 'on dry matter'})",
         f"{max(low, 0):.3g} to {high:.3g} {row.unit} on dry matter, which the crops of the bin can have ({names})",
-        "Check value, unit, basis and sample; a crop that was not sorted out would explain it too.",
+        "Check value, unit, basis and sample: no grain of the library has that.",
     )  # fmt: skip
 
 
 def _range(nutrient: str, crops: Sequence[Crop]) -> tuple[float, float]:
-    """From the poorest lot of the poorest crop to the richest of the richest; foreign matter has nothing, or half."""
-    spreads = [(crop.values[nutrient], FAR * sum(a**2 for a in crop.moves.get(nutrient, {}).values()) ** 0.5) for crop in crops]
-    return min(value - spread for value, spread in spreads), max(value + spread for value, spread in spreads)
+    """From the poorest lot of the poorest crop, thinned by chaff, to the richest of the richest; by factors, so above
+    0."""
+    grain = [crop for crop in crops if crop.crop != FOREIGN_MATTER]
+    spreads = [
+        (crop.values[nutrient], FAR * sum(a**2 for a in crop.moves.get(nutrient, {}).values()) ** 0.5) for crop in grain
+    ]
+    low = min(value / (1 + spread / value) if value else 0.0 for value, spread in spreads)
+    return CHAFF * low, max(value + spread for value, spread in spreads)
 
 
 def _on_dry_matter(row: Assay, evidence: Evidence, value: float | None = None) -> float:
@@ -65,5 +79,5 @@ def _more_than_all(rows: Sequence[Assay], evidence: Evidence) -> list[Problem]:
     return [Problem(
         "error", "assays", last.place.cell("value"),
         f"{' + '.join(parts)} of sample {last.sample!r} adding up to {total:.1f} % of the dry matter",
-        f"at most 100 %, in one sample", "Check values, units and bases; all of them may be on the other basis.",
+        "at most 100 %", "Check values, units and bases; all of them may be on the other basis.",
     )]  # fmt: skip

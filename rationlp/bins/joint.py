@@ -52,12 +52,16 @@ class Assays:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One sample: a hand sort, assays, or both. `widening` multiplies the variance of all that is older than it."""
+    """One sample: a hand sort, assays, or both.
+
+    `drift` is the covariance by which shares may have moved since the sample before it; None: as much as they were
+    unsure.
+    """
 
     sample: str
     sort: Sorted | None
     assays: Assays | None
-    widening: float = 1.0
+    drift: np.ndarray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +133,8 @@ class Surprise:
 
 
 def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorted:
-    """The shares of a hand sort and their sampling covariance; a heap of nothing still may be one kernel of its crop."""
+    """The shares of a hand sort and their sampling covariance; a heap of nothing still may be one kernel of its
+    crop."""
     grams = np.array([masses_g.get(crop.crop, 0.0) for crop in crops])
     total = float(grams.sum())
     kernels = np.array([crop.kernel_mass_g for crop in crops])
@@ -141,12 +146,14 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
 def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray, near: Belief | None = None) -> Blend:
     """The blend made linear at `shares` (as fed), with the covariance its lots leave; `near` is the last answer.
 
-    n(f) = sum f_s d_s c_s / D, with the dry matter d_s of each crop as moisture.crop_dry_matters has it: 100 - k m_s, m_s
-    the crop's moisture in tables and k such that together they have the bin's dry matter D. Lots count with the expected
-    square of the share: its square and its variance.
+    n(f) = sum f_s d_s c_s / D, with the dry matter d_s of each crop as moisture.crop_dry_matters has it: 100 - k m_s,
+    m_s the crop's moisture in tables and k such that together they have the bin's dry matter D. Lots count with the
+    expected square of the share: its square and its variance.
     """
     dry, whole = blend_dry_matters(problem, shares), problem.dry_matter_pct
-    contents = np.array([[crop.values[n] for crop in problem.crops] for n in problem.nutrients]).reshape(-1, len(shares))
+    contents = np.array([[crop.values[n] for crop in problem.crops] for n in problem.nutrients]).reshape(
+        -1, len(shares)
+    )
     level = contents @ (shares * dry) / whole
     moist = 100 - dry
     wet = float(shares @ moist)
@@ -187,7 +194,9 @@ def observe(belief: Belief, picks: np.ndarray, values: np.ndarray, noise: np.nda
     gain = np.linalg.lstsq(surprise.covariance, crossed.T, rcond=1e-13)[0].T
     keep = np.eye(len(belief.mean)) - gain @ picks
     covariance = keep @ belief.covariance @ keep.T + gain @ noise @ gain.T
-    return replace(belief, mean=belief.mean + gain @ surprise.difference, covariance=(covariance + covariance.T) / 2), surprise
+    return replace(
+        belief, mean=belief.mean + gain @ surprise.difference, covariance=(covariance + covariance.T) / 2
+    ), surprise
 
 
 def observe_sort(belief: Belief, sort: Sorted) -> Belief:
@@ -214,12 +223,12 @@ def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: np.nd
     return observe(belief, rows, values, assays.noise + through @ portion @ through.T)
 
 
-def age(belief: Belief, widening: float, made: Blend) -> Belief:
-    """The same belief some time later: the variance of the shares times `widening`, and through them of the nutrients."""
-    count = belief.crops
-    through = np.vstack([np.eye(count), made.slopes])
+def age(belief: Belief, drift: np.ndarray | None, made: Blend) -> Belief:
+    """The same belief some time later: shares may have moved by `drift`, and nutrients with them."""
+    moved = belief.share_covariance if drift is None else drift
+    through = np.vstack([np.eye(belief.crops), made.slopes])
     covariance = belief.covariance.copy()
-    covariance[:-1, :-1] += through @ ((widening - 1) * belief.share_covariance) @ through.T
+    covariance[:-1, :-1] += through @ moved @ through.T
     return replace(belief, covariance=covariance)
 
 
@@ -230,7 +239,7 @@ def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> 
     belief = begin(problem, made, problem.prior if first is None else problem.readings[first].sort)
     for index, reading in enumerate(problem.readings):
         if index and (first is None or index > first):
-            belief = age(belief, reading.widening, made)
+            belief = age(belief, reading.drift, made)
             if reading.sort is not None:
                 belief = observe_sort(belief, reading.sort)
         if with_assays and reading.assays is not None:
@@ -257,8 +266,9 @@ def solve(problem: Problem, with_assays: bool = True) -> tuple[Belief, Blend]:
 def hold_in_simplex(belief: Belief) -> Belief:
     """The most likely state with no share below 0; the covariance stays, on the safe side.
 
-    Minimizes (x - mean)' V^-1 (x - mean) over shares >= 0 by an active set: with the crops of set A held at 0 the answer
-    is mean - V[:, A] V[A, A]^-1 mean[A], and the multipliers of A must not be negative. Sums stay, as V knows them.
+    Minimizes (x - mean)' V^-1 (x - mean) over shares >= 0 by an active set: with the crops of set A held at 0 the
+    answer is mean - V[:, A] V[A, A]^-1 mean[A], and the multipliers of A must not be negative. Sums stay, as V knows
+    them.
     """
     held: list[int] = []
     mean = belief.mean

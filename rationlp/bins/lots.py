@@ -135,7 +135,11 @@ class _Spread:
         self.crop, self.values, self.book, self.library = crop, values, book, library
         self.family = family_word(crop, library)
         feed = library.feeds.get(crop)
-        self.words = [crop, *(f for f, members in library.families.items() if crop in members), feed.group if feed else ""]
+        self.words = [
+            crop,
+            *(f for f, members in library.families.items() if crop in members),
+            feed.group if feed else "",
+        ]
         self.moves: dict[str, Moves] = {}
         self._proximates()
         self._amino_acids()
@@ -151,7 +155,8 @@ class _Spread:
     # The size of a spread ---------------------------------------------------------------------------------------
 
     def size(self, nutrient: str, kind: str, value: float, of: str) -> float:
-        """Standard deviation between lots, in the nutrient's unit on dry matter: the farm's, the library's, a borrowed one."""
+        """Standard deviation between lots, in the nutrient's unit on dry matter: the farm's, the library's, a borrowed
+        one."""
         if of == "whole":
             own = next((r for r in self.book.own_feeds if r.feed == self.crop and r.nutrient == nutrient), None)
             if own is not None and own.sd is not None:

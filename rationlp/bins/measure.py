@@ -30,7 +30,9 @@ def bin_mass(bin_: Bin, shares: Mapping[str, float], library: Library) -> Mass:
     if bin_.test_weight_kg_m3 is not None:
         mass = tonnes(volume, bin_.test_weight_kg_m3)
         return Mass(mass, MEASURED_CV * mass, f"{shape} at {bin_.test_weight_kg_m3:.0f} kg/m3, your test weight")
-    table = {crop: row.bulk_density_kg_m3 for crop in shares if (row := library.feeds.get(crop)) and row.bulk_density_kg_m3}
+    table = {
+        crop: row.bulk_density_kg_m3 for crop in shares if (row := library.feeds.get(crop)) and row.bulk_density_kg_m3
+    }
     if not table:
         return Mass(None, None, f"{shape}, but no test weight: weigh a struck measure of the grain")
     weight = blend_test_weight({crop: shares[crop] for crop in table}, table)

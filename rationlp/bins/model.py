@@ -1,4 +1,5 @@
-"""What is said of a bin. Shares are 0 to 1 by mass as fed; nutrients as fed in the library's unit; sd is one standard deviation."""
+"""What is said of a bin. Shares are 0 to 1 by mass as fed; nutrients as fed in the library's unit; sd is one standard
+deviation."""
 
 from __future__ import annotations
 
@@ -13,14 +14,16 @@ if TYPE_CHECKING:
 FOREIGN_MATTER = "foreign_matter"
 
 Z90 = 1.6448536269514722
-"""Half the width of an interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper end."""
+"""Half the width of an interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper
+end."""
 
 Evidence = Literal["sort and assay", "sort", "assay", "none"]
 
 
 @dataclass(frozen=True, slots=True)
 class CropShare:
-    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, None without one."""
+    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, None without
+    one."""
 
     crop: str
     label: str
@@ -77,7 +80,7 @@ class ShareDrift:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Two hand sorts of one bin compared; `widening` multiplies the variance of what the older one says of the bin now."""
+    """Two hand sorts of one bin compared; `excess` is the variance of the drift, in units of what chance gives."""
 
     older: str
     newer: str
@@ -85,7 +88,7 @@ class Drift:
     degrees: int
     p_value: float
     more_than_chance: bool
-    widening: float
+    excess: float
     changes: tuple[ShareDrift, ...]
     sentence: str
 
@@ -108,8 +111,8 @@ class Finding:
 class BinEstimate:
     """A bin as it stands in the rations; `values` as fed, by nutrient, coefficients included.
 
-    `covariance` is that of the nutrients in `nutrient_index`, as fed, in their units: with the share of the bin in a mix
-    it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on.
+    `covariance` is that of the nutrients in `nutrient_index`, as fed, in their units: with the share of the bin in a
+    mix it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on.
     """
 
     bin: str

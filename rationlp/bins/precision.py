@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins.evidence import DRY_MATTER, PORTION_G, Evidence, gather
+from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
 from rationlp.bins.joint import Assays, Belief, Problem, Sorted, begin, blend, observe_assays, solve
 from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.model import Z90, BinEstimate
@@ -19,7 +19,8 @@ from rationlp.library.read import Library
 GRAMS = (100.0, 200.0, 300.0, 500.0, 750.0, 1000.0, 1500.0, 2000.0, 3000.0, 5000.0)
 """Samples a person would sort, from an hour's work to a day's."""
 FEWEST_KERNELS = 2500
-"""Kernels of a purity working sample (memory: ISTA Rules, Table 2A): less is not sorted, whatever the arithmetic says."""
+"""Kernels of a purity working sample (memory: ISTA Rules, Table 2A): less is not sorted, whatever the arithmetic
+says."""
 MOST_ANALYSES = 6
 """Analyses of one nutrient beyond which another would be better looked for (a judgement)."""
 PROXIMATES = ("crude_protein", "ether_extract", "ndf", "adf", "starch", "ash", "crude_fibre")
@@ -32,9 +33,11 @@ USUAL = ("crude_protein", "sid_lysine_pig", "ne_pig", "amen_poultry")
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What one nutrient of a bin needs. Half-widths hold 9 of 10 draws and are in percent of `level` (as fed, in `unit`).
+    """What one nutrient of a bin needs. Half-widths hold 9 of 10 draws and are in percent of `level` (as fed, in
+    `unit`).
 
-    `level` is what the rations ask of the bin's grain, or, where no ration says, what the bin holds. `analyses` says how often to analyse what; `reached` whether `after_pct` is as narrow as wanted.
+    `level` is what the rations ask of the bin's grain, or, where no ration says, what the bin holds. `analyses` says
+    how often to analyse what; `reached` whether `after_pct` is as narrow as wanted.
     """
 
     nutrient: str
@@ -82,7 +85,8 @@ def sampling_advice(
 
     A level is the content as fed that a ration asks of the bin's grain (requirement over share of the bin), so that the
     plus-or-minus of the ration is counted, not that of traces in the grain. Nutrients that the bin is not known by are
-    passed over; without any left, protein, lysine and energies are taken at their own values. Raises ValueError for a precision that is not above 0.
+    passed over; without any left, protein, lysine and energies are taken at their own values. Raises ValueError for a
+    precision that is not above 0.
     """
     if not wanted_pct > 0:
         raise ValueError(f"a precision of {wanted_pct:g} %")
@@ -116,17 +120,16 @@ def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
 
 
 def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now: Belief, library: Library) -> Plan:
-    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all of it."""
-    at = problem.nutrients.index(nutrient)
-    value = float(now.nutrients[at]) * now.dry_matter_pct / 100
-    now_pct = 100 * _half_width(now, at) / level
-    known = library.nutrients.get(nutrient)
-    label, unit = (known.label, known.unit) if known else (nutrient, "")
+    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all of
+    it."""
+    value = float(now.nutrients[problem.nutrients.index(nutrient)]) * now.dry_matter_pct / 100
+    menus = _menus(nutrient, problem.nutrients, library)
+    problem, now = _only(dict.fromkeys([nutrient, *(n for menu in menus for n in menu)]), problem, now)
+    now_pct = 100 * _half_width(now) / level
     tries = [
-        (grams, analyses, half)
-        for analyses in _menus(nutrient, problem.nutrients, library)
+        (grams, menu, 100 * _half_width(_design(problem, now, grams, menu, library)) / level)
+        for menu in menus
         for grams in _ladder(problem, now)
-        for half in [100 * _half_width(_design(problem, now, grams, analyses, library), at) / level]
     ]
     good = [row for row in tries if row[2] <= wanted_pct]
     if now_pct <= wanted_pct:
@@ -135,8 +138,20 @@ def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now:
         grams, analyses, after = min(good, key=lambda row: (sum(row[1].values()), row[0]))
     else:
         best = min(row[2] for row in tries)
-        grams, analyses, after = min((r for r in tries if r[2] <= 1.02 * best), key=lambda r: (sum(r[1].values()), r[0]))
+        grams, analyses, after = min(
+            (r for r in tries if r[2] <= 1.02 * best), key=lambda r: (sum(r[1].values()), r[0])
+        )
+    known = library.nutrients.get(nutrient)
+    label, unit = (known.label, known.unit) if known else (nutrient.replace("_", " "), "")
     return Plan(nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses)
+
+
+def _only(nutrients: Iterable[str], problem: Problem, now: Belief) -> tuple[Problem, Belief]:
+    """Problem and belief of these nutrients alone, in this order."""
+    wanted = tuple(nutrients)
+    count = now.crops
+    keep = [*range(count), *(count + problem.nutrients.index(nutrient) for nutrient in wanted), len(now.mean) - 1]
+    return replace(problem, nutrients=wanted), Belief(now.mean[keep], now.covariance[np.ix_(keep, keep)], count)
 
 
 def _ladder(problem: Problem, now: Belief) -> list[float]:
@@ -147,7 +162,8 @@ def _ladder(problem: Problem, now: Belief) -> list[float]:
 
 
 def _menus(nutrient: str, known: Sequence[str], library: Library) -> list[dict[str, int]]:
-    """What could be analysed for a nutrient: nothing, protein, itself, both, or all proximates, each up to so many times."""
+    """What could be analysed for a nutrient: nothing, protein, itself, both, or all proximates, each up to so many
+    times."""
     parts = [part for part in _assayable(nutrient, library) if part in known]
     kind = library.nutrients[nutrient].kind if nutrient in library.nutrients else "own"
     menus: list[tuple[str, ...]] = [("crude_protein",), tuple(parts), ("crude_protein", *parts)]
@@ -168,7 +184,7 @@ def _assayable(nutrient: str, library: Library) -> list[str]:
 
 
 def _design(problem: Problem, now: Belief, grams: float, analyses: Mapping[str, int], library: Library) -> Belief:
-    """How sure one would be after sorting so much and analysing so often; a dry matter comes with every analysis."""
+    """How sure a fresh sample would make one, sorted and analysed so far; a dry matter comes with every analysis."""
     kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
     shares = np.clip(now.shares, 1e-9, 1)
     start = Sorted(now.shares, share_covariance(shares / shares.sum(), kernels, grams, KERNEL_MASS_CV))
@@ -196,10 +212,9 @@ def _unit(nutrient: str, library: Library) -> str:
     return library.nutrients[nutrient].unit if nutrient in library.nutrients else "%"
 
 
-def _half_width(belief: Belief, at: int) -> float:
-    """Half of the 90 % interval of a nutrient as fed, in its unit."""
-    value, dry = float(belief.nutrients[at]), belief.dry_matter_pct
-    column = belief.crops + at
-    both = belief.covariance[np.ix_([column, -1], [column, -1])]
+def _half_width(belief: Belief) -> float:
+    """Half of the 90 % interval of the first nutrient as fed, in its unit."""
+    value, dry = float(belief.nutrients[0]), belief.dry_matter_pct
+    both = belief.covariance[np.ix_([belief.crops, -1], [belief.crops, -1])]
     through = np.array([dry, value]) / 100
     return Z90 * max(float(through @ both @ through), 0.0) ** 0.5

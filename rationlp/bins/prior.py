@@ -1,4 +1,5 @@
-"""Crop shares of a bin that nobody has sorted: from what was sown, from the farm's other bins, or from nothing at all."""
+"""Crop shares of a bin that nobody has sorted: from what was sown, from the farm's other bins, or from nothing at
+all."""
 
 from __future__ import annotations
 
@@ -12,13 +13,15 @@ from rationlp.book.records import Book
 from rationlp.library.read import Library
 
 SOWN_CV = 0.5
-"""How far a crop's share at harvest may lie from its share of the seed, as a part of it (a judgement: crops of a mixture
+"""How far a crop's share at harvest may lie from its share of the seed, as a part of it (a judgement: crops of a
+mixture
 out-yield or smother each other, and no published spread was found)."""
 GRAIN_GROUPS = ("cereal", "pulse", "oilseed")
 
 
 def shares_sown(seed_mass: Sequence[float]) -> Sorted:
-    """Shares of the seed as a first guess at the shares of the harvest; each crop by itself may do half as well or better.
+    """Shares of the seed as a first guess at the shares of the harvest; each crop by itself may do half as well or
+    better.
 
     `seed_mass` in any one unit. The covariance is that of shares that make a whole.
     """
@@ -39,7 +42,8 @@ def shares_like(other_bins: Sequence[Mapping[str, float]], crops: Sequence[str])
 
 
 def shares_unknown(crops: Sequence[str]) -> Sorted:
-    """Any of these crops, in any share: as wide as one draw that is mostly one crop or another (Dirichlet of weight 1)."""
+    """Any of these crops, in any share: as wide as one draw that is mostly one crop or another (Dirichlet of weight
+    1)."""
     return _dirichlet(np.full(len(crops), 1 / len(crops)), 1.0)
 
 

@@ -1,4 +1,5 @@
-"""Everything to know of a bin before it is fed: evidence, agreement, drift, toxins, storage, what lies among the grain."""
+"""Everything to know of a bin before it is fed: evidence, agreement, drift, toxins, storage, what lies among the
+grain."""
 
 from __future__ import annotations
 
@@ -54,13 +55,19 @@ def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Lib
 def _agreement(estimate: BinEstimate) -> Iterable[Finding]:
     if estimate.agreement is not None and estimate.agreement.verdict == "disagree":
         causes = " ".join(f"{index}) {cause}." for index, cause in enumerate(estimate.agreement.causes, 1))
-        hint = f" What would explain it: {causes}" if causes else " No single slip explains it: take and sort a new sample."
+        hint = (
+            f" What would explain it: {causes}"
+            if causes
+            else " No single slip explains it: take and sort a new sample."
+        )
         yield Finding("agreement", "danger", estimate.agreement.sentence + hint)
 
 
 def _drift(estimate: BinEstimate) -> Iterable[Finding]:
     for drift in estimate.drifts:
-        yield Finding("drift", "warning" if drift.more_than_chance else "note", drift.sentence, "umanitoba_33024; bin_flow")
+        yield Finding(
+            "drift", "warning" if drift.more_than_chance else "note", drift.sentence, "umanitoba_33024; bin_flow"
+        )
 
 
 def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[Finding]:
@@ -121,7 +128,12 @@ def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Fin
             text = f"{nutrient.label}: {content:.3g} {nutrient.unit} is below the limit of the grain, {limit:.3g} ({law}), but the test is too rough to be sure. Have a larger sample tested."
             yield Finding("toxin", "warning", text, row.source)
         elif row.kind == GRADE:
-            yield Finding("toxin", "warning", f"{nutrient.label}: {content:.3g} {nutrient.unit} is above the {law}, {limit:.3g}.", row.source)
+            yield Finding(
+                "toxin",
+                "warning",
+                f"{nutrient.label}: {content:.3g} {nutrient.unit} is above the {law}, {limit:.3g}.",
+                row.source,
+            )
         else:
             ban = " Thinning it with other grain is prohibited." if where in NO_DILUTING else ""
             text = f"{nutrient.label}: {content:.3g} {nutrient.unit} is above the limit of the grain itself, {limit:.3g} ({law}). It is not to be fed to these animals.{ban}"
@@ -131,7 +143,9 @@ def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Fin
 def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Finding]:
     for crop, (text, source) in TOXIC_CROPS.items():
         if estimate.share_of(crop) > 0:
-            yield Finding("grain", "danger", f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source)
+            yield Finding(
+                "grain", "danger", f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source
+            )
     foreign = estimate.share_of(FOREIGN_MATTER)
     if foreign > MUCH_FOREIGN:
         yield Finding(
@@ -140,7 +154,9 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Find
             "through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
         )  # fmt: skip
     elif foreign > 0:
-        weeds = next((r for r in library.contaminants if r.jurisdiction == "eu" and r.contaminant.startswith("weed seeds")), None)
+        weeds = next(
+            (r for r in library.contaminants if r.jurisdiction == "eu" and r.contaminant.startswith("weed seeds")), None
+        )
         if weeds is not None and book.farm.jurisdiction == "eu" and weeds.limit_in_ingredient is not None:
             limit = convert_composition(weeds.limit_in_ingredient, weeds.unit, "%")
             if 100 * foreign > limit:
@@ -154,5 +170,8 @@ def _notes(evidence: Evidence) -> Iterable[Finding]:
     places += [(f"sample {sample.sample}", sample.note) for sample in evidence.samples]
     for place, note in places:
         for pattern, severity, text, source in NOTE_WORDS:
-            if any(not re.search(NEGATED, note[: hit.start()], re.I) for hit in re.finditer(rf"\b({pattern})\b", note, re.I)):
+            if any(
+                not re.search(NEGATED, note[: hit.start()], re.I)
+                for hit in re.finditer(rf"\b({pattern})\b", note, re.I)
+            ):
                 yield Finding("grain", severity, f"The note on {place} {text}.", source)

@@ -35,20 +35,26 @@ class MoistureLimit:
 
 def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> list[Finding]:
     """Moisture against safe storage until the last group of the book is fed."""
-    shares = {
-        row.crop: row.share for row in estimate.crops if row.crop != FOREIGN_MATTER and row.share >= LEAST_SHARE
-    }
+    shares = {row.crop: row.share for row in estimate.crops if row.crop != FOREIGN_MATTER and row.share >= LEAST_SHARE}
     moisture = 100 - estimate.dry_matter_pct
     days = days_until_fed(estimate, book)
     long = days is None or days > LONG_DAYS
     limits = [limit for crop in shares if (limit := moisture_limit(crop, long, library)) is not None]
     if not limits:
-        return [Finding("moisture", "note", f"No moisture limit for storage is known for the crops of bin {estimate.bin}.")]
+        return [
+            Finding("moisture", "note", f"No moisture limit for storage is known for the crops of bin {estimate.bin}.")
+        ]
     strictest = min(limits, key=lambda limit: limit.pct)
-    until = "for how long is not known, so the long limit counts" if days is None else f"{days} days until the last group is fed"
+    until = (
+        "for how long is not known, so the long limit counts"
+        if days is None
+        else f"{days} days until the last group is fed"
+    )
     rest = f"the most sensitive crop of the mix is {strictest.label}: {strictest.pct:g} % {strictest.horizon} ({until})"
     if moisture <= strictest.pct:
-        return [Finding("moisture", "note", f"{moisture:.1f} % moisture is dry enough to store; {rest}.", strictest.source)]
+        return [
+            Finding("moisture", "note", f"{moisture:.1f} % moisture is dry enough to store; {rest}.", strictest.source)
+        ]
     return [_too_wet(estimate, shares, moisture, limits, rest, strictest), *_keeping(moisture, days, shares, library)]
 
 
@@ -68,11 +74,14 @@ def _too_wet(
         else " In one bin each seed takes its own moisture, oily seed the least; by itself no crop is likely above its own limit."
     )
     text = f"{moisture:.1f} % moisture: {rest}.{guess}{each} Dry or cool it, and look for warm spots every two weeks."
-    return Finding("moisture", "warning" if wetter or estimate.moisture_from != "library" else "note", text, strictest.source)
+    return Finding(
+        "moisture", "warning" if wetter or estimate.moisture_from != "library" else "note", text, strictest.source
+    )
 
 
 def moisture_limit(crop: str, long: bool, library: Library) -> MoistureLimit | None:
-    """The recommended limit of a crop for the horizon, the strictest where several are printed; else its legal dry limit."""
+    """The recommended limit of a crop for the horizon, the strictest where several are printed; else its legal dry
+    limit."""
     rows = [
         row
         for row in library.storage
@@ -85,12 +94,19 @@ def moisture_limit(crop: str, long: bool, library: Library) -> MoistureLimit | N
         return None
     row = min(chosen, key=lambda r: _number(r.max_moisture_pct) or 0.0)
     feed = library.feeds.get(crop)
-    horizon = "for long storage" if row in advice and not _is_short(row) else (row.horizon if row in advice else "as the legal dry limit")
-    return MoistureLimit(crop, feed.label if feed else crop, _number(row.max_moisture_pct) or 0.0, horizon, row.source, row.how)
+    horizon = (
+        "for long storage"
+        if row in advice and not _is_short(row)
+        else (row.horizon if row in advice else "as the legal dry limit")
+    )
+    return MoistureLimit(
+        crop, feed.label if feed else crop, _number(row.max_moisture_pct) or 0.0, horizon, row.source, row.how
+    )
 
 
 def keeping_days(moisture: float, temperature: str, crop: str, library: Library) -> str | None:
-    """Days that grain of this moisture is known to keep at a temperature, from the next wetter row; None beyond the table."""
+    """Days that grain of this moisture is known to keep at a temperature, from the next wetter row; None beyond the
+    table."""
     rows = [
         row
         for row in library.storage
@@ -107,11 +123,19 @@ def _keeping(moisture: float, days: int | None, shares: Mapping[str, float], lib
     if not said:
         return []
     need = "" if days is None else f" It is needed for {days}."
-    return [Finding("moisture", "note", f"Cereal grain of this moisture keeps about {' and '.join(said)} in all.{need}", "ndsu_store2019")]
+    return [
+        Finding(
+            "moisture",
+            "note",
+            f"Cereal grain of this moisture keeps about {' and '.join(said)} in all.{need}",
+            "ndsu_store2019",
+        )
+    ]
 
 
 def days_until_fed(estimate: BinEstimate, book: Book) -> int | None:
-    """From the day the bin was filled (or sampled) until the last group of the book is fed; None if a date is missing."""
+    """From the day the bin was filled (or sampled) until the last group of the book is fed; None if a date is
+    missing."""
     bin_ = next((row for row in book.bins if row.bin == estimate.bin), None)
     start = (bin_.filled_on if bin_ else None) or estimate.taken_on
     ends = [group.to_date for group in book.groups if group.to_date is not None]

@@ -166,7 +166,8 @@ SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
     Column("offer", "id", "Short name of the offer; two offers for one feed need two names.", required=True),
     Column("feed", "id", "Feed id: of the library, or one of your own on own_feeds.", required=True, refers_to="feed"),
     Column("label", "text", "Name on the mix sheet."),
-    Column("price", "money", "Price, delivered; 0 is allowed, blank is not.", required=True, at_least=0),
+    Column("price", "money", "Price, delivered (or freight in its own column); 0 is allowed, blank is not.",
+           required=True, at_least=0),
     Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).", above=0),
     Column("package_mass", "mass", "Mass of one bag or tote; blank if bulk.", above=0),
     Column("stock_mass", "mass", "The most there is to have; blank if there is no end to it.", at_least=0),
@@ -177,6 +178,12 @@ SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
     Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
     Column("quoted_on", "date", "Day of the quotation."),
     Column("supplier", "text", "Who offers it."),
+    Column("price_low", "money", "The least the price may come to, freight aside; for the risk that prices bring.",
+           at_least=0),
+    Column("price_high", "money", "The most the price may come to, freight aside.", at_least=0),
+    Column("freight", "money", "Freight to the farm for the same mass, if the price is without it.", at_least=0),
+    Column("protein_pct", "percent", "Crude protein as fed that the supplier states; amino acids follow it.",
+           above=0, below=100),
 ), unique=("offer",))  # fmt: skip
 
 OWN_FEEDS = Sheet("own_feeds", "a figure of a feed of your own, or one that overrides the library", (

@@ -126,6 +126,8 @@ def _offers_are_no_bins(reading: Reading) -> None:
 
 def _bounds(reading: Reading) -> None:
     _low_and_high(reading, "supplements", "min_pct", "max_pct", one_needed=False)
+    _low_and_high(reading, "supplements", "price_low", "price", one_needed=False)
+    _low_and_high(reading, "supplements", "price", "price_high", one_needed=False)
     _low_and_high(reading, "own_limits", "min_pct", "max_pct", one_needed=True)
     _low_and_high(reading, "own_stages", "minimum", "maximum", one_needed=True)
     for row in reading["groups"]:

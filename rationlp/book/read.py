@@ -131,12 +131,17 @@ def _assay(row: Row) -> records.Assay:
 
 
 def _offer(row: Row, price_kg: float) -> records.Offer:
+    freight = row["freight"] or 0.0
+
+    def delivered(column: str) -> float | None:
+        return None if row[column] is None else _per_tonne(row[column] + freight, row["per_mass"], price_kg)
+
     return records.Offer(
         place=row.place,
         offer=row["offer"],
         feed=row["feed"],
         label=row["label"] or "",
-        price_per_tonne=_per_tonne(row["price"], row["per_mass"], price_kg),
+        price_per_tonne=delivered("price"),
         package_kg=row["package_mass"],
         stock_kg=row["stock_mass"],
         min_share=_share(row["min_pct"]),
@@ -145,6 +150,10 @@ def _offer(row: Row, price_kg: float) -> records.Offer:
         organic=row["organic"],
         quoted_on=row["quoted_on"],
         supplier=row["supplier"] or "",
+        price_low_per_tonne=delivered("price_low"),
+        price_high_per_tonne=delivered("price_high"),
+        freight_per_tonne=_per_tonne(freight, row["per_mass"], price_kg),
+        protein_pct=row["protein_pct"],
     )
 
 

@@ -95,6 +95,11 @@ class Assay:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
+    """A quotation. Its three prices include `freight_per_tonne`.
+
+    `protein_pct` is crude protein as fed that the supplier states for this offer.
+    """
+
     place: Place
     offer: str
     feed: str
@@ -108,6 +113,10 @@ class Offer:
     organic: bool | None = None
     quoted_on: date | None = None
     supplier: str = ""
+    price_low_per_tonne: float | None = None
+    price_high_per_tonne: float | None = None
+    freight_per_tonne: float = 0.0
+    protein_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

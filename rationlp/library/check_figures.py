@@ -78,7 +78,7 @@ def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]
         total = sum(has.get(part, 0.0) for part in parts)
         if total > 100 + ROOM_PCT:
             yield Fault(
-                parts[0],
+                max(parts, key=lambda part: has.get(part, 0.0)),
                 f"{' + '.join(parts)} = {total:.5g} %",
                 "at most 100 % of dry matter",
                 "One of them is too high, or is as fed instead of on dry matter.",

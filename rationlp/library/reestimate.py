@@ -24,6 +24,8 @@ MAIN_PARTS = ("crude_protein", "ether_extract", "ash", "ndf", "sugars")
 """Parts of the dry matter that do not overlap; what they take, starch gives up."""
 FIBRE = ("ndf", "adf", "crude_fibre")
 """Measures of one thing: those not assayed keep their ratio to the one that was."""
+ROOM_PCT = 0.5
+"""By how much rounded parts may pass 100 % of dry matter."""
 STARCHY_PCT = 15.0
 """Starch in dry matter above which it moves in step with the other parts."""
 PROXIMATES = (*MAIN_PARTS, "starch", "crude_fibre", "adf")
@@ -162,7 +164,7 @@ class _Moved:
         """Starch in step with the parts that were assayed or followed, where it was not assayed itself."""
         parts = [part for part in MAIN_PARTS if part in self.why and part in self.table]
         before, after = (sum(figures[part] for part in parts) for figures in (self.table, self.now))
-        if max(before, after) >= 100:
+        if after > 100 + ROOM_PCT:
             raise EquationError(f"{', '.join(parts)} of {self.feed} add up to {after:.4g} % of dry matter")
         if parts and self.table.get("starch", 0.0) >= STARCHY_PCT:
             causes = [cause for part in parts for cause in self.why[part]]

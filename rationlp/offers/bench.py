@@ -124,11 +124,7 @@ class Bench:
         start = self._most_moved(column, sign)
         if sign * (start.amounts[column] - held[column]) <= least:
             return None, None
-        change, taker = float("inf"), start
-        for known in (start, *self.corners):
-            moved = sign * (known.amounts[column] - held[column])
-            if moved > least and (known.value(self.costs) - value) / moved < change:
-                change, taker = (known.value(self.costs) - value) / moved, known
+        change, taker = self._soonest([start, *self.corners], column, held[column], value, sign, least)
         room = EQUAL * max(float(np.abs(self.costs).max()), 1.0)
         for _ in range(ROUNDS):
             costs = self.costs.copy()
@@ -136,9 +132,21 @@ class Bench:
             found = self.best(costs)
             moved = sign * (found.amounts[column] - held[column])
             if value - sign * change * held[column] - found.value(costs) <= room or moved <= least:
-                return change, taker
+                return float(change), taker
             change, taker = (found.value(self.costs) - value) / moved, found
         raise SolverError("The price at which the mix changes did not settle.")
+
+    def _soonest(
+        self, known: list[Corner], column: int, held: float, value: float, sign: float, least: float
+    ) -> tuple[float, Corner]:
+        """Of the corners with more (sign 1) or less (-1) of a column than `held` the one that beats `value` soonest."""
+        amounts = np.vstack([known[0].amounts, self._amounts[: len(known) - 1]])
+        moved = sign * (amounts[:, column] - held)
+        change = np.full(len(known), np.inf)
+        able = moved > least
+        change[able] = (amounts[able] @ self.costs - value) / moved[able]
+        place = int(change.argmin())
+        return float(change[place]), known[place]
 
     def _most_moved(self, column: int, sign: float) -> Corner:
         """The corner with the most (sign 1) or least (sign -1) of a column."""

@@ -12,6 +12,9 @@ from rationlp.library.read import Library
 from rationlp.library.records import Stage
 from rationlp.rations.spread import BinSpread, Spread, feed_spread
 
+PROTEIN = "crude_protein"
+AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
@@ -76,7 +79,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 label=offer.label or feed_label(offer.feed, library),
                 group=feed.group if feed else "own",
                 price_per_tonne=offer.price_per_tonne,
-                values=figures.values,
+                values=with_protein(figures.values, offer.protein_pct, library),
                 feeds={offer.feed: 1.0},
                 home_grown=offer.home_grown,
                 spread=feed_spread(figures, book, library),
@@ -88,6 +91,20 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
             )
         )
     return found
+
+
+def with_protein(values: Mapping[str, float], protein_pct: float | None, library: Library) -> Mapping[str, float]:
+    """`values` as fed with the crude protein that a supplier states, and every amino acid in proportion to it.
+
+    Energy and the rest stay as they are. Without a stated protein, or without one to compare it with, nothing changes.
+    """
+    usual = values.get(PROTEIN)
+    if protein_pct is None or not usual:
+        return values
+    acids = {n.nutrient for n in library.nutrients.values() if n.kind in AMINO_ACIDS}
+    factor = protein_pct / usual
+    moved = {nutrient: value * factor for nutrient, value in values.items() if nutrient in acids}
+    return {**values, **moved, PROTEIN: protein_pct}
 
 
 def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Library) -> list[Candidate]:

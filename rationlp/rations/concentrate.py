@@ -2,47 +2,63 @@
 
 A ration of stage s is one part of concentrate c and g parts of home-grown grain. Every requirement is homogeneous, so
 that with the concentrate's shares normalized, sum(c) = 1, and the grain per part of concentrate free, all stages stand
-in one linear program; the inclusion rate is 1 / (1 + sum(g)). Only the cost of each ration, per tonne or per Gcal as its
-objective says, is a ratio: it is minimized by Dinkelbach's step (W. Dinkelbach, On nonlinear fractional programming,
-Management Science 13, 1967) on the weighted sum, which comes to a mix that no small change makes cheaper. The premix
-dose may be passed where stages take different amounts of the concentrate, up to the premix's own cap.
+in one linear program; the inclusion rate is 1 / (1 + sum(g)). Only the cost of each ration, per tonne or per Gcal as
+its objective says, is a ratio: the weighted sum is minimized by Dinkelbach's step (W. Dinkelbach, On nonlinear
+fractional programming, Management Science 13, 1967) from several starts, each of which comes to a mix that no small
+change makes cheaper; the best of them is taken. Where stages take different amounts of the concentrate the dose of the
+premix may be passed, up to the premix's own cap. Chances are kept by cuts, as in a ration of its own (chance.py).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rationlp.rations.candidates import Candidate
-from rationlp.rations.formula import Formula
+from rationlp.book.records import Book
+from rationlp.errors import SolverError
+from rationlp.library.read import Library
+from rationlp.rations.describe import describe
+from rationlp.rations.farm import group_feed
+from rationlp.rations.formula import Answer, Formula
+from rationlp.rations.formulate import Made
 from rationlp.rations.model import MixLine, Ration
-from rationlp.rations.program import Program, Row
+from rationlp.rations.shared_program import SharedProgram
 from rationlp.rations.solver import LiveProgram
 from rationlp.rations.verify import verify
 
-ROUNDS = 60
+ROUNDS = 500
 SETTLED = 1e-9  # relative change of the total cost
+IN_MIX = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
+    """A feed with its share of the concentrate, or of the ration, 0 to 1."""
+
     offer: str
     feed: str
     label: str
-    share: float  # of the concentrate
+    share: float
 
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """How one stage is fed with a concentrate; shares of the whole ration."""
+    """How one stage is fed with a concentrate; shares of the whole ration.
+
+    Both costs are per tonne or per Gcal, as `objective` says; `premix_doses` how many doses of the premix the stage gets
+    (one in a ration of its own), `ration` the mix judged by every requirement of the stage.
+    """
 
     stage: str
+    stage_label: str
     bin: str
     inclusion: float
-    grain: tuple[Part, ...]  # home-grown feeds with their share of the ration
-    objective: str  # per_tonne or per_energy: what the two costs are counted by (per tonne, per Gcal)
+    grain: tuple[Part, ...]
+    objective: str
     cost: float
     cost_of_own_ration: float
+    premix_doses: float
+    ration: Ration
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,137 +70,162 @@ class Concentrate:
     uses: tuple[Use, ...]
 
 
-def concentrate_of(ration: Ration, home_grown: frozenset[str]) -> Concentrate | None:
-    """The bought part of a finished ration as a mix of its own; None where nothing is bought.
-
-    `home_grown` are the names of bins and offers that stay on the farm's side.
-    """
-    bought = [line for line in ration.mix if line.share and line.offer not in home_grown]
+def concentrate_of(made: Made) -> Concentrate | None:
+    """The bought part of a finished ration as a mix of its own; None where nothing is bought."""
+    ration, grown = made.ration, {c.name for c in made.formula.candidates if c.home_grown}
+    bought = [line for line in ration.mix if line.share and line.offer not in grown]
     inclusion = sum(line.share for line in bought)
     if not inclusion:
         return None
-    grain = tuple(_part(line, 1.0) for line in ration.mix if line.share and line.offer in home_grown)
-    cost = sum(line.share * line.price_per_tonne for line in bought) / inclusion
-    own = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
-    use = Use(ration.stage, ration.bin, inclusion, grain, ration.objective, own, own)
-    return Concentrate(tuple(_part(line, inclusion) for line in bought), cost, (use,))
+    grain = tuple(_part(line, 1.0) for line in ration.mix if line.share and line.offer in grown)
+    price = sum(line.share * line.price_per_tonne for line in bought) / inclusion
+    own = cost_of(ration)
+    doses = _doses(made.formula, {line.offer: line.share for line in ration.mix})
+    use = Use(
+        ration.stage, ration.stage_label, ration.bin, inclusion, grain, ration.objective, own, own, doses, ration
+    )  # fmt: skip
+    return Concentrate(tuple(_part(line, inclusion) for line in bought), price, (use,))
+
+
+def cost_of(ration: Ration) -> float:
+    """The cost of a ration as its objective counts it."""
+    return ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
 
 
 def _part(line: MixLine, of: float) -> Part:
     return Part(line.offer, line.feed, line.label, line.share / of)
 
 
-def shared_concentrate(
-    formulas: Sequence[Formula], own_costs: Sequence[float], weights: Sequence[float]
-) -> Concentrate | None:
-    """One concentrate for all the stages of `formulas`, at the least weighted sum of their costs.
+def _doses(formula: Formula, shares: dict[str, float]) -> float:
+    """Doses of the premix in a mix, counted by the vitamins where it has any."""
+    for part in ("vitamins", "trace_minerals"):
+        found = [
+            shares.get(c.name, 0.0) / c.premix_inclusion
+            for c in formula.candidates
+            if part in c.premix_covers and c.premix_inclusion
+        ]
+        if found:
+            return sum(found)
+    return 0.0
 
-    `own_costs` is the cost of each stage's own ration by its objective (per tonne, per Gcal), `weights` how many tonnes
-    or Gcal of each are fed. None if no concentrate serves them all.
+
+def shared_concentrates(makes: Sequence[Made], book: Book, library: Library) -> list[Concentrate]:
+    """As few concentrates as serve all the rations, which must be whole: stages join the first that still serves them.
+
+    Only rations from the same bins share one, and weigh by what the groups of the book eat. Raises SolverError.
     """
-    layout = _Layout(formulas)
-    if not layout.bought:
+    groups: list[list[Made]] = []
+    for made in makes:
+        if concentrate_of(made) is None:
+            continue
+        for together in groups:
+            if together[0].ration.bin == made.ration.bin and _serves([*together, made], book):
+                together.append(made)
+                break
+        else:
+            groups.append([made])
+    found = [
+        shared_concentrate(together, weights_of(together, book), book, library)
+        if len(together) > 1
+        else concentrate_of(together[0])
+        for together in groups
+    ]
+    return [concentrate for concentrate in found if concentrate is not None]
+
+
+def _serves(makes: Sequence[Made], book: Book) -> bool:
+    """Whether one concentrate can serve all these rations."""
+    shared = SharedProgram([made.formula for made in makes], book.farm.confidence_pct)
+    own = [cost_of(made.ration) for made in makes]
+    return bool(shared.bought) and _settle(shared, own, weights_of(makes, book), None) is not None
+
+
+def weights_of(makes: Sequence[Made], book: Book) -> list[float]:
+    """Tonnes, or Gcal, of each ration that the groups of the book eat; one where the book has no group of a stage."""
+    weights = []
+    for made in makes:
+        fed = [group_feed(group, made.ration) for group in book.groups if group.stage == made.ration.stage]
+        tonnes = sum(feed.tonnes for feed in fed if feed.tonnes) or 1.0
+        by_energy = made.ration.objective == "per_energy"
+        weights.append(tonnes * made.ration.energy_kcal_kg / 1000 if by_energy else tonnes)
+    return weights
+
+
+def shared_concentrate(
+    makes: Sequence[Made], weights: Sequence[float], book: Book, library: Library
+) -> Concentrate | None:
+    """One concentrate for all the stages, at the least weighted sum of their costs; None if none serves them all.
+
+    `weights` are tonnes or Gcal of each ration. Every stage's mix is judged again by its own requirements. Raises
+    SolverError if one does not hold.
+    """
+    shared = SharedProgram([made.formula for made in makes], book.farm.confidence_pct)
+    if not shared.bought:
         return None
-    rates = list(own_costs)
-    live = LiveProgram(layout.program(rates, list(weights)))
+    own = [cost_of(made.ration) for made in makes]
+    best: tuple[float, tuple[float, ...]] | None = None
+    for start in _starts(weights):
+        found = _settle(shared, own, start, weights)
+        if found is not None and (best is None or found[0] < best[0]):
+            best = found
+    return _concentrate(shared, best[1], makes, own, book, library) if best else None
+
+
+def _starts(weights: Sequence[float]) -> Iterator[list[float]]:
+    """All stages together first, then each with most of the say."""
+    yield list(weights)
+    for favourite in range(len(weights)) if len(weights) > 1 else ():
+        yield [w * (100.0 if i == favourite else 1.0) for i, w in enumerate(weights)]
+
+
+def _settle(
+    shared: SharedProgram, rates: Sequence[float], start: Sequence[float], weights: Sequence[float] | None
+) -> tuple[float, tuple[float, ...]] | None:
+    """The total cost and the amounts that Dinkelbach's step comes to; without `weights` the first that meet everything."""
+    live = LiveProgram(shared.program(rates, start))
     best: tuple[float, tuple[float, ...]] | None = None
     for _ in range(ROUNDS):
         if live.solution.status != "optimal":
-            return None
-        verify(live.program, live.solution)
+            return best
         amounts = live.solution.amounts
-        rates = layout.rates(amounts)
+        cuts = shared.cuts(amounts)
+        if cuts:
+            live.add_rows(cuts)
+            live.run()
+            continue
+        verify(live.program, live.solution)
+        rates = shared.rates(amounts)
+        if weights is None:
+            return sum(rates), amounts
         total = sum(w * rate for w, rate in zip(weights, rates, strict=True))
         if best is not None and total > best[0] * (1 - SETTLED):
-            break
+            return min(best, (total, amounts))
         best = (total, amounts)
-        live.set_costs(layout.costs(rates, [w / layout.yield_of(i, amounts) for i, w in enumerate(weights)]))
+        live.set_costs(shared.costs(rates, [w / shared.yield_of(i, amounts) for i, w in enumerate(weights)]))
         live.run()
-    return layout.concentrate(best[1], own_costs) if best else None
+    raise SolverError("The shared concentrate did not settle on a least cost.")
 
 
-class _Layout:
-    """Columns of the shared program: the bought feeds that every stage may have, then each stage's own grain."""
-
-    def __init__(self, formulas: Sequence[Formula]):
-        self.formulas = formulas
-        common = set.intersection(*({c.name for c in f.candidates if not c.home_grown} for f in formulas))
-        self.bought = [c for c in formulas[0].candidates if c.name in common]
-        self.grain = [[c for c in f.candidates if c.home_grown] for f in formulas]
-        self.yields = [dict(zip(f.program.columns, f.program.normalizer, strict=True)) for f in formulas]
-        self.start = []
-        place = len(self.bought)
-        for grain in self.grain:
-            self.start.append(place)
-            place += len(grain)
-        self.columns = place
-
-    def program(self, rates: Sequence[float], parts: Sequence[float]) -> Program:
-        names = [c.name for c in self.bought]
-        names += [f"{f.stage.stage}:{c.name}" for f, grain in zip(self.formulas, self.grain, strict=True) for c in grain]
-        normalizer = (1.0,) * len(self.bought) + (0.0,) * (self.columns - len(self.bought))
-        return Program(tuple(names), self.costs(rates, parts), tuple(self._rows()), normalizer)
-
-    def _rows(self) -> list[Row]:
-        rows = []
-        for i, formula in enumerate(self.formulas):
-            place = {candidate.name: k for k, candidate in enumerate(formula.candidates)}
-            own = [(self.start[i] + k, place[c.name]) for k, c in enumerate(self.grain[i])]
-            columns = [(k, place[c.name]) for k, c in enumerate(self.bought)] + own
-            for row in formula.program.rows:
-                coefficients = [0.0] * self.columns
-                for here, there in columns:
-                    coefficients[here] = row.coefficients[there]
-                if any(coefficients):
-                    sense = ">=" if row.key.startswith("premix:") else row.sense
-                    rows.append(Row(f"{formula.stage.stage}:{row.key}", tuple(coefficients), sense))
-        return rows
-
-    def costs(self, rates: Sequence[float], parts: Sequence[float]) -> tuple[float, ...]:
-        """Dinkelbach's costs: price less the stage's rate for what a column yields, weighted by `parts` of each stage.
-
-        A column yields a tonne, or its energy, as the objective of the stage counts.
-        """
-        bought = [
-            sum(p * (c.price_per_tonne - r * yields[c.name]) for p, r, yields in zip(parts, rates, self.yields, strict=True))
-            for c in self.bought
-        ]
-        grain = [
-            p * (c.price_per_tonne - r * yields[c.name])
-            for p, r, yields, candidates in zip(parts, rates, self.yields, self.grain, strict=True)
-            for c in candidates
-        ]
-        return (*bought, *grain)
-
-    def _used(self, i: int, amounts: Sequence[float]) -> list[tuple[Candidate, float]]:
-        """Concentrate and grain of one stage, per part of concentrate."""
-        return [*zip(self.bought, amounts, strict=False), *self._grain_amounts(i, amounts)]
-
-    def _grain_amounts(self, i: int, amounts: Sequence[float]) -> list[tuple[Candidate, float]]:
-        return [(c, amounts[self.start[i] + k]) for k, c in enumerate(self.grain[i])]
-
-    def inclusion(self, i: int, amounts: Sequence[float]) -> float:
-        return 1 / (1 + sum(x for _, x in self._grain_amounts(i, amounts)))
-
-    def yield_of(self, i: int, amounts: Sequence[float]) -> float:
-        """Tonnes, or Gcal, of ration per tonne of concentrate."""
-        return sum(x * self.yields[i][c.name] for c, x in self._used(i, amounts))
-
-    def rates(self, amounts: Sequence[float]) -> list[float]:
-        """The cost of each stage's ration per tonne or per Gcal."""
-        return [
-            sum(x * c.price_per_tonne for c, x in self._used(i, amounts)) / self.yield_of(i, amounts)
-            for i in range(len(self.formulas))
-        ]
-
-    def concentrate(self, amounts: Sequence[float], own_costs: Sequence[float]) -> Concentrate:
-        parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(self.bought, amounts, strict=False) if x > 1e-7)
-        uses = []
-        for i, (formula, cost) in enumerate(zip(self.formulas, self.rates(amounts), strict=True)):
-            rate = self.inclusion(i, amounts)
-            grain = tuple(
-                Part(c.name, c.feed, c.label, x * rate) for c, x in self._grain_amounts(i, amounts) if x * rate > 1e-7
-            )
-            uses.append(Use(formula.stage.stage, formula.bin, rate, grain, formula.objective, cost, own_costs[i]))
-        price = sum(x * c.price_per_tonne for c, x in zip(self.bought, amounts, strict=False))
-        return Concentrate(parts, price, tuple(uses))
+def _concentrate(
+    shared: SharedProgram, amounts: tuple[float, ...], makes: Sequence[Made], own: Sequence[float], book: Book,
+    library: Library,
+) -> Concentrate:  # fmt: skip
+    parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(shared.bought, amounts, strict=False) if x > IN_MIX)
+    uses = []
+    for i, (made, cost) in enumerate(zip(makes, shared.rates(amounts), strict=True)):
+        whole = shared.amounts_of(i, amounts)
+        total = sum(whole)
+        ration = describe(made.formula, Answer(tuple(x / total for x in whole)), book, library)
+        if ration.shortfalls or ration.status != "optimal":
+            short = ", ".join(s.label for s in ration.shortfalls) or "; ".join(ration.findings)
+            raise SolverError(f"The shared concentrate does not meet {made.ration.stage} when judged again: {short}.")
+        grain = tuple(
+            Part(c.name, c.feed, c.label, x / total) for c, x in shared.grain_of(i, amounts) if x / total > IN_MIX
+        )
+        shares = {c.name: x / total for c, x in zip(made.formula.candidates, whole, strict=True)}
+        uses.append(Use(
+            ration.stage, ration.stage_label, ration.bin, 1 / total, grain, ration.objective, cost, own[i],
+            _doses(made.formula, shares), ration,
+        ))  # fmt: skip
+    price = sum(x * c.price_per_tonne for c, x in zip(shared.bought, amounts, strict=False))
+    return Concentrate(parts, price, tuple(uses))

@@ -8,13 +8,16 @@ from rationlp.book.records import Book
 from rationlp.cautions import ration_cautions
 from rationlp.errors import SolverError
 from rationlp.library.read import Library
+from rationlp.rations.digestible import digestible_lines
 from rationlp.rations.formula import Answer, Formula
-from rationlp.rations.lines import limit_lines, requirement_lines, shortfalls
+from rationlp.rations.lines import limit_lines, requirement_lines
+from rationlp.rations.missed import shortfalls
 from rationlp.rations.mix import IN_MIX, Mix, make_mix
-from rationlp.rations.model import MixLine, Ration, RequirementLine
+from rationlp.rations.model import MixLine, Ration, Shortfall
 from rationlp.rations.plausible import implausible
 from rationlp.rations.program import Solution
-from rationlp.rations.words import broken_limits, confidence_findings, conflict_words, notes_of
+from rationlp.rations.ratios import electrolytes, ratio_lines
+from rationlp.rations.words import broken_limits, confidence_findings, conflict_words, notes_of, warnings_of
 
 
 def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:
@@ -28,14 +31,17 @@ def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> 
     stage, mix = formula.stage, make_mix(formula, answer.amounts, library)
     requirements = requirement_lines(mix, answer, book, library)
     limits = limit_lines(mix, answer, library)
-    short = shortfalls(requirements)
-    _trust(answer.solution, requirements, stage.stage)
+    ratios = ratio_lines(mix, answer, library)
+    short = shortfalls(requirements, ratios, mix, library)
+    _trust(answer.solution, short, stage.stage)
     broken = [] if answer.solution else broken_limits(limits)
     unsure = confidence_findings(answer.confidence)
     odd = implausible(mix.feeds, mix.analysis, stage.known, library)
     withheld = bool(odd) and not all(candidate.is_fixed for candidate in formula.candidates)
     missed = bool(short or broken or unsure or answer.conflict)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
+    grown = sum(share for share, candidate in mix.used if candidate.home_grown)
+    digestible = digestible_lines(mix, library)
     return Ration(
         stage=stage.stage,
         stage_label=stage.label,
@@ -46,7 +52,7 @@ def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> 
         energy_kcal_kg=mix.energy,
         cost_per_tonne=cost,
         cost_per_gcal=1000 * cost / mix.energy if mix.energy else None,
-        home_grown_share=sum(share for share, candidate in mix.used if candidate.home_grown),
+        home_grown_share=grown,
         feed_kg_per_head_per_day=_feed_per_day(mix),
         mix=() if withheld else _mix_lines(mix, answer.solution),
         requirements=requirements,
@@ -59,13 +65,18 @@ def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> 
         analysis=dict(mix.analysis),
         confidence=answer.confidence,
         remedies=answer.remedies,
+        ratios=ratios,
+        digestible=digestible,
+        margin=answer.margin,
+        warnings=tuple(warnings_of(mix, digestible, grown, book, library)),
+        electrolyte_balance=electrolytes(mix),
     )
 
 
-def _trust(solution: Solution | None, requirements: Sequence[RequirementLine], stage: str) -> None:
-    missed = [line.label for line in requirements if line.meets is False and line.met_by == "ration"]
-    if solution is not None and missed:
-        raise SolverError(f"The mix for {stage} was called optimal, but recomputed it misses {', '.join(missed)}.")
+def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) -> None:
+    if solution is not None and short:
+        missed = ", ".join(shortfall.label for shortfall in short)
+        raise SolverError(f"The mix for {stage} was called optimal, but recomputed it misses {missed}.")
 
 
 def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
@@ -74,7 +85,7 @@ def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
         stage.stage, stage.label, formula.bin, "nearest", formula.objective, stage.energy,
         None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
         remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
-        cautions=ration_cautions(stage.known, {}, library), notes=formula.notes,
+        cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,
     )  # fmt: skip
 
 

@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.records import Book
-from rationlp.errors import InputError, Problem, SolverError
+from rationlp.errors import BookError, InputError, Problem, SolverError
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
-from rationlp.rations.confidence import chance_rows, solve_confidently
+from rationlp.rations.confidence import AVERAGES_PCT
 from rationlp.rations.describe import describe
 from rationlp.rations.formula import Answer, Formula, build
+from rationlp.rations.limits import override_problems
 from rationlp.rations.mend import remedies
 from rationlp.rations.model import Ration
 from rationlp.rations.nearest import conflict, nearest_mix
 from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
-from rationlp.rations.solver import solve
-from rationlp.rations.verify import verify
+from rationlp.rations.optimum import margin_cost, optimum
 
-AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
+__all__ = [
+    "AVERAGES_PCT", "Answer", "Formula", "Made", "answer", "bin_groups", "build", "formula_of", "formulate",
+    "formulate_one", "make", "needs_of", "tasks",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A ration with the formula and the answer it was made from."""
+
+    ration: Ration
+    formula: Formula
+    answer: Answer
 
 
 def formulate(
@@ -38,8 +50,20 @@ def formulate(
     A book without bins formulates from the offers alone. Raises InputError for unknown stages, bins or unusable rows,
     SolverError if an answer does not stand up to verification.
     """
+    return [made.ration for made in make(book, library, stages, bins, together, home_grown)]
+
+
+def make(
+    book: Book,
+    library: Library,
+    stages: Iterable[str] = (),
+    bins: Iterable[str] = (),
+    together: bool = False,
+    home_grown: float = 0.0,
+) -> list[Made]:
+    """The rations of `formulate`, each with what it was made from."""
     return [
-        formulate_one(stage, estimates, offers, book, library, home_grown)
+        _make_one(stage, estimates, offers, book, library, home_grown)
         for stage, estimates, offers in tasks(book, library, stages, bins, together)
     ]
 
@@ -49,20 +73,49 @@ def tasks(
 ) -> Iterator[tuple[StageNeeds, list[BinEstimate], list[Candidate]]]:
     """What each ration is made of: the needs of its stage, its bins, and the offers. Each bin is estimated once."""
     groups = bin_groups(book, bins, together)
+    needs = needs_of(book, library, stages)
     estimates = {name: estimate_bin(name, book, library) for group in groups for name in group}
     offers = offer_candidates(book, library)
-    for stage_id in stages_of_book(book, library, stages):
-        stage = stage_needs(stage_id, book, library)
+    for stage in needs:
         for group in groups:
             yield stage, [estimates[name] for name in group], offers
 
 
+def needs_of(book: Book, library: Library, stages: Iterable[str] = ()) -> list[StageNeeds]:
+    """The needs of every stage asked for. Raises BookError with the problems of all of them at once.
+
+    Among these are safety caps and ceilings that the farm loosens without giving a reason.
+    """
+    needs, problems = [], []
+    present = {row.feed for row in book.supplements} | {row.crop for row in book.sorted}
+    for stage_id in stages_of_book(book, library, stages):
+        try:
+            stage = stage_needs(stage_id, book, library)
+        except BookError as error:
+            problems += error.problems
+            continue
+        problems += override_problems(stage.known, stage_id, present, book, library)
+        needs.append(stage)
+    if problems:
+        raise BookError(list(dict.fromkeys(problems)))
+    return needs
+
+
 def formula_of(
-    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
+    stage: StageNeeds,
+    estimates: Sequence[BinEstimate],
+    offers: Sequence[Candidate],
+    book: Book,
+    library: Library,
+    home_grown: float = 0.0,
 ) -> Formula:
     """The program of one ration from the given bins and every offer."""
-    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
-    return build(stage, "+".join(e.bin for e in estimates), candidates, book, library)
+    candidates = _candidates(estimates, offers, book)
+    return build(stage, "+".join(e.bin for e in estimates), candidates, book, library, home_grown)
+
+
+def _candidates(estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book) -> list[Candidate]:
+    return [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
 
 
 def bin_groups(book: Book, bins: Iterable[str], together: bool) -> list[tuple[str, ...]]:
@@ -84,21 +137,35 @@ def bin_groups(book: Book, bins: Iterable[str], together: bool) -> list[tuple[st
 def formulate_one(
     stage: StageNeeds,
     estimates: Sequence[BinEstimate],
-    offers: list[Candidate],
+    offers: Sequence[Candidate],
     book: Book,
     library: Library,
     home_grown: float = 0.0,
 ) -> Ration:
     """The ration of one stage from the given bins and every offer."""
-    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
-    formula = build(stage, "+".join(e.bin for e in estimates), candidates, book, library, home_grown)
+    return _make_one(stage, estimates, offers, book, library, home_grown).ration
+
+
+def _make_one(
+    stage: StageNeeds,
+    estimates: Sequence[BinEstimate],
+    offers: Sequence[Candidate],
+    book: Book,
+    library: Library,
+    home_grown: float,
+) -> Made:
+    formula = formula_of(stage, estimates, offers, book, library, home_grown)
     if all(candidate.is_fixed for candidate in formula.candidates):
-        amounts = tuple(candidate.min_share for candidate in formula.candidates)
-        return describe(formula, Answer(amounts), book, library)
-    found = answer(formula, book.farm.confidence_pct)
-    if found.conflict and stage.known:
-        found = replace(found, remedies=tuple(remedies(formula, candidates, book, library)))
-    return describe(formula, found, book, library)
+        found = Answer(tuple(candidate.min_share for candidate in formula.candidates))
+    else:
+        found = answer(formula, book.farm.confidence_pct)
+        if found.conflict:
+            mends = remedies(formula, _candidates(estimates, offers, book), book, library)
+            found = replace(found, remedies=tuple(mends))
+        if found.solution:
+            cost = margin_cost(formula, found.solution.objective, book.farm.confidence_pct)
+            found = replace(found, margin=cost)
+    return Made(describe(formula, found, book, library), formula, found)
 
 
 def answer(formula: Formula, confidence_pct: float) -> Answer:
@@ -106,14 +173,8 @@ def answer(formula: Formula, confidence_pct: float) -> Answer:
 
     Raises SolverError if the solver fails.
     """
-    if confidence_pct > AVERAGES_PCT:
-        unit = "per tonne" if formula.objective == "per_tonne" else "per Gcal"
-        chances = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
-        program, solution, confidence = solve_confidently(formula.program, chances, confidence_pct, unit)
-    else:
-        program, solution, confidence = formula.program, solve(formula.program), None
+    program, solution, confidence = optimum(formula, confidence_pct)
     if solution.status == "optimal":
-        verify(program, solution)
         return Answer(solution.amounts, solution, program, confidence)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import sqrt
 from statistics import NormalDist
 
@@ -12,7 +11,7 @@ from rationlp.library.read import Library
 from rationlp.rations.chance import CUT_MARK
 from rationlp.rations.formula import Answer
 from rationlp.rations.mix import Mix
-from rationlp.rations.model import Cap, LimitLine, Need, RequirementLine, Shortfall
+from rationlp.rations.model import Cap, ContaminantNeed, LimitLine, Need, RequirementLine
 from rationlp.rations.rows import need_scale
 from rationlp.rations.spread import row_variance
 
@@ -30,6 +29,7 @@ def requirement_lines(mix: Mix, answer: Answer, book: Book, library: Library) ->
     units = nutrient_units(book, library)
     return (
         *(_line(by_nutrient[nutrient], mix, prices, library) for nutrient in order),
+        *(_contaminant_line(need, mix, answer) for need in mix.formula.contaminants),
         *(_premix_line(need, mix, units[need.nutrient], library) for need in mix.formula.stage.premix_needs),
     )
 
@@ -124,6 +124,27 @@ def _chance(gives: float, low: Side, high: Side, mix: Mix) -> tuple[float, float
     return worst_sd, max(1 - missed, 0.0)
 
 
+def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> RequirementLine:
+    """What assayed bins bring of a contaminant; kept by the safe side of their content, shown at the mean."""
+    gives, safe, variance = 0.0, 0.0, 0.0
+    for share, candidate in mix.used:
+        gives += share * need.contents.get(candidate.name, 0.0)
+        safe += share * need.safe_contents.get(candidate.name, 0.0)
+        variance += (share * need.sds.get(candidate.name, 0.0)) ** 2
+    dual = 0.0
+    if answer.solution is not None:
+        rows = zip(mix.formula.sources, answer.solution.row_duals, strict=False)  # cuts stand after these
+        dual = sum(price for source, price in rows if source is need)
+    slack = need.maximum - gives
+    probability = NormalDist().cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
+    binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
+    return RequirementLine(
+        need.nutrient, need.label, need.unit, None, need.maximum, gives, safe <= need.maximum * (1 + MEETS) + 1e-12,
+        "maximum" if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
+        need.source, need.how, note=need.rule, sd=sqrt(variance), probability=probability,
+    )  # fmt: skip
+
+
 def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> RequirementLine:
     """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted."""
     low, high = mix.bounds(need)
@@ -160,26 +181,5 @@ def _limit_line(cap: Cap, held: float, dual: float, library: Library) -> LimitLi
         source=cap.source,
         evidence=cap.evidence,
         safety=cap.safety,
+        how=cap.how,
     )
-
-
-def shortfalls(lines: Sequence[RequirementLine]) -> tuple[Shortfall, ...]:
-    """The requirements that the mix misses, the smallest shortfall first."""
-    found = []
-    for line in lines:
-        if line.meets is not False or line.met_by == "premix":
-            continue
-        short = line.minimum is not None and line.gives < line.minimum
-        bound = line.minimum if short else line.maximum
-        found.append(
-            Shortfall(
-                nutrient=line.nutrient,
-                label=line.label,
-                unit=line.unit,
-                needs=bound,
-                gives=line.gives,
-                short_pct=100 * abs(bound - line.gives) / bound if bound else 100.0,
-                side="minimum" if short else "maximum",
-            )
-        )
-    return tuple(sorted(found, key=lambda shortfall: shortfall.short_pct))

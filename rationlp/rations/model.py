@@ -128,7 +128,7 @@ class RatioLine:
     denominator: str
     label: str
     unit: str
-    gives: float
+    gives: float | None  # None where there is nothing below the line
     table: float | None = None
     minimum: float | None = None
     maximum: float | None = None

@@ -22,6 +22,7 @@ _STATUS = {
     "kUnbounded": "unbounded",
     "kUnboundedOrInfeasible": "infeasible",  # amounts are bounded by the normalization
 }
+_SETTLED = ("kOptimal", "kInfeasible")
 OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
 _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
@@ -87,9 +88,12 @@ class LiveProgram:
     def run_for_basis(self) -> tuple[str, Basis | None]:
         """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if it is optimal.
 
-        Whoever takes a basis works out amounts and prices from it and proves them.
+        An answer that the last one led nowhere near is looked for once more from cold. Whoever takes a basis works out amounts and prices from it and proves them.
         """
         self._highs.run()
+        if self._highs.getModelStatus().name not in _SETTLED:
+            self._highs.clearSolver()
+            self._highs.run()
         status = _STATUS.get(self._highs.getModelStatus().name, "failed")
         return status, self.basis() if status == "optimal" else None
 

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
+from statistics import NormalDist
 
 from rationlp.book.records import Book
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
-from rationlp.rations.formula import Formula
+from rationlp.library.records import Ceiling
+from rationlp.rations.certification import protein_exception, share_of_own_feed
+from rationlp.rations.digestible import digestible_warnings, raw_legumes
+from rationlp.rations.formula import Formula, RowSource
+from rationlp.rations.limits import is_law
 from rationlp.rations.mix import Mix
-from rationlp.rations.model import Cap, Confidence, LimitLine, Need, RatioNeed
+from rationlp.rations.model import Cap, Confidence, ContaminantNeed, DigestibleLine, LimitLine, Need, RatioNeed
 from rationlp.rations.needs import ceilings_to_watch
+from rationlp.rations.rows import HOME_GROWN
 
 
 def confidence_findings(confidence: Confidence | None) -> list[str]:
@@ -36,7 +43,31 @@ def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
 
 def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
     """How the ration was reckoned, and what to look at."""
-    return [*mix.formula.notes, *_how_reckoned(mix.formula, library), *_watched(mix, book, library)]
+    return [
+        *mix.formula.notes,
+        *_how_reckoned(mix.formula, library),
+        *protein_exception(mix.formula.stage.known, mix.feeds, book, library),
+        *_watched(mix, book, library),
+    ]
+
+
+def warnings_of(
+    mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, book: Book, library: Library
+) -> list[str]:
+    """What to look at though the mix may meet everything: dangers of its bins, certificates, digestibility, safety."""
+    dangers = [
+        f"Bin {candidate.name}: {notice.line()}"
+        for _, candidate in mix.used
+        if candidate.estimate is not None
+        for notice in candidate.estimate.notices
+        if notice.severity == "danger"
+    ]
+    return [
+        *dangers,
+        *mix.formula.warnings,
+        *share_of_own_feed(home_grown_share, book, library),
+        *digestible_warnings(digestible, raw_legumes(mix, library)),
+    ]
 
 
 def _how_reckoned(formula: Formula, library: Library) -> list[str]:
@@ -69,9 +100,16 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
     stage, notes = mix.formula.stage, []
     for row in ceilings_to_watch(stage.known, book.farm.jurisdiction, library) if stage.known else ():
         held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
-        if held > row.maximum:
+        over = _chance_over(row, held, mix)
+        if held > row.maximum or over > 1 - (row.probability_pct or 0.0) / 100:
+            chance = f" (chance of more than {row.maximum:g}: {100 * over:.0f} %)" if row.probability_pct else ""
             notes.append(
-                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, over {row.maximum:g} "
+                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, {'over' if held > row.maximum else 'near'} "
+                f"{row.maximum:g}{chance} ({row.kind}; {row.source}): look at it with your nutritionist."
+            )
+        if row.minimum is not None and row.nutrient in mix.analysis and held < row.minimum:
+            notes.append(
+                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, under {row.minimum:g} "
                 f"({row.kind}; {row.source}): look at it with your nutritionist."
             )
     unknown = [
@@ -87,13 +125,21 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
     return notes
 
 
+def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:
+    """The chance that the mix holds more than a ceiling allows, 0 to 1; feeds without a figure count with nothing."""
+    if row.probability_pct is None:
+        return 0.0
+    variance = sum(share**2 * c.spread.covariance_of(row.nutrient, row.nutrient) for share, c in mix.used)
+    return 1 - NormalDist(held, sqrt(variance)).cdf(row.maximum) if variance else float(held > row.maximum)
+
+
 def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> tuple[str, ...]:
     """Rows that cannot hold together, as a person would name them."""
     by_key = {row.key: source for row, source in zip(formula.program.rows, formula.sources, strict=True)}
     return tuple(_row_words(key, by_key[key], formula, library) for key in keys)
 
 
-def _row_words(key: str, source: Need | RatioNeed | Cap | None, formula: Formula, library: Library) -> str:
+def _row_words(key: str, source: RowSource, formula: Formula, library: Library) -> str:
     side = "at least" if ":minimum" in key or ":at least" in key else "at most"
     if isinstance(source, Need):
         bound = source.minimum if side == "at least" else source.maximum
@@ -104,13 +150,16 @@ def _row_words(key: str, source: Need | RatioNeed | Cap | None, formula: Formula
         return f"{' to '.join(names)} {side} {bound:g}"
     if isinstance(source, Cap):
         bound = source.min_share if side == "at least" else source.max_share
-        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({source.reason})"
+        kind = " safety cap," if source.safety else " legal maximum," if is_law(source) else ""
+        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind.strip()}{' ' if kind else ''}{source.reason})"
+    if isinstance(source, ContaminantNeed):
+        return source.rule
     if key.startswith("offer:"):
         candidate = next(c for c in formula.candidates if key.startswith(f"offer:{c.name}:"))
         if candidate.is_fixed:
             return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
         bound = candidate.min_share if side == "at least" else candidate.max_share
         return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
-    if key.startswith("home-grown:"):
-        return f"home-grown feed {key.removeprefix('home-grown:')}"
+    if key.startswith(HOME_GROWN):
+        return f"home-grown feed {key.removeprefix(HOME_GROWN)}"
     return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"

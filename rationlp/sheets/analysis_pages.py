@@ -23,6 +23,7 @@ def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pac
     last = get_column_letter(2 + 3 * len(sheets))
     page.widths({"A": 37, "B": 9} | {get_column_letter(3 + i): 10 for i in range(3 * len(sheets))})
     page.merged(f"A1:{last}1", "Calculated analysis of the rations as weighed, as fed", styles["title"])
+    page.height(1, 28)
     page.merged(f"A2:{last}2", pack.review, styles["warn"])
     page.height(2, height_of(pack.review, 46 + 30 * len(sheets), 12))
     _heads(page, sheets, styles)

@@ -15,7 +15,7 @@ from rationlp.sheets.density import mix_density
 from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
 from rationlp.sheets.recipes import Recipe
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
-from rationlp.sheets.wishes import Wish
+from rationlp.sheets.wishes import BOOK_VOLUME_UNIT, VOLUME_M3, Wish
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -52,6 +52,8 @@ def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: Wish)
         if total:
             runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
     volume = float(runs[0].size) * scale.kg / density if density else None
+    if volume:
+        notes.append(f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.")
     _note_fill(volume, wish, notes)
     return Plan(runs, tuple(notes), density, volume)
 
@@ -133,6 +135,11 @@ def _daily_kg(ration: Ration, book: Book, wish: Wish, notes: list[str]) -> float
         when = f" on {wish.on:%Y-%m-%d}" if wish.on else ""
         notes.append(f"No group of the book eats this{when}: one batch is shown.")
     return total
+
+
+def _volume(cubic_metres: float, scale: Scale) -> str:
+    unit = BOOK_VOLUME_UNIT["metric" if scale.unit == "kg" else "us"]
+    return f"{cubic_metres / VOLUME_M3[unit]:.2g} {unit}"
 
 
 def _note_fill(volume: float | None, wish: Wish, notes: list[str]) -> None:

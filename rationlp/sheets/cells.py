@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
 LONGEST_TITLE = 31
+LONGEST_CONSTANT = 250  # spreadsheet programs take 255 characters
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -36,8 +37,10 @@ def number_words(value: float) -> str:
 
 
 def quoted(text: str) -> str:
-    """Text as a constant inside a formula."""
-    return '"' + clean(text).replace('"', '""') + '"'
+    """Text as a constant inside a formula, in pieces that are not too long for one."""
+    plain = clean(text)
+    pieces = [plain[start : start + LONGEST_CONSTANT] for start in range(0, len(plain), LONGEST_CONSTANT)] or [""]
+    return "&".join('"' + piece.replace('"', '""') + '"' for piece in pieces)
 
 
 def title_of(name: str, taken: Iterable[str]) -> str:

@@ -254,9 +254,10 @@ def _doses(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Fo
     """Premixes far off their dose: vitamins and trace minerals have no rows that would tell."""
     amiss: dict[int, list[str]] = {}
     least, most = DOSE_AMISS
+    size = sum(weighed.values()) / sum(asked.values())
     for part in ("vitamins", "trace_minerals"):
         doses = {c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion}
-        wanted = sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
+        wanted = size * sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
         given = sum(weighed.get(name, 0.0) * dose for name, dose in doses.items())
         if wanted and not least <= given / wanted <= most:
             amiss.setdefault(round(100 * given / wanted), []).append(part.replace("_", " "))
@@ -272,7 +273,7 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
             words = f"{s.label} is {s.gives:.4g} {s.unit}; these animals need {side} {s.needs:.4g} ({s.short_pct:.2g} % off)."
             found.append((words, s.short_pct > 100 * STOP_SHORTFALL.value))
     for line in ration.limits:
-        if line.max_pct is not None and line.gives_pct > line.max_pct * (1 + WEIGHING_TOLERANCE.value) + 1e-4:
+        if line.max_pct is not None and not line.safety and line.gives_pct > line.max_pct * (1 + WEIGHING_TOLERANCE.value) + 1e-4:
             found.append((f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).", False))
     return found
 
@@ -290,8 +291,8 @@ def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]]
     for size in dict.fromkeys((1.0, max(1.0, *over))):
         goal = {line.offer: max(line.weighed_kg, size * line.asked_kg) for line in lines}
         total = sum(goal.values())
-        adds = [(line.label, goal[line.offer] - line.weighed_kg) for line in lines]
-        words = ", ".join(f"{mass:.4g} kg of {label}" for label, mass in adds if mass > 1e-4 * line_scale(goal))
+        adds = [(line.offer, line.label, goal[line.offer] - line.weighed_kg) for line in lines]
+        words = ", ".join(f"{mass:.4g} kg of {label}" for offer, label, mass in adds if mass > 1e-3 * goal[offer])
         found = find(goal)
         if found.stop or found.ask or not words:
             continue
@@ -300,8 +301,3 @@ def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]]
             return [f"To be right it would have to become {total:.4g} kg, more than can be mixed: keep it apart and ask."]
         return [f"If it is still in the mixer: add {words} ({total:.4g} kg in all) and mix again for the full time. Then it meets the ration."]
     return ["Adding what is missing does not mend it: keep it apart and ask."]
-
-
-def line_scale(goal: Mapping[str, float]) -> float:
-    """The mass of the smallest ingredient that is weighed, kg."""
-    return min((mass for mass in goal.values() if mass > 0), default=1.0)

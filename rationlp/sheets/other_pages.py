@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from math import ceil
 
 
+from openpyxl.utils import get_column_letter
+
 from rationlp.sheets import live
 from rationlp.sheets.cells import Page, in_formula
 from rationlp.sheets.model import MixSheet, NoSheet, Pack, PurchaseLine
@@ -18,14 +20,19 @@ PRICE_MASS = {"kg": (BOOK_PRICE_MASS_KG["metric"], "tonne"), "lb": (BOOK_PRICE_M
 MIXED = "meets every requirement"
 MISSES = "MISSES SOMETHING: see its page"
 NOT_MIXED = "NOT TO BE MIXED: see its page"
+GLANCE = "All rations"
+GLANCE_HEAD = 5  # the row of its headings
+FIRST_HELPER = 15  # column O
+LONGEST_SUM = 150  # terms in one formula; more go into hidden columns
 
 
 @dataclass(frozen=True, slots=True)
 class Tab:
-    """A mix sheet and the tab it stands on."""
+    """A mix sheet, the tab it stands on, and its row on the page of all rations."""
 
     sheet: MixSheet
     title: str
+    glance_row: int
 
     def cell(self, address: str) -> str:
         """A reference to one of its cells."""
@@ -38,15 +45,15 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
              f"{pack.currency} a {PRICE_MASS[pack.unit][1]}", f"{pack.currency} a batch", "Home-grown %", "kg a head and day"]  # fmt: skip
     page.widths(dict(zip("ABCDEFGHIJKL", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10), strict=True)))
     page.merged("A1:L1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
+    page.height(1, 28)
     page.merged("A2:L2", pack.review, styles["warn"])
     page.merged("A3:L3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"])
     for letter, head in zip("ABCDEFGHIJKL", heads, strict=True):
-        page.text(f"{letter}5", head, styles["head"])
-    page.height(5, 30)
-    row = 5
+        page.text(f"{letter}{GLANCE_HEAD}", head, styles["head"])
+    page.height(GLANCE_HEAD, 30)
     for tab in tabs:
-        row += 1
-        _glance_row(page, row, tab, pack, styles)
+        _glance_row(page, tab.glance_row, tab, pack, styles)
+    row = GLANCE_HEAD + len(tabs)
     for title, absent in unmade.items():
         row += 1
         for letter, words in zip("ABCD", (title, absent.stage_label, absent.bin, absent.id), strict=True):
@@ -55,7 +62,7 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         for letter in "FGHIJKL":
             page.blank(f"{letter}{row}", styles["cell"])
         _link(page, f"A{row}", title)
-    page.sheet.freeze_panes = "B6"
+    page.sheet.freeze_panes = f"B{GLANCE_HEAD + 1}"
     set_up_page(page.sheet, pack.unit, f"A1:L{row}", f"book {pack.book_version}", landscape=True)
 
 
@@ -92,8 +99,9 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     heads = ["Feed", "Offer", "Supplier", "Price of", f"{pack.currency} a {price_word}", f"Package, {unit}", f"Needed, {unit}",
              "Packages", f"To have, {unit}", pack.currency, f"There is, {unit}", "Enough?", "Lot or delivery"]  # fmt: skip
     letters = "ABCDEFGHIJKLM"
-    page.widths(dict(zip(letters, (34, 17, 25, 13, 12, 10, 13, 10, 13, 12, 12, 13, 16), strict=True)))
+    page.widths(dict(zip(letters, (34, 20, 25, 13, 12, 10, 13, 10, 13, 12, 12, 13, 16), strict=True)))
     page.merged("A1:M1", "What to have ready and what to buy", styles["title"])
+    page.height(1, 28)
     page.merged("A2:M2", "For all batches of all mix sheets: where two sheets feed the same animals from different bins, set the "
                          "number of batches on the one not used to 0.", styles["words"])  # fmt: skip
     for letter, head in zip(letters, heads, strict=True):
@@ -124,13 +132,8 @@ def _purchase_row(
     page.number(f"D{row}", line.quoted_on, right, "yyyy-mm-dd")
     page.number(f"E{row}", round(line.price_per_tonne * price_kg / 1000, 4), right, "#,##0.00")
     page.number(f"F{row}", float(line.package) if line.package else None, right, fine)
-    parts = []
-    for name, mass in line.needs:
-        tab = by_name[name]
-        base = live.literal(tab.sheet.batch)
-        parts.append(f"{live.literal(mass)}*{tab.cell(live.BATCH)}/{base}*{tab.cell(live.COUNT)}")
     needed = line.needed({name: by_name[name].sheet.count for name, _ in line.needs})
-    page.formula(f"G{row}", f"ROUND({'+'.join(parts)},6)", round(float(needed), 6), right, fine)
+    page.formula(f"G{row}", f"ROUND({_sum_of_needs(page, row, line, by_name)},6)", round(float(needed), 6), right, fine)
     have = needed
     if line.package:
         number = ceil(needed / line.package)
@@ -147,6 +150,25 @@ def _purchase_row(
     words = "not enough"
     page.formula(f"L{row}", f'IF(AND(ISNUMBER(K{row}),G{row}>K{row}),"{words}","")', words if short else "", styles["cell warn"])
     page.blank(f"M{row}", styles["input small"])
+
+
+def _sum_of_needs(page: Page, row: int, line: PurchaseLine, by_name: dict[str, Tab]) -> str:
+    """What all batches take, by the page of all rations; in several cells where one formula would be too long."""
+    terms, values = [], []
+    for name, mass in line.needs:
+        tab = by_name[name]
+        terms.append(f"{live.literal(mass)}*{in_formula(GLANCE)}H{tab.glance_row}/{live.literal(tab.sheet.batch)}")
+        values.append(float(mass * tab.sheet.count))
+    if len(terms) <= LONGEST_SUM:
+        return "+".join(terms)
+    cells = []
+    for number, start in enumerate(range(0, len(terms), LONGEST_SUM)):
+        letter = get_column_letter(FIRST_HELPER + number)
+        page.sheet.column_dimensions[letter].hidden = True
+        piece = slice(start, start + LONGEST_SUM)
+        page.formula(f"{letter}{row}", "+".join(terms[piece]), sum(values[piece]))
+        cells.append(f"{letter}{row}")
+    return "+".join(cells)
 
 
 # The others ------------------------------------------------------------------------------------------------------------
@@ -173,6 +195,7 @@ def write_cautions(page: Page, pack: Pack, styles: Styles) -> None:
     """Every caution that belongs to the rations and bins of this pack."""
     page.widths({"A": 5, "B": 115})
     page.merged("A1:B1", "Cautions", styles["title"])
+    page.height(1, 28)
     row = 2
     for row, words in enumerate(pack.cautions, 2):
         page.number(f"A{row}", row - 1, styles["count"])
@@ -185,6 +208,7 @@ def write_mixer_test(page: Page, pack: Pack, styles: Styles) -> None:
     """A form for the uniformity of one batch: samples in, coefficient of variation and what to do out."""
     page.widths({"A": 14, "B": 20, "C": 70})
     page.merged("A1:C1", "Mixer test", styles["title"])
+    page.height(1, 28)
     page.merged("A2:C2", f"{SAMPLES} samples of about 450 g (1 lb) from {SAMPLES} places in one batch, or evenly while it runs out; one tracer, "
                          "such as salt by chloride strip. Type what was found; the figures below follow.", styles["words wrap"])  # fmt: skip
     page.height(2, 34)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
+from rationlp.bins import estimate_bin
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
 from rationlp.library.read import Library
@@ -12,7 +13,7 @@ from rationlp.rations.candidates import Candidate
 from rationlp.rations.identity import book_version
 from rationlp.rations.model import Ration
 from rationlp.sheets.batches import Plan, Run, plan, wanted_stages
-from rationlp.sheets.model import Line, MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.recipes import Recipe, recipes
@@ -20,7 +21,7 @@ from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
 from rationlp.sheets.wishes import Wish
 
-LAST = " last"
+LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further page of one sheet
 
 
 def make_pack(
@@ -52,7 +53,7 @@ def make_pack(
         scale=scale,
         sheets=tuple(sheets),
         unmade=tuple(unmade),
-        purchases=purchase_list(sheets, book, scale),
+        purchases=purchase_list(sheets, book, library, scale),
         cautions=_all_cautions(sheets, unmade, feeds, library),
         review=REVIEW,
     )
@@ -66,21 +67,25 @@ def _sheets_of(
     number = 1
     for index, run in enumerate(planned.runs):
         mix = whole_mix(recipe, run.size, scale, book, library)
+        suffix = LAST if index else ""
         if mix is None:
             size = shown(run.size, scale.step, scale.unit)
             found.append(_no_sheet(recipe, (
                 f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
                 "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
-            ), version, book, LAST if index else ""))  # fmt: skip
-        else:
-            found.append(_sheet(recipe, mix, run, number, planned, scale, version, book, library, wish, bool(index)))
+            ), version, book, suffix))  # fmt: skip
+            continue
+        for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
+            part = Run(run.size, min(MOST_BOXES, run.count - done))
+            suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
+            found.append(_sheet(recipe, mix, part, number + done, planned, scale, version, book, library, wish, suffix_of_page))
         number += run.count
     return found
 
 
 def _sheet(
     recipe: Recipe, mix: WholeMix, run: Run, first: int, planned: Plan, scale: Scale, version: str, book: Book,
-    library: Library, wish: Wish, is_last: bool,
+    library: Library, wish: Wish, suffix: str,
 ) -> MixSheet:  # fmt: skip
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
@@ -89,7 +94,7 @@ def _sheet(
     tool = _Tools(candidates, ways, packages, scale)
     ration, capacity = recipe.ration, book.farm.mixer_capacity_kg
     return MixSheet(
-        name=f"{ration.stage} {ration.bin}".strip() + (LAST if is_last else ""),
+        name=f"{ration.stage} {ration.bin}".strip() + suffix,
         id=recipe.id,
         book_version=version,
         farm=" ".join(filter(None, (book.farm.name, book.farm.season))),
@@ -285,7 +290,7 @@ def _all_cautions(
     return tuple(dict.fromkeys(found))
 
 
-def purchase_list(sheets: Sequence[MixSheet], book: Book, scale: Scale) -> tuple[PurchaseLine, ...]:
+def purchase_list(sheets: Sequence[MixSheet], book: Book, library: Library, scale: Scale) -> tuple[PurchaseLine, ...]:
     """What the batches of all sheets take of each bin and offer, bins first, in the order of the book."""
     needs: dict[str, list[tuple[str, Fraction]]] = {}
     for sheet in sheets:
@@ -294,7 +299,7 @@ def purchase_list(sheets: Sequence[MixSheet], book: Book, scale: Scale) -> tuple
     lines = [
         PurchaseLine(
             b.bin, b.label or b.bin, "own grain", b.sale_price_per_tonne or 0.0, None,
-            exact(b.mass_kg, scale.unit) if b.mass_kg else None, b.filled_on, _merged(needs[b.bin]), True,
+            _in_bin(b.bin, book, library, scale), b.filled_on, _merged(needs[b.bin]), True,
         )
         for b in book.bins
         if b.bin in needs
@@ -308,6 +313,12 @@ def purchase_list(sheets: Sequence[MixSheet], book: Book, scale: Scale) -> tuple
         for o in book.supplements
         if o.offer in needs
     ))  # fmt: skip
+
+
+def _in_bin(name: str, book: Book, library: Library, scale: Scale) -> Fraction | None:
+    """What a bin holds by weight or by its measures; None if the book does not say."""
+    tonnes = estimate_bin(name, book, library).tonnes
+    return None if tonnes is None else exact(1000 * tonnes, scale.unit)
 
 
 def _merged(needs: Iterable[tuple[str, Fraction]]) -> tuple[tuple[str, Fraction], ...]:

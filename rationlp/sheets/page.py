@@ -19,32 +19,34 @@ STYLE = """
 @page { margin: 9mm 10mm }
 * { box-sizing: border-box }
 body { font: 11pt Arial, "Liberation Sans", sans-serif; color: #000; margin: 0 auto; max-width: 190mm; padding: 4mm }
-section { break-after: page; padding: 2mm 0 }
+section { break-after: page; padding: 0.4em 0 }
 section:last-of-type { break-after: auto }
-h1 { font-size: 17pt; margin: 0; display: flex; justify-content: space-between; gap: 1em }
-h1 b { white-space: nowrap }
-h2 { font-size: 13pt; margin: 3mm 0 1mm }
-p { margin: 1mm 0 }
-.warn { font-weight: bold; border: 2pt solid #000; padding: 1mm 2mm }
-.big { font-size: 15pt; font-weight: bold }
-table { border-collapse: collapse; width: 100%; margin: 1mm 0 }
-td, th { border: 0.6pt solid #000; padding: 0.7mm 1.5mm; text-align: left; vertical-align: middle }
-th { background: #ededed; font-size: 9.5pt }
+h1 { font-size: 1.5em; margin: 0 }
+h1 b { float: right; white-space: nowrap; padding-left: 1em }
+h2 { font-size: 1.1em; margin: 0.5em 0 0.2em }
+p { margin: 0.2em 0 }
+.warn { font-weight: bold; border: 2pt solid #000; padding: 0.2em 0.5em }
+.big { font-size: 1.35em; font-weight: bold }
+table { border-collapse: collapse; width: 100%; margin: 0.3em 0 }
+td, th { border: 0.6pt solid #000; padding: 0.15em 0.4em; text-align: left; vertical-align: middle }
+th { background: #ededed; font-size: 0.85em }
 td.n, th.n { text-align: right; white-space: nowrap }
-tr.head td { background: #ededed; font-weight: bold; font-size: 11pt }
-table.mix td { font-size: 12.5pt }
-table.mix td.w { font-size: 18pt; font-weight: bold; text-align: right; white-space: nowrap }
-table.mix td.r { font-size: 16pt; text-align: right; white-space: nowrap }
-table.mix tr.small td { font-size: 11.5pt }
-table.mix tr.small td.w { font-size: 14pt }
-table.mix tr.small td.r { font-size: 11.5pt }
-table.mix tr.fill td.w { font-size: 16pt; font-weight: normal }
-table.mix tr.fill td.r { font-size: 18pt; font-weight: bold }
-td.box { min-width: 12mm }
-.fine { font-size: 7.5pt; line-height: 1.15 }
-table.dense td, table.dense th { font-size: 8.5pt; padding: 0.2mm 1mm }
+tr.head td { background: #ededed; font-weight: bold }
+table.mix td.name { font-size: 1.2em }
+table.mix td.w { font-size: 1.75em; font-weight: bold; text-align: right; white-space: nowrap }
+table.mix td.r { font-size: 1.5em; text-align: right; white-space: nowrap }
+table.mix tr.small td.name { font-size: 1.05em }
+table.mix tr.small td.w { font-size: 1.3em }
+table.mix tr.small td.r { font-size: 1.05em }
+table.mix tr.fill td.w { font-size: 1.5em; font-weight: normal }
+table.mix tr.fill td.r { font-size: 1.75em; font-weight: bold }
+td.box { width: 15mm }
+.fine { font-size: 0.68em; line-height: 1.15 }
+table.dense td, table.dense th { font-size: 0.78em; padding: 0.05em 0.3em }
 @media print { body { padding: 0; max-width: none } }
 """
+ROOM_MM = 256.0
+"""Height of the printed area on Letter, the shorter of the two papers, with something to spare."""
 
 
 def pack_html(pack: Pack, library: Library) -> str:
@@ -66,6 +68,12 @@ def pack_html(pack: Pack, library: Library) -> str:
     return "\n".join([*parts, "</body></html>\n"])
 
 
+def _section(height_mm: float) -> str:
+    """The start of a page; what would be higher than the paper is printed smaller."""
+    size = min(1.0, ROOM_MM / height_mm)
+    return f'<section style="font-size: {size:.3f}em">' if size < 1 else "<section>"
+
+
 def _t(text: object) -> str:
     return escape(clean(text))
 
@@ -77,7 +85,8 @@ def _row(cells: Iterable[tuple[str, object]], tag: str = "td", kind: str = "") -
 
 
 def _glance(pack: Pack, title: str) -> Iterator[str]:
-    yield f"<section><h1>{_t(title)}</h1><p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
+    lines = sum(1 + (len(page.stage_label) > 24 or len(page.name) > 18) for page in (*pack.sheets, *pack.unmade))
+    yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1><p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
     yield "<table class=dense>" + _row(
         [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Result"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
          ("n", f"{pack.currency} a tonne"), ("n", "Home-grown %")], "th",
@@ -98,12 +107,12 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
 
 def _mix(sheet: MixSheet) -> Iterator[str]:
     unit = sheet.unit
-    yield f"<section><h1>{_t(sheet.stage_label)} <b>{_t(sheet.id)}</b></h1>"
+    yield f'{_section(_height_mm(sheet))}<h1><b>{_t(sheet.id)}</b>{_t(sheet.stage_label)}</h1>'
     yield f"<p>{_t(sheet.farm)} | book {sheet.book_version} | {_t(sheet.name)}</p>"
     yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
     day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
-    yield f'<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; batches {first} to {last} &nbsp; date {day}</p>'
+    yield f'<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>'
     if sheet.misses:
         yield "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + _t("; ".join(sheet.misses)) + "</p>"
     else:
@@ -129,6 +138,22 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     yield f"<p class=fine>{_t('  *  '.join(sheet.cautions))}</p></section>"
 
 
+def _numbers(first: int, last: int) -> str:
+    return f"batch {first}" if first == last else f"batches {first} to {last}"
+
+
+def _height_mm(sheet: MixSheet) -> float:
+    """About how high the page is at full size: what does not fit is printed smaller."""
+    sections = len({line.section for line in sheet.mixer}) + bool(sheet.bucket) + any(line.section == "liquid" for line in sheet.mixer)
+    lines = [(line, 8.2) for line in sheet.bucket] + [(line, 10.6) for line in sheet.mixer]
+    rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
+    words = sum(len(text) for text in (*sheet.misses, *sheet.notes, sheet.rounding_words, sheet.carrier_words))
+    fine = sum(len(text) for text in sheet.cautions)
+    labels = min(sheet.count, sheet.boxes) * 10.0
+    full = 46 + 6.8 * sections + rows + 11 + 5.2 * (words // 95 + 2) + 12 + 4 * 6.5 + 7 + labels + 10 + 3.3 * (fine // 145 + 1)
+    return 0.84 * full
+
+
 def _mixer(sheet: MixSheet) -> Iterator[str]:
     section = ""
     for number, line in enumerate(sheet.mixer):
@@ -148,7 +173,7 @@ def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> s
     words = "fill up to the reading" if kind == "fill" else how(line, 0, line.mass / line.mass)
     text = words if isinstance(words, str) else words.value
     percent = f"{float(100 * line.mass / sheet.batch):.{3 if kind == 'small' else 2}f}"
-    cells = [("n", number), ("", line.name), ("w", shown(line.mass, step)), ("r", reads), ("n", percent), ("", text)]
+    cells = [("n", number), ("name", line.name), ("w", shown(line.mass, step)), ("r", reads), ("n", percent), ("", text)]
     return _row([*cells, *[("box", "")] * sheet.boxes], kind=kind)
 
 
@@ -165,17 +190,18 @@ def _times() -> str:
 
 
 def _unmade(absent: NoSheet) -> Iterator[str]:
-    yield f"<section><h1>{_t(absent.stage_label)} <b>{_t(absent.id)}</b></h1><p>{_t(absent.farm)} | {_t(absent.name)}</p>"
+    yield f"<section><h1><b>{_t(absent.id)}</b>{_t(absent.stage_label)}</h1><p>{_t(absent.farm)} | {_t(absent.name)}</p>"
     yield "<p class=warn>THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it.</p>"
     yield "".join(f"<p>{_t(reason)}</p>" for reason in absent.reasons)
     yield f"<p class=fine>{_t('  *  '.join(absent.ration.cautions))}</p></section>"
 
 
 def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
-    yield f"<section><h1>Calculated analysis, as fed <b>{_t(sheet.id)}</b></h1><p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
+    rows = analysis_rows([sheet], library)
+    yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1><p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
     yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
     yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
-    for nutrient, label, unit in analysis_rows([sheet], library):
+    for nutrient, label, unit in rows:
         line = requirement_of(nutrient, sheet.ration)
         gives = line.gives if line else sheet.ration.analysis.get(nutrient)
         mark = "" if line is None else "SHORT" if line.meets is False else "by the premix" if line.met_by == "premix" else ""
@@ -190,7 +216,7 @@ def _figure(value: float | None) -> str:
 
 def _purchases(pack: Pack) -> Iterator[str]:
     counts = {sheet.name: sheet.count for sheet in pack.sheets}
-    yield "<section><h1>What to have ready and what to buy</h1><p>For all batches of all mix sheets.</p><table class=dense>"
+    yield f"{_section(30 + 9 * len(pack.purchases))}<h1>What to have ready and what to buy</h1><p>For all batches of all mix sheets.</p><table class=dense>"
     yield _row([("", "Feed"), ("", "Offer"), ("", "Supplier"), ("n", f"Needed, {pack.unit}"), ("n", "Packages"),
                 ("n", f"There is, {pack.unit}"), ("", "")], "th")  # fmt: skip
     for line in pack.purchases:
@@ -206,5 +232,6 @@ def _purchases(pack: Pack) -> Iterator[str]:
 
 
 def _cautions(pack: Pack) -> Iterator[str]:
-    yield "<section><h1>Cautions</h1>" + "".join(f"<p>{_t(words)}</p>" for words in pack.cautions)
+    height = 20 + sum(1.5 + 4.8 * (1 + len(words) // 95) for words in pack.cautions) + 45
+    yield f"{_section(height)}<h1>Cautions</h1>" + "".join(f"<p>{_t(words)}</p>" for words in pack.cautions)
     yield "<h2>Mixer test</h2>" + "".join(f"<p>{_t(words)}</p>" for words in LIMIT_WORDS) + "</section>"

@@ -26,6 +26,7 @@ from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
 
 IN_MIX = 1e-7  # smaller shares are the solver's dust
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
+WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for
 SECONDS = 20.0  # for one integer program; if it is not proven by then, the page says how much could still be saved
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
@@ -98,21 +99,40 @@ def _cheapest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float
         if found is None:
             return None
         counts, gap, beyond = found
-        normalized = _normalized(program, counts)
-        if beyond >= -GAP * 1e-2 or len(set(program.program.normalizer)) == 1:
+        better = ratio + beyond * price / _normalized(program, counts)
+        if abs(beyond) <= GAP or (better - ratio) * _more(program, better, price, counts) <= WORTH * price:
             return counts, gap
-        ratio += beyond * price / normalized
+        ratio = better
     raise SolverError("The whole weights did not settle on a least cost.")
+
+
+def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[float]) -> float:
+    """How much more of what costs are divided by (mass or energy) any mix that is no dearer by `ratio` could have.
+
+    Such a mix cannot beat `counts` by more than this times the last change of the ratio.
+    """
+    normalizer = program.program.normalizer
+    if len(set(normalizer)) == 1:
+        return 0.0
+    columns = [(low, high, False) for low, high, _ in program.columns]
+    gain = [0.0] * len(columns)
+    for candidate, count, way in program.counts:
+        gain[count] = -normalizer[candidate] * float(way.step)
+    no_dearer = {j: cost for j, cost in enumerate(program.costs(ratio, price)) if cost}
+    most, _ = solve_whole(gain, columns, [*program.rows(), (no_dearer, None, 0.0)], GAP, SECONDS)
+    if most.status != "optimal":
+        raise SolverError(f"The solver could not bound the whole weights (it says: {most.status}).")
+    return max(-most.objective - _normalized(program, counts), 0.0)
 
 
 def _solved(
     program: WholeProgram, ratio: float, price: float, cuts: list[Row], recipe: Recipe
 ) -> tuple[list[float], float, float] | None:
     """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold."""
+    costs = program.costs(ratio, price)
     for _ in range(CUT_ROUNDS):
-        costs = program.costs(ratio, price)
         solution, gap = solve_whole(costs, program.columns, program.rows(cuts), GAP, SECONDS)
-        if solution.status == "infeasible" or (solution.status == "failed" and not isfinite(gap)):
+        if solution.status == "infeasible":
             return None
         if solution.status != "optimal":
             raise SolverError(f"The solver could not finish the whole weights (it says: {solution.status}).")

@@ -137,7 +137,7 @@ def sheet_name(
         known = f"{compact.replace('-', '')[:4]}-{compact.replace('-', '')[4:]}"
         if known in ids:
             return SheetName(*ids[known], known, number)
-    word = plain(words).removesuffix("_last")
+    word = re.sub(r"(_last)?(_p\d+)?$", "", plain(words))
     for name, (stage, bins) in _names(book, library):
         if word in (name, name[:LONGEST_TITLE].rstrip("_")):
             return SheetName(stage, bins, "", number)

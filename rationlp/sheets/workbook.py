@@ -22,6 +22,8 @@ from rationlp.sheets.live import BATCH, DATE
 from rationlp.sheets.mix_page import FIRST_BOX, Layout, MixPage
 from rationlp.sheets.model import MixSheet, NoSheet, Pack
 from rationlp.sheets.other_pages import (
+    GLANCE,
+    GLANCE_HEAD,
     Tab,
     write_cautions,
     write_glance,
@@ -37,7 +39,7 @@ RECORD_COLUMNS = (
     "tab", "name", "id", "book_version", "stage", "bin", "unit", "batch", "first_batch", "boxes", "batch_cell", "date_cell",
     "row", "first_box", "offer", "part", "label", "mass", "in_bucket",
 )  # fmt: skip
-GLANCE, PURCHASES, MIXER_TEST, CAUTIONS = "All rations", "To buy", "Mixer test", "Cautions"
+PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"
 
 
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:
@@ -89,7 +91,7 @@ def _titles(pack: Pack, taken: list[str]) -> tuple[list[Tab], Mapping[str, NoShe
         title = title_of(sheet.name, taken)
         taken.append(title)
         if isinstance(sheet, MixSheet):
-            tabs.append(Tab(sheet, title))
+            tabs.append(Tab(sheet, title, GLANCE_HEAD + 1 + len(tabs)))
         else:
             unmade[title] = sheet
     return tabs, unmade

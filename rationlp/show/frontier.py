@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 
-
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.rations.frontier import FrontierPoint

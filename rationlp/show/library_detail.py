@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from rationlp.answers import FeedAnswer, FigureLine, NutrientAnswer, SourceAnswer, StageAnswer
 from rationlp.library import Library
 from rationlp.library.records import Feed, Requirement, Source
+from rationlp.show.library_answers import FeedAnswer, FigureLine, NutrientAnswer, SourceAnswer, StageAnswer
 from rationlp.show.library_text import NUTRITIONIST, mark, print_caps, print_evidence, print_figures, print_stages
 from rationlp.show.numbers import figure
 from rationlp.show.terminal import Terminal, console, table

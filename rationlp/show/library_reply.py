@@ -9,13 +9,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, is_dataclass
 from typing import Any
 
-from pydantic import BaseModel
-
-from rationlp import answers
 from rationlp.errors import InputError, Problem
 from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
+from rationlp.library.records import Row
+from rationlp.show import library_answers as answers
 from rationlp.show import library_detail as detail
 from rationlp.show import library_text as text
 from rationlp.show.as_json import write_json
@@ -223,7 +222,7 @@ def _topic_of(name: str, library: Library) -> str:
 
 def _plain(value: Any) -> Any:
     """Records as dicts, for JSON and CSV."""
-    if isinstance(value, BaseModel):
+    if isinstance(value, Row):
         return {key: _plain(item) for key, item in value.model_dump().items()}
     if is_dataclass(value) and not isinstance(value, type):
         return (
@@ -239,7 +238,7 @@ def _plain(value: Any) -> Any:
 
 
 def _holds_models(value: Any) -> bool:
-    return any(isinstance(getattr(value, name), BaseModel | list | tuple) for name in value.__dataclass_fields__)
+    return any(isinstance(getattr(value, name), Row | list | tuple) for name in value.__dataclass_fields__)
 
 
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:

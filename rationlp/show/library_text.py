@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from rationlp.answers import CapLine, FigureLine, from_memory
 from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.library.equations import Equation
 from rationlp.library.records import Feed, FeedLimit, Nutrient, Source, Stage
+from rationlp.show.library_answers import CapLine, FigureLine, from_memory
 from rationlp.show.numbers import figure
 from rationlp.show.terminal import console, table
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.rations.farm import farm_totals
-from rationlp.rations.model import Confidence, Ration, Remedy, RequirementLine
+from rationlp.rations.model import Confidence, MarginCost, Ration, Remedy, RequirementLine
 from rationlp.show.numbers import figure, money, percent
+from rationlp.show.ratio_text import print_ratios
 from rationlp.show.terminal import Terminal, console, table
 
 STATUS_WORDS = {
@@ -17,6 +17,13 @@ STATUS_WORDS = {
     "nearest": "DOES NOT MEET EVERYTHING: nearest mix",
     "failed": "NO RATION",
 }
+
+GROUP_WORDS = {
+    "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
+    "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein", "fat": "fat",
+    "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
+}  # fmt: skip
+MOST_REMEDIES = 8
 
 
 def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) -> None:
@@ -59,44 +66,82 @@ def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
     out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
     out.print(f"{STATUS_WORDS[ration.status]}. {_cost_line(ration, book)}")
     out.print(REVIEW, strong=True)
-    for finding in ration.findings:
-        out.print(f"! {finding}", strong=True)
+    for sentence in (*ration.findings, *ration.warnings):
+        out.print(f"! {sentence}", strong=True)
+    _print_nearest(out, ration)
+    if ration.confidence:
+        out.print(_confidence(ration.confidence, book))
+    if ration.margin:
+        out.print(_margin(ration.margin, book))
+    _print_mix(out, ration, book)
+    _print_requirements(out, ration, book)
+    print_ratios(out, ration, book)
+    _print_limits(out, ration, book)
+    for note in ration.notes:
+        out.print(f"- {note}")
+
+
+def _print_nearest(out: Terminal, ration: Ration) -> None:
+    """What the nearest mix misses, what stands in the way, and what would mend it."""
+    if ration.shortfalls:
+        out.print("Missed, the most harmless first:", strong=True)
     for s in ration.shortfalls:
         verb = "falls short of" if s.side == "minimum" else "passes"
         out.print(
             f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %", strong=True
         )
     if ration.conflict:
-        out.print("These cannot hold together: " + "; ".join(ration.conflict))
+        out.print("These cannot hold together, though all but any one of them could: " + "; ".join(ration.conflict) + ".")
     if ration.remedies:
-        out.print("Not on offer, but would mend it: " + "; ".join(_remedy(r) for r in ration.remedies[:8]) + ".")
-    if ration.confidence:
-        out.print(_confidence(ration.confidence, book))
-    _print_mix(out, ration, book)
-    _print_requirements(out, ration, book)
-    _print_limits(out, ration, book)
-    for note in ration.notes:
-        out.print(f"- {note}")
+        out.print(_kinds(ration.remedies))
+        for remedy in ration.remedies[:MOST_REMEDIES]:
+            out.print(f"- {_remedy(remedy)}")
+
+
+def _kinds(remedies: Sequence[Remedy]) -> str:
+    """What kind of feed would mend a ration, best first."""
+    whole = list(dict.fromkeys(GROUP_WORDS.get(r.group, r.group) for r in remedies if r.share is not None))
+    if whole:
+        return f"What would mend it, not on offer today: {', '.join(whole[:4])}. By worth:"
+    return "No single feed of the library makes it whole; what would help most, by worth:"
 
 
 def _remedy(remedy: Remedy) -> str:
+    worth = f"; its first percent makes good {100 * remedy.worth / remedy.shortfall_before:.2g} % of what is missing" if (
+        remedy.worth and remedy.shortfall_before
+    ) else ""  # fmt: skip
     if remedy.share is not None:
-        return f"{remedy.label}, from {percent(remedy.share, 1)} % of the mix"
+        return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
     if not remedy.shortfall_before:
-        return f"{remedy.label} in part"
-    return f"{remedy.label} in part ({100 * (1 - remedy.shortfall_after / remedy.shortfall_before):.0f} % of what is missing)"
+        return f"{remedy.label}: in part."
+    mended = 100 * (1 - remedy.shortfall_after / remedy.shortfall_before)
+    return f"{remedy.label}: in part, at most {mended:.0f} % of what is missing{worth}."
+
+
+def _margin(margin: MarginCost, book: Book) -> str:
+    start = f"The margin of {margin.margin_pct:g} % on amino acid minima"
+    if margin.cost_without is None:
+        return f"{start}: what it costs is not known."
+    return (
+        f"{start} costs {money(margin.cost - margin.cost_without, book.farm.currency)} {margin.unit} "
+        f"({money(margin.cost)} against {money(margin.cost_without)} without it)."
+    )
 
 
 def _confidence(confidence: Confidence, book: Book) -> str:
     currency = book.farm.currency
     text = (
-        f"Confidence {confidence.attained_pct:g} % for every requirement: {money(confidence.cost, currency)} "
-        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages (50 %). "
+        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {money(confidence.cost, currency)} "
+        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages "
+        "(50 %). "
     )
     if confidence.cost_of_fixed_margins is None:
-        return text + "A fixed margin on every feed for the same chance could not be met at all."
+        return text + "The plain safety margin of practice, every feed worsened by itself, could not be met at all."
     extra = money(confidence.cost_of_fixed_margins - confidence.cost_of_averages, currency)
-    return text + f"A fixed margin on every feed for the same chance would cost {extra} more than averages."
+    return text + (
+        "The plain safety margin of practice, every feed worsened by itself for the same chance, would cost "
+        f"{extra} more than averages."
+    )
 
 
 def _cost_line(ration: Ration, book: Book) -> str:
@@ -148,6 +193,10 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         "Reckoned: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
         "gives, from the spread of the bin and the feeds."
     )
+    for line in ration.requirements:
+        if line.binding == "maximum":
+            why = f" ({line.note})" if line.note else ""
+            out.print(f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}.")
 
 
 def _reckoned(basis: str) -> str:
@@ -177,6 +226,6 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
     for line in used:
         made.add_row(
             line.label, figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
-            "binds" if line.binding else "", line.reason, line.source,
+            "binds" if line.binding else "", f"{'SAFETY: ' if line.safety else ''}{line.reason}", line.source,
         )  # fmt: skip
     out.print(made)

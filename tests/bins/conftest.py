@@ -38,7 +38,13 @@ def bin_book(make_book):
             "farm": [{"setting": key, "value": value} for key, value in settings.items()],
             "bins": [{"bin": "north", "sale_price": 180, **(bin_ or {"mass": "40 t", "moisture_pct": 12.0})}],
             "samples": [
-                {"sample": s, "bin": "north", "taken_on": f"2025-09-{10 + i:02d}", "note": "", **(samples or {}).get(s, {})}
+                {
+                    "sample": s,
+                    "bin": "north",
+                    "taken_on": f"2025-09-{10 + i:02d}",
+                    "note": "",
+                    **(samples or {}).get(s, {}),
+                }
                 for i, s in enumerate(names)
             ],
             "sorted": [{"sample": s, "crop": c, "mass_g": g} for s, masses in sorts.items() for c, g in masses.items()],

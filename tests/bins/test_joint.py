@@ -125,7 +125,10 @@ class Independent:
         self.contents, self.table = contents, np.array([crop.dry_matter_pct for crop in problem.crops])
         dry = self.dry_matters(weights[0])
         lots = sum(
-            (f**2 + v) * (d / problem.dry_matter_pct) ** 2 * crop.loadings(problem.nutrients) @ crop.loadings(problem.nutrients).T
+            (f**2 + v)
+            * (d / problem.dry_matter_pct) ** 2
+            * crop.loadings(problem.nutrients)
+            @ crop.loadings(problem.nutrients).T
             for crop, f, v, d in zip(problem.crops, weights[0], weights[1], dry, strict=True)
         )
         self.lots = factor(lots)
@@ -189,7 +192,9 @@ def test_the_same_answer_as_a_general_solver(library, seed, as_fed):
     z = own.solve()
     assert own.state(z) == pytest.approx(found.mean, rel=1e-8)
     step = 1e-6
-    jacobian = np.array([(own.residuals(z + step * e) - own.residuals(z - step * e)) / (2 * step) for e in np.eye(len(z))]).T
+    jacobian = np.array(
+        [(own.residuals(z + step * e) - own.residuals(z - step * e)) / (2 * step) for e in np.eye(len(z))]
+    ).T
     through = np.array([(own.state(z + step * e) - own.state(z - step * e)) / (2 * step) for e in np.eye(len(z))]).T
     covariance = through @ np.linalg.inv(jacobian.T @ jacobian) @ through.T
     scale = np.sqrt(np.diag(covariance))
@@ -238,12 +243,12 @@ def test_no_assay_leaves_the_hand_sort_alone(demo_book, library):
     assert found.share_covariance == pytest.approx(problem.readings[0].sort.covariance)
 
 
-def test_an_older_sample_counts_less_the_more_it_is_widened(demo_book, library):
+def test_an_older_sample_counts_less_the_more_the_mix_moved(demo_book, library):
     problem = gather("north", demo_book, library).problem
     sort = problem.readings[0].sort
     moved = joint.Sorted(sort.shares + 0.01 * np.array([1, -1, 0, 0, 0, 0]), sort.covariance)
     shares = []
-    for widening in (1.0, 2.0, 50.0):
-        readings = (joint.Reading("old", sort, None), joint.Reading("new", moved, None, widening))
+    for times in (0.0, 1.0, 49.0):
+        readings = (joint.Reading("old", sort, None), joint.Reading("new", moved, None, times * sort.covariance))
         shares.append(joint.solve(replace(problem, readings=readings))[0].shares[0] - sort.shares[0])
     assert shares == pytest.approx([0.01 / 2, 0.01 * 2 / 3, 0.01 * 50 / 51])

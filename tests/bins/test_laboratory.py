@@ -21,7 +21,10 @@ def test_horwitz_refuses_what_is_no_mass_fraction():
 def test_label_variation_of_protein(examples):
     example = examples["lab_av_protein"]
     for guarantee, av, low in zip(
-        example["inputs"]["guarantee_pct"], example["expected"]["av_pct"], example["expected"]["low_limit_pct"], strict=True
+        example["inputs"]["guarantee_pct"],
+        example["expected"]["av_pct"],
+        example["expected"]["low_limit_pct"],
+        strict=True,
     ):
         found = label_variation_pct(guarantee, 20, 2)
         assert found == pytest.approx(av)
@@ -38,7 +41,14 @@ def test_label_variation_of_protein(examples):
         ("zinc", 100.0, "mg/kg", "", 100 * 0.0796, "aoac_app_f"),
         ("deoxynivalenol", 2.0, "mg/kg", "ELISA", 2 * 0.134, "jaoac_2000_don_wheat"),
         ("t2_toxin", 0.1, "mg/kg", "", 0.03, "common practice"),
-        ("ne_pig", 2400.0, "kcal/kg", "", 60.0, "memory:Regulation (EC) 767/2009 Annex IV Part A as replaced by (EU) 2017/2279"),
+        (
+            "ne_pig",
+            2400.0,
+            "kcal/kg",
+            "",
+            60.0,
+            "memory:Regulation (EC) 767/2009 Annex IV Part A as replaced by (EU) 2017/2279",
+        ),
         ("vitamin_e", 20.0, "IU/kg", "", 3.0, "memory:AAFCO Official Publication, Analytical Variations table"),
         ("deoxynivalenol", 0.0, "mg/kg", "", 0.0, "jaoac_2000_don_wheat"),
         ("zinc", 0.0, "mg/kg", "", 0.0, "aoac_app_f"),

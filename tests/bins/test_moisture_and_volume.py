@@ -74,7 +74,9 @@ def test_published_numbers_of_bins_md():
     assert volume.bushels(peaked) == pytest.approx(10227.8, rel=5e-4)
     assert peaked == pytest.approx(volume.round_bin_m3(30 * feet, 18 * feet))  # level at a third of the peak
     assert volume.cubic_feet(volume.hopper_m3(18 * feet, 9 * feet)) == pytest.approx(763.4, abs=0.1)
-    assert volume.blend_test_weight({"barley": 0.6, "peas": 0.4}, {"barley": 48.0, "peas": 60.0}) == pytest.approx(52.17, abs=0.01)
+    assert volume.blend_test_weight({"barley": 0.6, "peas": 0.4}, {"barley": 48.0, "peas": 60.0}) == pytest.approx(
+        52.17, abs=0.01
+    )
     assert volume.bushels(volume.rectangular_bin_m3(40 * feet, 60 * feet, 6 * feet)) == pytest.approx(11571.3, rel=5e-4)
 
 
@@ -98,7 +100,11 @@ def test_impossible_measures_are_refused():
     ("measures", "tonnes", "words"),
     [
         ({"mass_kg": 42_000}, 42.0, "weighed"),
-        ({"diameter_m": 4.6, "wall_depth_m": 2.25, "peak_height_m": 0.55, "test_weight_kg_m3": 740}, 29.93, "your test weight"),
+        (
+            {"diameter_m": 4.6, "wall_depth_m": 2.25, "peak_height_m": 0.55, "test_weight_kg_m3": 740},
+            29.93,
+            "your test weight",
+        ),
         ({"diameter_m": 4.6, "wall_depth_m": 2.25}, None, "test weight of its crops"),
         ({"diameter_m": 4.6}, None, "neither mass nor measures"),
     ],

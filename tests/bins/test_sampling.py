@@ -44,10 +44,14 @@ def test_mass_fractions_and_protein_of_four_species(examples):
     grams, tolerance = example["inputs"]["sample_g"], example["tolerance"]["sd_abs"]
     covariance = sampling.share_covariance(shares, kernels, grams)
     for index, crop in enumerate(crops):
-        assert 100 * covariance[index, index] ** 0.5 == pytest.approx(example["expected"]["sd_pct"][crop], abs=tolerance)
+        assert 100 * covariance[index, index] ** 0.5 == pytest.approx(
+            example["expected"]["sd_pct"][crop], abs=tolerance
+        )
     variance = sampling.property_variance(shares, kernels, protein, grams)
     assert variance**0.5 == pytest.approx(example["expected"]["cp_sampling_sd"], abs=tolerance)
-    assert np.array(protein) @ covariance @ np.array(protein) == pytest.approx(variance)  # one formula through the other
+    assert np.array(protein) @ covariance @ np.array(protein) == pytest.approx(
+        variance
+    )  # one formula through the other
 
 
 def test_equal_kernels_reduce_to_the_binomial_law():
@@ -78,4 +82,6 @@ def test_covariance_against_a_draw_of_kernels(grams):
 
 
 def test_grams_to_sort_is_the_formula_turned_round():
-    assert sampling.grams_to_sort([0.7, 0.3], [0.04, 0.2], [0, 1], 0.005) == pytest.approx(1277, abs=0.5)  # sampling.md 3.2
+    assert sampling.grams_to_sort([0.7, 0.3], [0.04, 0.2], [0, 1], 0.005) == pytest.approx(
+        1277, abs=0.5
+    )  # sampling.md 3.2

@@ -102,7 +102,9 @@ def simulate(library, with_sort, seed):
         figures = picks @ truth.mix(portion) * truth.dry_matter / 100 + sd * random.standard_normal(len(sd))
         sort = joint.sorted_shares(heaps, truth.crops)
         reading = joint.Reading(
-            "s", sort if with_sort else None, joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0)
+            "s",
+            sort if with_sort else None,
+            joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0),
         )
         problem = joint.Problem(
             truth.crops, NUTRIENTS, truth.dry_matter + METER_SD * random.standard_normal(), METER_SD, (reading,),
@@ -140,7 +142,9 @@ def sorted_bins(library):
     return simulate(library, with_sort=True, seed=20251125)
 
 
-@pytest.mark.parametrize("name", ["shares", "crude_protein", "lysine", "ne_pig", "amen_poultry", "sid_lysine_pig", "ether_extract"])
+@pytest.mark.parametrize(
+    "name", ["shares", "crude_protein", "lysine", "ne_pig", "amen_poultry", "sid_lysine_pig", "ether_extract"]
+)
 def test_intervals_cover_the_truth(sorted_bins, name):
     assert 87 <= sorted_bins.coverage(name) <= 93
 

@@ -18,7 +18,7 @@ PROMISED = {
     "sorted": "sample crop mass_g",
     "assays": "sample nutrient value unit basis method lab_sd",
     "supplements": "offer feed label price per_mass package_mass stock_mass min_pct max_pct home_grown organic "
-    "quoted_on supplier",
+    "quoted_on supplier price_low price_high freight protein_pct",
     "own_feeds": "feed nutrient value unit basis sd source",
     "own_stages": "stage nutrient minimum maximum unit per source",
     "own_limits": "stage feed min_pct max_pct reason",

@@ -27,7 +27,8 @@ DATA = Path(__file__).parent / "data"
 ENERGIES = ("ne_pig", "me_pig", "amen_poultry")
 FIRM = ("crude_protein", "calcium", *ENERGIES)
 SUFFIXES = {  # of the printed names: factor into the unit of the library
-    "_g_kg_computed": 0.1, "_g_kg": 0.1, "_pct": 1.0, "_mcal_kg_computed": 1000.0, "_kcal_kg": 1.0, "_mj_kg": 1000 / 4.184,
+    "_g_kg_computed": 0.1, "_g_kg": 0.1, "_pct": 1.0, "_mcal_kg_computed": 1000.0, "_kcal_kg": 1.0,
+    "_mj_kg": 1000 / 4.184,
 }  # fmt: skip
 PRINTED = {
     "cp": "crude_protein", "ca": "calcium", "p": "phosphorus", "npp": "nonphytate_phosphorus",
@@ -108,7 +109,8 @@ def sheets(diet: dict, library: Library) -> dict[str, list[dict[str, object]]]:
         for n, value in wanted.items()
     ]
     own = [
-        {"feed": feed, "nutrient": n, "value": own_value(feed, n), "unit": library.units[n], "basis": "as_fed", "source": "test"}
+        {"feed": feed, "nutrient": n, "value": own_value(feed, n), "unit": library.units[n], "basis": "as_fed",
+         "source": "test"}
         for feed in shares if feed in OWN_FEEDS for n in wanted
     ]  # fmt: skip
     own += [

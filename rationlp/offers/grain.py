@@ -1,0 +1,158 @@
+"""Bin grain as feed against what it would bring if sold: sell, hold or feed.
+
+A bin is reckoned in rations at its sale price, so that a mix holds its grain only where it is worth more as feed. For
+the farm one small program shares the grain of all bins between all groups: each group eats, for a part of its days, the
+ration from a bin, or the ration made without own grain; no bin gives more than it holds; the feed bill is least. The
+price of a bin's row is what one tonne more of it would save beyond its sale value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from rationlp.book.records import Bin, Book
+from rationlp.offers.cases import Case, in_mix
+from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth
+from rationlp.offers.worth import floors_of, worth_of
+from rationlp.rations.farm import group_feed
+from rationlp.rations.program import Program, Row
+from rationlp.rations.solver import solve
+from rationlp.rations.verify import verify
+
+SETTLED_T = 1e-6
+"""Tonnes below this are none."""
+SOON_DAYS = 30
+"""Groups that start within so many days of the first one are fed from now on; for later ones grain is held."""
+
+
+def grain_worths(cases: Sequence[Case], book: Book) -> list[GrainWorth]:
+    """The grain of each bin in each ration that meets everything."""
+    prices = {row.bin: row.sale_price_per_tonne for row in book.bins}
+    found = []
+    for case in cases:
+        for index, candidate in enumerate(case.formula.candidates):
+            if case.bench is not None and candidate.feed.startswith("bin:"):
+                line = worth_of(case, index)
+                price = prices[candidate.name]
+                found.append(GrainWorth(
+                    candidate.name, line.stage, line.share, price, line.worth_used if line.in_mix else line.enters_below,
+                    line.mix_stays_to if line.in_mix else line.enters_below, line.enters_below, line.indispensable,
+                    _verdict(line, price),
+                ))  # fmt: skip
+    return found
+
+
+def _verdict(line: OfferWorth, price: float | None) -> str:
+    if line.indispensable:
+        return "feed: there is no ration of this stage without it"
+    if not line.in_mix:
+        if line.enters_below is None:
+            return "sell: it cannot go into this ration"
+        return f"sell: it would be fed only below {line.enters_below:,.2f}"
+    if not price:
+        return "feed: worth this much here; the book gives no sale price to compare with"
+    return f"feed: it saves {line.worth_used - price:,.2f} a tonne more than it would bring"
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """One way to feed one group: all its days with one ration."""
+
+    group: str
+    starts: date | None
+    cost: float
+    grain: dict[str, float]  # tonnes by bin
+
+
+def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book) -> list[GrainPlan]:
+    """What to do with each bin's grain over all groups; empty without bins or groups, or if the grain there is does not
+    reach for rations that cannot be made without it. `worths` are those of `grain_worths`. Raises SolverError."""
+    choices = [choice for case in cases if case.bench is not None for choice in _choices(case, book)]
+    bins = [row for row in book.bins if any(row.bin in choice.grain for choice in choices)]
+    groups = list(dict.fromkeys(choice.group for choice in choices))
+    if not bins:
+        return []
+    tonnes = {estimate.bin: estimate.tonnes for case in cases for estimate in case.estimates}
+    limited = [row.bin for row in bins if tonnes[row.bin] is not None]
+    program = _sharing(choices, groups, [(name, tonnes[name]) for name in limited])
+    solution = solve(program)
+    if solution.status != "optimal":
+        return []
+    verify(program, solution)
+    saved = {name: max(-dual, 0.0) for name, dual in zip(limited, solution.row_duals[len(groups) :], strict=True)}
+    return [_plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths) for row in bins]
+
+
+def _choices(case: Case, book: Book) -> list[_Choice]:
+    """Each group of the stage with this ration, and with the one made without own grain (as much of it as feeds alike)."""
+    stage, candidates = case.formula.stage.stage, case.formula.candidates
+    own = [i for i, candidate in enumerate(candidates) if candidate.feed.startswith("bin:")]
+    lifted = [place for i in own for place in floors_of(case, i)]
+    without = case.bench.solve(case.bench.costs, out=own, lifted=lifted) if own else None
+    found = []
+    for group in book.groups:
+        fed = group_feed(group, case.ration).tonnes if group.stage == stage else None
+        if not fed:
+            continue
+        grain = {candidates[i].name: fed * float(case.shares[i]) for i in own if in_mix(case.shares[i])}
+        found.append(_Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
+        if without is not None:
+            found.append(_Choice(group.group, group.from_date, fed * without.value(case.bench.costs) * case.per_tonne, {}))
+    return found
+
+
+def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[tuple[str, float]]) -> Program:
+    """Parts of the groups' days by choice, at the least feed bill; a last column that is always 1 carries the constants."""
+    rows = [
+        Row(f"days of {group}", (*(float(choice.group == group) for choice in choices), -1.0), "=") for group in groups
+    ]
+    rows += [
+        Row(f"grain of {name}", (*(choice.grain.get(name, 0.0) for choice in choices), -tonnes), "<=")
+        for name, tonnes in bins
+    ]
+    columns = (*(f"{choice.group} {place}" for place, choice in enumerate(choices)), "one")
+    costs = (*(choice.cost for choice in choices), 0.0)
+    return Program(columns, costs, tuple(rows), (*(0.0,) * len(choices), 1.0))
+
+
+def _plan(
+    row: Bin, choices: Sequence[_Choice], parts: Sequence[float], tonnes: float | None, saved: float | None,
+    worths: Sequence[GrainWorth],
+) -> GrainPlan:  # fmt: skip
+    first = min((choice.starts for choice in choices if choice.starts), default=None)
+    feed = hold = 0.0
+    for choice, part in zip(choices, parts, strict=False):
+        later = choice.starts is not None and (choice.starts - first).days > SOON_DAYS
+        used = part * choice.grain.get(row.bin, 0.0)
+        feed, hold = (feed, hold + used) if later else (feed + used, hold)
+    left = None if tonnes is None else max(tonnes - feed - hold, 0.0)
+    price = row.sale_price_per_tonne
+    last = None if saved is None else (price or 0.0) + saved
+    fed = [worth.worth for worth in worths if worth.bin == row.bin and worth.share and worth.worth is not None]
+    return GrainPlan(
+        row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed)
+    )
+
+
+def _advice(
+    feed: float, hold: float, left: float | None, price: float | None, last: float | None, fed: Sequence[float]
+) -> str:
+    """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
+    parts = []
+    if feed > SETTLED_T:
+        parts.append(f"feed {feed:,.1f} t")
+    if hold > SETTLED_T:
+        parts.append(f"hold {hold:,.1f} t for groups that come later")
+    if left is not None and left > SETTLED_T:
+        parts.append(f"sell {left:,.1f} t" if price else f"{left:,.1f} t are left over (the book gives no sale price)")
+    words = ", ".join(parts) or "nothing to do"
+    if left is not None and left <= SETTLED_T and last is not None:
+        words += f"; it does not reach for all: one tonne more would be worth {last:,.2f}"
+    elif price and left and fed:
+        words += (
+            f"; held for another season it would have to be worth {price:,.2f} and its storage then "
+            f"(as feed today {min(fed):,.2f} to {max(fed):,.2f})"
+        )
+    return words + "."

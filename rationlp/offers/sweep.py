@@ -1,0 +1,227 @@
+"""A ration against the price of one offer, or of two: exact breakpoints, and every step proved.
+
+The least cost is a concave, piecewise linear function of a price, with one mix on each piece. Two mixes whose lines
+cross at a price where nothing is cheaper have their breakpoint there; where something is cheaper it has a piece of its
+own in between, and is looked for on both sides (M. J. Eisner, D. G. Severance, Mathematical techniques for efficient
+record segmentation in large shared databases, Journal of the ACM 23, 1976). So a sweep needs a few solves for each
+piece, in place on one solver object, however many the steps; each step is then proved by the duals of its piece's mix.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rationlp.book.records import Book
+from rationlp.errors import InputError, Problem, SolverError
+from rationlp.offers.bench import EQUAL, MOVED, Bench
+from rationlp.offers.cases import Case, in_mix
+from rationlp.offers.model import Piece, Sweep, SweepPoint
+from rationlp.offers.proof import Corner
+from rationlp.units import BOOK_MASS_UNIT, KG_PER_TONNE, MASS_KG, parse_quantity
+
+CLOSE = 1e-7
+"""Where rows carry a chance the mix moves with every price; a piece then ends where it costs this part too much."""
+MOST_STEPS = 1_000_000
+EXPECTED = "OFFER:LOW:HIGH:STEPS, money per tonne (or :PER a mass, as 300:12:18:25:25kg for a bag), LOW not above HIGH"
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A sweep asked for: so many prices of an offer from `low` to `high`, per tonne, both ends included."""
+
+    offer: str
+    low: float
+    high: float
+    steps: int
+
+    @property
+    def prices(self) -> np.ndarray:
+        return np.linspace(self.low, self.high, self.steps)
+
+
+def asks(texts: Sequence[str], book: Book) -> list[Ask]:
+    """What `--sweep` asks for, once or twice. Raises InputError with everything that cannot be read."""
+    problems: list[Problem] = []
+    found = [ask for text in texts if (ask := _ask(text, book, problems)) is not None]
+    if len(texts) > 2:
+        problems.append(Problem("error", "--sweep", "", f"{len(texts)} sweeps", "one, or two for a grid", "Leave some out."))
+    if len(found) == 2 and found[0].offer == found[1].offer:
+        problems.append(Problem("error", "--sweep", "", f"{found[0].offer!r} twice", "two offers", "Name another one."))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
+    known = [*(offer.offer for offer in book.supplements), *(row.bin for row in book.bins)]
+    head, *tail = text.split(":")
+    while tail and head not in known and len(tail) > 3:
+        head, tail = f"{head}:{tail[0]}", tail[1:]
+    if head not in known:
+        do = "Check the spelling."
+        problems.append(Problem("error", "--sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do))
+        return None
+    try:
+        low, high, steps = float(tail[0]), float(tail[1]), int(tail[2])
+        per = parse_quantity(tail[3], MASS_KG, BOOK_MASS_UNIT[book.farm.units]) if len(tail) == 4 else KG_PER_TONNE
+        if len(tail) > 4 or not (0 <= low <= high < float("inf")) or not 1 <= steps <= MOST_STEPS or per <= 0:
+            raise ValueError
+        if steps == 1 and low != high:
+            raise ValueError
+    except (ValueError, IndexError):
+        problems.append(Problem("error", "--sweep", "", repr(text), EXPECTED, "Write for instance soy48:300:500:11."))
+        return None
+    return Ask(head, low * KG_PER_TONNE / per, high * KG_PER_TONNE / per, steps)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """The least cost along prices: `breaks` between pieces, the `corners` of the pieces, and for every price its cost
+    (in the unit of the objective) and the place of its piece."""
+
+    prices: np.ndarray
+    costs: np.ndarray
+    places: np.ndarray
+    breaks: np.ndarray
+    corners: tuple[Corner, ...]
+
+
+def path(bench: Bench, column: int, prices: np.ndarray, base: np.ndarray | None = None) -> Path:
+    """The least cost at every one of `prices` (rising) of a column; the other prices from `base`, by default today's.
+
+    Raises SolverError if there is no mix, or a price cannot be proved.
+    """
+    costs = bench.costs if base is None else base
+    ends = [(float(prices[0]), _at(bench, costs, column, prices[0])), (float(prices[-1]), _at(bench, costs, column, prices[-1]))]
+    breaks, corners = [], [ends[0][1]]
+    for price, after in _breakpoints(bench, costs, column, *ends):
+        breaks.append(price)
+        corners.append(after)
+    places = np.searchsorted(np.array(breaks), prices, side="left")
+    table = np.array([found.amounts for found in corners])
+    rest = costs.copy()
+    rest[column] = 0.0
+    reached = (table @ rest)[places] + prices * table[places, column]
+    if not bench.chances:
+        _prove(bench, costs, column, prices, reached, places, corners)
+    return Path(prices, reached, places, np.array(breaks), tuple(corners))
+
+
+def _at(bench: Bench, costs: np.ndarray, column: int, price: float) -> Corner:
+    here = costs.copy()
+    here[column] = price
+    return bench.best(here)
+
+
+def _line(found: Corner, costs: np.ndarray, column: int) -> tuple[float, float]:
+    """Cost of a mix at price 0 of the column, and its rise."""
+    slope = float(found.amounts[column])
+    return float(costs @ found.amounts) - float(costs[column]) * slope, slope
+
+
+def _breakpoints(
+    bench: Bench, costs: np.ndarray, column: int, low: tuple[float, Corner], high: tuple[float, Corner]
+) -> list[tuple[float, Corner]]:
+    """Where the mix changes between two prices, with the mix above each; in rising order."""
+    found: list[tuple[float, Corner]] = []
+    open_ = [(low, high)]
+    room = EQUAL * max(float(np.abs(costs).max()), 1.0)
+    while open_:
+        (from_, before), (to, after) = open_.pop()
+        (start, slope), (end, flatter) = _line(before, costs, column), _line(after, costs, column)
+        if slope - flatter <= MOVED * float(before.amounts.sum()):
+            continue
+        price = min(max((end - start) / (slope - flatter), from_), to)
+        between = _at(bench, costs, column, price)
+        level, rise = _line(between, costs, column)
+        gap = start + slope * price - (level + rise * price)
+        if gap <= (max(room, CLOSE * abs(level + rise * price)) if bench.chances else room):
+            found.append((price, after))
+        else:
+            open_ += [((price, between), (to, after)), ((from_, before), (price, between))]
+    return sorted(found, key=lambda item: item[0])
+
+
+def _prove(
+    bench: Bench, costs: np.ndarray, column: int, prices: np.ndarray, reached: np.ndarray, places: np.ndarray,
+    corners: Sequence[Corner],
+) -> None:  # fmt: skip
+    """Check every price by the duals of its mix, or, where its basis is another one there, by solving again."""
+    lists = np.tile(costs, (len(prices), 1))
+    lists[:, column] = prices
+    open_ = np.ones(len(prices), dtype=bool)
+    for place in np.unique(places):
+        here = np.flatnonzero(places == place)
+        open_[here] = ~corners[place].proves(lists[here])
+    if open_.any():
+        again = lists[open_]
+        best = np.array([bench.corners[i].value(row) for i, row in zip(bench.answers(again), again, strict=True)])
+        if (np.abs(best - reached[open_]) > CLOSE * np.maximum(np.abs(best), 1.0)).any():
+            raise SolverError("A price of the sweep did not stand up to the check, so the sweep is not shown.")
+
+
+# In the words of a ration ---------------------------------------------------------------------------------------
+
+
+def sweeps(cases: Sequence[Case], asked: Sequence[Ask], done: Callable[[], None] = lambda: None) -> list[Sweep]:
+    """One sweep for each ration that the offer may go into; with two asked, one for each price of the second.
+
+    `done` is called after each of them.
+    """
+    first, second = asked[0], asked[1] if len(asked) > 1 else None
+    found = []
+    for case in cases:
+        column = case.index(first.offer) if case.bench is not None else None
+        if column is None:
+            done()
+            continue
+        for price in second.prices.tolist() if second else [None]:
+            found.append(_sweep(case, first, column, second, price))
+            done()
+    return found
+
+
+def _sweep(case: Case, ask: Ask, column: int, other: Ask | None, other_price: float | None) -> Sweep:
+    base = case.bench.costs.copy()
+    place = case.index(other.offer) if other else None
+    if place is not None:
+        base[place] = other_price
+    along = path(case.bench, column, ask.prices, base)
+    return Sweep(
+        stage=case.formula.stage.stage,
+        bin=case.formula.bin,
+        offer=ask.offer,
+        points=_points(case, along, column),
+        pieces=_pieces(case, along, column),
+        breakpoints=tuple(along.breaks.tolist()),
+        other=other.offer if other else None,
+        other_price=other_price,
+    )
+
+
+def _points(case: Case, along: Path, column: int) -> tuple[SweepPoint, ...]:
+    table = np.array([found.amounts for found in along.corners])
+    totals = table.sum(axis=1)
+    units = (table @ case.bench.normalizer) / totals  # of the objective in a tonne: 1, or Gcal
+    energy = case.formula.stage.energy
+    density = table @ np.array([c.values[energy] / 1000 for c in case.formula.candidates]) / totals if energy else None
+    per_tonne = along.costs * units[along.places]
+    per_gcal = per_tonne / density[along.places] if energy else np.full(len(per_tonne), np.nan)
+    share = (table[:, column] / totals)[along.places]
+    columns = zip(
+        along.prices.tolist(), per_tonne.tolist(), per_gcal.tolist(), share.tolist(), along.places.tolist(), strict=True
+    )
+    return tuple(SweepPoint(p, cost, gcal if energy else None, part, place) for p, cost, gcal, part, place in columns)
+
+
+def _pieces(case: Case, along: Path, column: int) -> tuple[Piece, ...]:
+    edges = [float(along.prices[0]), *along.breaks.tolist(), float(along.prices[-1])]
+    found = []
+    for place, corner in enumerate(along.corners):
+        shares = (corner.amounts / corner.amounts.sum()).tolist()
+        mix = {c.name: s for c, s in zip(case.formula.candidates, shares, strict=True) if in_mix(s)}
+        found.append(Piece(edges[place], edges[place + 1], shares[column], mix))
+    return tuple(found)

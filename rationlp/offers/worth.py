@@ -1,0 +1,185 @@
+"""What each offer is worth in a ration: ranges of price, the price at which it enters, the ration without it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from rationlp.book.records import Book, Offer, Place
+from rationlp.errors import InputError, Problem
+from rationlp.figures import feed_label
+from rationlp.library.read import Library
+from rationlp.offers.bench import Bench
+from rationlp.offers.cases import Case, chances_of, in_mix
+from rationlp.offers.model import OfferWorth, WhatIf
+from rationlp.offers.proof import Corner
+from rationlp.rations.candidates import offer_candidates
+from rationlp.rations.formula import build
+
+NAMED = 3
+"""How many offers are named that take or give way."""
+NOTED = 0.0005
+"""A share that moves by less (0.05 points) is not worth naming."""
+
+
+def offer_worths(case: Case) -> list[OfferWorth]:
+    """Every offer of one ration, in the book's order; empty if there is no ration that meets everything."""
+    if case.bench is None:
+        return []
+    return [
+        worth_of(case, index)
+        for index, candidate in enumerate(case.formula.candidates)
+        if not candidate.feed.startswith("bin:")
+    ]
+
+
+def worth_of(case: Case, index: int) -> OfferWorth:
+    """One candidate of a ration. Prices are proved by solving again at them, so that they hold at degenerate optima."""
+    candidate, share = case.candidate(index), float(case.shares[index])
+    used = in_mix(share)
+    price = candidate.price_per_tonne
+    value = case.value - case.regret
+    rise, over = case.bench.last_price(index, case.held, value, upward=True) if used else (None, None)
+    fall, under = case.bench.last_price(index, case.held, value, upward=False)
+    without = _without(case, index) if used else None
+    enters = _entering_price(case, index, without) if used else _less(price, fall)
+    saves = _saves(case, without, used)
+    return OfferWorth(
+        stage=case.formula.stage.stage,
+        bin=case.formula.bin,
+        offer=candidate.name,
+        feed=candidate.feed,
+        label=candidate.label,
+        price=price,
+        in_mix=used,
+        share=share if used else 0.0,
+        enters_below=enters,
+        mix_stays_from=_less(price, None if fall is None else max(fall, 0.0)),
+        mix_stays_to=None if rise is None else price + max(rise, 0.0),
+        worth=(None if rise is None else price + max(rise, 0.0)) if used else enters,
+        cost_without=_cost_without(case, without, used),
+        cost_without_per_gcal=_per_gcal(case, without, used),
+        saves_per_tonne=saves,
+        worth_used=price + saves / share if used and saves is not None else None,
+        indispensable=used and without is None,
+        gives_way_to=_movers(case, over, index, 1.0),
+        displaces=_movers(case, under, index, -1.0),
+        replaced_by=_gains(case, without),
+    )
+
+
+def _less(price: float, fall: float | None) -> float | None:
+    return None if fall is None else price - fall
+
+
+def floors_of(case: Case, index: int) -> list[int]:
+    """Places of the rows that put a candidate into the mix whatever it costs."""
+    name = case.candidate(index).name
+    keys = (f"offer:{name}:at least", f"offer:{name}:exactly")
+    return [place for place, row in enumerate(case.formula.program.rows) if row.key in keys]
+
+
+def _without(case: Case, index: int) -> Corner | None:
+    """The ration made without a candidate, its own floor lifted."""
+    return case.bench.solve(case.bench.costs, out=[index], lifted=floors_of(case, index))
+
+
+def _entering_price(case: Case, index: int, without: Corner | None) -> float | None:
+    """The price at which a candidate that is in the mix would be out of it altogether."""
+    if without is None:
+        return None
+    bench, floors = case.bench, floors_of(case, index)
+    if floors:
+        rows = tuple(row for place, row in enumerate(case.formula.program.rows) if place not in floors)
+        shifted = [
+            replace(chance, index=chance.index - sum(place < chance.index for place in floors)) for chance in bench.chances
+        ]
+        bench = Bench(replace(case.formula.program, rows=rows), shifted)
+    fall, _ = bench.last_price(index, without.amounts, without.value(bench.costs) - case.regret, upward=False)
+    return _less(case.candidate(index).price_per_tonne, fall)
+
+
+def _saves(case: Case, without: Corner | None, used: bool) -> float | None:
+    if not used:
+        return 0.0
+    return None if without is None else (without.value(case.bench.costs) - case.value) * case.per_tonne
+
+
+def _cost_without(case: Case, without: Corner | None, used: bool) -> float | None:
+    if not used:
+        return case.ration.cost_per_tonne
+    return None if without is None else case.cost_per_tonne(without.amounts)
+
+
+def _per_gcal(case: Case, without: Corner | None, used: bool) -> float | None:
+    energy = case.formula.stage.energy
+    if not used or energy is None:
+        return case.ration.cost_per_gcal
+    if without is None:
+        return None
+    density = np.array([c.values[energy] for c in case.formula.candidates]) @ without.amounts / without.amounts.sum()
+    return 1000 * case.cost_per_tonne(without.amounts) / float(density)
+
+
+def _shift(case: Case, other: Corner) -> np.ndarray:
+    return other.amounts / other.amounts.sum() - case.shares
+
+
+def _movers(case: Case, other: Corner | None, index: int, sign: float) -> tuple[str, ...]:
+    """Offers and bins whose share grows (sign 1) or shrinks (-1) the most from today's mix to another, `index` aside."""
+    if other is None:
+        return ()
+    moved = sign * _shift(case, other)
+    moved[index] = 0.0
+    order = np.argsort(-moved)[:NAMED]
+    return tuple(case.candidate(int(i)).name for i in order if moved[i] > NOTED)
+
+
+def _gains(case: Case, without: Corner | None) -> tuple[tuple[str, float], ...]:
+    if without is None:
+        return ()
+    moved = _shift(case, without)
+    return tuple((case.candidate(int(i)).name, float(moved[i])) for i in np.argsort(-moved) if moved[i] > NOTED)
+
+
+# Feeds that nobody quotes ----------------------------------------------------------------------------------------
+
+
+def what_if(feed: str, base: Sequence[Case], book: Book, library: Library) -> list[WhatIf]:
+    """What a feed of the library (or of own_feeds) would be worth in each ration. Raises InputError for an unknown one."""
+    own = {row.feed for row in book.own_feeds}
+    if feed not in library.feeds and feed not in own:
+        import difflib
+
+        near = difflib.get_close_matches(feed, [*library.feeds, *own], 3, 0.4)
+        raise InputError([Problem(
+            "error", "--what-if", "", repr(feed), "a feed of the library or of 'own_feeds'",
+            f"Did you mean {' or '.join(near)}?" if near else "'rationlp library feeds' lists them.",
+        )])  # fmt: skip
+    return [_what_if(feed, case, book, library) for case in base if case.bench is not None]
+
+
+def _what_if(feed: str, case: Case, book: Book, library: Library) -> WhatIf:
+    name = f"library:{feed}"
+    offer = Offer(Place(), name, feed, organic=True if book.farm.certification != "none" else None)
+    (candidate,) = offer_candidates(replace(book, supplements=(offer,)), library)
+    head = (feed, feed_label(feed, library), case.formula.stage.stage, case.formula.bin)
+    formula = build(case.formula.stage, case.formula.bin, [*case.formula.candidates, candidate], book, library)
+    if name not in formula.program.columns:
+        why = next((note for note in formula.notes if note.startswith(candidate.label)), "")
+        return WhatIf(*head, None, None, (), why or "It is not made for these animals.")
+    index = formula.program.columns.index(name)
+    bench = Bench(formula.program, chances_of(formula, case.answer, book))
+    without = bench.solve(bench.costs, out=[index])
+    if without is None:
+        return WhatIf(*head, None, None, (), "Without it there is no ration.")
+    fall, taker = bench.last_price(index, without.amounts, without.value(bench.costs), upward=False)
+    if fall is None:
+        return WhatIf(*head, None, None, (), "It cannot go into this ration.")
+    shares = taker.amounts / taker.amounts.sum()
+    moved = without.amounts / without.amounts.sum() - shares
+    names = [formula.candidates[int(i)].name for i in np.argsort(-moved)[:NAMED] if moved[i] > NOTED]
+    return WhatIf(*head, -fall, float(shares[index]), tuple(names))
+

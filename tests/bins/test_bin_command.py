@@ -1,0 +1,117 @@
+"""`rationlp bin` as a person or a program meets it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "rationlp" / "book" / "demo_book"
+
+
+def rationlp(*arguments):
+    command = [sys.executable, "-m", "rationlp", "bin", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
+
+
+@pytest.fixture(scope="module")
+def north():
+    done = rationlp(DEMO, "--bin", "north", "--format", "json", "--precision", "5")
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)["bins"][0]
+
+
+def test_json_has_the_keys_of_the_interface_and_what_stands_beside_them(north):
+    assert north["tonnes"] == 42.0
+    assert north["sample"] == "n1"
+    assert {"crop", "share", "sd", "sorted_share"} <= north["crops"][0].keys()
+    assert sum(crop["share"] for crop in north["crops"]) == pytest.approx(1)
+    for line in north["nutrients"]:
+        assert {"nutrient", "unit", "value", "sd", "from", "from_sort", "assay", "low_90", "high_90"} <= line.keys()
+        assert line["from"] in ("assay", "library", "both")
+        assert line["sd"] >= 0
+        assert line["low_90"] <= line["value"] <= line["high_90"]
+    agreement = north["agreement"]
+    assert {"chi_square", "degrees", "p_value", "verdict"} <= agreement.keys()
+    assert agreement["verdict"] == "agree"
+    assert agreement["degrees"] == 2
+    assert all(isinstance(finding, str) for finding in north["findings"])
+
+
+def test_json_of_the_plan(north):
+    precision = north["precision"]
+    assert precision["wanted_pct"] == 5.0
+    assert precision["increments"] == 29
+    assert {plan["nutrient"] for plan in precision["plans"]} >= {"sid_lysine_pig"}
+    assert all(plan["level"] > 0 for plan in precision["plans"])
+
+
+def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
+    done = rationlp(DEMO, "--bin", "north", "--precision", "5")
+    assert done.returncode == 0
+    assert done.stderr == ""
+    text = done.stdout
+    for words in (
+        "Hand sort %",
+        "Estimate %",
+        "Sort + library",
+        "±",
+        "agrees with hand sort and library",
+        "nutritionist",
+    ):
+        assert words in text
+    assert "Stay out of the bin" in text
+    assert "N95" in text
+    assert "probes or cuts" in text
+    triticale = next(line for line in text.splitlines() if line.startswith("Triticale"))
+    assert triticale.split()[1:] == ["50.55", "1.09", "50.52", "1.08"]
+
+
+def test_csv_is_one_long_table():
+    done = rationlp(DEMO, "--bin", "north", "--format", "csv", "--precision", "5")
+    rows = list(csv.DictReader(io.StringIO(done.stdout)))
+    assert {row["part"] for row in rows} == {"bin", "crop", "nutrient", "agreement", "finding", "plan"}
+    protein = next(
+        row for row in rows if row["bin"] == "north" and row["name"] == "crude_protein" and row["part"] == "nutrient"
+    )
+    assert float(protein["sd"]) > 0
+    assert float(protein["assay"]) == pytest.approx(14.917, abs=1e-3)
+
+
+def test_sown_shares_help_where_nothing_was_sorted(write_book):
+    book = write_book({
+        "farm": [{"setting": "name", "value": "unsorted"}],
+        "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150, "moisture_pct": 12}],
+    })  # fmt: skip
+    plain = json.loads(rationlp(book, "--format", "json").stdout)["bins"][0]
+    done = rationlp(book, "--format", "json", "--sown", "b:triticale=120", "--sown", "b:peas_field=80")
+    sown = json.loads(done.stdout)["bins"][0]
+    assert {crop["crop"]: round(crop["share"], 9) for crop in sown["crops"]} == {"triticale": 0.6, "peas_field": 0.4}
+    protein = {name: next(n for n in found["nutrients"] if n["nutrient"] == "crude_protein") for name, found in
+               (("plain", plain), ("sown", sown))}  # fmt: skip
+    assert protein["sown"]["sd"] < protein["plain"]["sd"]
+    assert sown["evidence"] == "none"
+
+
+@pytest.mark.parametrize("entry", ["b:triticale", "b:dandelion=3", "c:triticale=3", "b:triticale=-3", "triticale=3"])
+def test_a_sown_entry_that_cannot_be_read_is_told(write_book, entry):
+    book = write_book(
+        {"bins": [{"bin": "b", "mass": "10 t", "sale_price": 150}], "farm": [{"setting": "name", "value": "x"}]}
+    )
+    done = rationlp(book, "--sown", entry)
+    assert done.returncode == 1
+    assert "BIN:CROP=MASS" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("precision", ["0", "-1", "wide"])
+def test_a_precision_that_is_none_is_wrong_usage(precision):
+    done = rationlp(DEMO, "--precision", precision)
+    assert done.returncode == 2
+    assert done.stdout == ""

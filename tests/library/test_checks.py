@@ -1,0 +1,158 @@
+"""The checks on load: the shipped library has no fault; each kind of fault is found and placed."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from rationlp.errors import LibraryError, Problem
+from rationlp.library import Library, load_library
+from rationlp.library.checks import check_library
+from rationlp.library.read import column_letter
+
+SHIPPED = Path(str(files("feed_library")))
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(SHIPPED, tmp_path / "library"))
+
+
+@pytest.fixture
+def spoil(copy: Path) -> Callable[..., str]:
+    """Changes one cell of a table of the copy; returns the cell's address."""
+
+    def change(table: str, key: dict[str, str], column: str, value: str) -> str:
+        path = copy / f"{table}.csv"
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+        index = next(i for i, row in enumerate(rows) if all(row[k] == v for k, v in key.items()))
+        rows[index][column] = value
+        with path.open("w", encoding="utf-8", newline="") as out:
+            writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+        return f"{column_letter(list(rows[0]).index(column))}{index + 2}"
+
+    return change
+
+
+def problems_of(directory: Path) -> list[Problem]:
+    with pytest.raises(LibraryError) as caught:
+        load_library(directory)
+    return caught.value.problems
+
+
+def test_the_shipped_library_has_no_fault(library: Library) -> None:
+    assert [problem.line() for problem in check_library(library)] == []
+
+
+def test_a_copy_of_it_loads_without_a_warning(copy: Path) -> None:
+    assert load_library(copy).warnings == []
+
+
+def figure(feed: str, nutrient: str) -> dict[str, str]:
+    return {"feed": feed, "nutrient": nutrient}
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "column", "value", "words"),
+    [
+        ("composition", figure("corn", "crude_protein"), "value", "96", "at most 100 % of dry matter"),
+        ("composition", figure("corn", "starch"), "value", "95", "at most 100 % of dry matter"),
+        ("composition", figure("lentils", "lysine"), "value", "25", "at most the crude protein"),
+        ("composition", figure("corn", "me_pig"), "value", "4100", "at most de_pig"),
+        ("composition", figure("corn", "de_pig"), "value", "4900", "at most gross_energy"),
+        ("composition", figure("corn", "ne_pig"), "value", "1500", "net to metabolizable energy"),
+        ("composition", figure("corn", "amen_poultry"), "value", "4900", "at most gross_energy"),
+        ("composition", figure("corn", "phytate_phosphorus"), "value", "0.9", "at most the phosphorus"),
+        ("composition", figure("corn", "linoleic_acid"), "value", "9", "at most ether_extract"),
+        ("composition", figure("corn", "lysine_sid_pig"), "value", "175", "at most 100 %"),
+        ("composition", figure("corn", "lysine"), "source", "hearsay", "a source of sources.csv"),
+        ("composition", figure("corn", "lysine"), "unit", "mg/kg", "'%'"),
+        ("composition", figure("corn", "lysine"), "nutrient", "lysin", "an id of nutrients.csv"),
+        ("composition", figure("corn", "lysine"), "feed", "maize", "an id that this library knows"),
+        ("composition", figure("corn", "methionine"), "nutrient", "lysine", "once (it stands in row"),
+        ("nutrients", {"nutrient": "iron"}, "unit", "grains per bushel", "one of"),
+        ("requirements", {"stage": "sw_gro_50_75", "nutrient": "calcium"}, "minimum", "", "at least one of the two"),
+        ("requirements", {"stage": "sw_gro_50_75", "nutrient": "calcium"}, "maximum", "0.1", "the minimum below"),
+        (
+            "requirements",
+            {"stage": "sw_gro_50_75", "nutrient": "calcium"},
+            "stage",
+            "sw_grow",
+            "an id that this library",
+        ),
+        ("stages", {"stage": "hen_peak"}, "energy_floor_source", "hearsay", "a source of sources.csv"),
+        ("feeds", {"feed": "corn"}, "feed", "rye", "once (it stands in row"),
+        ("estimates", {"feeds": "corn", "nutrient": "amino_acids"}, "equation", "maize", "one of wheat"),
+        ("estimates", {"feeds": "corn", "nutrient": "amen_poultry"}, "equation", "amen_maize()", "an expression"),
+        ("composition", figure("corn", "lysine"), "value", "much", "valid number"),
+        ("composition", figure("corn", "lysine"), "value", "-0.2", "greater than or equal to 0"),
+    ],
+)
+def test_a_fault_is_found_and_its_cell_named(
+    copy: Path, spoil: Callable[..., str], table: str, key: dict[str, str], column: str, value: str, words: str
+) -> None:
+    cell = spoil(table, key, column, value)
+    found = problems_of(copy)
+    assert all(
+        problem.found and problem.expected and problem.do and problem.sheet.endswith(".csv") for problem in found
+    )
+    mine = [problem for problem in found if words in problem.expected or words in problem.found]
+    assert mine, [problem.line() for problem in found]
+    assert any(problem.sheet == f"{table}.csv" and problem.cell[1:] == cell[1:] for problem in mine), (cell, mine)
+
+
+def test_all_faults_are_told_at_once(copy: Path, spoil: Callable[..., str]) -> None:
+    spoil("composition", figure("corn", "lysine"), "source", "hearsay")
+    spoil("composition", figure("rye", "lysine"), "source", "gossip")
+    spoil("stages", {"stage": "hen_peak"}, "source", "rumour")
+    assert {"hearsay", "gossip", "rumour"} <= {problem.found.split("'")[1] for problem in problems_of(copy)}
+
+
+def test_a_computed_figure_that_no_longer_follows_is_a_warning_with_the_new_figure(
+    copy: Path, spoil: Callable[..., str]
+) -> None:
+    """Net energy of corn was computed from its DE and starch: with less starch the warning says what it would be."""
+    spoil("composition", figure("corn", "starch"), "value", "60")
+    (warning,) = load_library(copy).warnings
+    assert warning.severity == "warning"
+    assert warning.found.startswith("corn: ne_pig 3025") and "net_energy_from_de()" in warning.expected
+    assert 2950 < float(warning.expected.split()[0]) < 3000
+
+
+def test_a_feed_without_a_figure_that_stages_ask_for_is_a_warning(copy: Path) -> None:
+    path = copy / "composition.csv"
+    kept = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("rye,sodium,")]
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    (warning,) = load_library(copy).warnings
+    assert "rye has no figure for sodium" in warning.found
+
+
+def test_the_equations_of_a_library_of_ones_own_may_be_left_to_the_shipped_one(copy: Path) -> None:
+    (copy / "estimates.csv").unlink()
+    assert load_library(copy).estimates == load_library().estimates
+
+
+def test_a_missing_table_is_told(copy: Path) -> None:
+    (copy / "stages.csv").unlink()
+    (problem,) = problems_of(copy)
+    assert (problem.sheet, problem.found) == ("stages.csv", "no such file")
+
+
+def test_the_command_line_tells_the_same(copy: Path, spoil: Callable[..., str]) -> None:
+    cell = spoil("composition", figure("corn", "me_pig"), "value", "4100")
+    done = subprocess.run(
+        [sys.executable, "-m", "rationlp", "library", "feeds", "corn", "--library", str(copy)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert f"composition.csv!{cell}: found corn: me_pig 4100" in done.stderr
+    assert "Traceback" not in done.stderr

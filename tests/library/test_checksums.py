@@ -1,0 +1,66 @@
+"""No figure of the shipped library changes silently."""
+
+from __future__ import annotations
+
+import shutil
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from rationlp.library.checksums import changed, checksum, corrections, main, refresh, stands, stored
+from rationlp.library.records import TABLES
+
+SHIPPED = Path(str(files("feed_library")))
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(SHIPPED, tmp_path / "library"))
+
+
+def test_every_table_is_as_its_checksum_says() -> None:
+    assert changed(SHIPPED) == [], (
+        "a table changed: if that was meant, enter each figure in corrections.csv (old, new, source) and run "
+        "python -m rationlp.library.checksums --refresh"
+    )
+    assert set(stored(SHIPPED)) == set(TABLES)
+
+
+def test_a_changed_figure_is_told_and_refreshed(copy: Path) -> None:
+    table = copy / "composition.csv"
+    text = table.read_text(encoding="utf-8")
+    table.write_text(
+        text.replace("triticale,crude_protein,12.66", "triticale,crude_protein,12.76", 1), encoding="utf-8"
+    )
+    (sentence,) = changed(copy)
+    assert sentence.startswith("composition.csv: rows")
+    before, after = stored(copy)["composition"], checksum("composition", copy)
+    assert float(after.sum) - float(before.sum) == pytest.approx(0.1, abs=1e-6)
+    refresh(copy)
+    assert changed(copy) == []
+
+
+def test_a_lost_row_is_told(copy: Path) -> None:
+    table = copy / "families.csv"
+    table.write_text("".join(table.read_text(encoding="utf-8").splitlines(keepends=True)[:-1]), encoding="utf-8")
+    (sentence,) = changed(copy)
+    assert sentence.startswith("families.csv: rows")
+
+
+def test_every_correction_says_old_new_and_source_and_still_stands() -> None:
+    found = corrections(SHIPPED)
+    assert found
+    latest = {(row.table, row.key): row for row in found}
+    for row in found:
+        assert row.date and row.source and row.old != row.new, row
+    for row in latest.values():
+        assert stands(row, SHIPPED) == row.new, (
+            f"{row.table} {row.key} was changed again without a line in corrections.csv"
+        )
+
+
+def test_the_command_says_what_it_found(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == (1 if changed(SHIPPED) else 0)
+    assert capsys.readouterr().out
+    assert main(["nonsense"]) == 2
