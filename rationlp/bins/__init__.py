@@ -2,6 +2,7 @@
 
 from rationlp.bins.contaminants import ContaminantLimit, contaminant_limits
 from rationlp.bins.estimate import estimate_bin, estimate_bins
+from rationlp.bins.impossible import check_bins
 from rationlp.bins.model import FOREIGN_MATTER, Agreement, BinEstimate, CropShare, Drift, Finding, NutrientValue
 from rationlp.bins.precision import Plan, SamplingAdvice, sampling_advice
 
@@ -16,6 +17,7 @@ __all__ = [
     "NutrientValue",
     "Plan",
     "SamplingAdvice",
+    "check_bins",
     "contaminant_limits",
     "estimate_bin",
     "estimate_bins",

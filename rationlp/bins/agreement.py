@@ -44,8 +44,7 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
 
 
 def _expected_shares(problem: Problem, name: str) -> Sorted:
-    """The shares one expects in a sample without its assays: its own sort, else what older sorts leave, else the
-    prior."""
+    """The shares one expects in a sample without its assays: its own sort, else older sorts, else the prior."""
     index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
     if problem.readings[index].sort is not None:
         return problem.readings[index].sort
@@ -100,8 +99,8 @@ def _sentence(
     if p_value >= CLEARLY:
         return f"The assay of sample {name} is at the edge of what {expectation} allow (p {p_value:.2g}): {detail}."
     return (
-        f"The assay of sample {name} does NOT agree with {expectation} (p {p_value:.1g}): {detail}. Sample, labels or basis "
-        "are wrong; no ration is better than its sample, so clear this up before you feed by it."
+        f"The assay of sample {name} does NOT agree with {expectation} (p {p_value:.1g}): {detail}. Sample, labels or "
+        "basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
     )
 
 
@@ -154,9 +153,8 @@ def _one_wrong_figure(problem: Problem, start: Sorted, assays: Assays, library: 
         )
         nutrient = problem.nutrients[int(np.argmax(assays.picks[index]))]
         label = library.nutrients[nutrient].label if nutrient in library.nutrients else nutrient
-        causes.append((
-            _p_value(problem, start, rest), f"One figure is wrong: without {label} the others fit; ask the laboratory about it",
-        ))  # fmt: skip
+        text = f"One figure is wrong: without {label} the others fit; ask the laboratory about it"
+        causes.append((_p_value(problem, start, rest), text))
     return causes
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rationlp.bins.model import FOREIGN_MATTER, Z90, BinEstimate
-from rationlp.bins.words import crops_spoken_of, shares_by_crop
+from rationlp.bins.words import speaks_of_any
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.library.records import Contaminant, Stage
@@ -20,8 +20,7 @@ GRADE = "grade limit"
 AT_12_PCT = "at 12 % moisture"
 DRY_MATTER_OF_LIMIT = 88.0
 NO_DILUTING = ("canada", "eu")
-"""Where a lot above a limit may not be thinned with a clean one (ca_feeds2024 s. 34(2); Directive 2002/32/EC Article
-5)."""
+"""Where no lot above a limit may be thinned (ca_feeds2024 s. 34(2); Directive 2002/32/EC Article 5)."""
 JURISDICTION_WORDS = {"us": "US", "eu": "EU", "canada": "Canada"}
 
 
@@ -110,9 +109,10 @@ def _grain_rows(
 
 def _about_this_grain(row: Contaminant, estimate: BinEstimate, library: Library) -> bool:
     """Whether the words of the source speak of a crop of the bin; those that were never mapped speak of every grain."""
-    crops = [crop for crop in shares_by_crop(estimate.crops) if crop != FOREIGN_MATTER]
-    known = any(word.table == "contaminants" and word.word == row.applies_to for word in library.grain_words)
-    return not known or bool(crops_spoken_of("contaminants", row.applies_to, crops, library))
+    if ("contaminants", row.applies_to) not in library.grain_words:
+        return True
+    crops = [crop.crop for crop in estimate.crops if crop.crop != FOREIGN_MATTER and crop.share > 0]
+    return speaks_of_any("contaminants", row.applies_to, crops, library)
 
 
 def _speaks_of(row: Contaminant, stage: Stage | None) -> bool:
@@ -143,7 +143,10 @@ def _refused(
     label, unit = library.nutrients[nutrient].label, library.nutrients[nutrient].unit
     rule = f"{label}: at most {limit:.3g} {unit} of the grain itself ({_words(row)})"
     law = " Thinning it with other grain is prohibited." if book.farm.jurisdiction in NO_DILUTING else ""
-    refusal = f"bin {estimate.bin} holds {content:.3g} {unit} of {label}, above the limit of the grain itself, {limit:.3g} ({_words(row)}).{law}"
+    refusal = (
+        f"bin {estimate.bin} holds {content:.3g} {unit} of {label}, above the limit of the grain itself, {limit:.3g} "
+        f"({_words(row)}).{law}"
+    )
     return ContaminantLimit(
         nutrient, label, unit, None, content + Z90 * toxin_sd(estimate, nutrient), rule, row.source, row.how, refusal
     )

@@ -23,8 +23,7 @@ LEAST_EXCESS = 0.5
 
 
 def compare(older: Sorted, newer: Sorted, names: tuple[str, str], crops: Sequence[Crop]) -> Drift:
-    """The drift from one sort to the next. Chi-square is over the shares that are free to move: one fewer than
-    crops."""
+    """The drift from one sort to the next; chi-square has one degree fewer than there are crops."""
     change = newer.shares - older.shares
     covariance = older.covariance + newer.covariance
     degrees = int(np.linalg.matrix_rank(covariance, tol=1e-9 * np.trace(covariance), hermitian=True))
@@ -36,17 +35,15 @@ def compare(older: Sorted, newer: Sorted, names: tuple[str, str], crops: Sequenc
     ]
     rows.sort(key=lambda row: -abs(row.change) / row.sd if row.sd else 0.0)
     real = p_value < CLEARLY
-    return Drift(
-        *names, chi_square, degrees, p_value, real, max(LEAST_EXCESS, chi_square / degrees - 1 if degrees else 0.0), tuple(rows),
-        _sentence(names, rows, p_value, real),
-    )  # fmt: skip
+    excess = max(LEAST_EXCESS, chi_square / degrees - 1 if degrees else 0.0)
+    sentence = _sentence(names, rows, p_value, real)
+    return Drift(*names, chi_square, degrees, p_value, real, excess, tuple(rows), sentence)
 
 
 def drifts_between(
     samples: Sequence[Sample], heaps: Mapping[str, Mapping[str, float]], crops: Sequence[Crop]
 ) -> list[tuple[Drift | None, np.ndarray | None]]:
-    """For each sample after the first, the drift since the sort before it and the covariance that it adds to what is
-    older.
+    """For each sample but the first: the drift since the sort before it, and the covariance it adds to older ones.
 
     Nothing where there are no two sorts to compare.
     """
@@ -68,8 +65,8 @@ def _sentence(names: tuple[str, str], rows: Sequence[ShareDrift], p_value: float
     moved = ", ".join(f"{row.label} {100 * row.change:+.1f} (chance {100 * row.sd:.1f})" for row in rows[:3])
     if real:
         return (
-            f"From sample {names[0]} to {names[1]} the mix has moved by more than chance (p {p_value:.2g}): {moved} points. "
-            "Mixed grain parts by seed size as a bin fills and empties; sample again as it is drawn down, and mix by the "
-            "newest sample."
+            f"From sample {names[0]} to {names[1]} the mix has moved by more than chance (p {p_value:.2g}): {moved} "
+            "points. Mixed grain parts by seed size as a bin fills and empties; sample again as it is drawn down, and "
+            "mix by the newest sample."
         )
     return f"From sample {names[0]} to {names[1]} the mix moved within chance (p {p_value:.2g}): {moved} points."

@@ -21,8 +21,7 @@ from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
 
 MOSTLY_ASSAY = 0.9
-"""A nutrient is the assay's where assays took away this part of its variance, both's above the next, else the
-library's."""
+"""The assay's, where assays took away this part of the variance; both's above the next; else the library's."""
 HARDLY_ASSAY = 0.02
 
 
@@ -105,13 +104,11 @@ def _kind_of_evidence(evidence: Evidence) -> str:
 
 def as_fed_covariance(belief: Belief) -> np.ndarray:
     """Covariance of the nutrients as fed and of dry matter (last), from that on dry matter."""
-    size = len(belief.nutrients)
-    turn = np.zeros((size + 1, size + 1))
-    turn[:size, :size] = np.eye(size) * belief.dry_matter_pct / 100
-    turn[:size, -1] = belief.nutrients / 100
-    turn[-1, -1] = 1.0
     inner = belief.covariance[belief.crops :, belief.crops :]
-    return turn @ inner @ turn.T
+    scale = np.append(np.full(len(belief.nutrients), belief.dry_matter_pct / 100), 1.0)
+    steep = np.append(belief.nutrients / 100, 0.0)  # how a nutrient as fed moves with dry matter
+    with_dry = np.outer(inner[:, -1] * scale, steep)
+    return inner * np.outer(scale, scale) + with_dry + with_dry.T + inner[-1, -1] * np.outer(steep, steep)
 
 
 def _values(

@@ -20,8 +20,7 @@ from rationlp.library.read import Library
 
 DRY_MATTER = "dry_matter"
 PORTION_G = 500.0
-"""What a laboratory grinds of a grain sample (final sample of at least 500 g: memory, Regulation (EU) 691/2013 Annex
-I)."""
+"""What a laboratory grinds (a final sample is at least 500 g: memory, Regulation (EU) 691/2013 Annex I)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +35,7 @@ class DryMatter:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """The problem, with the rows of the book behind it. `samples` are oldest first; `lone` are assays of what no crop
-    has."""
+    """The problem and the rows of the book behind it: `samples` oldest first, `lone` assays of what no crop has."""
 
     bin: Bin
     samples: tuple[Sample, ...]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rationlp.bins.evidence import Evidence, assay_sd
+from rationlp.bins.evidence import Evidence, assay_sd, gather
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.bins.model import FOREIGN_MATTER
 from rationlp.bins.prior import library_grains
 from rationlp.book.records import Assay, Book
-from rationlp.errors import Problem
+from rationlp.errors import BookError, Problem
 from rationlp.library.read import Library
 from rationlp.units import dry_matter_basis
 
@@ -23,9 +23,19 @@ PARTS = ("crude_protein", "ether_extract", "starch", "sugars", "ash")
 """Parts of the dry matter that do not overlap (sugars and starch apart, fibre left out)."""
 
 
+def check_bins(book: Book, library: Library) -> list[Problem]:
+    """Everything about the bins of a book that no estimate can be made of, bin by bin."""
+    found: list[Problem] = []
+    for row in book.bins:
+        try:
+            found += impossible_assays(gather(row.bin, book, library), book, library)
+        except BookError as error:
+            found += error.problems
+    return found
+
+
 def impossible_assays(evidence: Evidence, book: Book, library: Library) -> list[Problem]:
-    """A problem for each assay of the bin that lies beyond every crop in it and in the library, or that adds up to
-    more than there is."""
+    """A problem for each assay of the bin that no grain can have, or that adds up to more than there is."""
     found = []
     for rows in evidence.assays.values():
         found += [problem for row in rows if (problem := _beyond_all_crops(row, evidence, book, library)) is not None]
@@ -55,8 +65,7 @@ def _beyond_all_crops(row: Assay, evidence: Evidence, book: Book, library: Libra
 
 
 def _range(nutrient: str, crops: Sequence[Crop]) -> tuple[float, float]:
-    """From the poorest lot of the poorest crop, thinned by chaff, to the richest of the richest; by factors, so above
-    0."""
+    """From the poorest lot of the poorest crop, thinned by chaff, to the richest of the richest; low by a factor."""
     grain = [crop for crop in crops if crop.crop != FOREIGN_MATTER]
     spreads = [
         (crop.values[nutrient], FAR * sum(a**2 for a in crop.moves.get(nutrient, {}).values()) ** 0.5) for crop in grain

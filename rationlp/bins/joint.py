@@ -133,8 +133,7 @@ class Surprise:
 
 
 def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorted:
-    """The shares of a hand sort and their sampling covariance; a heap of nothing still may be one kernel of its
-    crop."""
+    """The shares of a hand sort and their covariance; a heap of nothing may still be one kernel of its crop."""
     grams = np.array([masses_g.get(crop.crop, 0.0) for crop in crops])
     total = float(grams.sum())
     kernels = np.array([crop.kernel_mass_g for crop in crops])
@@ -143,8 +142,16 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
     return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV))
 
 
-def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray, near: Belief | None = None) -> Blend:
-    """The blend made linear at `shares` (as fed), with the covariance its lots leave; `near` is the last answer.
+def blend(
+    problem: Problem,
+    shares: np.ndarray,
+    share_variance: np.ndarray,
+    near: Belief | None = None,
+    spreads: Sequence[np.ndarray] | None = None,
+) -> Blend:
+    """The blend made linear at `shares` (as fed), with the covariance its lots leave.
+
+    `near` is the last answer; `spreads` are the covariances of the crops' lots, if they are at hand.
 
     n(f) = sum f_s d_s c_s / D, with the dry matter d_s of each crop as moisture.crop_dry_matters has it: 100 - k m_s,
     m_s the crop's moisture in tables and k such that together they have the bin's dry matter D. Lots count with the
@@ -161,11 +168,16 @@ def blend(problem: Problem, shares: np.ndarray, share_variance: np.ndarray, near
     slopes = (contents * dry + np.outer(of_moisture, moist)) / whole
     slopes -= (slopes @ shares)[:, None]
     lots = np.zeros((len(problem.nutrients),) * 2)
-    for index, crop in enumerate(problem.crops):
-        loadings = crop.loadings(problem.nutrients) * dry[index] / whole
-        lots += (shares[index] ** 2 + share_variance[index]) * loadings @ loadings.T
+    weights = (shares**2 + share_variance) * (dry / whole) ** 2
+    for weight, spread in zip(weights, spreads or lot_covariances(problem), strict=True):
+        lots += weight * spread
     at = (level, whole) if near is None else (near.nutrients, near.dry_matter_pct)
     return Blend(shares, level, slopes, lots, *at)
+
+
+def lot_covariances(problem: Problem) -> list[np.ndarray]:
+    """Covariance of the nutrients between lots of each crop."""
+    return [(loadings := crop.loadings(problem.nutrients)) @ loadings.T for crop in problem.crops]
 
 
 def blend_dry_matters(problem: Problem, shares: np.ndarray) -> np.ndarray:
@@ -192,8 +204,7 @@ def observe(belief: Belief, picks: np.ndarray, values: np.ndarray, noise: np.nda
     surprise = Surprise(values - picks @ belief.mean, picks @ belief.covariance @ picks.T + noise)
     crossed = belief.covariance @ picks.T
     gain = np.linalg.lstsq(surprise.covariance, crossed.T, rcond=1e-13)[0].T
-    keep = np.eye(len(belief.mean)) - gain @ picks
-    covariance = keep @ belief.covariance @ keep.T + gain @ noise @ gain.T
+    covariance = belief.covariance - gain @ crossed.T
     return replace(
         belief, mean=belief.mean + gain @ surprise.difference, covariance=(covariance + covariance.T) / 2
     ), surprise
@@ -250,9 +261,9 @@ def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> 
 def solve(problem: Problem, with_assays: bool = True) -> tuple[Belief, Blend]:
     """The joint estimate, shares within 0 and 1, and the blend it was made linear at."""
     start = next((r.sort for r in reversed(problem.readings) if r.sort is not None), problem.prior)
-    shares, variance, belief = start.shares, np.diag(start.covariance), None
+    shares, variance, belief, spreads = start.shares, np.diag(start.covariance), None, lot_covariances(problem)
     for turn in range(ROUNDS):
-        made = blend(problem, shares, variance, belief)
+        made = blend(problem, shares, variance, belief, spreads)
         belief = hold_in_simplex(filter_readings(problem, made, with_assays))
         moved = float(np.max(np.abs(belief.shares - shares)))
         step = 1.0 if turn < CALM_ROUNDS else 0.5

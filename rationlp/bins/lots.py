@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rationlp.bins.energy import EXACT, energy_equations, slopes
+from rationlp.bins.energy import ENERGIES, EXACT, slopes
 from rationlp.bins.model import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
@@ -23,6 +23,7 @@ from rationlp.library.equations.amino_acids import amino_acid_slope
 from rationlp.library.equations.published import EquationError, OutsideRange
 from rationlp.library.read import Library
 from rationlp.library.records import LotVariation, Nutrient
+from rationlp.library.reestimate import estimate_for
 from rationlp.units import dry_matter_basis
 
 HIGHEST_PROTEIN_CORRELATION = 0.741
@@ -33,6 +34,8 @@ STARCH_CORRELATION = 0.7
 """Starch gives way to what takes its room; half of its spread, at least, is its own (a judgement)."""
 FOREIGN_SHARE_OF_GRAIN = 0.5
 """Foreign matter is credited with nothing; what it may really hold spreads up to half of the grain's (a judgement)."""
+CONSTANT_SHARE = "constant_share"
+"""What the library calls amino acids that keep their share of protein."""
 UNKNOWN_KERNEL_MASS_G = 0.2
 """Kernel mass of a crop nobody has a figure for: a pea's, on the safe side."""
 
@@ -113,12 +116,6 @@ def is_coefficient(nutrient: str, library: Library) -> bool:
     return known is not None and known.kind == "coefficient"
 
 
-def family_word(crop: str, library: Library) -> str:
-    """The word by which equations know a crop: its smallest family that has one, else its own id."""
-    words = ("wheat", "barley", "oats", "hulless_oats", "sorghum", "faba_beans", "field_peas")
-    return next((word for word in words if crop in library.families.get(word, ())), crop)
-
-
 def _no_dry_matter(crop: str, book: Book) -> Problem:
     place = next((row.place for row in book.sorted if row.crop == crop), None)
     return Problem(
@@ -133,7 +130,6 @@ class _Spread:
 
     def __init__(self, crop: str, values: Mapping[str, float], book: Book, library: Library):
         self.crop, self.values, self.book, self.library = crop, values, book, library
-        self.family = family_word(crop, library)
         feed = library.feeds.get(crop)
         self.words = [
             crop,
@@ -155,8 +151,7 @@ class _Spread:
     # The size of a spread ---------------------------------------------------------------------------------------
 
     def size(self, nutrient: str, kind: str, value: float, of: str) -> float:
-        """Standard deviation between lots, in the nutrient's unit on dry matter: the farm's, the library's, a borrowed
-        one."""
+        """Standard deviation between lots, in the nutrient's unit on dry matter: own, the library's, or borrowed."""
         if of == "whole":
             own = next((r for r in self.book.own_feeds if r.feed == self.crop and r.nutrient == nutrient), None)
             if own is not None and own.sd is not None:
@@ -239,32 +234,31 @@ class _Spread:
             takers = [n for n in ("crude_protein", "ether_extract", "ash", "sugars", "ndf") if n in has]
             rest = max(100 - sum(has[n] for n in takers), has["starch"])
             self.follow("starch", dict.fromkeys(takers, -has["starch"] / rest if rest else 0.0), STARCH_CORRELATION)
-        for part, whole in (
-            ("linoleic_acid", "ether_extract"), ("alpha_linolenic_acid", "ether_extract"), ("phytate_phosphorus", "phosphorus"),
-        ):  # fmt: skip
+        fat, phosphorus = "ether_extract", "phosphorus"
+        parts = (("linoleic_acid", fat), ("alpha_linolenic_acid", fat), ("phytate_phosphorus", phosphorus))
+        for part, whole in parts:
             if part in has and has.get(whole):
                 self.follow_beside(part, {whole: has[part] / has[whole]})
         if {"nonphytate_phosphorus", "phytate_phosphorus", "phosphorus"} <= set(has):
             self.follow_beside("nonphytate_phosphorus", {"phosphorus": 1.0, "phytate_phosphorus": -1.0}, exact=True)
 
     def _amino_acids(self) -> None:
-        protein = self.values.get("crude_protein")
+        protein, row = self.values.get("crude_protein"), estimate_for(self.crop, "amino_acids", self.library)
+        grain = row.equation if row else CONSTANT_SHARE
         for nutrient, value in self.values.items():
             if self._kind(nutrient) != "amino_acid" or self._derived(nutrient):
                 continue
-            slope = value * _protein_slope(self.family, nutrient, protein) if protein else 0.0
+            slope = value * _protein_slope(grain, nutrient, protein) if protein else 0.0
             self.follow(nutrient, {"crude_protein": slope}, HIGHEST_PROTEIN_CORRELATION)
 
     def _energies(self) -> None:
-        for nutrient, equation in energy_equations(self.family).items():
-            if nutrient not in self.values:
-                continue
-            exact = nutrient in EXACT
-            found = slopes(equation, self.values, None if exact else self.values[nutrient])
-            if found is None:
-                self.alone(nutrient)
-            else:
-                self.follow_beside(nutrient, found, exact)
+        for nutrient in ENERGIES:
+            if nutrient in self.values:
+                found = slopes(nutrient, self.crop, self.values, self.library)
+                if found is None:
+                    self.alone(nutrient)
+                else:
+                    self.follow_beside(nutrient, found, nutrient in EXACT)
 
     def _digestibilities(self) -> None:
         """All amino acids of a lot are digested well or badly together, in pigs and in poultry each for themselves."""
@@ -284,12 +278,12 @@ class _Spread:
         self.follow_beside(nutrient.nutrient, slopes_on, exact=True)
 
 
-def _protein_slope(family: str, amino_acid: str, protein: float) -> float:
+def _protein_slope(grain: str, amino_acid: str, protein: float) -> float:
     """Relative change of an amino acid for each percent of protein by the published line, else in proportion."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", OutsideRange)
         try:
-            return max(amino_acid_slope(family, amino_acid, protein), 0.0)
+            return max(amino_acid_slope(grain, amino_acid, protein), 0.0)
         except EquationError:
             return 1 / protein
 

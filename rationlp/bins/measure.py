@@ -37,7 +37,5 @@ def bin_mass(bin_: Bin, shares: Mapping[str, float], library: Library) -> Mass:
         return Mass(None, None, f"{shape}, but no test weight: weigh a struck measure of the grain")
     weight = blend_test_weight({crop: shares[crop] for crop in table}, table)
     mass = tonnes(volume, weight)
-    return Mass(
-        mass, TABLE_TEST_WEIGHT_CV * mass,
-        f"{shape} at {weight:.0f} kg/m3, the test weight of its crops in tables (small seed fills gaps: weigh a struck measure)",
-    )  # fmt: skip
+    table_words = "the test weight of its crops in tables; small seed fills gaps, so weigh a struck measure"
+    return Mass(mass, TABLE_TEST_WEIGHT_CV * mass, f"{shape} at {weight:.0f} kg/m3, {table_words}")

@@ -1,5 +1,4 @@
-"""What is said of a bin. Shares are 0 to 1 by mass as fed; nutrients as fed in the library's unit; sd is one standard
-deviation."""
+"""What is said of a bin: shares 0 to 1 by mass, nutrients in their units, as fed; sd is one standard deviation."""
 
 from __future__ import annotations
 
@@ -14,16 +13,14 @@ if TYPE_CHECKING:
 FOREIGN_MATTER = "foreign_matter"
 
 Z90 = 1.6448536269514722
-"""Half the width of an interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper
-end."""
+"""Half of the interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper end."""
 
 Evidence = Literal["sort and assay", "sort", "assay", "none"]
 
 
 @dataclass(frozen=True, slots=True)
 class CropShare:
-    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, None without
-    one."""
+    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, if any."""
 
     crop: str
     label: str

@@ -17,8 +17,7 @@ def shrink_pct(wet_pct: float, dry_pct: float) -> float:
 
 
 def shrink_factor(dry_pct: float) -> float:
-    """Loss of mass [% of the wet mass] for each point of moisture taken out: 100 / (100 - Md). Source:
-    shrink_article."""
+    """Loss of mass [% of the wet mass] for each point of moisture removed: 100 / (100 - Md). Source: shrink_article."""
     return 100 / (100 - dry_pct)
 
 

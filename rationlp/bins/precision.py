@@ -19,8 +19,7 @@ from rationlp.library.read import Library
 GRAMS = (100.0, 200.0, 300.0, 500.0, 750.0, 1000.0, 1500.0, 2000.0, 3000.0, 5000.0)
 """Samples a person would sort, from an hour's work to a day's."""
 FEWEST_KERNELS = 2500
-"""Kernels of a purity working sample (memory: ISTA Rules, Table 2A): less is not sorted, whatever the arithmetic
-says."""
+"""Kernels of a purity working sample (memory: ISTA Rules, Table 2A): no fewer are sorted."""
 MOST_ANALYSES = 6
 """Analyses of one nutrient beyond which another would be better looked for (a judgement)."""
 PROXIMATES = ("crude_protein", "ether_extract", "ndf", "adf", "starch", "ash", "crude_fibre")
@@ -61,7 +60,8 @@ class Plan:
         work = f"sort {self.grams:.0f} g" + (f", analyse {words}" if words else "")
         if self.reached:
             return f"{head}; {work}: then within {self.after_pct:.1f} %."
-        return f"{head}; {self.wanted_pct:g} % cannot be reached: {work} leaves {self.after_pct:.1f} %, what the laboratory does not see."
+        left = f"{work} leaves {self.after_pct:.1f} %, what the laboratory does not see"
+        return f"{head}; {self.wanted_pct:g} % cannot be reached: {left}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +120,7 @@ def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
 
 
 def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now: Belief, library: Library) -> Plan:
-    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all of
-    it."""
+    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all."""
     value = float(now.nutrients[problem.nutrients.index(nutrient)]) * now.dry_matter_pct / 100
     menus = _menus(nutrient, problem.nutrients, library)
     problem, now = _only(dict.fromkeys([nutrient, *(n for menu in menus for n in menu)]), problem, now)
@@ -162,8 +161,7 @@ def _ladder(problem: Problem, now: Belief) -> list[float]:
 
 
 def _menus(nutrient: str, known: Sequence[str], library: Library) -> list[dict[str, int]]:
-    """What could be analysed for a nutrient: nothing, protein, itself, both, or all proximates, each up to so many
-    times."""
+    """What could be analysed for a nutrient: nothing, protein, itself, both, or all proximates, several times."""
     parts = [part for part in _assayable(nutrient, library) if part in known]
     kind = library.nutrients[nutrient].kind if nutrient in library.nutrients else "own"
     menus: list[tuple[str, ...]] = [("crude_protein",), tuple(parts), ("crude_protein", *parts)]

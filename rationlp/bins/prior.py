@@ -1,5 +1,4 @@
-"""Crop shares of a bin that nobody has sorted: from what was sown, from the farm's other bins, or from nothing at
-all."""
+"""Crop shares of a bin that nobody has sorted: from what was sown, the farm's other bins, or nothing at all."""
 
 from __future__ import annotations
 
@@ -42,8 +41,7 @@ def shares_like(other_bins: Sequence[Mapping[str, float]], crops: Sequence[str])
 
 
 def shares_unknown(crops: Sequence[str]) -> Sorted:
-    """Any of these crops, in any share: as wide as one draw that is mostly one crop or another (Dirichlet of weight
-    1)."""
+    """Any of these crops, in any share: as wide as a draw that is mostly one crop or another (Dirichlet, 1)."""
     return _dirichlet(np.full(len(crops), 1 / len(crops)), 1.0)
 
 

@@ -1,5 +1,4 @@
-"""Everything to know of a bin before it is fed: evidence, agreement, drift, toxins, storage, what lies among the
-grain."""
+"""Everything to know of a bin before it is fed: evidence, agreement, drift, toxins, storage, what else lies in it."""
 
 from __future__ import annotations
 
@@ -19,19 +18,24 @@ MUCH_FOREIGN = 0.05
 """Botanical purity of feed materials is at least 95 % (uk_767_2009_annexes)."""
 TOXIC_CROPS = {
     "soybeans_raw": ("Raw soybeans are in the mix: heat them before pigs or chicks get them.", "soy_raw_chick"),
-    "vetch_common": ("Vetch seed is in the mix: its toxins build up; none for sows, piglets and breeding stock.", "ext_vetch; vfu_vetch"),
+    "vetch_common": (
+        "Vetch seed is in the mix: its toxins build up; none for sows, piglets and breeding stock.",
+        "ext_vetch; vfu_vetch",
+    ),
 }  # fmt: skip
 NOTE_WORDS = (
     (r"treat(ed)?|dressed|dyed|pink|coloured|colored", "danger",
-     "speaks of treated or coloured seed: seed dressed for planting is never feed, and one kernel can make the whole bin unfit",
+     "speaks of treated or coloured seed: seed dressed for planting is never feed, and one kernel can make a bin unfit",
      "ngfa_treated; wi_treated"),
     (r"heat(ed|ing|s)?|hot|warm|steam(ing|s)?", "danger",
-     "speaks of heat: grain that heats spoils and can burn; find the spot and cool it before anything else, and do not feed it",
+     "speaks of heat: grain that heats spoils and can burn; find the spot and cool it first, and do not feed it",
      "ndsu_store2019; ca_feeds2024"),
     (r"mou?ld(y|s)?|musty|sour|caked|crust(ed)?", "danger",
      "speaks of mould or crust: send a sample for mycotoxins, and never step on crusted grain", "ca_feeds2024; mo_bin"),
-    (r"ergot", "danger", "speaks of ergot: have it weighed out or assayed; none for breeding stock", "ab_ergot2010; cjas_ergot2003"),
-    (r"datura|thorn ?apple|jimson\w*|castor|rattle ?pod|crotalaria|corn ?cockle|heliotrop\w*|nightshade|weed seeds?", "warning",
+    (r"ergot", "danger", "speaks of ergot: have it weighed out or assayed; none for breeding stock",
+     "ab_ergot2010; cjas_ergot2003"),
+    (r"datura|thorn ?apple|jimson\w*|castor|rattle ?pod|crotalaria|corn ?cockle|heliotrop\w*|nightshade|weed seeds?",
+     "warning",
      "speaks of weed seeds: know them and clean them out; castor and rattlepod are poisonous in traces",
      "eu_d32_weeds; eu_d32_ricinus"),
 )  # fmt: skip
@@ -82,20 +86,20 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[Finding]:
         yield Finding(
             "evidence", "danger",
             f"Nothing of bin {estimate.bin} was sorted: its shares are guessed from {guess}, {widest.label} for one at "
-            f"{100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points. Take a sample, sort it by crop "
-            "and weigh the heaps before you feed from it.",
+            f"{100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points. Take a sample, sort "
+            "it by crop and weigh the heaps before you feed from it.",
         )  # fmt: skip
     elif estimate.agreement is None:
         yield Finding(
             "evidence", "note",
-            f"No assay of bin {estimate.bin}: its nutrients are the library's, weighted by the hand sort. An assay of protein "
-            "and dry matter narrows protein and amino acids most; --precision says how many are worth it.",
+            f"No assay of bin {estimate.bin}: its nutrients are the library's, weighted by the hand sort. An assay of "
+            "protein and dry matter narrows protein and amino acids most; --precision says how many are worth it.",
         )  # fmt: skip
     if evidence.newest_sorted and len(evidence.samples) == 1:
         yield Finding(
             "evidence", "note",
-            "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and laboratory. "
-            "A second sample, from another depth or drawn later, shows whether the mix has parted by seed size.",
+            "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
+            "laboratory. A second sample, from another depth or drawn later, shows whether the mix parts by seed size.",
             "producer_sampling; umanitoba_33024",
         )  # fmt: skip
 
@@ -112,31 +116,27 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
             yield Finding(
                 "moisture", "warning",
                 f"The laboratory found {100 - found[0]:.1f} % moisture in sample {sample.sample}, the book says "
-                f"{evidence.bin.moisture_pct:.1f} % for the bin; the bin's figure is used. Meters are made for one crop and clean "
-                "grain: dry a weighed sample in the oven.",
+                f"{evidence.bin.moisture_pct:.1f} % for the bin; the bin's figure is used. Meters are made for one "
+                "crop and clean grain: dry a weighed sample in the oven.",
                 "memory:grain moisture meter practice",
             )  # fmt: skip
 
 
 def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Finding]:
+    """Limits on the grain itself that the bin passes, or may pass."""
     where = book.farm.jurisdiction
     for row, limit, side in grain_limits(estimate, book, library):
         nutrient = library.nutrients[row.nutrient]
-        content = estimate.values[row.nutrient]
-        law = f"{JURISDICTION_WORDS.get(where, where)} {row.kind} for {row.applies_to}"
+        holds = f"{nutrient.label}: {estimate.values[row.nutrient]:.3g} {nutrient.unit} is"
+        law = f"{limit:.3g} ({JURISDICTION_WORDS.get(where, where)} {row.kind} for {row.applies_to})"
         if side == "near":
-            text = f"{nutrient.label}: {content:.3g} {nutrient.unit} is below the limit of the grain, {limit:.3g} ({law}), but the test is too rough to be sure. Have a larger sample tested."
+            text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
             yield Finding("toxin", "warning", text, row.source)
         elif row.kind == GRADE:
-            yield Finding(
-                "toxin",
-                "warning",
-                f"{nutrient.label}: {content:.3g} {nutrient.unit} is above the {law}, {limit:.3g}.",
-                row.source,
-            )
+            yield Finding("toxin", "warning", f"{holds} above {law}.", row.source)
         else:
             ban = " Thinning it with other grain is prohibited." if where in NO_DILUTING else ""
-            text = f"{nutrient.label}: {content:.3g} {nutrient.unit} is above the limit of the grain itself, {limit:.3g} ({law}). It is not to be fed to these animals.{ban}"
+            text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
             yield Finding("toxin", "danger", text, row.source)
 
 
@@ -150,18 +150,28 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Find
     if foreign > MUCH_FOREIGN:
         yield Finding(
             "grain", "warning",
-            f"Foreign matter is {100 * foreign:.1f} % of bin {estimate.bin}: clean it, it holds moisture and blocks air, and look "
-            "through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
+            f"Foreign matter is {100 * foreign:.1f} % of bin {estimate.bin}: clean it, it holds moisture and blocks "
+            "air; look through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
         )  # fmt: skip
-    elif foreign > 0:
-        weeds = next(
-            (r for r in library.contaminants if r.jurisdiction == "eu" and r.contaminant.startswith("weed seeds")), None
-        )
-        if weeds is not None and book.farm.jurisdiction == "eu" and weeds.limit_in_ingredient is not None:
-            limit = convert_composition(weeds.limit_in_ingredient, weeds.unit, "%")
+    elif foreign > 0 and book.farm.jurisdiction == "eu":
+        yield from _weed_seeds(foreign, library)
+
+
+def _weed_seeds(foreign: float, library: Library) -> Iterable[Finding]:
+    """The EU maximum of harmful weed seeds, where so little foreign matter may already hold more."""
+    for row in library.contaminants:
+        if (
+            row.jurisdiction == "eu"
+            and row.contaminant.startswith("weed seeds")
+            and row.limit_in_ingredient is not None
+        ):
+            limit = convert_composition(row.limit_in_ingredient, row.unit, "%")
             if 100 * foreign > limit:
-                text = f"Foreign matter is {100 * foreign:.2f} %: were it all harmful weed seed, the EU maximum of {limit:g} % would be passed. Look through it."
-                yield Finding("grain", "note", text, weeds.source)
+                text = (
+                    f"Foreign matter is {100 * foreign:.2f} %: were it all harmful weed seed, it would pass the EU "
+                    f"maximum of {limit:g} %. Look through it."
+                )
+                yield Finding("grain", "note", text, row.source)
 
 
 def _notes(evidence: Evidence) -> Iterable[Finding]:

@@ -13,8 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 KERNEL_MASS_CV = 0.2
-"""Spread of kernel mass within one crop, as a share of its mean (common practice: 20 to 25 % in sieved cereals and
-peas)."""
+"""Spread of kernel mass within one crop, as a share of its mean (common practice: 20 to 25 % in grain)."""
 
 MOST_INCREMENTS = 40
 FEWEST_INCREMENTS = 7
@@ -29,8 +28,7 @@ def count_sd(share: float, kernels: int) -> float:
 
 
 def count_cv(share: float, kernels: int) -> float:
-    """Coefficient of variation [share of the share] of a share by count: sqrt((1 - p) / (n p)). Source:
-    jaoac_84_1941."""
+    """Coefficient of variation of a share by count [share of it]: sqrt((1 - p) / (n p)). Source: jaoac_84_1941."""
     return math.sqrt((1 - share) / (kernels * share))
 
 
@@ -80,8 +78,7 @@ def grams_to_sort(
     sd: float,
     kernel_mass_cv: float = 0.0,
 ) -> float:
-    """Grams to sort, so that sorting alone leaves no more than `sd` (unit of `contents`). Source: as
-    property_variance."""
+    """Grams to sort, so that sorting alone leaves `sd` (unit of `contents`). Source: as property_variance."""
     return property_variance(shares, kernel_mass_g, contents, 1.0, kernel_mass_cv) / sd**2
 
 

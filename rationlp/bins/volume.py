@@ -8,8 +8,7 @@ from collections.abc import Mapping
 from rationlp.units import M3_PER_US_BUSHEL, M_PER_FT
 
 MEASURED_CV = 0.02
-"""Spread of the mass reckoned for a well measured bin: packing was missed by -4.5 to +5.7 %, mean 0.9 to 1.9 %
-(pack_corn)."""
+"""Spread of the mass of a well measured bin: packing was missed by -4.5 to +5.7 %, mean 1 to 2 (pack_corn)."""
 
 TABLE_TEST_WEIGHT_CV = 0.06
 """The same where the test weight is a table figure: lots of one crop differ by some 5 to 6 % (common practice)."""
@@ -58,8 +57,7 @@ def rectangular_bin_m3(length_m: float, width_m: float, depth_m: float, ridge_m:
 
 
 def pile_diameter_m(volume_m3: float, angle_deg: float) -> float:
-    """Diameter of a cone-shaped pile [m] that holds `volume_m3`: (24 V / (pi tan a))^(1/3). Source: unl_piles
-    (derived)."""
+    """Diameter of a conical pile [m] that holds `volume_m3`: (24 V / (pi tan a))^(1/3). Source: unl_piles (derived)."""
     return (24 * volume_m3 / (math.pi * math.tan(math.radians(angle_deg)))) ** (1 / 3)
 
 

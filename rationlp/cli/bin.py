@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 @format_option
 @library_option
 def command(
-    book: Path, bins: tuple[str, ...], precision: float | None, sown: tuple[str, ...], form: str, library_dir: Path | None
+    book: Path, bins: tuple[str, ...], precision: float | None, sown: tuple[str, ...], form: str,
+    library_dir: Path | None,
 ) -> None:  # fmt: skip
     """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
@@ -100,7 +101,8 @@ def _sown(entries: tuple[str, ...], book: Book, library: Library) -> dict[str, d
         mass = _positive(amount)
         if mass is None or crop not in known or bin_id not in {row.bin for row in book.bins}:
             problems.append(Problem(
-                "error", "--sown", "", repr(entry), "BIN:CROP=MASS with a bin of the book, a feed id and a mass above 0",
+                "error", "--sown", "", repr(entry),
+                "BIN:CROP=MASS with a bin of the book, a feed id and a mass above 0",
                 "Write for instance --sown north:triticale=120 --sown north:faba_low_tannin=80.",
             ))  # fmt: skip
             continue

@@ -3,9 +3,9 @@
     python -m rationlp.library.checksums            says which tables differ from feed_library/checksums.csv
     python -m rationlp.library.checksums --refresh  writes it anew
 
-`checksums.csv` holds for each table its rows, the sum of all its numeric cells and a SHA-256 of its text; a test compares
-them. Who changes a figure refreshes them and leaves a line in `corrections.csv`: date, table, key (the row's id or ids
-and the column), old, new, source.
+`checksums.csv` holds for each table its rows, the sum of all its numeric cells and a SHA-256 of its text; a test
+compares them. Who changes a figure refreshes them and leaves a line in `corrections.csv`: date, table, key (the row's
+id or ids and the column), old, new, source.
 """
 
 from __future__ import annotations

@@ -148,8 +148,9 @@ class Library:
         return by_nutrient(self.table("lab_variation", records.LabVariation))
 
     @cached_property
-    def grain_words(self) -> tuple[records.GrainWord, ...]:
-        return self.table("grain_words", records.GrainWord)
+    def grain_words(self) -> dict[tuple[str, str], records.GrainWord]:
+        """What the words of a table mean, by table and word."""
+        return {(row.table, row.word): row for row in self.table("grain_words", records.GrainWord)}
 
     @cached_property
     def probe_patterns(self) -> tuple[records.ProbePattern, ...]:

@@ -215,3 +215,19 @@ class _Moved:
         self.why[nutrient] = causes
         if abs(value - old) > 1e-9 * max(1.0, abs(old)):
             self.changes[nutrient] = Change(nutrient, old, value, equation, causes, outside)
+
+
+def sentence(label: str, changes: Collection[Change], library: Library) -> str:
+    """In words, what was re-estimated of a feed, from what, by which equations; figures are on dry matter."""
+    told = [change for change in changes if change.nutrient in (*ENERGIES[1:], "lysine", "starch")]
+    others = [library.nutrients[change.nutrient].label for change in changes if change not in told]
+    causes = dict.fromkeys(library.nutrients[n].label for change in changes for n in change.because)
+    parts = []
+    for change in told:
+        row = library.nutrients[change.nutrient]
+        parts.append(f"{row.label} {change.old:.4g} to {change.new:.4g} {row.unit} ({change.equation})")
+    if others:
+        parts.append(f"and with them {', '.join(others)}")
+    outside = dict.fromkeys(line for change in changes for line in change.outside)
+    beyond = f" BEYOND THE RANGE of an equation, so a guess: {'; '.join(outside)}." if outside else ""
+    return f"{label}: from the farm's own {', '.join(causes)}, in dry matter: {'; '.join(parts)}.{beyond}"

@@ -8,13 +8,19 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.offers.proof import Corner, Rows, corner
-from rationlp.rations.chance import ChanceRow, cut_at
-from rationlp.rations.program import Program
+from rationlp.rations.chance import ChanceRow, cut_at, margin_multiplier
+from rationlp.rations.program import Basis, Program, Row
 from rationlp.rations.solver import LiveProgram
 from rationlp.rations.verify import TOLERANCE
 
+CHANCE = 1e-6
+"""Of its need, that a row with a chance may be missed by: a part in a million."""
+MOST_CUTS = 60
+"""More cuts than these are dropped where they do not bind; the solver is slower with many than with a few made anew."""
 ROUNDS = 500
 """Of cuts for the rows that carry a chance, or of steps towards a price, for one answer."""
+FAR = 10.0
+"""Times the largest price: a change of price that is as good as any larger one."""
 EQUAL = 1e-10
 """Costs that differ by less than this part of the largest price are one cost."""
 MOVED = 1e-7
@@ -37,6 +43,11 @@ class Bench:
         self.corners: list[Corner] = []
         self._amounts = np.zeros((0, len(self.costs)))
         self._live = LiveProgram(program)
+        chosen = [chance.index for chance in self.chances]
+        signs = np.array([1.0 if program.rows[i].sense == ">=" else -1.0 for i in chosen])
+        self._means = self.rows.coefficients[chosen] * signs[:, None]
+        self._variances = np.array([chance.variances for chance in self.chances])
+        self._quantiles = np.array([margin_multiplier(chance.probability) for chance in self.chances])
 
     def solve(self, costs: np.ndarray, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner | None:
         """The cheapest amounts at `costs`, proved; None if there are none.
@@ -52,14 +63,32 @@ class Bench:
             if basis is None:
                 raise SolverError(f"The solver could not finish (it says: {status}).")
             found = corner(self.rows, self.normalizer, basis, out, lifted)
-            cuts = [cut for chance in self.chances if (cut := cut_at(self.program, chance, found.amounts.tolist()))]
+            cuts = self._cuts(found.amounts)
             if not cuts:
                 if not found.proves(costs[None, :], TOLERANCE)[0]:
                     raise SolverError("The solver's answer is not the cheapest one, so it is not shown.")
+                self._forget(basis)
                 return found
             self._live.add_rows(cuts)
             self.rows.add(cuts)
         raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
+
+    def _cuts(self, amounts: np.ndarray) -> list[Row]:
+        """A row for every chance that the amounts miss."""
+        if not self.chances:
+            return []
+        slack = (self._means @ amounts) - self._quantiles * np.sqrt(self._variances @ amounts**2)
+        missed = np.flatnonzero(slack < -CHANCE * amounts.sum())
+        found = (cut_at(self.program, self.chances[i], amounts.tolist(), CHANCE) for i in missed)
+        return [cut for cut in found if cut is not None]
+
+    def _forget(self, basis: Basis) -> None:
+        """Drop the cuts that do not bind, where there are many."""
+        first, count = len(self.program.rows), len(self.rows.keys)
+        if count - first > MOST_CUTS:
+            places = [place for place in range(first, count) if place not in set(basis.rows)]
+            self._live.drop_rows(places)
+            self.rows.drop(places)
 
     def best(self, costs: np.ndarray) -> Corner:
         """The cheapest corner at `costs`, from those known if one of them is proved to be it.
@@ -151,5 +180,7 @@ class Bench:
     def _most_moved(self, column: int, sign: float) -> Corner:
         """The corner with the most (sign 1) or least (sign -1) of a column."""
         aim = np.zeros(len(self.costs))
-        aim[column] = -sign
+        if self.chances:  # the very end of a curved set takes many cuts; a price that decides everything does as well
+            aim = self.costs.copy()
+        aim[column] -= sign * (FAR * float(np.abs(self.costs).max()) if self.chances else 1.0)
         return self._must(self.solve(aim))

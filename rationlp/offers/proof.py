@@ -37,6 +37,13 @@ class Rows:
         self.signs = np.append(self.signs, [_SIGNS[row.sense] for row in rows])
         self.keys += [row.key for row in rows]
 
+    def drop(self, places: Sequence[int]) -> None:
+        """Take out the rows at these places."""
+        self.coefficients = np.delete(self.coefficients, places, axis=0)
+        self.signs = np.delete(self.signs, places)
+        gone = set(places)
+        self.keys = [key for place, key in enumerate(self.keys) if place not in gone]
+
     def broken(self, amounts: np.ndarray, lifted: Iterable[int] = ()) -> list[str]:
         """Keys of the rows that do not hold, up to rounding of their own terms."""
         terms = self.coefficients * amounts

@@ -73,13 +73,15 @@ def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[P
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
 
-def cut_at(program: Program, chance: ChanceRow, amounts: Sequence[float]) -> Row | None:
-    """The row that cuts `amounts` off, or nothing if they keep the chance."""
+def cut_at(
+    program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE
+) -> Row | None:
+    """The row that cuts `amounts` off, or nothing if they keep the chance within `tolerance` of the need."""
     row = program.rows[chance.index]
     sign = 1.0 if row.sense == ">=" else -1.0
     sd = row_sd(chance, amounts)
     z = margin_multiplier(chance.probability)
-    if sign * program.value(row, tuple(amounts)) - z * sd >= -TOLERANCE * sum(amounts) or sd == 0:
+    if sign * program.value(row, tuple(amounts)) - z * sd >= -tolerance * sum(amounts) or sd == 0:
         return None
     coefficients = tuple(
         a - sign * z * v * x / sd for a, v, x in zip(row.coefficients, chance.variances, amounts, strict=True)

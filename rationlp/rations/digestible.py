@@ -36,7 +36,8 @@ def digestible_lines(mix: Mix, library: Library) -> tuple[DigestibleLine, ...]:
     lines = []
     for need in stage.needs:
         name = f"{PREFIX}{need.nutrient}{ANIMAL}"
-        if need.minimum and name in library.nutrients and name in mix.analysis:
+        known = library.nutrients.get(need.nutrient)
+        if need.minimum and known and known.kind == "amino_acid" and name in mix.analysis:
             lines += _lines(name, mix, stage.known, library)
     return tuple(lines)
 

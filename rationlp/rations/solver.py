@@ -63,6 +63,18 @@ class LiveProgram:
             self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
         self.program = replace(self.program, rows=(*self.program.rows, *rows))
 
+    def drop_rows(self, places: Sequence[int]) -> None:
+        """Take out rows that were added, by their places in `program`; nothing is solved yet."""
+        gone = sorted(self._row_of_solver[place] for place in places)
+        if not gone:
+            return
+        self._highs.deleteRows(len(gone), gone)
+        dropped = set(places)
+        kept = [place for place in range(len(self.program.rows)) if place not in dropped]
+        rows = [self._row_of_solver[place] for place in kept]
+        self._row_of_solver = [row - sum(row > other for other in gone) for row in rows]
+        self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
+
     def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
         """Hold these columns at zero and lift these rows, and only these, until the next call; `program` keeps them all.
 
@@ -138,7 +150,8 @@ def solve_whole(
     """Minimize sum(costs x columns), some columns whole numbers; and how far the bound on it may still fall.
 
     `columns` are (lower, upper, whole); `rows` (coefficient by column, at least, at most). Stops within `gap` of the
-    least cost, or after `seconds` with the best answer found, in which case the second figure is above `gap`.
+    least cost, or after `seconds` with the best answer found, in which case the second figure is above `gap`; with no
+    answer by then the status is failed and the figure infinite.
     """
     problem = pulp.LpProblem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}
@@ -155,7 +168,7 @@ def solve_whole(
     status, info = highs.getModelStatus().name, highs.getInfo()
     stopped = status == "kTimeLimit" and math.isfinite(info.objective_function_value) and info.primal_solution_status == 2
     if status != "kOptimal" and not stopped:
-        return Solution(_STATUS.get(status, "failed")), math.inf
+        return Solution(_STATUS.get(status, "failed")), math.inf if status == "kTimeLimit" else 0.0
     amounts = tuple(
         float(round(x)) if whole else x for x, (_, _, whole) in zip(highs.getSolution().col_value, columns, strict=True)
     )

@@ -135,11 +135,13 @@ def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:
 
 def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> tuple[str, ...]:
     """Rows that cannot hold together, as a person would name them."""
-    by_key = {row.key: source for row, source in zip(formula.program.rows, formula.sources, strict=True)}
-    return tuple(_row_words(key, by_key[key], formula, library) for key in keys)
+    return tuple(row_words(key, formula, library) for key in keys)
 
 
-def _row_words(key: str, source: RowSource, formula: Formula, library: Library) -> str:
+def row_words(key: str, formula: Formula, library: Library) -> str:
+    """A row of the formula as a person would name it."""
+    rows = zip(formula.program.rows, formula.sources, strict=True)
+    source: RowSource = next(source for row, source in rows if row.key == key)
     side = "at least" if ":minimum" in key or ":at least" in key else "at most"
     if isinstance(source, Need):
         bound = source.minimum if side == "at least" else source.maximum

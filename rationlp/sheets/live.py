@@ -123,7 +123,8 @@ def status(sheet: MixSheet, checks: list[Live], first: int, last: int, factor: F
 
 def total_check(sheet: MixSheet, first: int, last: int) -> Live:
     """Whether the weights add up to the batch."""
-    formula = f'IF(ABS(SUM(C{first}:C{last})-{BATCH})<0.0001,"the whole batch","NOT THE BATCH")'
+    slack = literal(sheet.scale.hand_step / 2)
+    formula = f'IF(ABS(SUM(C{first}:C{last})-{BATCH})<={slack},"the whole batch","NOT THE BATCH")'
     return Live(formula, "the whole batch")
 
 

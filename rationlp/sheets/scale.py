@@ -9,7 +9,8 @@ from math import gcd, lcm
 from rationlp.book.records import Farm
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 
-PLACES = 6  # decimals of the book's unit that a typed mass can have
+PLACES = 10  # decimals of the book's unit that a typed mass can have: a pound in kilograms has eight
+SAME = Fraction(1, 10**6)  # of a step: what is nearer to a whole number of steps is one
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +33,14 @@ class Scale:
 
 
 def farm_scale(farm: Farm) -> Scale:
-    """The scales that the settings of the book describe."""
+    """The scales that the settings of the book describe.
+
+    A mixer step that is a whole number of hand steps in some unit (pounds in a metric book) is exactly that here.
+    """
     unit = BOOK_MASS_UNIT[farm.units]
-    return Scale(
-        unit=unit,
-        step=exact(farm.scale_step_kg, unit),
-        hand_step=exact(farm.hand_scale_step_kg, unit),
-        hand_below=exact(farm.hand_weigh_below_kg, unit),
-    )
+    hand_step = exact(farm.hand_scale_step_kg, unit)
+    step = snapped(exact(farm.scale_step_kg, unit), hand_step)
+    return Scale(unit, step, hand_step, exact(farm.hand_weigh_below_kg, unit))
 
 
 def exact(mass_kg: float, unit: str) -> Fraction:
@@ -47,14 +48,20 @@ def exact(mass_kg: float, unit: str) -> Fraction:
     return Fraction(f"{mass_kg / MASS_KG[unit]:.{PLACES}f}")
 
 
+def snapped(mass: Fraction, step: Fraction) -> Fraction:
+    """`mass`, or the whole number of steps that it is meant to be."""
+    count = round(mass / step)
+    return count * step if count and abs(mass / step - count) < SAME else mass
+
+
 def down_to(mass: Fraction, step: Fraction) -> Fraction:
     """The largest whole number of steps that is not above `mass`."""
-    return mass // step * step
+    return snapped(mass, step) // step * step
 
 
 def up_to(mass: Fraction, step: Fraction) -> Fraction:
     """The smallest whole number of steps that is not below `mass`."""
-    return -(-mass // step) * step
+    return -(-snapped(mass, step) // step) * step
 
 
 def nearest_to(mass: Fraction, step: Fraction) -> Fraction:

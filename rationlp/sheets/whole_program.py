@@ -6,7 +6,7 @@ is a whole number of steps. The batch is exact, and every row of the ration hold
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -20,6 +20,8 @@ PackedRow = tuple[dict[int, float], float | None, float | None]
 
 DOSE_TOLERANCE = 0.02
 """A set share or a premix dose may be off by a step of the scale, but never by more than 2 % (common practice)."""
+SAME = 1e-6  # of a step: what the solver may be off
+FINEST = 1000  # the common mass of all steps is not less than this part of the smallest
 PACKAGE_BONUS = 0.0005
 """Whole packages need no weighing: worth up to this fraction of the batch's cost (common practice)."""
 
@@ -88,6 +90,7 @@ class WholeProgram:
         self.columns: list[tuple[float, float, bool]] = []
         self.counts: list[tuple[int, int, Way]] = []  # candidate, column of its count, way
         self.switches: dict[int, int] = {}  # column of the count: column that says whether the way is used
+        self.slack = Fraction(0)  # by how much the sum of the weights may miss the batch
         self._laws: list[PackedRow] = []
         for candidate in used:
             self._add_candidate(candidate, ways(batch, scale, packages[candidate]))
@@ -112,10 +115,14 @@ class WholeProgram:
             self._laws.append((dict.fromkeys(switches, 1.0), None, 1.0))
 
     def _total(self) -> PackedRow:
-        """The batch, in the largest mass that everything is a whole multiple of, so that it is exact."""
+        """The batch: exact, in the largest mass that everything is a whole multiple of. Where the steps have no such
+        mass worth the name (kilograms beside ounces), to half a step of the hand scale."""
         unit = quantum(self.batch, *(way.step for _, _, way in self.counts))
-        whole = float(self.batch / unit)
-        return {count: float(way.step / unit) for _, count, way in self.counts}, whole, whole
+        if unit * FINEST < min(way.step for _, _, way in self.counts):
+            self.slack = self.scale.hand_step / 2
+            unit = self.scale.hand_step
+        terms = {count: float(way.step / unit) for _, count, way in self.counts}
+        return terms, float((self.batch - self.slack) / unit), float((self.batch + self.slack) / unit)
 
     def costs(self, ratio: float, price: float) -> list[float]:
         """Cost of each column beyond `ratio` times what the program is normalized by, in fractions of `price`."""
@@ -126,6 +133,21 @@ class WholeProgram:
             if way.tool == "packages":
                 found[self.switches[count]] = -PACKAGE_BONUS
         return found
+
+    def held_to(self, ranges: Mapping[int, tuple[float, float]]) -> tuple[list[tuple[float, float, bool]], list[PackedRow]]:
+        """Columns and further rows that hold the mass of each candidate to its range, in the book's unit."""
+        columns, rows = list(self.columns), []
+        for candidate, count, way in self.counts:
+            low, high = (end / float(way.step) for end in ranges[candidate])
+            least, most = max(way.least, ceil(low - SAME)), min(way.most, int(high + SAME))
+            switch = self.switches.get(count)
+            columns[count] = (0.0, float(max(most, 0) if least <= most else 0), True)
+            if switch is not None and least > most:
+                columns[switch] = (0.0, 0.0, True)
+            elif switch is not None:
+                rows.append(({count: 1.0, switch: -float(least)}, 0.0, None))
+                rows.append(({count: 1.0, switch: -float(most)}, None, 0.0))
+        return columns, rows
 
     def rows(self, extra: Sequence[Row] = ()) -> list[PackedRow]:
         """The laws of weighing and every row of the ration."""

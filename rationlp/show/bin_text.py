@@ -90,14 +90,15 @@ def _spread(sd: float | None) -> str:
 
 
 def _advice(out: Terminal, advice: SamplingAdvice) -> None:
-    out.print(f"To know within {advice.wanted_pct:g} %, 9 times in 10, what binding requirements ask of this grain", strong=True)
+    head = f"To know within {advice.wanted_pct:g} %, 9 times in 10, what binding requirements ask of this grain"
+    out.print(head, strong=True)
     for plan in advice.plans:
         out.print(f"- {plan.line()}")
     if advice.grams:
-        out.print(f"So sort {advice.grams:,.0f} g of one well mixed sample; grind all that goes to the laboratory before it is split.")
+        out.print(f"So sort {advice.grams:,.0f} g of a well mixed sample. Grind all for the laboratory, then split it.")
     if advice.analyses:
         order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
-        out.print(f"One order to the laboratory serves all that can be reached: {order}, each on a portion of its own, dry matter with it.")
+        out.print(f"One order serves all that can be reached: {order}, each on a portion of its own, with dry matter.")
     if advice.increments is not None:
         out.print(f"A lot of this size needs at least {advice.increments} probes or cuts in its sample.")
     for place in advice.where:

@@ -23,7 +23,8 @@ def ration_frame(rations: Sequence[Ration]) -> pd.DataFrame:
     """Every ration in long form.
 
     `part` says what a row is: cost, mix (value is the share in %, price per tonne), requirement (price is the shadow
-    price), limit, shortfall (value is what the mix gives), finding or caution (the text is the label).
+    price), limit, shortfall (value is what the mix gives), ratio, digestible, finding, warning, note or caution (the text is the
+    label).
     """
     import pandas as pd
 
@@ -46,7 +47,14 @@ def _rows(ration: Ration) -> list[list]:
     for s in ration.shortfalls:
         bounds = (s.needs, None) if s.side == "minimum" else (None, s.needs)
         rows.append([*head, "shortfall", s.nutrient, s.label, s.unit, s.gives, *bounds, False, None])
-    for part, texts in (("finding", ration.findings), ("note", ration.notes), ("caution", ration.cautions)):
+    for q in ration.ratios:
+        name = f"{q.numerator}:{q.denominator}"
+        rows.append([*head, "ratio", name, q.label, q.unit, q.gives, q.minimum, q.maximum, q.meets, q.shadow_price])
+    for d in ration.digestible:
+        rows.append([*head, "digestible", d.nutrient, d.label, d.unit, d.gives, d.figure, None, d.meets, None])
+    for part, texts in (
+        ("finding", ration.findings), ("warning", ration.warnings), ("note", ration.notes), ("caution", ration.cautions),
+    ):  # fmt: skip
         rows += [[*head, part, "", text, "", None, None, None, None, None] for text in texts]
     return rows
 
@@ -74,11 +82,12 @@ def _bin_rows(estimate: BinEstimate) -> list[list]:
     rows: list[list] = [
         [head, "bin", "tonnes", "Tonnes", "t", estimate.tonnes, estimate.tonnes_sd, None, None, None, None,
          estimate.tonnes_from],
-        [head, "bin", "dry_matter", "Dry matter", "%", estimate.dry_matter_pct, estimate.dry_matter_sd, None, None, None,
-         None, estimate.moisture_from],
+        [head, "bin", "dry_matter", "Dry matter", "%", estimate.dry_matter_pct, estimate.dry_matter_sd, None, None,
+         None, None, estimate.moisture_from],
     ]  # fmt: skip
     for c in estimate.crops:
-        rows.append([head, "crop", c.crop, c.label, "share", c.share, c.sd, c.sorted_share, c.sorted_sd, None, None, ""])
+        found = [c.share, c.sd, c.sorted_share, c.sorted_sd, None, None, ""]
+        rows.append([head, "crop", c.crop, c.label, "share", *found])
     for n in estimate.nutrients:
         rows.append([head, "nutrient", n.nutrient, n.label, n.unit, n.value, n.sd, n.from_sort, n.from_sort_sd, n.assay,
                      n.assay_sd, n.origin])  # fmt: skip

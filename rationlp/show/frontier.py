@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import asdict
 
@@ -22,7 +23,7 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
     if form == "csv":
         import pandas as pd
 
-        print(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False), end="")
+        sys.stdout.write(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False))
         return
     out = console()
     currency = book.farm.currency

@@ -91,7 +91,9 @@ def _print_nearest(out: Terminal, ration: Ration) -> None:
             f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %", strong=True
         )
     if ration.conflict:
-        out.print("These cannot hold together, though all but any one of them could: " + "; ".join(ration.conflict) + ".")
+        together = "These cannot hold together, though all but any one of them could"
+        alone = "This alone cannot be had from what is on offer"
+        out.print(f"{alone if len(ration.conflict) == 1 else together}: {'; '.join(ration.conflict)}.")
     if ration.remedies:
         out.print(_kinds(ration.remedies))
         for remedy in ration.remedies[:MOST_REMEDIES]:
@@ -107,9 +109,10 @@ def _kinds(remedies: Sequence[Remedy]) -> str:
 
 
 def _remedy(remedy: Remedy) -> str:
-    worth = f"; its first percent makes good {100 * remedy.worth / remedy.shortfall_before:.2g} % of what is missing" if (
-        remedy.worth and remedy.shortfall_before
-    ) else ""  # fmt: skip
+    worth = ""
+    if remedy.worth and remedy.shortfall_before:
+        tenth = 100 * remedy.worth / remedy.shortfall_before / 10
+        worth = f"; its first tenth of a percent makes good {tenth:.2g} % of what is missing"
     if remedy.share is not None:
         return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
     if not remedy.shortfall_before:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rationlp.bins import estimate_bin, estimate_bins
+from rationlp.bins import check_bins, estimate_bin, estimate_bins
 from rationlp.bins.model import Z90
 from rationlp.errors import BookError
 
@@ -123,6 +123,13 @@ def test_all_bins_report_their_problems_together(bin_book, library):
     assert {problem.cell for problem in error.value.problems} >= {"C2", "C3"}
 
 
+def test_check_finds_them_without_an_estimate(bin_book, library):
+    book = bin_book(assays={"n1": [("crude_protein", 60.0, "%", "as_fed")]})
+    (problem,) = check_bins(book, library)
+    assert (problem.severity, problem.sheet, problem.cell) == ("error", "assays", "C2")
+    assert check_bins(bin_book(name="good"), library) == []
+
+
 # Little known ---------------------------------------------------------------------------------------------------
 
 
@@ -132,7 +139,9 @@ def test_assay_without_a_sort_takes_the_farms_other_bins(make_book, library):
         "bins": [{"bin": b, "sale_price": 180, "mass": "40 t", "moisture_pct": 12} for b in ("north", "south")],
         "samples": [{"sample": "n1", "bin": "north"}, {"sample": "s1", "bin": "south"}],
         "sorted": [{"sample": "s1", "crop": crop, "mass_g": grams} for crop, grams in MIX.items()],
-        "assays": [{"sample": "n1", "nutrient": "crude_protein", "value": 17, "unit": "%", "basis": "as_fed", "lab_sd": 0.3}],
+        "assays": [
+            {"sample": "n1", "nutrient": "crude_protein", "value": 17, "unit": "%", "basis": "as_fed", "lab_sd": 0.3}
+        ],
     })  # fmt: skip
     north, south = estimate_bins(["north", "south"], book, library)
     assert north.evidence == "assay"

@@ -7,12 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rationlp.bins.energy import energy_equations, slopes
+from rationlp.bins.energy import slopes
 from rationlp.bins.lots import HIGHEST_PROTEIN_CORRELATION, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.prior import library_grains
 from rationlp.book.records import Book, Farm, OwnFigure, Place
 from rationlp.library import load_library
 from rationlp.library.equations.net_energy import net_energy_from_de
+from rationlp.library.reestimate import energy_sensitivities
 
 BOOK = Book(Path("none"), Farm())
 CROPS = library_grains(load_library())
@@ -45,8 +46,8 @@ def test_every_nutrient_of_every_crop_has_a_believable_spread(name, library):
 def test_what_is_made_of_parts_moves_exactly_with_them(name, library):
     crop = known_crop(name, BOOK, library)
     wide = covariance(
-        crop, "methionine", "cystine", "methionine_cystine", "phosphorus", "phytate_phosphorus", "nonphytate_phosphorus",
-        "de_pig", "crude_protein", "me_pig",
+        crop, "methionine", "cystine", "methionine_cystine", "phosphorus", "phytate_phosphorus",
+        "nonphytate_phosphorus", "de_pig", "crude_protein", "me_pig",
     )  # fmt: skip
     for exact in ([1, 1, -1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 1, -1, -1, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, -6.8, -1]):
         assert np.array(exact) @ wide @ np.array(exact) == pytest.approx(0, abs=1e-9 * np.trace(wide))
@@ -63,15 +64,28 @@ def test_net_energy_moves_by_its_published_equation(library):
 
 def test_energy_slopes_are_those_of_table_b1(library):
     crop = known_crop("triticale", BOOK, library)
-    found = slopes(energy_equations("triticale")["amen_poultry"], crop.values)
+    found = slopes("amen_poultry", "triticale", crop.values, library)
     # 34.49 CP + 62.16 EE + 35.61 NFE, NFE = 100 - CP - EE - CF - ash (NRC 1994, Table B-1)
     assert found == pytest.approx(
         {"crude_protein": -1.12, "ether_extract": 26.55, "crude_fibre": -35.61, "ash": -35.61}
     )
 
 
-def test_energies_without_their_proximates_have_no_slopes():
-    assert slopes(energy_equations("triticale")["amen_poultry"], {"crude_protein": 12.0}) is None
+def test_energies_without_their_proximates_have_no_slopes(library):
+    assert slopes("amen_poultry", "triticale", {"crude_protein": 12.0}, library) is None
+
+
+@pytest.mark.parametrize("name", CROPS)
+def test_energies_move_as_the_library_re_estimates_them(name, library):
+    """The same slopes as reestimate.py gives for a figure of the farm's own, proximate by proximate."""
+    crop = known_crop(name, BOOK, library)
+    wanted = energy_sensitivities(name, library)
+    for energy in ("de_pig", "ne_pig", "amen_poultry"):
+        cause = f"{name} ether_extract"
+        fat = crop.moves["ether_extract"][cause]
+        starch = crop.moves["starch"].get(cause, 0.0)  # what fat takes from starch
+        expected = wanted[energy]["ether_extract"] * fat + wanted[energy].get("starch", 0.0) * starch
+        assert crop.moves[energy].get(cause, 0.0) == pytest.approx(expected, rel=1e-6, abs=1e-6)
 
 
 @pytest.mark.parametrize(

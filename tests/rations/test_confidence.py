@@ -1,0 +1,208 @@
+"""Rations that meet each requirement with a stated chance: published programs, a general cone solver, random draws."""
+
+from __future__ import annotations
+
+from math import sqrt
+from statistics import NormalDist
+
+import clarabel
+import numpy as np
+import pytest
+from scipy import sparse
+
+from rationlp.bins import estimate_bin
+from rationlp.rations.candidates import bin_candidate, offer_candidates
+from rationlp.rations.chance import margin_multiplier
+from rationlp.rations.formulate import formulate, make
+from rationlp.show.ration_text import print_rations
+
+
+def test_published_cattle_feed_at_95_percent(published, make_book, library):
+    """Test problem 73 of the nonlinear collection (hs73): protein met with probability 0.95."""
+    example = published["cc_cattle_feed_95"]
+    given, expected = example["inputs"], example["expected"]
+    feeds = [f"{name}_feed" for name in given["variables"]]
+    figures = []
+    for i, feed in enumerate(feeds):
+        for nutrient, value, variance in (
+            ("test_fat", given["fat_min"]["coef"][i], 0.0),
+            ("test_protein", given["protein_mean"][i], given["protein_variance"][i]),
+        ):
+            figures.append({"feed": feed, "nutrient": nutrient, "value": value, "unit": "per_kg", "basis": "as_fed",
+                            "sd": sqrt(variance) or "", "source": "example"})  # fmt: skip
+    book = make_book({
+        "farm": [{"setting": "confidence_pct", "value": 100 * given["probability"]}],
+        "supplements": [
+            {"offer": feed, "feed": feed, "price": price} for feed, price in zip(feeds, given["cost"], strict=True)
+        ],
+        "own_feeds": figures,
+        "own_stages": [
+            {"stage": "cattle", "nutrient": "test_fat", "minimum": given["fat_min"]["rhs"], "unit": "per_kg", "per": "kg"},
+            {"stage": "cattle", "nutrient": "test_protein", "minimum": given["protein_min"], "unit": "per_kg", "per": "kg"},
+        ],
+    })  # fmt: skip
+    (ration,) = formulate(book, library)
+    assert ration.cost_per_tonne == pytest.approx(expected["objective"], abs=example["tolerance"]["objective_abs"])
+    shares = {line.offer: line.share for line in ration.mix}
+    assert [shares[feed] for feed in feeds] == pytest.approx(expected["x"], abs=1e-3)  # the example rounds z to 1.645
+    protein = next(line for line in ration.requirements if line.nutrient == "test_protein")
+    assert protein.probability == pytest.approx(0.95, abs=1e-6)
+
+
+def test_published_margins(published):
+    example = published["z_table"]
+    for probability, z in zip(example["inputs"]["probabilities"], example["expected"]["z"], strict=True):
+        assert margin_multiplier(probability) == pytest.approx(z, abs=example["tolerance"]["z_abs"])
+    for probability, z in example["expected"]["published_pairs"]:
+        assert margin_multiplier(probability) == pytest.approx(z, abs=5e-3)
+
+
+def cone_cost(made, confidence_pct):
+    """The least cost by a general second-order cone solver on a program written from the book's numbers; None if none."""
+    n, z = len(made.prices), NormalDist().inv_cdf(confidence_pct / 100)
+    norm = np.ones(n) if made.book.farm.objective == "per_tonne" else made.energy / 1000
+    blocks, right, cones = [norm[None, :]], [1.0], [clarabel.ZeroConeT(1)]
+    blocks.append(-np.eye(n))
+    right += [0.0] * n
+    cones.append(clarabel.NonnegativeConeT(n))
+    for sign, row, sds, bound in made.rows():
+        scale = bound or 1.0
+        blocks.append(np.vstack([-sign * row / scale, -np.diag(z * sds / scale)]))
+        right += [0.0] * (n + 1)
+        cones.append(clarabel.SecondOrderConeT(n + 1))
+    settings = clarabel.DefaultSettings()
+    settings.verbose = False
+    settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = 1e-11
+    matrix = sparse.csc_matrix(np.vstack(blocks))
+    answer = clarabel.DefaultSolver(
+        sparse.csc_matrix((n, n)), made.prices, matrix, np.array(right), cones, settings
+    ).solve()
+    if "Infeasible" in str(answer.status):
+        return None
+    assert "Solved" in str(answer.status), answer.status
+    return float(made.prices @ np.array(answer.x))
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_two_hundred_random_books_cost_what_a_cone_solver_finds(block, random_book, library):
+    met = 0
+    for seed in range(50 * block, 50 * block + 50):
+        made = random_book(seed)
+        confidence = (60.0, 75.0, 90.0, 97.0)[seed % 4]
+        (ration,) = formulate(made.at(confidence_pct=confidence), library)
+        expected = cone_cost(made, confidence)
+        if expected is None:
+            assert ration.status == "nearest", seed
+            continue
+        met += 1
+        cost = ration.cost_per_tonne if ration.objective == "per_tonne" else ration.cost_per_gcal
+        assert ration.status == "optimal", seed
+        assert cost == pytest.approx(expected, rel=1e-6), seed
+        assert min(line.probability for line in ration.requirements) >= confidence / 100 - 1e-6, seed
+    assert met > 30
+
+
+def test_the_stated_chances_are_those_of_random_draws(demo_book, library):
+    """100,000 draws of every figure of bin and feeds: each requirement is met as often as stated."""
+    from dataclasses import replace
+
+    book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80.0))
+    (made,) = make(book, library, ["hen_peak"], ["north"])
+    ration, formula = made.ration, made.formula
+    draws, rng = 100_000, np.random.default_rng(20251125)
+    stage = formula.stage
+    shares = {line.offer: line.share for line in ration.mix}
+    used = [c for c in formula.candidates if shares[c.name] > 1e-7]
+    checked = 0
+    for line in ration.requirements:
+        needs = [need for need in stage.needs if need.nutrient == line.nutrient]
+        if not needs or line.met_by == "premix":
+            continue
+        amounts, energy = np.zeros(draws), np.zeros(draws)
+        for c in used:
+            pair = (line.nutrient, stage.energy)
+            covariance = np.array([[c.spread.covariance_of(a, b) for b in pair] for a in pair])
+            mean = [c.values[n] for n in pair]
+            drawn = rng.multivariate_normal(mean, covariance, draws, check_valid="raise", tol=1e-6)
+            amounts += shares[c.name] * drawn[:, 0]
+            energy += shares[c.name] * drawn[:, 1]
+        holds = np.ones(draws, bool)
+        for need in needs:
+            weight = energy / need.reference_energy if need.reference_energy else 1.0
+            if line.nutrient == stage.energy:
+                weight = 1.0
+            if need.minimum is not None:
+                holds &= amounts >= need.minimum * weight
+            if need.maximum is not None:
+                holds &= amounts <= need.maximum * weight
+        error = sqrt(max(line.probability * (1 - line.probability), 1e-4) / draws)
+        assert holds.mean() == pytest.approx(line.probability, abs=4.5 * error), line.nutrient
+        checked += 1
+    assert checked > 20
+    assert ration.confidence.attained_pct == 80
+    binding = [line for line in ration.requirements if line.binding and line.met_by == "ration"]
+    assert min(line.probability for line in binding) == pytest.approx(0.80, abs=1e-4)
+
+
+def test_energy_and_amino_acids_of_a_bin_and_of_bought_meal_move_together(demo_book, library):
+    """Not independent: a lot rich in protein is rich in lysine."""
+    bin_ = bin_candidate(estimate_bin("north", demo_book, library), demo_book)
+    meal = next(c for c in offer_candidates(demo_book, library) if c.name == "soy_pressed")
+    for candidate in (bin_, meal):
+        spread = candidate.spread
+        together = spread.covariance_of("crude_protein", "lysine")
+        apart = sqrt(spread.covariance_of("crude_protein", "crude_protein") * spread.covariance_of("lysine", "lysine"))
+        assert 0.1 < together / apart < 1
+
+
+def test_the_confidence_says_what_it_costs_and_the_plain_margin_is_dearer(demo_book, library, capsys):
+    from dataclasses import replace
+
+    averages = {(r.stage, r.bin): r for r in formulate(demo_book, library)}
+    book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=90.0))
+    rations = formulate(book, library, ["sw_gro_25_50", "hen_peak"])
+    for ration in rations:
+        told, plain = ration.confidence, averages[ration.stage, ration.bin]
+        own = (lambda r: r.cost_per_tonne if r.objective == "per_tonne" else r.cost_per_gcal)(plain)
+        assert told.cost_of_averages == pytest.approx(own, rel=1e-9)
+        assert told.cost > told.cost_of_averages
+        assert told.cost_of_fixed_margins is None or told.cost_of_fixed_margins > told.cost
+        assert plain.confidence is None
+        assert all(line.probability is not None for line in plain.requirements if line.met_by == "ration")
+    print_rations(rations, book)
+    text = " ".join(capsys.readouterr().out.split())
+    assert "more than plain averages (50 %)" in text
+    assert "plain safety margin of practice" in text
+
+
+def test_needs_that_bite_at_once_carry_a_higher_chance(demo_book, library):
+    """The library says which: salt, and calcium for birds that do not lay."""
+    from dataclasses import replace
+
+    asked = {(row.nutrient, row.probability_pct) for row in library.ceilings if row.probability_pct}
+    assert asked == {("sodium", 95), ("chloride", 95), ("calcium", 95), ("selenium", 95)}
+    assert all("95 %: bites at once" in row.note for row in library.ceilings if row.probability_pct)
+    book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=70.0))
+    made = make(book, library, ["layer_chick_0_6_brown", "hen_peak", "sw_gro_25_50"], ["north"])
+    for one in made:
+        needs = {need.nutrient: need for need in one.formula.stage.needs if need.probability_pct}
+        assert {"sodium", "chloride"} <= set(needs)
+        assert ("calcium" in needs) == (one.ration.stage == "layer_chick_0_6_brown")
+        for line in one.ration.requirements:
+            if line.nutrient in needs and line.maximum is not None:
+                high = needs[line.nutrient].maximum
+                sd = sqrt(sum(m.share**2 * c.spread.covariance_of(line.nutrient, line.nutrient)
+                              for m in one.ration.mix for c in one.formula.candidates if c.name == m.offer))  # fmt: skip
+                assert NormalDist(line.gives, sd).cdf(high) >= 0.95 - 1e-6, line.nutrient
+
+
+def test_a_confidence_out_of_reach_is_said_and_the_best_there_is_given(remake, library):
+    """Two feeds with 8 and 12 of a nutrient of which 11 is the least; the better one has sd 1: at best 84 %."""
+    made = remake(
+        np.array([[8.0, 3000.0], [12.0, 3000.0]]), np.array([[0.1, 0.0], [1.0, 0.0]]), [100, 200],
+        [(0, 11.0, None, "kg"), (1, 2900.0, None, "kg")], confidence_pct=95.0,
+    )  # fmt: skip
+    (ration,) = formulate(made.book, library)
+    assert ration.status == "nearest"
+    assert ration.confidence.attained_pct == pytest.approx(100 * NormalDist().cdf(1.0), abs=0.01)
+    assert any("95 % confidence" in finding and "84.1 %" in finding for finding in ration.findings)
