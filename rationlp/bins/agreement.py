@@ -9,7 +9,17 @@ import numpy as np
 
 from rationlp.bins.chance import CLEARLY, DOUBTFUL, chi_square_tail
 from rationlp.bins.evidence import Evidence, sample_assays
-from rationlp.bins.joint import Assays, Problem, Sorted, Surprise, age, begin, blend, observe_assays, observe_sort
+from rationlp.bins.joint import (
+    Assays,
+    LeastSquaresProblem,
+    Sorted,
+    Surprise,
+    age,
+    begin,
+    blend,
+    observe_assays,
+    observe_sort,
+)
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.bins.model import FOREIGN_MATTER, Agreement
 from rationlp.bins.prior import library_grains
@@ -43,7 +53,7 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     )  # fmt: skip
 
 
-def _expected_shares(problem: Problem, name: str) -> Sorted:
+def _expected_shares(problem: LeastSquaresProblem, name: str) -> Sorted:
     """The shares one expects in a sample without its assays: its own sort, else older sorts, else the prior."""
     index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
     if problem.readings[index].sort is not None:
@@ -62,7 +72,7 @@ def _expected_shares(problem: Problem, name: str) -> Sorted:
     return Sorted(belief.shares, belief.share_covariance)
 
 
-def _surprise(problem: Problem, start: Sorted, assays: Assays) -> Surprise:
+def _surprise(problem: LeastSquaresProblem, start: Sorted, assays: Assays) -> Surprise:
     """What the assays differ by from the shares and the lots, in the units they are given in."""
     used = [nutrient for nutrient, row in zip(problem.nutrients, assays.picks.T, strict=True) if row.any()]
     columns = [problem.nutrients.index(nutrient) for nutrient in used]
@@ -73,7 +83,7 @@ def _surprise(problem: Problem, start: Sorted, assays: Assays) -> Surprise:
     return observe_assays(begin(small, made, start), found, made, kernels)[1]
 
 
-def _p_value(problem: Problem, start: Sorted, assays: Assays) -> float:
+def _p_value(problem: LeastSquaresProblem, start: Sorted, assays: Assays) -> float:
     surprise = _surprise(problem, start, assays)
     return chi_square_tail(surprise.chi_square, len(surprise.difference))
 
@@ -140,7 +150,7 @@ def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Librar
     return causes
 
 
-def _one_wrong_figure(problem: Problem, start: Sorted, assays: Assays, library: Library) -> list[Cause]:
+def _one_wrong_figure(problem: LeastSquaresProblem, start: Sorted, assays: Assays, library: Library) -> list[Cause]:
     causes = []
     for index in range(len(assays.values)) if len(assays.values) > 1 else ():
         keep = np.arange(len(assays.values)) != index
@@ -158,7 +168,9 @@ def _one_wrong_figure(problem: Problem, start: Sorted, assays: Assays, library: 
     return causes
 
 
-def _more_foreign_matter(problem: Problem, start: Sorted, assays: Assays, surprise: Surprise) -> list[Cause]:
+def _more_foreign_matter(
+    problem: LeastSquaresProblem, start: Sorted, assays: Assays, surprise: Surprise
+) -> list[Cause]:
     """What if the laboratory's sample held more foreign matter than the sorted one: everything is thinned alike."""
     thinned = -(assays.values - surprise.difference)
     inverse = np.linalg.pinv(surprise.covariance, hermitian=True)
@@ -170,7 +182,7 @@ def _more_foreign_matter(problem: Problem, start: Sorted, assays: Assays, surpri
     return [(left, f"The laboratory's sample held about {100 * extra:.0f} % more foreign matter than the sorted one")]
 
 
-def _swapped_heaps(problem: Problem, start: Sorted, assays: Assays) -> list[Cause]:
+def _swapped_heaps(problem: LeastSquaresProblem, start: Sorted, assays: Assays) -> list[Cause]:
     causes = []
     for one, other in combinations(range(len(problem.crops)), 2):
         if FOREIGN_MATTER in (problem.crops[one].crop, problem.crops[other].crop):
@@ -183,7 +195,9 @@ def _swapped_heaps(problem: Problem, start: Sorted, assays: Assays) -> list[Caus
     return causes
 
 
-def _mislabelled(problem: Problem, start: Sorted, assays: Assays, book: Book, library: Library) -> list[Cause]:
+def _mislabelled(
+    problem: LeastSquaresProblem, start: Sorted, assays: Assays, book: Book, library: Library
+) -> list[Cause]:
     """What if one heap is another crop that looks like it."""
     present = {crop.crop for crop in problem.crops}
     others = [known_crop(name, book, library) for name in library_grains(library) if name not in present]

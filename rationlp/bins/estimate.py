@@ -152,7 +152,7 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
         CropShare(
             crop=crop.crop,
             label=crop.label,
-            share=float(belief.shares[i]),
+            share=max(float(belief.shares[i]), 0.0),
             sorted_share=float(newest.shares[i]) if newest else None,
             sd=max(float(belief.covariance[i, i]), 0.0) ** 0.5,
             sorted_sd=float(newest.covariance[i, i]) ** 0.5 if newest else None,

@@ -10,12 +10,13 @@ from datetime import date
 import numpy as np
 
 from rationlp.bins.drift import drifts_between
-from rationlp.bins.joint import Assays, Problem, Reading, Sorted, sorted_shares
+from rationlp.bins.joint import Assays, LeastSquaresProblem, Reading, Sorted, sorted_shares
 from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.model import FOREIGN_MATTER, Drift
 from rationlp.bins.prior import farm_sorts, library_grains, shares_like, shares_sown, shares_unknown
 from rationlp.book.records import Assay, Bin, Book, Sample
+from rationlp.errors import BookError, Problem
 from rationlp.library.read import Library
 
 DRY_MATTER = "dry_matter"
@@ -39,7 +40,7 @@ class Evidence:
 
     bin: Bin
     samples: tuple[Sample, ...]
-    problem: Problem
+    problem: LeastSquaresProblem
     dry_matter: DryMatter
     assays: Mapping[str, tuple[Assay, ...]]
     lone: tuple[Assay, ...]
@@ -62,9 +63,14 @@ def gather(
 ) -> Evidence:
     """Everything the book says of the bin: all its samples, or `sample_id` alone. `sown` is seed mass by crop.
 
-    Raises BookError for a crop without a dry matter figure.
+    Raises BookError for a crop without a dry matter figure, a bin that is not in the book, or a sample that is not the
+    bin's or says nothing.
     """
-    bin_ = next(row for row in book.bins if row.bin == bin_id)
+    bin_ = next((row for row in book.bins if row.bin == bin_id), None)
+    if bin_ is None:
+        known = ", ".join(row.bin for row in book.bins)
+        found = f"no bin {bin_id!r}"
+        raise BookError([Problem("error", "bins", "", found, f"one of {known or '(none)'}", "Check the spelling.")])
     samples = _samples(bin_id, book, sample_id)
     heaps = {sample.sample: _heaps(sample, book) for sample in samples}
     names, crops_from = _crop_names(bin_id, heaps, sown, book, library)
@@ -77,9 +83,20 @@ def gather(
         sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
         readings.append(Reading(sample.sample, sort, used, moved))
-    problem = Problem(crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book))
+    problem = LeastSquaresProblem(
+        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
+    )
     lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
-    return Evidence(bin_, samples, problem, dry, assays, lone, tuple(drift for drift, _ in drifts if drift), crops_from)
+    return Evidence(
+        bin_,
+        samples,
+        problem,
+        dry,
+        assays,
+        lone,
+        tuple(drift for drift, _ in drifts if drift and drift.degrees),
+        crops_from,
+    )
 
 
 # Samples and crops ----------------------------------------------------------------------------------------------
@@ -90,17 +107,24 @@ def _samples(bin_id: str, book: Book, sample_id: str | None) -> tuple[Sample, ..
     speaking = {row.sample for row in book.sorted if row.mass_g > 0} | {row.sample for row in book.assays}
     own = [row for row in book.samples if row.bin == bin_id and row.sample in speaking]
     if sample_id is not None:
-        own = [row for row in own if row.sample == sample_id]
+        named = [row for row in own if row.sample == sample_id]
+        if not named:
+            expected = (
+                f"a sample of {bin_id} that was sorted or assayed: {', '.join(r.sample for r in own) or '(none)'}"
+            )
+            found = f"no such sample {sample_id!r} of the bin {bin_id!r}"
+            raise BookError([Problem("error", "samples", "", found, expected, "Check sample and bin.")])
+        own = named
     return tuple(sorted(own, key=lambda row: row.taken_on or date.min))
 
 
 def _heaps(sample: Sample, book: Book) -> dict[str, float]:
-    """Grams of each heap of a hand sort; empty if the sample was not sorted."""
+    """Grams of each heap of a hand sort; empty if no crop was sorted out."""
     masses: dict[str, float] = {}
     for row in book.sorted:
         if row.sample == sample.sample:
             masses[row.crop] = masses.get(row.crop, 0.0) + row.mass_g
-    return masses if sum(masses.values()) > 0 else {}
+    return masses if any(grams > 0 for crop, grams in masses.items() if crop != FOREIGN_MATTER) else {}
 
 
 def _crop_names(

@@ -65,7 +65,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class LeastSquaresProblem:
     """A bin as a least-squares problem: its crops, the nutrients asked for, its dry matter, its samples (oldest first).
 
     `prior` are the shares to start from where nothing was sorted.
@@ -143,7 +143,7 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
 
 
 def blend(
-    problem: Problem,
+    problem: LeastSquaresProblem,
     shares: np.ndarray,
     share_variance: np.ndarray,
     near: Belief | None = None,
@@ -175,19 +175,19 @@ def blend(
     return Blend(shares, level, slopes, lots, *at)
 
 
-def lot_covariances(problem: Problem) -> list[np.ndarray]:
+def lot_covariances(problem: LeastSquaresProblem) -> list[np.ndarray]:
     """Covariance of the nutrients between lots of each crop."""
     return [(loadings := crop.loadings(problem.nutrients)) @ loadings.T for crop in problem.crops]
 
 
-def blend_dry_matters(problem: Problem, shares: np.ndarray) -> np.ndarray:
+def blend_dry_matters(problem: LeastSquaresProblem, shares: np.ndarray) -> np.ndarray:
     """Dry matter of each crop in the bin [%]."""
     named = {crop.crop: float(share) for crop, share in zip(problem.crops, shares, strict=True)}
     table = {crop.crop: crop.dry_matter_pct for crop in problem.crops}
     return np.array(list(crop_dry_matters(named, table, problem.dry_matter_pct).values()))
 
 
-def begin(problem: Problem, made: Blend, start: Sorted) -> Belief:
+def begin(problem: LeastSquaresProblem, made: Blend, start: Sorted) -> Belief:
     """What shares with a covariance say of shares, nutrients and dry matter."""
     count, size = len(start.shares), len(made.level)
     covariance = np.zeros((count + size + 1,) * 2)
@@ -243,7 +243,7 @@ def age(belief: Belief, drift: np.ndarray | None, made: Blend) -> Belief:
     return replace(belief, covariance=covariance)
 
 
-def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> Belief:
+def filter_readings(problem: LeastSquaresProblem, made: Blend, with_assays: bool = True) -> Belief:
     """All readings, oldest first, at one linearization, before shares are held within 0 and 1."""
     kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
     first = next((i for i, reading in enumerate(problem.readings) if reading.sort is not None), None)
@@ -258,7 +258,7 @@ def filter_readings(problem: Problem, made: Blend, with_assays: bool = True) -> 
     return belief
 
 
-def solve(problem: Problem, with_assays: bool = True) -> tuple[Belief, Blend]:
+def solve(problem: LeastSquaresProblem, with_assays: bool = True) -> tuple[Belief, Blend]:
     """The joint estimate, shares within 0 and 1, and the blend it was made linear at."""
     start = next((r.sort for r in reversed(problem.readings) if r.sort is not None), problem.prior)
     shares, variance, belief, spreads = start.shares, np.diag(start.covariance), None, lot_covariances(problem)

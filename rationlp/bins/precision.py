@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
-from rationlp.bins.joint import Assays, Belief, Problem, Sorted, begin, blend, observe_assays, solve
+from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, begin, blend, observe_assays, solve
 from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.model import Z90, BinEstimate
 from rationlp.bins.sampling import KERNEL_MASS_CV, increments, share_covariance
@@ -119,7 +119,9 @@ def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
     return order
 
 
-def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now: Belief, library: Library) -> Plan:
+def _plan(
+    nutrient: str, level: float, wanted_pct: float, problem: LeastSquaresProblem, now: Belief, library: Library
+) -> Plan:
     """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all."""
     value = float(now.nutrients[problem.nutrients.index(nutrient)]) * now.dry_matter_pct / 100
     menus = _menus(nutrient, problem.nutrients, library)
@@ -145,7 +147,7 @@ def _plan(nutrient: str, level: float, wanted_pct: float, problem: Problem, now:
     return Plan(nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses)
 
 
-def _only(nutrients: Iterable[str], problem: Problem, now: Belief) -> tuple[Problem, Belief]:
+def _only(nutrients: Iterable[str], problem: LeastSquaresProblem, now: Belief) -> tuple[LeastSquaresProblem, Belief]:
     """Problem and belief of these nutrients alone, in this order."""
     wanted = tuple(nutrients)
     count = now.crops
@@ -153,7 +155,7 @@ def _only(nutrients: Iterable[str], problem: Problem, now: Belief) -> tuple[Prob
     return replace(problem, nutrients=wanted), Belief(now.mean[keep], now.covariance[np.ix_(keep, keep)], count)
 
 
-def _ladder(problem: Problem, now: Belief) -> list[float]:
+def _ladder(problem: LeastSquaresProblem, now: Belief) -> list[float]:
     """Samples worth sorting, from the fewest kernels that make one."""
     heavy = sum(max(share, 0.0) * crop.kernel_mass_g for share, crop in zip(now.shares, problem.crops, strict=True))
     least = 10 * math.ceil(FEWEST_KERNELS * heavy / 10)
@@ -181,7 +183,9 @@ def _assayable(nutrient: str, library: Library) -> list[str]:
     return [part for whole in (row.part_of, *row.sum_of) if whole for part in _assayable(whole, library)]
 
 
-def _design(problem: Problem, now: Belief, grams: float, analyses: Mapping[str, int], library: Library) -> Belief:
+def _design(
+    problem: LeastSquaresProblem, now: Belief, grams: float, analyses: Mapping[str, int], library: Library
+) -> Belief:
     """How sure a fresh sample would make one, sorted and analysed so far; a dry matter comes with every analysis."""
     kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
     shares = np.clip(now.shares, 1e-9, 1)

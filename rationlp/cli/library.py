@@ -62,8 +62,9 @@ def command(
     if sort and not topic:
         topic = "feeds"
     library = load_library(library_dir)
-    for problem in library.warnings:
-        click.echo(problem.line(), err=True)
+    if topic or name:  # the overview shows the whole check
+        for problem in library.warnings:
+            click.echo(problem.line(), err=True)
     answer = reply(Asked(topic, name, sort, memory, weight, age), library)
     if form == "json":
         write_document(answer.document)

@@ -13,6 +13,8 @@ from rationlp.rations.program import Basis, Program, Row
 from rationlp.rations.solver import LiveProgram
 from rationlp.rations.verify import TOLERANCE
 
+WITHIN = 1e-5
+"""Where rows carry a chance the best mix moves with every price; a mix known is taken if it costs this part too much."""
 CHANCE = 1e-6
 """Of its need, that a row with a chance may be missed by: a part in a million."""
 MOST_CUTS = 60
@@ -40,6 +42,7 @@ class Bench:
         self.costs = np.array(program.costs)
         self.normalizer = np.array(program.normalizer)
         self.rows = Rows(program.rows, len(program.columns))
+        self.within = WITHIN if self.chances else 0.0
         self.corners: list[Corner] = []
         self._amounts = np.zeros((0, len(self.costs)))
         self._live = LiveProgram(program)
@@ -128,7 +131,7 @@ class Bench:
         """Give the open price lists that a corner is proved for its place; those that stay open."""
         if not len(open_):
             return open_
-        proved = self.corners[place].proves(costs[open_])
+        proved = self.corners[place].proves(costs[open_], within=self.within)
         which[open_[proved]] = place
         return open_[~proved]
 
@@ -162,7 +165,10 @@ class Bench:
             moved = sign * (found.amounts[column] - held[column])
             if value - sign * change * held[column] - found.value(costs) <= room or moved <= least:
                 return float(change), taker
-            change, taker = (found.value(self.costs) - value) / moved, found
+            sooner = (found.value(self.costs) - value) / moved
+            if sooner >= change:  # nothing but rounding is left
+                return float(change), taker
+            change, taker = sooner, found
         raise SolverError("The price at which the mix changes did not settle.")
 
     def _soonest(

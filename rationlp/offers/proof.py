@@ -57,28 +57,35 @@ class Rows:
 class Corner:
     """A corner of the feasible set and the prices its basis gives.
 
-    For a price list c, `c[columns] @ worth` is what each column is worth, `c[columns] @ duals` the price of each binding
-    row (the normalization last). `signs` are the senses of these rows (0 for one that may have either price), `out` the
+    For a price list c, `c[columns] @ duals` is the price of each binding row, the normalization last, and that times
+    `held`, these rows, what each column is worth. `signs` are the senses of the rows (0: either sign of price), `out` the
     columns that may not be used.
     """
 
     amounts: np.ndarray
     columns: np.ndarray
-    worth: np.ndarray
+    held: np.ndarray
     duals: np.ndarray
     signs: np.ndarray
     out: np.ndarray
 
-    def proves(self, costs: np.ndarray, tolerance: float = SURE) -> np.ndarray:
-        """For each row of `costs` whether this corner is proved its cheapest."""
-        basic = costs[:, self.columns]
-        reduced = costs - basic @ self.worth
+    def proves(self, costs: np.ndarray, tolerance: float = SURE, within: float = 0.0) -> np.ndarray:
+        """For each row of `costs` whether this corner is proved its cheapest, or within a part `within` of the cheapest.
+
+        A row priced against its sense is taken at no price; a column then worth more than it costs by d for each unit
+        of the normalization can make the mix cheaper by d at most.
+        """
+        prices = costs[:, self.columns] @ self.duals
+        rows = prices[:, :-1]
+        rows[rows * self.signs < 0.0] = 0.0
+        reduced = costs - prices @ self.held
+        largest = np.maximum(np.abs(costs).max(axis=1), 1.0)
+        room = tolerance * largest[:, None]
+        if within:
+            room = room + within * np.abs(prices[:, -1:]) * self.held[-1]
         reduced[:, self.out] = 0.0
-        prices = basic @ self.duals
-        room = tolerance * np.maximum(np.abs(costs).max(axis=1), 1.0)
-        tallies = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * np.maximum(np.abs(costs).max(axis=1), 1.0)
-        signed = (prices[:, :-1] * self.signs).min(axis=1, initial=0.0)
-        return (reduced.min(axis=1) >= -room) & (signed >= -room) & tallies
+        tallies = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * largest
+        return (reduced >= -room).all(axis=1) & tallies
 
     def value(self, costs: np.ndarray) -> float:
         """The cost of the corner at one price list."""
@@ -109,4 +116,4 @@ def corner(
         raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(faults))
     mask = np.zeros(len(normalizer), dtype=bool)
     mask[list(out)] = True
-    return Corner(amounts, columns, inverse @ held, inverse, rows.signs[binding], mask)
+    return Corner(amounts, columns, held, inverse, rows.signs[binding], mask)

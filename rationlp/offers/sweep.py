@@ -16,14 +16,14 @@ import numpy as np
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem, SolverError
-from rationlp.offers.bench import EQUAL, MOVED, Bench
+from rationlp.offers.bench import EQUAL, MOVED, WITHIN, Bench
 from rationlp.offers.cases import Case, in_mix
 from rationlp.offers.model import Piece, Sweep, SweepPoint
 from rationlp.offers.proof import Corner
 from rationlp.units import BOOK_MASS_UNIT, KG_PER_TONNE, MASS_KG, parse_quantity
 
-CLOSE = 1e-7
-"""Where rows carry a chance the mix moves with every price; a piece then ends where it costs this part too much."""
+CHECKED = 1e-8
+"""The part of a cost that the check of a step may differ by."""
 MOST_STEPS = 1_000_000
 EXPECTED = "OFFER:LOW:HIGH:STEPS, money per tonne (or :PER a mass, as 300:12:18:25:25kg for a bag), LOW not above HIGH"
 
@@ -138,7 +138,7 @@ def _breakpoints(
         between = _at(bench, costs, column, price)
         level, rise = _line(between, costs, column)
         gap = start + slope * price - (level + rise * price)
-        if gap <= (max(room, CLOSE * abs(level + rise * price)) if bench.chances else room):
+        if gap <= (max(room, WITHIN * abs(level + rise * price)) if bench.chances else room):
             found.append((price, after))
         else:
             open_ += [((price, between), (to, after)), ((from_, before), (price, between))]
@@ -159,7 +159,7 @@ def _prove(
     if open_.any():
         again = lists[open_]
         best = np.array([bench.corners[i].value(row) for i, row in zip(bench.answers(again), again, strict=True)])
-        if (np.abs(best - reached[open_]) > CLOSE * np.maximum(np.abs(best), 1.0)).any():
+        if (np.abs(best - reached[open_]) > CHECKED * np.maximum(np.abs(best), 1.0)).any():
             raise SolverError("A price of the sweep did not stand up to the check, so the sweep is not shown.")
 
 

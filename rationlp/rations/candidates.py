@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
 from rationlp.figures import feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
-from rationlp.rations.spread import BinSpread, Spread, feed_spread
+from rationlp.rations.spread import BinSpread, LaterSpread, Spread, feed_spread
 
 PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
@@ -82,7 +83,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 values=with_protein(figures.values, offer.protein_pct, library),
                 feeds={offer.feed: 1.0},
                 home_grown=offer.home_grown,
-                spread=feed_spread(figures, book, library),
+                spread=LaterSpread(partial(feed_spread, figures, book, library)),
                 min_share=offer.min_share,
                 max_share=offer.max_share,
                 premix_covers=feed.premix_covers if feed else (),

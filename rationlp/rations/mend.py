@@ -29,6 +29,8 @@ def remedies(formula: Formula, candidates: Sequence[Candidate], book: Book, libr
 
     A remedy's `share` is the least share that meets everything, or None where a part of the shortfall stays.
     """
+    if any(need.nutrient not in library.nutrients for need in formula.stage.needs):
+        return []  # no feed of the library has a figure of the farm's own nutrient
     extras = _not_on_offer(formula, candidates, book, library)
     wide = build(formula.stage, formula.bin, [*candidates, *extras], book, library, formula.home_grown)
     trial = _Trial(wide, {candidate.name for candidate in formula.candidates})

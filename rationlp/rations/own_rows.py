@@ -37,17 +37,17 @@ def with_own(
     if problems:
         raise BookError(problems)
     needs, notes, warnings = list(found.needs), list(found.notes), list(found.warnings)
-    for row, _ in own_needs:
+    for row, own in own_needs:
         needs, replaced, safety = _without(needs, row)
         label, why = nutrient_label(row.nutrient, library), row.source or "no source given"
         if replaced:
             notes.append(f"Own requirement of {label} ({why}) instead of the library's {', '.join(replaced)}.")
-        if safety is not None and row.maximum is not None:
+        if safety is not None and _highest(own, found) > safety.maximum:
             warnings.append(
                 f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
                 f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). Reason in the book: {why}."
             )
-    needs += [need for _, need in own_needs]
+    needs += [own for _, own in own_needs]
     return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings))
 
 
@@ -118,8 +118,7 @@ def _unexplained(
     """The problem of a maximum above a safe or legal ceiling for which the book gives no reason."""
     if need.maximum is None or row.source.strip() or found.known is None:
         return None
-    reference = found.reference_energy or KCAL_PER_MCAL
-    high = need.maximum * (reference / KCAL_PER_MCAL if need.reference_energy else 1.0)
+    high = _highest(need, found)
     applying = ceilings_of(found.known, book.farm.jurisdiction, library.ceilings)
     lower = [c for c in applying if c.nutrient == row.nutrient and c.kind in NEVER_GIVEN_UP and high > c.maximum]
     if not lower:
@@ -132,6 +131,12 @@ def _unexplained(
         "who says so, in the column source, wherever a safe ceiling is raised",
         "Write the source down, or lower the maximum.",
     )  # fmt: skip
+
+
+def _highest(need: Need, found: StageNeeds) -> float:
+    """The maximum of an own need per kg of a mix with the energy of the table."""
+    reference = found.reference_energy or KCAL_PER_MCAL
+    return need.maximum * (reference / KCAL_PER_MCAL if need.reference_energy else 1.0)
 
 
 def _unusable(row: OwnRequirement, found: str, expected: str) -> BookError:

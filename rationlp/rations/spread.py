@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Protocol
 
 from rationlp.bins import BinEstimate
@@ -23,6 +23,19 @@ class Spread(Protocol):
     """Covariance of two nutrients of one candidate, as fed, in the product of their units."""
 
     def covariance_of(self, first: str, second: str) -> float: ...
+
+
+class LaterSpread:
+    """A spread that is worked out when it is first asked for: most feeds on offer never come into a mix."""
+
+    def __init__(self, make: Callable[[], Spread]):
+        self._make = make
+        self._made: Spread | None = None
+
+    def covariance_of(self, first: str, second: str) -> float:
+        if self._made is None:
+            self._made = self._make()
+        return self._made.covariance_of(first, second)
 
 
 class FeedSpread:

@@ -27,6 +27,7 @@ from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
 
 IN_MIX = 1e-7  # smaller shares are the solver's dust
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
+OWN = 0.01  # of the cost of the batch
 WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for
 SECONDS = 2.0  # for a first try at one integer program, enough for the batches of most farms
 MORE_SECONDS = 4.0  # for a second, after its columns were narrowed; the page says how much could still be saved
@@ -64,19 +65,30 @@ class WholeMix:
 def whole_mix(recipe: Recipe, batch: Fraction, scale: Scale, book: Book, library: Library) -> WholeMix | None:
     """The cheapest mix of `batch` in whole steps and packages; None where not even the caps can be kept.
 
-    The ration's own ingredients are tried first; other offers come in only where these cannot meet everything, and
-    only where no offer helps is a requirement given up, the least of it. Raises SolverError.
+    The ration's own ingredients are taken where that costs at most OWN more than the ration: nobody wants another bag
+    on the floor for a few cents. Else any offer may come in, and only where no offer helps is a requirement given up,
+    the least of it. Raises SolverError.
     """
     packages = _packages(recipe, book, scale.unit)
     shares = recipe.shares
-    used = [j for j, share in enumerate(shares) if share > IN_MIX]
-    for candidates in (used, range(len(shares))):
-        program = WholeProgram(recipe.program, shares, batch, scale, packages, candidates)
-        if found := _cheapest(recipe, program):
-            return _judged(recipe, program, *found, book, library)
-    program = WholeProgram(recipe.program, shares, batch, scale, packages, range(len(shares)))
-    found = _nearest(recipe, program)
-    return _judged(recipe, program, *found, book, library) if found else None
+    own = WholeProgram(recipe.program, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX])
+    found = _cheapest(recipe, own)
+    if found and _beyond(recipe, own, found[0]) <= OWN:
+        return _judged(recipe, own, *found, book, library)
+    every = WholeProgram(recipe.program, shares, batch, scale, packages, range(len(shares)))
+    wider = _cheapest(recipe, every)
+    if wider and (found is None or _beyond(recipe, every, wider[0]) < _beyond(recipe, own, found[0])):
+        return _judged(recipe, every, *wider, book, library)
+    if found:
+        return _judged(recipe, own, *found, book, library)
+    nearest = _nearest(recipe, every)
+    return _judged(recipe, every, *nearest, book, library) if nearest else None
+
+
+def _beyond(recipe: Recipe, program: WholeProgram, counts: Sequence[float]) -> float:
+    """Cost beyond the ration's own price for the same feed, in fractions of the cost of the batch."""
+    ratio, price = _prices(recipe, program)
+    return sum(cost * count for cost, count in zip(program.costs(ratio, price), counts, strict=True))
 
 
 def _packages(recipe: Recipe, book: Book, unit: str) -> list[Fraction | None]:
@@ -199,16 +211,15 @@ def _nearest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float]
     shortfall = [0.0] * len(program.columns)
     for column in slacks:
         shortfall[column] = 1.0
-    first, _ = solve_whole(shortfall, program.columns, rows, GAP, SECONDS)
-    if first.status != "optimal":
+    first, gap = solve_whole(shortfall, program.columns, rows, GAP, MORE_SECONDS)
+    if first.status == "infeasible" or gap == inf:
         return None
-    held: PackedRow = (dict.fromkeys(slacks, 1.0), None, first.objective + GAP)
-    ratio, price = _prices(recipe, program)
-    costs = program.costs(ratio, price)
+    if first.status != "optimal":
+        raise SolverError(f"The solver could not finish the nearest whole weights (it says: {first.status}).")
+    held: PackedRow = (dict.fromkeys(slacks, 1.0), None, first.objective * (1 + GAP) + GAP)
+    costs = program.costs(*_prices(recipe, program))
     second, gap = solve_whole(costs, program.columns, [*rows, held], GAP, SECONDS)
-    if second.status != "optimal":
-        raise SolverError(f"The solver could not finish the nearest whole weights (it says: {second.status}).")
-    return list(second.amounts), gap
+    return list((second if second.status == "optimal" else first).amounts), gap if second.status == "optimal" else 0.0
 
 
 def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:

@@ -20,6 +20,7 @@ PackedRow = tuple[dict[int, float], float | None, float | None]
 
 DOSE_TOLERANCE = 0.02
 """A set share or a premix dose may be off by a step of the scale, but never by more than 2 % (common practice)."""
+PACKAGE_SAME = Fraction(1, 10**4)  # of a package: a hundred of them are then right to a hundredth of one
 SAME = 1e-6  # of a step: what the solver may be off
 FINEST = 1000  # the common mass of all steps is not less than this part of the smallest
 PACKAGE_BONUS = 0.0005
@@ -46,13 +47,20 @@ class Band:
 
 
 def ways(batch: Fraction, scale: Scale, package: Fraction | None) -> list[Way]:
-    """How an ingredient can be measured in a batch; a package counts as its mass to the nearest step of the hand scale."""
+    """How an ingredient can be measured in a batch."""
     found = [Way("mixer scale", scale.step, max(1, ceil(scale.hand_below / scale.step)), int(batch / scale.step))]
     most = min(ceil(scale.hand_below / scale.hand_step) - 1, int(batch / scale.hand_step))
     found.append(Way("hand scale", scale.hand_step, 1, most))
-    if package is not None and (whole := nearest_to(package, scale.hand_step)) > 0:
+    if package is not None:
+        whole = package_mass(package, scale)
         found.append(Way("packages", whole, 1, int(batch / whole)))
     return [way for way in found if way.least <= way.most]
+
+
+def package_mass(package: Fraction, scale: Scale) -> Fraction:
+    """The mass a package counts as: 22.68 kg for a bag of 50 lb, where the hand scale can show no difference."""
+    near = nearest_to(package, scale.hand_step)
+    return near if abs(near - package) <= PACKAGE_SAME * package else package
 
 
 def band(program: Program, row: Row, shares: Sequence[float], batch: Fraction, scale: Scale) -> Band:

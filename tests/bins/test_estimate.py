@@ -180,6 +180,30 @@ def test_what_was_sown_does_not_count_against_a_hand_sort(bin_book, library):
     assert estimate_bin("north", book, library, sown={"rye": 1.0}).crops == estimate_bin("north", book, library).crops
 
 
+def test_a_sample_or_bin_that_is_not_there_is_told(bin_book, library):
+    book = bin_book()
+    for call, word in ((("north", "n9"), "n9"), (("nord", None), "north")):
+        with pytest.raises(BookError, match=word):
+            estimate_bin(call[0], book, library, call[1])
+
+
+def test_a_sort_of_foreign_matter_alone_is_no_sort(bin_book, library):
+    estimate = estimate_bin("north", bin_book({"n1": {"foreign_matter": 12.0}}), library)
+    assert estimate.evidence == "none"
+
+
+def test_one_crop_alone_is_sure_of_its_share(bin_book, library):
+    pure = {"wheat_hard": 300.0}
+    found = {
+        "n1": [("crude_protein", 15.0, "%", "dry_matter", 0.2)],
+        "n2": [("crude_protein", 15.4, "%", "dry_matter", 0.2)],
+    }
+    estimate = estimate_bin("north", bin_book({"n1": pure, "n2": pure}, found), library)
+    assert [(crop.share, crop.sd) for crop in estimate.crops] == [(1.0, 0.0)]
+    assert estimate.values["crude_protein"] == pytest.approx(15.2 * 0.88, abs=0.05)
+    assert estimate.drifts == ()
+
+
 # The farm's own crops and nutrients -----------------------------------------------------------------------------
 
 

@@ -64,7 +64,7 @@ def test_hand_separation_and_four_assays(examples):
     table = np.array(example["inputs"]["A_pct"])
     prior = belief_about(example["inputs"]["prior"], np.diag(np.square(example["inputs"]["prior_sd"])))
     whole, _ = joint.observe(prior, np.array([[1.0, 1, 1, 0]]), np.array([1.0]), np.zeros((1, 1)))
-    problem = joint.Problem(
+    problem = joint.LeastSquaresProblem(
         crops_of({name: table[:, i] for i, name in enumerate(names)}, assays), tuple(assays), 100.0, 0.0,
         (joint.Reading("s", joint.Sorted(whole.shares, whole.share_covariance), joint.Assays(
             np.eye(4), np.array(example["inputs"]["b_pct"]), np.diag(np.square(example["inputs"]["sd_pct"])),
@@ -178,7 +178,7 @@ def invented_problem(library, seed, as_fed):
     contents = np.array([[crop.values[n] for crop in crops] for n in nutrients])
     values = (contents @ shares)[:4] * random.normal(1, 0.06, 4) * (0.88 if as_fed else 1)
     assays = joint.Assays(np.eye(4, 7), values, np.diag((0.03 * values) ** 2), np.full(4, as_fed), 500.0)
-    return joint.Problem(crops, nutrients, 88.0, 0.7, (joint.Reading("s", sort, assays),), sort)
+    return joint.LeastSquaresProblem(crops, nutrients, 88.0, 0.7, (joint.Reading("s", sort, assays),), sort)
 
 
 @pytest.mark.parametrize("as_fed", [False, True])

@@ -71,15 +71,20 @@ class Truth:
         return counts * kernel * (1 + noise)
 
 
+def a_lot(crop, random):
+    """The composition of one lot; one that would hold less than nothing of something is drawn again."""
+    loadings = crop.loadings(NUTRIENTS)
+    while True:
+        found = np.array([crop.values[n] for n in NUTRIENTS]) + loadings @ random.standard_normal(loadings.shape[1])
+        if found.min() > 0:
+            return found
+
+
 def invent(grain, random):
     crops = tuple(grain[i] for i in random.choice(len(grain), random.integers(2, 7), replace=False))
     shares = random.dirichlet(np.full(len(crops), 1.5)) + 0.03
     shares = shares / shares.sum()
-    lots = [crop.loadings(NUTRIENTS) for crop in crops]
-    contents = np.array([
-        [crop.values[n] for n in NUTRIENTS] + lot @ random.standard_normal(lot.shape[1])
-        for crop, lot in zip(crops, lots, strict=True)
-    ]).T  # fmt: skip
+    contents = np.array([a_lot(crop, random) for crop in crops]).T
     wet = random.uniform(10, 16) / 100 / float(shares @ [1 - crop.dry_matter_pct / 100 for crop in crops])
     dry = np.array([100 - wet * (100 - crop.dry_matter_pct) for crop in crops])
     return Truth(crops, shares, contents, dry, random)
@@ -107,7 +112,7 @@ def simulate(library, with_sort, seed, bins=BINS):
             sort if with_sort else None,
             joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0),
         )
-        problem = joint.Problem(
+        problem = joint.LeastSquaresProblem(
             truth.crops, NUTRIENTS, truth.dry_matter + METER_SD * random.standard_normal(), METER_SD, (reading,),
             shares_unknown(names) if with_sort else joint.Sorted(*flat(len(names))),
         )  # fmt: skip

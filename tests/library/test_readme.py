@@ -1,7 +1,7 @@
 """The worked example of feed_library/README.md, followed word for word.
 
-A block ```sh runs its `$ ` lines and looks for the other lines in what they print; ```csv append to FILE adds its lines to
-the file; ```csv replace in FILE finds the first line (or its beginning) and puts the second in its place.
+A block ```sh runs its `$ ` lines and looks for the other lines in what they print; ```csv append to FILE adds its lines
+to the file; ```csv replace in FILE finds the first line (or its beginning) and puts the second in its place.
 """
 
 from __future__ import annotations
@@ -66,4 +66,5 @@ def test_the_readme_names_every_table() -> None:
     from rationlp.library.records import TABLES
 
     text = (SHIPPED / "README.md").read_text(encoding="utf-8")
-    assert [name for name in (*TABLES, "corrections", "checksums") if f"`{name}`" not in text and f"`{name}.csv`" not in text] == []
+    names = (*TABLES, "corrections", "checksums")
+    assert [name for name in names if f"`{name}`" not in text and f"`{name}.csv`" not in text] == []

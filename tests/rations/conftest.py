@@ -87,7 +87,7 @@ def random_book() -> Callable[..., RandomBook]:
             per = "mcal" if rng.random() < 0.4 else "kg"
             level = held[k] / (held[-1] / 1000 if per == "mcal" else 1.0)
             low = level * (1 - room * rng.uniform(0.9, 1.6))
-            high = level * (1 + room * rng.uniform(2.0, 6.0)) if rng.random() < 0.4 else None
+            high = max(low, level) * (1 + abs(room) * rng.uniform(2.0, 6.0)) if rng.random() < 0.4 else None
             needs.append((k, float(low), high if high is None else float(high), per))
         needs.append((nutrients, float(held[-1] * (1 - room)), None, "kg"))
         kind = objective or ("per_energy" if seed % 2 else "per_tonne")

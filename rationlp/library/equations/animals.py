@@ -94,6 +94,20 @@ def phosphorus_need_growing_pig(
     return 0.85 * (body_gain / 0.77 + 0.19 * feed_kg * 0.9 + 0.007 * body_weight_kg)
 
 
+CALCIUM_TO_STTD_PHOSPHORUS = {"growing": 2.15, "gestation": 2.30, "lactation": 2.00}
+
+
+@published("CA1", gives="calcium", unit="%", scope="growing pigs, sows in gestation, in lactation",
+           source=_NRC8, how="memory",
+           valid={"sttd_phosphorus": (0.1, 0.6)}, range_from="diets of the tables")  # fmt: skip
+def calcium_need(kind: str, sttd_phosphorus: float) -> float:
+    """Calcium [% of feed] = 2.15 (growing), 2.30 (gestation) or 2.00 (lactation) x STTD phosphorus [% of feed].
+
+    Source: NRC Swine 2012, chapter 8 (memory); the figure for lactation agrees with page SOWBOOK_T6.3.
+    """
+    return CALCIUM_TO_STTD_PHOSPHORUS[kind] * sttd_phosphorus
+
+
 @published("M1", gives="ME maintenance", unit="kcal/day", scope="growing pigs", source="MEM_2016", how="page",
            valid={"body_weight_kg": (5, 150)}, range_from="growing pigs")  # fmt: skip
 def maintenance_growing_pig(body_weight_kg: float) -> float:

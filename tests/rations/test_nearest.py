@@ -1,0 +1,245 @@
+"""Where nothing meets everything: against a general solver's own elastic program, and what is said of it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from scipy.optimize import linprog
+
+from rationlp.book.records import Offer, OwnLimit, Place
+from rationlp.cli.app import app
+from rationlp.rations.formulate import formulate, make
+from rationlp.rations.limits import content
+from rationlp.rations.nearest import least_shortfall
+
+SEEDS = range(24)
+
+
+def elastic(made):
+    """scipy on shares and one slack per bound: energy's least shortfall first, then the least sum of the others'."""
+    n = len(made.prices)
+    rows = list(made.rows())
+    m = len(rows)
+    energy = [i for i, (_, row, _, bound) in enumerate(rows) if bound > 100]  # only energies are that large
+    upper = np.zeros((m, n + m))
+    for i, (sign, row, _, bound) in enumerate(rows):
+        upper[i, :n], upper[i, n + i] = -sign * row / bound, -1.0
+    equal = np.concatenate([np.ones(n), np.zeros(m)])[None, :]
+    of_energy = np.array([0.0] * n + [float(i in energy) for i in range(m)])
+    others = np.array([0.0] * n + [float(i not in energy) for i in range(m)])
+    options = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
+    first = linprog(of_energy, upper, np.zeros(m), equal, [1.0], method="highs-ds", options=options)
+    second = linprog(
+        others, np.vstack([upper, of_energy]), [*np.zeros(m), first.fun + 1e-10], equal, [1.0], method="highs-ds",
+        options=options,
+    )  # fmt: skip
+    return first.fun, second.fun
+
+
+def shortfall_of(ration, energy):
+    return sum(
+        abs(s.needs - s.gives) / s.needs for s in ration.shortfalls if (s.nutrient == "me_pig") == energy
+    )
+
+
+def test_infeasible_books_against_a_general_solvers_elastic_program(random_book, library):
+    compared = energies = 0
+    for seed in SEEDS:
+        made = random_book(seed, room=-0.25)
+        for row in (False, True):  # as it is, and with an energy nothing on offer has
+            needs = made.book.own_stages
+            if row:
+                high = float(made.energy.max()) * 1.02
+                needs = tuple(replace(r, minimum=high, per="kg") if r.nutrient == "me_pig" else r for r in needs)
+                changed = [(k, high if k == len(made.means[0]) - 1 else low, top, per) for k, low, top, per in made.needs]
+                made = replace(made, book=replace(made.book, own_stages=needs), needs=tuple(changed))
+            (ration,) = formulate(made.book, library)
+            if ration.status == "optimal":
+                continue
+            of_energy, others = elastic(made)
+            assert shortfall_of(ration, True) == pytest.approx(of_energy, abs=1e-6)
+            # a row per Mcal counts in parts of its bound at 1 Mcal/kg, a shortfall in parts of the bound at the mix
+            weights = {r.nutrient: ration.energy_kcal_kg / 1000 if r.per == "mcal" else 1.0 for r in needs}
+            total = sum(weights[s.nutrient] * abs(s.needs - s.gives) / s.needs
+                        for s in ration.shortfalls if s.nutrient != "me_pig")  # fmt: skip
+            assert total == pytest.approx(others, abs=2e-5)
+            compared += 1
+            energies += of_energy > 1e-6
+    assert compared > 24
+    assert energies > 10
+
+
+def feasible(rows, n):
+    upper = [-sign * row for sign, row in rows]
+    answer = linprog(np.zeros(n), upper or None, np.zeros(len(upper)) if upper else None, np.ones((1, n)), [1.0],
+                     method="highs")  # fmt: skip
+    return answer.status == 0
+
+
+def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book, library):
+    sizes = []
+    for seed in SEEDS:
+        made = random_book(seed, room=-0.25)
+        (one,) = make(made.book, library)
+        if one.ration.status == "optimal":
+            continue
+        program = one.formula.program
+        by_key = {row.key: row for row in program.rows}
+        rows = [
+            (1.0 if by_key[key].sense == ">=" else -1.0, np.array(by_key[key].coefficients)) for key in one.answer.conflict
+        ]
+        n = len(program.columns)
+        assert not feasible(rows, n)
+        for k in range(len(rows)):
+            assert feasible(rows[:k] + rows[k + 1 :], n)
+        assert len(one.ration.conflict) == len(rows)
+        sizes.append(len(rows))
+    assert len(sizes) > 12
+    assert max(sizes) > 1
+
+
+@pytest.fixture(scope="module")
+def poor_book(demo_book):
+    """The demo without protein feeds and amino acids."""
+    kept = {"corn", "wheat_bran", "limestone_fine", "salt", "monocalcium_phosphate", "premix_swine",
+            "layer_vitamin_mineral_premix", "premix_poultry_growing"}  # fmt: skip
+    return replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))
+
+
+@pytest.fixture(scope="module")
+def poor(poor_book, library):
+    makes = make(poor_book, library, bins=["north"])
+    return [one for one in makes if one.ration.status == "nearest" and one.ration.mix]
+
+
+def test_caps_laws_and_safe_ceilings_never_give_way(poor):
+    assert len(poor) > 8
+    for one in poor:
+        total = sum(one.answer.amounts)
+        shares = [x / total for x in one.answer.amounts]
+        for cap in one.formula.caps:
+            held = sum(s * content(cap, c) for s, c in zip(shares, one.formula.candidates, strict=True))
+            assert cap.max_share is None or held <= cap.max_share + 1e-7
+        for row in one.formula.program.rows:
+            if not row.relaxable:
+                value = one.formula.program.value(row, tuple(shares))
+                assert value >= -1e-7 if row.sense == ">=" else value <= 1e-7 if row.sense == "<=" else abs(value) < 1e-6
+        safe = {n.nutrient: n.maximum for n in one.formula.stage.needs if n.safety and n.maximum is not None}
+        for line in one.ration.requirements:
+            if line.nutrient in safe:
+                assert line.gives <= safe[line.nutrient] * (1 + 1e-6)
+
+
+def test_shortfalls_are_in_their_own_unit_most_harmless_first(poor):
+    for one in poor:
+        harms = [(s.harm, s.short_pct) for s in one.ration.shortfalls]
+        assert harms == sorted(harms)
+        for s in one.ration.shortfalls:
+            assert s.short_pct == pytest.approx(100 * abs(s.needs - s.gives) / s.needs)
+            line = next((r for r in one.ration.requirements if r.nutrient == s.nutrient), None)
+            assert line is None or (line.unit, line.gives) == (s.unit, s.gives)
+    seen = {s.nutrient: s.harm for one in poor for s in one.ration.shortfalls}
+    protein, lysine = (max(h for n, h in seen.items() if word in n) for word in ("crude_protein", "lysine"))
+    assert protein < lysine
+
+
+def test_energy_gives_way_last(library, make_book):
+    """One feed has the energy, the other the lysine: the mix keeps the energy, however much lysine it costs."""
+    figures = [("rich", "me_pig", 3000, "kcal/kg"), ("rich", "test_acid", 0.1, "%"),
+               ("lean", "me_pig", 1000, "kcal/kg"), ("lean", "test_acid", 4.0, "%")]  # fmt: skip
+    book = make_book({
+        "farm": [{"setting": "objective", "value": "per_tonne"}],
+        "supplements": [{"offer": name, "feed": name, "price": 1} for name in ("rich", "lean")],
+        "own_feeds": [
+            {"feed": f, "nutrient": n, "value": v, "unit": u, "basis": "as_fed", "source": "x"} for f, n, v, u in figures
+        ],
+        "own_stages": [
+            {"stage": "s", "nutrient": "me_pig", "minimum": 2900, "unit": "kcal/kg", "per": "kg"},
+            {"stage": "s", "nutrient": "test_acid", "minimum": 2.0, "unit": "%", "per": "kg"},
+        ],
+    })  # fmt: skip
+    (ration,) = formulate(book, library)
+    assert ration.energy_kcal_kg == pytest.approx(2900)
+    (shortfall,) = ration.shortfalls
+    assert shortfall.nutrient == "test_acid"
+    assert shortfall.gives == pytest.approx(0.95 * 0.1 + 0.05 * 4.0)
+
+
+def test_each_remedy_does_what_it_says(poor, poor_book, library):
+    one = next(one for one in poor if one.ration.stage == "sw_gro_25_50")
+    remedies = one.ration.remedies
+    whole = [r for r in remedies if r.share is not None]
+    assert whole and {r.group for r in whole} == {"protein_meal"}
+    assert [r.worth for r in whole] == sorted((r.worth for r in whole), reverse=True)
+    partial = [r for r in remedies if r.share is None]
+    assert partial and remedies == (*whole, *partial)
+    assert not {r.feed for r in remedies} & {o.feed for o in poor_book.supplements}
+    for remedy in (whole[0], whole[-1]):
+        for share, status in ((remedy.share * 1.001, "optimal"), (remedy.share * 0.98, "nearest")):
+            offer = Offer(Place(), "new", remedy.feed, price_per_tonne=400, max_share=share)
+            book = replace(poor_book, supplements=(*poor_book.supplements, offer))
+            (ration,) = formulate(book, library, [one.ration.stage], ["north"])
+            assert ration.status == status
+    dearest = partial[0]
+    offer = Offer(Place(), "new", dearest.feed, price_per_tonne=400)
+    (with_it,) = make(replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"])
+    assert least_shortfall(with_it.formula.program) == pytest.approx(dearest.shortfall_after, rel=1e-6)
+
+
+def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, library):
+    one = next(one for one in poor if one.ration.stage == "sw_gro_50_75")
+    before = least_shortfall(one.formula.program)
+    for remedy in one.ration.remedies[:6]:
+        bit = 1e-5
+        offer = Offer(Place(), "new", remedy.feed, max_share=bit)
+        (with_it,) = make(
+            replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"]
+        )
+        mended = (before - least_shortfall(with_it.formula.program)) / bit / 100
+        assert mended == pytest.approx(remedy.worth, rel=2e-2), remedy.feed
+
+
+def test_a_certified_farm_is_not_told_to_buy_what_its_certificate_bars(poor_book, library):
+    offers = tuple(replace(o, organic=True) for o in poor_book.supplements)
+    book = replace(poor_book, supplements=offers, farm=replace(poor_book.farm, certification="us_organic"))
+    (ration,) = formulate(book, library, ["sw_gro_25_50"], ["north"])
+    assert ration.remedies
+    assert not any(r.feed.endswith("_solvent") or r.group == "amino_acid" for r in ration.remedies)
+
+
+def test_a_home_grown_share_out_of_reach_gives_way_before_any_requirement(demo_book, library):
+    (ration,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"], home_grown=0.95)
+    assert ration.status == "nearest"
+    (shortfall,) = ration.shortfalls
+    assert (shortfall.nutrient, shortfall.needs) == ("home_grown_share", pytest.approx(95))
+    assert all(line.meets for line in ration.requirements if line.met_by == "ration")
+    assert 0.90 < ration.home_grown_share < 0.95
+    assert any("home-grown feed at least 95 %" in words for words in ration.conflict)
+
+
+def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
+    book = replace(demo_book, own_limits=(OwnLimit(Place(), "all", "corn", min_share=0.9),))
+    (ration,) = formulate(book, library, ["hen_peak"], ["north"])
+    assert ration.status == "nearest" and not ration.mix
+    assert any("corn" in words.lower() for words in ration.conflict)
+
+
+def test_the_command_prints_the_nearest_mix_and_exits_3(make_book, write_book):
+    path = write_book({
+        "farm": [{"setting": "name", "value": "poor"}],
+        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}, {"offer": "salt", "feed": "salt", "price": 90},
+                        {"offer": "lime", "feed": "limestone_fine", "price": 90}],
+        "groups": [{"group": "g", "stage": "sw_gro_50_75", "head": 10}],
+    })  # fmt: skip
+    done = CliRunner().invoke(app, ["ration", str(path)])
+    text = " ".join(done.output.split())
+    assert done.exit_code == 3
+    assert "Missed, the most harmless first" in text and "falls short of" in text
+    assert "What would" in text or "what would" in text
+    told = CliRunner().invoke(app, ["ration", str(path), "--format", "json"])
+    (ration,) = json.loads(told.stdout)["rations"]
+    assert told.exit_code == 3 and ration["status"] == "nearest" and ration["shortfalls"] and ration["remedies"]

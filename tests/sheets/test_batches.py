@@ -1,0 +1,133 @@
+"""How large a batch is and how many there are."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+
+import pytest
+
+from rationlp.errors import InputError
+from rationlp.sheets.batches import Run, equal_batches, plan
+from rationlp.sheets.density import ground_density, mix_density
+from rationlp.sheets.pack import make_pack
+from rationlp.sheets.recipes import recipes
+from rationlp.sheets.scale import farm_scale
+from rationlp.sheets.wishes import Wish, wish_of
+from rationlp.units import KG_PER_LB, M_PER_FT
+
+
+def planned(book, library, wish, stage="sw_gro_25_50"):
+    (recipe,) = recipes(book, library, [stage], ["north"])
+    return plan(recipe, farm_scale(book.farm), book, library, wish), recipe
+
+
+def test_the_book_says_how_large(demo_book, library):
+    found, _ = planned(demo_book, library, Wish())
+    assert found.runs == (Run(Fraction(500), 1),)
+
+
+def test_never_more_than_the_mixer_holds(demo_book, library):
+    found, _ = planned(demo_book, library, Wish(batch_kg=5000))
+    assert found.runs[0].size == 600
+    assert any("what the mixer holds" in note for note in found.notes)
+
+
+def test_as_much_as_the_mixer_holds(demo_book, library):
+    found, _ = planned(demo_book, library, Wish(full_mixer=True))
+    assert found.runs[0].size == 600
+
+
+def test_mixer_by_volume(demo_book, library):
+    """A cubic metre at 90 %: the mass is the bulk density of the ground mix times that."""
+    found, recipe = planned(demo_book, library, Wish(full_mixer=True, mixer_m3=0.8))
+    parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
+    density, unknown = mix_density(parts, library)
+    assert unknown in ([], ["foreign_matter"])
+    assert found.runs[0].size == int(0.8 * 0.9 * density)
+    assert found.volume_m3 == pytest.approx(0.72, abs=0.002)
+
+
+def test_density_of_a_mix_is_between_those_of_its_feeds(library):
+    corn, meal = ground_density("corn", library), ground_density("soybean_meal_48_dehulled_solvent", library)
+    assert corn == pytest.approx(620), "FAO: ground maize 0.60 to 0.64 t/m3"
+    assert meal == pytest.approx(660), "FAO: 50 % extracted meal 0.65 to 0.67 t/m3"
+    half, _ = mix_density([(0.5, {"corn": 1.0}), (0.5, {"soybean_meal_48_dehulled_solvent": 1.0})], library)
+    assert half == pytest.approx(2 / (1 / corn + 1 / meal))
+
+
+def test_no_density_for_a_feed_nobody_knows(library):
+    density, unknown = mix_density([(0.9, {"corn": 1.0}), (0.1, {"moon_dust": 1.0})], library)
+    assert density is None and unknown == ["moon_dust"]
+
+
+def test_equal_batches_and_a_smaller_last_one():
+    assert equal_batches(Fraction(1234), Fraction(500), Fraction(1)) == (Run(Fraction(412), 2), Run(Fraction(410), 1))
+    assert equal_batches(Fraction(1000), Fraction(500), Fraction(1)) == (Run(Fraction(500), 2),)
+    assert equal_batches(Fraction(3), Fraction(500), Fraction(1)) == (Run(Fraction(3), 1),)
+
+
+def test_equal_batches_always_add_up():
+    rng = random.Random(3)
+    for _ in range(2000):
+        step = Fraction(rng.choice(["0.5", "1", "2", "5"]))
+        total, largest = rng.randint(1, 4000) * step, rng.randint(1, 400) * step
+        runs = equal_batches(total, largest, step)
+        assert sum(run.size * run.count for run in runs) == total
+        assert all(run.size <= largest and run.size % step == 0 for run in runs)
+        assert len(runs) == 1 or (runs[1].count == 1 and runs[1].size < runs[0].size)
+
+
+def test_a_weeks_feed_of_a_group(demo_book, library):
+    """60 weaners for a week: head times the day's feed times the days, in batches the mixer holds."""
+    wish = wish_of(demo_book, groups=["weaners"], days=7)
+    pack = make_pack(demo_book, library, wish, bins=["north"])
+    assert {sheet.stage for sheet in pack.sheets} == {"sw_nur_11_25"}
+    total = sum(sheet.batch * sheet.count for sheet in pack.sheets)
+    (recipe,) = recipes(demo_book, library, ["sw_nur_11_25"], ["north"])
+    needed = 60 * 7 * recipe.ration.feed_kg_per_head_per_day
+    assert needed <= total < needed + 1
+
+
+def test_only_groups_fed_that_day_count(demo_book, library):
+    on_feed, _ = planned(demo_book, library, Wish(days=7, on=date(2025, 11, 20)))
+    off_feed, _ = planned(demo_book, library, Wish(days=7, on=date(2026, 6, 1)))
+    assert sum(run.size * run.count for run in on_feed.runs) != off_feed.runs[0].size
+    assert off_feed.runs == (Run(Fraction(500), 1),) and any("No group" in note for note in off_feed.notes)
+
+
+def test_more_batches_than_boxes_go_on_further_pages(demo_book, library):
+    pack = make_pack(demo_book, library, Wish(count=14), ["sw_boar"], ["north"])
+    assert [(sheet.name, sheet.count, sheet.first_batch) for sheet in pack.sheets] == [
+        ("sw_boar north", 6, 1), ("sw_boar north p2", 6, 7), ("sw_boar north p3", 2, 13),
+    ]  # fmt: skip
+    labels = [sheet.batch_id(number) for sheet in pack.sheets for number in range(1, sheet.count + 1)]
+    assert labels == [f"{pack.sheets[0].id} #{number}" for number in range(1, 15)]
+
+
+def test_words_of_the_command_line(demo_book):
+    us = replace(demo_book, farm=replace(demo_book.farm, units="us"))
+    assert wish_of(us, batch="2000").batch_kg == pytest.approx(2000 * KG_PER_LB)
+    assert wish_of(demo_book, batch="1.5 t").batch_kg == 1500
+    assert wish_of(us, mixer_volume="40").mixer_m3 == pytest.approx(40 * M_PER_FT**3)
+    assert wish_of(demo_book, mixer_volume="900 l").mixer_m3 == pytest.approx(0.9)
+    assert wish_of(demo_book, batch="Mixer").full_mixer
+
+
+def test_every_fault_of_the_command_line_at_once(demo_book):
+    with pytest.raises(InputError) as caught:
+        wish_of(demo_book, "5x", "-1 m3", 1, ["nobody"], None, "tomorrow")
+    assert [problem.sheet for problem in caught.value.problems] == ["--batch", "--mixer-volume", "--group", "--on"]
+
+
+def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):
+    book = replace(demo_book, farm=replace(demo_book.farm, mixer_capacity_kg=None))
+    with pytest.raises(InputError, match="mixer_capacity"):
+        planned(book, library, Wish(full_mixer=True))
+
+
+def test_a_batch_below_one_step(demo_book, library):
+    with pytest.raises(InputError, match="at least one step"):
+        planned(demo_book, library, Wish(batch_kg=0.2))

@@ -1,0 +1,55 @@
+"""Short names of rations and books."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+
+from rationlp.book import new_book
+from rationlp.book.read import read_book
+from rationlp.book.records import Place, Weighed
+from rationlp.rations.formulate import formulate
+from rationlp.rations.identity import ALPHABET, book_version, ration_id
+from rationlp.sheets.recipes import recipes
+
+FORM = re.compile(rf"[{ALPHABET}]{{4}}-[{ALPHABET}]{{4}}")
+
+
+def test_every_ration_of_the_demo_has_its_own(demo_book, library):
+    ids = [ration_id(ration, demo_book) for ration in formulate(demo_book, library)]
+    assert len(set(ids)) == len(ids) > 20
+    assert all(FORM.fullmatch(name) for name in ids)
+
+
+def test_the_sheet_and_the_ration_command_say_the_same(demo_book, library):
+    ids = [ration_id(ration, demo_book) for ration in formulate(demo_book, library)]
+    assert ids == [recipe.id for recipe in recipes(demo_book, library)]
+
+
+def test_a_price_that_changes_nothing_changes_no_name(demo_book, library):
+    (before,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    dearer = tuple(replace(offer, price_per_tonne=offer.price_per_tonne * 1.0001) for offer in demo_book.supplements)
+    book = replace(demo_book, supplements=dearer)
+    (after,) = formulate(book, library, ["sw_boar"], ["north"])
+    assert ration_id(before, demo_book) == ration_id(after, book)
+    assert book_version(book) != book_version(demo_book)
+
+
+def test_another_sample_makes_another_name(demo_book, library):
+    (ration,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    samples = tuple(replace(row, sample="other" if row.bin == "north" else row.sample) for row in demo_book.samples)
+    assert ration_id(ration, demo_book) != ration_id(ration, replace(demo_book, samples=samples))
+
+
+def test_version_of_workbook_and_folder_agree(tmp_path, library):
+    paths = [tmp_path / "demo.xlsx", tmp_path / "demo"]
+    for path in paths:
+        new_book(path, demo=True)
+    versions = {book_version(read_book(path, library.units)) for path in paths}
+    assert len(versions) == 1
+
+
+def test_writing_down_what_was_weighed_makes_no_other_book(demo_book):
+    more = replace(demo_book, actual=(Weighed(Place(), "sheet", date(2025, 11, 3), "north", 100.0),))
+    assert book_version(more) == book_version(demo_book)

@@ -1,0 +1,259 @@
+"""Weights the scale can show: against trying everything, against the rows one by one, over random books and scales."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from dataclasses import replace
+from fractions import Fraction
+from math import inf
+
+import pytest
+
+from rationlp.book.records import Farm
+from rationlp.rations.solver import solve_whole
+from rationlp.rations.verify import row_holds
+from rationlp.sheets.recipes import recipes
+from rationlp.sheets.rounding import GAP, OWN, WORTH, whole_mix
+from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.whole_program import PACKAGE_BONUS, band, package_mass, ways
+
+from .conftest import Small
+
+
+def small_mix(small: Small, library):
+    """The recipe of a small book and its whole weights."""
+    book = small.book()
+    (recipe,) = recipes(book, library)
+    scale = farm_scale(book.farm)
+    if recipe.ration.status != "optimal":
+        return recipe, None, scale, book
+    return recipe, whole_mix(recipe, exact(book.farm.batch_kg, scale.unit), scale, book, library), scale, book
+
+
+def every_weight(recipe, batch, scale, book, own_only):
+    """All ways to weigh each candidate: (mass, package used), nothing included; own ingredients of the ration or all."""
+    packages = {offer.offer: exact(offer.package_kg, scale.unit) for offer in book.supplements if offer.package_kg}
+    for candidate, share in zip(recipe.formula.candidates, recipe.shares, strict=True):
+        found = {(Fraction(0), False)}
+        for way in ways(batch, scale, packages.get(candidate.name)) if share > 1e-7 or not own_only else ():
+            found |= {(count * way.step, way.tool == "packages") for count in range(way.least, way.most + 1)}
+        yield sorted(found)
+
+
+def best_by_trying_everything(recipe, batch, scale, book):
+    """What `whole_mix` promises: the best of the ration's own ingredients if that is at most OWN dearer than the ration,
+    else the best of all."""
+    own = _best(recipe, batch, scale, book, own_only=True)
+    program = recipe.formula.program
+    mass = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True))
+    energy = sum(n * s for n, s in zip(program.normalizer, recipe.shares, strict=True))
+    if own <= (1 + OWN) * mass / energy:
+        return own
+    return min(own, _best(recipe, batch, scale, book, own_only=False))
+
+
+def _best(recipe, batch, scale, book, own_only):
+    """Least cost (per unit of what the program is normalized by, packages at their bonus), inf if nothing fits."""
+    program = recipe.formula.program
+    price = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True)) * float(batch)
+    best = inf
+    for masses in itertools.product(*every_weight(recipe, batch, scale, book, own_only)):
+        if sum(mass for mass, _ in masses) != batch:
+            continue
+        amounts = tuple(float(mass) for mass, _ in masses)
+        if all(_holds(recipe, row, amounts, batch, scale) for row in program.rows):
+            cost = sum(c * x for c, x in zip(program.costs, amounts, strict=True))
+            cost -= PACKAGE_BONUS * price * sum(bag for _, bag in masses)
+            best = min(best, cost / sum(n * x for n, x in zip(program.normalizer, amounts, strict=True)))
+    return best
+
+
+def _holds(recipe, row, amounts, batch, scale):
+    if row.sense != "=":
+        return row_holds(recipe.formula.program, row, amounts)
+    allowed = band(recipe.formula.program, row, recipe.shares, batch, scale)
+    return allowed.low - 1e-9 <= recipe.formula.program.value(row, amounts) <= allowed.high + 1e-9
+
+
+def value_of(recipe, mix):
+    """Cost of a whole mix over what the program is normalized by, its packages at their bonus."""
+    program = recipe.formula.program
+    price = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True)) * float(mix.batch)
+    amounts = [0.0] * len(program.columns)
+    for portion in mix.portions:
+        amounts[portion.candidate] += float(portion.mass)
+    cost = sum(c * x for c, x in zip(program.costs, amounts, strict=True))
+    cost -= PACKAGE_BONUS * price * sum(portion.way.tool == "packages" for portion in mix.portions)
+    return cost / sum(n * x for n, x in zip(program.normalizer, amounts, strict=True))
+
+
+BY_MASS = Small(
+    {"grain": (180, {"test_protein": 10, "test_fat": 3}), "meal": (400, {"test_protein": 44, "test_fat": 1}),
+     "bran": (150, {"test_protein": 15, "test_fat": 4})},
+    [("test_protein", 16.3, 20.0), ("test_fat", None, 2.9)],
+)  # fmt: skip
+WITH_BAGS = replace(BY_MASS, packages={"meal": 2.5, "bran": 1.25})
+BY_ENERGY = Small(
+    {"grain": (180, {"test_protein": 10, "amen_poultry": 0.33}), "meal": (400, {"test_protein": 44, "amen_poultry": 0.24}),
+     "oil": (900, {"test_protein": 0, "amen_poultry": 0.88})},
+    [("test_protein", 18.2, None), ("amen_poultry", 0.3, None)],
+    farm=Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3, objective="per_energy"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("small", [BY_MASS, WITH_BAGS, BY_ENERGY], ids=["by mass", "with bags", "by energy"])
+def test_nothing_cheaper_by_trying_everything(small, library):
+    recipe, mix, scale, book = small_mix(small, library)
+    assert mix is not None and not mix.misses
+    best = best_by_trying_everything(recipe, mix.batch, scale, book)
+    assert value_of(recipe, mix) == pytest.approx(best, rel=2 * (GAP + WORTH))
+
+
+def test_random_small_books_by_trying_everything(library):
+    """Two dozen of them, three feeds each; where nothing fits, the weights say so too."""
+    rng = random.Random(20251103)
+    compared = unmet = 0
+    for _ in range(60):
+        small = random_small(rng, feeds=3, farm=Farm(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2))
+        recipe, mix, scale, book = small_mix(small, library)
+        if recipe.ration.status != "optimal":
+            continue
+        best = best_by_trying_everything(recipe, exact(12, "kg"), scale, book)
+        assert mix is not None
+        if best == inf:
+            assert mix.misses, small
+            unmet += 1
+        else:
+            assert not mix.misses, small
+            assert value_of(recipe, mix) == pytest.approx(best, rel=2 * (GAP + WORTH)), small
+            compared += 1
+    assert compared > 20 and unmet > 2, "the random books must meet both cases"
+
+
+def random_small(rng, feeds, farm, nutrients=2):
+    """A book of random feeds whose requirement lies between the poorest and the richest feed."""
+    names = [f"feed{i}" for i in range(feeds)]
+    figures = {name: {f"test_{k}": round(rng.uniform(1, 40), 1) for k in range(nutrients)} for name in names}
+    prices = {name: round(rng.uniform(100, 600)) for name in names}
+    needs = []
+    for k in range(nutrients):
+        values = sorted(f[f"test_{k}"] for f in figures.values())
+        low = round(values[0] + rng.uniform(0.1, 0.6) * (values[-1] - values[0]), 2)
+        needs.append((f"test_{k}", low, round(low * rng.uniform(1.02, 1.6), 2) if rng.random() < 0.5 else None))
+    packages = {name: rng.choice([1.5, 2.5, 25, 22.68]) for name in names if rng.random() < 0.3}
+    return Small({name: (prices[name], figures[name]) for name in names}, needs, packages, farm)
+
+
+def test_five_hundred_random_books(library):
+    """Every weight a whole step of its scale, the sum the batch, every row kept or named, and no dearer than stated."""
+    rng = random.Random(7)
+    made = missed = 0
+    while made < 500:
+        farm = Farm(
+            batch_kg=rng.choice([100, 250, 500, 1000]), scale_step_kg=rng.choice([0.5, 1, 2, 5]),
+            hand_scale_step_kg=rng.choice([0.01, 0.05, 0.1]), hand_weigh_below_kg=rng.choice([0, 5, 10, 20]),
+        )  # fmt: skip
+        small = random_small(rng, feeds=rng.randint(3, 6), farm=farm, nutrients=rng.randint(1, 3))
+        recipe, mix, scale, book = small_mix(small, library)
+        if recipe.ration.status != "optimal":
+            continue
+        made += 1
+        assert mix is not None
+        check_whole(recipe, mix, scale, book)
+        missed += bool(mix.misses)
+    assert missed < 100, "most random books must be weighable"
+
+
+def check_whole(recipe, mix, scale, book):
+    """Row by row, from the masses alone."""
+    packages = {offer.offer: exact(offer.package_kg, scale.unit) for offer in book.supplements if offer.package_kg}
+    assert sum(portion.mass for portion in mix.portions) == mix.batch
+    amounts = [0.0] * len(recipe.formula.candidates)
+    for portion in mix.portions:
+        assert portion.mass > 0 and portion.mass % portion.way.step == 0
+        name = recipe.formula.candidates[portion.candidate].name
+        assert portion.way.step in (scale.step, scale.hand_step, package_mass(packages.get(name, Fraction(1)), scale))
+        if portion.way.tool == "hand scale":
+            assert portion.mass < scale.hand_below
+        if portion.way.tool == "mixer scale":
+            assert portion.mass >= scale.hand_below
+        amounts[portion.candidate] += float(portion.mass)
+    broken = [row.key for row in recipe.formula.program.rows if not _holds(recipe, row, tuple(amounts), mix.batch, scale)]
+    assert bool(broken) == bool(mix.misses), broken
+    assert (mix.ration.status == "optimal") or mix.misses
+    least = sum(c * s for c, s in zip(recipe.formula.program.costs, recipe.shares, strict=True))
+    if not mix.misses:
+        assert mix.extra_cost >= -1e-6 * least, "no whole weights are cheaper than the ration itself"
+
+
+def test_every_demo_sheet_keeps_every_row(demo_book, library):
+    """At the demo's own scales: whole steps, the whole batch, every requirement of every stage still met."""
+    scale = farm_scale(demo_book.farm)
+    for recipe in recipes(demo_book, library):
+        if recipe.ration.status == "optimal":
+            mix = whole_mix(recipe, exact(demo_book.farm.batch_kg, "kg"), scale, demo_book, library)
+            assert mix is not None and not mix.misses
+            check_whole(recipe, mix, scale, demo_book)
+            assert mix.extra_cost < 0.02 * recipe.ration.cost_per_tonne * 0.5, "rounding costs less than 2 %"
+
+
+def test_at_a_confidence_the_whole_weights_keep_it(demo_book, library):
+    book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80))
+    (recipe,) = recipes(book, library, ["sw_gro_25_50"], ["north"])
+    assert recipe.ration.status == "optimal" and recipe.chances
+    mix = whole_mix(recipe, exact(500, "kg"), farm_scale(book.farm), book, library)
+    assert not mix.misses
+    surest = {line.nutrient: line.probability for line in mix.ration.requirements if line.probability is not None and line.minimum}
+    assert min(surest.values()) > 0.8 - 1e-4
+
+
+def test_a_scale_too_coarse_says_what_is_missed(library):
+    small = replace(BY_MASS, farm=Farm(batch_kg=10, scale_step_kg=5, hand_scale_step_kg=5, hand_weigh_below_kg=0))
+    _, mix, _, _ = small_mix(small, library)
+    assert mix.misses and any("test" in words for words in mix.misses)
+
+
+def test_fixed_shares_stay_within_a_step(library):
+    """Every offer fixed: the answer is that mix, each share to the nearest step."""
+    small = replace(BY_MASS, needs=[("test_protein", 1.0, None)], bounds={"grain": (0.333, 0.333), "meal": (0.333, 0.333), "bran": (0.334, 0.334)},
+                    farm=Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=1, hand_weigh_below_kg=0))  # fmt: skip
+    _, mix, _, _ = small_mix(small, library)
+    assert sorted(portion.mass for portion in mix.portions) == [33, 33, 34]
+
+
+def test_whole_packages_are_taken_where_they_cost_next_to_nothing(library):
+    """20 kg of meal in 10 kg bags: the bags beat the scale because they need no weighing."""
+    small = Small({"grain": (200, {"test_protein": 10}), "meal": (400, {"test_protein": 40})}, [("test_protein", 16.0, None)],
+                  {"meal": 10}, Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=0.1, hand_weigh_below_kg=5))  # fmt: skip
+    recipe, mix, _, _ = small_mix(small, library)
+    (meal,) = (p for p in mix.portions if recipe.formula.candidates[p.candidate].name == "meal")
+    assert (meal.mass, meal.way.tool) == (20, "packages")
+
+
+def test_a_bag_of_fifty_pounds_counts_as_what_the_scale_shows():
+    scale = farm_scale(Farm(hand_scale_step_kg=0.01))
+    assert package_mass(exact(22.6796185, "kg"), scale) == Fraction("22.68")
+    coarse = farm_scale(Farm(hand_scale_step_kg=0.5))
+    assert package_mass(exact(22.6796185, "kg"), coarse) == Fraction("22.6796185"), "forty bags would be off by ten kilograms"
+
+
+def test_published_integer_blend():
+    """Steel of 5 % carbon and 5 % molybdenum from whole ingots, alloys and scrap (solver documentation example,
+    worked_examples.json milp_steel: objective 8495; data published, optimum re-computed)."""
+    tonnes, carbon, moly, cost = [5, 3, 4, 6], [5, 4, 5, 3], [3, 3, 4, 4], [350, 330, 310, 280]
+    loose = [(8, 6, 500), (7, 7, 450), (6, 8, 400), (3, 9, 100)]
+    columns = [(0.0, 1.0, True)] * 4 + [(0.0, 25.0, False)] * 4
+    costs = [t * c for t, c in zip(tonnes, cost, strict=True)] + [c for _, _, c in loose]
+    total = {i: float(t) for i, t in enumerate(tonnes)} | {4 + i: 1.0 for i in range(4)}
+    held = {i: t * c / 100 for i, (t, c) in enumerate(zip(tonnes, carbon, strict=True))} | {4 + i: c / 100 for i, (c, _, _) in enumerate(loose)}
+    molybdenum = {i: t * m / 100 for i, (t, m) in enumerate(zip(tonnes, moly, strict=True))} | {4 + i: m / 100 for i, (_, m, _) in enumerate(loose)}
+    answer, gap = solve_whole(costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6, 10)
+    assert answer.status == "optimal" and gap <= 1e-6
+    assert answer.objective == pytest.approx(8495, abs=0.01)
+    assert answer.amounts == pytest.approx((1, 1, 0, 1, 7.25, 0, 0.25, 3.5), abs=1e-4)
+
+
+def test_no_whole_answer_is_infeasible():
+    answer, _ = solve_whole([1.0], [(0.0, 10.0, True)], [({0: 2.0}, 3.0, 3.0)], 1e-6, 10)
+    assert answer.status == "infeasible"
