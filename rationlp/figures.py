@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from rationlp.book.records import Book
+from rationlp.book.records import Book, OwnFigure
+from rationlp.errors import BookError, Problem
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
-from rationlp.units import as_fed
+from rationlp.units import as_fed, dry_matter_basis
+
+if TYPE_CHECKING:
+    from rationlp.library.reestimate import Change
 
 
 @dataclass(frozen=True, slots=True)
 class FeedFigures:
     """Composition of one feed, as fed, in the units of the library; coefficients in percent of the nutrient.
 
-    `own` are the nutrients whose figures the farm gave itself. A nutrient that is not in `values` is not known.
+    `own` are the nutrients whose figures the farm gave itself, `estimated` what followed from them by the published
+    equations (on dry matter). A nutrient that is not in `values` is not known.
     """
 
     feed: str
@@ -23,6 +29,7 @@ class FeedFigures:
     dry_matter_pct: float | None
     values: Mapping[str, float]
     own: frozenset[str]
+    estimated: tuple[Change, ...] = ()
 
 
 def nutrient_units(book: Book, library: Library) -> dict[str, str]:
@@ -45,7 +52,10 @@ def feed_label(feed: str, library: Library) -> str:
 
 
 def feed_figures(feed: str, book: Book, library: Library) -> FeedFigures:
-    """The figures of `feed` as fed, the farm's own first; a feed nobody knows has none."""
+    """The figures of `feed` as fed: the farm's own, what follows from them, else the library's.
+
+    A feed nobody knows has none. Raises BookError where the farm's figures of a feed cannot be together.
+    """
     own = {row.nutrient: row for row in book.own_feeds if row.feed == feed}
     dry_matter = _dry_matter(feed, book, library)
     stored: dict[str, float] = {}
@@ -56,11 +66,48 @@ def feed_figures(feed: str, book: Book, library: Library) -> FeedFigures:
         stored[nutrient] = figure.value
     if dry_matter is not None:
         stored["dry_matter"] = dry_matter
+    estimated = _estimated(feed, own, dry_matter, library)
+    for change in estimated:
+        stored[change.nutrient] = as_fed(change.new, dry_matter)
     for nutrient, row in own.items():
         on_dry_matter = row.basis == "dry_matter" and nutrient != "dry_matter"
         stored[nutrient] = as_fed(row.value, dry_matter) if on_dry_matter else row.value
     values = with_derived(stored, library.nutrients)
-    return FeedFigures(feed, feed_label(feed, library), dry_matter, values, frozenset(own))
+    return FeedFigures(feed, feed_label(feed, library), dry_matter, values, frozenset(own), estimated)
+
+
+def estimate_notes(feeds: Iterable[str], book: Book, library: Library) -> list[str]:
+    """A sentence for each feed of which figures were re-estimated from the farm's own."""
+    from rationlp.library.reestimate import sentence
+
+    named = {row.feed for row in book.own_feeds}
+    found = [feed_figures(feed, book, library) for feed in dict.fromkeys(feeds) if feed in named]
+    return [sentence(figures.label, figures.estimated, library) for figures in found if figures.estimated]
+
+
+def _estimated(
+    feed: str, own: Mapping[str, OwnFigure], dry_matter: float | None, library: Library
+) -> tuple[Change, ...]:
+    """What the farm's own figures change in those it has not. Raises BookError where they cannot be together."""
+    if not own or dry_matter is None:
+        return ()
+    from rationlp.library.equations import EquationError
+    from rationlp.library.reestimate import reestimate
+
+    on_dry_matter = {}
+    for nutrient, row in own.items():
+        known = library.nutrients.get(nutrient)
+        if known is not None and nutrient != "dry_matter":
+            as_it_is = known.kind == "coefficient" or row.basis == "dry_matter"
+            on_dry_matter[nutrient] = row.value if as_it_is else dry_matter_basis(row.value, dry_matter)
+    try:
+        return reestimate(feed, on_dry_matter, library)
+    except EquationError as error:
+        place = next(iter(own.values())).place
+        raise BookError([Problem(
+            "error", place.sheet or "own_feeds", place.cell("value"), f"{feed}: {error}",
+            "figures of one feed that can be together", "Check the values, their units and their basis.",
+        )]) from None  # fmt: skip
 
 
 def _dry_matter(feed: str, book: Book, library: Library) -> float | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
-from rationlp.figures import nutrient_label
+from rationlp.figures import estimate_notes, nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, suited, without_gaps
 from rationlp.rations.certification import certified
@@ -105,10 +105,11 @@ def build(
         rows=tuple(row for row, _ in rows),
         normalizer=_normalizer(objective, usable, stage.energy),
     )
+    estimated = estimate_notes((feed for candidate in usable for feed in candidate.feeds), book, library)
     over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
     return Formula(
         stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective,
-        notes=(*stage.notes, *allowed.notes, *gaps, *over_notes),
+        notes=(*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
         warnings=(*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
         contaminants=fit.needs, home_grown=home_grown,
     )  # fmt: skip

@@ -1,0 +1,169 @@
+"""What moved in a bin from one sample to the next, and whether that is more than chance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from math import sqrt
+from statistics import NormalDist
+
+from rationlp.bins import FOREIGN_MATTER, BinEstimate, NutrientValue, estimate_bin
+from rationlp.book.records import Book, Sample
+from rationlp.errors import InputError, Problem
+from rationlp.figures import feed_figures
+from rationlp.library.read import Library
+
+CLEARLY = 0.01
+"""Below this probability a difference is more than chance, as rationlp.bins says of samples."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A crop's share (0 to 1) or a nutrient as fed, in both samples taken by themselves.
+
+    `sd` is the standard deviation of the difference if nothing moved, `p_value` how often chance alone would part two
+    samples that far.
+    """
+
+    kind: str  # crop, nutrient
+    name: str
+    label: str
+    unit: str
+    before: float
+    after: float
+    sd: float
+    p_value: float
+
+    @property
+    def change(self) -> float:
+        return self.after - self.before
+
+    @property
+    def more_than_chance(self) -> bool:
+        return self.p_value < CLEARLY
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A bin from one sample to the next; `sentence` speaks of all crops together, empty without two hand sorts."""
+
+    bin: str
+    before: Sample
+    after: Sample
+    lines: tuple[Moved, ...]
+    sentence: str
+    more_than_chance: bool
+
+
+def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
+    """The two samples asked for. Raises InputError unless they are two samples of one bin, with something known of each."""
+    known = {row.sample: row for row in book.samples}
+    problems = [
+        Problem("error", option, "", repr(name), f"a sample of the book: {', '.join(known) or 'it has none'}",
+                "Check the spelling.")
+        for option, name in (("--before", before), ("--after", after))
+        if name not in known
+    ]  # fmt: skip
+    if not problems and before == after:
+        problems.append(Problem("error", "--after", "", repr(after), "another sample than --before", "Name the new one."))
+    if not problems and known[before].bin != known[after].bin:
+        problems.append(Problem(
+            "error", "--after", "", f"{after!r}, a sample of bin {known[after].bin!r}",
+            f"a sample of bin {known[before].bin!r}, as {before!r} is", "Compare two samples of one bin.",
+        ))  # fmt: skip
+    speaking = {row.sample for row in book.sorted} | {row.sample for row in book.assays}
+    for option, name in (("--before", before), ("--after", after)):
+        if not problems and name not in speaking:
+            problems.append(Problem(
+                "error", option, "", f"{name!r}, of which nothing is known", "a sample with rows in 'sorted' or 'assays'",
+                "Enter its hand sort or its laboratory figures.",
+            ))  # fmt: skip
+    if problems:
+        raise InputError(problems)
+    return known[before], known[after]
+
+
+def as_of(book: Book, sample: Sample) -> Book:
+    """The book without the samples of this bin that are newer than `sample`, so that the bin is judged as it was then."""
+    rows = sorted((row for row in book.samples if row.bin == sample.bin), key=lambda row: row.taken_on or date.min)
+    newer = {row.sample for row in rows[rows.index(sample) + 1 :]}
+    return replace(book, samples=tuple(row for row in book.samples if row.sample not in newer))
+
+
+def what_moved(book: Book, library: Library, before: Sample, after: Sample) -> Move:
+    """Crops and nutrients of the two samples side by side, those that moved most clearly first."""
+    old, new = (estimate_bin(row.bin, book, library, row.sample) for row in (before, after))
+    lines = [*_crops(old, new), *_nutrients(old, new, book, library)]
+    drift = next(
+        (d for d in estimate_bin(before.bin, book, library).drifts if (d.older, d.newer) == (before.sample, after.sample)),
+        None,
+    )
+    return Move(
+        before.bin, before, after, tuple(sorted(lines, key=lambda line: (line.kind, line.p_value))),
+        drift.sentence if drift else "", drift.more_than_chance if drift else any(line.more_than_chance for line in lines),
+    )  # fmt: skip
+
+
+def _line(kind: str, name: str, label: str, unit: str, before: float, after: float, sd: float) -> Moved:
+    apart = abs(after - before)
+    p_value = 2 * (1 - NormalDist().cdf(apart / sd)) if sd > 0 else float(apart == 0)
+    return Moved(kind, name, label, unit, before, after, sd, min(p_value, 1.0))
+
+
+def _crops(old: BinEstimate, new: BinEstimate) -> list[Moved]:
+    """Shares of the hand sorts; each sort's chance is its own."""
+    first, second = ({crop.crop: crop for crop in estimate.crops} for estimate in (old, new))
+    lines = []
+    for crop in dict.fromkeys([*first, *second]):
+        one, two = first.get(crop), second.get(crop)
+        sd = sqrt((one.sd if one else 0.0) ** 2 + (two.sd if two else 0.0) ** 2)
+        label = (one or two).label
+        lines.append(_line("crop", crop, label, "%", *(c.share if c else 0.0 for c in (one, two)), sd))
+    return lines
+
+
+def _nutrients(old: BinEstimate, new: BinEstimate, book: Book, library: Library) -> list[Moved]:
+    """Nutrients known of both.
+
+    What the laboratory measured is as unsure as the two estimates together. What follows from the shares alone moves
+    with them: the crops' own figures are the same lots on both days, so that only the sorts' chance counts.
+    """
+    second = {line.nutrient: line for line in new.nutrients}
+    lines = []
+    for line in old.nutrients:
+        other = second.get(line.nutrient)
+        if other is None or line.nutrient == FOREIGN_MATTER:
+            continue
+        sd = sqrt(sum(_chance(n, e, book, library) ** 2 for n, e in ((line, old), (other, new))))
+        if sd > 0:
+            lines.append(_line("nutrient", line.nutrient, line.label, line.unit, line.value, other.value, sd))
+    return lines
+
+
+def _chance(line: NutrientValue, estimate: BinEstimate, book: Book, library: Library) -> float:
+    """What chance does to this nutrient of this sample."""
+    if line.origin != "library":
+        return line.sd
+    figures = {crop.crop: _figure(crop.crop, line.nutrient, estimate, book, library) for crop in estimate.crops}
+    return share_chance(line.value, {crop.crop: (crop.share, crop.sd) for crop in estimate.crops}, figures)
+
+
+def share_chance(mean: float, shares: Mapping[str, tuple[float, float]], figures: Mapping[str, float]) -> float:
+    """Standard deviation of sum(share x figure) for shares (share, sd) of a sample of kernels.
+
+    The covariance of a multinomial, diag(f) - f f', with the count that each share's own sd stands for.
+    """
+    variance = sum(
+        (figures[crop] - mean) ** 2 * sd**2 / (1 - share) for crop, (share, sd) in shares.items() if share < 1
+    )
+    return sqrt(variance)
+
+
+def _figure(crop: str, nutrient: str, estimate: BinEstimate, book: Book, library: Library) -> float:
+    """A crop's figure at the bin's dry matter; foreign matter brings none."""
+    if crop == FOREIGN_MATTER:
+        return 0.0
+    figures = feed_figures(crop, book, library)
+    value = figures.values.get(nutrient, 0.0)
+    return value * estimate.dry_matter_pct / figures.dry_matter_pct if figures.dry_matter_pct else value

@@ -1,0 +1,63 @@
+"""An assayed toxin of a bin is a hard row of its rations, or keeps the bin out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from rationlp.book.records import Assay, Place
+from rationlp.rations.formulate import formulate, make
+
+
+def with_toxin(book, value, nutrient="deoxynivalenol", **farm):
+    assay = Assay(Place(), "s1" if any(s.sample == "s1" for s in book.samples) else book.samples[0].sample, nutrient, value,
+                  "mg/kg", "as_fed", "ELISA", 0.1)  # fmt: skip
+    return replace(book, assays=(*book.assays, assay), farm=replace(book.farm, **farm))
+
+
+def sampled_bin(book):
+    return book.samples[0].bin
+
+
+def test_a_little_vomitoxin_limits_the_bin_on_the_safe_side_of_the_assay(demo_book, library):
+    book = with_toxin(demo_book, 2.0)
+    name = sampled_bin(book)
+    (clean,) = formulate(demo_book, library, ["sw_gro_50_75"], [name])
+    (one,) = make(book, library, ["sw_gro_50_75"], [name])
+    assert one.ration.status == "optimal"
+    line = next(r for r in one.ration.requirements if r.nutrient == "deoxynivalenol")
+    assert (line.kind, line.maximum, line.meets, line.binding) == ("contaminant", 1.0, True, "maximum")
+    share = next(m.share for m in one.ration.mix if m.offer == name)
+    safe = one.formula.contaminants[0].safe_contents[name]
+    assert safe > 2.0 and share * safe == pytest.approx(1.0, rel=1e-6)
+    assert line.gives == pytest.approx(share * 2.0, rel=1e-6)
+    assert line.probability == pytest.approx(0.95, abs=1e-3)
+    assert line.shadow_price < 0 and one.ration.cost_per_gcal > clean.cost_per_gcal
+
+
+def test_the_nearest_ration_never_gives_a_toxin_limit_up(demo_book, library):
+    book = with_toxin(demo_book, 2.0)
+    kept = {"limestone_fine", "salt", "monocalcium_phosphate", "premix_swine", "corn", "wheat_bran"}
+    book = replace(book, supplements=tuple(o for o in book.supplements if o.feed in kept))
+    (ration,) = formulate(book, library, ["sw_gro_50_75"], [sampled_bin(book)])
+    assert ration.status == "nearest"
+    line = next(r for r in ration.requirements if r.nutrient == "deoxynivalenol")
+    assert line.gives <= 1.0
+
+
+@pytest.mark.parametrize("jurisdiction", ["us", "eu"])
+def test_a_bin_above_the_limit_of_the_grain_itself_is_left_out(jurisdiction, demo_book, library):
+    book = with_toxin(demo_book, 30.0, jurisdiction=jurisdiction)
+    name = sampled_bin(book)
+    (one,) = make(book, library, ["sw_gro_50_75"], [name])
+    assert name not in {c.name for c in one.formula.candidates}
+    (warning,) = [w for w in one.ration.warnings if w.startswith("Left out")]
+    assert name in warning and "30 mg/kg" in warning
+    assert ("prohibited" in warning) == (jurisdiction == "eu")
+
+
+def test_without_an_assay_nothing_is_said(demo_book, library):
+    (one,) = make(demo_book, library, ["sw_gro_50_75"], ["north"])
+    assert not one.formula.contaminants
+    assert not any(r.kind == "contaminant" for r in one.ration.requirements)

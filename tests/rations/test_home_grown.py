@@ -1,0 +1,89 @@
+"""Home-grown share: of each ration and the farm, as a floor, and what each further percent costs."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from click.testing import CliRunner
+
+from rationlp.cli.app import app
+from rationlp.rations.farm import farm_totals
+from rationlp.rations.formulate import formulate, tasks
+from rationlp.rations.frontier import frontier, frontiers
+from rationlp.rations.formulate import formula_of
+
+
+@pytest.mark.parametrize("confidence", [50.0, 80.0])
+def test_the_frontier_rises_and_its_price_is_the_next_bit(confidence, demo_book, library):
+    book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence, objective="per_tonne"))
+    points = frontiers(book, library, ["sw_gro_25_50"], ["south"])
+    assert len(points) >= 3
+    (cheapest,) = formulate(book, library, ["sw_gro_25_50"], ["south"])
+    assert points[0].cost_per_tonne == pytest.approx(cheapest.cost_per_tonne, rel=1e-6)
+    assert points[0].home_grown_share == pytest.approx(cheapest.home_grown_share, abs=1e-6)
+    for low, high in zip(points, points[1:], strict=False):
+        assert high.home_grown_share > low.home_grown_share
+        assert high.cost_per_tonne >= low.cost_per_tonne
+        percent = 100 * (high.home_grown_share - low.home_grown_share)
+        rise = (high.cost_per_tonne - low.cost_per_tonne) / percent
+        assert low.price_of_next_percent <= rise * (1 + 1e-3) + 1e-6  # convex: the first bit is the cheapest
+    assert points[-1].price_of_next_percent is None
+    beyond = formulate(book, library, ["sw_gro_25_50"], ["south"], home_grown=points[-1].home_grown_share + 0.005)
+    assert beyond[0].status == "nearest"
+
+
+def test_the_price_of_the_next_percent_is_a_difference(demo_book, library):
+    book = replace(demo_book, farm=replace(demo_book.farm, objective="per_tonne"))
+    (stage, estimates, offers), *_ = tasks(book, library, ["sw_gro_25_50"], ["south"])
+    points = frontier(formula_of(stage, estimates, offers, book, library))
+    point = points[1]
+    step = 2e-5
+    costs = [
+        formulate(book, library, ["sw_gro_25_50"], ["south"], home_grown=point.home_grown_share + h)[0].cost_per_tonne
+        for h in (step, 3 * step)
+    ]
+    assert point.price_of_next_percent == pytest.approx((costs[1] - costs[0]) / (200 * step), rel=1e-3)
+
+
+def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):
+    for ration in formulate(demo_book, library, ["sw_gro_25_50", "hen_brown_110"], home_grown=0.75):
+        grown = sum(line.share for line in ration.mix if line.offer in ("north", "south"))
+        assert ration.home_grown_share == pytest.approx(grown)
+        if ration.status == "optimal":
+            assert grown >= 0.75 - 1e-9
+
+
+def test_bins_together_are_never_dearer_than_the_better_of_them(demo_book, library):
+    for stage in ("sw_gro_25_50", "hen_peak", "broiler_3_6"):
+        apart = formulate(demo_book, library, [stage])
+        (both,) = formulate(demo_book, library, [stage], together=True)
+        costs = [r.cost_per_gcal for r in apart]
+        assert both.bin == "north+south" and both.status == "optimal"
+        assert both.cost_per_gcal <= min(costs) * (1 + 1e-9)
+
+
+def test_the_farm_adds_up(demo_book, library):
+    rations = formulate(demo_book, library, bins=["north"])
+    (total,) = farm_totals(demo_book, rations)
+    by_stage = {r.stage: r for r in rations}
+    tonnes = grown = cost = 0.0
+    for g in demo_book.groups:
+        r = by_stage[g.stage]
+        fed = g.head * ((g.to_date - g.from_date).days + 1) * r.feed_kg_per_head_per_day / 1000
+        tonnes, grown, cost = tonnes + fed, grown + fed * r.home_grown_share, cost + fed * r.cost_per_tonne
+    assert total.tonnes == pytest.approx(tonnes)
+    assert total.home_grown_share == pytest.approx(grown / tonnes)
+    assert total.cost == pytest.approx(cost)
+
+
+def test_the_commands(demo_book):
+    base = ["ration", str(demo_book.path), "--stage", "sw_gro_25_50", "--bin", "south", "--format", "json"]
+    told = json.loads(CliRunner().invoke(app, [*base, "--frontier"]).stdout)
+    assert len(told["frontier"]) >= 3
+    floor = CliRunner().invoke(app, [*base, "--home-grown", "0.89"])
+    (ration,) = json.loads(floor.stdout)["rations"]
+    assert floor.exit_code == 0 and ration["home_grown_share"] >= 0.89 - 1e-9
+    assert CliRunner().invoke(app, [*base, "--home-grown", "0.99"]).exit_code == 3
+    assert CliRunner().invoke(app, [*base, "--home-grown", "1.5"]).exit_code == 2

@@ -1,0 +1,114 @@
+"""The review copy: everything the rations rest on, where it comes from, and a place to sign."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+from openpyxl import load_workbook
+
+from rationlp.cli.app import app
+from rationlp.rations.formulate import make
+from rationlp.rations.review import review_of
+
+STAGES = ["sw_gro_25_50", "hen_brown_110"]
+
+
+@pytest.fixture(scope="module")
+def makes(demo_book, library):
+    return make(demo_book, library, STAGES)
+
+
+@pytest.fixture(scope="module")
+def review(makes, demo_book, library):
+    return review_of(makes, demo_book, library)
+
+
+def test_the_matrix_is_the_one_that_was_solved(review, makes):
+    figures = {(f.offer, f.nutrient): f for f in review.matrix}
+    for one in makes:
+        for need in one.formula.stage.needs:
+            for candidate in one.formula.candidates:
+                figure = figures[candidate.name, need.nutrient]
+                assert figure.value == candidate.values[need.nutrient]
+                assert figure.how and figure.source, (candidate.name, need.nutrient)
+
+
+def test_from_the_matrix_alone_the_ration_can_be_recomputed(review):
+    figures = {(f.offer, f.nutrient): f.value for f in review.matrix}
+    for reviewed in review.rations:
+        for line in reviewed.ration.requirements:
+            if line.met_by == "ration":
+                gives = sum(m.share * figures[m.offer, line.nutrient] for m in reviewed.ration.mix if m.share)
+                assert gives == pytest.approx(line.gives, rel=1e-9)
+
+
+def test_sources_and_hows_are_those_of_the_library(review, library):
+    for f in review.matrix:
+        if f.offer == "corn_bought" and f.nutrient in library.figures["corn"]:
+            row = library.figures["corn"][f.nutrient]
+            assert (f.source, f.how) == (row.source, row.how)
+    own = [f for f in review.matrix if f.feed == "peas_field" and f.nutrient == "crude_protein"]
+    assert own and own[0].how == "own" and "Laboratory sheet" in own[0].source
+    digestible = next(f for f in review.matrix if f.offer == "soy48_bulk" and f.nutrient == "sid_lysine_pig")
+    parts = [library.figures[digestible.feed][n].how for n in ("lysine", "lysine_sid_pig")]
+    assert digestible.how in parts and "lysine x lysine_sid_pig" in digestible.note
+    blend = next(f for f in review.matrix if f.offer == "north" and f.nutrient == "sid_lysine_pig")
+    assert blend.source.startswith("sample n1") and blend.sd > 0
+    known = {source.source for source in review.sources}
+    assert {s for f in review.matrix for s in f.source.split("; ")} & set(library.sources) <= known
+
+
+def test_what_is_from_memory_and_what_is_assumed_is_listed(review):
+    used = [f for f in review.matrix if f.in_a_mix and "memory" in f.how]
+    listed = [w for w in review.from_memory if w.what == "figure"]
+    assert len(listed) == len(used) > 50
+    assert any(w.what == "bound" and "SID lysine" in w.where for w in review.from_memory)
+    assert all("memory" not in w.how for w in review.assumed) and review.assumed
+    assert sum(review.how_counts["figures in the mixes"].values()) == sum(f.in_a_mix for f in review.matrix)
+
+
+def test_the_duals_add_up_to_the_cost(review, makes):
+    """Strong duality: every right side is zero, so the rows' duals price each offer in the mix to its cost."""
+    for one, reviewed in zip(makes, review.rations, strict=True):
+        prices = {d.row: d.dual for d in review.duals if d.ration == reviewed.id}
+        assert len(prices) == len(one.formula.program.rows) and any(prices.values())
+        own = dict(zip((row.key for row in one.answer.program.rows), one.answer.solution.row_duals, strict=True))
+        assert sorted(v for v in prices.values() if v) == pytest.approx(sorted(v for v in own.values() if v))
+        for d in review.duals:
+            if d.ration == reviewed.id:
+                assert d.slack >= -1e-6
+                assert not (abs(d.dual) > 1e-6 and d.slack > 1e-6), d.row  # complementary slackness
+
+
+def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
+    paths = tmp_path / "review.json", tmp_path / "review.xlsx"
+    for path in paths:
+        done = CliRunner().invoke(app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path), "--brief"])
+        assert done.exit_code == 0, done.output
+    told = json.loads(paths[0].read_text(encoding="utf-8"))
+    assert {"name", "licence_number", "date", "signature"} <= set(told["sign_off"])
+    assert len(told["rations"]) == 2 and told["matrix"] and told["duals"] and told["from_memory"] and told["sources"]
+    book = load_workbook(paths[1])
+    assert book.sheetnames[0] == "Sign-off"
+    assert {"Mixes", "Requirements", "Caps", "Duals", "Matrix", "Figures", "Memory and assumed", "Sources"} <= set(book.sheetnames)
+    words = {str(cell.value): cell for row in book["Sign-off"].iter_rows() for cell in row if cell.value}
+    for label in ("Name", "Licence number", "Date", "Signature"):
+        cell = words[label]
+        box = book["Sign-off"].cell(cell.row, cell.column + 1)
+        assert box.value in (None, "") and not box.protection.locked and box.border.left.style == "medium"
+    heads = {cell.value: cell.column for cell in book["Figures"][1]}
+    values = {
+        (row[heads["Offer or bin"] - 1].value, row[heads["Nutrient, as fed"] - 1].value): row[heads["Value"] - 1].value
+        for row in book["Figures"].iter_rows(min_row=2)
+    }
+    for f in told["matrix"]:
+        assert values[f["offer"], f["nutrient_label"]] == pytest.approx(f["value"], rel=1e-3, abs=1e-9)
+
+
+def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
+    base = ["ration", str(demo_book.path), "--stage", STAGES[0], "--brief", "--review"]
+    done = CliRunner().invoke(app, [*base, str(tmp_path / "no" / "such.xlsx")])
+    assert done.exit_code == 1 and "--review" in done.output and "Traceback" not in done.output
+    assert CliRunner().invoke(app, [*base, str(tmp_path / "x.pdf")]).exit_code == 2
