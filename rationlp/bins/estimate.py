@@ -78,7 +78,7 @@ def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, li
         tonnes=mass.tonnes,
         sample=newest.sample if newest else "",
         taken_on=newest.taken_on if newest else None,
-        dry_matter_pct=belief.dry_matter_pct,
+        dry_matter_pct=evidence.dry_matter.pct,
         moisture_from=evidence.dry_matter.source,
         crops=crops,
         values=values,
@@ -122,7 +122,7 @@ def _values(
             whole = values[row.part_of]
             values[row.coefficient] = 100 * values[row.nutrient] / whole if whole else 100.0
     values |= {nutrient: value for nutrient, (value, _) in lone.items()}
-    values[DRY_MATTER] = belief.dry_matter_pct
+    values[DRY_MATTER] = evidence.dry_matter.pct  # as stated; what assays say of it is in the values as fed
     return with_derived(values, library.nutrients)
 
 

@@ -12,14 +12,16 @@ from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.offers.bench import Bench
 from rationlp.rations.candidates import Candidate
-from rationlp.rations.chance import ChanceRow
-from rationlp.rations.confidence import chance_rows
+from rationlp.rations.chance import ChanceRow, achieved
+from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
 from rationlp.rations.describe import describe
 from rationlp.rations.formula import Answer, Formula
-from rationlp.rations.formulate import AVERAGES_PCT, answer, formula_of, tasks
+from rationlp.rations.formulate import answer, formula_of, tasks
 from rationlp.rations.mix import IN_MIX
 from rationlp.rations.model import Ration
 
+UNSURE = 1e-6
+"""A probability may be this much below what was asked for: the rounding of a quantile."""
 SAME_COST = 1e-4
 """Mixes that cost the same within this fraction count as equally cheap; 0.01 %, two cents in a ration of 200."""
 
@@ -101,11 +103,14 @@ def chances_of(formula: Formula, found: Answer, book: Book) -> Sequence[ChanceRo
     """The chances that the answer keeps: as asked for, or the best there are where that is out of reach."""
     if book.farm.confidence_pct <= AVERAGES_PCT:
         return ()
-    most = found.confidence.attained_pct / 100 if found.confidence else 1.0
-    rows = chance_rows(
-        formula.program, formula.sources, formula.candidates, formula.stage.energy, book.farm.confidence_pct
-    )
-    return [replace(row, probability=min(row.probability, most)) for row in rows]
+    asked = book.farm.confidence_pct
+    attained = found.confidence.attained_pct / 100 if found.confidence else 1.0
+    rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, asked)
+    return [row if _keeps(row, formula, found) else replace(row, probability=min(row.probability, attained)) for row in rows]
+
+
+def _keeps(row: ChanceRow, formula: Formula, found: Answer) -> bool:
+    return achieved(formula.program, row, found.amounts) >= row.probability - UNSURE
 
 
 def _closed(formula: Formula, found: Answer, book: Book, library: Library) -> Case:

@@ -2,16 +2,14 @@
 
 A ration of stage s is one part of concentrate c and g parts of home-grown grain. Every requirement is homogeneous, so
 that with the concentrate's shares normalized, sum(c) = 1, and the grain per part of concentrate free, all stages stand
-in one linear program; the inclusion rate is 1 / (1 + sum(g)). Only the cost of each ration, per tonne or per Gcal as
-its objective says, is a ratio: the weighted sum is minimized by Dinkelbach's step (W. Dinkelbach, On nonlinear
-fractional programming, Management Science 13, 1967) from several starts, each of which comes to a mix that no small
-change makes cheaper; the best of them is taken. Where stages take different amounts of the concentrate the dose of the
-premix may be passed, up to the premix's own cap. Chances are kept by cuts, as in a ration of its own (chance.py).
+in one linear program (shared_program.py); the inclusion rate is 1 / (1 + sum(g)). Only the costs are ratios; how the
+least sum of them is found and proven stands in shared_search.py. Where stages take different amounts of the concentrate
+the dose of the premix may be passed, up to the premix's own cap. Chances are kept by cuts, as in a ration of its own.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rationlp.book.records import Book
@@ -23,11 +21,8 @@ from rationlp.rations.formula import Answer, Formula
 from rationlp.rations.formulate import Made
 from rationlp.rations.model import MixLine, Ration
 from rationlp.rations.shared_program import SharedProgram
-from rationlp.rations.solver import LiveProgram
-from rationlp.rations.verify import verify
+from rationlp.rations.shared_search import Found, any_mix, least_mix
 
-ROUNDS = 500
-SETTLED = 1e-9  # relative change of the total cost
 IN_MIX = 1e-7
 
 
@@ -63,11 +58,15 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Concentrate:
-    """One mix of bought feeds, what it costs per tonne, and the stages it serves."""
+    """One mix of bought feeds, what it costs per tonne, and the stages it serves.
+
+    `unproven_pct` is what a longer search might still save at most, in percent of the cost of all the rations together.
+    """
 
     parts: tuple[Part, ...]
     cost_per_tonne: float
     uses: tuple[Use, ...]
+    unproven_pct: float = 0.0
 
 
 def concentrate_of(made: Made) -> Concentrate | None:
@@ -136,8 +135,7 @@ def shared_concentrates(makes: Sequence[Made], book: Book, library: Library) -> 
 def _serves(makes: Sequence[Made], book: Book) -> bool:
     """Whether one concentrate can serve all these rations."""
     shared = SharedProgram([made.formula for made in makes], book.farm.confidence_pct)
-    own = [cost_of(made.ration) for made in makes]
-    return bool(shared.bought) and _settle(shared, own, weights_of(makes, book), None) is not None
+    return bool(shared.bought) and any_mix(shared, [cost_of(made.ration) for made in makes]) is not None
 
 
 def weights_of(makes: Sequence[Made], book: Book) -> list[float]:
@@ -163,53 +161,14 @@ def shared_concentrate(
     if not shared.bought:
         return None
     own = [cost_of(made.ration) for made in makes]
-    best: tuple[float, tuple[float, ...]] | None = None
-    for start in _starts(weights):
-        found = _settle(shared, own, start, weights)
-        if found is not None and (best is None or found[0] < best[0]):
-            best = found
-    return _concentrate(shared, best[1], makes, own, book, library) if best else None
-
-
-def _starts(weights: Sequence[float]) -> Iterator[list[float]]:
-    """All stages together first, then each with most of the say."""
-    yield list(weights)
-    for favourite in range(len(weights)) if len(weights) > 1 else ():
-        yield [w * (100.0 if i == favourite else 1.0) for i, w in enumerate(weights)]
-
-
-def _settle(
-    shared: SharedProgram, rates: Sequence[float], start: Sequence[float], weights: Sequence[float] | None
-) -> tuple[float, tuple[float, ...]] | None:
-    """The total cost and the amounts that Dinkelbach's step comes to; without `weights` the first that meet everything."""
-    live = LiveProgram(shared.program(rates, start))
-    best: tuple[float, tuple[float, ...]] | None = None
-    for _ in range(ROUNDS):
-        if live.solution.status != "optimal":
-            return best
-        amounts = live.solution.amounts
-        cuts = shared.cuts(amounts)
-        if cuts:
-            live.add_rows(cuts)
-            live.run()
-            continue
-        verify(live.program, live.solution)
-        rates = shared.rates(amounts)
-        if weights is None:
-            return sum(rates), amounts
-        total = sum(w * rate for w, rate in zip(weights, rates, strict=True))
-        if best is not None and total > best[0] * (1 - SETTLED):
-            return min(best, (total, amounts))
-        best = (total, amounts)
-        live.set_costs(shared.costs(rates, [w / shared.yield_of(i, amounts) for i, w in enumerate(weights)]))
-        live.run()
-    raise SolverError("The shared concentrate did not settle on a least cost.")
+    found = least_mix(shared, own, weights)
+    return None if found is None else _concentrate(shared, found, makes, own, book, library)
 
 
 def _concentrate(
-    shared: SharedProgram, amounts: tuple[float, ...], makes: Sequence[Made], own: Sequence[float], book: Book,
-    library: Library,
-) -> Concentrate:  # fmt: skip
+    shared: SharedProgram, found: Found, makes: Sequence[Made], own: Sequence[float], book: Book, library: Library
+) -> Concentrate:
+    amounts = found.amounts
     parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(shared.bought, amounts, strict=False) if x > IN_MIX)
     uses = []
     for i, (made, cost) in enumerate(zip(makes, shared.rates(amounts), strict=True)):
@@ -228,4 +187,4 @@ def _concentrate(
             _doses(made.formula, shares), ration,
         ))  # fmt: skip
     price = sum(x * c.price_per_tonne for c, x in zip(shared.bought, amounts, strict=False))
-    return Concentrate(parts, price, tuple(uses))
+    return Concentrate(parts, price, tuple(uses), 100 * (1 - found.bound / found.total))

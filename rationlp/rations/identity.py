@@ -65,5 +65,7 @@ def _words(value: object) -> Iterable[str]:
             yield from _words(part)
     elif isinstance(value, date):
         yield value.isoformat()
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield repr(float(value))
     else:
         yield repr(value)

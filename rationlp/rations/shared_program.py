@@ -89,6 +89,22 @@ class SharedProgram:
         held |= {c.name: x for c, x in self.grain_of(i, amounts)}
         return tuple(held.get(c.name, 0.0) for c in self.formulas[i].candidates)
 
+    def yield_row(self, i: int) -> tuple[float, ...]:
+        """What each column yields to stage i: tonnes, or Gcal, per tonne of concentrate."""
+        return self._over_columns(i, [self.yields[i][c.name] for c in self.bought], [self.yields[i][c.name] for c in self.grain[i]])
+
+    def beyond_row(self, i: int, own_cost: float) -> tuple[float, ...]:
+        """What each column costs beyond `own_cost` for what it yields to stage i."""
+        bought, grain = (
+            [c.price_per_tonne - own_cost * self.yields[i][c.name] for c in part] for part in (self.bought, self.grain[i])
+        )
+        return self._over_columns(i, bought, grain)
+
+    def _over_columns(self, i: int, bought: Sequence[float], grain: Sequence[float]) -> tuple[float, ...]:
+        row = [*bought, *(0.0,) * (self.columns - len(bought))]
+        row[self.start[i] : self.start[i] + len(grain)] = grain
+        return tuple(row)
+
     def yield_of(self, i: int, amounts: Sequence[float]) -> float:
         """Tonnes, or Gcal, of ration per tonne of concentrate."""
         own = self.amounts_of(i, amounts)

@@ -8,10 +8,10 @@ from datetime import date
 from math import sqrt
 from statistics import NormalDist
 
-from rationlp.bins import FOREIGN_MATTER, BinEstimate, NutrientValue, estimate_bin
+from rationlp.bins import BinEstimate, NutrientValue, estimate_bin
 from rationlp.book.records import Book, Sample
 from rationlp.errors import InputError, Problem
-from rationlp.figures import feed_figures
+from rationlp.figures import FeedFigures, feed_figures
 from rationlp.library.read import Library
 
 CLEARLY = 0.01
@@ -130,22 +130,23 @@ def _nutrients(old: BinEstimate, new: BinEstimate, book: Book, library: Library)
     with them: the crops' own figures are the same lots on both days, so that only the sorts' chance counts.
     """
     second = {line.nutrient: line for line in new.nutrients}
+    crops = {crop.crop: feed_figures(crop.crop, book, library) for e in (old, new) for crop in e.crops}
     lines = []
     for line in old.nutrients:
         other = second.get(line.nutrient)
-        if other is None or line.nutrient == FOREIGN_MATTER:
+        if other is None:
             continue
-        sd = sqrt(sum(_chance(n, e, book, library) ** 2 for n, e in ((line, old), (other, new))))
+        sd = sqrt(sum(_chance(n, e, crops) ** 2 for n, e in ((line, old), (other, new))))
         if sd > 0:
             lines.append(_line("nutrient", line.nutrient, line.label, line.unit, line.value, other.value, sd))
     return lines
 
 
-def _chance(line: NutrientValue, estimate: BinEstimate, book: Book, library: Library) -> float:
+def _chance(line: NutrientValue, estimate: BinEstimate, crops: Mapping[str, FeedFigures]) -> float:
     """What chance does to this nutrient of this sample."""
     if line.origin != "library":
         return line.sd
-    figures = {crop.crop: _figure(crop.crop, line.nutrient, estimate, book, library) for crop in estimate.crops}
+    figures = {crop.crop: _figure(crops[crop.crop], line.nutrient, estimate) for crop in estimate.crops}
     return share_chance(line.value, {crop.crop: (crop.share, crop.sd) for crop in estimate.crops}, figures)
 
 
@@ -160,10 +161,7 @@ def share_chance(mean: float, shares: Mapping[str, tuple[float, float]], figures
     return sqrt(variance)
 
 
-def _figure(crop: str, nutrient: str, estimate: BinEstimate, book: Book, library: Library) -> float:
+def _figure(figures: FeedFigures, nutrient: str, estimate: BinEstimate) -> float:
     """A crop's figure at the bin's dry matter; foreign matter brings none."""
-    if crop == FOREIGN_MATTER:
-        return 0.0
-    figures = feed_figures(crop, book, library)
     value = figures.values.get(nutrient, 0.0)
     return value * estimate.dry_matter_pct / figures.dry_matter_pct if figures.dry_matter_pct else value

@@ -42,6 +42,7 @@ def _object(number: int, concentrate: Concentrate) -> dict[str, Any]:
     ]
     return {
         "concentrate": number, "cost_per_tonne": concentrate.cost_per_tonne, "parts": concentrate.parts, "uses": uses,
+        "unproven_pct": concentrate.unproven_pct,
     }  # fmt: skip
 
 
@@ -96,5 +97,6 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
     out.print(fed)
     if len(concentrate.uses) > 1:
         out.print("Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less.")
+        out.print(f"The least extra cost, proven to within {max(concentrate.unproven_pct, 0.0):.2g} % of the cost of these rations.")
     if any(use.premix_doses > 1 + 1e-6 for use in concentrate.uses):
         out.print("Where the premix comes to more than one dose, ask its maker; the library caps it.")

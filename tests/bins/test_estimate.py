@@ -90,6 +90,14 @@ def test_as_fed_and_dry_matter_entries_of_one_figure_agree(bin_book, library):
     assert one.sd("crude_protein") < other.sd("crude_protein")
 
 
+def test_the_stated_moisture_stays_as_it_was_stated(bin_book, library):
+    """An as-fed figure far from what is expected may cast doubt on the meter; the moisture is the farm's word."""
+    book = bin_book(assays={"n1": [("starch", 60.0, "%", "as_fed", 0.2)]})
+    estimate = estimate_bin("north", book, library)
+    assert estimate.dry_matter_pct == estimate.values["dry_matter"] == 88.0
+    assert estimate.values["starch"] == pytest.approx(60.0, abs=0.4)
+
+
 def test_the_samples_own_dry_matter_turns_its_as_fed_figures(bin_book, library):
     found = [("dry_matter", 84.0, "%", "as_fed", 0.2), ("crude_protein", 14.0, "%", "as_fed", 0.1)]
     estimate = estimate_bin("north", bin_book(assays={"n1": found}), library)

@@ -11,8 +11,7 @@ from rationlp.rations.formulate import formulate, make
 
 
 def with_toxin(book, value, nutrient="deoxynivalenol", **farm):
-    assay = Assay(Place(), "s1" if any(s.sample == "s1" for s in book.samples) else book.samples[0].sample, nutrient, value,
-                  "mg/kg", "as_fed", "ELISA", 0.1)  # fmt: skip
+    assay = Assay(Place(), book.samples[0].sample, nutrient, value, "mg/kg", "as_fed", "ELISA", 0.1)
     return replace(book, assays=(*book.assays, assay), farm=replace(book.farm, **farm))
 
 
@@ -31,7 +30,7 @@ def test_a_little_vomitoxin_limits_the_bin_on_the_safe_side_of_the_assay(demo_bo
     share = next(m.share for m in one.ration.mix if m.offer == name)
     safe = one.formula.contaminants[0].safe_contents[name]
     assert safe > 2.0 and share * safe == pytest.approx(1.0, rel=1e-6)
-    assert line.gives == pytest.approx(share * 2.0, rel=1e-6)
+    assert line.gives == pytest.approx(share * 2.0, rel=2e-3)  # at the moisture of the bin
     assert line.probability == pytest.approx(0.95, abs=1e-3)
     assert line.shadow_price < 0 and one.ration.cost_per_gcal > clean.cost_per_gcal
 

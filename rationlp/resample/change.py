@@ -1,0 +1,277 @@
+"""Each ration in use on a new sample: does the old mix still hold, the new mix, the smallest change that is enough."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rationlp.bins import BinEstimate, estimate_bin
+from rationlp.book.records import Book, Offer, Place, Sample
+from rationlp.figures import nutrient_label
+from rationlp.library.read import Library
+from rationlp.offers.cases import UNSURE, Case, case_of, chances_of, in_mix
+from rationlp.offers.equals import nearest_mix_to, steadiest
+from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.rations.chance import achieved
+from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
+from rationlp.rations.describe import describe
+from rationlp.rations.formula import Answer, Formula, build
+from rationlp.rations.model import LimitLine, Need, RatioNeed, Ration
+from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
+from rationlp.resample.kept import KeptMix, in_order
+from rationlp.resample.moved import Move, as_of, two_samples, what_moved
+from rationlp.resample.together import chance_of_all
+
+CAP_PCT = 1e-4
+"""A cap may be passed by so many points of the mix: the rounding of a share."""
+WORTH_PRINTING = 0.005
+"""A saving of this part of the cost is worth naming: half a percent."""
+
+
+@dataclass(frozen=True, slots=True)
+class MixAt:
+    """A mix with what the bin is believed to hold now (or held then): `ration` has every requirement against it.
+
+    `missed` are labels of requirements that it does not meet (with the confidence the book asks for), `chance_pct` the
+    probability that it meets all of them at once.
+    """
+
+    ration: Ration
+    missed: tuple[str, ...]
+    chance_pct: float | None
+
+    @property
+    def holds(self) -> bool:
+        return not self.missed
+
+
+@dataclass(frozen=True, slots=True)
+class ShareChange:
+    """One ingredient in the old mix, in the new least-cost mix and in the smallest change; shares 0 to 1."""
+
+    offer: str
+    label: str
+    old: float
+    new: float | None
+    smallest: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One ration in use, before and after.
+
+    `old_then` is the old mix with the old sample, `old_now` with the new one; `new` is the least-cost mix, of several
+    that cost the same the one nearest the old; `smallest` has the least sum of changes of shares from the old mix (half
+    of it, `exchanged`, is the part of the mix that is exchanged); `from_kept` says what was really mixed, empty where no
+    mix was kept and the old mix is reckoned from the old sample. Costs are at today's prices.
+    """
+
+    stage: str
+    stage_label: str
+    bin: str
+    from_kept: str
+    sheet: str
+    old_then: MixAt
+    old_now: MixAt
+    new: MixAt | None
+    smallest: MixAt | None
+    exchanged: float | None
+    shares: tuple[ShareChange, ...]
+    reprint: bool
+    saves_per_tonne: float | None
+    gone: tuple[str, ...]
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Resample:
+    """Everything a new sample changes."""
+
+    move: Move
+    changes: tuple[Change, ...]
+    not_judged: tuple[str, ...]
+
+    @property
+    def all_met(self) -> bool:
+        """Whether every ration in use can be made from the bin as it is now."""
+        return all(change.new is not None and change.new.ration.status == "optimal" for change in self.changes)
+
+
+def resample(
+    book: Book,
+    library: Library,
+    before: str,
+    after: str,
+    kept: Iterable[KeptMix] = (),
+    stages: Sequence[str] = (),
+) -> Resample:
+    """What sample `after` changes against `before`, for every ration in use from their bin.
+
+    In use are the stages of the book's groups (or `stages`) and every stage with a mix in `kept`, of which the newest
+    made before the new sample counts. Raises InputError and SolverError.
+    """
+    old, new = two_samples(book, before, after)
+    then, now = as_of(book, old), as_of(book, new)
+    mixes = _in_use(kept, old, new)
+    wanted = stages_of_book(book, library, stages)
+    wanted += [stage for stage in dict.fromkeys(stage for stage, _ in mixes) if stage not in wanted and not stages]
+    changes, not_judged = [], []
+    for stage_id in wanted:
+        stage = stage_needs(stage_id, book, library)
+        own = [mix for (name, _), mix in mixes.items() if name == stage_id] or [None]
+        for mix in own:
+            made = _change(stage, old.bin, mix, then, now, library)
+            (changes if isinstance(made, Change) else not_judged).append(made)
+    return Resample(what_moved(book, library, old, new), tuple(changes), tuple(not_judged))
+
+
+def _in_use(kept: Iterable[KeptMix], old: Sample, new: Sample) -> dict[tuple[str, str], KeptMix]:
+    """By stage and bins the newest mix with grain of this bin that was made before the new sample was taken."""
+    found: dict[tuple[str, str], KeptMix] = {}
+    for mix in in_order(kept):
+        late = mix.made_on is not None and new.taken_on is not None and mix.made_on > new.taken_on
+        by_new = new.sample in mix.samples and old.sample not in mix.samples
+        if old.bin in mix.bins and not late and not by_new:
+            found.setdefault((mix.stage, mix.bin), mix)
+    return found
+
+
+def _change(
+    stage: StageNeeds, bin_name: str, mix: KeptMix | None, then: Book, now: Book, library: Library
+) -> Change | str:
+    bins = mix.bins if mix else (bin_name,)
+    old_bins, new_bins = ([estimate_bin(name, book, library) for name in bins] for book in (then, now))
+    offers = offer_candidates(now, library)
+    case = case_of(_formula(stage, new_bins, offers, now, library), now, library, new_bins)
+    if mix is None:
+        first = case_of(_formula(stage, old_bins, offers, then, library), then, library, old_bins)
+        if first.ration.status != "optimal":
+            return f"{stage.label} ({stage.stage}): no mix was kept, and none could be made from the old sample."
+        shares = {line.offer: line.share for line in first.ration.mix if line.share}
+    else:
+        shares = mix.shares
+    gone = _gone(shares, mix, case)
+    everything = [*offers, *offer_candidates(replace(now, supplements=gone), library)] if gone else offers
+    judged = {"then": _formula(stage, old_bins, everything, then, library),
+              "now": _formula(stage, new_bins, everything, now, library)}  # fmt: skip
+    lost = [name for name in shares if name not in judged["now"].program.columns]
+    if lost:
+        return (
+            f"{stage.label} ({stage.stage}): the mix made holds {', '.join(lost)}, which nobody can be asked about now "
+            "(not on offer, or without a figure that the stage needs)."
+        )
+    book = {"then": then, "now": now}
+    at = {when: _judge(formula, shares, book[when], library) for when, formula in judged.items()}
+    return _assemble(stage, mix, shares, gone, at["then"], at["now"], case, now, library)
+
+
+def _formula(
+    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
+) -> Formula:
+    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
+    return build(stage, "+".join(estimate.bin for estimate in estimates), candidates, book, library)
+
+
+def _gone(shares: Mapping[str, float], mix: KeptMix | None, case: Case) -> tuple[Offer, ...]:
+    """Offers of the old mix that the book has no more, as they were quoted then."""
+    here = {offer for offer in case.formula.program.columns}
+    parts = {part.offer: part for part in mix.parts} if mix else {}
+    return tuple(
+        Offer(Place(), name, parts[name].feed, parts[name].label, parts[name].price_per_tonne)
+        for name in shares
+        if name not in here and name in parts and not parts[name].feed.startswith("bin:")
+    )
+
+
+def _judge(formula: Formula, shares: Mapping[str, float], book: Book, library: Library) -> MixAt:
+    return mix_at(formula, [shares.get(candidate.name, 0.0) for candidate in formula.candidates], book, library)
+
+
+def mix_at(formula: Formula, amounts: Sequence[float], book: Book, library: Library) -> MixAt:
+    """A mix against every requirement of a formula, with the chance that it meets them all."""
+    shares = tuple(float(amount) for amount in amounts)
+    ration = describe(formula, Answer(shares), book, library)
+    missed = [shortfall.label for shortfall in ration.shortfalls]
+    missed += [f"{line.label} (cap)" for line in ration.limits if _broken(line)]
+    if book.farm.confidence_pct > AVERAGES_PCT:
+        pct = book.farm.confidence_pct
+        for row in chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, pct):
+            if achieved(formula.program, row, shares) < row.probability - UNSURE:
+                missed.append(_label(formula.sources[row.index], library))
+    return MixAt(ration, tuple(dict.fromkeys(missed)), 100 * chance_of_all(formula, shares))
+
+
+def _label(source: Need | RatioNeed, library: Library) -> str:
+    if isinstance(source, Need):
+        return nutrient_label(source.nutrient, library)
+    return " to ".join(nutrient_label(part, library) for part in (source.numerator, source.denominator))
+
+
+def _broken(line: LimitLine) -> bool:
+    over = line.max_pct is not None and line.gives_pct > line.max_pct + CAP_PCT
+    return over or (line.min_pct is not None and line.gives_pct < line.min_pct - CAP_PCT)
+
+
+def _assemble(
+    stage: StageNeeds, mix: KeptMix | None, shares: Mapping[str, float], gone: Sequence[Offer], then: MixAt, now_at: MixAt,
+    case: Case, book: Book, library: Library,
+) -> Change:  # fmt: skip
+    new = smallest = exchanged = None
+    if case.bench is not None:
+        new = mix_at(case.formula, steadiest(case, shares), book, library)
+        wanted = [shares.get(candidate.name, 0.0) for candidate in case.formula.candidates]
+        found = nearest_mix_to(case.formula.program, chances_of(case.formula, case.answer, book), wanted)
+        if found is not None:
+            smallest = mix_at(case.formula, found, book, library)
+            left_out = sum(share for name, share in shares.items() if case.index(name) is None)
+            exchanged = (float(np.abs(found - np.array(wanted)).sum()) + left_out) / 2
+    elif case.ration.mix:
+        new = MixAt(case.ration, tuple(s.label for s in case.ration.shortfalls), None)
+    saves = _saves(now_at.ration, new.ration, case) if new and case.bench is not None else None
+    reprint = not now_at.holds or bool(gone)
+    return Change(
+        stage.stage, stage.label, case.formula.bin, mix.name if mix else "", mix.sheet if mix else "", then, now_at, new,
+        smallest, exchanged, _share_changes(shares, mix, new, smallest, case), reprint, saves,
+        tuple(offer.offer for offer in gone), _verdict(now_at, new, case, reprint, gone, saves, book),
+    )  # fmt: skip
+
+
+def _saves(old: Ration, new: Ration, case: Case) -> float:
+    """Money that a tonne of the old mix would save as the new one: as much energy where cheapest energy is the aim."""
+    if case.formula.objective == "per_energy":
+        return (old.cost_per_gcal - new.cost_per_gcal) * old.energy_kcal_kg / 1000
+    return old.cost_per_tonne - new.cost_per_tonne
+
+
+def _share_changes(
+    shares: Mapping[str, float], mix: KeptMix | None, new: MixAt | None, smallest: MixAt | None, case: Case
+) -> tuple[ShareChange, ...]:
+    made = [{line.offer: line.share for line in at.ration.mix} if at else {} for at in (new, smallest)]
+    labels = {part.offer: part.label for part in mix.parts} if mix else {}
+    labels |= {candidate.name: candidate.label for candidate in case.formula.candidates}
+    names = [name for name in labels if in_mix(max(shares.get(name, 0.0), *(m.get(name, 0.0) for m in made)))]
+    lines = [
+        ShareChange(
+            name, labels[name], shares.get(name, 0.0), made[0].get(name, 0.0) if new else None,
+            made[1].get(name, 0.0) if smallest else None,
+        )
+        for name in names
+    ]  # fmt: skip
+    return tuple(sorted(lines, key=lambda line: -line.old))
+
+
+def _verdict(
+    now_at: MixAt, new: MixAt | None, case: Case, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
+) -> str:
+    if case.bench is None:
+        return "No mix meets every requirement with the grain as it is now: see the nearest mix and `rationlp ration`."
+    if gone:
+        return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
+    if reprint:
+        return f"Print the sheet again: the old mix misses {', '.join(now_at.missed)}."
+    if saves is not None and saves > WORTH_PRINTING * now_at.ration.cost_per_tonne:
+        return f"The old mix may stay; a new sheet would save {saves:,.2f} {book.farm.currency} a tonne."
+    return "The old mix may stay."
+

@@ -1,0 +1,320 @@
+"""The workbook: formulas against Python in a spreadsheet program, pages on paper, protection, labels that stay text."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import zipfile
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+from math import ceil
+
+import pytest
+from openpyxl import load_workbook
+
+from rationlp.sheets import live
+from rationlp.sheets.live import Live
+from rationlp.sheets.mix_page import HEAD_ROW
+from rationlp.sheets.model import MixSheet
+from rationlp.sheets.pack import make_pack
+from rationlp.sheets.wishes import Wish
+from rationlp.sheets.workbook import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, build_workbook, write_workbook
+from rationlp.sheets.other_pages import GLANCE
+
+PAPER_A4, PAPER_LETTER = 9, 1
+
+
+@pytest.fixture(scope="module")
+def few(few_pack, library, tmp_path_factory):
+    """A workbook of three mix sheets, as written."""
+    path = tmp_path_factory.mktemp("few") / "few.xlsx"
+    write_workbook(few_pack, library, path)
+    return path
+
+
+def tab_of(book, name):
+    return next(sheet for sheet in book.worksheets if sheet.title == name)
+
+
+def without_values(path, changes, to):
+    """The workbook with some cells changed and no value beside any formula, so that the program has to calculate."""
+    book = load_workbook(path)
+    for (tab, cell), value in changes.items():
+        book[tab][cell] = value
+    book.save(to)
+    assert load_workbook(to, data_only=True)[GLANCE]["F6"].value is None
+    return to
+
+
+# What Python says --------------------------------------------------------------------------------------------------
+
+
+def expected_rows(sheet: MixSheet, factor: Fraction):
+    """Weight, reading, share, words and check of every weighing row of the table, top to bottom, from the model alone."""
+    for line in sheet.bucket:
+        yield line, float(line.mass * factor), float(line.holds * factor)
+    for line in sheet.mixer:
+        yield line, float(line.mass * factor), float(sheet.reads(line, factor))
+
+
+def assert_page(tab, sheet: MixSheet, factor: Fraction):
+    """Every weighing row and the head of a calculated mix page."""
+    rows = [row for row in range(HEAD_ROW + 1, tab.max_row) if isinstance(tab[f"C{row}"].value, int | float)]
+    lines = list(expected_rows(sheet, factor))
+    assert tab[f"A{rows[-1]}"].value == "Total"
+    assert len(rows) == len(lines) + 1
+    off = 0
+    for row, (line, weight, reads) in zip(rows, lines, strict=False):
+        assert tab[f"B{row}"].value == line.name
+        assert tab[f"C{row}"].value == pytest.approx(weight, abs=2e-6)
+        assert tab[f"D{row}"].value == pytest.approx(reads, abs=2e-6)
+        assert tab[f"E{row}"].value == pytest.approx(float(line.mass / sheet.batch), rel=1e-6)
+        check = live.check(sheet, line, row, factor)
+        assert (tab[f"G{row}"].value or "") == (check.value if check else "")
+        how = live.how(line, row, factor)
+        if line.step or not line.offer:
+            assert tab[f"F{row}"].value == (how.value if isinstance(how, Live) else how)
+        off += bool(check and check.value)
+    assert tab[f"C{rows[-1]}"].value == pytest.approx(float(sheet.batch * factor), abs=1e-4)
+    assert tab[f"D{rows[-1]}"].value == "the whole batch"
+    status = tab["A6"].value
+    assert ("Every weight is a whole step" in status) == (off == 0)
+    assert ("MORE THAN THE MIXER HOLDS" in status) == (sheet.batch * factor > sheet.capacity)
+    if off:
+        assert status.startswith(f"{off} weights")
+
+
+def assert_no_error(book):
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                assert not (isinstance(cell.value, str) and re.match(r"#[A-Z/0]+[!?]?$|Err:", cell.value)), (sheet.title, cell.coordinate)
+
+
+# In a spreadsheet program --------------------------------------------------------------------------------------------
+
+
+def test_the_values_written_are_those_a_spreadsheet_program_calculates(few, few_pack, library, office, tmp_path):
+    """Every formula of the workbook, cell by cell."""
+    bare = without_values(few, {}, tmp_path / "bare.xlsx")
+    calculated = load_workbook(office(bare, "xlsx"), data_only=True)
+    _, values = build_workbook(few_pack, library)
+    assert len(values.found) > 400
+    for (tab, cell), value in values.found.items():
+        found = calculated[tab][cell].value
+        if isinstance(value, str):
+            assert (found or "") == value, (tab, cell)
+        else:
+            assert found == pytest.approx(value, rel=1e-9, abs=1e-9), (tab, cell)
+    assert_no_error(calculated)
+
+
+def test_the_values_stand_in_the_file_as_written(few, few_pack, library):
+    """A viewer that does not calculate shows them too."""
+    shown = load_workbook(few, data_only=True)
+    _, values = build_workbook(few_pack, library)
+    for (tab, cell), value in values.found.items():
+        found = shown[tab][cell].value
+        assert found == (pytest.approx(value) if not isinstance(value, str) else value or None), (tab, cell)
+
+
+@pytest.mark.parametrize("batch", [400, 250, 333, 1200, 500.5])
+def test_changing_the_batch_on_the_sheet(batch, few, few_pack, office, tmp_path):
+    """Weights, readings, shares, packages and warnings follow; a weight between two steps is said."""
+    tabs = {sheet.name: sheet for sheet in few_pack.sheets}
+    changed = without_values(few, {(name, live.BATCH): batch for name in tabs}, tmp_path / "changed.xlsx")
+    calculated = load_workbook(office(changed, "xlsx"), data_only=True)
+    assert_no_error(calculated)
+    for name, sheet in tabs.items():
+        assert_page(tab_of(calculated, name), sheet, Fraction(str(batch)) / sheet.batch)
+
+
+def test_number_of_batches_drives_the_lists(few, few_pack, office, tmp_path):
+    """What to buy follows the batches set on the mix sheets; one set to 0 needs nothing."""
+    first, *others = (sheet.name for sheet in few_pack.sheets)
+    changes = {(first, live.COUNT): 0, **{(name, live.COUNT): 7 for name in others}}
+    calculated = load_workbook(office(without_values(few, changes, tmp_path / "counts.xlsx"), "xlsx"), data_only=True)
+    counts = {first: 0, **dict.fromkeys(others, 7)}
+    buy = calculated[PURCHASES]
+    for row, line in enumerate(few_pack.purchases, 5):
+        needed = line.needed(counts)
+        assert buy[f"B{row}"].value == line.offer
+        assert buy[f"G{row}"].value == pytest.approx(float(needed), abs=1e-5)
+        if line.package:
+            assert buy[f"H{row}"].value == ceil(needed / line.package)
+            assert buy[f"I{row}"].value == pytest.approx(float(ceil(needed / line.package) * line.package))
+    assert calculated[GLANCE]["H6"].value == 0
+
+
+def test_a_date_on_the_sheet_goes_to_the_labels(few, few_pack, office, tmp_path):
+    sheet = few_pack.sheets[0]
+    changed = without_values(few, {(sheet.name, live.DATE): date(2025, 3, 7)}, tmp_path / "dated.xlsx")
+    tab = tab_of(load_workbook(office(changed, "xlsx"), data_only=True), sheet.name)
+    labels = [tab[f"A{row}"].value for row in range(HEAD_ROW, tab.max_row) if "| batch " in str(tab[f"A{row}"].value)]
+    assert labels == [sheet.label_line(number, "2025-03-07") for number in range(1, sheet.count + 1)]
+
+
+def test_mixer_test_page_calculates(few, office, tmp_path):
+    """The salt samples printed in Feed Management, November 1992 (feedmgmt_1992): CV 10.4 %."""
+    salt = [0.81, 0.75, 0.61, 0.76, 0.68, 0.8]
+    changed = without_values(few, {(MIXER_TEST, f"B{8 + i}"): value for i, value in enumerate(salt)}, tmp_path / "test.xlsx")
+    page = load_workbook(office(changed, "xlsx"), data_only=True)[MIXER_TEST]
+    assert page["B19"].value == 6
+    assert page["B21"].value == pytest.approx(10.42, abs=0.01)
+    assert "longer" in page["A22"].value
+
+
+# On paper ------------------------------------------------------------------------------------------------------------
+
+
+def pages_of(pdf):
+    """Size of the paper and words with their boxes, page by page, as rendered."""
+    text = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
+    for page in text.split("<page ")[1:]:
+        width, height = re.search(r'width="([\d.]+)" height="([\d.]+)"', page).groups()
+        words = [(float(x0), float(y0), float(x1), float(y1), word) for x0, y0, x1, y1, word in re.findall(
+            r'<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" yMax="([-\d.]+)">([^<]*)</word>', page)]  # fmt: skip
+        yield float(width), float(height), words
+
+
+@pytest.mark.parametrize("paper", [PAPER_A4, PAPER_LETTER])
+def test_every_sheet_prints_on_one_page(paper, demo_pack, library, office, tmp_path):
+    """All sheets of the whole demo book: one page each, the last column and the last line on it."""
+    book, _ = build_workbook(demo_pack, library)
+    for sheet in book.worksheets:
+        sheet.page_setup.paperSize = paper
+    path = tmp_path / "paper.xlsx"
+    book.save(path)
+    pages = list(pages_of(office(path, "pdf")))
+    visible = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    assert len(pages) == len(visible)
+    for sheet, (width, height, words) in zip(visible, pages, strict=True):
+        assert {round(width), round(height)} == ({595, 842} if paper == PAPER_A4 else {612, 792})
+        assert all(0 < x0 and x1 < width and 0 < y0 and y1 < height for x0, y0, x1, y1, _ in words), sheet.title
+        seen = " ".join(word for *_, word in words)
+        assert sheet.title.split()[-1] in seen, "the name of the sheet stands in the footer"
+    tabs = {sheet.title: page for sheet, page in zip(visible, pages, strict=True)}
+    for made in demo_pack.sheets:
+        title = next(title for title in tabs if title == made.name or made.name.startswith(title))
+        assert_whole_page(made, tabs[title][2])
+
+
+def assert_whole_page(sheet, words):
+    """Every head, every weight and every box of the page is there, and large enough to read."""
+    text = [word for *_, word in words]
+    joined = " ".join(text)
+    for number in range(sheet.first_batch, sheet.first_batch + sheet.boxes):
+        assert f"Batch {number}" in joined
+    for line in (*sheet.bucket, *sheet.mixer):
+        assert f"{float(line.mass):,.2f}" in text or f"{float(line.mass):,.0f}" in text, (sheet.name, line.label)
+    assert joined.count(sheet.id) >= 2 and sheet.book_version in joined
+    assert sheet.cautions[-1].split()[-1].rstrip(".") in joined, "the last caution is not cut off"
+    big = max(y1 - y0 for _, y0, _, y1, word in words if word == f"{float(sheet.batch):,.0f}")
+    assert big > 14, "weights can be read at arm's length"
+
+
+# In the file -----------------------------------------------------------------------------------------------------------
+
+
+def test_sheets_are_protected_without_a_password_and_inputs_are_open(few, few_pack):
+    book = load_workbook(few)
+    for sheet in book.worksheets:
+        assert sheet.protection.sheet and not sheet.protection.password, sheet.title
+    tab = tab_of(book, few_pack.sheets[0].name)
+    open_ = {cell.coordinate for row in tab.iter_rows() for cell in row if not cell.protection.locked}
+    assert {live.BATCH, live.COUNT, live.DATE} <= open_
+    record = [dict(zip([c.value for c in book[RECORD][1]], [c.value for c in row], strict=True)) for row in book[RECORD].iter_rows(min_row=2)]
+    boxes = {f"{letter}{line['row']}" for line in record if line["tab"] == tab.title for letter in "HIJK"}
+    assert boxes <= open_
+    assert not any(cell.startswith(("B", "D", "E", "F", "G")) and cell != live.COUNT for cell in open_)
+    assert not any(isinstance(tab[cell].value, str) and tab[cell].value.startswith("=") for cell in open_), "a formula left open"
+
+
+def test_frozen_heads_and_order_of_sheets(few, few_pack):
+    book = load_workbook(few)
+    assert book.sheetnames == [GLANCE, *(sheet.name for sheet in few_pack.sheets), "Analysis 1", PURCHASES, MIXER_TEST, CAUTIONS, RECORD]
+    assert book[RECORD].sheet_state == "hidden"
+    for name in (GLANCE, PURCHASES, *(sheet.name for sheet in few_pack.sheets)):
+        assert book[name].freeze_panes
+
+
+def test_metric_books_print_on_a4_and_us_books_on_letter(demo_book, library):
+    us = replace(demo_book, farm=replace(demo_book.farm, units="us"))
+    for book, paper in ((demo_book, PAPER_A4), (us, PAPER_LETTER)):
+        made, _ = build_workbook(make_pack(book, library, Wish(), ["sw_boar"], ["north"]), library)
+        assert {int(sheet.page_setup.paperSize) for sheet in made.worksheets if sheet.sheet_state == "visible"} == {paper}
+
+
+def test_a_us_book_weighs_in_pounds(demo_book, library):
+    pound = 0.45359237
+    farm = replace(demo_book.farm, units="us", batch_kg=1000 * pound, mixer_capacity_kg=None, scale_step_kg=pound,
+                   hand_scale_step_kg=pound / 100, hand_weigh_below_kg=20 * pound)  # fmt: skip
+    pack = make_pack(replace(demo_book, farm=farm), library, Wish(), ["sw_gro_25_50"], ["north"])
+    (sheet,) = pack.sheets
+    assert (sheet.unit, sheet.batch) == ("lb", 1000)
+    assert sum(line.mass for line in sheet.mixer) == 1000
+    assert all((line.mass * 100).denominator == 1 for line in (*sheet.bucket, *sheet.mixer))
+
+
+def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
+    """Labels that start with = + - @, quotes and control characters: text in the file, and text after calculation."""
+    pack = make_pack(awkward_book, library, Wish(on=date(2025, 11, 3)), ["sw_gro_25_50", "broiler_0_3"], ["north"])
+    path = tmp_path / "awkward.xlsx"
+    write_workbook(pack, library, path)
+    book, values = build_workbook(pack, library)
+    formulas = {key for key in values.found}
+    for sheet in load_workbook(path).worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert (sheet.title, cell.coordinate) in formulas, "a formula that nobody wrote on purpose"
+    calculated = load_workbook(office(without_values(path, {}, tmp_path / "bare.xlsx"), "xlsx"), data_only=True)
+    assert_no_error(calculated)
+    shown = {str(cell.value) for sheet in calculated.worksheets for row in sheet.iter_rows() for cell in row if cell.value is not None}
+    used = {line.label for sheet in pack.sheets for line in sheet.mixer if line.offer}
+    for label in used:
+        assert any(text.startswith(re.sub("[\x00-\x1f]", " ", label)) for text in shown), label
+    labels = [text for text in shown if "| batch " in text]
+    assert labels and all('"x" & \'y\'' in text for text in labels)
+
+
+def test_long_labels_do_not_break_a_formula(demo_book, library, office, tmp_path):
+    """A spreadsheet program takes constants of 255 characters in a formula, no longer ones."""
+    bins = tuple(replace(row, label="long " * 120) for row in demo_book.bins)
+    pack = make_pack(replace(demo_book, bins=bins), library, Wish(), ["sw_boar"], ["north"])
+    path = tmp_path / "long.xlsx"
+    write_workbook(pack, library, path)
+    for sheet in load_workbook(path).worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert len(cell.value) < 8192
+                    assert all(len(text) <= 255 for text in re.findall(r'"((?:[^"]|"")*)"', cell.value))
+    assert_no_error(load_workbook(office(path, "xlsx"), data_only=True))
+
+
+def test_every_stage_from_every_bin_keeps_formulas_short(demo_book, library):
+    """More mix sheets than one sum can name."""
+    pack = make_pack(demo_book, library, Wish(), ["all"])
+    assert len(pack.sheets) > 60
+    many = replace(pack, sheets=pack.sheets, purchases=tuple(
+        replace(line, needs=tuple((sheet.name, Fraction(12345, 100)) for sheet in pack.sheets for _ in range(3))) for line in pack.purchases
+    ))  # fmt: skip
+    book, values = build_workbook(many, library)
+    longest = max(len(str(cell.value)) for sheet in book.worksheets for row in sheet.iter_rows() for cell in row if cell.data_type == "f")
+    assert longest < 8192
+    needed = values.found[PURCHASES, "G5"]
+    assert needed == pytest.approx(123.45 * 3 * len(pack.sheets))
+
+
+def test_the_whole_demo_in_one_valid_file(demo_pack, library, tmp_path):
+    path = tmp_path / "demo.xlsx"
+    write_workbook(demo_pack, library, path)
+    with zipfile.ZipFile(path) as file:
+        assert file.testzip() is None
+        names = [name for name in file.namelist() if name.startswith("xl/worksheets/sheet")]
+        for name in names:
+            xml = file.read(name).decode()
+            assert xml.count("<f>") == len(re.findall(r"</f><v>", xml)), f"a formula without its value in {name}"
+    assert len(names) == len(load_workbook(path).sheetnames)
