@@ -25,21 +25,15 @@ MOSTLY_ASSAY = 0.9
 HARDLY_ASSAY = 0.02
 
 
-def estimate_bin(
-    bin_id: str,
-    book: Book,
-    library: Library,
-    sample_id: str | None = None,
-    sown: Mapping[str, float] | None = None,
-) -> BinEstimate:
+def estimate_bin(bin_id: str, book: Book, library: Library, sample_id: str | None = None) -> BinEstimate:
     """The bin `bin_id` from all its samples, newest counting most, or from `sample_id` alone.
 
-    `sown` gives seed masses by crop, for a bin nobody has sorted. Hand sort, assays and library are weighed against
+    What was sown counts only where nobody has sorted the bin. Hand sort, assays and library are weighed against
     each other (generalized least squares) on dry matter; the answer is turned to as fed once, at the bin's own
     moisture. Foreign matter takes its share and is credited with no nutrient. Raises BookError for a crop without a
     dry matter figure and for assays that no grain of the bin can have.
     """
-    evidence = gather(bin_id, book, library, sample_id, sown)
+    evidence = gather(bin_id, book, library, sample_id)
     problems = impossible_assays(evidence, book, library)
     if problems:
         raise BookError(problems)
@@ -48,14 +42,12 @@ def estimate_bin(
     return _assemble(evidence, belief, before, book, library)
 
 
-def estimate_bins(
-    bin_ids: Iterable[str], book: Book, library: Library, sown: Mapping[str, Mapping[str, float]] | None = None
-) -> list[BinEstimate]:
+def estimate_bins(bin_ids: Iterable[str], book: Book, library: Library) -> list[BinEstimate]:
     """Several bins; raises one BookError with the problems of all of them."""
     found, problems = [], []
     for bin_id in bin_ids:
         try:
-            found.append(estimate_bin(bin_id, book, library, sown=(sown or {}).get(bin_id)))
+            found.append(estimate_bin(bin_id, book, library))
         except BookError as error:
             problems += error.problems
     if problems:

@@ -58,10 +58,8 @@ class Evidence:
         return next((r.sample for r in reversed(self.problem.readings) if r.assays is not None), "")
 
 
-def gather(
-    bin_id: str, book: Book, library: Library, sample_id: str | None = None, sown: Mapping[str, float] | None = None
-) -> Evidence:
-    """Everything the book says of the bin: all its samples, or `sample_id` alone. `sown` is seed mass by crop.
+def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = None) -> Evidence:
+    """Everything the book says of the bin: all its samples, or `sample_id` alone, and what was sown.
 
     Raises BookError for a crop without a dry matter figure, a bin that is not in the book, or a sample that is not the
     bin's or says nothing.
@@ -73,6 +71,7 @@ def gather(
         raise BookError([Problem("error", "bins", "", found, f"one of {known or '(none)'}", "Check the spelling.")])
     samples = _samples(bin_id, book, sample_id)
     heaps = {sample.sample: _heaps(sample, book) for sample in samples}
+    sown = {row.crop: row.mass_kg for row in book.sown if row.bin == bin_id}
     names, crops_from = _crop_names(bin_id, heaps, sown, book, library)
     crops = _crops(names, heaps, book, library)
     assays = {sample.sample: tuple(row for row in book.assays if row.sample == sample.sample) for sample in samples}

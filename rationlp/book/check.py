@@ -73,7 +73,7 @@ def _feeds(reading: Reading, library: Library, own: set[str]) -> None:
                 suggestion(near, "Correct it, or give its figures on own_feeds."),
             )
     crops = [feed for feed, record in library.feeds.items() if record.origin == "crop"]
-    for row in reading["sorted"]:
+    for row in (*reading["sorted"], *reading["sown"]):
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
             continue
@@ -112,7 +112,7 @@ def _new_feeds(reading: Reading, library: Library) -> None:
     for row in reading["own_feeds"]:
         if row.sound("feed") and row["feed"] not in library.feeds:
             rows[row["feed"]].append(row)
-    used = {*_ids(reading["supplements"], "feed"), *_ids(reading["sorted"], "crop")}
+    used = {*_ids(reading["supplements"], "feed"), *_ids(reading["sorted"], "crop"), *_ids(reading["sown"], "crop")}
     for feed, figures in rows.items():
         if feed not in used:
             near = nearest(feed, library.feeds)

@@ -132,6 +132,9 @@ BINS = Sheet("bins", "a bin", (
     Column("moisture_pct", "percent", "Moisture of the grain in the bin.", above=0, below=100),
     Column("filled_on", "date", "Day the bin was filled."),
     Column("note", "text", "Anything worth knowing: field, weather, treatment."),
+    Column("length", "length", "Inside length of a rectangular bin; give its width too, and no diameter.", above=0,
+           at_most=200),
+    Column("width", "length", "Inside width of a rectangular bin.", above=0, at_most=100),
 ), unique=("bin",))  # fmt: skip
 
 SAMPLES = Sheet("samples", "a sample of a bin", (
@@ -148,6 +151,12 @@ SORTED = Sheet("sorted", "one crop of a hand-sorted sample", (
     Column("crop", "id", "Feed id of the crop, or foreign_matter.", required=True, refers_to="crop"),
     Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0),
 ), unique=("sample", "crop"))  # fmt: skip
+
+SOWN = Sheet("sown", "one crop of the seed that a bin's grain grew from; for a bin nobody has sorted", (
+    Column("bin", "id", "The bin that holds the harvest.", required=True, refers_to="bins"),
+    Column("crop", "id", "Feed id of the crop.", required=True, refers_to="crop"),
+    Column("mass", "mass", "Seed of it that was sown.", required=True, above=0),
+), unique=("bin", "crop"))  # fmt: skip
 
 BASES = ("as_fed", "dry_matter")
 
@@ -240,7 +249,7 @@ ACTUAL = Sheet("actual", "what the crew really weighed, one ingredient a row", (
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
-        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, ACTUAL,
+        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, SOWN, ACTUAL,
     )
 }  # fmt: skip
 """Every sheet of the book by name, in the order a person fills them in."""

@@ -26,7 +26,7 @@ def check_consistency(reading: Reading, nutrients: Mapping[str, str]) -> None:
     for sheet in SHEETS.values():
         if sheet.unique:
             _no_repeats(reading, sheet.name, sheet.unique)
-    _references(reading, ("samples",), "bin", "bins")
+    _references(reading, ("samples", "sown"), "bin", "bins")
     _references(reading, ("sorted", "assays"), "sample", "samples")
     _offers_are_no_bins(reading)
     _bounds(reading)
@@ -209,7 +209,12 @@ def _bin_samples(reading: Reading, row: Row, samples: list[Row]) -> None:
 
 
 def _bin_mass(reading: Reading, row: Row) -> None:
-    measures = ("diameter", "wall_depth", "test_weight")
+    rectangular = row["length"] is not None or row["width"] is not None
+    measures = (*(("length", "width") if rectangular else ("diameter",)), "wall_depth", "test_weight")
+    if rectangular and row["diameter"] is not None:
+        found = f"a diameter of {row['diameter']:g} m beside a length or width"
+        expected, do = "the measures of one shape", "Keep those of the bin's shape."
+        reading.error(row, "diameter", found, expected, do)
     if row["mass"] is not None or row.bad & {"mass", *measures}:
         return
     missing = [column for column in measures if row[column] is None]
@@ -218,7 +223,7 @@ def _bin_mass(reading: Reading, row: Row) -> None:
             row,
             _present(row, "mass", "bin"),
             f"no mass and no {', '.join(missing)}",
-            "the mass, or diameter, wall_depth, peak_height and test_weight",
+            "the mass, or diameter (or length and width), wall_depth, peak_height and test_weight",
             "Fill in one or the other; until then the tonnes in the bin are not known.",
         )
 

@@ -51,6 +51,8 @@ class Bin:
     label: str = ""
     mass_kg: float | None = None
     diameter_m: float | None = None
+    length_m: float | None = None
+    width_m: float | None = None
     wall_depth_m: float | None = None
     peak_height_m: float | None = None
     test_weight_kg_m3: float | None = None
@@ -77,6 +79,16 @@ class SortedCrop:
     sample: str
     crop: str
     mass_g: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class SownCrop:
+    """Seed of a crop that the grain of a bin grew from."""
+
+    place: Place
+    bin: str
+    crop: str
+    mass_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +200,7 @@ class Book:
     bins: tuple[Bin, ...] = ()
     samples: tuple[Sample, ...] = ()
     sorted: tuple[SortedCrop, ...] = ()
+    sown: tuple[SownCrop, ...] = ()
     assays: tuple[Assay, ...] = ()
     supplements: tuple[Offer, ...] = ()
     own_feeds: tuple[OwnFigure, ...] = ()

@@ -16,9 +16,19 @@ NOT_ALL_GOOD = 3
 @click.command(name="actual")
 @book_argument
 @click.argument("sheet", required=False, type=click.Path(path_type=Path), metavar="[SHEET.xlsx]")
-@click.option("--uniformity", "samples", multiple=True, metavar="TEXT",
-              help="Samples of one batch, 'salt: 0.31 0.29 0.33 ...' (may be repeated): is the mixer good enough?")
-@click.option("--trace", nargs=2, metavar="GROUP DATE", help="What a group ate on a day (YYYY-MM-DD), back to bin, sample and lots.")
+@click.option(
+    "--uniformity",
+    "samples",
+    multiple=True,
+    metavar="TEXT",
+    help="Samples of one batch, 'salt: 0.31 0.29 0.33 ...' (may be repeated): is the mixer good enough?",
+)
+@click.option(
+    "--trace",
+    nargs=2,
+    metavar="GROUP DATE",
+    help="What a group ate on a day (YYYY-MM-DD), back to bin, sample and lots.",
+)
 @click.option("--rows", is_flag=True, help="Print the batches as rows for the book's sheet 'actual' instead.")
 @format_option
 @library_option

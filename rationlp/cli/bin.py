@@ -21,15 +21,10 @@ if TYPE_CHECKING:
     "--precision", type=click.FloatRange(0, 100, min_open=True), metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
 )  # fmt: skip
-@click.option(
-    "--sown", multiple=True, metavar="BIN:CROP=MASS",
-    help="Seed sown of a crop, for a bin that nobody has sorted (may be repeated; any one unit of mass).",
-)  # fmt: skip
 @format_option
 @library_option
 def command(
-    book: Path, bins: tuple[str, ...], precision: float | None, sown: tuple[str, ...], form: str,
-    library_dir: Path | None,
+    book: Path, bins: tuple[str, ...], precision: float | None, form: str, library_dir: Path | None
 ) -> None:  # fmt: skip
     """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
@@ -43,7 +38,7 @@ def command(
 
     farm_book, library = load(book, library_dir)
     names = [name for group in bin_groups(farm_book, bins, together=False) for name in group]
-    estimates = estimate_bins(names, farm_book, library, _sown(sown, farm_book, library))
+    estimates = estimate_bins(names, farm_book, library)
     advice = []
     if precision is not None:
         for estimate in estimates:
@@ -86,42 +81,3 @@ def _asked(bin_id: str, book: Book, library: Library) -> dict[str, float]:
             if line.binding and bound and share > 0:
                 asked[line.nutrient] = min(asked.get(line.nutrient, float("inf")), bound / share)
     return asked
-
-
-def _sown(entries: tuple[str, ...], book: Book, library: Library) -> dict[str, dict[str, float]]:
-    """Seed masses by bin and crop. Raises InputError with every entry that cannot be read."""
-    from rationlp.errors import InputError, Problem
-
-    found: dict[str, dict[str, float]] = {}
-    problems = []
-    known = {*library.feeds, *(row.feed for row in book.own_feeds)}
-    for entry in entries:
-        place, _, amount = entry.partition("=")
-        bin_id, _, crop = place.partition(":")
-        mass = _positive(amount)
-        if mass is None or crop not in known or bin_id not in {row.bin for row in book.bins}:
-            problems.append(Problem(
-                "error", "--sown", "", repr(entry),
-                "BIN:CROP=MASS with a bin of the book, a feed id and a mass above 0",
-                "Write for instance --sown north:triticale=120 --sown north:faba_low_tannin=80.",
-            ))  # fmt: skip
-            continue
-        found.setdefault(bin_id, {})[crop] = mass
-    if problems:
-        raise InputError(problems)
-    for bin_id in found:
-        if any(row.mass_g for row in book.sorted if _bin_of(row.sample, book) == bin_id):
-            click.echo(f"Bin {bin_id} was sorted by hand: the sort counts, what was sown does not.", err=True)
-    return found
-
-
-def _bin_of(sample: str, book: Book) -> str:
-    return next((row.bin for row in book.samples if row.sample == sample), "")
-
-
-def _positive(text: str) -> float | None:
-    try:
-        number = float(text)
-    except ValueError:
-        return None
-    return number if 0 < number < float("inf") else None

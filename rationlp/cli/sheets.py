@@ -15,18 +15,30 @@ NOT_ALL_MET = 3
 @click.command(name="sheets")
 @book_argument
 @click.option(
-    "-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
     help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
 )
 @stage_option
 @bin_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
-@click.option("--batch", metavar="MASS", help="Mass of a batch (500, '1 t'), or 'mixer' for what the mixer holds. Default: the book's.")
-@click.option("--mixer-volume", metavar="VOLUME", help="What the mixer holds by volume: '1.2 m3', '40 ft3'; limits the batch.")
+@click.option(
+    "--batch",
+    metavar="MASS",
+    help="Mass of a batch (500, '1 t'), or 'mixer' for what the mixer holds. Default: the book's.",
+)
+@click.option(
+    "--mixer-volume", metavar="VOLUME", help="What the mixer holds by volume: '1.2 m3', '40 ft3'; limits the batch."
+)
 @click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
 @click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
 @click.option("--days", type=click.IntRange(1), help="Feed for so many days of the groups, in equal batches.")
-@click.option("--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count.")
+@click.option(
+    "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
+)
 @format_option
 @library_option
 def command(
@@ -43,9 +55,9 @@ def command(
     """
     from rationlp.sheets.pack import make_pack
     from rationlp.sheets.wishes import wish_of
-    from rationlp.sheets.write import check_ending, write_pack
+    from rationlp.sheets.write import check_place, write_pack
 
-    check_ending(output)
+    check_place(output)
     farm_book, library = load(book, library_dir)
     wish = wish_of(farm_book, batch, mixer_volume, batches, groups, days, on)
     pack = make_pack(farm_book, library, wish, stages, bins, together)

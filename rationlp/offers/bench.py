@@ -8,6 +8,7 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.offers.proof import Corner, Rows, corner
+from rationlp.rations.chance import TOLERANCE as EXACT
 from rationlp.rations.chance import ChanceRow, cut_at, margin_multiplier
 from rationlp.rations.program import Basis, Program, Row
 from rationlp.rations.solver import LiveProgram
@@ -36,8 +37,10 @@ class Bench:
     the cuts stay. `corners` are the answers found so far with everything in.
     """
 
-    def __init__(self, program: Program, chances: Sequence[ChanceRow] = ()):
+    def __init__(self, program: Program, chances: Sequence[ChanceRow] = (), exact: bool = False):
+        """With `exact` a chance is kept as closely as the ration itself keeps it, for one answer rather than many."""
         self.program = program
+        self.tolerance = EXACT if exact else CHANCE
         self.chances = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
         self.costs = np.array(program.costs)
         self.normalizer = np.array(program.normalizer)
@@ -81,8 +84,8 @@ class Bench:
         if not self.chances:
             return []
         slack = (self._means @ amounts) - self._quantiles * np.sqrt(self._variances @ amounts**2)
-        missed = np.flatnonzero(slack < -CHANCE * amounts.sum())
-        found = (cut_at(self.program, self.chances[i], amounts.tolist(), CHANCE) for i in missed)
+        missed = np.flatnonzero(slack < -self.tolerance * amounts.sum())
+        found = (cut_at(self.program, self.chances[i], amounts.tolist(), self.tolerance) for i in missed)
         return [cut for cut in found if cut is not None]
 
     def _forget(self, basis: Basis) -> None:

@@ -20,7 +20,7 @@ from rationlp.rations.formulate import answer, formula_of, tasks
 from rationlp.rations.mix import IN_MIX
 from rationlp.rations.model import Ration
 
-UNSURE = 1e-6
+UNSURE = 1e-4
 """A probability may be this much below what was asked for: the rounding of a quantile."""
 SAME_COST = 1e-4
 """Mixes that cost the same within this fraction count as equally cheap; 0.01 %, two cents in a ration of 200."""

@@ -13,6 +13,8 @@ from rationlp.offers.model import EqualMixes
 from rationlp.rations.chance import ChanceRow
 from rationlp.rations.program import Program, Row
 
+NO_FARTHER = 1e-7
+"""Changes whose sums differ by less than this part are as large."""
 VISIBLE = 0.005
 """A share that can move by at least half a point of the mix is worth telling."""
 
@@ -74,8 +76,25 @@ def _end(bench: Bench, index: int, sign: float) -> float:
 def nearest_mix_to(program: Program, chances: Sequence[ChanceRow], wanted: Sequence[float]) -> np.ndarray | None:
     """The shares that keep every row of `program` with the least sum of changes from `wanted`; None if none do.
 
-    A linear program: each change is the difference of a rise and a fall, neither below zero, and their sum is least.
+    A linear program: each change is the difference of a rise and a fall, neither below zero, and their sum is least. Of
+    several that change as little the cheapest per tonne is taken.
     """
+    wide = _with_changes(program, wanted)
+    count = len(program.columns)
+    wider = [replace(chance, variances=(*chance.variances, *(0.0,) * (2 * count))) for chance in chances]
+    first = Bench(wide, wider, exact=True).solve(np.array(wide.costs))
+    if first is None:
+        return None
+    most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
+    kept = Row("no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<=")
+    costs = (*program.costs, *(0.0,) * (2 * count))
+    second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs))
+    amounts = (second or first).amounts[:count]
+    return amounts / amounts.sum()
+
+
+def _with_changes(program: Program, wanted: Sequence[float]) -> Program:
+    """`program` per tonne with a rise and a fall of every share from `wanted`, minimizing their sum."""
     count = len(program.columns)
     nothing = (0.0,) * (2 * count)
     rows = [replace(row, coefficients=(*row.coefficients, *nothing)) for row in program.rows]
@@ -83,12 +102,9 @@ def nearest_mix_to(program: Program, chances: Sequence[ChanceRow], wanted: Seque
         at = [-share + (i == j) for i in range(count)]
         moves = [-1.0 if i == j else 0.0 for i in range(count)] + [1.0 if i == j else 0.0 for i in range(count)]
         rows.append(Row(f"change of {program.columns[j]}", (*at, *moves), "="))
-    wide = Program(
+    return Program(
         columns=(*program.columns, *(f"{way} of {name}" for way in ("rise", "fall") for name in program.columns)),
         costs=(*(0.0,) * count, *(1.0,) * (2 * count)),
         rows=tuple(rows),
         normalizer=(*(1.0,) * count, *nothing),
     )
-    wider = [replace(chance, variances=(*chance.variances, *nothing)) for chance in chances]
-    found = Bench(wide, wider).solve(np.array(wide.costs))
-    return None if found is None else found.amounts[:count] / found.amounts[:count].sum()

@@ -29,7 +29,9 @@ def ration_id(ration: Ration, book: Book) -> str:
     used = ration.bin.split("+")
     samples = sorted(row.sample for row in book.samples if row.bin in used)
     mix = sorted((line.offer, f"{line.share:.{SHARE_PLACES}f}") for line in ration.mix if line.share)
-    return _short(["ration", ration.stage, ration.bin, ration.status, *samples, *(word for pair in mix for word in pair)])
+    return _short(
+        ["ration", ration.stage, ration.bin, ration.status, *samples, *(word for pair in mix for word in pair)]
+    )
 
 
 def book_version(book: Book) -> str:

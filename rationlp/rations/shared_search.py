@@ -21,8 +21,8 @@ from rationlp.rations.solver import LiveProgram, solve
 from rationlp.rations.verify import verify
 
 STEPS = 500
-NODES = 300
-PROVEN = 1e-4  # of the total cost: what a longer search might still save, at most
+NODES = 150
+PROVEN = 2e-4  # of the total cost: what a longer search might still save, at most
 SETTLED = 1e-9
 EDGE = 1e-7  # by this part the range of a yield is opened, against rounding
 Box = tuple[tuple[float, float], ...]

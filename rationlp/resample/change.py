@@ -13,7 +13,7 @@ from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.offers.cases import UNSURE, Case, case_of, chances_of, in_mix
 from rationlp.offers.equals import nearest_mix_to, steadiest
-from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.rations.candidates import bin_candidate, offer_candidates
 from rationlp.rations.chance import achieved
 from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
 from rationlp.rations.describe import describe
@@ -26,6 +26,8 @@ from rationlp.resample.together import chance_of_all
 
 CAP_PCT = 1e-4
 """A cap may be passed by so many points of the mix: the rounding of a share."""
+NAMED = 4
+"""So many requirements that the old mix misses are named in a sentence."""
 WORTH_PRINTING = 0.005
 """A saving of this part of the cost is worth naming: half a percent."""
 
@@ -117,12 +119,13 @@ def resample(
     mixes = _in_use(kept, old, new)
     wanted = stages_of_book(book, library, stages)
     wanted += [stage for stage in dict.fromkeys(stage for stage, _ in mixes) if stage not in wanted and not stages]
+    sight = _Sight(then, now, library)
     changes, not_judged = [], []
     for stage_id in wanted:
         stage = stage_needs(stage_id, book, library)
         own = [mix for (name, _), mix in mixes.items() if name == stage_id] or [None]
         for mix in own:
-            made = _change(stage, old.bin, mix, then, now, library)
+            made = _change(stage, old.bin, mix, sight)
             (changes if isinstance(made, Change) else not_judged).append(made)
     return Resample(what_moved(book, library, old, new), tuple(changes), tuple(not_judged))
 
@@ -138,40 +141,55 @@ def _in_use(kept: Iterable[KeptMix], old: Sample, new: Sample) -> dict[tuple[str
     return found
 
 
-def _change(
-    stage: StageNeeds, bin_name: str, mix: KeptMix | None, then: Book, now: Book, library: Library
-) -> Change | str:
+class _Sight:
+    """The book and its bins as they stood at the old sample and at the new one; each bin is estimated once."""
+
+    def __init__(self, then: Book, now: Book, library: Library):
+        self.then, self.now, self.library = then, now, library
+        self.offers = offer_candidates(now, library)
+        self._estimates: dict[tuple[bool, str], BinEstimate] = {}
+
+    def book(self, new: bool) -> Book:
+        return self.now if new else self.then
+
+    def bins(self, names: Sequence[str], new: bool) -> list[BinEstimate]:
+        for name in names:
+            if (new, name) not in self._estimates:
+                self._estimates[new, name] = estimate_bin(name, self.book(new), self.library)
+        return [self._estimates[new, name] for name in names]
+
+    def formula(self, stage: StageNeeds, bins: Sequence[str], new: bool, gone: Sequence[Offer] = ()) -> Formula:
+        """The program of a stage from these bins, with every offer, and with those that are no more (`gone`)."""
+        estimates = self.bins(bins, new)
+        extra = offer_candidates(replace(self.now, supplements=tuple(gone)), self.library) if gone else []
+        candidates = [*(bin_candidate(estimate, self.book(new)) for estimate in estimates), *self.offers, *extra]
+        return build(stage, "+".join(estimate.bin for estimate in estimates), candidates, self.book(new), self.library)
+
+    def case(self, stage: StageNeeds, bins: Sequence[str], new: bool) -> Case:
+        """The least-cost ration of a stage from these bins."""
+        return case_of(self.formula(stage, bins, new), self.book(new), self.library, self.bins(bins, new))
+
+
+def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> Change | str:
     bins = mix.bins if mix else (bin_name,)
-    old_bins, new_bins = ([estimate_bin(name, book, library) for name in bins] for book in (then, now))
-    offers = offer_candidates(now, library)
-    case = case_of(_formula(stage, new_bins, offers, now, library), now, library, new_bins)
+    case = sight.case(stage, bins, new=True)
     if mix is None:
-        first = case_of(_formula(stage, old_bins, offers, then, library), then, library, old_bins)
+        first = sight.case(stage, bins, new=False)
         if first.ration.status != "optimal":
             return f"{stage.label} ({stage.stage}): no mix was kept, and none could be made from the old sample."
         shares = {line.offer: line.share for line in first.ration.mix if line.share}
     else:
         shares = mix.shares
     gone = _gone(shares, mix, case)
-    everything = [*offers, *offer_candidates(replace(now, supplements=gone), library)] if gone else offers
-    judged = {"then": _formula(stage, old_bins, everything, then, library),
-              "now": _formula(stage, new_bins, everything, now, library)}  # fmt: skip
-    lost = [name for name in shares if name not in judged["now"].program.columns]
+    then, now = (sight.formula(stage, bins, new, gone) for new in (False, True))
+    lost = [name for name in shares if name not in now.program.columns]
     if lost:
         return (
             f"{stage.label} ({stage.stage}): the mix made holds {', '.join(lost)}, which nobody can be asked about now "
             "(not on offer, or without a figure that the stage needs)."
         )
-    book = {"then": then, "now": now}
-    at = {when: _judge(formula, shares, book[when], library) for when, formula in judged.items()}
-    return _assemble(stage, mix, shares, gone, at["then"], at["now"], case, now, library)
-
-
-def _formula(
-    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: Sequence[Candidate], book: Book, library: Library
-) -> Formula:
-    candidates = [*(bin_candidate(estimate, book) for estimate in estimates), *offers]
-    return build(stage, "+".join(estimate.bin for estimate in estimates), candidates, book, library)
+    at = [_judge(formula, shares, sight.book(new), sight.library) for formula, new in ((then, False), (now, True))]
+    return _assemble(stage, mix, shares, gone, *at, case, sight)
 
 
 def _gone(shares: Mapping[str, float], mix: KeptMix | None, case: Case) -> tuple[Offer, ...]:
@@ -216,8 +234,9 @@ def _broken(line: LimitLine) -> bool:
 
 def _assemble(
     stage: StageNeeds, mix: KeptMix | None, shares: Mapping[str, float], gone: Sequence[Offer], then: MixAt, now_at: MixAt,
-    case: Case, book: Book, library: Library,
+    case: Case, sight: _Sight,
 ) -> Change:  # fmt: skip
+    book, library = sight.now, sight.library
     new = smallest = exchanged = None
     if case.bench is not None:
         new = mix_at(case.formula, steadiest(case, shares), book, library)
@@ -270,7 +289,8 @@ def _verdict(
     if gone:
         return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
     if reprint:
-        return f"Print the sheet again: the old mix misses {', '.join(now_at.missed)}."
+        more = f" and {len(now_at.missed) - NAMED} more" if len(now_at.missed) > NAMED else ""
+        return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}."
     if saves is not None and saves > WORTH_PRINTING * now_at.ration.cost_per_tonne:
         return f"The old mix may stay; a new sheet would save {saves:,.2f} {book.farm.currency} a tonne."
     return "The old mix may stay."

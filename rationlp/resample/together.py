@@ -65,4 +65,8 @@ def _terms(row: Row, source: Need | RatioNeed, energy: str | None) -> dict[str, 
 
 def _nutrients(candidate: Candidate, names: Sequence[str]) -> np.ndarray:
     spread = candidate.spread
-    return np.array([[spread.covariance_of(first, second) for second in names] for first in names])
+    found = np.zeros((len(names), len(names)))
+    for i, first in enumerate(names):
+        for j in range(i, len(names)):
+            found[i, j] = found[j, i] = spread.covariance_of(first, names[j])
+    return found

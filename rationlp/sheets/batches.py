@@ -17,6 +17,7 @@ from rationlp.sheets.recipes import Recipe
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
 from rationlp.sheets.wishes import BOOK_VOLUME_UNIT, VOLUME_M3, Wish
 
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """So many equal batches of one size, in the book's unit."""
@@ -89,12 +90,16 @@ def _largest(
             )])  # fmt: skip
         asked = min(room)
     elif room and asked > min(room) * (1 + 1e-9):
-        notes.append(f"The batch is what the mixer holds, not the {shown(exact(asked, scale.unit), scale.step, scale.unit)} asked for.")
+        notes.append(
+            f"The batch is what the mixer holds, not the {shown(exact(asked, scale.unit), scale.step, scale.unit)} "
+            "asked for."
+        )
         asked = min(room)
     size = down_to(exact(asked, scale.unit), scale.step)
     if size <= 0:
         raise InputError([Problem(
-            "error", "--batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} {scale.unit}",
+            "error", "--batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} "
+                                                     f"{scale.unit}",
             "Give a larger batch, or a finer scale_step on the sheet farm.",
         )])  # fmt: skip
     if exact(asked, scale.unit) != size:
@@ -104,7 +109,8 @@ def _largest(
 
 def _no_density(unknown: Iterable[str]) -> InputError:
     return InputError([Problem(
-        "error", "--mixer-volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that goes in",
+        "error", "--mixer-volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that "
+                                                                                    "goes in",
         "Give the batch by mass instead (--batch), or add bulk_density_kg_m3 to your feed library.",
     )])  # fmt: skip
 
@@ -127,7 +133,9 @@ def _daily_kg(ration: Ration, book: Book, wish: Wish, notes: list[str]) -> float
     for group in eaters:
         per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
         if per_head is None:
-            notes.append(f"No figure for what {group.group} eat a day: fill in feed_per_head_per_day on the sheet groups.")
+            notes.append(
+                f"No figure for what {group.group} eat a day: fill in feed_per_head_per_day on the sheet groups."
+            )
         else:
             total += group.head * per_head
             notes.append(f"{group.group}: {group.head} head x {per_head:.3g} kg a day x {wish.days} days.")

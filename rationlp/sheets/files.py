@@ -30,7 +30,8 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
 
 def _not_writable(path: Path, error: OSError) -> InputError:
     return InputError([Problem(
-        "error", "-o", "", f"{path} cannot be written ({error.strerror or error})", "a file name in a folder that exists",
+        "error", "-o", "", f"{path} cannot be written ({error.strerror or error})", "a file name in a folder that "
+                                                                                    "exists",
         "Choose another place, or close the file where it is open.",
     )])  # fmt: skip
 

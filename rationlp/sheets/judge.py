@@ -87,7 +87,8 @@ def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book
     lines = _lines(asked, made.weighed_kg, formula, book, library)
     faults += [line.words for line in lines if line.words]
     faults += [
-        f"{_label(one, formula, library)} and {_label(other, formula, library)} seem to have each other's weight: written in "
+        f"{_label(one, formula, library)} and {_label(other, formula, library)} seem to have each other's weight: "
+        "written in "
         f"each other's row, or weighed so? It is judged as written."
         for one, other in swapped(weighed, asked)
     ]
@@ -115,7 +116,12 @@ def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book
 
 
 def _find(
-    formula: Formula, weighed: Mapping[str, float], asked: Mapping[str, float], recipe: Recipe, book: Book, library: Library
+    formula: Formula,
+    weighed: Mapping[str, float],
+    asked: Mapping[str, float],
+    recipe: Recipe,
+    book: Book,
+    library: Library,
 ) -> Finding:
     amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
     ration = describe(formula, Answer(tuple(amounts)), book, library)
@@ -137,7 +143,11 @@ def _cautions(
     wrong = [groups[line.offer] for line in lines if line.words and line.offer in groups]
     nutrients = " ".join((*found.stop, *found.ask)).casefold()
     wanted = ["sick_animals"]
-    if any(feed in ("salt", "sodium_bicarbonate") for feed, _ in wrong) or "sodium" in nutrients or "chloride" in nutrients:
+    if (
+        any(feed in ("salt", "sodium_bicarbonate") for feed, _ in wrong)
+        or "sodium" in nutrients
+        or "chloride" in nutrients
+    ):
         wanted += ["water", "salt"]
     if any(group == "premix" for _, group in wrong):
         wanted += ["premix_twice", "selenium"]
@@ -156,9 +166,7 @@ def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
 # What went in -------------------------------------------------------------------------------------------------------
 
 
-def _with_strangers(
-    made: Made, recipe: Recipe, book: Book, library: Library
-) -> tuple[Formula, list[str], list[str]]:
+def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) -> tuple[Formula, list[str], list[str]]:
     """The formula with everything that went in; what should never have gone in; what nobody has figures for."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
@@ -176,7 +184,10 @@ def _with_strangers(
             extra.append(candidate)
             faults.append(f"{candidate.label} is not in this ration: {mass:.4g} kg went in.")
         else:
-            strangers.append(f"{candidate.label} ({mass:.4g} kg) has no figures for what these animals need; it is not in the reckoning below.")
+            strangers.append(
+                f"{candidate.label} ({mass:.4g} kg) has no figures for what these animals need; it is not in the "
+                "reckoning below."
+            )
     if not extra:
         return formula, strangers, faults
     candidates = [*formula.candidates, *extra]
@@ -235,7 +246,9 @@ def _safety(mix: Mix, ration: Ration, library: Library) -> list[str]:
         _, high = mix.bounds(need)
         if need.safety and high is not None and mix.analysis[need.nutrient] > high * (1 + 1e-6):
             name = nutrient_label(need.nutrient, library)
-            found.append(f"{name} is {mix.analysis[need.nutrient]:.4g} {need.unit}, above the safe {high:.4g} ({need.source}).")
+            found.append(
+                f"{name} is {mix.analysis[need.nutrient]:.4g} {need.unit}, above the safe {high:.4g} ({need.source})."
+            )
     for ratio in mix.formula.stage.ratios:
         below = mix.analysis[ratio.denominator]
         value = mix.analysis[ratio.numerator] / below if below else float("inf")
@@ -246,7 +259,10 @@ def _safety(mix: Mix, ration: Ration, library: Library) -> list[str]:
     for cap in mix.formula.caps:
         held = mix.content(cap)
         if cap.safety and cap.max_share is not None and held > cap.max_share + 1e-6:
-            found.append(f"{feed_label(cap.feed, library)} is {100 * held:.3g} %, above the safe {100 * cap.max_share:g} % ({cap.reason}).")
+            found.append(
+                f"{feed_label(cap.feed, library)} is {100 * held:.3g} %, above the safe {100 * cap.max_share:g} % "
+                f"({cap.reason})."
+            )
     return found + [words for words in ration.findings if "the trade uses at most" in words]
 
 
@@ -256,7 +272,9 @@ def _doses(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Fo
     least, most = DOSE_AMISS
     size = sum(weighed.values()) / sum(asked.values())
     for part in ("vitamins", "trace_minerals"):
-        doses = {c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion}
+        doses = {
+            c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion
+        }
         wanted = size * sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
         given = sum(weighed.get(name, 0.0) * dose for name, dose in doses.items())
         if wanted and not least <= given / wanted <= most:
@@ -273,8 +291,14 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
             words = f"{s.label} is {s.gives:.4g} {s.unit}; these animals need {side} {s.needs:.4g} ({s.short_pct:.2g} % off)."
             found.append((words, s.short_pct > 100 * STOP_SHORTFALL.value))
     for line in ration.limits:
-        if line.max_pct is not None and not line.safety and line.gives_pct > line.max_pct * (1 + WEIGHING_TOLERANCE.value) + 1e-4:
-            found.append((f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).", False))
+        if (
+            line.max_pct is not None
+            and not line.safety
+            and line.gives_pct > line.max_pct * (1 + WEIGHING_TOLERANCE.value) + 1e-4
+        ):
+            found.append(
+                (f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).", False)
+            )
     return found
 
 
@@ -298,6 +322,11 @@ def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]]
             continue
         capacity = book.farm.mixer_capacity_kg
         if total > MOST_THINNED * sum(line.weighed_kg for line in lines) or (capacity and total > capacity):
-            return [f"To be right it would have to become {total:.4g} kg, more than can be mixed: keep it apart and ask."]
-        return [f"If it is still in the mixer: add {words} ({total:.4g} kg in all) and mix again for the full time. Then it meets the ration."]
+            return [
+                f"To be right it would have to become {total:.4g} kg, more than can be mixed: keep it apart and ask."
+            ]
+        return [
+            f"If it is still in the mixer: add {words} ({total:.4g} kg in all) and mix again for the full time. "
+            "Then it meets the ration."
+        ]
     return ["Adding what is missing does not mend it: keep it apart and ask."]

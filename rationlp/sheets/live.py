@@ -67,7 +67,9 @@ def how(line: Line, row: int, factor: Fraction) -> Live | str:
     mass = round(float(line.mass * factor), ROUND_TO)
     if line.tool == "packages":
         number = number_words(round(mass / float(line.package), 3))
-        return Live(f'ROUND(C{row}/{package},3)&" whole packages of {package}"', f"{number} whole packages of {package}")
+        return Live(
+            f'ROUND(C{row}/{package},3)&" whole packages of {package}"', f"{number} whole packages of {package}"
+        )
     whole = int(round(mass / float(line.package), 6))
     rest = number_words(round(mass - float(line.package) * whole, 3))
     formula = (

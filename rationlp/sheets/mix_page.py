@@ -62,7 +62,11 @@ class MixPage:
     def _figures(self, size: float) -> float:
         """Width of a column of weights of `size` points: the longest of this page, and one figure more."""
         longest = max(len(shown(line.holds, self.sheet.scale.step)) for line in self.sheet.mixer)
-        split = [len(shown(line.mass, self.sheet.scale.hand_step)) for line in self.sheet.mixer if line.mass % self.sheet.scale.step]
+        split = [
+            len(shown(line.mass, self.sheet.scale.hand_step))
+            for line in self.sheet.mixer
+            if line.mass % self.sheet.scale.step
+        ]
         return max(12.0, (max(longest, *split, 0) + 1) * size / 11 + 2)
 
     def write(self) -> Layout:
@@ -114,14 +118,18 @@ class MixPage:
     def _batch_words(self) -> str:
         first = self.sheet.first_batch
         last = first + self.sheet.count - 1
-        return f"{self.sheet.unit}   batches {first} to {last}" if last > first else f"{self.sheet.unit}   batch {first}"
+        return (
+            f"{self.sheet.unit}   batches {first} to {last}" if last > first else f"{self.sheet.unit}   batch {first}"
+        )
 
     def _verdict(self) -> None:
         """Rows 7 and 8: what the weights miss, what rounding costs."""
         sheet, s = self.sheet, self.styles
         words = "Weighed like this it meets every requirement of the ration."
         if sheet.misses:
-            words = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + "; ".join(sheet.misses)
+            words = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + "; ".join(
+                sheet.misses
+            )
         self.page.merged(f"A7:{self.last}7", words, s["warn"] if sheet.misses else s["words"])
         self.page.height(7, height_of(words, self.width, 12 if sheet.misses else 11))
         self.page.merged(f"A8:{self.last}8", sheet.rounding_words, s["words"])
@@ -182,7 +190,9 @@ class MixPage:
         self.page.height(row, 20)
 
     def _mix_dry(self, row: int) -> int:
-        self.page.merged(f"A{row}:{self.last}{row}", f"Mix dry before the liquids: {mixing_words()}", self.styles["strong"])
+        self.page.merged(
+            f"A{row}:{self.last}{row}", f"Mix dry before the liquids: {mixing_words()}", self.styles["strong"]
+        )
         self.page.height(row, 19)
         return row + 1
 
@@ -289,12 +299,25 @@ class MixPage:
         for cell, kind, words in (
             ("C4", "decimal", "The mass of one batch, above 0."), ("G4", "whole", "How many batches: 0, 1, 2 ..."),
         ):  # fmt: skip
-            rule = DataValidation(type=kind, operator="greaterThan" if kind == "decimal" else "greaterThanOrEqual",
-                                  formula1="0", showErrorMessage=True, error=words, errorTitle="Not possible")  # fmt: skip
+            rule = DataValidation(
+                type=kind,
+                operator="greaterThan" if kind == "decimal" else "greaterThanOrEqual",
+                formula1="0",
+                showErrorMessage=True,
+                error=words,
+                errorTitle="Not possible",
+            )
             rule.add(cell)
             sheet.add_data_validation(rule)
-        rule = DataValidation(type="date", operator="greaterThan", formula1="32874", allow_blank=True,
-                              showErrorMessage=True, error="A date, such as 2025-11-03.", errorTitle="Not a date")  # fmt: skip
+        rule = DataValidation(
+            type="date",
+            operator="greaterThan",
+            formula1="32874",
+            allow_blank=True,
+            showErrorMessage=True,
+            error="A date, such as 2025-11-03.",
+            errorTitle="Not a date",
+        )
         rule.add("C5")
         sheet.add_data_validation(rule)
 

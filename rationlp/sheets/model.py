@@ -92,7 +92,9 @@ class MixSheet:
     def label_line(self, number: int, made_on: str = "") -> str:
         """The label of one batch: stage, date, bin, sample, batch."""
         day = made_on or (f"{self.made_on:%Y-%m-%d}" if self.made_on else "____-__-__")
-        return f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {self.batch_id(number)}"
+        return (
+            f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {self.batch_id(number)}"
+        )
 
 
 @dataclass(frozen=True, slots=True)

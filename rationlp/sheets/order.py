@@ -64,7 +64,9 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     bucket = fill_bucket(small, _carriers(large, candidates), mix.batch, scale)
     if bucket and bucket.carrier is not None:
         large = [
-            Ingredient(item.candidate, item.mass - bucket.carrier_mass, item.way) if item.candidate == bucket.carrier else item
+            Ingredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
+            if item.candidate == bucket.carrier
+            else item
             for item in large
         ]
     grain = [item for item in large if candidates[item.candidate].group in GRAIN]

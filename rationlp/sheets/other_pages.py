@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
-
 from openpyxl.utils import get_column_letter
 
 from rationlp.sheets import live
@@ -41,13 +40,27 @@ class Tab:
 
 def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, NoSheet], styles: Styles) -> None:
     """All rations in one table; batch sizes and numbers are those of the mix sheets."""
-    heads = ["Mix sheet", "Animals", "From", "Id", "Result", f"Batch, {pack.unit}", "Batches", f"Together, {pack.unit}",
-             f"{pack.currency} a {PRICE_MASS[pack.unit][1]}", f"{pack.currency} a batch", "Home-grown %", "kg a head and day"]  # fmt: skip
+    heads = [
+        "Mix sheet",
+        "Animals",
+        "From",
+        "Id",
+        "Result",
+        f"Batch, {pack.unit}",
+        "Batches",
+        f"Together, {pack.unit}",
+        f"{pack.currency} a {PRICE_MASS[pack.unit][1]}",
+        f"{pack.currency} a batch",
+        "Home-grown %",
+        "kg a head and day",
+    ]
     page.widths(dict(zip("ABCDEFGHIJKL", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10), strict=True)))
     page.merged("A1:L1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
     page.height(1, 28)
     page.merged("A2:L2", pack.review, styles["warn"])
-    page.merged("A3:L3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"])
+    page.merged(
+        "A3:L3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"]
+    )
     for letter, head in zip("ABCDEFGHIJKL", heads, strict=True):
         page.text(f"{letter}{GLANCE_HEAD}", head, styles["head"])
     page.height(GLANCE_HEAD, 30)
@@ -76,12 +89,16 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
     batch, count = float(sheet.batch), sheet.count
     page.formula(f"F{row}", tab.cell(live.BATCH), batch, styles["cell right"], mass_form(sheet.scale.step))
     page.formula(f"G{row}", tab.cell(live.COUNT), count, styles["cell right"], "0")
-    page.formula(f"H{row}", f"ROUND(F{row}*G{row},6)", round(batch * count, 6), styles["cell right"], mass_form(sheet.scale.step))
+    page.formula(
+        f"H{row}", f"ROUND(F{row}*G{row},6)", round(batch * count, 6), styles["cell right"], mass_form(sheet.scale.step)
+    )
     price_kg, _ = PRICE_MASS[pack.unit]
     price = (ration.cost_per_tonne or 0.0) * price_kg / 1000
     page.number(f"I{row}", round(price, 4), styles["cell right"], "#,##0.00")
     per_unit = price * sheet.scale.kg / price_kg
-    page.formula(f"J{row}", f"ROUND(F{row}*{per_unit!r},4)", round(batch * per_unit, 4), styles["cell right"], "#,##0.00")
+    page.formula(
+        f"J{row}", f"ROUND(F{row}*{per_unit!r},4)", round(batch * per_unit, 4), styles["cell right"], "#,##0.00"
+    )
     page.number(f"K{row}", round(100 * (ration.home_grown_share or 0.0), 2), styles["cell right"], "0.0")
     page.number(f"L{row}", ration.feed_kg_per_head_per_day, styles["cell right"], "0.000")
 
@@ -96,13 +113,27 @@ def _link(page: Page, cell: str, title: str) -> None:
 def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> None:
     """What all batches together take of every offer; it follows the batch and the number set on each mix sheet."""
     unit, (price_kg, price_word) = pack.unit, PRICE_MASS[pack.unit]
-    heads = ["Feed", "Offer", "Supplier", "Price of", f"{pack.currency} a {price_word}", f"Package, {unit}", f"Needed, {unit}",
-             "Packages", f"To have, {unit}", pack.currency, f"There is, {unit}", "Enough?", "Lot or delivery"]  # fmt: skip
+    heads = [
+        "Feed",
+        "Offer",
+        "Supplier",
+        "Price of",
+        f"{pack.currency} a {price_word}",
+        f"Package, {unit}",
+        f"Needed, {unit}",
+        "Packages",
+        f"To have, {unit}",
+        pack.currency,
+        f"There is, {unit}",
+        "Enough?",
+        "Lot or delivery",
+    ]
     letters = "ABCDEFGHIJKLM"
     page.widths(dict(zip(letters, (34, 20, 25, 13, 12, 10, 13, 10, 13, 12, 12, 13, 16), strict=True)))
     page.merged("A1:M1", "What to have ready and what to buy", styles["title"])
     page.height(1, 28)
-    page.merged("A2:M2", "For all batches of all mix sheets: where two sheets feed the same animals from different bins, set the "
+    page.merged("A2:M2", "For all batches of all mix sheets: where two sheets feed the same animals from different "
+                         "bins, set the "
                          "number of batches on the one not used to 0.", styles["words"])  # fmt: skip
     for letter, head in zip(letters, heads, strict=True):
         page.text(f"{letter}4", head, styles["head"])
@@ -144,11 +175,15 @@ def _purchase_row(
         page.blank(f"H{row}", right)
         page.formula(f"I{row}", f"G{row}", round(float(have), 6), right, fine)
     per_unit = line.price_per_tonne / 1000 * pack.scale.kg
-    page.formula(f"J{row}", f"ROUND(I{row}*{per_unit!r},2)", round(float(have) * per_unit + 1e-12, 2), right, "#,##0.00")
+    page.formula(
+        f"J{row}", f"ROUND(I{row}*{per_unit!r},2)", round(float(have) * per_unit + 1e-12, 2), right, "#,##0.00"
+    )
     page.number(f"K{row}", float(line.stock) if line.stock is not None else None, right, fine)
     short = line.stock is not None and needed > line.stock
     words = "not enough"
-    page.formula(f"L{row}", f'IF(AND(ISNUMBER(K{row}),G{row}>K{row}),"{words}","")', words if short else "", styles["cell warn"])
+    page.formula(
+        f"L{row}", f'IF(AND(ISNUMBER(K{row}),G{row}>K{row}),"{words}","")', words if short else "", styles["cell warn"]
+    )
     page.blank(f"M{row}", styles["input small"])
 
 
@@ -180,7 +215,11 @@ def write_unmade(page: Page, absent: NoSheet, unit: str, styles: Styles) -> None
     rows = [
         ("title", 20, f"{absent.stage_label}  |  {absent.bin}  |  {absent.id}"),
         ("words", 11, absent.farm),
-        ("warn", 12, "THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it."),
+        (
+            "warn",
+            12,
+            "THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it.",
+        ),
         *(("strong", 12, reason) for reason in absent.reasons),
         ("note", 10, "  *  ".join(absent.ration.cautions)),
     ]
@@ -209,8 +248,10 @@ def write_mixer_test(page: Page, pack: Pack, styles: Styles) -> None:
     page.widths({"A": 14, "B": 20, "C": 70})
     page.merged("A1:C1", "Mixer test", styles["title"])
     page.height(1, 28)
-    page.merged("A2:C2", f"{SAMPLES} samples of about 450 g (1 lb) from {SAMPLES} places in one batch, or evenly while it runs out; one tracer, "
-                         "such as salt by chloride strip. Type what was found; the figures below follow.", styles["words wrap"])  # fmt: skip
+    page.merged("A2:C2", f"{SAMPLES} samples of about 450 g (1 lb) from {SAMPLES} places in one batch, or evenly "
+                         "while it runs out; one tracer, "
+                         "such as salt by chloride strip. Type what was found; the figures below "
+                         "follow.", styles["words wrap"])  # fmt: skip
     page.height(2, 34)
     for row, words in ((3, "Tracer"), (4, "Mixer"), (5, "Minutes mixed"), (6, "Date")):
         page.text(f"A{row}", words, styles["field"])

@@ -78,7 +78,9 @@ def _sheets_of(
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
             suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
-            found.append(_sheet(recipe, mix, part, number + done, planned, scale, version, book, library, wish, suffix_of_page))
+            found.append(
+                _sheet(recipe, mix, part, number + done, planned, scale, version, book, library, wish, suffix_of_page)
+            )
         number += run.count
     return found
 
@@ -114,7 +116,11 @@ def _sheet(
         carrier_words=_carrier_words(order, candidates, scale),
         rounding_words=_rounding_words(mix, book, scale),
         misses=mix.misses,
-        notes=(*planned.notes, *_fine_scale_notes(mix, candidates, scale), *_stock_notes(recipe, mix, run, book, scale)),
+        notes=(
+            *planned.notes,
+            *_fine_scale_notes(mix, candidates, scale),
+            *_stock_notes(recipe, mix, run, book, scale),
+        ),
         cautions=_crew_cautions(library),
         ration=mix.ration,
         density_kg_m3=planned.density_kg_m3,
@@ -126,7 +132,11 @@ class _Tools:
     """Turns the order of adding into lines that say how each thing is weighed."""
 
     def __init__(
-        self, candidates: Sequence[Candidate], ways: Mapping[int, object], packages: Mapping[str, Fraction], scale: Scale
+        self,
+        candidates: Sequence[Candidate],
+        ways: Mapping[int, object],
+        packages: Mapping[str, Fraction],
+        scale: Scale,
     ):
         self.candidates, self.ways, self.packages, self.scale = candidates, ways, packages, scale
 
@@ -135,7 +145,9 @@ class _Tools:
         lines, holds = [], Fraction(0)
         for scoop in order.bucket.scoops if order.bucket else ():
             holds += scoop.mass
-            lines.append(self._line("bucket", scoop.candidate, "carrier" if scoop.is_carrier else "", scoop.mass, holds, True))
+            lines.append(
+                self._line("bucket", scoop.candidate, "carrier" if scoop.is_carrier else "", scoop.mass, holds, True)
+            )
         return tuple(lines)
 
     def mixer_lines(self, order: Order) -> tuple[Line, ...]:
@@ -183,12 +195,17 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
     reasons = list(ration.findings)
     for s in ration.shortfalls:
         side = "at least" if s.side == "minimum" else "at most"
-        reasons.append(f"{s.label}: the nearest mix gives {s.gives:.4g} {s.unit}, it needs {side} {s.needs:.4g} ({s.short_pct:.2g} % off).")
+        reasons.append(
+            f"{s.label}: the nearest mix gives {s.gives:.4g} {s.unit}, it needs {side} {s.needs:.4g} "
+            f"({s.short_pct:.2g} % off)."
+        )
     if ration.conflict:
         reasons.append("These cannot hold together: " + "; ".join(ration.conflict) + ".")
     for remedy in ration.remedies:
         if remedy.share is not None:
-            reasons.append(f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix.")
+            reasons.append(
+                f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix."
+            )
     return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
 
 
@@ -220,7 +237,8 @@ def _carrier_words(order: Order, candidates: Sequence[Candidate], scale: Scale) 
         return "Nothing here can carry the small things: mix them well with each other."
     mass = shown(order.bucket.carrier_mass, scale.hand_step, scale.unit)
     return (
-        f"Carrier: {mass} of {candidates[order.bucket.carrier].label}, ground, {100 * order.bucket.carrier_share:.0f} % of "
+        f"Carrier: {mass} of {candidates[order.bucket.carrier].label}, ground, "
+        f"{100 * order.bucket.carrier_share:.0f} % of "
         f"the bucket. Zero the hand scale before each scoop; stir after each. The bucket makes small things at least "
         f"{float(100 * HAND_ADD):g} % of the batch."
     )
@@ -232,7 +250,8 @@ def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     energy = " for the same energy" if mix.ration.objective == "per_energy" else ""
     share = f" ({100 * mix.extra_cost / cost:.2f} %)" if cost else ""
     words = (
-        f"Weights in whole steps cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}{share} more a batch of {batch}{energy} "
+        f"Weights in whole steps cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}{share} more a batch of "
+        f"{batch}{energy} "
         f"than the ration as reckoned."
     )
     if mix.unproven:
@@ -304,15 +323,24 @@ def purchase_list(sheets: Sequence[MixSheet], book: Book, library: Library, scal
         for b in book.bins
         if b.bin in needs
     ]  # fmt: skip
-    return (*lines, *(
-        PurchaseLine(
-            o.offer, o.label or o.feed, o.supplier, o.price_per_tonne,
-            exact(o.package_kg, scale.unit) if o.package_kg else None,
-            exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None, o.quoted_on, _merged(needs[o.offer]), False,
-        )
-        for o in book.supplements
-        if o.offer in needs
-    ))  # fmt: skip
+    return (
+        *lines,
+        *(
+            PurchaseLine(
+                o.offer,
+                o.label or o.feed,
+                o.supplier,
+                o.price_per_tonne,
+                exact(o.package_kg, scale.unit) if o.package_kg else None,
+                exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None,
+                o.quoted_on,
+                _merged(needs[o.offer]),
+                False,
+            )
+            for o in book.supplements
+            if o.offer in needs
+        ),
+    )
 
 
 def _in_bin(name: str, book: Book, library: Library, scale: Scale) -> Fraction | None:

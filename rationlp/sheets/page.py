@@ -80,7 +80,9 @@ def _t(text: object) -> str:
 
 def _row(cells: Iterable[tuple[str, object]], tag: str = "td", kind: str = "") -> str:
     """A row of (class, text)."""
-    made = "".join(f'<{tag} class="{cls}">{_t(text)}</{tag}>' if cls else f"<{tag}>{_t(text)}</{tag}>" for cls, text in cells)
+    made = "".join(
+        f'<{tag} class="{cls}">{_t(text)}</{tag}>' if cls else f"<{tag}>{_t(text)}</{tag}>" for cls, text in cells
+    )
     return f'<tr class="{kind}">{made}</tr>' if kind else f"<tr>{made}</tr>"
 
 
@@ -94,11 +96,18 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
     for sheet in pack.sheets:
         ration = sheet.ration
         result = "MISSES SOMETHING: see its page" if sheet.misses else "meets every requirement"
-        yield _row([
-            ("", sheet.name), ("", sheet.stage_label), ("", sheet.id), ("", result),
-            ("n", shown(sheet.batch, sheet.scale.step)), ("n", sheet.count), ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
-            ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
-        ])  # fmt: skip
+        yield _row(
+            [
+                ("", sheet.name),
+                ("", sheet.stage_label),
+                ("", sheet.id),
+                ("", result),
+                ("n", shown(sheet.batch, sheet.scale.step)),
+                ("n", sheet.count),
+                ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
+                ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
+            ]
+        )
     for absent in pack.unmade:
         yield _row([("", absent.name), ("", absent.stage_label), ("", absent.id), ("", "NOT TO BE MIXED: see its page"),
                     *[("", "")] * 4])  # fmt: skip
@@ -107,19 +116,34 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
 
 def _mix(sheet: MixSheet) -> Iterator[str]:
     unit = sheet.unit
-    yield f'{_section(_height_mm(sheet))}<h1><b>{_t(sheet.id)}</b>{_t(sheet.stage_label)}</h1>'
+    yield f"{_section(_height_mm(sheet))}<h1><b>{_t(sheet.id)}</b>{_t(sheet.stage_label)}</h1>"
     yield f"<p>{_t(sheet.farm)} | book {sheet.book_version} | {_t(sheet.name)}</p>"
     yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
     day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
-    yield f'<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>'
+    yield f"<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
     if sheet.misses:
-        yield "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + _t("; ".join(sheet.misses)) + "</p>"
+        yield (
+            "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: "
+            + _t("; ".join(sheet.misses))
+            + "</p>"
+        )
     else:
         yield "<p>Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration.</p>"
     yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
     boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
-    yield _row([("", ""), ("", "Ingredient"), ("n", f"Weigh, {unit}"), ("n", f"Then reads, {unit}"), ("n", "%"), ("", "Weigh on"), *boxes], "th")
+    yield _row(
+        [
+            ("", ""),
+            ("", "Ingredient"),
+            ("n", f"Weigh, {unit}"),
+            ("n", f"Then reads, {unit}"),
+            ("n", "%"),
+            ("", "Weigh on"),
+            *boxes,
+        ],
+        "th",
+    )
     if sheet.bucket:
         yield _heading("In the bucket first, on the hand scale", sheet)
         for number, line in enumerate(sheet.bucket, 1):
@@ -131,7 +155,9 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
         _row([("", words), *[("box", "")] * sheet.boxes])
         for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time", "Initials")
     ) + "</table>"  # fmt: skip
-    yield "<h2>Labels</h2>" + "".join(f"<p>{_t(sheet.label_line(n))}</p>" for n in range(1, min(sheet.count, sheet.boxes) + 1))
+    yield "<h2>Labels</h2>" + "".join(
+        f"<p>{_t(sheet.label_line(n))}</p>" for n in range(1, min(sheet.count, sheet.boxes) + 1)
+    )
     yield "<p><b>Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask.</b></p>"
     if sheet.notes:
         yield f"<p>{_t(' '.join(sheet.notes))}</p>"
@@ -144,13 +170,29 @@ def _numbers(first: int, last: int) -> str:
 
 def _height_mm(sheet: MixSheet) -> float:
     """About how high the page is at full size: what does not fit is printed smaller."""
-    sections = len({line.section for line in sheet.mixer}) + bool(sheet.bucket) + any(line.section == "liquid" for line in sheet.mixer)
+    sections = (
+        len({line.section for line in sheet.mixer})
+        + bool(sheet.bucket)
+        + any(line.section == "liquid" for line in sheet.mixer)
+    )
     lines = [(line, 8.2) for line in sheet.bucket] + [(line, 10.6) for line in sheet.mixer]
     rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
     words = sum(len(text) for text in (*sheet.misses, *sheet.notes, sheet.rounding_words, sheet.carrier_words))
     fine = sum(len(text) for text in sheet.cautions)
     labels = min(sheet.count, sheet.boxes) * 10.0
-    full = 46 + 6.8 * sections + rows + 11 + 5.2 * (words // 95 + 2) + 12 + 4 * 6.5 + 7 + labels + 10 + 3.3 * (fine // 145 + 1)
+    full = (
+        46
+        + 6.8 * sections
+        + rows
+        + 11
+        + 5.2 * (words // 95 + 2)
+        + 12
+        + 4 * 6.5
+        + 7
+        + labels
+        + 10
+        + 3.3 * (fine // 145 + 1)
+    )
     return 0.84 * full
 
 
@@ -163,7 +205,13 @@ def _mixer(sheet: MixSheet) -> Iterator[str]:
                 yield _heading(f"Mix dry before the liquids: {_times()}", sheet)
             yield _heading(SECTIONS[section], sheet)
         kind = "fill" if line.offer and not line.step else ""
-        yield _weigh(chr(65 + number) if number < 26 else str(number), line, sheet, shown(sheet.reads(line), sheet.scale.step), kind)
+        yield _weigh(
+            chr(65 + number) if number < 26 else str(number),
+            line,
+            sheet,
+            shown(sheet.reads(line), sheet.scale.step),
+            kind,
+        )
     yield _row([("", ""), ("", "Total"), ("w", shown(sheet.batch, sheet.scale.step)), *[("", "")] * (3 + sheet.boxes)])
 
 
@@ -173,7 +221,14 @@ def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> s
     words = "fill up to the reading" if kind == "fill" else how(line, 0, line.mass / line.mass)
     text = words if isinstance(words, str) else words.value
     percent = f"{float(100 * line.mass / sheet.batch):.{3 if kind == 'small' else 2}f}"
-    cells = [("n", number), ("name", line.name), ("w", shown(line.mass, step)), ("r", reads), ("n", percent), ("", text)]
+    cells = [
+        ("n", number),
+        ("name", line.name),
+        ("w", shown(line.mass, step)),
+        ("r", reads),
+        ("n", percent),
+        ("", text),
+    ]
     return _row([*cells, *[("box", "")] * sheet.boxes], kind=kind)
 
 
@@ -204,9 +259,19 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     for nutrient, label, unit in rows:
         line = requirement_of(nutrient, sheet.ration)
         gives = line.gives if line else sheet.ration.analysis.get(nutrient)
-        mark = "" if line is None else "SHORT" if line.meets is False else "by the premix" if line.met_by == "premix" else ""
+        mark = (
+            ""
+            if line is None
+            else "SHORT"
+            if line.meets is False
+            else "by the premix"
+            if line.met_by == "premix"
+            else ""
+        )
         low, high = (line.minimum, line.maximum) if line else (None, None)
-        yield _row([("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)])
+        yield _row(
+            [("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)]
+        )
     yield "</table></section>"
 
 
@@ -224,10 +289,17 @@ def _purchases(pack: Pack) -> Iterator[str]:
         packages = f"{-(-needed // line.package)} x {shown(line.package, pack.scale.hand_step)}" if line.package else ""
         stock = shown(line.stock, pack.scale.step) if line.stock is not None else ""
         short = line.stock is not None and needed > line.stock
-        yield _row([
-            ("", line.label), ("", line.offer), ("", line.supplier), ("n", shown(needed, pack.scale.hand_step)), ("n", packages),
-            ("n", stock), ("", "not enough" if short else ""),
-        ])  # fmt: skip
+        yield _row(
+            [
+                ("", line.label),
+                ("", line.offer),
+                ("", line.supplier),
+                ("n", shown(needed, pack.scale.hand_step)),
+                ("n", packages),
+                ("n", stock),
+                ("", "not enough" if short else ""),
+            ]
+        )
     yield "</table></section>"
 
 

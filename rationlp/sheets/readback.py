@@ -70,9 +70,12 @@ def read_back(path: Path) -> ReadBack:
     try:
         book = load_workbook(path, data_only=True)
     except FileNotFoundError:
-        raise InputError([Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]) from None
+        raise InputError(
+            [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
+        ) from None
     except NOT_A_WORKBOOK + (OSError,) as error:
-        raise InputError([Problem("error", path.name, "", f"no workbook ({error})", "a workbook written by `rationlp sheets`",
+        raise InputError([Problem("error", path.name, "", f"no workbook ({error})", "a workbook written by "
+                                                                                    "`rationlp sheets`",
                                   "Save it as .xlsx.")]) from None  # fmt: skip
     problems: list[Problem] = []
     try:
@@ -95,7 +98,8 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
         raise InputError([Problem(
-            "error", path.name, "", f"no sheet {RECORD!r} as `rationlp sheets` writes it", "a workbook written by `rationlp sheets`",
+            "error", path.name, "", f"no sheet {RECORD!r} as `rationlp sheets` writes it", "a workbook written by "
+                                                                                           "`rationlp sheets`",
             "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
         )])  # fmt: skip
     found: dict[str, Printed] = {}
@@ -104,9 +108,25 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
         line = dict(zip(RECORD_COLUMNS, values, strict=False))
         version = line["book_version"]
         if line["tab"] not in found:
-            found[line["tab"]] = Printed(**{name: line[name] if line[name] is not None else "" for name in (
-                "tab", "name", "id", "stage", "bin", "unit", "batch", "first_batch", "boxes", "batch_cell", "date_cell", "first_box",
-            )})  # fmt: skip
+            found[line["tab"]] = Printed(
+                **{
+                    name: line[name] if line[name] is not None else ""
+                    for name in (
+                        "tab",
+                        "name",
+                        "id",
+                        "stage",
+                        "bin",
+                        "unit",
+                        "batch",
+                        "first_batch",
+                        "boxes",
+                        "batch_cell",
+                        "date_cell",
+                        "first_box",
+                    )
+                }
+            )
         found[line["tab"]].rows.append(Row(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"]))
     return list(found.values()), version
 
@@ -139,8 +159,10 @@ class _Reader:
             seen = self.sheet[f"B{row.row}"].value
             if seen != row.label:
                 stand = False
-                self._error(f"B{row.row}", f"{seen!r}" if seen else "nothing", f"{row.label!r}, as the sheet was printed",
-                            "Rows were moved: put them back, or write the sheet again and fill in that one.")  # fmt: skip
+                self._error(f"B{row.row}", f"{seen!r}" if seen else "nothing", f"{row.label!r}, as the sheet was "
+                                                                               "printed",
+                            "Rows were moved: put them back, or write the sheet again and fill in that "
+                            "one.")  # fmt: skip
         return stand
 
     def _factor(self) -> float | None:
@@ -173,9 +195,16 @@ class _Reader:
         number = self.printed.first_batch + box
         day = self._day(letter)
         return Made(
-            self.printed.name, self.printed.stage, tuple(filter(None, self.printed.bin.split("+"))), self.printed.id, number,
-            day, weighed, target, f"{self.printed.tab}!{letter}",
-        )  # fmt: skip
+            self.printed.name,
+            self.printed.stage,
+            tuple(filter(None, self.printed.bin.split("+"))),
+            self.printed.id,
+            number,
+            day,
+            weighed,
+            target,
+            f"{self.printed.tab}!{letter}",
+        )
 
     def _entry(self, cell: str, row: Row, asked: float) -> Entry | None:
         """What was typed for one ingredient; None, with a problem, if that is no mass."""
@@ -201,7 +230,9 @@ class _Reader:
         try:
             mass = parse_quantity(text, MASS_KG, self.printed.unit) / MASS_KG[self.printed.unit]
         except ValueError as error:
-            self._error(cell, str(error), expected, "Type a number, a number with its unit, or x for weighed as printed.")
+            self._error(
+                cell, str(error), expected, "Type a number, a number with its unit, or x for weighed as printed."
+            )
             return None
         if mass < 0:
             self._error(cell, repr(text), f"{expected}, not below 0", "Correct it.")
@@ -223,7 +254,8 @@ class _Reader:
             self._error(cell, repr(value), "a date such as 2025-11-03", "Type the day of mixing.")
             return None
         self.problems.append(Problem(
-            "warning", self.printed.tab, cell, "no date", "the day of mixing", "Type it: without it the batch cannot be traced.",
+            "warning", self.printed.tab, cell, "no date", "the day of mixing", "Type it: without it the batch "
+                                                                               "cannot be traced.",
         ))  # fmt: skip
         return None
 
@@ -265,7 +297,11 @@ def _mixer_test(book: Any, problems: list[Problem]) -> Uniformity | None:
         if value is None:
             continue
         if isinstance(value, bool) or not isinstance(value, int | float):
-            problems.append(Problem("error", MIXER_TEST, f"B{row}", repr(value), "what the sample holds of the tracer", "Type a number."))
+            problems.append(
+                Problem(
+                    "error", MIXER_TEST, f"B{row}", repr(value), "what the sample holds of the tracer", "Type a number."
+                )
+            )
         else:
             values.append(float(value))
     if not values:

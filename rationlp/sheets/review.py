@@ -127,7 +127,9 @@ class _Kitchen:
             mix = whole_mix(recipe, size, self.scale, self.book, self.library)
             if mix is not None:
                 return {candidates[p.candidate].name: float(p.mass) * self.scale.kg for p in mix.portions}
-        return {c.name: s * self.book.farm.batch_kg for c, s in zip(candidates, recipe.shares, strict=False) if s > 1e-7}
+        return {
+            c.name: s * self.book.farm.batch_kg for c, s in zip(candidates, recipe.shares, strict=False) if s > 1e-7
+        }
 
 
 def _bins(recipe: Recipe) -> tuple[str, ...]:
@@ -158,7 +160,8 @@ def _same(made: Made, in_book: Sequence[Made], warnings: list[Problem]) -> bool:
     for other in in_book:
         if (made.stage, made.bins, made.made_on, made.number) == (other.stage, other.bins, other.made_on, other.number):
             warnings.append(Problem(
-                "warning", "actual", "", f"batch {made.batch} of {made.where} is already in the book", "each batch once",
+                "warning", "actual", "", f"batch {made.batch} of {made.where} is already in the "
+                                         "book", "each batch once",
                 "It is counted once; nothing to do.",
             ))  # fmt: skip
             return True
@@ -172,13 +175,19 @@ def _something(
         return
     where, do = (
         (workbook.name, "Fill in the column of at least one batch.") if workbook else
-        ("actual", "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after the book.")
+        ("actual", "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after "
+                   "the book.")
     )  # fmt: skip
     raise InputError([Problem("error", where, "", "nothing weighed", "at least one batch", do)])
 
 
 def _traced(
-    asked: tuple[str, date] | None, made: Sequence[Made], kitchen: _Kitchen, lots: Mapping[str, str], book: Book, library: Library
+    asked: tuple[str, date] | None,
+    made: Sequence[Made],
+    kitchen: _Kitchen,
+    lots: Mapping[str, str],
+    book: Book,
+    library: Library,
 ) -> Trace | None:
     if asked is None:
         return None
@@ -192,7 +201,12 @@ def _traced(
 def as_rows(review_: Review, unit_kg: float) -> list[tuple[str, str, str, float]]:
     """The batches as rows for the book's sheet `actual`: sheet, made_on, feed, mass in the book's unit."""
     return [
-        (f"{j.made.sheet} #{j.made.number}", f"{j.made.made_on:%Y-%m-%d}" if j.made.made_on else "", offer, round(mass / unit_kg, 6))
+        (
+            f"{j.made.sheet} #{j.made.number}",
+            f"{j.made.made_on:%Y-%m-%d}" if j.made.made_on else "",
+            offer,
+            round(mass / unit_kg, 6),
+        )
         for j in review_.judgements
         for offer, mass in j.made.weighed_kg.items()
     ]

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
-from math import isfinite
 
 from rationlp.book.records import Book
 from rationlp.errors import SolverError
@@ -71,7 +70,9 @@ def whole_mix(recipe: Recipe, batch: Fraction, scale: Scale, book: Book, library
     """
     packages = _packages(recipe, book, scale.unit)
     shares = recipe.shares
-    own = WholeProgram(recipe.program, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX])
+    own = WholeProgram(
+        recipe.program, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX]
+    )
     found = _cheapest(recipe, own)
     if found and _beyond(recipe, own, found[0]) <= OWN:
         return _judged(recipe, own, *found, book, library)

@@ -24,9 +24,20 @@ MARGIN_IN = 0.4
 
 
 def _style(
-    name: str, size: float, *, bold: bool = False, italic: bool = False, side: str = "left", box: str = "",
-    fill: str = "", colour: str = INK, open_: bool = False, wrap: bool = False, up: str = "center", indent: bool = False,
-) -> NamedStyle:  # fmt: skip
+    name: str,
+    size: float,
+    *,
+    bold: bool = False,
+    italic: bool = False,
+    side: str = "left",
+    box: str = "",
+    fill: str = "",
+    colour: str = INK,
+    open_: bool = False,
+    wrap: bool = False,
+    up: str = "center",
+    indent: bool = False,
+) -> NamedStyle:
     style = NamedStyle(name)
     style.font = Font(name=FONT, size=size, bold=bold, italic=italic, color=colour)
     style.alignment = Alignment(horizontal=side, vertical=up, wrap_text=wrap, indent=int(indent))

@@ -49,8 +49,15 @@ def _rows(pack: Pack, library: Library) -> Iterator[dict[str, object]]:
 
 def _sheet_rows(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[dict[str, object]]:
     head: dict[str, object] = {"sheet": sheet.name, "id": sheet.id, "stage": sheet.stage, "bin": sheet.bin}
-    yield head | {"part": "sheet", "label": sheet.stage_label, "name": f"book {sheet.book_version}", "value": _plain(sheet.batch),
-                  "unit": sheet.unit, "step": sheet.count, "section": f"{sheet.bin_words} | {sheet.sample_words}"}  # fmt: skip
+    yield head | {
+        "part": "sheet",
+        "label": sheet.stage_label,
+        "name": f"book {sheet.book_version}",
+        "value": _plain(sheet.batch),
+        "unit": sheet.unit,
+        "step": sheet.count,
+        "section": f"{sheet.bin_words} | {sheet.sample_words}",
+    }
     for number, line in enumerate(sheet.bucket, 1):
         yield head | _line_row(number, line, sheet, line.holds)
     if sheet.carrier_words:
@@ -58,10 +65,26 @@ def _sheet_rows(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[dict[
     for number, line in enumerate(sheet.mixer, 1):
         yield head | _line_row(number, line, sheet, sheet.reads(line))
     for time in MIXING_TIMES:
-        yield head | {"part": "mixing", "label": time.mixer, "minimum": time.minutes[0], "maximum": time.minutes[1], "unit": "min"}
+        yield head | {
+            "part": "mixing",
+            "label": time.mixer,
+            "minimum": time.minutes[0],
+            "maximum": time.minutes[1],
+            "unit": "min",
+        }
     for number in range(1, sheet.count + 1):
-        yield head | {"part": "label", "step": number, "name": sheet.batch_id(number), "label": sheet.label_line(number)}
-    yield head | {"part": "rounding", "value": round(sheet.extra_cost, 4), "unit": pack.currency, "label": sheet.rounding_words}
+        yield head | {
+            "part": "label",
+            "step": number,
+            "name": sheet.batch_id(number),
+            "label": sheet.label_line(number),
+        }
+    yield head | {
+        "part": "rounding",
+        "value": round(sheet.extra_cost, 4),
+        "unit": pack.currency,
+        "label": sheet.rounding_words,
+    }
     for part, texts in (("miss", sheet.misses), ("note", sheet.notes)):
         for words in texts:
             yield head | {"part": part, "label": words}

@@ -22,9 +22,13 @@ def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterat
             if side in tolerance.sides and abs(is_ - meant) > room * (1 + 1e-9):
                 unit = library.units.get(nutrient, "")
                 yield (
-                    f"{nutrient_label(nutrient, library)} is {is_:.4g} {unit}, the ration has {meant:.4g}: more than the "
-                    f"{room:.3g} a regulator allows ({TOLERANCE_SOURCE.source}, Schedule 1)."
-                ), False
+                    (
+                        f"{nutrient_label(nutrient, library)} is {is_:.4g} {unit}, the ration has {meant:.4g}: more "
+                        "than the "
+                        f"{room:.3g} a regulator allows ({TOLERANCE_SOURCE.source}, Schedule 1)."
+                    ),
+                    False,
+                )
 
 
 def _held(ration: Ration, nutrient: str) -> float | None:

@@ -47,9 +47,14 @@ class Trace:
 
 
 def trace(
-    group_name: str, day: date, made: Iterable[Made], rations: Mapping[str, Ration], lots: Mapping[str, str], book: Book,
+    group_name: str,
+    day: date,
+    made: Iterable[Made],
+    rations: Mapping[str, Ration],
+    lots: Mapping[str, str],
+    book: Book,
     library: Library,
-) -> Trace:  # fmt: skip
+) -> Trace:
     """The batch that `group_name` was eating on `day`: the batches of its stage are eaten in the order they were made.
 
     `rations` gives a ration by stage for what a head eats a day. Raises InputError for a group the book does not know.
@@ -57,12 +62,15 @@ def trace(
     group = next((g for g in book.groups if g.group == group_name), None)
     if group is None:
         known = ", ".join(g.group for g in book.groups) or "it has none"
-        raise InputError([Problem("error", "--trace", "", repr(group_name), f"a group of the book: {known}", "Check the spelling.")])
+        raise InputError(
+            [Problem("error", "--trace", "", repr(group_name), f"a group of the book: {known}", "Check the spelling.")]
+        )
     notes = []
     if not fed_on(group, day):
         notes.append(f"The book does not have {group_name} on feed on {day:%Y-%m-%d}.")
     mine = sorted(
-        (b for b in made if b.stage == group.stage and b.made_on is not None and b.made_on <= day), key=lambda b: (b.made_on, b.number)
+        (b for b in made if b.stage == group.stage and b.made_on is not None and b.made_on <= day),
+        key=lambda b: (b.made_on, b.number),
     )
     undated = [b for b in made if b.stage == group.stage and b.made_on is None]
     if undated:
@@ -70,14 +78,15 @@ def trace(
     spans = _spans(mine, group.stage, rations, book)
     eaten = _on(day, mine, spans, notes)
     return Trace(
-        group_name, day, group.stage,
-        tuple(Eaten(b, *spans.get(i, (b.made_on, None)), _ingredients(b, lots, book, library)) for i, b in eaten), tuple(notes),
-    )  # fmt: skip
+        group_name,
+        day,
+        group.stage,
+        tuple(Eaten(b, *spans.get(i, (b.made_on, None)), _ingredients(b, lots, book, library)) for i, b in eaten),
+        tuple(notes),
+    )
 
 
-def _spans(
-    mine: Sequence[Made], stage: str, rations: Mapping[str, Ration], book: Book
-) -> dict[int, tuple[date, date]]:
+def _spans(mine: Sequence[Made], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
     """First and last day of each batch, eaten one after the other by all groups of the stage; empty if nobody knows
     how much they eat."""
     spans: dict[int, tuple[date, date]] = {}
@@ -137,7 +146,9 @@ def _on(
     found = [(i, b) for i, b in enumerate(mine) if spans[i][0] <= day <= spans[i][1]]
     if not found:
         last = len(mine) - 1
-        notes.append(f"By the records the last batch was eaten up by {spans[last][1]:%Y-%m-%d}: a batch is missing from them.")
+        notes.append(
+            f"By the records the last batch was eaten up by {spans[last][1]:%Y-%m-%d}: a batch is missing from them."
+        )
         found = [(last, mine[last])]
     return found
 
@@ -151,7 +162,10 @@ def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Libra
             continue
         if name in bins:
             row = bins[name]
-            words = [f"filled {row.filled_on:%Y-%m-%d}" if row.filled_on else "", _sample_words(name, made.made_on, book, library)]
+            words = [
+                f"filled {row.filled_on:%Y-%m-%d}" if row.filled_on else "",
+                _sample_words(name, made.made_on, book, library),
+            ]
             label = row.label or name
         elif name in offers:
             offer = offers[name]

@@ -47,7 +47,8 @@ def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
     if len(values) < 2 or min(values) < 0 or sum(values) <= 0:
         raise InputError([Problem(
             "error", tracer or "--uniformity", "", ", ".join(f"{value:g}" for value in values) or "no figures",
-            "what two or more samples of one batch hold of the tracer, none below 0", "Give one figure for each sample.",
+            "what two or more samples of one batch hold of the tracer, none below 0", "Give one figure for each "
+                                                                                      "sample.",
         )])  # fmt: skip
     middle, sd = mean(values), stdev(values)
     cv = 100 * sd / middle
@@ -60,7 +61,10 @@ def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
         mean=middle,
         sd=sd,
         cv_pct=cv,
-        passes=tuple((f"{limit.feed} ({limit.source})", limit.at_most_pct, cv <= limit.at_most_pct) for limit in UNIFORMITY_LIMITS),
+        passes=tuple(
+            (f"{limit.feed} ({limit.source})", limit.at_most_pct, cv <= limit.at_most_pct)
+            for limit in UNIFORMITY_LIMITS
+        ),
         advice=next(advice for limit, advice in ADVICE_WORDS if limit is None or cv <= limit),
         notes=tuple(notes),
     )

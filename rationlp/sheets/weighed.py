@@ -94,7 +94,9 @@ def _made(name: SheetName, row: Weighed, lines: Sequence[Weighed], number: int, 
         weighed[offer] = weighed.get(offer, 0.0) + line.mass_kg
     first = lines[0].place
     sheet = match[1] if (match := NUMBER.match(row.sheet.strip())) else row.sheet.strip()
-    return Made(sheet, name.stage, name.bins, name.id, number, day, weighed, None, f"{first.sheet}!{first.cell('feed')}")
+    return Made(
+        sheet, name.stage, name.bins, name.id, number, day, weighed, None, f"{first.sheet}!{first.cell('feed')}"
+    )
 
 
 def _batches(rows: Sequence[Weighed], book: Book) -> list[list[Weighed]]:
@@ -163,5 +165,6 @@ def _unknown(row: Weighed, book: Book, library: Library) -> Problem:
     return Problem(
         "error", "actual", row.place.cell("sheet"), repr(row.sheet),
         "the name of a mix sheet: its id (7KQ4-M2XD), or stage and bin as printed on it",
-        f"Did you mean {near!r}?" if near else "Copy the name from the sheet. An id is known only as long as its ration is the one of today.",
+        f"Did you mean {near!r}?" if near else "Copy the name from the sheet. An id is known only as long as its "
+                                               "ration is the one of today.",
     )  # fmt: skip

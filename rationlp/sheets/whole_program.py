@@ -142,7 +142,9 @@ class WholeProgram:
                 found[self.switches[count]] = -PACKAGE_BONUS
         return found
 
-    def held_to(self, ranges: Mapping[int, tuple[float, float]]) -> tuple[list[tuple[float, float, bool]], list[PackedRow]]:
+    def held_to(
+        self, ranges: Mapping[int, tuple[float, float]]
+    ) -> tuple[list[tuple[float, float, bool]], list[PackedRow]]:
         """Columns and further rows that hold the mass of each candidate to its range, in the book's unit."""
         columns, rows = list(self.columns), []
         for candidate, count, way in self.counts:

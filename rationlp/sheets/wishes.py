@@ -46,13 +46,24 @@ def wish_of(
     full_mixer = batch is not None and batch.strip().casefold() == MIXER
     mass = None
     if batch is not None and not full_mixer:
-        mass = _quantity("--batch", batch, MASS_KG, unit, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems)
+        mass = _quantity(
+            "--batch", batch, MASS_KG, unit, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems
+        )
     volume = None
     if mixer_volume is not None:
-        volume = _quantity("--mixer-volume", mixer_volume, VOLUME_M3, volume_unit, "a volume such as '1.2 m3' or '40 ft3'", problems)
+        volume = _quantity(
+            "--mixer-volume", mixer_volume, VOLUME_M3, volume_unit, "a volume such as '1.2 m3' or '40 ft3'", problems
+        )
     known = [group.group for group in book.groups]
     problems += [
-        Problem("error", "--group", "", repr(name), f"a group of the book: {', '.join(known) or 'it has none'}", "Check the spelling.")
+        Problem(
+            "error",
+            "--group",
+            "",
+            repr(name),
+            f"a group of the book: {', '.join(known) or 'it has none'}",
+            "Check the spelling.",
+        )
         for name in groups
         if name not in known
     ]
@@ -84,5 +95,7 @@ def _day(text: str | None, problems: list[Problem]) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        problems.append(Problem("error", "--on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day."))
+        problems.append(
+            Problem("error", "--on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day.")
+        )
         return None

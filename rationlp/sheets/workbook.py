@@ -36,9 +36,26 @@ from rationlp.sheets.style import Styles
 RECORD = "record"
 """The hidden sheet that says what stands where, so that a filled-in workbook can be read back."""
 RECORD_COLUMNS = (
-    "tab", "name", "id", "book_version", "stage", "bin", "unit", "batch", "first_batch", "boxes", "batch_cell", "date_cell",
-    "row", "first_box", "offer", "part", "label", "mass", "in_bucket",
-)  # fmt: skip
+    "tab",
+    "name",
+    "id",
+    "book_version",
+    "stage",
+    "bin",
+    "unit",
+    "batch",
+    "first_batch",
+    "boxes",
+    "batch_cell",
+    "date_cell",
+    "row",
+    "first_box",
+    "offer",
+    "part",
+    "label",
+    "mass",
+    "in_bucket",
+)
 PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"
 
 
@@ -72,7 +89,9 @@ def build_workbook(pack: Pack, library: Library) -> tuple[Workbook, Values]:
         write_unmade(Page(book.create_sheet(title), values), absent, pack.unit, styles)
     for number, start in enumerate(range(0, len(pack.sheets), PER_PAGE), 1):
         title = f"Analysis {number}"
-        write_analysis(Page(book.create_sheet(title), values), pack.sheets[start : start + PER_PAGE], library, pack, styles)
+        write_analysis(
+            Page(book.create_sheet(title), values), pack.sheets[start : start + PER_PAGE], library, pack, styles
+        )
     if tabs:
         write_purchases(Page(book.create_sheet(PURCHASES), values), pack, tabs, styles)
         write_mixer_test(Page(book.create_sheet(MIXER_TEST), values), pack, styles)
@@ -111,10 +130,26 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
             row += 1
             in_bucket = bool(layout.bucket and layout.bucket[0] <= weighing.row <= layout.bucket[1])
             cells = (
-                tab.title, made.name, made.id, made.book_version, made.stage, made.bin, made.unit, float(made.batch),
-                made.first_batch, made.boxes, BATCH, DATE, weighing.row, get_column_letter(FIRST_BOX), line.offer, line.part,
-                line.name, float(line.mass), in_bucket,
-            )  # fmt: skip
+                tab.title,
+                made.name,
+                made.id,
+                made.book_version,
+                made.stage,
+                made.bin,
+                made.unit,
+                float(made.batch),
+                made.first_batch,
+                made.boxes,
+                BATCH,
+                DATE,
+                weighing.row,
+                get_column_letter(FIRST_BOX),
+                line.offer,
+                line.part,
+                line.name,
+                float(line.mass),
+                in_bucket,
+            )
             for column, value in enumerate(cells, 1):
                 cell = f"{get_column_letter(column)}{row}"
                 if isinstance(value, str):

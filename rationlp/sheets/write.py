@@ -12,8 +12,13 @@ from rationlp.sheets.model import Pack
 ENDINGS = (".xlsx", ".html", ".csv")
 
 
-def check_ending(path: Path) -> None:
-    """Raise InputError unless the ending of `path` is one of ENDINGS."""
+def check_place(path: Path) -> None:
+    """Raise InputError unless `path` ends in one of ENDINGS and stands in a folder that exists: before any work is done."""
+    if not path.parent.is_dir():
+        raise InputError([Problem(
+            "error", "-o", "", f"{path} in a folder that does not exist", "a file name in a folder that exists",
+            "Make the folder first, or choose another place.",
+        )])  # fmt: skip
     if path.suffix.casefold() not in ENDINGS:
         raise InputError([Problem(
             "error", "-o", "", f"{path.name!r}", f"a file name that ends in {', '.join(ENDINGS)}",
@@ -23,7 +28,7 @@ def check_ending(path: Path) -> None:
 
 def write_pack(pack: Pack, library: Library, path: Path) -> None:
     """Write every page of `pack` to `path`, whole or not at all. Raises InputError."""
-    check_ending(path)
+    check_place(path)
     ending = path.suffix.casefold()
     if ending == ".xlsx":
         from rationlp.sheets.workbook import write_workbook

@@ -19,8 +19,23 @@ from rationlp.show.numbers import figure
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 
-COLUMNS = ("part", "sheet", "batch", "made_on", "stage", "bin", "verdict", "name", "label", "unit", "value", "asked", "minimum",
-           "maximum", "meets")  # fmt: skip
+COLUMNS = (
+    "part",
+    "sheet",
+    "batch",
+    "made_on",
+    "stage",
+    "bin",
+    "verdict",
+    "name",
+    "label",
+    "unit",
+    "value",
+    "asked",
+    "minimum",
+    "maximum",
+    "meets",
+)
 
 
 def print_review(review: Review, book: Book) -> None:
@@ -51,14 +66,31 @@ def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
         out.print(f"- {words}")
     for words in j.remedies:
         out.print(f"- {words}", strong=True)
-    made = table("What went in", [("Feed", "left"), ("Offer", "left"), (f"Asked, {unit}", "right"), (f"Weighed, {unit}", "right"),
-                                  ("Off %", "right")])  # fmt: skip
+    made = table(
+        "What went in",
+        [
+            ("Feed", "left"),
+            ("Offer", "left"),
+            (f"Asked, {unit}", "right"),
+            (f"Weighed, {unit}", "right"),
+            ("Off %", "right"),
+        ],
+    )
     for line in j.lines:
         off = "" if line.off_pct is None else f"{line.off_pct:+.1f}"
         made.add_row(line.label, line.offer, _mass(line.asked_kg, unit), _mass(line.weighed_kg, unit), off)
     out.print(made)
-    held = table("The ration as mixed, as fed", [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"),
-                                                 ("Gives", "right"), ("", "left")])  # fmt: skip
+    held = table(
+        "The ration as mixed, as fed",
+        [
+            ("Nutrient", "left"),
+            ("Unit", "left"),
+            ("Least", "right"),
+            ("Most", "right"),
+            ("Gives", "right"),
+            ("", "left"),
+        ],
+    )
     for line in j.ration.requirements:
         word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""
         if line.met_by == "premix" and not word:
@@ -72,17 +104,37 @@ def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
 
 
 def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
-    made = table("Drawn down", [("What", "left"), ("", "left"), (f"There was, {unit}", "right"), (f"Taken, {unit}", "right"),
-                                (f"Left, {unit}", "right"), ("Batches", "right"), ("", "left")])  # fmt: skip
+    made = table(
+        "Drawn down",
+        [
+            ("What", "left"),
+            ("", "left"),
+            (f"There was, {unit}", "right"),
+            (f"Taken, {unit}", "right"),
+            (f"Left, {unit}", "right"),
+            ("Batches", "right"),
+            ("", "left"),
+        ],
+    )
     for stock in stocks:
-        made.add_row(stock.label, stock.name, _mass(stock.start_kg, unit), _mass(stock.taken_kg, unit), _mass(stock.left_kg, unit),
-                     str(stock.batches), stock.note)  # fmt: skip
+        made.add_row(
+            stock.label,
+            stock.name,
+            _mass(stock.start_kg, unit),
+            _mass(stock.taken_kg, unit),
+            _mass(stock.left_kg, unit),
+            str(stock.batches),
+            stock.note,
+        )
     out.print(made)
 
 
 def _print_test(out: Terminal, test: Uniformity) -> None:
     out.rule(f"Mixer test, {test.tracer}: CV {test.cv_pct:.1f} %")
-    out.print(f"{len(test.values)} samples, mean {figure(test.mean)}, standard deviation {figure(test.sd)}. {test.advice}", strong=True)
+    out.print(
+        f"{len(test.values)} samples, mean {figure(test.mean)}, standard deviation {figure(test.sd)}. {test.advice}",
+        strong=True,
+    )
     for name, limit, passes in test.passes:
         out.print(f"- {name}: at most {limit:g} %: {'kept' if passes else 'PASSED OVER'}")
     for words in (*test.notes, LIMIT_WORDS[-1]):
@@ -97,7 +149,10 @@ def _print_trace(out: Terminal, trace: Trace, unit: str) -> None:
         day = f"{eaten.made.made_on:%Y-%m-%d}" if eaten.made.made_on else "no date"
         span = f", eaten from {eaten.from_day:%Y-%m-%d}" if eaten.from_day else ""
         span += f" to {eaten.to_day:%Y-%m-%d}" if eaten.to_day else ""
-        made = table(f"Batch {eaten.made.batch}, made {day}{span}", [("Feed", "left"), ("Offer", "left"), (unit, "right"), ("From", "left")])
+        made = table(
+            f"Batch {eaten.made.batch}, made {day}{span}",
+            [("Feed", "left"), ("Offer", "left"), (unit, "right"), ("From", "left")],
+        )
         for line in eaten.ingredients:
             made.add_row(line.label, line.name, _mass(line.mass_kg, unit), line.origin)
         out.print(made)
@@ -110,34 +165,88 @@ def review_document(review: Review, book: Book) -> dict[str, Any]:
         "farm": book.farm.name,
         "review": REVIEW,
         "batches": [_judgement(j) for j in review.judgements],
-        "stock": [{"name": s.name, "label": s.label, "is_bin": s.is_bin, "start_kg": s.start_kg, "taken_kg": s.taken_kg,
-                   "left_kg": s.left_kg, "batches": s.batches, "note": s.note} for s in review.stocks],
-        "mixer_tests": [{"tracer": t.tracer, "values": t.values, "mean": t.mean, "sd": t.sd, "cv_pct": t.cv_pct, "advice": t.advice,
-                         "limits": [{"limit": n, "at_most_pct": m, "kept": k} for n, m, k in t.passes], "notes": t.notes}
-                        for t in review.uniformity],
+        "stock": [
+            {
+                "name": s.name,
+                "label": s.label,
+                "is_bin": s.is_bin,
+                "start_kg": s.start_kg,
+                "taken_kg": s.taken_kg,
+                "left_kg": s.left_kg,
+                "batches": s.batches,
+                "note": s.note,
+            }
+            for s in review.stocks
+        ],
+        "mixer_tests": [
+            {
+                "tracer": t.tracer,
+                "values": t.values,
+                "mean": t.mean,
+                "sd": t.sd,
+                "cv_pct": t.cv_pct,
+                "advice": t.advice,
+                "limits": [{"limit": n, "at_most_pct": m, "kept": k} for n, m, k in t.passes],
+                "notes": t.notes,
+            }
+            for t in review.uniformity
+        ],
         "trace": _trace(review.trace) if review.trace else None,
         "lots": dict(review.lots),
         "warnings": review.warnings,
-    }  # fmt: skip
+    }
 
 
 def _judgement(j: Judgement) -> dict[str, Any]:
     return {
-        "sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage, "bin": j.made.bin,
-        "verdict": j.verdict, "verdict_words": VERDICT_WORDS[j.verdict], "total_kg": j.made.total_kg, "size": j.size,
-        "lines": [{"offer": w.offer, "label": w.label, "asked_kg": w.asked_kg, "weighed_kg": w.weighed_kg, "off_pct": w.off_pct,
-                   "fault": w.words or None} for w in j.lines],
-        "faults": j.faults, "reasons": j.reasons, "remedies": j.remedies, "cautions": j.cautions, "label": j.label_line,
+        "sheet": j.made.sheet,
+        "batch": j.made.batch,
+        "made_on": j.made.made_on,
+        "stage": j.made.stage,
+        "bin": j.made.bin,
+        "verdict": j.verdict,
+        "verdict_words": VERDICT_WORDS[j.verdict],
+        "total_kg": j.made.total_kg,
+        "size": j.size,
+        "lines": [
+            {
+                "offer": w.offer,
+                "label": w.label,
+                "asked_kg": w.asked_kg,
+                "weighed_kg": w.weighed_kg,
+                "off_pct": w.off_pct,
+                "fault": w.words or None,
+            }
+            for w in j.lines
+        ],
+        "faults": j.faults,
+        "reasons": j.reasons,
+        "remedies": j.remedies,
+        "cautions": j.cautions,
+        "label": j.label_line,
         "ration": j.ration,
-    }  # fmt: skip
+    }
 
 
 def _trace(trace: Trace) -> dict[str, Any]:
     return {
-        "group": trace.group, "day": trace.day, "stage": trace.stage, "notes": trace.notes,
-        "eaten": [{"batch": e.made.batch, "sheet": e.made.sheet, "bin": e.made.bin, "made_on": e.made.made_on, "from": e.from_day,
-                   "to": e.to_day, "ingredients": e.ingredients} for e in trace.eaten],
-    }  # fmt: skip
+        "group": trace.group,
+        "day": trace.day,
+        "stage": trace.stage,
+        "notes": trace.notes,
+        "eaten": [
+            {
+                "batch": e.made.batch,
+                "sheet": e.made.sheet,
+                "bin": e.made.bin,
+                "made_on": e.made.made_on,
+                "from": e.from_day,
+                "to": e.to_day,
+                "ingredients": e.ingredients,
+            }
+            for e in trace.eaten
+        ],
+    }
 
 
 def review_table(review: Review) -> str:
@@ -163,15 +272,33 @@ def _csv(columns: tuple[str, ...], rows: Iterator[dict[str, Any]]) -> str:
 
 def _rows(review: Review) -> Iterator[dict[str, Any]]:
     for j in review.judgements:
-        head = {"sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage, "bin": j.made.bin,
-                "verdict": j.verdict}  # fmt: skip
+        head = {
+            "sheet": j.made.sheet,
+            "batch": j.made.batch,
+            "made_on": j.made.made_on,
+            "stage": j.made.stage,
+            "bin": j.made.bin,
+            "verdict": j.verdict,
+        }
         yield head | {"part": "batch", "label": VERDICT_WORDS[j.verdict], "unit": "kg", "value": j.made.total_kg}
         for w in j.lines:
-            yield head | {"part": "weighed", "name": w.offer, "label": w.label, "unit": "kg", "value": w.weighed_kg, "asked": w.asked_kg}
+            yield head | {
+                "part": "weighed",
+                "name": w.offer,
+                "label": w.label,
+                "unit": "kg",
+                "value": w.weighed_kg,
+                "asked": w.asked_kg,
+            }
         for r in j.ration.requirements:
             yield head | {"part": "requirement", "name": r.nutrient, "label": r.label, "unit": r.unit, "value": r.gives,
                           "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}  # fmt: skip
-        for part, texts in (("reason", j.reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
+        for part, texts in (
+            ("reason", j.reasons),
+            ("fault", j.faults),
+            ("remedy", j.remedies),
+            ("caution", j.cautions),
+        ):
             for words in texts:
                 yield head | {"part": part, "label": words}
         yield head | {"part": "label", "label": j.label_line}
@@ -181,5 +308,14 @@ def _rows(review: Review) -> Iterator[dict[str, Any]]:
         yield {"part": "mixer_test", "name": t.tracer, "label": t.advice, "unit": "% CV", "value": t.cv_pct}
     for e in review.trace.eaten if review.trace else ():
         for i in e.ingredients:
-            yield {"part": "trace", "batch": e.made.batch, "made_on": e.made.made_on, "name": i.name, "label": i.label, "unit": "kg",
-                   "value": i.mass_kg, "verdict": "", "sheet": i.origin}  # fmt: skip
+            yield {
+                "part": "trace",
+                "batch": e.made.batch,
+                "made_on": e.made.made_on,
+                "name": i.name,
+                "label": i.label,
+                "unit": "kg",
+                "value": i.mass_kg,
+                "verdict": "",
+                "sheet": i.origin,
+            }

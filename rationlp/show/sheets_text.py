@@ -23,7 +23,14 @@ def print_pack(pack: Pack, output: Path) -> None:
     )  # fmt: skip
     for sheet in pack.sheets:
         result = "MISSES SOMETHING" if sheet.misses else "whole steps, meets everything"
-        made.add_row(sheet.name, sheet.id, result, shown(sheet.batch, sheet.scale.step), str(sheet.count), money(max(sheet.extra_cost, 0)))
+        made.add_row(
+            sheet.name,
+            sheet.id,
+            result,
+            shown(sheet.batch, sheet.scale.step),
+            str(sheet.count),
+            money(max(sheet.extra_cost, 0)),
+        )
     for absent in pack.unmade:
         made.add_row(absent.name, absent.id, "NOT TO BE MIXED", "", "", "")
     out.print(made)
@@ -51,7 +58,14 @@ def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
         "review": REVIEW,
         "sheets": [_sheet(sheet) for sheet in pack.sheets],
         "unmade": [
-            {"sheet": a.name, "id": a.id, "stage": a.stage, "bin": a.bin, "status": a.ration.status, "reasons": a.reasons}
+            {
+                "sheet": a.name,
+                "id": a.id,
+                "stage": a.stage,
+                "bin": a.bin,
+                "status": a.ration.status,
+                "reasons": a.reasons,
+            }
             for a in pack.unmade
         ],
         "cautions": pack.cautions,

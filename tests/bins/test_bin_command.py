@@ -85,12 +85,13 @@ def test_csv_is_one_long_table():
 
 
 def test_sown_shares_help_where_nothing_was_sorted(write_book):
-    book = write_book({
+    sheets = {
         "farm": [{"setting": "name", "value": "unsorted"}],
         "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150, "moisture_pct": 12}],
-    })  # fmt: skip
-    plain = json.loads(rationlp(book, "--format", "json").stdout)["bins"][0]
-    done = rationlp(book, "--format", "json", "--sown", "b:triticale=120", "--sown", "b:peas_field=80")
+    }
+    seed = [{"bin": "b", "crop": "triticale", "mass": 120}, {"bin": "b", "crop": "peas_field", "mass": 80}]
+    plain = json.loads(rationlp(write_book(sheets, "plain"), "--format", "json").stdout)["bins"][0]
+    done = rationlp(write_book({**sheets, "sown": seed}, "sown"), "--format", "json")
     sown = json.loads(done.stdout)["bins"][0]
     assert {crop["crop"]: round(crop["share"], 9) for crop in sown["crops"]} == {"triticale": 0.6, "peas_field": 0.4}
     protein = {name: next(n for n in found["nutrients"] if n["nutrient"] == "crude_protein") for name, found in
@@ -99,14 +100,24 @@ def test_sown_shares_help_where_nothing_was_sorted(write_book):
     assert sown["evidence"] == "none"
 
 
-@pytest.mark.parametrize("entry", ["b:triticale", "b:dandelion=3", "c:triticale=3", "b:triticale=-3", "triticale=3"])
-def test_a_sown_entry_that_cannot_be_read_is_told(write_book, entry):
-    book = write_book(
-        {"bins": [{"bin": "b", "mass": "10 t", "sale_price": 150}], "farm": [{"setting": "name", "value": "x"}]}
-    )
-    done = rationlp(book, "--sown", entry)
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ({"bin": "b", "crop": "triticale"}, "no mass"),
+        ({"bin": "b", "crop": "dandelion", "mass": 3}, "dandelion"),
+        ({"bin": "c", "crop": "triticale", "mass": 3}, "'c'"),
+        ({"bin": "b", "crop": "triticale", "mass": -3}, "-3"),
+    ],
+)
+def test_a_sown_row_that_cannot_be_read_is_told(write_book, row, words):
+    book = write_book({
+        "farm": [{"setting": "name", "value": "x"}], "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150}],
+        "sown": [{"bin": "b", "crop": "rye", "mass": 1}, row],
+    })  # fmt: skip
+    done = rationlp(book)
     assert done.returncode == 1
-    assert "BIN:CROP=MASS" in done.stderr
+    assert "sown!" in done.stderr
+    assert words in done.stderr
     assert "Traceback" not in done.stderr
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from rationlp.bins import check_bins, estimate_bin, estimate_bins
 from rationlp.bins.model import Z90
+from rationlp.book.records import Place, SownCrop
 from rationlp.errors import BookError
 
 MIX = {"triticale": 250.0, "oats_naked": 110.0, "faba_low_tannin": 90.0, "camelina_seed": 50.0}
@@ -174,9 +177,9 @@ def test_neither_sort_nor_assay_is_a_wide_guess_that_says_so(bin_book, library):
 
 def test_seeding_shares_are_a_start(bin_book, library):
     book = bin_book(sorts={}, assays={"n1": [("crude_protein", 19.0, "%", "dry_matter", 0.2)]})
-    sown = {"triticale": 100.0, "faba_low_tannin": 100.0}
-    estimate = estimate_bin("north", book, library, sown=sown)
-    assert {crop.crop for crop in estimate.crops} == set(sown)
+    sown = tuple(SownCrop(Place("sown"), "north", crop, 100.0) for crop in ("triticale", "faba_low_tannin"))
+    estimate = estimate_bin("north", replace(book, sown=sown), library)
+    assert {crop.crop for crop in estimate.crops} == {row.crop for row in sown}
     assert sum(crop.share for crop in estimate.crops) == pytest.approx(1)
     # Half and half would hold about 22 % protein: the assay says there are fewer beans than were sown.
     assert 0.2 < estimate.share_of("faba_low_tannin") < 0.48
@@ -185,7 +188,8 @@ def test_seeding_shares_are_a_start(bin_book, library):
 
 def test_what_was_sown_does_not_count_against_a_hand_sort(bin_book, library):
     book = bin_book()
-    assert estimate_bin("north", book, library, sown={"rye": 1.0}).crops == estimate_bin("north", book, library).crops
+    with_seed = replace(book, sown=(SownCrop(Place("sown"), "north", "rye", 1.0),))
+    assert estimate_bin("north", with_seed, library).crops == estimate_bin("north", book, library).crops
 
 
 def test_a_sample_or_bin_that_is_not_there_is_told(bin_book, library):

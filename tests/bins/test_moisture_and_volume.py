@@ -106,6 +106,11 @@ def test_impossible_measures_are_refused():
             "your test weight",
         ),
         ({"diameter_m": 4.6, "wall_depth_m": 2.25}, None, "test weight of its crops"),
+        (
+            {"length_m": 6, "width_m": 4, "wall_depth_m": 2, "peak_height_m": 1, "test_weight_kg_m3": 750},
+            45.0,
+            "rectangular",
+        ),
         ({"diameter_m": 4.6}, None, "neither mass nor measures"),
     ],
 )

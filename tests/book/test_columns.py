@@ -13,7 +13,7 @@ from rationlp.book.rows import FARM_FIELDS
 PROMISED = {
     "farm": "setting value",
     "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
-    "note",
+    "note length width",
     "samples": "sample bin taken_on probes sorted_mass_g note",
     "sorted": "sample crop mass_g",
     "assays": "sample nutrient value unit basis method lab_sd",
@@ -23,6 +23,7 @@ PROMISED = {
     "own_stages": "stage nutrient minimum maximum unit per source",
     "own_limits": "stage feed min_pct max_pct reason",
     "groups": "group stage head from to feed_per_head_per_day",
+    "sown": "bin crop mass",
     "actual": "sheet made_on feed mass",
 }
 PROMISED_SETTINGS = (

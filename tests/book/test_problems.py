@@ -49,7 +49,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "no column price": (
         lambda d: d.drop_column("supplements", "price"),
-        [("error supplements!M1", "no column price", "Add the column")],
+        [("error supplements!Q1", "no column price", "Add the column")],
     ),
     "no column basis": (
         lambda d: d.drop_column("assays", "basis"),

@@ -29,7 +29,9 @@ class Small:
     feeds: Mapping[str, tuple[float, Mapping[str, float]]]
     needs: Sequence[tuple[str, float | None, float | None]]
     packages: Mapping[str, float] = field(default_factory=dict)
-    farm: Farm = field(default_factory=lambda: Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3))
+    farm: Farm = field(
+        default_factory=lambda: Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3)
+    )
     bounds: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
 
     def book(self) -> Book:
@@ -38,7 +40,16 @@ class Small:
             path=Path("small"),
             farm=self.farm,
             supplements=tuple(
-                Offer(NOWHERE, name, name, name, price, self.packages.get(name), None, *self.bounds.get(name, (None, None)))
+                Offer(
+                    NOWHERE,
+                    name,
+                    name,
+                    name,
+                    price,
+                    self.packages.get(name),
+                    None,
+                    *self.bounds.get(name, (None, None)),
+                )
                 for name, (price, _) in self.feeds.items()
             ),
             own_feeds=tuple(
@@ -67,8 +78,19 @@ def awkward_book(demo_book: Book) -> Book:
     """The demo book with labels that look like formulas, quotes, markup and characters no file can hold."""
     from dataclasses import replace
 
-    signs = ["=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", '=HYPERLINK("http://x","y")', "<b>&amp;</b>", "bell\x07", "'quoted"]
-    offers = tuple(replace(offer, label=signs[i % len(signs)] + f" {offer.offer}") for i, offer in enumerate(demo_book.supplements))
+    signs = [
+        "=1+1",
+        "+cmd|' /C calc'!A0",
+        "-2+3",
+        "@SUM(A1)",
+        '=HYPERLINK("http://x","y")',
+        "<b>&amp;</b>",
+        "bell\x07",
+        "'quoted",
+    ]
+    offers = tuple(
+        replace(offer, label=signs[i % len(signs)] + f" {offer.offer}") for i, offer in enumerate(demo_book.supplements)
+    )
     bins = tuple(replace(row, label=f"=Bin [{row.bin}] \"x\" & 'y'") for row in demo_book.bins)
     return replace(demo_book, supplements=offers, bins=bins, farm=replace(demo_book.farm, name="=2*3", season="+1"))
 
@@ -79,7 +101,14 @@ def run(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess]:
 
     def call(*words: object) -> subprocess.CompletedProcess:
         command = [sys.executable, "-W", "error", "-m", "rationlp", *map(str, words)]
-        return subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)})
+        return subprocess.run(
+            command,
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=tmp_path,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+        )
 
     return call
 
@@ -95,7 +124,16 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path, str], Pa
     def convert(path: Path, form: str) -> Path:
         out = path.parent / f"{path.stem}-{form}"
         out.mkdir(exist_ok=True)
-        command = [soffice, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", form, "--outdir", str(out), str(path)]
+        command = [
+            soffice,
+            f"-env:UserInstallation=file://{profile}",
+            "--headless",
+            "--convert-to",
+            form,
+            "--outdir",
+            str(out),
+            str(path),
+        ]
         done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
         made = out / f"{path.stem}.{form}"
         assert made.exists(), done.stdout + done.stderr

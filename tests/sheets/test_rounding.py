@@ -95,11 +95,14 @@ BY_MASS = Small(
 )  # fmt: skip
 WITH_BAGS = replace(BY_MASS, packages={"meal": 2.5, "bran": 1.25})
 BY_ENERGY = Small(
-    {"grain": (180, {"test_protein": 10, "amen_poultry": 0.33}), "meal": (400, {"test_protein": 44, "amen_poultry": 0.24}),
-     "oil": (900, {"test_protein": 0, "amen_poultry": 0.88})},
+    {
+        "grain": (180, {"test_protein": 10, "amen_poultry": 0.33}),
+        "meal": (400, {"test_protein": 44, "amen_poultry": 0.24}),
+        "oil": (900, {"test_protein": 0, "amen_poultry": 0.88}),
+    },
     [("test_protein", 18.2, None), ("amen_poultry", 0.3, None)],
     farm=Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3, objective="per_energy"),
-)  # fmt: skip
+)
 
 
 @pytest.mark.parametrize("small", [BY_MASS, WITH_BAGS, BY_ENERGY], ids=["by mass", "with bags", "by energy"])
@@ -115,7 +118,9 @@ def test_random_small_books_by_trying_everything(library):
     rng = random.Random(20251103)
     compared = unmet = 0
     for _ in range(60):
-        small = random_small(rng, feeds=3, farm=Farm(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2))
+        small = random_small(
+            rng, feeds=3, farm=Farm(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2)
+        )
         recipe, mix, scale, book = small_mix(small, library)
         if recipe.ration.status != "optimal":
             continue
@@ -179,7 +184,9 @@ def check_whole(recipe, mix, scale, book):
         if portion.way.tool == "mixer scale":
             assert portion.mass >= scale.hand_below
         amounts[portion.candidate] += float(portion.mass)
-    broken = [row.key for row in recipe.formula.program.rows if not _holds(recipe, row, tuple(amounts), mix.batch, scale)]
+    broken = [
+        row.key for row in recipe.formula.program.rows if not _holds(recipe, row, tuple(amounts), mix.batch, scale)
+    ]
     assert bool(broken) == bool(mix.misses), broken
     assert (mix.ration.status == "optimal") or mix.misses
     least = sum(c * s for c, s in zip(recipe.formula.program.costs, recipe.shares, strict=True))
@@ -204,7 +211,11 @@ def test_at_a_confidence_the_whole_weights_keep_it(demo_book, library):
     assert recipe.ration.status == "optimal" and recipe.chances
     mix = whole_mix(recipe, exact(500, "kg"), farm_scale(book.farm), book, library)
     assert not mix.misses
-    surest = {line.nutrient: line.probability for line in mix.ration.requirements if line.probability is not None and line.minimum}
+    surest = {
+        line.nutrient: line.probability
+        for line in mix.ration.requirements
+        if line.probability is not None and line.minimum
+    }
     assert min(surest.values()) > 0.8 - 1e-4
 
 
@@ -216,16 +227,24 @@ def test_a_scale_too_coarse_says_what_is_missed(library):
 
 def test_fixed_shares_stay_within_a_step(library):
     """Every offer fixed: the answer is that mix, each share to the nearest step."""
-    small = replace(BY_MASS, needs=[("test_protein", 1.0, None)], bounds={"grain": (0.333, 0.333), "meal": (0.333, 0.333), "bran": (0.334, 0.334)},
-                    farm=Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=1, hand_weigh_below_kg=0))  # fmt: skip
+    small = replace(
+        BY_MASS,
+        needs=[("test_protein", 1.0, None)],
+        bounds={"grain": (0.333, 0.333), "meal": (0.333, 0.333), "bran": (0.334, 0.334)},
+        farm=Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=1, hand_weigh_below_kg=0),
+    )
     _, mix, _, _ = small_mix(small, library)
     assert sorted(portion.mass for portion in mix.portions) == [33, 33, 34]
 
 
 def test_whole_packages_are_taken_where_they_cost_next_to_nothing(library):
     """20 kg of meal in 10 kg bags: the bags beat the scale because they need no weighing."""
-    small = Small({"grain": (200, {"test_protein": 10}), "meal": (400, {"test_protein": 40})}, [("test_protein", 16.0, None)],
-                  {"meal": 10}, Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=0.1, hand_weigh_below_kg=5))  # fmt: skip
+    small = Small(
+        {"grain": (200, {"test_protein": 10}), "meal": (400, {"test_protein": 40})},
+        [("test_protein", 16.0, None)],
+        {"meal": 10},
+        Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=0.1, hand_weigh_below_kg=5),
+    )
     recipe, mix, _, _ = small_mix(small, library)
     (meal,) = (p for p in mix.portions if recipe.formula.candidates[p.candidate].name == "meal")
     assert (meal.mass, meal.way.tool) == (20, "packages")
@@ -235,7 +254,9 @@ def test_a_bag_of_fifty_pounds_counts_as_what_the_scale_shows():
     scale = farm_scale(Farm(hand_scale_step_kg=0.01))
     assert package_mass(exact(22.6796185, "kg"), scale) == Fraction("22.68")
     coarse = farm_scale(Farm(hand_scale_step_kg=0.5))
-    assert package_mass(exact(22.6796185, "kg"), coarse) == Fraction("22.6796185"), "forty bags would be off by ten kilograms"
+    assert package_mass(exact(22.6796185, "kg"), coarse) == Fraction("22.6796185"), (
+        "forty bags would be off by ten kilograms"
+    )
 
 
 def test_published_integer_blend():
@@ -246,9 +267,15 @@ def test_published_integer_blend():
     columns = [(0.0, 1.0, True)] * 4 + [(0.0, 25.0, False)] * 4
     costs = [t * c for t, c in zip(tonnes, cost, strict=True)] + [c for _, _, c in loose]
     total = {i: float(t) for i, t in enumerate(tonnes)} | {4 + i: 1.0 for i in range(4)}
-    held = {i: t * c / 100 for i, (t, c) in enumerate(zip(tonnes, carbon, strict=True))} | {4 + i: c / 100 for i, (c, _, _) in enumerate(loose)}
-    molybdenum = {i: t * m / 100 for i, (t, m) in enumerate(zip(tonnes, moly, strict=True))} | {4 + i: m / 100 for i, (_, m, _) in enumerate(loose)}
-    answer, gap = solve_whole(costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6, 10)
+    held = {i: t * c / 100 for i, (t, c) in enumerate(zip(tonnes, carbon, strict=True))} | {
+        4 + i: c / 100 for i, (c, _, _) in enumerate(loose)
+    }
+    molybdenum = {i: t * m / 100 for i, (t, m) in enumerate(zip(tonnes, moly, strict=True))} | {
+        4 + i: m / 100 for i, (_, m, _) in enumerate(loose)
+    }
+    answer, gap = solve_whole(
+        costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6, 10
+    )
     assert answer.status == "optimal" and gap <= 1e-6
     assert answer.objective == pytest.approx(8495, abs=0.01)
     assert answer.amounts == pytest.approx((1, 1, 0, 1, 7.25, 0, 0.25, 3.5), abs=1e-4)

@@ -33,7 +33,9 @@ def test_ten_samples():
     assert found.good and not found.notes
 
 
-@pytest.mark.parametrize(("cv", "kept"), [(4, [True, True, True]), (8, [False, True, True]), (12, [False, False, True]), (18, [False] * 3)])
+@pytest.mark.parametrize(
+    ("cv", "kept"), [(4, [True, True, True]), (8, [False, True, True]), (12, [False, False, True]), (18, [False] * 3)]
+)
 def test_limits(cv, kept):
     """5 % industry (ucd_mixing), 10 % farm mixer (osu_b869), 15 % complete feed (ctl_cv_limits)."""
     spread = cv / 100 / 2**0.5

@@ -1,0 +1,113 @@
+"""The same content as HTML and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections import Counter
+from html.parser import HTMLParser
+
+from rationlp.sheets.cells import FORMULA_STARTS
+from rationlp.sheets.pack import make_pack
+from rationlp.sheets.page import pack_html
+from rationlp.sheets.scale import shown
+from rationlp.sheets.table import COLUMNS, pack_table
+from rationlp.sheets.wishes import Wish
+
+VOID = {"meta", "br"}
+
+
+class Checker(HTMLParser):
+    """Collects text, and sees to it that every tag is closed in turn."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.text, self.tags = [], [], Counter()
+
+    def handle_starttag(self, tag, attrs):
+        self.tags[tag] += 1
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def parsed(html):
+    checker = Checker()
+    checker.feed(html)
+    assert not checker.open
+    return checker
+
+
+def test_every_line_of_every_sheet_is_on_the_page(few_pack, library):
+    checker = parsed(pack_html(few_pack, library))
+    text = " ".join(checker.text)
+    sections = 1 + 2 * len(few_pack.sheets) + 2
+    assert checker.tags["section"] == sections, "glance, mix, analysis, purchases, cautions: one page each"
+    for sheet in few_pack.sheets:
+        for words in (
+            sheet.id,
+            sheet.book_version,
+            sheet.bin_words,
+            sheet.sample_words,
+            sheet.rounding_words,
+            *sheet.misses,
+        ):
+            assert words in text
+        for line in (*sheet.bucket, *sheet.mixer):
+            assert (line.name in text and shown(line.mass, sheet.scale.hand_step) in text) or shown(
+                line.mass, sheet.scale.step
+            ) in text
+        for number in range(1, sheet.count + 1):
+            assert sheet.label_line(number) in text
+    for words in few_pack.cautions:
+        assert words in text
+
+
+def test_it_needs_nothing_from_outside(few_pack, library):
+    html = pack_html(few_pack, library)
+    assert not re.search(r"https?://|<script|<link|<img|url\(", html)
+
+
+def test_labels_stay_labels_on_the_page(awkward_book, library):
+    html = pack_html(make_pack(awkward_book, library, Wish(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library)
+    checker = parsed(html)
+    assert checker.tags["b"] < 60 and "<b>&amp;</b>" in " ".join(checker.text)
+    assert "\x07" not in html
+
+
+def rows_of(text):
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def test_the_table_says_the_same(few_pack, library):
+    rows = rows_of(pack_table(few_pack, library))
+    assert set(rows[0]) == set(COLUMNS)
+    for sheet in few_pack.sheets:
+        weights = [row for row in rows if row["part"] == "weigh" and row["sheet"] == sheet.name]
+        lines = (*sheet.bucket, *sheet.mixer)
+        assert [float(row["value"]) for row in weights] == [float(line.mass) for line in lines]
+        assert [float(row["then_reads"]) for row in weights[len(sheet.bucket) :]] == [
+            float(sheet.reads(line)) for line in sheet.mixer
+        ]
+        assert sum(row["part"] == "label" and row["sheet"] == sheet.name for row in rows) == sheet.count
+        gives = {row["name"]: row for row in rows if row["part"] == "analysis" and row["sheet"] == sheet.name}
+        for line in sheet.ration.requirements:
+            if line.gives is not None:
+                assert float(gives[line.nutrient]["value"]) == line.gives
+    assert {row["label"] for row in rows if row["part"] == "caution"} == set(few_pack.cautions)
+
+
+def test_no_cell_of_the_table_is_a_formula(awkward_book, library):
+    rows = rows_of(
+        pack_table(make_pack(awkward_book, library, Wish(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library)
+    )
+    assert any(cell.startswith("'=") for row in rows for cell in row.values()), "the awkward labels are there, as text"
+    for row in rows:
+        for cell in row.values():
+            assert not cell.startswith(FORMULA_STARTS), cell
