@@ -25,10 +25,7 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
 
     Example: rationlp check farm.xlsx
     """
-    from rationlp.book import check_book
-    from rationlp.library import load_library
-
-    problems = check_book(book, load_library(library_dir))
+    problems = all_problems(book, library_dir)
     if form == "json":
         document = {"book": str(book), "problems": [asdict(problem) for problem in problems]}
         click.echo(json.dumps(document, indent=1, ensure_ascii=False))
@@ -42,6 +39,24 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
         click.echo(_summary(problems))
     if any(problem.severity == "error" for problem in problems):
         sys.exit(1)
+
+
+def all_problems(path: Path, library_dir: Path | None) -> list[Problem]:
+    """What is wrong with the book by itself and against the library, and, if it can be read, with its bins' assays."""
+    from rationlp.book import open_book
+    from rationlp.errors import BookError
+    from rationlp.library import load_library
+
+    library = load_library(library_dir)
+    try:
+        book, warnings = open_book(path, library)
+    except BookError as error:
+        return error.problems
+    if not book.assays:
+        return warnings
+    from rationlp.bins import check_bins
+
+    return [*check_bins(book, library), *warnings]
 
 
 def _summary(problems: list[Problem]) -> str:

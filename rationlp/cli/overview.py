@@ -5,6 +5,8 @@ COMMANDS = {
     "check": "read a book and list every problem in it",
     "bin": "what is in each bin",
     "ration": "the least-cost ration of each stage from each bin",
+    "resample": "what a new sample of a bin changes",
+    "offers": "what each offer is worth, and what its price may do",
     "sheets": "mix sheets for the crew",
     "library": "what the feed library says, with sources",
 }

@@ -26,14 +26,21 @@ NO_RATION = 3
 @bin_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
-    "--home-grown", type=click.FloatRange(0, 1), default=0.0, metavar="SHARE",
+    "--home-grown",
+    type=click.FloatRange(0, 1),
+    default=0.0,
+    metavar="SHARE",
     help="The least share of home-grown feed in every ration, 0 to 1.",
 )
 @click.option("--frontier", is_flag=True, help="Cost against home-grown share instead, percent by percent.")
 @click.option("--concentrate", is_flag=True, help="The bought part of each ration as one mix, to feed with the grain.")
-@click.option("--shared", is_flag=True, help="With --concentrate: one mix for several stages, as few mixes as serve all.")
 @click.option(
-    "--review", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    "--shared", is_flag=True, help="With --concentrate: one mix for several stages, as few mixes as serve all."
+)
+@click.option(
+    "--review",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
 @click.option("--brief", is_flag=True, help="Only the table of all rations at a glance.")

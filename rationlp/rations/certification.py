@@ -46,7 +46,9 @@ def certified(candidates: Iterable[Candidate], book: Book, library: Library) -> 
         if verdict != ALLOWED:
             said.setdefault((verdict, rule), []).append(candidate.label)
     name = NAMES[certification]
-    lines = [(verdict, f"{name}: {', '.join(labels)} {_words(verdict, rule)}") for (verdict, rule), labels in said.items()]
+    lines = [
+        (verdict, f"{name}: {', '.join(labels)} {_words(verdict, rule)}") for (verdict, rule), labels in said.items()
+    ]
     return Certified(
         tuple(kept),
         tuple(line for verdict, line in lines if UNKNOWN not in verdict),
@@ -116,7 +118,11 @@ def protein_exception(stage: Stage | None, feeds: Mapping[str, float], book: Boo
 
 def _is_young(stage: Stage) -> bool:
     if stage.species == "swine":
-        return stage.weight_from_kg is not None and stage.weight_from_kg < PIGLET_KG and stage.kind in ("nursery", "grower")
+        return (
+            stage.weight_from_kg is not None
+            and stage.weight_from_kg < PIGLET_KG
+            and stage.kind in ("nursery", "grower")
+        )
     return "poultry_growing" in stage.scopes or "pullet" in stage.scopes
 
 

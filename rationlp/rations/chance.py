@@ -73,9 +73,7 @@ def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[P
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
 
-def cut_at(
-    program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE
-) -> Row | None:
+def cut_at(program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE) -> Row | None:
     """The row that cuts `amounts` off, or nothing if they keep the chance within `tolerance` of the need."""
     row = program.rows[chance.index]
     sign = 1.0 if row.sense == ">=" else -1.0

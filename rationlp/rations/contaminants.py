@@ -25,9 +25,7 @@ class Contaminants:
     needs: tuple[ContaminantNeed, ...]
 
 
-def contaminants_of(
-    stage: Stage | None, candidates: Sequence[Candidate], book: Book, library: Library
-) -> Contaminants:
+def contaminants_of(stage: Stage | None, candidates: Sequence[Candidate], book: Book, library: Library) -> Contaminants:
     """The limits of every assayed bin; a bin above the limit of the grain itself is not thinned but left out."""
     kept, refusals = [], []
     limits: dict[str, list[tuple[Candidate, ContaminantLimit]]] = {}

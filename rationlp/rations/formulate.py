@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rationlp.bins import BinEstimate, estimate_bin
+from rationlp.bins import BinEstimate, estimate_bins
 from rationlp.book.records import Book
 from rationlp.errors import BookError, InputError, Problem, SolverError
 from rationlp.library.read import Library
@@ -74,7 +74,8 @@ def tasks(
     """What each ration is made of: the needs of its stage, its bins, and the offers. Each bin is estimated once."""
     groups = bin_groups(book, bins, together)
     needs = needs_of(book, library, stages)
-    estimates = {name: estimate_bin(name, book, library) for group in groups for name in group}
+    names = list(dict.fromkeys(name for group in groups for name in group))
+    estimates = dict(zip(names, estimate_bins(names, book, library), strict=True))
     offers = offer_candidates(book, library)
     for stage in needs:
         for group in groups:

@@ -94,9 +94,7 @@ def _room(side: tuple[float, Need]) -> float:
     return MEETS * max(abs(side[0]), 1e-9)
 
 
-def _binding(
-    gives: float, low: Side, high: Side, prices: dict[tuple[int, str], float]
-) -> tuple[str | None, float]:
+def _binding(gives: float, low: Side, high: Side, prices: dict[tuple[int, str], float]) -> tuple[str | None, float]:
     """Which bound holds the mix, and what it costs; of two that coincide, the one with a price."""
     found: tuple[str | None, float] = (None, 0.0)
     for name, side in (("minimum", low), ("maximum", high)):

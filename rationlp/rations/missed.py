@@ -26,7 +26,9 @@ def shortfalls(
 ) -> tuple[Shortfall, ...]:
     """Everything the mix misses, by the harm it does and then by how much is missing."""
     found = [
-        Shortfall(line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side, _harm(line))
+        Shortfall(
+            line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side, _harm(line)
+        )
         for line in lines
         if line.meets is False and line.met_by != "premix"
         for side, bound in _missed(line)

@@ -100,7 +100,10 @@ def _group_feed(stage: str, book: Book) -> float | None:
 
 
 def _energy_floor(stage: Stage, reference: float, intake: float | None, group_feed: float | None) -> Need:
-    floor, basis = reference * stage.energy_floor_pct / 100, f"{stage.energy_floor_pct:g} % of the table's {reference:g}"
+    floor, basis = (
+        reference * stage.energy_floor_pct / 100,
+        f"{stage.energy_floor_pct:g} % of the table's {reference:g}",
+    )
     if stage.fed == "by_weight" and intake and group_feed:
         floor = reference * intake / group_feed
         basis = f"the day's energy of the table in {group_feed:g} kg of feed"
@@ -204,12 +207,15 @@ def _with_margin(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
         return replace(found, notes=(*found.notes, note)) if found.known else found
     acids = {n.nutrient for n in library.nutrients.values() if n.kind in ("amino_acid", "digestible_amino_acid")}
     needs = tuple(
-        replace(need, minimum=need.minimum * (1 + margin / 100), basis=f"{need.basis}, {margin:g} % margin", margin_pct=margin)
+        replace(
+            need,
+            minimum=need.minimum * (1 + margin / 100),
+            basis=f"{need.basis}, {margin:g} % margin",
+            margin_pct=margin,
+        )
         if need.nutrient in acids and need.minimum is not None
         else need
         for need in found.needs
     )
-    note = (
-        f"The tables' requirements carry no margin; amino acid minima are raised by the {margin:g} % that the book asks for."
-    )
+    note = f"The tables' requirements carry no margin; amino acid minima are raised by the {margin:g} % that the book asks for."
     return replace(found, needs=needs, notes=(*found.notes, note))

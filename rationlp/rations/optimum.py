@@ -54,7 +54,9 @@ def without_margin(formula: Formula) -> Formula:
     rows, sources = list(formula.program.rows), list(formula.sources)
     for index, (row, source) in enumerate(zip(rows, sources, strict=True)):
         if isinstance(source, Need) and source.margin_pct and row.sense == ">=":
-            plain = replace(source, minimum=source.minimum / (1 + source.margin_pct / 100), maximum=None, margin_pct=0.0)
+            plain = replace(
+                source, minimum=source.minimum / (1 + source.margin_pct / 100), maximum=None, margin_pct=0.0
+            )
             (made,) = need_rows(plain, formula.candidates, formula.stage.energy)
             rows[index], sources[index] = replace(made, key=row.key), plain
     return replace(formula, program=replace(formula.program, rows=tuple(rows)), sources=tuple(sources))

@@ -112,9 +112,7 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
     return kept, replaced, safety
 
 
-def _unexplained(
-    row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library
-) -> Problem | None:
+def _unexplained(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> Problem | None:
     """The problem of a maximum above a safe or legal ceiling for which the book gives no reason."""
     if need.maximum is None or row.source.strip() or found.known is None:
         return None

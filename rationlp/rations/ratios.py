@@ -127,4 +127,3 @@ def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
 def electrolytes(mix: Mix) -> float | None:
     """Na + K - Cl of the mix in mEq/kg as fed; None where a feed in it lacks one of them."""
     return mix.analysis.get(ELECTROLYTES)
-

@@ -144,7 +144,10 @@ def review_of(makes: Sequence[Made], book: Book, library: Library) -> Review:
         duals=duals,
         from_memory=tuple(row for row in weak if MEMORY in row.how),
         assumed=tuple(row for row in weak if MEMORY not in row.how),
-        how_counts={"figures in the mixes": _counts(f.how for f in matrix if f.in_a_mix), "bounds": _bound_counts(makes)},
+        how_counts={
+            "figures in the mixes": _counts(f.how for f in matrix if f.in_a_mix),
+            "bounds": _bound_counts(makes),
+        },
         sources=_cited(ids, library),
         left_out=tuple(dict.fromkeys(note for made in makes for note in made.formula.notes if " left out" in note)),
     )

@@ -91,12 +91,15 @@ class SharedProgram:
 
     def yield_row(self, i: int) -> tuple[float, ...]:
         """What each column yields to stage i: tonnes, or Gcal, per tonne of concentrate."""
-        return self._over_columns(i, [self.yields[i][c.name] for c in self.bought], [self.yields[i][c.name] for c in self.grain[i]])
+        return self._over_columns(
+            i, [self.yields[i][c.name] for c in self.bought], [self.yields[i][c.name] for c in self.grain[i]]
+        )
 
     def beyond_row(self, i: int, own_cost: float) -> tuple[float, ...]:
         """What each column costs beyond `own_cost` for what it yields to stage i."""
         bought, grain = (
-            [c.price_per_tonne - own_cost * self.yields[i][c.name] for c in part] for part in (self.bought, self.grain[i])
+            [c.price_per_tonne - own_cost * self.yields[i][c.name] for c in part]
+            for part in (self.bought, self.grain[i])
         )
         return self._over_columns(i, bought, grain)
 

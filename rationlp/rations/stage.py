@@ -54,13 +54,13 @@ def reference_energy(stage: Stage, library: Library) -> float:
 
 def ceilings_of(stage: Stage, jurisdiction: str, rows: Iterable[Ceiling]) -> list[Ceiling]:
     """Per nutrient and kind the ceilings of the nearest scope; legal ones of the jurisdiction at any distance."""
-    here = [row for row in rows if row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)]
+    here = [
+        row for row in rows if row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)
+    ]
     nearest: dict[tuple[str, str], int] = {}
     for row in here:
         key = (row.nutrient, row.kind)
         nearest[key] = min(nearest.get(key, len(stage.scopes)), stage.scopes.index(row.scope))
     return [
-        row
-        for row in here
-        if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
+        row for row in here if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
     ]

@@ -34,7 +34,10 @@ def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pac
         for i, sheet in enumerate(sheets):
             _cells(page, row, 3 + 3 * i, nutrient, sheet.ration, styles)
     row += 1
-    words = "Least and most follow the energy of the mix where the table says so. * by the premix at its stated inclusion. SHORT: missed."
+    words = (
+        "Least and most follow the energy of the mix where the table says so. * by the premix at its stated inclusion. "
+        "SHORT: missed."
+    )
     page.merged(f"A{row}:{last}{row}", words, styles["note"])
     page.sheet.freeze_panes = "C6"
     set_up_page(page.sheet, pack.unit, f"A1:{last}{row}", f"book {pack.book_version}")

@@ -26,7 +26,10 @@ def clean(text: object) -> str:
 
 
 def csv_text(text: object) -> str:
-    """Text that a spreadsheet program reads as text from a CSV file too: an apostrophe before what looks like a formula."""
+    """Text that a spreadsheet program reads as text from a CSV file too.
+
+    What looks like a formula gets an apostrophe before it.
+    """
     plain = clean(text)
     return f"'{plain}" if plain.lstrip().startswith(FORMULA_STARTS) else plain
 

@@ -163,7 +163,7 @@ def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
     return f"{ration.stage_label} | made {day} | bin {made.bin or 'none'} | sample {samples} | batch {made.batch}"
 
 
-# What went in -------------------------------------------------------------------------------------------------------
+# What went in -----------------------------------------------------------------------------------
 
 
 def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) -> tuple[Formula, list[str], list[str]]:
@@ -236,7 +236,7 @@ def _off_words(label: str, asked: float, mass: float, step: float) -> str:
     return f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
 
 
-# What it means ---------------------------------------------------------------------------------------------------------
+# What it means ----------------------------------------------------------------------------------
 
 
 def _safety(mix: Mix, ration: Ration, library: Library) -> list[str]:
@@ -302,7 +302,7 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
     return found
 
 
-# What can be done --------------------------------------------------------------------------------------------------------
+# What can be done -------------------------------------------------------------------------------
 
 
 def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]], Finding], book: Book) -> list[str]:

@@ -15,7 +15,7 @@ from rationlp.sheets.cells import Page
 from rationlp.sheets.live import Live
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.order import SECTIONS
-from rationlp.sheets.practice import MIXING_TIMES
+from rationlp.sheets.practice import LOOK, mixing_words
 from rationlp.sheets.scale import shown
 from rationlp.sheets.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
 
@@ -83,7 +83,7 @@ class MixPage:
         self.page.sheet.freeze_panes = f"C{HEAD_ROW + 1}"
         return self.layout
 
-    # The head of the page ------------------------------------------------------------------------------------------
+    # The head of the page ------------------------------------------------------------------------
 
     def _header(self) -> None:
         page, sheet, s, last = self.page, self.sheet, self.styles, self.last
@@ -134,7 +134,7 @@ class MixPage:
         self.page.height(7, height_of(words, self.width, 12 if sheet.misses else 11))
         self.page.merged(f"A8:{self.last}8", sheet.rounding_words, s["words"])
 
-    # The table -------------------------------------------------------------------------------------------------------
+    # The table -----------------------------------------------------------------------------------
 
     def _table(self, row: int) -> int:
         page, unit, s = self.page, self.sheet.unit, self.styles
@@ -165,15 +165,14 @@ class MixPage:
 
     def _mixer(self, row: int) -> int:
         self.layout.first_mixer = row
-        section, number = "", 0
-        for line in self.sheet.mixer:
+        section = ""
+        for number, line in enumerate(self.sheet.mixer, 1):
             if line.section != section:
                 section = line.section
                 if section == "liquid":
                     row = self._mix_dry(row)
                 self._section(row, SECTIONS[section], "the mixer scale reads")
                 row += 1
-            number += 1
             weight = live.weight(self.sheet, line, ONE)
             if not line.offer:
                 weight = live.bucket_weight(self.sheet, line, *self.layout.bucket, ONE)
@@ -246,7 +245,7 @@ class MixPage:
         page.height(row, 28)
         return row + 1
 
-    # Under the table ---------------------------------------------------------------------------------------------------
+    # Under the table -----------------------------------------------------------------------------
 
     def _after_table(self, row: int) -> int:
         """Mixing time, then a row of boxes each for minutes, time, initials and the sample that is kept."""
@@ -275,9 +274,8 @@ class MixPage:
 
     def _words(self, row: int) -> int:
         page, s = self.page, self.styles
-        look = "Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask."
         for style, size, words in (
-            ("strong", 12, look),
+            ("strong", 12, LOOK),
             ("note", 10, " ".join(self.sheet.notes)),
             ("fine", 8.5, "  *  ".join(self.sheet.cautions)),
         ):
@@ -320,15 +318,6 @@ class MixPage:
         )
         rule.add("C5")
         sheet.add_data_validation(rule)
-
-
-def mixing_words() -> str:
-    """How long to mix, by mixer."""
-    words = []
-    for time in MIXING_TIMES:
-        low, high = time.minutes
-        words.append(f"{time.mixer} {low} to {high} min" if low != high else f"{time.mixer} {low} min")
-    return ", ".join(words) + "."
 
 
 def _letter(number: int) -> str:

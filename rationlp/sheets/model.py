@@ -12,6 +12,7 @@ from rationlp.sheets.whole_program import Tool
 
 MOST_BOXES = 6
 LEAST_BOXES = 3
+NOTHING = "THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it."
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from openpyxl.utils import get_column_letter
 
 from rationlp.sheets import live
 from rationlp.sheets.cells import Page, in_formula
-from rationlp.sheets.model import MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.model import NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.style import Styles, height_of, mass_form, set_up_page
 from rationlp.sheets.uniformity import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.units import BOOK_PRICE_MASS_KG
@@ -107,7 +107,7 @@ def _link(page: Page, cell: str, title: str) -> None:
     page.sheet[cell].hyperlink = f"#{in_formula(title)}A1"
 
 
-# What to buy ---------------------------------------------------------------------------------------------------------
+# What to buy ------------------------------------------------------------------------------------
 
 
 def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> None:
@@ -206,7 +206,7 @@ def _sum_of_needs(page: Page, row: int, line: PurchaseLine, by_name: dict[str, T
     return "+".join(cells)
 
 
-# The others ------------------------------------------------------------------------------------------------------------
+# The others -------------------------------------------------------------------------------------
 
 
 def write_unmade(page: Page, absent: NoSheet, unit: str, styles: Styles) -> None:
@@ -215,11 +215,7 @@ def write_unmade(page: Page, absent: NoSheet, unit: str, styles: Styles) -> None
     rows = [
         ("title", 20, f"{absent.stage_label}  |  {absent.bin}  |  {absent.id}"),
         ("words", 11, absent.farm),
-        (
-            "warn",
-            12,
-            "THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it.",
-        ),
+        ("warn", 12, NOTHING),
         *(("strong", 12, reason) for reason in absent.reasons),
         ("note", 10, "  *  ".join(absent.ration.cautions)),
     ]

@@ -9,9 +9,9 @@ from rationlp.library.read import Library
 from rationlp.sheets.analysis import analysis_rows, requirement_of
 from rationlp.sheets.cells import clean
 from rationlp.sheets.live import how
-from rationlp.sheets.model import Line, MixSheet, NoSheet, Pack
+from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS
-from rationlp.sheets.practice import MIXING_TIMES
+from rationlp.sheets.practice import LOOK, mixing_words
 from rationlp.sheets.scale import shown
 from rationlp.sheets.uniformity import LIMIT_WORDS
 
@@ -88,7 +88,8 @@ def _row(cells: Iterable[tuple[str, object]], tag: str = "td", kind: str = "") -
 
 def _glance(pack: Pack, title: str) -> Iterator[str]:
     lines = sum(1 + (len(page.stage_label) > 24 or len(page.name) > 18) for page in (*pack.sheets, *pack.unmade))
-    yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1><p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
+    yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1>"
+    yield f"<p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
     yield "<table class=dense>" + _row(
         [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Result"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
          ("n", f"{pack.currency} a tonne"), ("n", "Home-grown %")], "th",
@@ -121,7 +122,8 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
     day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
-    yield f"<p class=big>Batch {shown(sheet.batch, sheet.scale.step, unit)} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
+    batch = shown(sheet.batch, sheet.scale.step, unit)
+    yield f"<p class=big>Batch {batch} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
     if sheet.misses:
         yield (
             "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: "
@@ -129,7 +131,8 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
             + "</p>"
         )
     else:
-        yield "<p>Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration.</p>"
+        words = "Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration."
+        yield f"<p>{words}</p>"
     yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
     boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
     yield _row(
@@ -150,7 +153,7 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
             yield _weigh(str(number), line, sheet, shown(line.holds, sheet.scale.hand_step), "small")
         yield f'<tr><td colspan="{6 + sheet.boxes}">{_t(sheet.carrier_words)}</td></tr>'
     yield from _mixer(sheet)
-    yield "</table>" + f"<p><b>MIX after the last ingredient: {_t(_times())}</b></p>"
+    yield "</table>" + f"<p><b>MIX after the last ingredient: {_t(mixing_words())}</b></p>"
     yield "<table>" + "".join(
         _row([("", words), *[("box", "")] * sheet.boxes])
         for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time", "Initials")
@@ -158,7 +161,7 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     yield "<h2>Labels</h2>" + "".join(
         f"<p>{_t(sheet.label_line(n))}</p>" for n in range(1, min(sheet.count, sheet.boxes) + 1)
     )
-    yield "<p><b>Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask.</b></p>"
+    yield f"<p><b>{_t(LOOK)}</b></p>"
     if sheet.notes:
         yield f"<p>{_t(' '.join(sheet.notes))}</p>"
     yield f"<p class=fine>{_t('  *  '.join(sheet.cautions))}</p></section>"
@@ -202,7 +205,7 @@ def _mixer(sheet: MixSheet) -> Iterator[str]:
         if line.section != section:
             section = line.section
             if section == "liquid":
-                yield _heading(f"Mix dry before the liquids: {_times()}", sheet)
+                yield _heading(f"Mix dry before the liquids: {mixing_words()}", sheet)
             yield _heading(SECTIONS[section], sheet)
         kind = "fill" if line.offer and not line.step else ""
         yield _weigh(
@@ -236,24 +239,17 @@ def _heading(words: str, sheet: MixSheet) -> str:
     return f'<tr class="head"><td colspan="{6 + sheet.boxes}">{_t(words)}</td></tr>'
 
 
-def _times() -> str:
-    words = []
-    for time in MIXING_TIMES:
-        low, high = time.minutes
-        words.append(f"{time.mixer} {low} to {high} min" if low != high else f"{time.mixer} {low} min")
-    return ", ".join(words) + "."
-
-
 def _unmade(absent: NoSheet) -> Iterator[str]:
-    yield f"<section><h1><b>{_t(absent.id)}</b>{_t(absent.stage_label)}</h1><p>{_t(absent.farm)} | {_t(absent.name)}</p>"
-    yield "<p class=warn>THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it.</p>"
+    yield f"<section><h1><b>{_t(absent.id)}</b>{_t(absent.stage_label)}</h1>"
+    yield f"<p>{_t(absent.farm)} | {_t(absent.name)}</p><p class=warn>{NOTHING}</p>"
     yield "".join(f"<p>{_t(reason)}</p>" for reason in absent.reasons)
     yield f"<p class=fine>{_t('  *  '.join(absent.ration.cautions))}</p></section>"
 
 
 def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     rows = analysis_rows([sheet], library)
-    yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1><p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
+    yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1>"
+    yield f"<p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
     yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
     yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
     for nutrient, label, unit in rows:
@@ -281,7 +277,8 @@ def _figure(value: float | None) -> str:
 
 def _purchases(pack: Pack) -> Iterator[str]:
     counts = {sheet.name: sheet.count for sheet in pack.sheets}
-    yield f"{_section(30 + 9 * len(pack.purchases))}<h1>What to have ready and what to buy</h1><p>For all batches of all mix sheets.</p><table class=dense>"
+    yield f"{_section(30 + 9 * len(pack.purchases))}<h1>What to have ready and what to buy</h1>"
+    yield "<p>For all batches of all mix sheets.</p><table class=dense>"
     yield _row([("", "Feed"), ("", "Offer"), ("", "Supplier"), ("n", f"Needed, {pack.unit}"), ("n", "Packages"),
                 ("n", f"There is, {pack.unit}"), ("", "")], "th")  # fmt: skip
     for line in pack.purchases:

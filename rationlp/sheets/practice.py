@@ -1,6 +1,6 @@
 """Figures of mixing practice, each with its source. Source ids are those of the feed library's sources.csv.
 
-`memory` means recalled from extension bulletins and not seen on a page; `common practice` is the judgement of the trade.
+`memory` means recalled from extension bulletins and not seen on a page; `common practice` is the trade's judgement.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ class Practice:
     how: str
 
 
-# Weighing ---------------------------------------------------------------------------------------------------------
+# Weighing ---------------------------------------------------------------------------------------
 
 LEAST_STEPS = Practice(20, "memory:NIST Handbook 44, class III minimum load", "memory")
 """Nothing lighter than so many steps of a scale belongs on it."""
 
-# The bucket -------------------------------------------------------------------------------------------------------
+# The bucket --------------------------------------------------------------------------------------
 
 LEAST_HAND_ADD = Fraction(1, 200)
 """0.5 % of the batch: anything lighter is built up first (memory: extension practice)."""
@@ -34,12 +34,12 @@ DILUTION = 10
 LEAST_CARRIER = Fraction(1, 2)
 """Share of the carrier in a pre-blend, so that the small ingredients are really thinned (our reading)."""
 
-# Order ------------------------------------------------------------------------------------------------------------
+# Order -------------------------------------------------------------------------------------------
 
 FIRST_GRAIN = Fraction(3, 5)
 """Share of the ground grain that goes in first: about half to two thirds (memory: extension bulletins)."""
 
-# Time and fill ----------------------------------------------------------------------------------------------------
+# Time and fill -----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ GROUND_OTHERWISE = Practice(0.61 / 0.772, "fao_bulk_density", "analogy")
 WHOLE_SEED_GROUPS = ("cereal", "pulse", "oilseed")
 """Groups whose bulk density in the library is that of whole seed."""
 
-# What weighing may miss -------------------------------------------------------------------------------------------
+# What weighing may miss --------------------------------------------------------------------------
 
 WEIGHING_TOLERANCE = Practice(0.05, "common practice", "common practice")
 """An ingredient off by more than this and by more than a step of its scale is named."""
@@ -110,7 +110,7 @@ TOLERANCES = (
 PROTEIN_POINTS_ABOVE = 1.5
 """Points of crude protein a feed of more than 24 % may be under its formula (ca_feeds2024, Schedule 1)."""
 
-# Uniformity -------------------------------------------------------------------------------------------------------
+# Uniformity --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,3 +137,18 @@ UNIFORMITY_ADVICE = (
 )
 """What to do up to a CV in percent (memory: Kansas State MF-1172)."""
 UNIFORMITY_SAMPLES = Practice(10, "mixer_test_vet; ca_feeds2024 s. 73", "page")
+
+# Words for the crew -----------------------------------------------------------------------------------------------
+
+LOOK = (
+    "Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask."
+)
+
+
+def mixing_words() -> str:
+    """How long to mix after the last ingredient, by mixer."""
+    words = []
+    for time in MIXING_TIMES:
+        low, high = time.minutes
+        words.append(f"{time.mixer} {low} to {high} min" if low != high else f"{time.mixer} {low} min")
+    return ", ".join(words) + "."

@@ -73,7 +73,7 @@ def read_back(path: Path) -> ReadBack:
         raise InputError(
             [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
         ) from None
-    except NOT_A_WORKBOOK + (OSError,) as error:
+    except (*NOT_A_WORKBOOK, OSError) as error:
         raise InputError([Problem("error", path.name, "", f"no workbook ({error})", "a workbook written by "
                                                                                     "`rationlp sheets`",
                                   "Save it as .xlsx.")]) from None  # fmt: skip
@@ -243,9 +243,9 @@ class _Reader:
         """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""
         initials = max(row.row for row in self.printed.rows)
         for below in range(initials + 1, initials + 9):
-            if str(self.sheet[f"A{below}"].value or "").startswith("Date and time"):
-                if day := _as_day(self.sheet[f"{letter}{below}"].value):
-                    return day
+            is_date_row = str(self.sheet[f"A{below}"].value or "").startswith("Date and time")
+            if is_date_row and (day := _as_day(self.sheet[f"{letter}{below}"].value)):
+                return day
         cell = self.printed.date_cell
         value = self.sheet[cell].value
         if day := _as_day(value):

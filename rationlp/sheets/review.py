@@ -1,4 +1,4 @@
-"""Everything that can be said of what was weighed: batches judged, stock, uniformity, and the way back from the animals."""
+"""Everything that can be said of what was weighed: batches judged, stock, uniformity, the way back from the animals."""
 
 from __future__ import annotations
 
@@ -115,7 +115,7 @@ class _Kitchen:
         return {recipe.id: (recipe.ration.stage, _bins(recipe)) for recipe in found}
 
     def target_kg(self, recipe: Recipe) -> Mapping[str, float]:
-        """What a batch of the book's usual size asks for, in kg: the weights of its sheet, or the shares if it has none."""
+        """What a batch of the book's usual size asks for, in kg: the weights of its sheet, else the shares."""
         if recipe.id not in self._targets:
             self._targets[recipe.id] = self._target_kg(recipe)
         return self._targets[recipe.id]

@@ -37,7 +37,7 @@ CHANCE_TOLERANCE = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """One ingredient of a batch: which candidate of the formula, how much in the book's unit, and how it is measured."""
+    """One ingredient of a batch: which candidate of the formula, how much in the book's unit, measured how."""
 
     candidate: int
     mass: Fraction

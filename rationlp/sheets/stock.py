@@ -29,7 +29,10 @@ class Stock:
 
 
 def stocks(made: Iterable[Made], book: Book, library: Library) -> list[Stock]:
-    """Every bin, and every offer that was used or has an end. Batches from before a bin was filled do not count for it."""
+    """Every bin, and every offer that was used or has an end.
+
+    Batches from before a bin was filled do not count for it.
+    """
     batches = list(made)
     found = []
     for row in book.bins:

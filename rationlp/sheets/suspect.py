@@ -58,7 +58,7 @@ def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterat
 
 
 def size_factor(weighed: Mapping[str, float], target: Mapping[str, float]) -> float:
-    """How large the batch was against its target, by the ingredients that make up most of it; one slip does not move it."""
+    """How large the batch was against its target, by what makes up most of it: one slip does not move it."""
     ratios = [(weighed[name] / mass, mass) for name, mass in target.items() if mass > 0 and weighed.get(name, 0.0) > 0]
     return _weighted_median(ratios) if ratios else 1.0
 

@@ -17,7 +17,8 @@ COLUMNS = (
     "part", "sheet", "id", "stage", "bin", "section", "step", "name", "label", "value", "unit", "then_reads", "percent",
     "weigh_on", "minimum", "maximum", "meets",
 )  # fmt: skip
-"""`part` says what a row is: sheet (a batch), weigh, label, mixing, rounding, miss, note, analysis, buy, unmade, caution."""
+"""`part` says what a row is: sheet (a batch), weigh, label, mixing, rounding, miss, note, analysis, buy, unmade,
+caution."""
 
 
 def pack_table(pack: Pack, library: Library) -> str:

@@ -117,7 +117,7 @@ def _batches(rows: Sequence[Weighed], book: Book) -> list[list[Weighed]]:
 
 
 def offer_of(feed: str, book: Book) -> str:
-    """The offer or bin that `feed` names: an offer, a bin, `bin:north`, or the feed of an offer; else the feed itself."""
+    """The offer or bin that `feed` names: an offer, a bin, `bin:north`, the feed of an offer; else the feed itself."""
     word = plain(feed)
     by_name = {plain(row.offer): row.offer for row in book.supplements} | {plain(row.bin): row.bin for row in book.bins}
     if word.startswith(BIN_PREFIX):

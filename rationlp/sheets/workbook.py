@@ -1,4 +1,4 @@
-"""The pack as an .xlsx workbook: live formulas that carry their values, so that a viewer without a calculator shows them."""
+"""The pack as an .xlsx workbook: live formulas that carry their values, for viewers that do not calculate."""
 
 from __future__ import annotations
 

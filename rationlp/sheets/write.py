@@ -13,7 +13,7 @@ ENDINGS = (".xlsx", ".html", ".csv")
 
 
 def check_place(path: Path) -> None:
-    """Raise InputError unless `path` ends in one of ENDINGS and stands in a folder that exists: before any work is done."""
+    """Raise InputError unless `path` ends in one of ENDINGS and its folder exists: before any work is done."""
     if not path.parent.is_dir():
         raise InputError([Problem(
             "error", "-o", "", f"{path} in a folder that does not exist", "a file name in a folder that exists",

@@ -62,7 +62,9 @@ def _print(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: B
     for number, concentrate in enumerate(concentrates, 1):
         _print_one(out, number, concentrate, book)
     for ration in unmet:
-        out.print(f"! No concentrate for {ration.stage} from {ration.bin}: its ration does not meet everything.", strong=True)
+        out.print(
+            f"! No concentrate for {ration.stage} from {ration.bin}: its ration does not meet everything.", strong=True
+        )
     if not concentrates and not unmet:
         out.print("Nothing is bought for these rations, so there is no concentrate.")
     out.print(REVIEW, strong=True)
@@ -96,7 +98,11 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
         )  # fmt: skip
     out.print(fed)
     if len(concentrate.uses) > 1:
-        out.print("Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less.")
-        out.print(f"The least extra cost, proven to within {max(concentrate.unproven_pct, 0.0):.2g} % of the cost of these rations.")
+        out.print(
+            "Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less."
+        )
+        out.print(
+            f"The least extra cost, proven to within {max(concentrate.unproven_pct, 0.0):.2g} % of the cost of these rations."
+        )
     if any(use.premix_doses > 1 + 1e-6 for use in concentrate.uses):
         out.print("Where the premix comes to more than one dose, ask its maker; the library caps it.")

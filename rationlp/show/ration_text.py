@@ -88,7 +88,8 @@ def _print_nearest(out: Terminal, ration: Ration) -> None:
     for s in ration.shortfalls:
         verb = "falls short of" if s.side == "minimum" else "passes"
         out.print(
-            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %", strong=True
+            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %",
+            strong=True,
         )
     if ration.conflict:
         together = "These cannot hold together, though all but any one of them could"
@@ -199,7 +200,9 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
     for line in ration.requirements:
         if line.binding == "maximum":
             why = f" ({line.note})" if line.note else ""
-            out.print(f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}.")
+            out.print(
+                f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
+            )
 
 
 def _reckoned(basis: str) -> str:

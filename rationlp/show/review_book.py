@@ -184,7 +184,9 @@ def _table(page: Page, title: str, columns: Sequence[Column], rows: Iterable[Seq
                 page.text(f"{letter}{row}", text, look["cell"])
                 lines = max(lines, 1 + int(len(text) / (column.width * 1.05)))
         page.height(row, min(13.5 * lines, 400))
-    page.sheet.freeze_panes = "A2" if not columns or not columns[0].stays else f"{get_column_letter(columns[0].stays + 1)}2"
+    page.sheet.freeze_panes = (
+        "A2" if not columns or not columns[0].stays else f"{get_column_letter(columns[0].stays + 1)}2"
+    )
     page.sheet.auto_filter.ref = f"A1:{letters[-1]}{max(row, 1)}"
     page.sheet.print_title_rows = "1:1"
 

@@ -45,7 +45,13 @@ def test_synthetic_methionine_is_capped_by_bird_in_the_us_and_not_for_pigs(demo_
     book = certified_demo(demo_book, "us_organic")
     offers = tuple(replace(o, price_per_tonne=1.0) if o.feed == "dl_methionine" else o for o in book.supplements)
     book = replace(book, supplements=offers, farm=replace(book.farm, requirement_margin_pct=12.0))
-    stages = {"hen_peak": 0.10, "layer_chick_0_6_brown": 0.10, "broiler_3_6": 0.125, "turkey_8_12": 0.15, "sw_gro_50_75": 0.0}
+    stages = {
+        "hen_peak": 0.10,
+        "layer_chick_0_6_brown": 0.10,
+        "broiler_3_6": 0.125,
+        "turkey_8_12": 0.15,
+        "sw_gro_50_75": 0.0,
+    }
     held = {}
     for ration in formulate(book, library, stages, ["south"]):
         caps = [line for line in ration.limits if line.feed == "dl_methionine" and line.evidence == "legal_max"]

@@ -56,7 +56,9 @@ def test_the_ration_holds_the_days_amount(demo_book, library):
     book = with_groups(demo_book, ("hen_white_100", 0.094), ("sw_gest_p2_early", 2.0))
     for ration in formulate(book, library, bins=["north"]):
         assert ration.status == "optimal"
-        day = {r.nutrient: r for r in library.requirements[ration.stage] if r.per == "day" and r.use == "row" and r.minimum}
+        day = {
+            r.nutrient: r for r in library.requirements[ration.stage] if r.per == "day" and r.use == "row" and r.minimum
+        }
         feed = ration.feed_kg_per_head_per_day
         eaten = feed * (0.95 if ration.stage.startswith("sw") else 1.0)
         checked = 0
@@ -148,7 +150,8 @@ def test_the_published_range_of_electrolytes_is_watched_and_can_be_made_a_bound(
     assert plain.electrolyte_balance < 202
     assert any("Electrolyte balance" in note and "under 202" in note and "BJPS_DEB" in note for note in plain.notes)
     rows = tuple(
-        row.model_copy(update={"use": "row"}) if row.nutrient == "electrolyte_balance" else row for row in library.ceilings
+        row.model_copy(update={"use": "row"}) if row.nutrient == "electrolyte_balance" else row
+        for row in library.ceilings
     )
     monkeypatch.setitem(library.__dict__, "ceilings", rows)
     (bound,) = formulate(demo_book, library, ["broiler_3_6"], ["north"])

@@ -58,7 +58,9 @@ def test_digestible_amounts_are_those_of_the_feeds(demo_book, library):
 
 
 def test_digestible_amounts_are_shown_only_for_birds_on_raw_legumes(demo_book, library):
-    rations = {r.stage: r for r in formulate(demo_book, library, ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])}
+    rations = {
+        r.stage: r for r in formulate(demo_book, library, ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])
+    }
     assert rations["hen_brown_110"].digestible
     assert not rations["sw_gro_25_50"].digestible
     few = replace(demo_book, bins=(), samples=(), sorted=(), assays=())  # corn and soybean meal only
@@ -78,7 +80,9 @@ def test_a_mix_that_meets_totals_by_badly_digested_beans_is_warned_of(demo_book,
         for o in demo_book.supplements
         if o.feed not in ("dl_methionine", "fish_meal_menhaden")
     )
-    book = replace(demo_book, own_feeds=(*demo_book.own_feeds, *own), supplements=offers, bins=(), samples=(), sorted=(), assays=())
+    book = replace(
+        demo_book, own_feeds=(*demo_book.own_feeds, *own), supplements=offers, bins=(), samples=(), sorted=(), assays=()
+    )
     (ration,) = formulate(book, library, ["hen_brown_110"])
     assert ration.status == "optimal"
     total = next(r for r in ration.requirements if r.nutrient == "methionine_cystine")

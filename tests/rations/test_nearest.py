@@ -41,9 +41,7 @@ def elastic(made):
 
 
 def shortfall_of(ration, energy):
-    return sum(
-        abs(s.needs - s.gives) / s.needs for s in ration.shortfalls if (s.nutrient == "me_pig") == energy
-    )
+    return sum(abs(s.needs - s.gives) / s.needs for s in ration.shortfalls if (s.nutrient == "me_pig") == energy)
 
 
 def test_infeasible_books_against_a_general_solvers_elastic_program(random_book, library):
@@ -55,7 +53,9 @@ def test_infeasible_books_against_a_general_solvers_elastic_program(random_book,
             if row:
                 high = float(made.energy.max()) * 1.02
                 needs = tuple(replace(r, minimum=high, per="kg") if r.nutrient == "me_pig" else r for r in needs)
-                changed = [(k, high if k == len(made.means[0]) - 1 else low, top, per) for k, low, top, per in made.needs]
+                changed = [
+                    (k, high if k == len(made.means[0]) - 1 else low, top, per) for k, low, top, per in made.needs
+                ]
                 made = replace(made, book=replace(made.book, own_stages=needs), needs=tuple(changed))
             (ration,) = formulate(made.book, library)
             if ration.status == "optimal":
@@ -90,7 +90,8 @@ def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book,
         program = one.formula.program
         by_key = {row.key: row for row in program.rows}
         rows = [
-            (1.0 if by_key[key].sense == ">=" else -1.0, np.array(by_key[key].coefficients)) for key in one.answer.conflict
+            (1.0 if by_key[key].sense == ">=" else -1.0, np.array(by_key[key].coefficients))
+            for key in one.answer.conflict
         ]
         n = len(program.columns)
         assert not feasible(rows, n)
@@ -127,7 +128,9 @@ def test_caps_laws_and_safe_ceilings_never_give_way(poor):
         for row in one.formula.program.rows:
             if not row.relaxable:
                 value = one.formula.program.value(row, tuple(shares))
-                assert value >= -1e-7 if row.sense == ">=" else value <= 1e-7 if row.sense == "<=" else abs(value) < 1e-6
+                assert (
+                    value >= -1e-7 if row.sense == ">=" else value <= 1e-7 if row.sense == "<=" else abs(value) < 1e-6
+                )
         safe = {n.nutrient: n.maximum for n in one.formula.stage.needs if n.safety and n.maximum is not None}
         for line in one.ration.requirements:
             if line.nutrient in safe:
@@ -186,7 +189,9 @@ def test_each_remedy_does_what_it_says(poor, poor_book, library):
             assert ration.status == status
     dearest = partial[0]
     offer = Offer(Place(), "new", dearest.feed, price_per_tonne=400)
-    (with_it,) = make(replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"])
+    (with_it,) = make(
+        replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"]
+    )
     assert least_shortfall(with_it.formula.program) == pytest.approx(dearest.shortfall_after, rel=1e-6)
 
 

@@ -65,7 +65,9 @@ def test_tightening_needs_no_reason_and_is_only_a_note(make_book, library):
 def test_a_cap_that_is_not_for_safety_may_be_lifted_without_a_reason(make_book, library):
     rows = [r for r in library.feed_limits["corn"] if r.scope in library.stages["hen_peak"].scopes and r.max_pct]
     assert rows and all(r.safety == "no" and r.evidence != "legal_max" for r in rows)
-    book = make_book(limits("corn", 95, "", stage="hen_peak") | {"groups": [{"group": "g", "stage": "hen_peak", "head": 9}]})
+    book = make_book(
+        limits("corn", 95, "", stage="hen_peak") | {"groups": [{"group": "g", "stage": "hen_peak", "head": 9}]}
+    )
     (ration,) = formulate(book, library)
     assert any("Corn" in n and "95 %" in n for n in ration.notes)
 
@@ -80,7 +82,14 @@ def test_all_such_problems_are_told_at_once(make_book, library):
                 {"stage": "sw_gro_50_75", "feed": "salt", "max_pct": 5, "reason": " "},
             ],
             "own_stages": [
-                {"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": 2, "unit": "%", "per": "kg", "source": ""}
+                {
+                    "stage": "layer_grower_6_12_brown",
+                    "nutrient": "calcium",
+                    "maximum": 2,
+                    "unit": "%",
+                    "per": "kg",
+                    "source": "",
+                }
             ],
             "groups": [
                 {"group": stage, "stage": stage, "head": 9}

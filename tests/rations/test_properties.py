@@ -105,7 +105,9 @@ def test_confidence_up_cost_up(random_book, library):
 def test_a_margin_up_cost_up_and_more_of_the_demo_is_never_cheaper_with_a_home_grown_floor(demo_book, library):
     stages = ["sw_gro_25_50", "sw_gest_p2_early"]
     plain = formulate(demo_book, library, stages)
-    with_margin = formulate(replace(demo_book, farm=replace(demo_book.farm, requirement_margin_pct=5.0)), library, stages)
+    with_margin = formulate(
+        replace(demo_book, farm=replace(demo_book.farm, requirement_margin_pct=5.0)), library, stages
+    )
     floored = formulate(demo_book, library, stages, home_grown=0.88)
     for before, margin, floor in zip(plain, with_margin, floored, strict=True):
         by_energy = before.objective == "per_energy"

@@ -128,9 +128,7 @@ def as_book(example):
          "max_pct": 100 * high / total if high is not None and high < total else ""}
         for feed, cost, (low, high) in zip(feeds, given["cost"], bounds, strict=True)
     ]  # fmt: skip
-    figures = {
-        feed: {f"row_{row['name'].lower()}": row["coef"][i] for row in rows} for i, feed in enumerate(feeds)
-    }
+    figures = {feed: {f"row_{row['name'].lower()}": row["coef"][i] for row in rows} for i, feed in enumerate(feeds)}
     if not exact:
         offers.append({"offer": "filler", "feed": "filler_x", "price": 0})
         figures["filler_x"] = {f"row_{row['name'].lower()}": 0 for row in rows}
@@ -200,9 +198,7 @@ def test_nearest_mix_has_the_least_relative_shortfall(published, make_book, libr
     example = published["goal_infeasible"]
     given, expected = example["inputs"], example["expected"]
     feeds = [name.replace(" ", "_") + "_x" for name in given["ingredients"]]
-    figures = {
-        feed: {f"test_{n}": given[n][i] for n in ("cp", "lys", "ca", "me")} for i, feed in enumerate(feeds)
-    }
+    figures = {feed: {f"test_{n}": given[n][i] for n in ("cp", "lys", "ca", "me")} for i, feed in enumerate(feeds)}
     ration = solve_book(
         make_book, library,
         [{"offer": feed, "feed": feed, "price": 1} for feed in feeds], figures,

@@ -74,7 +74,10 @@ def reference_cost(formula):
 @pytest.mark.parametrize("bin_name", ["north", "south"])
 def test_demo_rations_cost_what_an_independent_solver_finds(bin_name, demo_book, library):
     rations = {ration.stage: ration for ration in formulate(demo_book, library, bins=[bin_name])}
-    candidates = [bin_candidate(estimate_bin(bin_name, demo_book, library), demo_book), *offer_candidates(demo_book, library)]
+    candidates = [
+        bin_candidate(estimate_bin(bin_name, demo_book, library), demo_book),
+        *offer_candidates(demo_book, library),
+    ]
     stages = stages_of_book(demo_book, library)
     assert len(stages) > 10
     for stage_id in stages:

@@ -85,14 +85,18 @@ def test_the_duals_add_up_to_the_cost(review, makes):
 def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
     paths = tmp_path / "review.json", tmp_path / "review.xlsx"
     for path in paths:
-        done = CliRunner().invoke(app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path), "--brief"])
+        done = CliRunner().invoke(
+            app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path), "--brief"]
+        )
         assert done.exit_code == 0, done.output
     told = json.loads(paths[0].read_text(encoding="utf-8"))
     assert {"name", "licence_number", "date", "signature"} <= set(told["sign_off"])
     assert len(told["rations"]) == 2 and told["matrix"] and told["duals"] and told["from_memory"] and told["sources"]
     book = load_workbook(paths[1])
     assert book.sheetnames[0] == "Sign-off"
-    assert {"Mixes", "Requirements", "Caps", "Duals", "Matrix", "Figures", "Memory and assumed", "Sources"} <= set(book.sheetnames)
+    assert {"Mixes", "Requirements", "Caps", "Duals", "Matrix", "Figures", "Memory and assumed", "Sources"} <= set(
+        book.sheetnames
+    )
     words = {str(cell.value): cell for row in book["Sign-off"].iter_rows() for cell in row if cell.value}
     for label in ("Name", "Licence number", "Date", "Signature"):
         cell = words[label]

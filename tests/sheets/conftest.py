@@ -1,4 +1,4 @@
-"""Small books of invented feeds whose best weights can be found by trying them all, and a headless spreadsheet program."""
+"""Small books whose best weights can be found by trying them all, and a headless spreadsheet program."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ STAGE = "example"
 
 @dataclass
 class Small:
-    """Invented feeds by name: price per tonne, figures in percent as fed; requirements as (nutrient, minimum, maximum)."""
+    """Invented feeds by name: price per tonne, figures in percent as fed; needs as (nutrient, minimum, maximum)."""
 
     feeds: Mapping[str, tuple[float, Mapping[str, float]]]
     needs: Sequence[tuple[str, float | None, float | None]]

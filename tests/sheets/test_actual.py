@@ -56,7 +56,7 @@ def only(found):
     return judgement
 
 
-# From the book --------------------------------------------------------------------------------------------------------
+# From the book ----------------------------------------------------------------------------------
 
 
 def test_weighed_as_printed_may_be_fed(demo_book, library, target):
@@ -212,7 +212,7 @@ def test_nothing_weighed(demo_book, library):
         review(demo_book, library)
 
 
-# Tolerance --------------------------------------------------------------------------------------------------------------
+# Tolerance --------------------------------------------------------------------------------------
 
 
 def test_tolerances_of_the_regulator(demo_book, library):
@@ -237,7 +237,7 @@ def test_tolerances_of_the_regulator(demo_book, library):
     assert moved("crude_protein", -1.01) and not moved("crude_protein", -0.99) and not moved("crude_protein", 5)
 
 
-# From a filled-in workbook --------------------------------------------------------------------------------------------
+# From a filled-in workbook ----------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -423,7 +423,7 @@ def test_a_mixer_test_typed_into_the_workbook(demo_book, library, filled):
     assert test.tracer == "salt" and test.cv_pct == pytest.approx(10.4, abs=0.1) and not found.good
 
 
-# Stock ------------------------------------------------------------------------------------------------------------------
+# Stock ------------------------------------------------------------------------------------------
 
 
 def test_bins_are_drawn_down(demo_book, library, target):
@@ -446,7 +446,7 @@ def test_more_out_than_in_is_said(demo_book, library, target):
     assert north.left_kg < 0 and "measure" in north.note
 
 
-# Trace ------------------------------------------------------------------------------------------------------------------
+# Trace ------------------------------------------------------------------------------------------
 
 
 def traced(book, library, group, day):
@@ -511,7 +511,7 @@ def test_an_unknown_group(demo_book, library, target):
         traced(with_actual(demo_book, target), library, "nobody", DAY)
 
 
-# The command --------------------------------------------------------------------------------------------------------------
+# The command ------------------------------------------------------------------------------------
 
 
 def test_rows_for_the_book_read_back_as_the_same_batches(demo_book, library, filled, target):

@@ -116,8 +116,9 @@ def test_both_kinds_in_one_file(book, call, tmp_path):
 
 
 @pytest.mark.parametrize("words", [
-    ("-o", "mix.doc"), ("-o", "no/such/folder/mix.xlsx"), ("-o", "mix.xlsx", "--batch", "much"), ("-o", "mix.xlsx", "--group", "nobody"),
-    ("-o", "mix.xlsx", "--stage", "dragon"), ("-o", "mix.xlsx", "--bin", "nowhere"), ("-o", "mix.xlsx", "--on", "monday"),
+    ("-o", "mix.doc"), ("-o", "no/such/folder/mix.xlsx"), ("-o", "mix.xlsx", "--batch", "much"),
+    ("-o", "mix.xlsx", "--group", "nobody"), ("-o", "mix.xlsx", "--stage", "dragon"),
+    ("-o", "mix.xlsx", "--bin", "nowhere"), ("-o", "mix.xlsx", "--on", "monday"),
 ])  # fmt: skip
 def test_bad_requests_write_nothing(words, book, call, tmp_path):
     before = {path for path in tmp_path.rglob("*")}
@@ -177,7 +178,7 @@ def test_help_of_sheets_loads_no_workbook_library():
     assert done.returncode == 0, done.stderr
 
 
-# actual ------------------------------------------------------------------------------------------------------------------
+# actual -----------------------------------------------------------------------------------------
 
 
 @pytest.fixture

@@ -32,7 +32,7 @@ def small_mix(small: Small, library):
 
 
 def every_weight(recipe, batch, scale, book, own_only):
-    """All ways to weigh each candidate: (mass, package used), nothing included; own ingredients of the ration or all."""
+    """All ways to weigh each candidate, (mass, package used), nothing included: the ration's own ingredients or all."""
     packages = {offer.offer: exact(offer.package_kg, scale.unit) for offer in book.supplements if offer.package_kg}
     for candidate, share in zip(recipe.formula.candidates, recipe.shares, strict=True):
         found = {(Fraction(0), False)}
@@ -42,7 +42,7 @@ def every_weight(recipe, batch, scale, book, own_only):
 
 
 def best_by_trying_everything(recipe, batch, scale, book):
-    """What `whole_mix` promises: the best of the ration's own ingredients if that is at most OWN dearer than the ration,
+    """What `whole_mix` promises: the best of the ration's own ingredients if it is at most OWN dearer than the ration,
     else the best of all."""
     own = _best(recipe, batch, scale, book, own_only=True)
     program = recipe.formula.program

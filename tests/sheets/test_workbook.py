@@ -47,11 +47,11 @@ def without_values(path, changes, to):
     return to
 
 
-# What Python says --------------------------------------------------------------------------------------------------
+# What Python says -------------------------------------------------------------------------------
 
 
 def expected_rows(sheet: MixSheet, factor: Fraction):
-    """Weight, reading, share, words and check of every weighing row of the table, top to bottom, from the model alone."""
+    """Line, weight and reading of every weighing row of the table, top to bottom, from the model alone."""
     for line in sheet.bucket:
         yield line, float(line.mass * factor), float(line.holds * factor)
     for line in sheet.mixer:
@@ -95,7 +95,7 @@ def assert_no_error(book):
                 )
 
 
-# In a spreadsheet program --------------------------------------------------------------------------------------------
+# In a spreadsheet program -----------------------------------------------------------------------
 
 
 def test_the_values_written_are_those_a_spreadsheet_program_calculates(few, few_pack, library, office, tmp_path):
@@ -170,7 +170,7 @@ def test_mixer_test_page_calculates(few, office, tmp_path):
     assert "longer" in page["A22"].value
 
 
-# On paper ------------------------------------------------------------------------------------------------------------
+# On paper ---------------------------------------------------------------------------------------
 
 
 def pages_of(pdf):
@@ -220,7 +220,7 @@ def assert_whole_page(sheet, words):
     assert big > 14, "weights can be read at arm's length"
 
 
-# In the file -----------------------------------------------------------------------------------------------------------
+# In the file ------------------------------------------------------------------------------------
 
 
 def test_sheets_are_protected_without_a_password_and_inputs_are_open(few, few_pack):
@@ -283,8 +283,8 @@ def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
     pack = make_pack(awkward_book, library, Wish(on=date(2025, 11, 3)), ["sw_gro_25_50", "broiler_0_3"], ["north"])
     path = tmp_path / "awkward.xlsx"
     write_workbook(pack, library, path)
-    book, values = build_workbook(pack, library)
-    formulas = {key for key in values.found}
+    _, values = build_workbook(pack, library)
+    formulas = set(values.found)
     for sheet in load_workbook(path).worksheets:
         for row in sheet.iter_rows():
             for cell in row:

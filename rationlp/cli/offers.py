@@ -1,0 +1,130 @@
+"""rationlp offers: what each offer is worth, and what its price may do."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+
+if TYPE_CHECKING:
+    from rationlp.book.records import Book
+    from rationlp.offers.study import LastMixes, Study
+
+NO_RATION = 3
+MOST_DRAWS = 1_000_000
+PLOTS = (".png", ".svg")
+
+
+@click.command(name="offers")
+@book_argument
+@stage_option
+@bin_option
+@click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
+@click.option("--what-if", "feeds", multiple=True, metavar="FEED", help="A feed of the library that nobody quotes (may be repeated).")
+@click.option("--compare", "compared", multiple=True, metavar="OFFER", help="Put these offers side by side (twice or more).")
+@click.option(
+    "--sweep", "sweeps", multiple=True, metavar="OFFER:LOW:HIGH:STEPS",
+    help="The rations at so many prices of an offer, per tonne (or OFFER:LOW:HIGH:STEPS:25kg for a bag). Twice: a grid.",
+)
+@click.option(
+    "--draws", type=click.IntRange(0, MOST_DRAWS), default=0, metavar="N",
+    help="Draw the prices so many times between price_low and price_high of the offers; 10000 is plenty.",
+)
+@click.option(
+    "--correlation", type=click.FloatRange(0, 1), default=0.0, show_default=True,
+    help="How much the drawn prices rise and fall together, 0 to 1.",
+)
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Where the draws begin.")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
+)
+@click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
+@format_option
+@library_option
+def command(
+    book: Path, stages: tuple[str, ...], bins: tuple[str, ...], together: bool, feeds: tuple[str, ...],
+    compared: tuple[str, ...], sweeps: tuple[str, ...], draws: int, correlation: float, seed: int, output: Path | None,
+    brief: bool, form: str, library_dir: Path | None,
+) -> None:  # fmt: skip
+    """What each offer is worth in each ration and over the farm, and over which prices today's mixes stay.
+
+    For every offer: the price at which it comes in or starts to leave, the prices between which the mix stays, the cost
+    without it; over all groups the tonnes to buy, the money at stake and what is second best; bin grain as feed against
+    its sale value. Exit code 3 when a stage cannot be met.
+
+    Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
+    """
+    from rationlp.cli.progress import progress
+    from rationlp.offers.study import Wish, study
+    from rationlp.offers.sweep import asks
+
+    _check_output(output, sweeps)
+    farm_book, library = load(book, library_dir)
+    asked = tuple(asks(sweeps, farm_book))
+    only = bool(asked) and form != "json" and not (feeds or compared or draws)
+    wish = Wish(asked, feeds, compared, draws, correlation, seed, only)
+    with progress("Asking the solver") as begin:
+        found = study(farm_book, library, wish, stages, bins, together, {} if only else _last(farm_book), begin)
+    if output is not None:
+        _write(found, farm_book, output)
+    _show(found, farm_book, form, brief)
+    if not found.complete:
+        sys.exit(NO_RATION)
+
+
+def _check_output(output: Path | None, sweeps: tuple[str, ...]) -> None:
+    if output is None:
+        return
+    ending = output.suffix.casefold()
+    if ending not in (*PLOTS, ".csv"):
+        raise click.BadParameter(f"{output.name!r} does not end in .png, .svg or .csv", param_hint="-o")
+    if ending in PLOTS and not sweeps:
+        raise click.BadParameter("a plot needs --sweep", param_hint="-o")
+
+
+def _last(book: Book) -> LastMixes:
+    """The last mix made of each stage and bin, as it was kept."""
+    from rationlp.resample.kept import find
+
+    found: dict = {}
+    for mix in find(book):
+        found.setdefault((mix.stage, mix.bin), (mix.name, mix.shares))
+    return found
+
+
+def _write(found: Study, book: Book, output: Path) -> None:
+    if output.suffix.casefold() in PLOTS:
+        from rationlp.show.offers_plot import plot_sweeps
+
+        if not found.sweeps:
+            click.echo("Nothing to draw: the offer goes into none of these rations.", err=True)
+            return
+        plot_sweeps(found.sweeps, book.farm.currency, output)
+    else:
+        from rationlp.sheets.files import write_whole
+        from rationlp.show.offers_frames import study_frame
+
+        text = study_frame(found).to_csv(index=False)
+        write_whole(output, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
+    click.echo(f"Written: {output}", err=True)
+
+
+def _show(found: Study, book: Book, form: str, brief: bool) -> None:
+    if form == "json":
+        from rationlp.show.as_json import write_json
+        from rationlp.show.offers_json import offers_document
+
+        write_json(offers_document(book, found))
+    elif form == "csv":
+        from rationlp.show.offers_frames import study_frame
+
+        click.echo(study_frame(found).to_csv(index=False), nl=False)
+    else:
+        from rationlp.show.offers_text import print_study
+
+        print_study(found, book, brief)

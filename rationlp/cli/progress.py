@@ -1,0 +1,48 @@
+"""A bar for work that takes a while: on the terminal, on stderr, and nowhere else."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import click
+
+PATIENCE_S = 1.0
+"""Work that is done sooner shows no bar."""
+
+
+@contextmanager
+def progress(label: str) -> Iterator[Callable[[int], Callable[[], None]]]:
+    """Gives a function that is told how many steps there are and gives back what to call after each.
+
+    Nothing is drawn where stderr is no terminal, and nothing before the work has taken PATIENCE_S seconds.
+    """
+    bars: list = []
+    started = time.monotonic()
+
+    def begin(steps: int) -> Callable[[], None]:
+        if not sys.stderr.isatty():
+            return lambda: None
+        count = 0
+
+        def done() -> None:
+            nonlocal count
+            count += 1
+            if not bars and time.monotonic() - started < PATIENCE_S:
+                return
+            if not bars:
+                bar = click.progressbar(length=steps, label=label, file=sys.stderr)
+                bars.append(bar.__enter__())
+                bars[0].update(count)
+            else:
+                bars[0].update(1)
+
+        return done
+
+    try:
+        yield begin
+    finally:
+        for bar in bars:
+            bar.__exit__(None, None, None)

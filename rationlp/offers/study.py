@@ -1,0 +1,128 @@
+"""Everything that can be said of the offers of a book, put together as it was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+from rationlp.offers.cases import Case, cases
+from rationlp.offers.draws import price_draws, price_risks
+from rationlp.offers.equals import equal_mixes
+from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.offers.model import (
+    Comparison,
+    EqualMixes,
+    FarmRisk,
+    GrainPlan,
+    GrainWorth,
+    OfferWorth,
+    PriceRisk,
+    Stake,
+    Sweep,
+    WhatIf,
+)
+from rationlp.offers.quotes import comparisons
+from rationlp.offers.stakes import stakes
+from rationlp.offers.sweep import Ask, sweeps
+from rationlp.offers.worth import offer_worths, what_if
+
+LastMixes = Mapping[tuple[str, str], tuple[str, Mapping[str, float]]]
+"""By stage and bin the name and the shares of the last mix made."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is asked beyond the worth of each offer.
+
+    `asked` are one or two sweeps, `feeds` feeds that nobody quotes, `compared` offers to put side by side, `draws` how
+    many draws of uncertain prices, `together` their correlation (0 to 1), `seed` where the draws begin. With
+    `only_sweep` nothing but the sweeps is reckoned.
+    """
+
+    asked: tuple[Ask, ...] = ()
+    feeds: tuple[str, ...] = ()
+    compared: tuple[str, ...] = ()
+    draws: int = 0
+    together: float = 0.0
+    seed: int = 1
+    only_sweep: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """The answers; lists are empty where nothing was asked or nothing is to be said."""
+
+    cases: tuple[Case, ...]
+    worths: tuple[tuple[OfferWorth, ...], ...] = ()
+    stakes: tuple[Stake, ...] = ()
+    comparisons: tuple[Comparison, ...] = ()
+    what_ifs: tuple[WhatIf, ...] = ()
+    grain: tuple[GrainWorth, ...] = ()
+    plans: tuple[GrainPlan, ...] = ()
+    equals: tuple[EqualMixes, ...] = ()
+    sweeps: tuple[Sweep, ...] = ()
+    risks: tuple[PriceRisk, ...] = ()
+    farm_risks: tuple[FarmRisk, ...] = ()
+    unmet: tuple[Case, ...] = field(default=())
+
+    @property
+    def complete(self) -> bool:
+        """Whether every ration asked for meets everything."""
+        return not self.unmet
+
+
+def study(
+    book: Book,
+    library: Library,
+    wish: Wish,
+    stages: Sequence[str] = (),
+    bins: Sequence[str] = (),
+    together: bool = False,
+    last: LastMixes | None = None,
+    begin: Callable[[int], Callable[[], None]] = lambda steps: lambda: None,
+) -> Study:
+    """The offers of a book, ration by ration and over the farm.
+
+    `begin` is told how many steps the work has and gives back what is called after each. Raises InputError and
+    SolverError.
+    """
+    made = tuple(cases(book, library, stages, bins, together))
+    unmet = tuple(case for case in made if case.ration.status != "optimal")
+    rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
+    drawn = price_draws(book, wish.draws, wish.seed, wish.together) if wish.draws else {}
+    done = begin(len(made) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
+    swept = tuple(sweeps(made, wish.asked, done)) if wish.asked else ()
+    if wish.only_sweep:
+        return Study(made, sweeps=swept, unmet=unmet)
+    worths = []
+    for case in made:
+        worths.append(tuple(offer_worths(case)))
+        done()
+    risks, farm_risks = price_risks(made, book, drawn, done) if drawn else ([], [])
+    grain = grain_worths(made, book)
+    return Study(
+        cases=made,
+        worths=tuple(worths),
+        stakes=tuple(stakes(made, worths, book)),
+        comparisons=tuple(comparisons(made, worths, book, library, wish.compared)),
+        what_ifs=tuple(line for feed in wish.feeds for line in what_if(feed, made, book, library)),
+        grain=tuple(grain),
+        plans=tuple(grain_plans(made, grain, book)),
+        equals=tuple(_equals(made, last or {})),
+        sweeps=swept,
+        risks=tuple(risks),
+        farm_risks=tuple(farm_risks),
+        unmet=unmet,
+    )
+
+
+def _equals(made: Sequence[Case], last: LastMixes) -> list[EqualMixes]:
+    found = []
+    for case in made:
+        name, shares = last.get((case.formula.stage.stage, case.formula.bin), ("", {}))
+        equal = equal_mixes(case, shares, name)
+        if equal is not None:
+            found.append(equal)
+    return found

@@ -1,0 +1,220 @@
+"""Offers for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.offers.cases import Case
+from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
+from rationlp.offers.stakes import over_stock
+from rationlp.offers.study import Study
+from rationlp.show.numbers import figure, money, percent
+from rationlp.show.sweep_text import print_risks, print_sweeps
+from rationlp.show.terminal import Terminal, console, table
+
+ANY = "any"
+NEAR = 8
+"""So many offers that are out are named, the nearest to coming in first."""
+
+
+def print_study(study: Study, book: Book, brief: bool = False) -> None:
+    """What was asked for, the farm first, then ration by ration."""
+    out = console()
+    for case in study.unmet:
+        print_unmet(out, case)
+    if study.worths:
+        _print_farm(out, study, book)
+    for comparison in study.comparisons:
+        _print_comparison(out, comparison, book)
+    _print_what_ifs(out, study.what_ifs, book)
+    _print_grain(out, study, book)
+    print_risks(out, study, book)
+    print_sweeps(out, study.sweeps, book)
+    if not brief and study.worths and not study.sweeps:
+        for case, lines in zip(study.cases, study.worths, strict=True):
+            _print_case(out, case, lines, study.equals, book)
+    out.print(REVIEW, strong=True)
+
+
+def print_unmet(out: Terminal, case: Case) -> None:
+    """Why nothing can be said of the offers of a ration."""
+    ration = case.ration
+    out.print(f"! {ration.stage_label} ({ration.stage}) {ration.bin}: no ration meets everything, so nothing is said of "
+              "its offers.", strong=True)  # fmt: skip
+    for s in ration.shortfalls:
+        out.print(f"- {s.label}: the nearest mix gives {figure(s.gives)} {s.unit} for {figure(s.needs)}")
+    if ration.conflict:
+        out.print("- These cannot hold together: " + "; ".join(ration.conflict))
+    for finding in ration.findings:
+        out.print(f"- {finding}")
+
+
+# The farm -------------------------------------------------------------------------------------------------------
+
+
+def _print_farm(out: Terminal, study: Study, book: Book) -> None:
+    for name in dict.fromkeys(stake.bin for stake in study.stakes):
+        rows = [stake for stake in study.stakes if stake.bin == name]
+        currency = book.farm.currency
+        made = table(
+            f"All groups{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
+            [("Offer", "left"), (f"{currency}/t", "right"), ("t to buy", "right"), ("Packages", "right"),
+             (f"{currency} a year without it", "right"), ("Mixes stay from", "right"), ("to", "right"),
+             ("Second best", "left")],
+        )  # fmt: skip
+        for stake in rows:
+            if stake.tonnes:
+                made.add_row(
+                    stake.offer, money(stake.price), figure(stake.tonnes, 3), str(stake.packages or ""),
+                    "no ration" if stake.needed_by else f"+{money(stake.at_stake)}", _floor(stake.stays_from),
+                    _ceiling(stake.stays_to), _second(stake),
+                )  # fmt: skip
+        out.print(made)
+        for stake in rows:
+            if over_stock(stake):
+                out.print(f"! {stake.offer}: {figure(stake.tonnes, 3)} t wanted, {figure(stake.stock_tonnes)} t to be had.",
+                          strong=True)  # fmt: skip
+        idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=lambda s: s.price - s.enters_below)
+        if idle:
+            words = [f"{s.offer} below {money(s.enters_below)} instead of {money(s.price)} ({s.enters_in})" for s in idle]
+            out.print(f"In no mix; comes in: {'; '.join(words)}.")
+        out.print()
+
+
+def _may_enter(stake: Stake) -> bool:
+    return stake.enters_below is not None and stake.enters_below > 0
+
+
+def _second(stake: Stake) -> str:
+    if stake.needed_by:
+        return f"none for {', '.join(stake.needed_by[:2])}" + (" ..." if len(stake.needed_by) > 2 else "")
+    return ", ".join(f"{name} +{figure(tonnes, 2)} t" for name, tonnes in stake.second_best)
+
+
+def _floor(price: float | None) -> str:
+    """The lower end of a range: no price is below nothing."""
+    return ANY if price is None or price <= 0 else money(price)
+
+
+def _ceiling(price: float | None) -> str:
+    return ANY if price is None else money(price)
+
+
+# Quotes, feeds not on offer, grain ------------------------------------------------------------------------------
+
+
+def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+    currency = book.farm.currency
+    units = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
+    made = table(
+        f"Quotes for {comparison.feed}",
+        [("Offer", "left"), ("Supplier", "left"), (f"{currency}/t", "right"), ("Bag kg", "right"), ("Organic", "left"),
+         ("Protein %", "right"), *((f"{currency} {_per(unit)}", "right") for unit in units), ("Used below", "right"),
+         ("In rations", "right")],
+    )  # fmt: skip
+    for q in comparison.quotes:
+        price = f"{money(q.price)} ({money(q.freight)} freight)" if q.freight else money(q.price)
+        below = "" if q.worth_high is None else f"{money(q.worth_low)} to {money(q.worth_high)}"
+        made.add_row(
+            q.offer, q.supplier, price, figure(q.package_kg), {None: "", True: "yes", False: "no"}[q.organic],
+            figure(q.crude_protein_pct, 3), *(figure(q.per_unit.get(unit), 3) for unit in units), below,
+            f"{q.used_in} of {q.rations}",
+        )  # fmt: skip
+    out.print(made)
+    out.print(comparison.verdict)
+    out.print()
+
+
+def _per(unit: str) -> str:
+    if unit == "crude_protein":
+        return "a kg protein"
+    if "lysine" in unit:
+        return f"a kg {unit.replace('_', ' ').replace('sid', 'digestible')}"
+    return f"a Mcal {unit.replace('_', ' ')}"
+
+
+def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:
+    if not lines:
+        return
+    made = table(
+        "Feeds that nobody quotes: what they would be worth",
+        [("Feed", "left"), ("Stage", "left"), ("Bin", "left"), (f"Bought below, {book.farm.currency}/t", "right"),
+         ("Then %", "right"), ("In place of", "left")],
+    )  # fmt: skip
+    for line in lines:
+        below = "" if line.enters_below is None else money(line.enters_below)
+        made.add_row(line.label, line.stage, line.bin, below, percent(line.share, 1), line.note or ", ".join(line.displaces))
+    out.print(made)
+
+
+def _print_grain(out: Terminal, study: Study, book: Book) -> None:
+    if not study.grain:
+        return
+    currency = book.farm.currency
+    made = table(
+        "Bin grain as feed against its sale value",
+        [("Bin", "left"), ("Stage", "left"), ("% of the mix", "right"), (f"Sale {currency}/t", "right"),
+         (f"As feed {currency}/t", "right"), ("Mix holds less above", "right"), ("", "left")],
+    )  # fmt: skip
+    for line in study.grain:
+        made.add_row(
+            line.bin, line.stage, percent(line.share, 1), money(line.sale_price), money(line.worth),
+            _ceiling(line.leaves_at) if line.share else "", line.verdict,
+        )  # fmt: skip
+    out.print(made)
+    for plan in study.plans:
+        has = "" if plan.tonnes is None else f" ({figure(plan.tonnes)} t)"
+        out.print(f"Bin {plan.bin}{has}: {plan.verdict}", strong=True)
+    out.print()
+
+
+# Ration by ration -----------------------------------------------------------------------------------------------
+
+
+def _print_case(
+    out: Terminal, case: Case, lines: Sequence[OfferWorth], equals: Sequence[EqualMixes], book: Book
+) -> None:
+    if not lines:
+        return
+    ration, currency = case.ration, book.farm.currency
+    out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
+             f"{money(ration.cost_per_tonne, currency)} per tonne")  # fmt: skip
+    made = table(
+        "Offers in the mix",
+        [("Offer", "left"), ("%", "right"), (f"{currency}/t", "right"), ("Mix stays from", "right"), ("to", "right"),
+         ("then more of", "left"), ("Leaves at", "right"), ("Cost without", "right"), ("Saves", "right"),
+         ("Worth a t", "right")],
+    )  # fmt: skip
+    for line in sorted((line for line in lines if line.in_mix), key=lambda line: -line.share):
+        made.add_row(
+            line.offer, percent(line.share, 3), money(line.price), _floor(line.mix_stays_from), _ceiling(line.mix_stays_to),
+            ", ".join(line.gives_way_to), _ceiling(line.enters_below), _without(line), money(line.saves_per_tonne),
+            money(line.worth_used),
+        )  # fmt: skip
+    out.print(made)
+    if case.regret:
+        out.print("With a confidence the best mix moves a little with every price: it stays where it costs the same "
+                  "within 0.01 %.")  # fmt: skip
+    idle = sorted((w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below)
+    if idle:
+        words = [f"{w.offer} below {money(w.enters_below)} (now {money(w.price)})" for w in idle[:NEAR]]
+        more = f"; {len(idle) - NEAR} more" if len(idle) > NEAR else ""
+        out.print(f"Not in the mix, comes in: {'; '.join(words)}{more}.")
+    for equal in equals:
+        if (equal.stage, equal.bin) == (ration.stage, ration.bin):
+            out.print(_equal(equal))
+
+
+def _without(line: OfferWorth) -> str:
+    return "no ration" if line.indispensable else money(line.cost_without)
+
+
+def _equal(equal: EqualMixes) -> str:
+    spans = [f"{name} {percent(low, 1)} to {percent(high, 1)} %" for name, low, _, high in equal.spans[:5]]
+    text = f"Several mixes cost the same within {100 * equal.tolerance:g} %: {', '.join(spans)}."
+    if equal.nearest:
+        mix = ", ".join(f"{name} {percent(share, 2)}" for name, share in equal.nearest)
+        text += f" Nearest the last mix ({equal.last_mix}), and to be preferred: {mix}."
+    return text
