@@ -174,10 +174,12 @@ class GrainPlan:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Prices between which one mix is the cheapest. Costs are at `price_from` and rise by the offer's share."""
+    """Prices between which one mix is the cheapest, and its cost at both ends, in the unit of the sweep's objective."""
 
     price_from: float
     price_to: float
+    cost_from: float
+    cost_to: float
     share: float
     mix: dict[str, float]
 
@@ -195,11 +197,15 @@ class SweepPoint:
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
-    """One ration against the price of one offer, others as they are (`other` and `other_price` for a row of a grid)."""
+    """One ration against the price of one offer, others as they are (`other` and `other_price` for a row of a grid).
+
+    `objective` is per_tonne or per_energy: what is least at every price, so that only this cost has no jumps.
+    """
 
     stage: str
     bin: str
     offer: str
+    objective: str
     points: tuple[SweepPoint, ...]
     pieces: tuple[Piece, ...]
     breakpoints: tuple[float, ...]

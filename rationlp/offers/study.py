@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from rationlp.book.records import Book
 from rationlp.library.read import Library
@@ -52,7 +52,10 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """The answers; lists are empty where nothing was asked or nothing is to be said."""
+    """The answers; lists are empty where nothing was asked or nothing is to be said.
+
+    `whole` says whether the rations are those of every group and every bin of the book.
+    """
 
     cases: tuple[Case, ...]
     worths: tuple[tuple[OfferWorth, ...], ...] = ()
@@ -65,7 +68,8 @@ class Study:
     sweeps: tuple[Sweep, ...] = ()
     risks: tuple[PriceRisk, ...] = ()
     farm_risks: tuple[FarmRisk, ...] = ()
-    unmet: tuple[Case, ...] = field(default=())
+    unmet: tuple[Case, ...] = ()
+    whole: bool = False
 
     @property
     def complete(self) -> bool:
@@ -102,6 +106,7 @@ def study(
         done()
     risks, farm_risks = price_risks(made, book, drawn, done) if drawn else ([], [])
     grain = grain_worths(made, book)
+    whole = _whole(made, book)
     return Study(
         cases=made,
         worths=tuple(worths),
@@ -109,13 +114,21 @@ def study(
         comparisons=tuple(comparisons(made, worths, book, library, wish.compared)),
         what_ifs=tuple(line for feed in wish.feeds for line in what_if(feed, made, book, library)),
         grain=tuple(grain),
-        plans=tuple(grain_plans(made, grain, book)),
+        plans=tuple(grain_plans(made, grain, book)) if whole else (),
         equals=tuple(_equals(made, last or {})),
         sweeps=swept,
         risks=tuple(risks),
         farm_risks=tuple(farm_risks),
         unmet=unmet,
+        whole=whole,
     )
+
+
+def _whole(made: Sequence[Case], book: Book) -> bool:
+    """Whether every stage of the book's groups and every bin is among the rations, and every ration can be made."""
+    stages = {case.formula.stage.stage for case in made if case.bench is not None}
+    bins = {estimate.bin for case in made for estimate in case.estimates}
+    return {group.stage for group in book.groups} <= stages and {row.bin for row in book.bins} <= bins
 
 
 def _equals(made: Sequence[Case], last: LastMixes) -> list[EqualMixes]:

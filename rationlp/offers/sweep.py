@@ -194,8 +194,9 @@ def _sweep(case: Case, ask: Ask, column: int, other: Ask | None, other_price: fl
         stage=case.formula.stage.stage,
         bin=case.formula.bin,
         offer=ask.offer,
+        objective=case.formula.objective,
         points=_points(case, along, column),
-        pieces=_pieces(case, along, column),
+        pieces=_pieces(case, along, column, base),
         breakpoints=tuple(along.breaks.tolist()),
         other=other.offer if other else None,
         other_price=other_price,
@@ -217,11 +218,13 @@ def _points(case: Case, along: Path, column: int) -> tuple[SweepPoint, ...]:
     return tuple(SweepPoint(p, cost, gcal if energy else None, part, place) for p, cost, gcal, part, place in columns)
 
 
-def _pieces(case: Case, along: Path, column: int) -> tuple[Piece, ...]:
+def _pieces(case: Case, along: Path, column: int, base: np.ndarray) -> tuple[Piece, ...]:
     edges = [float(along.prices[0]), *along.breaks.tolist(), float(along.prices[-1])]
     found = []
     for place, corner in enumerate(along.corners):
         shares = (corner.amounts / corner.amounts.sum()).tolist()
         mix = {c.name: s for c, s in zip(case.formula.candidates, shares, strict=True) if in_mix(s)}
-        found.append(Piece(edges[place], edges[place + 1], shares[column], mix))
+        level, rise = _line(corner, base, column)
+        ends = edges[place], edges[place + 1]
+        found.append(Piece(*ends, *(level + rise * price for price in ends), shares[column], mix))
     return tuple(found)

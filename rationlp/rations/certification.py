@@ -29,7 +29,7 @@ class Certified:
 
 
 def certified(candidates: Iterable[Candidate], book: Book, library: Library) -> Certified:
-    """The candidates that the book's certification allows, and a sentence for each rule that keeps some out or limits them.
+    """The candidates that the book's certification allows, and a sentence for each rule that bars or limits some.
 
     A feed whose status is not known is left out with a warning: unknown is not a yes. Only where the book says that the
     offer is certified it is kept, still with the warning. The farm's own bins are taken to be of the certified farm.

@@ -40,8 +40,8 @@ class Part:
 class Use:
     """How one stage is fed with a concentrate; shares of the whole ration.
 
-    Both costs are per tonne or per Gcal, as `objective` says; `premix_doses` how many doses of the premix the stage gets
-    (one in a ration of its own), `ration` the mix judged by every requirement of the stage.
+    Both costs are per tonne or per Gcal, as `objective` says; `premix_doses` how many doses of the premix the stage
+    gets (one in a ration of its own), `ration` the mix judged by every requirement of the stage.
     """
 
     stage: str

@@ -56,7 +56,7 @@ def _lines(nutrient: str, mix: Mix, stage: Stage, library: Library) -> list[Dige
 
 
 def _concentration(row: Requirement, mix: Mix, unit: str) -> float | None:
-    """A published figure in `unit` of this mix: per kg in ratio to the table's energy, per day at what is eaten of it."""
+    """A published figure in `unit` of this mix: per kg with the table's energy, per day at what is eaten of it."""
     stage = mix.formula.stage
     factor = mix.energy / stage.reference_energy if mix.energy and stage.reference_energy else 1.0
     if row.per == "kg":

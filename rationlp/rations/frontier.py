@@ -48,8 +48,8 @@ def frontiers(
 def frontier(formula: Formula, confidence_pct: float = AVERAGES_PCT) -> list[FrontierPoint]:
     """From the least-cost ration to the largest home-grown share there is, at every whole percent between.
 
-    Empty if no ration meets everything at the confidence. With the energy objective the cost per tonne may move with the
-    energy of the mix.
+    Empty if no ration meets everything at the confidence. With the energy objective the cost per tonne may move with
+    the energy of the mix.
     """
     _, cheapest = solve_at(formula, formula.program, confidence_pct)
     if cheapest.status != "optimal":

@@ -118,7 +118,7 @@ def _own_cap(row: OwnLimit, present: set[str], library: Library) -> Cap:
 def override_notes(
     stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library
 ) -> tuple[list[str], list[str]]:
-    """A sentence for each library cap that the farm's own limit replaces: notes, and warnings where safety is loosened."""
+    """A sentence for each library cap that the farm's own limit replaces: notes; warnings where safety is loosened."""
     present = {feed for candidate in candidates for feed in candidate.feeds}
     notes, warnings = [], []
     for row, cap in _replaced(stage, stage_id, present, book, library):

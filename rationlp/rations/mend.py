@@ -1,8 +1,8 @@
 """Which feeds, not on offer, would mend a ration that nothing on offer can make.
 
-The duals of the elastic program (nearest.py) price every feed of the library: its worth is by how much the total shortfall
-falls with its first percent. Only feeds with a worth can help (duality), and each of these is then put on offer by
-itself, under its own caps, to see what really becomes of the ration.
+The duals of the elastic program (nearest.py) price every feed of the library: its worth is by how much the total
+shortfall falls with its first percent. Only feeds with a worth can help (duality), and each of these is then put on
+offer by itself, under its own caps, to see what really becomes of the ration.
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ from rationlp.rations.ratios import ELECTROLYTES
 
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
 """How much harm a shortfall does (a judgement): a home-grown share that was wished for; what practice advises on fibre,
-fat, electrolytes; protein and fatty acids, which amino acids and energy stand behind; amino acids, minerals and whatever
-else the stage asks for; energy."""
+fat, electrolytes; protein and fatty acids, which amino acids and energy stand behind; amino acids, minerals and
+whatever else the stage asks for; energy."""
 SLOW_NUTRIENTS = (
     "crude_protein", "sid_crude_protein_pig", "sid_crude_protein_poultry", "linoleic_acid", "alpha_linolenic_acid",
     ELECTROLYTES,

@@ -37,8 +37,8 @@ class ContaminantNeed:
     """The most of a contaminant in the mix as fed, in `unit`; a law of the mix, never given up.
 
     `contents` by candidate is the content of an assayed bin, `sds` its standard deviation, and `safe_contents` what the
-    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that nobody
-    assayed counts with nothing. `rule` is the limit in words.
+    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that
+    nobody assayed counts with nothing. `rule` is the limit in words.
     """
 
     nutrient: str
@@ -207,8 +207,9 @@ class Shortfall:
 class Remedy:
     """A feed, not on offer, that would mend a ration: the least `share` of it that does, or None if only in part.
 
-    The shortfalls are totals over all requirements, each relative to its own need. `worth` is by how much the total falls
-    with the first percent of the feed, at the duals of the nearest ration (None where not even the limits can be kept).
+    The shortfalls are totals over all requirements, each relative to its own need. `worth` is by how much the total
+    falls with the first percent of the feed, at the duals of the nearest ration (None where not even the limits can be
+    kept).
     """
 
     feed: str

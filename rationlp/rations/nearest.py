@@ -92,8 +92,8 @@ def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
 
     Rows with a price in the elastic program are such a set, though perhaps too large (Farkas); of these one row after
     the other is left out (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in Optimization, 2008, chapter
-    6), laws of the mix first, then wishes and what practice advises, so that the set names requirements where it can. With `laws_only` it is looked for among
-    the rows that never give way.
+    6): laws of the mix first, then wishes and what practice advises, so that the set names requirements where it can.
+    With `laws_only` it is looked for among the rows that never give way.
     """
     rows = [replace(row, relaxable=True) for row in program.rows if not row.relaxable] if laws_only else program.rows
     suspects = _priced(replace(program, rows=tuple(rows)))

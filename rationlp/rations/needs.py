@@ -180,8 +180,8 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
 
 def _ceiling(row: Ceiling) -> Need:
     return Need(
-        row.nutrient, row.unit, row.minimum, row.maximum, kind="ceiling", basis="per kg", safety=row.kind in NEVER_GIVEN_UP,
-        probability_pct=row.probability_pct,
+        row.nutrient, row.unit, row.minimum, row.maximum, kind="ceiling", basis="per kg",
+        safety=row.kind in NEVER_GIVEN_UP, probability_pct=row.probability_pct,
         source=row.source, how=row.how, note=row.note,
     )  # fmt: skip
 
@@ -217,5 +217,5 @@ def _with_margin(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
         else need
         for need in found.needs
     )
-    note = f"The tables' requirements carry no margin; amino acid minima are raised by the {margin:g} % that the book asks for."
+    note = f"The tables' requirements carry no margin; amino acid minima are raised by the book's {margin:g} %."
     return replace(found, needs=needs, notes=(*found.notes, note))

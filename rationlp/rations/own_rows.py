@@ -94,7 +94,7 @@ def _with_energy(found: StageNeeds, energy: str, library: Library) -> StageNeeds
 
 
 def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[str], Need | None]:
-    """`needs` without the bounds that the farm's row replaces, what they were in words, and a safe ceiling among them."""
+    """`needs` without the bounds that the farm's row replaces, these in words, and a safe ceiling among them."""
     kept, replaced, safety = [], [], None
     for need in needs:
         if need.nutrient != row.nutrient:

@@ -109,7 +109,7 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
 
 
 def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
-    """Money per tonne for one more unit of the ratio, by side: it asks for as much more as the mix holds below the line."""
+    """Money per tonne for one more unit of the ratio, by side: so much more as the mix holds below the line."""
     if answer.solution is None:
         return {}
     formula = mix.formula

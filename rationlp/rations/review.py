@@ -63,7 +63,7 @@ class RowDual:
 
 @dataclass(frozen=True, slots=True)
 class Weak:
-    """A figure or bound that the rations rest on and that nobody saw on a page: from memory, by analogy, by practice."""
+    """A figure or bound behind the rations that nobody saw on a page: from memory, by analogy, by practice."""
 
     what: str
     where: str

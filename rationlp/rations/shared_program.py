@@ -1,4 +1,4 @@
-"""The linear program of a concentrate that several stages share: its feeds, and each stage's own grain per part of it."""
+"""The linear program of a concentrate that stages share: its feeds, and each stage's own grain per part of it."""
 
 from __future__ import annotations
 

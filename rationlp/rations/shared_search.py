@@ -1,11 +1,10 @@
 """The concentrate that serves several stages at the least weighted sum of their costs, with a bound that proves it.
 
-The cost of a stage's ration is a ratio C/Y, cost over what it yields (tonnes, or energy), both linear in the amounts. A
-sum of ratios may have several low points, so that a step from one mix to the next (W. Dinkelbach, On nonlinear fractional
-programming, Management Science 13, 1967) finds a good one and no more. What is left is searched by branch and bound over
-the yields: no stage can be fed for less than its own ration, C = rY + D with D not negative, so that within a <= Y <= b
-the ratio is at least r + D/b, which is linear (the idea of J. E. Falk and S. W. Palocsay, Optimizing the sum of linear
-fractional functions, 1992).
+The cost of a stage's ration is a ratio C/Y, cost over what it yields (tonnes, or energy), both linear in the amounts.
+A sum of ratios may have several low points, so that a step from one mix to the next (W. Dinkelbach, On nonlinear
+fractional programming, Management Science 13, 1967) finds a good one and no more. What is left is searched by branch
+and bound over the yields: no stage can be fed for less than its own ration, C = rY + D with D not negative, so that
+within a <= Y <= b the ratio is at least r + D/b, which is linear.
 """
 
 from __future__ import annotations

@@ -103,9 +103,9 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
         over = _chance_over(row, held, mix)
         if held > row.maximum or over > 1 - (row.probability_pct or 0.0) / 100:
             chance = f" (chance of more than {row.maximum:g}: {100 * over:.0f} %)" if row.probability_pct else ""
+            where = "over" if held > row.maximum else "near"
             notes.append(
-                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, {'over' if held > row.maximum else 'near'} "
-                f"{row.maximum:g}{chance} ({row.kind}; {row.source}): look at it with your nutritionist."
+                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, {where} {row.maximum:g}{chance} ({row.kind}; {row.source}): look at it with your nutritionist."
             )
         if row.minimum is not None and row.nutrient in mix.analysis and held < row.minimum:
             notes.append(
@@ -152,8 +152,8 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
         return f"{' to '.join(names)} {side} {bound:g}"
     if isinstance(source, Cap):
         bound = source.min_share if side == "at least" else source.max_share
-        kind = " safety cap," if source.safety else " legal maximum," if is_law(source) else ""
-        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind.strip()}{' ' if kind else ''}{source.reason})"
+        kind = "safety cap, " if source.safety else "legal maximum, " if is_law(source) else ""
+        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind}{source.reason})"
     if isinstance(source, ContaminantNeed):
         return source.rule
     if key.startswith("offer:"):

@@ -88,21 +88,21 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
     fed = table(
         "Fed daily",
         [("Stage", "left"), ("From", "left"), ("Concentrate %", "right"), ("Home-grown to 100 kg of it", "left"),
-         ("Premix doses", "right"), (f"{currency}", "right"), ("Own ration", "right"), ("More", "right"), ("per", "left")],
+         ("Premix doses", "right"), (currency, "right"), ("Own ration", "right"), ("More", "right"), ("per", "left")],
     )  # fmt: skip
     for use in concentrate.uses:
         grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} kg {p.label}" for p in use.grain)
         fed.add_row(
             use.stage_label, use.bin, percent(use.inclusion, 2), grain or "none", figure(use.premix_doses, 3),
-            money(use.cost), money(use.cost_of_own_ration), money(use.cost - use.cost_of_own_ration), UNIT[use.objective],
+            money(use.cost), money(use.cost_of_own_ration), money(use.cost - use.cost_of_own_ration),
+            UNIT[use.objective],
         )  # fmt: skip
     out.print(fed)
     if len(concentrate.uses) > 1:
         out.print(
             "Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less."
         )
-        out.print(
-            f"The least extra cost, proven to within {max(concentrate.unproven_pct, 0.0):.2g} % of the cost of these rations."
-        )
+        proven = max(concentrate.unproven_pct, 0.0)
+        out.print(f"The least extra cost, proven to within {proven:.2g} % of the cost of these rations.")
     if any(use.premix_doses > 1 + 1e-6 for use in concentrate.uses):
         out.print("Where the premix comes to more than one dose, ask its maker; the library caps it.")

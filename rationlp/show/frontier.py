@@ -29,8 +29,8 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
     currency = book.farm.currency
     made = table(
         "Cost against home-grown share",
-        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (f"{currency}/t", "right"), (f"{currency}/Gcal", "right"),
-         (f"{currency}/t for the next percent", "right")],
+        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (f"{currency}/t", "right"),
+         (f"{currency}/Gcal", "right"), (f"{currency}/t for the next percent", "right")],
     )  # fmt: skip
     for point in points:
         made.add_row(

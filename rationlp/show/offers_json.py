@@ -42,6 +42,7 @@ def _sweep(sweep: Sweep) -> dict[str, Any]:
         "stage": sweep.stage,
         "bin": sweep.bin,
         "offer": sweep.offer,
+        "objective": sweep.objective,
         "other": sweep.other,
         "other_price": sweep.other_price,
         "breakpoints": sweep.breakpoints,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rationlp.offers.model import Sweep
+from rationlp.offers.model import Sweep, SweepPoint
 from rationlp.sheets.files import write_whole
 
 if TYPE_CHECKING:
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 ENDINGS = (".png", ".svg")
 MOST_LINES = 8
 """Ingredients drawn by name; the others are one band."""
+MOST_POINTS = 60
+"""A sweep with more steps is drawn without dots."""
 FONT = {"font.size": 9, "svg.fonttype": "none", "svg.hashsalt": "rationlp"}
 
 
@@ -52,20 +54,24 @@ def _title(sweep: Sweep) -> str:
 
 
 def _draw_cost(axes: Axes, sweep: Sweep, currency: str) -> None:
-    prices, costs = _corners(sweep)
-    axes.plot(prices, costs, color="black")
-    if len(sweep.points) <= 60:
-        axes.plot([p.price for p in sweep.points], [p.cost_per_tonne for p in sweep.points], "o", color="black", ms=3)
+    """The cost that is least at every price: straight from one breakpoint to the next."""
+    prices = [edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)]
+    axes.plot(prices, [cost for piece in sweep.pieces for cost in (piece.cost_from, piece.cost_to)], color="black")
+    if len(sweep.points) <= MOST_POINTS:
+        axes.plot([p.price for p in sweep.points], [_cost(p, sweep) for p in sweep.points], "o", color="black", ms=3)
     for price in sweep.breakpoints:
         axes.axvline(price, color="0.7", lw=0.8, ls=":")
     axes.set_title(_title(sweep), loc="left")
     axes.set_xlabel(f"{sweep.offer}, {currency}/t")
-    axes.set_ylabel(f"ration, {currency}/t")
+    axes.set_ylabel(f"ration, {currency}/{_unit(sweep)}")
 
 
-def _corners(sweep: Sweep) -> tuple[list[float], list[float]]:
-    """Price and cost of every step; the line between two steps is straight but where a breakpoint lies."""
-    return [p.price for p in sweep.points], [p.cost_per_tonne for p in sweep.points]
+def _cost(point: SweepPoint, sweep: Sweep) -> float:
+    return point.cost_per_gcal if sweep.objective == "per_energy" else point.cost_per_tonne
+
+
+def _unit(sweep: Sweep) -> str:
+    return "Gcal" if sweep.objective == "per_energy" else "t"
 
 
 def _draw_mix(axes: Axes, sweep: Sweep, currency: str) -> None:
@@ -90,7 +96,7 @@ def _draw_mix(axes: Axes, sweep: Sweep, currency: str) -> None:
 
 def _draw_grid(figure: Any, axes: Axes, rows: Sequence[Sweep], currency: str) -> None:
     """Cost as a map, with a mark wherever the mix changes along a row."""
-    costs = [[p.cost_per_tonne for p in row.points] for row in rows]
+    costs = [[_cost(p, row) for p in row.points] for row in rows]
     prices = [p.price for p in rows[0].points]
     others = [row.other_price for row in rows]
     mesh = axes.pcolormesh(prices, others, costs, shading="nearest", cmap="cividis")
@@ -99,4 +105,4 @@ def _draw_grid(figure: Any, axes: Axes, rows: Sequence[Sweep], currency: str) ->
     axes.set_title(_title(rows[0]), loc="left")
     axes.set_xlabel(f"{rows[0].offer}, {currency}/t")
     axes.set_ylabel(f"{rows[0].other}, {currency}/t")
-    figure.colorbar(mesh, ax=axes, label=f"ration, {currency}/t")
+    figure.colorbar(mesh, ax=axes, label=f"ration, {currency}/{_unit(rows[0])}")

@@ -59,7 +59,7 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
         rows = [stake for stake in study.stakes if stake.bin == name]
         currency = book.farm.currency
         made = table(
-            f"All groups{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
+            f"{_groups(study)}{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
             [("Offer", "left"), (f"{currency}/t", "right"), ("t to buy", "right"), ("Packages", "right"),
              (f"{currency} a year without it", "right"), ("Mixes stay from", "right"), ("to", "right"),
              ("Second best", "left")],
@@ -81,6 +81,10 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
             words = [f"{s.offer} below {money(s.enters_below)} instead of {money(s.price)} ({s.enters_in})" for s in idle]
             out.print(f"In no mix; comes in: {'; '.join(words)}.")
         out.print()
+
+
+def _groups(study: Study) -> str:
+    return "All groups" if study.whole else "The groups of these stages"
 
 
 def _may_enter(stake: Stake) -> bool:
@@ -109,18 +113,16 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
     currency = book.farm.currency
     units = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
     made = table(
-        f"Quotes for {comparison.feed}",
-        [("Offer", "left"), ("Supplier", "left"), (f"{currency}/t", "right"), ("Bag kg", "right"), ("Organic", "left"),
-         ("Protein %", "right"), *((f"{currency} {_per(unit)}", "right") for unit in units), ("Used below", "right"),
-         ("In rations", "right")],
+        f"Quotes for {comparison.feed}: {currency} per tonne, and per unit of what they bring",
+        [("Offer", "left"), ("a tonne", "right"), ("Freight", "right"), ("Bag kg", "right"), ("Organic", "left"),
+         ("Protein %", "right"), *((_per(unit), "right") for unit in units), ("Used below", "right"), ("In", "right")],
     )  # fmt: skip
     for q in comparison.quotes:
-        price = f"{money(q.price)} ({money(q.freight)} freight)" if q.freight else money(q.price)
-        below = "" if q.worth_high is None else f"{money(q.worth_low)} to {money(q.worth_high)}"
+        below = "" if q.worth_high is None else f"{q.worth_low:,.0f} - {q.worth_high:,.0f}"
         made.add_row(
-            q.offer, q.supplier, price, figure(q.package_kg), {None: "", True: "yes", False: "no"}[q.organic],
-            figure(q.crude_protein_pct, 3), *(figure(q.per_unit.get(unit), 3) for unit in units), below,
-            f"{q.used_in} of {q.rations}",
+            q.offer, money(q.price), money(q.freight) if q.freight else "", f"{q.package_kg:g}" if q.package_kg else "bulk",
+            {None: "", True: "yes", False: "no"}[q.organic], figure(q.crude_protein_pct, 3),
+            *(figure(q.per_unit.get(unit), 3) for unit in units), below, f"{q.used_in} of {q.rations}",
         )  # fmt: skip
     out.print(made)
     out.print(comparison.verdict)
@@ -128,11 +130,9 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
 
 
 def _per(unit: str) -> str:
-    if unit == "crude_protein":
-        return "a kg protein"
-    if "lysine" in unit:
-        return f"a kg {unit.replace('_', ' ').replace('sid', 'digestible')}"
-    return f"a Mcal {unit.replace('_', ' ')}"
+    known = {"crude_protein": "kg protein", "sid_lysine_pig": "kg lysine, pig", "sid_lysine_poultry": "kg lysine, bird",
+             "ne_pig": "Mcal NE", "me_pig": "Mcal ME", "de_pig": "Mcal DE", "amen_poultry": "Mcal AMEn"}  # fmt: skip
+    return known.get(unit, unit.replace("_", " "))
 
 
 def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:

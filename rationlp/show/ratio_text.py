@@ -9,7 +9,7 @@ from rationlp.show.terminal import Terminal, table
 
 
 def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
-    """Amino acids to lysine, lysine to energy, calcium to phosphorus, electrolytes; digestible amounts where they matter."""
+    """Amino acids to lysine, lysine to energy, calcium to phosphorus, electrolytes; digestible amounts if they matter."""
     if ration.ratios:
         made = table(
             "Ratios",

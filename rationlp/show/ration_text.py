@@ -20,8 +20,8 @@ STATUS_WORDS = {
 
 GROUP_WORDS = {
     "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
-    "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein", "fat": "fat",
-    "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
+    "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein",
+    "fat": "fat", "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
 }  # fmt: skip
 MOST_REMEDIES = 8
 

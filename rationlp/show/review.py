@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def write_review(path: Path, review: Review) -> None:
-    """Write the review copy to `path`, by its ending (.json, .xlsx). Raises InputError if it cannot be written there."""
+    """Write the review copy to `path` by its ending (.json, .xlsx). Raises InputError if that cannot be done."""
     if path.suffix.lower() == ".json":
         text = json.dumps(review, default=_fields, ensure_ascii=False, allow_nan=False, indent=1)
         data = f"{text}\n".encode()

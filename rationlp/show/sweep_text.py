@@ -54,19 +54,21 @@ def _mix(mix: dict[str, float]) -> str:
 
 def _print_grid(out: Terminal, rows: Sequence[Sweep], book: Book) -> None:
     first, currency = rows[0], book.farm.currency
+    by_energy = first.objective == "per_energy"
     step = max(len(first.points) // 10, 1)
     shown = [*first.points[::step]]
     made = table(
-        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {currency}/t, {first.other} down, {first.offer} across",
+        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {currency}/{'Gcal' if by_energy else 't'}, {first.other} "
+        f"down, {first.offer} across",
         [(f"{first.other} {currency}/t", "right"), *((figure(p.price), "right") for p in shown),
          (f"Mix changes at {first.offer}", "left")],
     )  # fmt: skip
     for row in rows:
-        costs = [money(p.cost_per_tonne) for p in row.points[::step]]
+        costs = [money(p.cost_per_gcal if by_energy else p.cost_per_tonne) for p in row.points[::step]]
         made.add_row(figure(row.other_price), *costs, ", ".join(money(price) for price in row.breakpoints))
     out.print(made)
     if step > 1:
-        out.print(f"Every {step}th price is shown; --format csv has all.")
+        out.print(f"One price in {step} is shown; --format csv has all.")
     out.print()
 
 

@@ -11,7 +11,7 @@ from tabulate import tabulate
 
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
-NARROWEST = 8  # a text column is not made narrower than this
+NARROWEST = 12  # a text column is not made narrower than this
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 
 
@@ -29,31 +29,33 @@ class Table:
         self.rows.append(cells)
 
     def render(self, width: int) -> str:
-        """The table in at most `width` columns, text columns wrapped where they must be."""
+        """The table in at most `width` columns: headings are wrapped first, then the widest text columns."""
+        headings, cells = self._widths(width)
         return tabulate(
             self.rows,
             headers=self.headings,
             tablefmt="simple",
             colalign=self.sides if self.rows else None,
             disable_numparse=True,
-            maxcolwidths=self._widths(width),
+            maxcolwidths=cells,
+            maxheadercolwidths=headings,
         )
 
-    def _widths(self, width: int) -> list[int | None] | None:
-        """The widest each column may be, or nothing if all fits: the widest text column gives way first."""
-        lines = [self.headings, *self.rows]
-        natural = [max(len(str(line[i])) for line in lines) for i in range(len(self.headings))]
-        room = width - GAP * (len(natural) - 1)
-        if sum(natural) <= room or not self.rows:
-            return None
-        widths = list(natural)
+    def _widths(self, width: int) -> tuple[list[int] | None, list[int | None] | None]:
+        """The widest each heading and each column's cells may be; None where nothing need be wrapped."""
+        cells = [max((len(str(row[i])) for row in self.rows), default=0) for i in range(len(self.headings))]
+        room = width - GAP * (len(cells) - 1)
+        if not self.rows or sum(map(max, cells, map(len, self.headings))) <= room:
+            return None, None
+        words = [max(map(len, heading.split()), default=0) for heading in self.headings]
+        widths = [max(cell, word) for cell, word in zip(cells, words, strict=True)]
         text = [i for i, side in enumerate(self.sides) if side == "left"]
         while sum(widths) > room and text:
             widest = max(text, key=lambda i: widths[i])
             if widths[widest] <= NARROWEST:
                 break
             widths[widest] -= 1
-        return [now if now < was else None for now, was in zip(widths, natural, strict=True)]
+        return widths, [w if w < cell else None for w, cell in zip(widths, cells, strict=True)]
 
 
 class Terminal:

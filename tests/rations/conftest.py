@@ -72,7 +72,7 @@ def build(means, sds, prices, needs, objective="per_tonne", confidence_pct=50.0)
 
 @pytest.fixture(scope="session")
 def random_book() -> Callable[..., RandomBook]:
-    """Makes a book that a known mix meets with room to spare (or, with `room` negative, a book hardly anything meets)."""
+    """Makes a book that a known mix meets with room to spare (with `room` negative: one that hardly any mix meets)."""
 
     def make(seed: int, room: float = 0.10, objective: str | None = None, confidence_pct: float = 50.0) -> RandomBook:
         rng = np.random.default_rng(seed)

@@ -14,8 +14,7 @@ CERTIFIED = {"soybean_meal_expeller", "canola_meal_expeller", "corn", "peas_fiel
 def certified_demo(book, certification, **changes):
     """The demo with a certificate, its agricultural offers certified or (`changes`: offer to yes, no, None) not."""
     offers = tuple(
-        replace(o, organic=changes[o.offer] if o.offer in changes else True if o.feed in CERTIFIED else o.organic)
-        for o in book.supplements
+        replace(o, organic=changes.get(o.offer, True if o.feed in CERTIFIED else o.organic)) for o in book.supplements
     )
     return replace(book, supplements=offers, farm=replace(book.farm, certification=certification))
 
@@ -29,7 +28,8 @@ def test_barred_feeds_are_out_each_with_its_rule(certification, demo_book, libra
     for one in make(certified_demo(demo_book, certification), library, ["sw_gro_25_50", "hen_brown_110"]):
         assert one.ration.status == "optimal"
         barred = {c.feed for c in one.formula.candidates} & {
-            "soybean_meal_48_dehulled_solvent", "l_lysine_hcl", "l_threonine", "l_tryptophan", "l_valine", "alfalfa_meal_17",
+            "soybean_meal_48_dehulled_solvent", "l_lysine_hcl", "l_threonine", "l_tryptophan", "l_valine",
+            "alfalfa_meal_17",
         }  # fmt: skip
         assert not barred
         notes = " ".join(one.ration.notes)

@@ -37,8 +37,8 @@ def test_published_cattle_feed_at_95_percent(published, make_book, library):
         ],
         "own_feeds": figures,
         "own_stages": [
-            {"stage": "cattle", "nutrient": "test_fat", "minimum": given["fat_min"]["rhs"], "unit": "per_kg", "per": "kg"},
-            {"stage": "cattle", "nutrient": "test_protein", "minimum": given["protein_min"], "unit": "per_kg", "per": "kg"},
+            {"stage": "cattle", "nutrient": nutrient, "minimum": least, "unit": "per_kg", "per": "kg"}
+            for nutrient, least in (("test_fat", given["fat_min"]["rhs"]), ("test_protein", given["protein_min"]))
         ],
     })  # fmt: skip
     (ration,) = formulate(book, library)
@@ -58,7 +58,7 @@ def test_published_margins(published):
 
 
 def cone_cost(made, confidence_pct):
-    """The least cost by a general second-order cone solver on a program written from the book's numbers; None if none."""
+    """The least cost by a general second-order cone solver, from the book's numbers; None if nothing meets them."""
     n, z = len(made.prices), NormalDist().inv_cdf(confidence_pct / 100)
     norm = np.ones(n) if made.book.farm.objective == "per_tonne" else made.energy / 1000
     blocks, right, cones = [norm[None, :]], [1.0], [clarabel.ZeroConeT(1)]

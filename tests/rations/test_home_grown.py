@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from click.testing import CliRunner
 
 from rationlp.cli.app import app
 from rationlp.rations.farm import farm_totals
-from rationlp.rations.formulate import formulate, tasks
+from rationlp.rations.formulate import formula_of, formulate, tasks
 from rationlp.rations.frontier import frontier, frontiers
-from rationlp.rations.formulate import formula_of
 
 
 @pytest.mark.parametrize("confidence", [50.0, 80.0])
@@ -23,7 +23,7 @@ def test_the_frontier_rises_and_its_price_is_the_next_bit(confidence, demo_book,
     (cheapest,) = formulate(book, library, ["sw_gro_25_50"], ["south"])
     assert points[0].cost_per_tonne == pytest.approx(cheapest.cost_per_tonne, rel=1e-6)
     assert points[0].home_grown_share == pytest.approx(cheapest.home_grown_share, abs=1e-6)
-    for low, high in zip(points, points[1:], strict=False):
+    for low, high in pairwise(points):
         assert high.home_grown_share > low.home_grown_share
         assert high.cost_per_tonne >= low.cost_per_tonne
         percent = 100 * (high.home_grown_share - low.home_grown_share)

@@ -158,7 +158,8 @@ def test_energy_gives_way_last(library, make_book):
         "farm": [{"setting": "objective", "value": "per_tonne"}],
         "supplements": [{"offer": name, "feed": name, "price": 1} for name in ("rich", "lean")],
         "own_feeds": [
-            {"feed": f, "nutrient": n, "value": v, "unit": u, "basis": "as_fed", "source": "x"} for f, n, v, u in figures
+            {"feed": f, "nutrient": n, "value": v, "unit": u, "basis": "as_fed", "source": "x"}
+            for f, n, v, u in figures
         ],
         "own_stages": [
             {"stage": "s", "nutrient": "me_pig", "minimum": 2900, "unit": "kcal/kg", "per": "kg"},

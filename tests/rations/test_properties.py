@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -96,7 +97,7 @@ def test_confidence_up_cost_up(random_book, library):
     for seed in SEEDS:
         made = random_book(seed)
         costs = [cost(made.at(confidence_pct=c), library) for c in (50.0, 65.0, 80.0, 95.0)]
-        for low, high in zip(costs, costs[1:], strict=False):
+        for low, high in pairwise(costs):
             assert high is None or (low is not None and high >= low * (1 - 1e-7))
             rose += high is not None and high > low * (1 + 1e-6)
     assert rose > 60

@@ -160,7 +160,7 @@ def test_least_cost_programs(example_id, published, make_book, library):
 def test_shadow_prices_and_reduced_costs_are_the_published_ones(example_id, published, make_book, library):
     """Not degenerate examples only. One more unit of the row costs its dual; per share of `total` units the same."""
     example = published[example_id]
-    total, feeds, offers, figures, requirements = as_book(example)
+    _, feeds, offers, figures, requirements = as_book(example)
     ration = solve_book(make_book, library, offers, figures, requirements)
     prices = {line.nutrient: line.shadow_price for line in ration.requirements}
     for name, dual in example["expected"]["shadow_price_d_obj_d_rhs"].items():
