@@ -24,33 +24,64 @@ PLOTS = (".png", ".svg")
 @stage_option
 @bin_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
-@click.option("--what-if", "feeds", multiple=True, metavar="FEED", help="A feed of the library that nobody quotes (may be repeated).")
-@click.option("--compare", "compared", multiple=True, metavar="OFFER", help="Put these offers side by side (twice or more).")
 @click.option(
-    "--sweep", "sweeps", multiple=True, metavar="OFFER:LOW:HIGH:STEPS",
-    help="The rations at so many prices of an offer, per tonne (or OFFER:LOW:HIGH:STEPS:25kg for a bag). Twice: a grid.",
+    "--what-if",
+    "feeds",
+    multiple=True,
+    metavar="FEED",
+    help="A feed of the library that nobody quotes (may be repeated).",
 )
 @click.option(
-    "--draws", type=click.IntRange(0, MOST_DRAWS), default=0, metavar="N",
+    "--compare", "compared", multiple=True, metavar="OFFER", help="Put these offers side by side (twice or more)."
+)
+@click.option(
+    "--sweep",
+    "sweeps",
+    multiple=True,
+    metavar="OFFER:LOW:HIGH:STEPS",
+    help="The rations at so many prices of an offer, per tonne (or ...:STEPS:25kg for a bag). Twice: a grid.",
+)
+@click.option(
+    "--draws",
+    type=click.IntRange(0, MOST_DRAWS),
+    default=0,
+    metavar="N",
     help="Draw the prices so many times between price_low and price_high of the offers; 10000 is plenty.",
 )
 @click.option(
-    "--correlation", type=click.FloatRange(0, 1), default=0.0, show_default=True,
+    "--correlation",
+    type=click.FloatRange(0, 1),
+    default=0.0,
+    show_default=True,
     help="How much the drawn prices rise and fall together, 0 to 1.",
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Where the draws begin.")
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
 @click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
 @format_option
 @library_option
 def command(
-    book: Path, stages: tuple[str, ...], bins: tuple[str, ...], together: bool, feeds: tuple[str, ...],
-    compared: tuple[str, ...], sweeps: tuple[str, ...], draws: int, correlation: float, seed: int, output: Path | None,
-    brief: bool, form: str, library_dir: Path | None,
-) -> None:  # fmt: skip
+    book: Path,
+    stages: tuple[str, ...],
+    bins: tuple[str, ...],
+    together: bool,
+    feeds: tuple[str, ...],
+    compared: tuple[str, ...],
+    sweeps: tuple[str, ...],
+    draws: int,
+    correlation: float,
+    seed: int,
+    output: Path | None,
+    brief: bool,
+    form: str,
+    library_dir: Path | None,
+) -> None:
     """What each offer is worth in each ration and over the farm, and over which prices today's mixes stay.
 
     For every offer: the price at which it comes in or starts to leave, the prices between which the mix stays, the cost

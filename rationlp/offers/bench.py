@@ -15,7 +15,7 @@ from rationlp.rations.solver import LiveProgram
 from rationlp.rations.verify import TOLERANCE
 
 WITHIN = 1e-5
-"""Where rows carry a chance the best mix moves with every price; a mix known is taken if it costs this part too much."""
+"""Where rows carry a chance the best mix moves with every price; a known mix is taken if this part too dear."""
 CHANCE = 1e-6
 """Of its need, that a row with a chance may be missed by: a part in a million."""
 MOST_CUTS = 60
@@ -144,7 +144,9 @@ class Bench:
             raise SolverError("No mix meets every requirement, whatever the prices.")
         return found
 
-    def last_price(self, column: int, held: np.ndarray, value: float, upward: bool) -> tuple[float | None, Corner | None]:
+    def last_price(
+        self, column: int, held: np.ndarray, value: float, upward: bool
+    ) -> tuple[float | None, Corner | None]:
         """How far the price of `column` can go before the mix `held` is beaten, all other prices standing still.
 
         `held` are amounts that cost `value` at the program's costs. Going up, only a mix with less of the column can

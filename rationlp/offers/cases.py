@@ -106,7 +106,9 @@ def chances_of(formula: Formula, found: Answer, book: Book) -> Sequence[ChanceRo
     asked = book.farm.confidence_pct
     attained = found.confidence.attained_pct / 100 if found.confidence else 1.0
     rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, asked)
-    return [row if _keeps(row, formula, found) else replace(row, probability=min(row.probability, attained)) for row in rows]
+    return [
+        row if _keeps(row, formula, found) else replace(row, probability=min(row.probability, attained)) for row in rows
+    ]
 
 
 def _keeps(row: ChanceRow, formula: Formula, found: Answer) -> bool:

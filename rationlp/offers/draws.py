@@ -1,7 +1,7 @@
 """Prices that nobody knows for sure: many draws, the cost they lead to, and a purchase that is good in most of them.
 
-An offer with a low, a likely and a high price is drawn from the triangle between them; offers without are drawn at their
-price. Offers move apart from each other, or partly together (`together`, the correlation of a Gaussian copula: market
+An offer with a low, a likely and a high price is drawn from the triangle between them; others stay at their price.
+Offers move apart from each other, or partly together (`together`, the correlation of a Gaussian copula: market
 prices of feeds rise and fall with each other). The same draws go through all rations, so that the farm's cost adds up.
 """
 
@@ -29,11 +29,18 @@ def price_draws(book: Book, count: int, seed: int = 1, together: float = 0.0) ->
     `together` is the correlation between the prices of any two offers, 0 to 1.
     """
     if not any(_is_open(offer) for offer in book.supplements):
-        raise InputError([Problem(
-            "error", "supplements", "", "no offer with a price_low or a price_high",
-            "the least and the most that the price of some offers may come to",
-            "Fill in the columns price_low and price_high for the offers whose price is not settled.",
-        )])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    "supplements",
+                    "",
+                    "no offer with a price_low or a price_high",
+                    "the least and the most that the price of some offers may come to",
+                    "Fill in the columns price_low and price_high for the offers whose price is not settled.",
+                )
+            ]
+        )
     generator = np.random.default_rng(seed)
     common = generator.standard_normal(count)
     drawn = {}
@@ -98,16 +105,16 @@ def _risk(
 ) -> tuple[PriceRisk, np.ndarray, np.ndarray]:
     """The ration over the draws; the cost per tonne of the best mix and of the steady mix in each."""
     count = len(next(iter(drawn.values())))
-    prices = np.column_stack([
-        drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates
-    ])  # fmt: skip
+    prices = np.column_stack([drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates])
     which = case.bench.answers(prices)
     places, sizes = np.unique(which, return_counts=True)
     corners = np.array([case.bench.corners[place].amounts for place in places])
     mixes = _distinct(np.vstack([case.held, corners]))
     costs = prices @ mixes.T * case.per_tonne
-    best = np.minimum((prices * np.array([case.bench.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
-                      costs.min(axis=1))  # fmt: skip
+    best = np.minimum(
+        (prices * np.array([case.bench.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
+        costs.min(axis=1),
+    )
     good = costs <= best[:, None] * (1 + WITHIN_PCT / 100) + 1e-9
     order = np.lexsort((costs.mean(axis=0), -good.mean(axis=0)))
     steady = int(order[0])
@@ -141,9 +148,7 @@ def _shares(case: Case, amounts: np.ndarray) -> dict[str, float]:
     return {c.name: share for c, share in zip(case.formula.candidates, shares, strict=True) if in_mix(share)}
 
 
-def _chances(
-    case: Case, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray
-) -> tuple[OfferChance, ...]:
+def _chances(case: Case, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray) -> tuple[OfferChance, ...]:
     """`sizes` says in how many draws each row of `shares` is the best mix."""
     found = []
     for index, candidate in enumerate(case.formula.candidates):

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from rationlp.offers.bench import Bench
-from rationlp.offers.cases import SAME_COST, Case
+from rationlp.offers.cases import SAME_COST, Case, in_mix
 from rationlp.offers.model import EqualMixes
 from rationlp.rations.chance import ChanceRow
 from rationlp.rations.program import Program, Row
@@ -40,8 +40,8 @@ def equal_mixes(
     spans.sort(key=lambda span: span[1] - span[3])
     nearest: tuple[tuple[str, float], ...] = ()
     if last:
-        found = nearest_mix_to(program, case.bench.chances, [last.get(c.name, 0.0) for c in case.formula.candidates])
-        nearest = tuple((c.name, float(x)) for c, x in zip(case.formula.candidates, found, strict=True) if x > SAME_COST)
+        found = steadiest(case, last, tolerance)
+        nearest = tuple((c.name, float(x)) for c, x in zip(case.formula.candidates, found, strict=True) if in_mix(x))
     return EqualMixes(
         case.formula.stage.stage, case.formula.bin, tolerance, tuple(spans), last_name if nearest else "", nearest
     )
@@ -50,10 +50,12 @@ def equal_mixes(
 def steadiest(case: Case, last: Mapping[str, float], tolerance: float = SAME_COST) -> np.ndarray:
     """Of the mixes that cost the same as today's within `tolerance` the shares nearest those of `last` (by offer).
 
-    Nearest by the least sum of changes of shares. Raises SolverError.
+    Nearest by the least sum of changes of shares; nothing comes in that is in neither of the two. Raises SolverError.
     """
     wanted = [last.get(candidate.name, 0.0) for candidate in case.formula.candidates]
-    return nearest_mix_to(_as_cheap(case, tolerance), case.bench.chances, wanted)
+    idle = [i for i, share in enumerate(wanted) if not in_mix(share) and not in_mix(case.shares[i])]
+    found = nearest_mix_to(_as_cheap(case, tolerance), case.bench.chances, wanted, idle)
+    return case.shares if found is None else found
 
 
 def _as_cheap(case: Case, tolerance: float) -> Program:
@@ -73,22 +75,24 @@ def _end(bench: Bench, index: int, sign: float) -> float:
     return float(bench.best(aim).amounts[index])
 
 
-def nearest_mix_to(program: Program, chances: Sequence[ChanceRow], wanted: Sequence[float]) -> np.ndarray | None:
+def nearest_mix_to(
+    program: Program, chances: Sequence[ChanceRow], wanted: Sequence[float], out: Sequence[int] = ()
+) -> np.ndarray | None:
     """The shares that keep every row of `program` with the least sum of changes from `wanted`; None if none do.
 
     A linear program: each change is the difference of a rise and a fall, neither below zero, and their sum is least. Of
-    several that change as little the cheapest per tonne is taken.
+    several that change as little the cheapest per tonne is taken. `out` are columns that may not be used.
     """
     wide = _with_changes(program, wanted)
     count = len(program.columns)
     wider = [replace(chance, variances=(*chance.variances, *(0.0,) * (2 * count))) for chance in chances]
-    first = Bench(wide, wider, exact=True).solve(np.array(wide.costs))
+    first = Bench(wide, wider, exact=True).solve(np.array(wide.costs), out)
     if first is None:
         return None
     most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
     kept = Row("no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<=")
     costs = (*program.costs, *(0.0,) * (2 * count))
-    second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs))
+    second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
     amounts = (second or first).amounts[:count]
     return amounts / amounts.sum()
 

@@ -36,11 +36,19 @@ def grain_worths(cases: Sequence[Case], book: Book) -> list[GrainWorth]:
             if case.bench is not None and candidate.feed.startswith("bin:"):
                 line = worth_of(case, index)
                 price = prices[candidate.name]
-                found.append(GrainWorth(
-                    candidate.name, line.stage, line.share, price, line.worth_used if line.in_mix else line.enters_below,
-                    line.mix_stays_to if line.in_mix else line.enters_below, line.enters_below, line.indispensable,
-                    _verdict(line, price),
-                ))  # fmt: skip
+                found.append(
+                    GrainWorth(
+                        candidate.name,
+                        line.stage,
+                        line.share,
+                        price,
+                        line.worth_used if line.in_mix else line.enters_below,
+                        line.mix_stays_to if line.in_mix else line.enters_below,
+                        line.enters_below,
+                        line.indispensable,
+                        _verdict(line, price),
+                    )
+                )
     return found
 
 
@@ -86,7 +94,7 @@ def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book)
 
 
 def _choices(case: Case, book: Book) -> list[_Choice]:
-    """Each group of the stage with this ration, and with the one made without own grain (as much of it as feeds alike)."""
+    """Each group of the stage with this ration, and with the one made without own grain (as much as feeds alike)."""
     stage, candidates = case.formula.stage.stage, case.formula.candidates
     own = [i for i, candidate in enumerate(candidates) if candidate.feed.startswith("bin:")]
     lifted = [place for i in own for place in floors_of(case, i)]
@@ -99,12 +107,14 @@ def _choices(case: Case, book: Book) -> list[_Choice]:
         grain = {candidates[i].name: fed * float(case.shares[i]) for i in own if in_mix(case.shares[i])}
         found.append(_Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
         if without is not None:
-            found.append(_Choice(group.group, group.from_date, fed * without.value(case.bench.costs) * case.per_tonne, {}))
+            found.append(
+                _Choice(group.group, group.from_date, fed * without.value(case.bench.costs) * case.per_tonne, {})
+            )
     return found
 
 
 def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[tuple[str, float]]) -> Program:
-    """Parts of the groups' days by choice, at the least feed bill; a last column that is always 1 carries the constants."""
+    """Parts of the groups' days by choice, at the least feed bill; a last column, always 1, carries the constants."""
     rows = [
         Row(f"days of {group}", (*(float(choice.group == group) for choice in choices), -1.0), "=") for group in groups
     ]
@@ -118,9 +128,13 @@ def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[t
 
 
 def _plan(
-    row: Bin, choices: Sequence[_Choice], parts: Sequence[float], tonnes: float | None, saved: float | None,
+    row: Bin,
+    choices: Sequence[_Choice],
+    parts: Sequence[float],
+    tonnes: float | None,
+    saved: float | None,
     worths: Sequence[GrainWorth],
-) -> GrainPlan:  # fmt: skip
+) -> GrainPlan:
     first = min((choice.starts for choice in choices if choice.starts), default=None)
     feed = hold = 0.0
     for choice, part in zip(choices, parts, strict=False):
@@ -131,9 +145,7 @@ def _plan(
     price = row.sale_price_per_tonne
     last = None if saved is None else (price or 0.0) + saved
     fed = [worth.worth for worth in worths if worth.bin == row.bin and worth.share and worth.worth is not None]
-    return GrainPlan(
-        row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed)
-    )
+    return GrainPlan(row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed))
 
 
 def _advice(

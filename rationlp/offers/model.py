@@ -82,9 +82,9 @@ class Stake:
     """An offer over all groups of the book, fed from one bin (or bins together).
 
     `tonnes` to buy and `cost` at today's price; `at_stake` is the money that the groups' feed would cost more without
-    it, over the days the book gives them, None if some ration cannot be made without it (`needed_by`). `second_best` are
-    (offer, tonnes more) in the rations made without it. `enters_below` is the highest price at which it would come into
-    any ration, for an offer that is in none.
+    it, over the days the book gives them, None if some ration cannot be made without it (`needed_by`). `second_best`
+    are (offer, tonnes more) in the rations made without it. `enters_below` is the highest price at which it would come
+    into any ration, for an offer that is in none.
     """
 
     bin: str
@@ -159,7 +159,7 @@ class GrainPlan:
     """What to do with the grain of one bin, over all groups of the book and all bins.
 
     Tonnes: in the bin, to feed to groups that eat from the first day of the book's groups on, to hold for groups that
-    come later, and left over. `last_tonne_worth` is what one tonne more in the bin would save as feed, or bring if sold.
+    come later, and left over. `last_tonne_worth` is what one tonne more in it would save as feed, or bring if sold.
     """
 
     bin: str
@@ -215,7 +215,7 @@ class Sweep:
 
 @dataclass(frozen=True, slots=True)
 class OfferChance:
-    """An offer over the draws of prices: how often it is in the mix, its average share, and prices it was drawn from."""
+    """An offer over the draws: how often it is in the mix, its average share, the prices it was drawn from."""
 
     offer: str
     label: str

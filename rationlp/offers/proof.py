@@ -2,9 +2,9 @@
 
 A corner of the feasible set stays where it is when prices move: only whether it is the cheapest one changes. With the
 inverse of its basis at hand that is a small product for thousands of price lists at once (sensitivity analysis of the
-simplex method: G. B. Dantzig, Linear Programming and Extensions, 1963). A corner is proved feasible once, from the rows;
-for each price list it is proved the cheapest by its duals: no column worth more than it costs, no row priced against
-its sense, and the cost equal to the price of the normalization.
+simplex method: G. B. Dantzig, Linear Programming and Extensions, 1963). A corner is proved feasible once, from its
+rows; for each price list it is proved the cheapest by its duals: no column worth more than it costs, no row priced
+against its sense, and the cost equal to the price of the normalization.
 """
 
 from __future__ import annotations
@@ -58,8 +58,8 @@ class Corner:
     """A corner of the feasible set and the prices its basis gives.
 
     For a price list c, `c[columns] @ duals` is the price of each binding row, the normalization last, and that times
-    `held`, these rows, what each column is worth. `signs` are the senses of the rows (0: either sign of price), `out` the
-    columns that may not be used.
+    `held`, these rows, what each column is worth. `signs` are the senses of the rows (0: either sign of price), `out`
+    the columns that may not be used.
     """
 
     amounts: np.ndarray
@@ -70,7 +70,7 @@ class Corner:
     out: np.ndarray
 
     def proves(self, costs: np.ndarray, tolerance: float = SURE, within: float = 0.0) -> np.ndarray:
-        """For each row of `costs` whether this corner is proved its cheapest, or within a part `within` of the cheapest.
+        """For each row of `costs` whether this corner is proved its cheapest, or within a part `within` of it.
 
         A row priced against its sense is taken at no price; a column then worth more than it costs by d for each unit
         of the normalization can make the mix cheaper by d at most.

@@ -18,16 +18,21 @@ PIG_LYSINE, POULTRY_LYSINE = "sid_lysine_pig", "sid_lysine_poultry"
 
 
 def comparisons(
-    cases: Sequence[Case], worths: Sequence[Sequence[OfferWorth]], book: Book, library: Library,
+    cases: Sequence[Case],
+    worths: Sequence[Sequence[OfferWorth]],
+    book: Book,
+    library: Library,
     named: Sequence[str] = (),
 ) -> list[Comparison]:
     """Offers for one and the same feed, compared; with `named` also these offers with each other.
 
     Raises InputError for a name that is no offer, or for one name alone.
-    """  # fmt: skip
+    """
     known = {offer.offer: offer for offer in book.supplements}
     problems = [
-        Problem("error", "--compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling.")
+        Problem(
+            "error", "--compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling."
+        )
         for name in named
         if name not in known
     ]
@@ -46,13 +51,21 @@ def comparisons(
 
 
 def _comparison(
-    title: str, offers: Sequence[Offer], candidates: Mapping[str, Candidate], cases: Sequence[Case],
-    worths: Sequence[Sequence[OfferWorth]], library: Library,
-) -> Comparison:  # fmt: skip
+    title: str,
+    offers: Sequence[Offer],
+    candidates: Mapping[str, Candidate],
+    cases: Sequence[Case],
+    worths: Sequence[Sequence[OfferWorth]],
+    library: Library,
+) -> Comparison:
     units = _units(cases, library)
     quotes = [
         _quote(
-            offer, candidates[offer.offer], units, [w for lines in worths for w in lines if w.offer == offer.offer], library
+            offer,
+            candidates[offer.offer],
+            units,
+            [w for lines in worths for w in lines if w.offer == offer.offer],
+            library,
         )
         for offer in offers
     ]

@@ -40,7 +40,9 @@ def stakes(cases: Sequence[Case], worths: Sequence[Sequence[OfferWorth]], book: 
         if not places:
             continue
         rows = [
-            _stake(bin_name, offer, [(tonnes[i], line) for i in places for line in worths[i] if line.offer == offer.offer])
+            _stake(
+                bin_name, offer, [(tonnes[i], line) for i in places for line in worths[i] if line.offer == offer.offer]
+            )
             for offer in book.supplements
             if any(line.offer == offer.offer for i in places for line in worths[i])
         ]

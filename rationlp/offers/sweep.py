@@ -47,7 +47,9 @@ def asks(texts: Sequence[str], book: Book) -> list[Ask]:
     problems: list[Problem] = []
     found = [ask for text in texts if (ask := _ask(text, book, problems)) is not None]
     if len(texts) > 2:
-        problems.append(Problem("error", "--sweep", "", f"{len(texts)} sweeps", "one, or two for a grid", "Leave some out."))
+        problems.append(
+            Problem("error", "--sweep", "", f"{len(texts)} sweeps", "one, or two for a grid", "Leave some out.")
+        )
     if len(found) == 2 and found[0].offer == found[1].offer:
         problems.append(Problem("error", "--sweep", "", f"{found[0].offer!r} twice", "two offers", "Name another one."))
     if problems:
@@ -62,7 +64,9 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
         head, tail = f"{head}:{tail[0]}", tail[1:]
     if head not in known:
         do = "Check the spelling."
-        problems.append(Problem("error", "--sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do))
+        problems.append(
+            Problem("error", "--sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do)
+        )
         return None
     try:
         low, high, steps = float(tail[0]), float(tail[1]), int(tail[2])
@@ -95,7 +99,10 @@ def path(bench: Bench, column: int, prices: np.ndarray, base: np.ndarray | None 
     Raises SolverError if there is no mix, or a price cannot be proved.
     """
     costs = bench.costs if base is None else base
-    ends = [(float(prices[0]), _at(bench, costs, column, prices[0])), (float(prices[-1]), _at(bench, costs, column, prices[-1]))]
+    ends = [
+        (float(prices[0]), _at(bench, costs, column, prices[0])),
+        (float(prices[-1]), _at(bench, costs, column, prices[-1])),
+    ]
     breaks, corners = [], [ends[0][1]]
     for price, after in _breakpoints(bench, costs, column, *ends):
         breaks.append(price)
@@ -146,9 +153,14 @@ def _breakpoints(
 
 
 def _prove(
-    bench: Bench, costs: np.ndarray, column: int, prices: np.ndarray, reached: np.ndarray, places: np.ndarray,
+    bench: Bench,
+    costs: np.ndarray,
+    column: int,
+    prices: np.ndarray,
+    reached: np.ndarray,
+    places: np.ndarray,
     corners: Sequence[Corner],
-) -> None:  # fmt: skip
+) -> None:
     """Check every price by the duals of its mix, or, where its basis is another one there, by solving again."""
     lists = np.tile(costs, (len(prices), 1))
     lists[:, column] = prices

@@ -94,7 +94,8 @@ def _entering_price(case: Case, index: int, without: Corner | None) -> float | N
     if floors:
         rows = tuple(row for place, row in enumerate(case.formula.program.rows) if place not in floors)
         shifted = [
-            replace(chance, index=chance.index - sum(place < chance.index for place in floors)) for chance in bench.chances
+            replace(chance, index=chance.index - sum(place < chance.index for place in floors))
+            for chance in bench.chances
         ]
         bench = Bench(replace(case.formula.program, rows=rows), shifted)
     fall, _ = bench.last_price(index, without.amounts, without.value(bench.costs) - case.regret, upward=False)
@@ -128,7 +129,7 @@ def _shift(case: Case, other: Corner) -> np.ndarray:
 
 
 def _movers(case: Case, other: Corner | None, index: int, sign: float) -> tuple[str, ...]:
-    """Offers and bins whose share grows (sign 1) or shrinks (-1) the most from today's mix to another, `index` aside."""
+    """Offers and bins whose share grows (sign 1) or shrinks (-1) the most from today's mix to another."""
     if other is None:
         return ()
     moved = sign * _shift(case, other)
@@ -148,16 +149,24 @@ def _gains(case: Case, without: Corner | None) -> tuple[tuple[str, float], ...]:
 
 
 def what_if(feed: str, base: Sequence[Case], book: Book, library: Library) -> list[WhatIf]:
-    """What a feed of the library (or of own_feeds) would be worth in each ration. Raises InputError for an unknown one."""
+    """What a feed of the library (or of own_feeds) would be worth in each ration. Raises InputError."""
     own = {row.feed for row in book.own_feeds}
     if feed not in library.feeds and feed not in own:
         import difflib
 
         near = difflib.get_close_matches(feed, [*library.feeds, *own], 3, 0.4)
-        raise InputError([Problem(
-            "error", "--what-if", "", repr(feed), "a feed of the library or of 'own_feeds'",
-            f"Did you mean {' or '.join(near)}?" if near else "'rationlp library feeds' lists them.",
-        )])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    "--what-if",
+                    "",
+                    repr(feed),
+                    "a feed of the library or of 'own_feeds'",
+                    f"Did you mean {' or '.join(near)}?" if near else "'rationlp library feeds' lists them.",
+                )
+            ]
+        )
     return [_what_if(feed, case, book, library) for case in base if case.bench is not None]
 
 
@@ -182,4 +191,3 @@ def _what_if(feed: str, case: Case, book: Book, library: Library) -> WhatIf:
     moved = without.amounts / without.amounts.sum() - shares
     names = [formula.candidates[int(i)].name for i in np.argsort(-moved)[:NAMED] if moved[i] > NOTED]
     return WhatIf(*head, -fall, float(shares[index]), tuple(names))
-

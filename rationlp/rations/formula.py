@@ -81,6 +81,40 @@ def build(
 
     Raises BookError if nothing on offer has the figures it needs, or a safety cap is lifted without a reason.
     """
+    found = _usable(stage, candidates, book, library)
+    usable = found.candidates
+    caps = caps_of(stage.known, stage.stage, list(usable), book, library)
+    sure = book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
+    rows = [
+        (row, source)
+        for row, source in _rows(stage, usable, caps, found.contaminants, home_grown)
+        if row.can_bind or (sure and isinstance(source, Need | RatioNeed))
+    ]
+    objective = _objective(stage, book)
+    program = Program(
+        columns=tuple(candidate.name for candidate in usable),
+        costs=tuple(candidate.price_per_tonne for candidate in usable),
+        rows=tuple(row for row, _ in rows),
+        normalizer=_normalizer(objective, usable, stage.energy),
+    )
+    return Formula(
+        stage, bin_name, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
+        found.warnings, found.contaminants, home_grown,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Usable:
+    """The candidates a ration may be made of, and what is said of the others."""
+
+    candidates: tuple[Candidate, ...]
+    contaminants: tuple[ContaminantNeed, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, library: Library) -> _Usable:
+    """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
     fit = contaminants_of(stage.known, candidates, book, library)
     allowed = certified(suited(fit.kept, stage.known, library), book, library)
     labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
@@ -91,28 +125,13 @@ def build(
     problems = override_problems(stage.known, stage.stage, present, book, library)
     if problems:
         raise BookError(problems)
-    caps = caps_of(stage.known, stage.stage, usable, book, library)
-    sure = book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
-    rows = [
-        (row, source)
-        for row, source in _rows(stage, usable, caps, fit.needs, home_grown)
-        if row.can_bind or (sure and isinstance(source, Need | RatioNeed))
-    ]
-    objective = _objective(stage, book)
-    program = Program(
-        columns=tuple(candidate.name for candidate in usable),
-        costs=tuple(candidate.price_per_tonne for candidate in usable),
-        rows=tuple(row for row, _ in rows),
-        normalizer=_normalizer(objective, usable, stage.energy),
-    )
-    estimated = estimate_notes((feed for candidate in usable for feed in candidate.feeds), book, library)
     over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
-    return Formula(
-        stage, bin_name, tuple(usable), program, tuple(source for _, source in rows), tuple(caps), objective,
-        notes=(*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
-        warnings=(*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
-        contaminants=fit.needs, home_grown=home_grown,
-    )  # fmt: skip
+    return _Usable(
+        tuple(usable),
+        fit.needs,
+        (*stage.notes, *allowed.notes, *gaps, *over_notes),
+        (*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+    )
 
 
 def _rows(

@@ -76,7 +76,7 @@ class LiveProgram:
         self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
 
     def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
-        """Hold these columns at zero and lift these rows, and only these, until the next call; `program` keeps them all.
+        """Hold these columns at zero and lift these rows, and only these; `program` keeps them all.
 
         Nothing is solved yet.
         """
@@ -98,9 +98,10 @@ class LiveProgram:
         return self.solution
 
     def run_for_basis(self) -> tuple[str, Basis | None]:
-        """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if it is optimal.
+        """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
 
-        An answer that the last one led nowhere near is looked for once more from cold. Whoever takes a basis works out amounts and prices from it and proves them.
+        Where the last answer leads nowhere it is looked for once more from cold. Whoever takes a basis works out
+        amounts and prices from it and proves them.
         """
         self._highs.run()
         if self._highs.getModelStatus().name not in _SETTLED:
@@ -166,7 +167,7 @@ def solve_whole(
         problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=gap, timeLimit=seconds))
     highs = problem.solverModel
     status, info = highs.getModelStatus().name, highs.getInfo()
-    stopped = status == "kTimeLimit" and math.isfinite(info.objective_function_value) and info.primal_solution_status == 2
+    stopped = status == "kTimeLimit" and info.primal_solution_status == 2 and math.isfinite(info.mip_dual_bound)
     if status != "kOptimal" and not stopped:
         return Solution(_STATUS.get(status, "failed")), math.inf if status == "kTimeLimit" else 0.0
     amounts = tuple(

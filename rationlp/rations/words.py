@@ -99,18 +99,10 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
     """Ceilings that are not rows, where this mix passes them, and premix nutrients nobody has a figure for."""
     stage, notes = mix.formula.stage, []
     for row in ceilings_to_watch(stage.known, book.farm.jurisdiction, library) if stage.known else ():
-        held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
-        over = _chance_over(row, held, mix)
-        if held > row.maximum or over > 1 - (row.probability_pct or 0.0) / 100:
-            chance = f" (chance of more than {row.maximum:g}: {100 * over:.0f} %)" if row.probability_pct else ""
-            where = "over" if held > row.maximum else "near"
+        if found := _beyond(row, mix):
             notes.append(
-                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, {where} {row.maximum:g}{chance} ({row.kind}; {row.source}): look at it with your nutritionist."
-            )
-        if row.minimum is not None and row.nutrient in mix.analysis and held < row.minimum:
-            notes.append(
-                f"{nutrient_label(row.nutrient, library)} is {held:.3g} {row.unit}, under {row.minimum:g} "
-                f"({row.kind}; {row.source}): look at it with your nutritionist."
+                f"{nutrient_label(row.nutrient, library)} is {found} ({row.kind}; {row.source}): look at it with your "
+                "nutritionist."
             )
     unknown = [
         nutrient_label(need.nutrient, library)
@@ -123,6 +115,20 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
             "the need."
         )
     return notes
+
+
+def _beyond(row: Ceiling, mix: Mix) -> str:
+    """What the mix holds of a nutrient outside a range that is no row of the program; empty if it is inside."""
+    if row.minimum is not None and row.nutrient not in mix.analysis:
+        return ""  # a balance is only known where every part of it is
+    held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
+    if row.minimum is not None and held < row.minimum:
+        return f"{held:.3g} {row.unit}, under {row.minimum:g}"
+    over = _chance_over(row, held, mix)
+    chance = f" (chance of more: {100 * over:.0f} %)" if row.probability_pct else ""
+    if held > row.maximum:
+        return f"{held:.3g} {row.unit}, over {row.maximum:g}{chance}"
+    return f"{held:.3g} {row.unit}, near {row.maximum:g}{chance}" if over > 1 - (row.probability_pct or 0) / 100 else ""
 
 
 def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:

@@ -18,7 +18,7 @@ from rationlp.rations.chance import achieved
 from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
 from rationlp.rations.describe import describe
 from rationlp.rations.formula import Answer, Formula, build
-from rationlp.rations.model import LimitLine, Need, RatioNeed, Ration
+from rationlp.rations.model import LimitLine, Need, Ration, RatioNeed
 from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
 from rationlp.resample.kept import KeptMix, in_order
 from rationlp.resample.moved import Move, as_of, two_samples, what_moved
@@ -66,8 +66,8 @@ class Change:
 
     `old_then` is the old mix with the old sample, `old_now` with the new one; `new` is the least-cost mix, of several
     that cost the same the one nearest the old; `smallest` has the least sum of changes of shares from the old mix (half
-    of it, `exchanged`, is the part of the mix that is exchanged); `from_kept` says what was really mixed, empty where no
-    mix was kept and the old mix is reckoned from the old sample. Costs are at today's prices.
+    of it, `exchanged`, is the part of the mix that is exchanged); `from_kept` says what was really mixed, empty where
+    no mix was kept and the old mix is reckoned from the old sample. Costs are at today's prices.
     """
 
     stage: str
@@ -233,9 +233,15 @@ def _broken(line: LimitLine) -> bool:
 
 
 def _assemble(
-    stage: StageNeeds, mix: KeptMix | None, shares: Mapping[str, float], gone: Sequence[Offer], then: MixAt, now_at: MixAt,
-    case: Case, sight: _Sight,
-) -> Change:  # fmt: skip
+    stage: StageNeeds,
+    mix: KeptMix | None,
+    shares: Mapping[str, float],
+    gone: Sequence[Offer],
+    then: MixAt,
+    now_at: MixAt,
+    case: Case,
+    sight: _Sight,
+) -> Change:
     book, library = sight.now, sight.library
     new = smallest = exchanged = None
     if case.bench is not None:
@@ -251,10 +257,22 @@ def _assemble(
     saves = _saves(now_at.ration, new.ration, case) if new and case.bench is not None else None
     reprint = not now_at.holds or bool(gone)
     return Change(
-        stage.stage, stage.label, case.formula.bin, mix.name if mix else "", mix.sheet if mix else "", then, now_at, new,
-        smallest, exchanged, _share_changes(shares, mix, new, smallest, case), reprint, saves,
-        tuple(offer.offer for offer in gone), _verdict(now_at, new, case, reprint, gone, saves, book),
-    )  # fmt: skip
+        stage.stage,
+        stage.label,
+        case.formula.bin,
+        mix.name if mix else "",
+        mix.sheet if mix else "",
+        then,
+        now_at,
+        new,
+        smallest,
+        exchanged,
+        _share_changes(shares, mix, new, smallest, case),
+        reprint,
+        saves,
+        tuple(offer.offer for offer in gone),
+        _verdict(now_at, new, case, reprint, gone, saves, book),
+    )
 
 
 def _saves(old: Ration, new: Ration, case: Case) -> float:
@@ -273,11 +291,14 @@ def _share_changes(
     names = [name for name in labels if in_mix(max(shares.get(name, 0.0), *(m.get(name, 0.0) for m in made)))]
     lines = [
         ShareChange(
-            name, labels[name], shares.get(name, 0.0), made[0].get(name, 0.0) if new else None,
+            name,
+            labels[name],
+            shares.get(name, 0.0),
+            made[0].get(name, 0.0) if new else None,
             made[1].get(name, 0.0) if smallest else None,
         )
         for name in names
-    ]  # fmt: skip
+    ]
     return tuple(sorted(lines, key=lambda line: -line.old))
 
 
@@ -290,8 +311,9 @@ def _verdict(
         return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
     if reprint:
         more = f" and {len(now_at.missed) - NAMED} more" if len(now_at.missed) > NAMED else ""
-        return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}."
+        far = max((shortfall.short_pct for shortfall in now_at.ration.shortfalls), default=0.0)
+        by = f", by up to {far:.2g} %" if far else ""
+        return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}{by}."
     if saves is not None and saves > WORTH_PRINTING * now_at.ration.cost_per_tonne:
         return f"The old mix may stay; a new sheet would save {saves:,.2f} {book.farm.currency} a tonne."
     return "The old mix may stay."
-

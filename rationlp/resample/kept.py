@@ -116,12 +116,16 @@ def keep(
     by_offer = {offer.offer: offer for offer in book.supplements}
     parts = tuple(
         KeptPart(
-            line.offer, line.feed, line.label, line.share, line.price_per_tonne,
+            line.offer,
+            line.feed,
+            line.label,
+            line.share,
+            line.price_per_tonne,
             line.feed.startswith("bin:") or (line.offer in by_offer and by_offer[line.offer].home_grown),
         )
         for line in ration.mix
         if line.share
-    )  # fmt: skip
+    )
     made = KeptMix(
         id=name or ration_id(ration, book),
         stage=ration.stage,
@@ -155,10 +159,18 @@ def write(made: KeptMix, folder: Path) -> Path:
         os.replace(part, path)
     except OSError as error:
         Path(part).unlink(missing_ok=True) if part else None
-        raise InputError([Problem(
-            "error", folder.name, "", f"a folder that cannot be written ({error.strerror or error})",
-            "a place beside the book to keep the mixes", "Make the folder writable, or move the book.",
-        )]) from None  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    folder.name,
+                    "",
+                    f"a folder that cannot be written ({error.strerror or error})",
+                    "a place beside the book to keep the mixes",
+                    "Make the folder writable, or move the book.",
+                )
+            ]
+        ) from None
     return path
 
 
@@ -187,10 +199,16 @@ def find(
         try:
             found.append(_read(path))
         except (OSError, ValueError, KeyError, TypeError) as error:
-            problems.append(Problem(
-                "error", path.name, "", f"a kept mix that cannot be read ({error})", "a file as this program writes it",
-                f"Move it out of {folder}.",
-            ))  # fmt: skip
+            problems.append(
+                Problem(
+                    "error",
+                    path.name,
+                    "",
+                    f"a kept mix that cannot be read ({error})",
+                    "a file as this program writes it",
+                    f"Move it out of {folder}.",
+                )
+            )
     if problems:
         raise InputError(problems)
     wanted = [
@@ -223,10 +241,16 @@ def _read(path: Path) -> KeptMix:
 
 
 def weighed_mix(
-    stage: str, stage_label: str, bins: Sequence[str], made_on: date | None, weighed_kg: Mapping[str, float], book: Book,
-    name: str = "", sheet: str = "",
+    stage: str,
+    stage_label: str,
+    bins: Sequence[str],
+    made_on: date | None,
+    weighed_kg: Mapping[str, float],
+    book: Book,
+    name: str = "",
+    sheet: str = "",
 ) -> KeptMix | None:
-    """A mix as the crew weighed it, `weighed_kg` by offer, bin or feed; None if nothing was weighed."""  # fmt: skip
+    """A mix as the crew weighed it, `weighed_kg` by offer, bin or feed; None if nothing was weighed."""
     total = sum(weighed_kg.values())
     if total <= 0:
         return None
@@ -238,7 +262,9 @@ def weighed_mix(
             continue
         if what in rows:
             row = rows[what]
-            parts.append(KeptPart(what, f"bin:{what}", row.label or what, mass / total, row.sale_price_per_tonne or 0.0, True))
+            parts.append(
+                KeptPart(what, f"bin:{what}", row.label or what, mass / total, row.sale_price_per_tonne or 0.0, True)
+            )
         elif what in offers:
             offer = offers[what]
             label = offer.label or offer.feed
@@ -248,7 +274,16 @@ def weighed_mix(
     bought = sum(part.share * part.price_per_tonne for part in parts)
     samples = newest_samples(_up_to(book, made_on), bins)
     return KeptMix(
-        name, stage, stage_label, "+".join(bins), samples, made_on, WEIGHED, sheet, book_version(book), bought,
+        name,
+        stage,
+        stage_label,
+        "+".join(bins),
+        samples,
+        made_on,
+        WEIGHED,
+        sheet,
+        book_version(book),
+        bought,
         tuple(sorted(parts, key=lambda part: -part.share)),
     )
 

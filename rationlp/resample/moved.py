@@ -57,35 +57,55 @@ class Move:
 
 
 def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
-    """The two samples asked for. Raises InputError unless they are two samples of one bin, with something known of each."""
+    """The two samples asked for. Raises InputError unless they are of one bin, with something known of each."""
     known = {row.sample: row for row in book.samples}
     problems = [
-        Problem("error", option, "", repr(name), f"a sample of the book: {', '.join(known) or 'it has none'}",
-                "Check the spelling.")
+        Problem(
+            "error",
+            option,
+            "",
+            repr(name),
+            f"a sample of the book: {', '.join(known) or 'it has none'}",
+            "Check the spelling.",
+        )
         for option, name in (("--before", before), ("--after", after))
         if name not in known
-    ]  # fmt: skip
+    ]
     if not problems and before == after:
-        problems.append(Problem("error", "--after", "", repr(after), "another sample than --before", "Name the new one."))
+        problems.append(
+            Problem("error", "--after", "", repr(after), "another sample than --before", "Name the new one.")
+        )
     if not problems and known[before].bin != known[after].bin:
-        problems.append(Problem(
-            "error", "--after", "", f"{after!r}, a sample of bin {known[after].bin!r}",
-            f"a sample of bin {known[before].bin!r}, as {before!r} is", "Compare two samples of one bin.",
-        ))  # fmt: skip
+        problems.append(
+            Problem(
+                "error",
+                "--after",
+                "",
+                f"{after!r}, a sample of bin {known[after].bin!r}",
+                f"a sample of bin {known[before].bin!r}, as {before!r} is",
+                "Compare two samples of one bin.",
+            )
+        )
     speaking = {row.sample for row in book.sorted} | {row.sample for row in book.assays}
     for option, name in (("--before", before), ("--after", after)):
         if not problems and name not in speaking:
-            problems.append(Problem(
-                "error", option, "", f"{name!r}, of which nothing is known", "a sample with rows in 'sorted' or 'assays'",
-                "Enter its hand sort or its laboratory figures.",
-            ))  # fmt: skip
+            problems.append(
+                Problem(
+                    "error",
+                    option,
+                    "",
+                    f"{name!r}, of which nothing is known",
+                    "a sample with rows in 'sorted' or 'assays'",
+                    "Enter its hand sort or its laboratory figures.",
+                )
+            )
     if problems:
         raise InputError(problems)
     return known[before], known[after]
 
 
 def as_of(book: Book, sample: Sample) -> Book:
-    """The book without the samples of this bin that are newer than `sample`, so that the bin is judged as it was then."""
+    """The book without the samples of this bin that are newer than `sample`: the bin as it was judged then."""
     rows = sorted((row for row in book.samples if row.bin == sample.bin), key=lambda row: row.taken_on or date.min)
     newer = {row.sample for row in rows[rows.index(sample) + 1 :]}
     return replace(book, samples=tuple(row for row in book.samples if row.sample not in newer))
@@ -96,13 +116,21 @@ def what_moved(book: Book, library: Library, before: Sample, after: Sample) -> M
     old, new = (estimate_bin(row.bin, book, library, row.sample) for row in (before, after))
     lines = [*_crops(old, new), *_nutrients(old, new, book, library)]
     drift = next(
-        (d for d in estimate_bin(before.bin, book, library).drifts if (d.older, d.newer) == (before.sample, after.sample)),
+        (
+            d
+            for d in estimate_bin(before.bin, book, library).drifts
+            if (d.older, d.newer) == (before.sample, after.sample)
+        ),
         None,
     )
     return Move(
-        before.bin, before, after, tuple(sorted(lines, key=lambda line: (line.kind, line.p_value))),
-        drift.sentence if drift else "", drift.more_than_chance if drift else any(line.more_than_chance for line in lines),
-    )  # fmt: skip
+        before.bin,
+        before,
+        after,
+        tuple(sorted(lines, key=lambda line: (line.kind, line.p_value))),
+        drift.sentence if drift else "",
+        drift.more_than_chance if drift else any(line.more_than_chance for line in lines),
+    )
 
 
 def _line(kind: str, name: str, label: str, unit: str, before: float, after: float, sd: float) -> Moved:

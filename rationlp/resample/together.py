@@ -19,7 +19,9 @@ HAIR = 1e-9
 
 
 def chance_of_all(formula: Formula, amounts: Sequence[float]) -> float:
-    """The probability, 0 to 1, that every row of a need or a ratio holds at `amounts`: rows share nutrients, and so their chances.
+    """The probability, 0 to 1, that every row of a need or a ratio holds at `amounts`.
+
+    Rows share nutrients, so that their chances do not simply multiply.
 
     The rows are normal with the mean of the mix and the covariance that its bins and feeds bring; counted over DRAWS
     draws, which leaves an uncertainty of at most 0.004.
@@ -40,7 +42,9 @@ def chance_of_all(formula: Formula, amounts: Sequence[float]) -> float:
     return float((mean + normal @ root.T >= -HAIR).all(axis=1).mean())
 
 
-def _covariance(formula: Formula, chosen: Sequence[tuple[Row, Need | RatioNeed]], used: Sequence[tuple[int, float]]) -> np.ndarray:
+def _covariance(
+    formula: Formula, chosen: Sequence[tuple[Row, Need | RatioNeed]], used: Sequence[tuple[int, float]]
+) -> np.ndarray:
     """Covariance of the rows, in their own scale: that of every ingredient by itself, since feeds are independent."""
     terms = [_terms(row, source, formula.stage.energy) for row, source in chosen]
     names = list(dict.fromkeys(name for term in terms for name in term))

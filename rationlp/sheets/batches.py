@@ -32,6 +32,7 @@ class Plan:
 
     runs: tuple[Run, ...]
     notes: tuple[str, ...]
+    room: tuple[str, ...]
     density_kg_m3: float | None
     volume_m3: float | None  # of the largest batch
 
@@ -53,10 +54,11 @@ def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: Wish)
         if total:
             runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
     volume = float(runs[0].size) * scale.kg / density if density else None
+    room: tuple[str, ...] = ()
     if volume:
-        notes.append(f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.")
+        room = (f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.",)
     _note_fill(volume, wish, notes)
-    return Plan(runs, tuple(notes), density, volume)
+    return Plan(runs, tuple(notes), room, density, volume)
 
 
 def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[Run, ...]:

@@ -6,11 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from rationlp.bins import estimate_bin
 from rationlp.book.records import Book, Offer, Place
 from rationlp.cautions import REVIEW
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
-from rationlp.rations.candidates import Candidate, offer_candidates
+from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.rations.describe import describe
 from rationlp.rations.formula import Answer, Formula
 from rationlp.rations.limits import caps_of
@@ -80,6 +81,7 @@ class Finding:
 
 def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book, library: Library) -> Judgement:
     """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
+    made = _same_feeds(made, target_kg, book)
     formula, strangers, faults = _with_strangers(made, recipe, book, library)
     weighed = {name: mass for name, mass in made.weighed_kg.items() if mass > 0}
     size = size_factor(weighed, target_kg)
@@ -163,6 +165,19 @@ def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
     return f"{ration.stage_label} | made {day} | bin {made.bin or 'none'} | sample {samples} | batch {made.batch}"
 
 
+def _same_feeds(made: Made, target_kg: Mapping[str, float], book: Book) -> Made:
+    """The batch with a feed of another offer (bags for bulk, or only the feed's name) under the offer the sheet names."""
+    feeds = {offer.offer: offer.feed for offer in book.supplements}
+    weighed: dict[str, float] = {}
+    for name, mass in made.weighed_kg.items():
+        twins = [
+            other for other in target_kg if feeds.get(other) == feeds.get(name, name) and other not in made.weighed_kg
+        ]
+        named = twins[0] if name not in target_kg and twins else name
+        weighed[named] = weighed.get(named, 0.0) + mass
+    return replace(made, weighed_kg=weighed)
+
+
 # What went in -----------------------------------------------------------------------------------
 
 
@@ -196,7 +211,9 @@ def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) ->
 
 
 def _candidate(name: str, book: Book, library: Library) -> Candidate:
-    """An offer of the book, or a feed that is not on offer, as something that went in."""
+    """An offer or a bin of the book, or a feed that is not on offer, as something that went in."""
+    if name in {row.bin for row in book.bins}:
+        return bin_candidate(estimate_bin(name, book, library), book)
     offers = [offer for offer in book.supplements if offer.offer == name] or [Offer(Place(), name, name)]
     return offer_candidates(replace(book, supplements=tuple(offers)), library)[0]
 
@@ -288,7 +305,8 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
     for s in ration.shortfalls:
         if s.short_pct > 100 * REQUIREMENT_TOLERANCE.value:
             side = "at least" if s.side == "minimum" else "at most"
-            words = f"{s.label} is {s.gives:.4g} {s.unit}; these animals need {side} {s.needs:.4g} ({s.short_pct:.2g} % off)."
+            need = f"these animals need {side} {s.needs:.4g} ({s.short_pct:.2g} % off)"
+            words = f"{s.label} is {s.gives:.4g} {s.unit}; {need}."
             found.append((words, s.short_pct > 100 * STOP_SHORTFALL.value))
     for line in ration.limits:
         if (

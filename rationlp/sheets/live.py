@@ -85,9 +85,9 @@ def check(sheet: MixSheet, line: Line, row: int, factor: Fraction) -> Live | Non
         return None
     step = literal(line.step)
     off = f"ABS(C{row}/{step}-ROUND(C{row}/{step},0))>0.000001"
-    near = f'"between steps: "&ROUND(ROUND(C{row}/{step},0)*{step},{ROUND_TO})'
+    near = f'"nearest "&ROUND(ROUND(C{row}/{step},0)*{step},{ROUND_TO})'
     mass = line.mass * factor
-    value = f"between steps: {number_words(float(nearest_to(mass, line.step)))}" if mass % line.step else ""
+    value = f"nearest {number_words(float(nearest_to(mass, line.step)))}" if mass % line.step else ""
     other = _other_scale(sheet, line)
     if other is None:
         return Live(f'IF({off},{near},"")', value)
@@ -103,8 +103,8 @@ def _other_scale(sheet: MixSheet, line: Line):
     if line.part or line.tool == "packages" or not below:
         return None
     if line.tool == "hand scale":
-        return f">={literal(below)}", "now for the mixer scale", lambda mass: mass >= below
-    return f"<{literal(below)}", "now for the hand scale", lambda mass: mass < below
+        return f">={literal(below)}", "use the mixer scale", lambda mass: mass >= below
+    return f"<{literal(below)}", "use the hand scale", lambda mass: mass < below
 
 
 def status(sheet: MixSheet, checks: list[Live], first: int, last: int, factor: Fraction) -> Live:
@@ -112,7 +112,7 @@ def status(sheet: MixSheet, checks: list[Live], first: int, last: int, factor: F
     wrong = sum(bool(check.value) for check in checks)
     count = f"SUMPRODUCT((LEN(G{first}:G{last})>0)*1)"
     fine = "Every weight is a whole step of its scale."
-    wrong_words = " weights do not suit their scale: look at Check. For weights that do: rationlp sheets ... --batch "
+    wrong_words = " weights are between steps of their scale: see Check. For weights that are not: --batch "
     formula = f'IF({count}=0,{quoted(fine)},{count}&{quoted(wrong_words)}&{BATCH}&" {sheet.unit}")'
     batch = sheet.batch * factor
     value = f"{wrong}{wrong_words}{number_words(float(batch))} {sheet.unit}" if wrong else fine

@@ -19,7 +19,7 @@ from rationlp.sheets.practice import LOOK, mixing_words
 from rationlp.sheets.scale import shown
 from rationlp.sheets.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
 
-WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 11}
+WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 12}
 BOX_WIDTH = 8
 FIRST_BOX = 8  # column H
 HEAD_ROW = 9
@@ -87,7 +87,6 @@ class MixPage:
 
     def _header(self) -> None:
         page, sheet, s, last = self.page, self.sheet, self.styles, self.last
-        form = mass_form(sheet.scale.step)
         page.merged("A1:E1", sheet.stage_label, s["title"])
         page.merged(f"F1:{last}1", sheet.id, s["title right"])
         page.height(1, height_of(sheet.stage_label, sum(self.widths[letter] for letter in "ABCDE"), 20) + 4)
@@ -96,7 +95,7 @@ class MixPage:
         page.merged(f"A3:{last}3", f"{sheet.bin_words}  |  {sheet.sample_words}", s["strong"])
         page.height(3, 20)
         page.merged("A4:B4", f"Batch, {sheet.unit}", s["field"])
-        page.number("C4", float(sheet.batch), s["input"], form)
+        page.number("C4", float(sheet.batch), s["input"])
         page.merged("D4:F4", "Batches of this size", s["field"])
         page.number("G4", sheet.count, s["input"], "0")
         holds = f"mixer holds {shown(sheet.capacity, sheet.scale.step, sheet.unit)}" if sheet.capacity else ""
@@ -105,14 +104,14 @@ class MixPage:
         page.number("C5", sheet.made_on, s["input small"], "yyyy-mm-dd")
         page.merged("D5:F5", "All batches together", s["field"])
         total = float(sheet.batch * sheet.count)
-        page.formula("G5", "ROUND(C4*G4,6)", total, s["plain"], form)
+        page.formula("G5", "ROUND(C4*G4,6)", total, s["plain"])
         page.merged(f"H5:{last}5", self._batch_words(), s["words in"])
         for row in (4, 5):
             page.height(row, 28)
         found = live.status(sheet, self.layout.checks, self.layout.first_row, self.layout.last_row, ONE)
         page.sheet.merge_cells(f"A6:{last}6")
         page.formula("A6", found.formula, found.value, s["strong"])
-        page.height(6, 19)
+        page.height(6, 33)
         self._verdict()
 
     def _batch_words(self) -> str:
@@ -276,7 +275,7 @@ class MixPage:
         page, s = self.page, self.styles
         for style, size, words in (
             ("strong", 12, LOOK),
-            ("note", 10, " ".join(self.sheet.notes)),
+            ("note", 10, " ".join((*self.sheet.notes, *self.sheet.hints))),
             ("fine", 8.5, "  *  ".join(self.sheet.cautions)),
         ):
             if words:

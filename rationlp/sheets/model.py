@@ -67,10 +67,10 @@ class MixSheet:
     carrier_words: str
     rounding_words: str
     misses: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[str, ...]  # for the one who ordered the sheets, too
+    hints: tuple[str, ...]  # for the crew alone
     cautions: tuple[str, ...]
     ration: Ration
-    density_kg_m3: float | None
     extra_cost: float
 
     @property

@@ -211,7 +211,7 @@ def _sum_of_needs(page: Page, row: int, line: PurchaseLine, by_name: dict[str, T
 
 def write_unmade(page: Page, absent: NoSheet, unit: str, styles: Styles) -> None:
     """A ration that nobody may mix, and why."""
-    page.widths({"A": 120})
+    page.widths(dict.fromkeys("ABCDEF", 17.0))
     rows = [
         ("title", 20, f"{absent.stage_label}  |  {absent.bin}  |  {absent.id}"),
         ("words", 11, absent.farm),
@@ -220,10 +220,9 @@ def write_unmade(page: Page, absent: NoSheet, unit: str, styles: Styles) -> None
         ("note", 10, "  *  ".join(absent.ration.cautions)),
     ]
     for row, (style, size, words) in enumerate(rows, 1):
-        page.text(f"A{row}", words, styles[style])
-        page.sheet[f"A{row}"].style = styles[style]
-        page.height(row, height_of(words, 120, size) + 4)
-    set_up_page(page.sheet, unit, f"A1:A{len(rows)}", f"{absent.id}  book {absent.book_version}")
+        page.merged(f"A{row}:F{row}", words, styles[style])
+        page.height(row, height_of(words, 102, size) + 4)
+    set_up_page(page.sheet, unit, f"A1:F{len(rows)}", f"{absent.id}  book {absent.book_version}")
 
 
 def write_cautions(page: Page, pack: Pack, styles: Styles) -> None:

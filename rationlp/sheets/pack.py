@@ -21,6 +21,7 @@ from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
 from rationlp.sheets.wishes import Wish
 
+MOST_REMEDIES = 4  # named on a page
 LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further page of one sheet
 
 
@@ -118,12 +119,11 @@ def _sheet(
         misses=mix.misses,
         notes=(
             *planned.notes,
-            *_fine_scale_notes(mix, candidates, scale),
             *_stock_notes(recipe, mix, run, book, scale),
         ),
+        hints=(*planned.room, *_fine_scale_hints(mix, candidates, scale)),
         cautions=_crew_cautions(library),
         ration=mix.ration,
-        density_kg_m3=planned.density_kg_m3,
         extra_cost=mix.extra_cost,
     )
 
@@ -201,11 +201,10 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
         )
     if ration.conflict:
         reasons.append("These cannot hold together: " + "; ".join(ration.conflict) + ".")
-    for remedy in ration.remedies:
-        if remedy.share is not None:
-            reasons.append(
-                f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix."
-            )
+    for remedy in [remedy for remedy in ration.remedies if remedy.share is not None][:MOST_REMEDIES]:
+        reasons.append(
+            f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix."
+        )
     return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
 
 
@@ -259,17 +258,21 @@ def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     return words
 
 
-def _fine_scale_notes(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> list[str]:
-    """Weights below twenty steps of the hand scale."""
-    least = int(LEAST_STEPS.value) * scale.hand_step
-    light = [
-        f"{candidates[p.candidate].label} ({shown(p.mass, scale.hand_step, scale.unit)})"
-        for p in mix.portions
-        if p.way.tool == "hand scale" and p.mass < least
-    ]
-    if not light:
-        return []
-    return [f"Use a finer scale for {', '.join(light)}: below {LEAST_STEPS.value:g} steps of the hand scale."]
+def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> list[str]:
+    """Weights below twenty steps of the scale they are weighed on."""
+    hints = []
+    for tool, step, instead in (
+        ("hand scale", scale.hand_step, "a finer scale"),
+        ("mixer scale", scale.step, "the hand scale"),
+    ):
+        light = [
+            f"{candidates[p.candidate].label} ({shown(p.mass, step, scale.unit)})"
+            for p in mix.portions
+            if p.way.tool == tool and p.mass < int(LEAST_STEPS.value) * step
+        ]
+        if light:
+            hints.append(f"Better on {instead}: {', '.join(light)}: below {LEAST_STEPS.value:g} steps of the {tool}.")
+    return hints
 
 
 def _stock_notes(recipe: Recipe, mix: WholeMix, run: Run, book: Book, scale: Scale) -> list[str]:

@@ -45,6 +45,8 @@ td.box { width: 15mm }
 table.dense td, table.dense th { font-size: 0.78em; padding: 0.05em 0.3em }
 @media print { body { padding: 0; max-width: none } }
 """
+MISSING = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses:"
+WHOLE = "Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration."
 ROOM_MM = 256.0
 """Height of the printed area on Letter, the shorter of the two papers, with something to spare."""
 
@@ -125,45 +127,38 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     batch = shown(sheet.batch, sheet.scale.step, unit)
     yield f"<p class=big>Batch {batch} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
     if sheet.misses:
-        yield (
-            "<p class=warn>NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: "
-            + _t("; ".join(sheet.misses))
-            + "</p>"
-        )
+        yield f"<p class=warn>{MISSING} {_t('; '.join(sheet.misses))}</p>"
     else:
-        words = "Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration."
-        yield f"<p>{words}</p>"
+        yield f"<p>{WHOLE}</p>"
     yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
+    heads = [("", ""), ("", "Ingredient"), ("n", f"Weigh, {unit}"), ("n", f"Then reads, {unit}"), ("n", "%")]
     boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
-    yield _row(
-        [
-            ("", ""),
-            ("", "Ingredient"),
-            ("n", f"Weigh, {unit}"),
-            ("n", f"Then reads, {unit}"),
-            ("n", "%"),
-            ("", "Weigh on"),
-            *boxes,
-        ],
-        "th",
-    )
+    yield _row([*heads, ("", "Weigh on"), *boxes], "th")
+    yield from _bucket(sheet)
+    yield from _mixer(sheet)
+    yield "</table>"
+    yield from _under_the_table(sheet)
+
+
+def _bucket(sheet: MixSheet) -> Iterator[str]:
     if sheet.bucket:
         yield _heading("In the bucket first, on the hand scale", sheet)
         for number, line in enumerate(sheet.bucket, 1):
             yield _weigh(str(number), line, sheet, shown(line.holds, sheet.scale.hand_step), "small")
         yield f'<tr><td colspan="{6 + sheet.boxes}">{_t(sheet.carrier_words)}</td></tr>'
-    yield from _mixer(sheet)
-    yield "</table>" + f"<p><b>MIX after the last ingredient: {_t(mixing_words())}</b></p>"
-    yield "<table>" + "".join(
-        _row([("", words), *[("box", "")] * sheet.boxes])
-        for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time", "Initials")
-    ) + "</table>"  # fmt: skip
-    yield "<h2>Labels</h2>" + "".join(
-        f"<p>{_t(sheet.label_line(n))}</p>" for n in range(1, min(sheet.count, sheet.boxes) + 1)
-    )
+
+
+def _under_the_table(sheet: MixSheet) -> Iterator[str]:
+    """Mixing time, boxes for the batch as a whole, labels, words."""
+    yield f"<p><b>MIX after the last ingredient: {_t(mixing_words())}</b></p><table>"
+    for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time", "Initials"):
+        yield _row([("", words), *[("box", "")] * sheet.boxes])
+    yield "</table><h2>Labels</h2>"
+    for number in range(1, min(sheet.count, sheet.boxes) + 1):
+        yield f"<p>{_t(sheet.label_line(number))}</p>"
     yield f"<p><b>{_t(LOOK)}</b></p>"
-    if sheet.notes:
-        yield f"<p>{_t(' '.join(sheet.notes))}</p>"
+    if sheet.notes or sheet.hints:
+        yield f"<p>{_t(' '.join((*sheet.notes, *sheet.hints)))}</p>"
     yield f"<p class=fine>{_t('  *  '.join(sheet.cautions))}</p></section>"
 
 
@@ -180,7 +175,9 @@ def _height_mm(sheet: MixSheet) -> float:
     )
     lines = [(line, 8.2) for line in sheet.bucket] + [(line, 10.6) for line in sheet.mixer]
     rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
-    words = sum(len(text) for text in (*sheet.misses, *sheet.notes, sheet.rounding_words, sheet.carrier_words))
+    words = sum(
+        len(text) for text in (*sheet.misses, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
+    )
     fine = sum(len(text) for text in sheet.cautions)
     labels = min(sheet.count, sheet.boxes) * 10.0
     full = (

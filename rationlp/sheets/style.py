@@ -81,7 +81,7 @@ def _wanted() -> dict[str, dict]:
         "reads small": {"size": SMALL - 2, **right},
         "plain": {"size": 11, **right},
         "how": {"size": 12, "wrap": True, **thin},
-        "check": {"size": 11, "bold": True, "colour": WARN, "wrap": True, **thin},
+        "check": {"size": 10, "bold": True, "colour": WARN, "wrap": True, **thin},
         "box": {"size": 12, "open_": True, **middle},
         "cell": {"size": 11, "wrap": True, **thin},
         "cell bold": {"size": 11, "bold": True, **right},

@@ -50,48 +50,41 @@ def _rows(pack: Pack, library: Library) -> Iterator[dict[str, object]]:
 
 def _sheet_rows(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[dict[str, object]]:
     head: dict[str, object] = {"sheet": sheet.name, "id": sheet.id, "stage": sheet.stage, "bin": sheet.bin}
-    yield head | {
-        "part": "sheet",
-        "label": sheet.stage_label,
-        "name": f"book {sheet.book_version}",
-        "value": _plain(sheet.batch),
-        "unit": sheet.unit,
-        "step": sheet.count,
-        "section": f"{sheet.bin_words} | {sheet.sample_words}",
-    }
+    for row in (*_weighing_rows(sheet), *_word_rows(sheet, pack), *_analysis_rows(sheet, library)):
+        yield head | row
+
+
+def _weighing_rows(sheet: MixSheet) -> Iterator[dict[str, object]]:
+    yield {
+        "part": "sheet", "label": sheet.stage_label, "name": f"book {sheet.book_version}", "value": _plain(sheet.batch),
+        "unit": sheet.unit, "step": sheet.count, "section": f"{sheet.bin_words} | {sheet.sample_words}",
+    }  # fmt: skip
     for number, line in enumerate(sheet.bucket, 1):
-        yield head | _line_row(number, line, sheet, line.holds)
+        yield _line_row(number, line, sheet, line.holds)
     if sheet.carrier_words:
-        yield head | {"part": "note", "section": "bucket", "label": sheet.carrier_words}
+        yield {"part": "note", "section": "bucket", "label": sheet.carrier_words}
     for number, line in enumerate(sheet.mixer, 1):
-        yield head | _line_row(number, line, sheet, sheet.reads(line))
+        yield _line_row(number, line, sheet, sheet.reads(line))
+
+
+def _word_rows(sheet: MixSheet, pack: Pack) -> Iterator[dict[str, object]]:
     for time in MIXING_TIMES:
-        yield head | {
-            "part": "mixing",
-            "label": time.mixer,
-            "minimum": time.minutes[0],
-            "maximum": time.minutes[1],
-            "unit": "min",
-        }
+        low, high = time.minutes
+        yield {"part": "mixing", "label": time.mixer, "minimum": low, "maximum": high, "unit": "min"}
     for number in range(1, sheet.count + 1):
-        yield head | {
-            "part": "label",
-            "step": number,
-            "name": sheet.batch_id(number),
-            "label": sheet.label_line(number),
-        }
-    yield head | {
-        "part": "rounding",
-        "value": round(sheet.extra_cost, 4),
-        "unit": pack.currency,
-        "label": sheet.rounding_words,
-    }
-    for part, texts in (("miss", sheet.misses), ("note", sheet.notes)):
+        words = sheet.label_line(number)
+        yield {"part": "label", "step": number, "name": sheet.batch_id(number), "label": words}
+    cost = round(sheet.extra_cost, 4)
+    yield {"part": "rounding", "value": cost, "unit": pack.currency, "label": sheet.rounding_words}
+    for part, texts in (("miss", sheet.misses), ("note", (*sheet.notes, *sheet.hints))):
         for words in texts:
-            yield head | {"part": part, "label": words}
+            yield {"part": part, "label": words}
+
+
+def _analysis_rows(sheet: MixSheet, library: Library) -> Iterator[dict[str, object]]:
     for nutrient, label, unit in analysis_rows([sheet], library):
         line = requirement_of(nutrient, sheet.ration)
-        yield head | {
+        yield {
             "part": "analysis", "name": nutrient, "label": label, "unit": unit,
             "value": line.gives if line else sheet.ration.analysis.get(nutrient),
             "minimum": line.minimum if line else None, "maximum": line.maximum if line else None,

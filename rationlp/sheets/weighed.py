@@ -143,15 +143,28 @@ def sheet_name(
     for name, (stage, bins) in _names(book, library):
         if word in (name, name[:LONGEST_TITLE].rstrip("_")):
             return SheetName(stage, bins, "", number)
+    return _several_bins(word, number, book, library)
+
+
+def _several_bins(word: str, number: int | None, book: Book, library: Library) -> SheetName | None:
+    """A sheet of some of the bins together, `sw_boar north+south`."""
+    bins = {plain(row.bin): row.bin for row in book.bins}
+    for stage in _stages(book, library):
+        parts = word.removeprefix(f"{plain(stage)}_").split("+")
+        if word.startswith(f"{plain(stage)}_") and all(part in bins for part in parts):
+            return SheetName(stage, tuple(bins[part] for part in parts), "", number)
     return None
+
+
+def _stages(book: Book, library: Library) -> list[str]:
+    return list(dict.fromkeys([*library.stages, *(row.stage for row in book.own_stages)]))
 
 
 def _names(book: Book, library: Library) -> Iterable[tuple[str, tuple[str, tuple[str, ...]]]]:
     """Every name that a sheet of this book can have."""
-    stages = dict.fromkeys([*library.stages, *(row.stage for row in book.own_stages)])
     bins = [row.bin for row in book.bins]
     groups = [(name,) for name in bins] + ([tuple(bins)] if len(bins) > 1 else []) or [()]
-    for stage in stages:
+    for stage in _stages(book, library):
         for group in groups:
             yield plain(f"{stage} {'+'.join(group)}".strip()), (stage, group)
         if len(groups) == 1:

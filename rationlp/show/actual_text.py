@@ -66,41 +66,32 @@ def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
         out.print(f"- {words}")
     for words in j.remedies:
         out.print(f"- {words}", strong=True)
-    made = table(
-        "What went in",
-        [
-            ("Feed", "left"),
-            ("Offer", "left"),
-            (f"Asked, {unit}", "right"),
-            (f"Weighed, {unit}", "right"),
-            ("Off %", "right"),
-        ],
-    )
+    _print_lines(out, j, unit)
+    _print_requirements(out, j)
+    out.print(f"Label: {j.label_line}")
+    if j.verdict != "feed":
+        for words in j.cautions[1:]:
+            out.print(f"- {words}")
+
+
+def _print_lines(out: Terminal, j: Judgement, unit: str) -> None:
+    heads = [("Feed", "left"), ("Offer", "left"), (f"Asked, {unit}", "right"), (f"Weighed, {unit}", "right")]
+    made = table("What went in", [*heads, ("Off %", "right")])
     for line in j.lines:
         off = "" if line.off_pct is None else f"{line.off_pct:+.1f}"
         made.add_row(line.label, line.offer, _mass(line.asked_kg, unit), _mass(line.weighed_kg, unit), off)
     out.print(made)
-    held = table(
-        "The ration as mixed, as fed",
-        [
-            ("Nutrient", "left"),
-            ("Unit", "left"),
-            ("Least", "right"),
-            ("Most", "right"),
-            ("Gives", "right"),
-            ("", "left"),
-        ],
-    )
+
+
+def _print_requirements(out: Terminal, j: Judgement) -> None:
+    heads = [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right")]
+    held = table("The ration as mixed, as fed", [*heads, ("", "left")])
     for line in j.ration.requirements:
         word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""
         if line.met_by == "premix" and not word:
             word = "by the premix"
         held.add_row(line.label, line.unit, figure(line.minimum), figure(line.maximum), figure(line.gives), word)
     out.print(held)
-    out.print(f"Label: {j.label_line}")
-    if j.verdict != "feed":
-        for words in j.cautions[1:]:
-            out.print(f"- {words}")
 
 
 def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
@@ -272,50 +263,29 @@ def _csv(columns: tuple[str, ...], rows: Iterator[dict[str, Any]]) -> str:
 
 def _rows(review: Review) -> Iterator[dict[str, Any]]:
     for j in review.judgements:
-        head = {
-            "sheet": j.made.sheet,
-            "batch": j.made.batch,
-            "made_on": j.made.made_on,
-            "stage": j.made.stage,
-            "bin": j.made.bin,
-            "verdict": j.verdict,
-        }
-        yield head | {"part": "batch", "label": VERDICT_WORDS[j.verdict], "unit": "kg", "value": j.made.total_kg}
-        for w in j.lines:
-            yield head | {
-                "part": "weighed",
-                "name": w.offer,
-                "label": w.label,
-                "unit": "kg",
-                "value": w.weighed_kg,
-                "asked": w.asked_kg,
-            }
-        for r in j.ration.requirements:
-            yield head | {"part": "requirement", "name": r.nutrient, "label": r.label, "unit": r.unit, "value": r.gives,
-                          "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}  # fmt: skip
-        for part, texts in (
-            ("reason", j.reasons),
-            ("fault", j.faults),
-            ("remedy", j.remedies),
-            ("caution", j.cautions),
-        ):
-            for words in texts:
-                yield head | {"part": part, "label": words}
-        yield head | {"part": "label", "label": j.label_line}
+        yield from _judgement_rows(j)
     for s in review.stocks:
         yield {"part": "stock", "name": s.name, "label": s.label, "unit": "kg", "value": s.left_kg, "asked": s.start_kg}
     for t in review.uniformity:
         yield {"part": "mixer_test", "name": t.tracer, "label": t.advice, "unit": "% CV", "value": t.cv_pct}
     for e in review.trace.eaten if review.trace else ():
+        head = {"part": "trace", "batch": e.made.batch, "made_on": e.made.made_on}
         for i in e.ingredients:
-            yield {
-                "part": "trace",
-                "batch": e.made.batch,
-                "made_on": e.made.made_on,
-                "name": i.name,
-                "label": i.label,
-                "unit": "kg",
-                "value": i.mass_kg,
-                "verdict": "",
-                "sheet": i.origin,
-            }
+            words = f"{i.label}: {i.origin}"
+            yield head | {"name": i.name, "label": words, "unit": "kg", "value": i.mass_kg}
+
+
+def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:
+    head = {"sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage,
+            "bin": j.made.bin, "verdict": j.verdict}  # fmt: skip
+    yield head | {"part": "batch", "label": VERDICT_WORDS[j.verdict], "unit": "kg", "value": j.made.total_kg}
+    for w in j.lines:
+        words = {"part": "weighed", "name": w.offer, "label": w.label, "unit": "kg"}
+        yield head | words | {"value": w.weighed_kg, "asked": w.asked_kg}
+    for r in j.ration.requirements:
+        words = {"part": "requirement", "name": r.nutrient, "label": r.label, "unit": r.unit}
+        yield head | words | {"value": r.gives, "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}
+    for part, texts in (("reason", j.reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
+        for words in texts:
+            yield head | {"part": part, "label": words}
+    yield head | {"part": "label", "label": j.label_line}

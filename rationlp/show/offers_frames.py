@@ -48,7 +48,18 @@ def sweep_frame(sweeps: tuple[Sweep, ...]) -> pd.DataFrame:
         for p in sweep.points:
             row = [*head, p.price, sweep.other, sweep.other_price, p.cost_per_tonne, p.cost_per_gcal, p.share, p.piece]
             rows.append([*row, *mixes[p.piece]])
-    columns = ["stage", "bin", "offer", "price", "other", "other_price", "cost_per_tonne", "cost_per_gcal", "share", "piece"]
+    columns = [
+        "stage",
+        "bin",
+        "offer",
+        "price",
+        "other",
+        "other_price",
+        "cost_per_tonne",
+        "cost_per_gcal",
+        "share",
+        "piece",
+    ]
     return pd.DataFrame(rows, columns=[*columns, *(f"share of {name}" for name in names)])
 
 
@@ -57,10 +68,23 @@ def risk_frame(risks: tuple[PriceRisk, ...]) -> pd.DataFrame:
     import pandas as pd
 
     rows = [
-        {"stage": r.stage, "bin": r.bin, "draws": r.draws, "mean_cost": r.mean, "sd": r.sd, **r.percentiles,
-         "good_pct": r.good_pct, "offer": o.offer, "price_low": o.price_low, "price": o.price, "price_high": o.price_high,
-         "in_mix_pct": o.in_mix_pct, "mean_share": o.mean_share, "steady_share": r.steady_mix.get(o.offer, 0.0)}
+        {
+            "stage": r.stage,
+            "bin": r.bin,
+            "draws": r.draws,
+            "mean_cost": r.mean,
+            "sd": r.sd,
+            **r.percentiles,
+            "good_pct": r.good_pct,
+            "offer": o.offer,
+            "price_low": o.price_low,
+            "price": o.price,
+            "price_high": o.price_high,
+            "in_mix_pct": o.in_mix_pct,
+            "mean_share": o.mean_share,
+            "steady_share": r.steady_mix.get(o.offer, 0.0),
+        }
         for r in risks
         for o in r.offers
-    ]  # fmt: skip
+    ]
     return pd.DataFrame(rows)

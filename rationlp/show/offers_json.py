@@ -18,10 +18,18 @@ def offers_document(book: Book, study: Study) -> dict[str, Any]:
         "currency": book.farm.currency,
         "review": REVIEW,
         "rations": [
-            {"stage": r.stage, "bin": r.bin, "status": r.status, "objective": r.objective,
-             "cost_per_tonne": r.cost_per_tonne, "cost_per_gcal": r.cost_per_gcal,
-             "shortfalls": r.shortfalls, "conflict": r.conflict, "findings": r.findings,
-             "mix": {line.offer: line.share for line in r.mix if line.share}}
+            {
+                "stage": r.stage,
+                "bin": r.bin,
+                "status": r.status,
+                "objective": r.objective,
+                "cost_per_tonne": r.cost_per_tonne,
+                "cost_per_gcal": r.cost_per_gcal,
+                "shortfalls": r.shortfalls,
+                "conflict": r.conflict,
+                "findings": r.findings,
+                "mix": {line.offer: line.share for line in r.mix if line.share},
+            }
             for r in (case.ration for case in study.cases)
         ],
         "offers": [line for lines in study.worths for line in lines],
@@ -34,7 +42,7 @@ def offers_document(book: Book, study: Study) -> dict[str, Any]:
         "price_risk": study.risks,
         "price_risk_all_groups": study.farm_risks,
         "sweep": [_sweep(sweep) for sweep in study.sweeps],
-    }  # fmt: skip
+    }
 
 
 def _sweep(sweep: Sweep) -> dict[str, Any]:

@@ -82,7 +82,9 @@ def _draw_mix(axes: Axes, sweep: Sweep, currency: str) -> None:
             largest[name] = max(largest.get(name, 0.0), share)
     names = sorted(largest, key=lambda name: -largest[name])
     prices = [edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)]
-    bands: list[list[float]] = [[100 * p.mix.get(n, 0.0) for p in sweep.pieces for _ in (0, 1)] for n in names[:MOST_LINES]]
+    bands: list[list[float]] = [
+        [100 * p.mix.get(n, 0.0) for p in sweep.pieces for _ in (0, 1)] for n in names[:MOST_LINES]
+    ]
     labels = names[:MOST_LINES]
     if len(names) > MOST_LINES:
         bands.append([100 - sum(values) for values in zip(*bands, strict=True)])

@@ -41,8 +41,11 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
 def print_unmet(out: Terminal, case: Case) -> None:
     """Why nothing can be said of the offers of a ration."""
     ration = case.ration
-    out.print(f"! {ration.stage_label} ({ration.stage}) {ration.bin}: no ration meets everything, so nothing is said of "
-              "its offers.", strong=True)  # fmt: skip
+    out.print(
+        f"! {ration.stage_label} ({ration.stage}) {ration.bin}: no ration meets everything, so nothing is said of "
+        "its offers.",
+        strong=True,
+    )
     for s in ration.shortfalls:
         out.print(f"- {s.label}: the nearest mix gives {figure(s.gives)} {s.unit} for {figure(s.needs)}")
     if ration.conflict:
@@ -60,25 +63,41 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
         currency = book.farm.currency
         made = table(
             f"{_groups(study)}{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
-            [("Offer", "left"), (f"{currency}/t", "right"), ("t to buy", "right"), ("Packages", "right"),
-             (f"{currency} a year without it", "right"), ("Mixes stay from", "right"), ("to", "right"),
-             ("Second best", "left")],
-        )  # fmt: skip
+            [
+                ("Offer", "left"),
+                (f"{currency}/t", "right"),
+                ("t to buy", "right"),
+                ("Packages", "right"),
+                (f"{currency} a year without it", "right"),
+                ("Mixes stay from", "right"),
+                ("to", "right"),
+                ("Second best", "left"),
+            ],
+        )
         for stake in rows:
             if stake.tonnes:
                 made.add_row(
-                    stake.offer, money(stake.price), figure(stake.tonnes, 3), str(stake.packages or ""),
-                    "no ration" if stake.needed_by else f"+{money(stake.at_stake)}", _floor(stake.stays_from),
-                    _ceiling(stake.stays_to), _second(stake),
-                )  # fmt: skip
+                    stake.offer,
+                    money(stake.price),
+                    figure(stake.tonnes, 3),
+                    str(stake.packages or ""),
+                    "no ration" if stake.needed_by else f"+{money(stake.at_stake)}",
+                    _floor(stake.stays_from),
+                    _ceiling(stake.stays_to),
+                    _second(stake),
+                )
         out.print(made)
         for stake in rows:
             if over_stock(stake):
-                out.print(f"! {stake.offer}: {figure(stake.tonnes, 3)} t wanted, {figure(stake.stock_tonnes)} t to be had.",
-                          strong=True)  # fmt: skip
+                out.print(
+                    f"! {stake.offer}: {figure(stake.tonnes, 3)} t wanted, {figure(stake.stock_tonnes)} t to be had.",
+                    strong=True,
+                )
         idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=lambda s: s.price - s.enters_below)
         if idle:
-            words = [f"{s.offer} below {money(s.enters_below)} instead of {money(s.price)} ({s.enters_in})" for s in idle]
+            words = [
+                f"{s.offer} below {money(s.enters_below)} instead of {money(s.price)} ({s.enters_in})" for s in idle
+            ]
             out.print(f"In no mix; comes in: {'; '.join(words)}.")
         out.print()
 
@@ -114,24 +133,46 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
     units = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
     made = table(
         f"Quotes for {comparison.feed}: {currency} per tonne, and per unit of what they bring",
-        [("Offer", "left"), ("a tonne", "right"), ("Freight", "right"), ("Bag kg", "right"), ("Organic", "left"),
-         ("Protein %", "right"), *((_per(unit), "right") for unit in units), ("Used below", "right"), ("In", "right")],
-    )  # fmt: skip
+        [
+            ("Offer", "left"),
+            ("a tonne", "right"),
+            ("Freight", "right"),
+            ("Bag kg", "right"),
+            ("Organic", "left"),
+            ("Protein %", "right"),
+            *((_per(unit), "right") for unit in units),
+            ("Used below", "right"),
+            ("In", "right"),
+        ],
+    )
     for q in comparison.quotes:
         below = "" if q.worth_high is None else f"{q.worth_low:,.0f} - {q.worth_high:,.0f}"
         made.add_row(
-            q.offer, money(q.price), money(q.freight) if q.freight else "", f"{q.package_kg:g}" if q.package_kg else "bulk",
-            {None: "", True: "yes", False: "no"}[q.organic], figure(q.crude_protein_pct, 3),
-            *(figure(q.per_unit.get(unit), 3) for unit in units), below, f"{q.used_in} of {q.rations}",
-        )  # fmt: skip
+            q.offer,
+            money(q.price),
+            money(q.freight) if q.freight else "",
+            f"{q.package_kg:g}" if q.package_kg else "bulk",
+            {None: "", True: "yes", False: "no"}[q.organic],
+            figure(q.crude_protein_pct, 3),
+            *(figure(q.per_unit.get(unit), 3) for unit in units),
+            below,
+            f"{q.used_in} of {q.rations}",
+        )
     out.print(made)
     out.print(comparison.verdict)
     out.print()
 
 
 def _per(unit: str) -> str:
-    known = {"crude_protein": "kg protein", "sid_lysine_pig": "kg lysine, pig", "sid_lysine_poultry": "kg lysine, bird",
-             "ne_pig": "Mcal NE", "me_pig": "Mcal ME", "de_pig": "Mcal DE", "amen_poultry": "Mcal AMEn"}  # fmt: skip
+    known = {
+        "crude_protein": "kg protein",
+        "sid_lysine_pig": "kg lysine, pig",
+        "sid_lysine_poultry": "kg lysine, bird",
+        "ne_pig": "Mcal NE",
+        "me_pig": "Mcal ME",
+        "de_pig": "Mcal DE",
+        "amen_poultry": "Mcal AMEn",
+    }
     return known.get(unit, unit.replace("_", " "))
 
 
@@ -140,12 +181,20 @@ def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:
         return
     made = table(
         "Feeds that nobody quotes: what they would be worth",
-        [("Feed", "left"), ("Stage", "left"), ("Bin", "left"), (f"Bought below, {book.farm.currency}/t", "right"),
-         ("Then %", "right"), ("In place of", "left")],
-    )  # fmt: skip
+        [
+            ("Feed", "left"),
+            ("Stage", "left"),
+            ("Bin", "left"),
+            (f"Bought below, {book.farm.currency}/t", "right"),
+            ("Then %", "right"),
+            ("In place of", "left"),
+        ],
+    )
     for line in lines:
         below = "" if line.enters_below is None else money(line.enters_below)
-        made.add_row(line.label, line.stage, line.bin, below, percent(line.share, 1), line.note or ", ".join(line.displaces))
+        made.add_row(
+            line.label, line.stage, line.bin, below, percent(line.share, 1), line.note or ", ".join(line.displaces)
+        )
     out.print(made)
 
 
@@ -155,14 +204,26 @@ def _print_grain(out: Terminal, study: Study, book: Book) -> None:
     currency = book.farm.currency
     made = table(
         "Bin grain as feed against its sale value",
-        [("Bin", "left"), ("Stage", "left"), ("% of the mix", "right"), (f"Sale {currency}/t", "right"),
-         (f"As feed {currency}/t", "right"), ("Mix holds less above", "right"), ("", "left")],
-    )  # fmt: skip
+        [
+            ("Bin", "left"),
+            ("Stage", "left"),
+            ("% of the mix", "right"),
+            (f"Sale {currency}/t", "right"),
+            (f"As feed {currency}/t", "right"),
+            ("Mix holds less above", "right"),
+            ("", "left"),
+        ],
+    )
     for line in study.grain:
         made.add_row(
-            line.bin, line.stage, percent(line.share, 1), money(line.sale_price), money(line.worth),
-            _ceiling(line.leaves_at) if line.share else "", line.verdict,
-        )  # fmt: skip
+            line.bin,
+            line.stage,
+            percent(line.share, 1),
+            money(line.sale_price),
+            money(line.worth),
+            _ceiling(line.leaves_at) if line.share else "",
+            line.verdict,
+        )
     out.print(made)
     for plan in study.plans:
         has = "" if plan.tonnes is None else f" ({figure(plan.tonnes)} t)"
@@ -179,25 +240,47 @@ def _print_case(
     if not lines:
         return
     ration, currency = case.ration, book.farm.currency
-    out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
-             f"{money(ration.cost_per_tonne, currency)} per tonne")  # fmt: skip
+    out.rule(
+        f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
+        f"{money(ration.cost_per_tonne, currency)} per tonne"
+    )
     made = table(
         "Offers in the mix",
-        [("Offer", "left"), ("%", "right"), (f"{currency}/t", "right"), ("Mix stays from", "right"), ("to", "right"),
-         ("then more of", "left"), ("Leaves at", "right"), ("Cost without", "right"), ("Saves", "right"),
-         ("Worth a t", "right")],
-    )  # fmt: skip
+        [
+            ("Offer", "left"),
+            ("%", "right"),
+            (f"{currency}/t", "right"),
+            ("Mix stays from", "right"),
+            ("to", "right"),
+            ("then more of", "left"),
+            ("Leaves at", "right"),
+            ("Cost without", "right"),
+            ("Saves", "right"),
+            ("Worth a t", "right"),
+        ],
+    )
     for line in sorted((line for line in lines if line.in_mix), key=lambda line: -line.share):
         made.add_row(
-            line.offer, percent(line.share, 3), money(line.price), _floor(line.mix_stays_from), _ceiling(line.mix_stays_to),
-            ", ".join(line.gives_way_to), _ceiling(line.enters_below), _without(line), money(line.saves_per_tonne),
+            line.offer,
+            percent(line.share, 3),
+            money(line.price),
+            _floor(line.mix_stays_from),
+            _ceiling(line.mix_stays_to),
+            ", ".join(line.gives_way_to),
+            _ceiling(line.enters_below),
+            _without(line),
+            money(line.saves_per_tonne),
             money(line.worth_used),
-        )  # fmt: skip
+        )
     out.print(made)
     if case.regret:
-        out.print("With a confidence the best mix moves a little with every price: it stays where it costs the same "
-                  "within 0.01 %.")  # fmt: skip
-    idle = sorted((w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below)
+        out.print(
+            "With a confidence the best mix moves a little with every price: it stays where it costs the same "
+            "within 0.01 %."
+        )
+    idle = sorted(
+        (w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below
+    )
     if idle:
         words = [f"{w.offer} below {money(w.enters_below)} (now {money(w.price)})" for w in idle[:NEAR]]
         more = f"; {len(idle) - NEAR} more" if len(idle) > NEAR else ""

@@ -30,7 +30,9 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
     """All rations at a glance, then each one, then the cautions."""
     out = console()
     _glance(out, rations, book)
-    if not brief:
+    if brief:
+        _print_warnings(out, rations)
+    else:
         for ration in rations:
             _print_ration(out, ration, book)
     out.print()
@@ -59,6 +61,16 @@ def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
             f"All groups{' from ' + total.bin if total.bin else ''}: {figure(total.tonnes)} t of feed, "
             f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
         )
+
+
+def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
+    """Findings and warnings of all rations, each once with the stages it speaks of."""
+    stages: dict[str, list[str]] = {}
+    for ration in rations:
+        for sentence in (*ration.findings, *ration.warnings):
+            stages.setdefault(sentence, []).append(ration.stage)
+    for sentence, named in stages.items():
+        out.print(f"! {sentence} [{', '.join(dict.fromkeys(named))}]", strong=True)
 
 
 def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:

@@ -127,8 +127,8 @@ def _settings(review: Review) -> list[str]:
         f"Book {review.book}, version {review.book_version}; made by {review.program}.",
         f"Certification: {review.certification}. Jurisdiction: {review.jurisdiction}. "
         f"Confidence: {review.confidence_pct:g} %. Margin on amino acid minima: {margin}.",
-        f"How the figures were obtained. {'. '.join(counted)}. The sheet 'Memory and assumed' lists what nobody saw on a "
-        f"page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice.",
+        f"How the figures were obtained. {'. '.join(counted)}. The sheet 'Memory and assumed' lists what nobody saw on "
+        f"a page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice.",
     ]
 
 

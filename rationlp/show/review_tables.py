@@ -47,9 +47,10 @@ def _heads(review: Review) -> Iterator[tuple[list[str], object]]:
 
 
 def _mix_columns(review: Review) -> list[Column]:
+    currency = review.currency
     return [
-        *RATION, Column("Feed", 34), Column("Offer", 16), Column("%", 9, "0.000"), Column(f"{review.currency}/t", 10, "0.00"),
-        Column(f"{review.currency} in a tonne", 12, "0.00"), Column("Must fall by to come in", 12, "0.00"),
+        *RATION, Column("Feed", 34), Column("Offer", 16), Column("%", 9, "0.000"), Column(f"{currency}/t", 10, "0.00"),
+        Column(f"{currency} in a tonne", 12, "0.00"), Column("Must fall by to come in", 12, "0.00"),
     ]  # fmt: skip
 
 
@@ -99,8 +100,8 @@ def _ratios(review: Review) -> Iterator[Sequence[object]]:
 def _cap_columns(review: Review) -> list[Column]:
     return [
         *RATION, Column("Feed or crop", 26), Column("Least %", 9), Column("Gives %", 9), Column("Most %", 9),
-        Column("Binds", 8), Column(f"{review.currency}/t for one more %", 11), Column("Safety", 8), Column("Evidence", 14),
-        Column("Source", 36), Column("How obtained", 14), Column("Reason", 50),
+        Column("Binds", 8), Column(f"{review.currency}/t for one more %", 11), Column("Safety", 8),
+        Column("Evidence", 14), Column("Source", 36), Column("How obtained", 14), Column("Reason", 50),
     ]  # fmt: skip
 
 

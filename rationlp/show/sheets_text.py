@@ -37,13 +37,22 @@ def print_pack(pack: Pack, output: Path) -> None:
     for sheet in pack.sheets:
         for words in sheet.misses:
             out.print(f"- {sheet.name}: misses {words}", strong=True)
-        for words in sheet.notes:
-            out.print(f"- {sheet.name}: {words}")
+    for words, names in _notes(pack).items():
+        out.print(f"- {', '.join(names)}: {words}" if len(names) < len(pack.sheets) else f"- {words}")
     for absent in pack.unmade:
         for reason in absent.reasons:
             out.print(f"- {absent.name}: {reason}", strong=True)
     out.print(f"Written: {output}")
     out.print(REVIEW, strong=True)
+
+
+def _notes(pack: Pack) -> dict[str, list[str]]:
+    """Every note once, with the sheets it is for."""
+    found: dict[str, list[str]] = {}
+    for sheet in pack.sheets:
+        for words in sheet.notes:
+            found.setdefault(words, []).append(sheet.name)
+    return found
 
 
 def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
@@ -84,7 +93,7 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
         "first_batch": sheet.first_batch,
         "rounding_cost_per_batch": sheet.extra_cost,
         "misses": sheet.misses,
-        "notes": sheet.notes,
+        "notes": (*sheet.notes, *sheet.hints),
         "bucket": [_line(line) for line in sheet.bucket],
         "mixer": [_line(line) | {"then_reads": float(sheet.reads(line))} for line in sheet.mixer],
         "labels": [sheet.label_line(number) for number in range(1, sheet.count + 1)],

@@ -30,16 +30,23 @@ def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
     currency = book.farm.currency
     made = table(
         f"{sweep.stage}{f' from {sweep.bin}' if sweep.bin else ''} against the price of {sweep.offer}",
-        [(f"{sweep.offer} {currency}/t", "right"), (f"Ration {currency}/t", "right"), (f"{currency}/Gcal", "right"),
-         (f"% {sweep.offer}", "right"), ("", "left")],
-    )  # fmt: skip
+        [
+            (f"{sweep.offer} {currency}/t", "right"),
+            (f"Ration {currency}/t", "right"),
+            (f"{currency}/Gcal", "right"),
+            (f"% {sweep.offer}", "right"),
+            ("", "left"),
+        ],
+    )
     rows = [(p.price, 0, p) for p in sweep.points] if len(sweep.points) <= MOST_ROWS else []
     rows += [(price, 1, None) for price in sweep.breakpoints]
     for price, _, point in sorted(rows, key=lambda row: row[:2]):
         if point is None:
             made.add_row(money(price), "", "", "", "the mix changes here")
         else:
-            made.add_row(money(price), money(point.cost_per_tonne), money(point.cost_per_gcal), percent(point.share), "")
+            made.add_row(
+                money(price), money(point.cost_per_tonne), money(point.cost_per_gcal), percent(point.share), ""
+            )
     out.print(made)
     for piece in sweep.pieces:
         out.print(f"- {money(piece.price_from)} to {money(piece.price_to)}: {_mix(piece.mix)}")
@@ -58,11 +65,14 @@ def _print_grid(out: Terminal, rows: Sequence[Sweep], book: Book) -> None:
     step = max(len(first.points) // 10, 1)
     shown = [*first.points[::step]]
     made = table(
-        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {currency}/{'Gcal' if by_energy else 't'}, {first.other} "
-        f"down, {first.offer} across",
-        [(f"{first.other} {currency}/t", "right"), *((figure(p.price), "right") for p in shown),
-         (f"Mix changes at {first.offer}", "left")],
-    )  # fmt: skip
+        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {currency}/{'Gcal' if by_energy else 't'}, "
+        f"{first.other} down, {first.offer} across",
+        [
+            (f"{first.other} {currency}/t", "right"),
+            *((figure(p.price), "right") for p in shown),
+            (f"Mix changes at {first.offer}", "left"),
+        ],
+    )
     for row in rows:
         costs = [money(p.cost_per_gcal if by_energy else p.cost_per_tonne) for p in row.points[::step]]
         made.add_row(figure(row.other_price), *costs, ", ".join(money(price) for price in row.breakpoints))
@@ -79,12 +89,28 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
     currency = book.farm.currency
     made = table(
         f"Prices between low and high, {study.risks[0].draws:,} draws: cost of the ration, {currency}/t",
-        [("Stage", "left"), ("Bin", "left"), ("Mean", "right"), ("±", "right"), ("5 of 100 below", "right"),
-         ("95 of 100 below", "right"), ("Today's mix good in %", "right"), ("Steady mix good in %", "right")],
-    )  # fmt: skip
+        [
+            ("Stage", "left"),
+            ("Bin", "left"),
+            ("Mean", "right"),
+            ("±", "right"),
+            ("5 of 100 below", "right"),
+            ("95 of 100 below", "right"),
+            ("Today's mix good in %", "right"),
+            ("Steady mix good in %", "right"),
+        ],
+    )
     for r in study.risks:
-        made.add_row(r.stage, r.bin, money(r.mean), money(r.sd), money(r.percentiles["p5"]), money(r.percentiles["p95"]),
-                     figure(r.today_good_pct, 3), figure(r.good_pct, 3))  # fmt: skip
+        made.add_row(
+            r.stage,
+            r.bin,
+            money(r.mean),
+            money(r.sd),
+            money(r.percentiles["p5"]),
+            money(r.percentiles["p95"]),
+            figure(r.today_good_pct, 3),
+            figure(r.good_pct, 3),
+        )
     out.print(made)
     out.print(f"Good: at most {study.risks[0].within_pct:g} % dearer than the best mix of that draw.")
     for risk in study.risks:
@@ -97,7 +123,8 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
 def _often(risk: PriceRisk) -> str:
     open_ = [o for o in risk.offers if o.price_low < o.price_high or o.in_mix_pct < 100]
     words = ", ".join(f"{o.offer} {o.in_mix_pct:.0f} %" for o in open_[:NAMED])
-    return f"{risk.stage} {risk.bin}: in the mix in {words or 'no draw: no offer with an open price'}; {risk.mixes} mixes seen."
+    words = words or "no draw: no offer with an open price"
+    return f"{risk.stage} {risk.bin}: in the mix in {words}; {risk.mixes} mixes seen."
 
 
 NAMED = 8

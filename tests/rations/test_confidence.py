@@ -191,8 +191,9 @@ def test_needs_that_bite_at_once_carry_a_higher_chance(demo_book, library):
         for line in one.ration.requirements:
             if line.nutrient in needs and line.maximum is not None:
                 high = needs[line.nutrient].maximum
-                sd = sqrt(sum(m.share**2 * c.spread.covariance_of(line.nutrient, line.nutrient)
-                              for m in one.ration.mix for c in one.formula.candidates if c.name == m.offer))  # fmt: skip
+                shares = {m.offer: m.share for m in one.ration.mix}
+                pair = (line.nutrient, line.nutrient)
+                sd = sqrt(sum(shares[c.name] ** 2 * c.spread.covariance_of(*pair) for c in one.formula.candidates))
                 assert NormalDist(line.gives, sd).cdf(high) >= 0.95 - 1e-6, line.nutrient
 
 

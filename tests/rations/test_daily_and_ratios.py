@@ -77,8 +77,10 @@ def test_several_groups_of_a_stage_are_fed_for_the_one_that_eats_least(demo_book
 
 
 def test_own_rows_per_day(demo_book, library):
-    own = (OwnRequirement(Place(), "hen_white_100", "lysine", 800.0, None, "mg", "day", "our vet"),
-           OwnRequirement(Place(), "sw_gest_p2_early", "sid_lysine_pig", 12.0, None, "g", "day", "our vet"))  # fmt: skip
+    own = (
+        OwnRequirement(Place(), "hen_white_100", "lysine", 800.0, None, "mg", "day", "our vet"),
+        OwnRequirement(Place(), "sw_gest_p2_early", "sid_lysine_pig", 12.0, None, "g", "day", "our vet"),
+    )
     book = replace(with_groups(demo_book, ("hen_white_100", 0.1), ("sw_gest_p2_early", 2.4)), own_stages=own)
     assert need_of("hen_white_100", book, library, "lysine").minimum == pytest.approx(0.8)
     assert need_of("sw_gest_p2_early", book, library, "sid_lysine_pig").minimum == pytest.approx(0.5)

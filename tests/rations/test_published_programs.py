@@ -48,7 +48,8 @@ def test_pearson_square(example_id, published, make_book, library):
     ration = solve_book(
         make_book, library,
         [{"offer": feed, "feed": feed, "price": 0} for feed in ids.values()],
-        {"low_feed": {"test_protein": low["crude_protein_pct"]}, "high_feed": {"test_protein": high["crude_protein_pct"]}},
+        {"low_feed": {"test_protein": low["crude_protein_pct"]},
+         "high_feed": {"test_protein": high["crude_protein_pct"]}},
         [{"nutrient": "test_protein", "minimum": target, "maximum": target}],
     )  # fmt: skip
     assert ration.status == "optimal"

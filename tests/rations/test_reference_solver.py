@@ -12,9 +12,11 @@ from rationlp.rations.formulate import build, formulate
 from rationlp.rations.limits import content
 from rationlp.rations.needs import stage_needs, stages_of_book
 
+TIGHT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
+
 
 def reference_cost(formula):
-    """Least cost per tonne by scipy on a program written another way: shares that add up to one, right sides as numbers.
+    """Least cost per tonne by scipy on a program written another way: shares add up to one, right sides are numbers.
 
     For the energy objective the ratio cost/energy is minimized by bisection on its value (Dinkelbach's iteration:
     W. Dinkelbach, On nonlinear fractional programming, Management Science 13, 1967), not by a change of variables.
@@ -55,7 +57,7 @@ def reference_cost(formula):
 
     def minimum(costs):
         answer = linprog(costs, upper, right, equal, equal_right, bounds, method="highs-ds",
-                         options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10})  # fmt: skip
+                         options=TIGHT)  # fmt: skip
         assert answer.status == 0, answer.message
         return answer.x
 

@@ -116,3 +116,19 @@ def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
     done = CliRunner().invoke(app, [*base, str(tmp_path / "no" / "such.xlsx")])
     assert done.exit_code == 1 and "--review" in done.output and "Traceback" not in done.output
     assert CliRunner().invoke(app, [*base, str(tmp_path / "x.pdf")]).exit_code == 2
+
+
+def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
+    from dataclasses import replace
+
+    from rationlp.show.review import write_review
+
+    kept = {"corn", "limestone_fine", "salt", "premix_swine"}
+    book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))
+    poor = make(book, library, ["sw_gro_25_50"], ["north"])
+    review = review_of(poor, book, library)
+    assert poor[0].ration.status == "nearest" and review.rations[0].ration.shortfalls
+    assert not any(d.dual for d in review.duals) and any(d.slack < -1e-3 for d in review.duals)
+    for name in ("r.json", "r.xlsx"):
+        write_review(tmp_path / name, review)
+        assert (tmp_path / name).stat().st_size > 10_000

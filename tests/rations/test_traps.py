@@ -46,7 +46,9 @@ def test_a_ration_that_is_no_feed_is_withheld(make_book, library):
             {"offer": "corn", "feed": "corn", "price": 200},
             {"offer": "salt", "feed": "salt", "price": 1},
         ],
-        "own_stages": [{"stage": "gilts_of_mine", "nutrient": "me_pig", "minimum": 3000, "unit": "kcal/kg", "per": "kg"}],
+        "own_stages": [
+            {"stage": "gilts_of_mine", "nutrient": "me_pig", "minimum": 3000, "unit": "kcal/kg", "per": "kg"}
+        ],
     })  # fmt: skip
     (ration,) = formulate(book, library)
     assert ration.status == "failed"

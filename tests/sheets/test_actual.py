@@ -207,6 +207,35 @@ def test_feeds_are_known_by_offer_bin_and_feed(demo_book):
     assert offer_of("moon dust", demo_book) == "moon_dust"
 
 
+def test_bags_for_bulk_are_the_same_feed(demo_book, library, target):
+    """The sheet asks for soybean meal in bulk; what went in came out of bags, or is named by its feed only."""
+    less = {name: mass for name, mass in target.items() if name != "soy48_bulk"}
+    for name in ("soy48_bags", "soybean_meal_48_dehulled_solvent"):
+        found = review(with_actual(demo_book, less | {name: target["soy48_bulk"]}), library)
+        assert only(found).verdict == "feed", name
+    assert next(row for row in found.stocks if row.name == "soy48_bulk").taken_kg == target["soy48_bulk"]
+
+
+def test_grain_of_the_wrong_bin_is_judged_by_its_own_figures(demo_book, library, target):
+    weights = {name: mass for name, mass in target.items() if name != BIN} | {"south": target[BIN]}
+    judgement = only(review(with_actual(demo_book, weights), library))
+    assert judgement.verdict != "feed"
+    assert any("South bin" in words and "not in this ration" in words for words in judgement.faults)
+    lysine = next(line for line in judgement.ration.requirements if line.nutrient == "sid_lysine_pig")
+    assert lysine.gives and lysine.gives != pytest.approx(lysine.minimum, rel=1e-3)
+
+
+def test_a_sheet_of_both_bins_together(demo_book, library):
+    pack = make_pack(demo_book, library, Wish(on=DAY), [STAGE], together=True)
+    (sheet,) = pack.sheets
+    weights: dict[str, float] = {}
+    for line in (*sheet.bucket, *sheet.mixer):
+        if line.offer:
+            weights[line.offer] = weights.get(line.offer, 0.0) + float(line.mass)
+    judgement = only(review(with_actual(demo_book, weights, name=sheet.name), library))
+    assert judgement.verdict == "feed" and judgement.made.bins == ("north", "south")
+
+
 def test_nothing_weighed(demo_book, library):
     with pytest.raises(InputError, match="nothing weighed"):
         review(demo_book, library)

@@ -220,6 +220,30 @@ def assert_whole_page(sheet, words):
     assert big > 14, "weights can be read at arm's length"
 
 
+def test_pages_that_say_why_and_pages_with_misses_print_whole(demo_book, library, office, tmp_path):
+    """A ration that cannot be met, and weights a coarse scale cannot show, six batches a page."""
+    poor = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if "calcium" not in o.feed and "lime" not in o.feed
+                                                and "shell" not in o.feed))  # fmt: skip
+    farm = replace(demo_book.farm, batch_kg=60, scale_step_kg=2, hand_scale_step_kg=0.5, hand_weigh_below_kg=10)
+    coarse = make_pack(replace(demo_book, farm=farm), library, Wish(count=6), ["sw_gro_25_50", "broiler_0_3"])
+    unmet = make_pack(poor, library, Wish(), ["sw_gro_25_50", "hen_peak"])
+    assert unmet.unmade and not unmet.sheets and all(sheet.misses for sheet in coarse.sheets)
+    for name, pack in (("coarse", coarse), ("unmet", unmet)):
+        path = tmp_path / f"{name}.xlsx"
+        write_workbook(pack, library, path)
+        pages = list(pages_of(office(path, "pdf")))
+        assert len(pages) == len([s for s in load_workbook(path).worksheets if s.sheet_state == "visible"])
+        texts = [" ".join(word for *_, word in words) for _, _, words in pages]
+        for width, height, words in pages:
+            assert all(x0 > 0 and x1 < width and y0 > 0 and y1 < height for x0, y0, x1, y1, _ in words)
+        for sheet, text in zip(pack.sheets, texts[1:], strict=False):
+            assert sheet.misses[0].split()[0] in text and sheet.misses[-1].split()[-1] in text
+        for absent, text in zip(pack.unmade, texts[1:], strict=False):
+            assert "NOTHING TO WEIGH" in text and absent.stage_label.split()[0] in text
+            for reason in absent.reasons:
+                assert reason.split()[0] in text and reason.split()[-1] in text
+
+
 # In the file ------------------------------------------------------------------------------------
 
 
