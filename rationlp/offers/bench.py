@@ -26,8 +26,8 @@ FAR = 10.0
 """Times the largest price: a change of price that is as good as any larger one."""
 EQUAL = 1e-10
 """Costs that differ by less than this part of the largest price are one cost."""
-MOVED = 1e-7
-"""A share that moves by less has not moved (the solver's dust)."""
+MOVED = 1e-9
+"""A share that moves by less has not moved (rounding)."""
 
 
 class Bench:

@@ -22,6 +22,8 @@ from rationlp.rations.model import Ration
 
 UNSURE = 1e-4
 """A probability may be this much below what was asked for: the rounding of a quantile."""
+SAME_MIX = 1e-7
+"""Two answers whose shares differ by no more are one mix; a solver's numbers are no better."""
 SAME_COST = 1e-4
 """Mixes that cost the same within this fraction count as equally cheap; 0.01 %, two cents in a ration of 200."""
 
@@ -94,9 +96,15 @@ def case_of(formula: Formula, book: Book, library: Library, estimates: Sequence[
     ration = describe(formula, found, book, library)
     if ration.status == "failed":
         return _closed(formula, found, book, library)
-    held = np.array(found.solution.amounts)
     bench = Bench(formula.program, chances_of(formula, found, book))
+    held = _polished(np.array(found.solution.amounts), bench)
     return Case(formula, found, ration, bench, held, float(bench.costs @ held), tuple(estimates))
+
+
+def _polished(amounts: np.ndarray, bench: Bench) -> np.ndarray:
+    """The answer's amounts to the last digit, worked out from the basis, where this is the same mix."""
+    corner = bench.best(bench.costs)
+    return corner.amounts if np.abs(corner.amounts - amounts).max() <= SAME_MIX * amounts.sum() else amounts
 
 
 def chances_of(formula: Formula, found: Answer, book: Book) -> Sequence[ChanceRow]:

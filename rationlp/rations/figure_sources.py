@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rationlp.bins import FOREIGN_MATTER
 from rationlp.book.records import Book
+from rationlp.figures import feed_figures, nutrient_label
 from rationlp.library.derive import depends_on
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate
@@ -43,7 +45,7 @@ def feed_figure_source(feed: str, nutrient: str, book: Book, library: Library) -
     return FigureSource(_together(rests_on), weakest(part.how for part in rests_on), made_of)
 
 
-def weakest(hows) -> str:
+def weakest(hows: Iterable[str]) -> str:
     """The least firm of several words for how a figure was obtained."""
     return max(hows, key=_rank, default="")
 
@@ -56,6 +58,13 @@ def _stored(feed: str, nutrient: str, book: Book, library: Library) -> FigureSou
     for row in book.own_feeds:
         if row.feed == feed and row.nutrient == nutrient:
             return FigureSource(row.source or "own_feeds of the book", "own")
+    if any(row.feed == feed for row in book.own_feeds):
+        for change in feed_figures(feed, book, library).estimated:
+            if change.nutrient == nutrient:
+                table = library.figures[feed][nutrient]
+                moved = f"{change.old:.4g} of the table moved to {change.new:.4g} on dry matter"
+                note = f"{change.equation}: {moved} by the farm's {nutrient_labels(change.because, library)}"
+                return FigureSource(table.source, weakest(("computed", table.how)), note)
     premix = library.premix_figures.get(feed, {}).get(nutrient)
     if premix is not None:
         return FigureSource(premix.source, premix.how, premix.note)
@@ -66,6 +75,11 @@ def _stored(feed: str, nutrient: str, book: Book, library: Library) -> FigureSou
     if nutrient == "dry_matter" and known is not None:
         return FigureSource(known.source, known.how)
     return None
+
+
+def nutrient_labels(nutrients: Iterable[str], library: Library) -> str:
+    """Nutrients by their labels, in a row."""
+    return ", ".join(nutrient_label(nutrient, library) for nutrient in nutrients)
 
 
 def _of_bin(candidate: Candidate, nutrient: str, book: Book, library: Library) -> FigureSource:

@@ -125,11 +125,12 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, libr
     problems = override_problems(stage.known, stage.stage, present, book, library)
     if problems:
         raise BookError(problems)
+    estimated = estimate_notes((feed for candidate in usable for feed in candidate.feeds), book, library)
     over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
     return _Usable(
         tuple(usable),
         fit.needs,
-        (*stage.notes, *allowed.notes, *gaps, *over_notes),
+        (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
         (*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
     )
 

@@ -166,7 +166,7 @@ def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
 
 
 def _same_feeds(made: Made, target_kg: Mapping[str, float], book: Book) -> Made:
-    """The batch with a feed of another offer (bags for bulk, or only the feed's name) under the offer the sheet names."""
+    """The batch with a feed of another offer (bags for bulk, only the feed's name) under the offer the sheet names."""
     feeds = {offer.offer: offer.feed for offer in book.supplements}
     weighed: dict[str, float] = {}
     for name, mass in made.weighed_kg.items():

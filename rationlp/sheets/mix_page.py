@@ -109,7 +109,7 @@ class MixPage:
         for row in (4, 5):
             page.height(row, 28)
         found = live.status(sheet, self.layout.checks, self.layout.first_row, self.layout.last_row, ONE)
-        page.sheet.merge_cells(f"A6:{last}6")
+        page.merge(f"A6:{last}6", s["strong"])
         page.formula("A6", found.formula, found.value, s["strong"])
         page.height(6, 33)
         self._verdict()
@@ -239,7 +239,7 @@ class MixPage:
         page.merged(f"A{row}:B{row}", "Total", s["section"])
         total = f"ROUND(SUM(C{layout.first_mixer}:C{layout.last_row}),6)"
         page.formula(f"C{row}", total, float(self.sheet.batch), s["weight"], mass_form(self.sheet.scale.step))
-        page.sheet.merge_cells(f"D{row}:{self.last}{row}")
+        page.merge(f"D{row}:{self.last}{row}", s["section"])
         page.formula(f"D{row}", check.formula, check.value, s["section"])
         page.height(row, 28)
         return row + 1
@@ -266,7 +266,7 @@ class MixPage:
         for number in range(1, min(self.sheet.count, self.sheet.boxes) + 1):
             row += 1
             found = live.label(self.sheet, number)
-            page.sheet.merge_cells(f"A{row}:{self.last}{row}")
+            page.merge(f"A{row}:{self.last}{row}", s["words wrap"])
             page.formula(f"A{row}", found.formula, found.value, s["words wrap"])
             page.height(row, height_of(str(found.value), self.width, 11))
         return row + 1

@@ -271,7 +271,7 @@ def write_mixer_test(page: Page, pack: Pack, styles: Styles) -> None:
     verdict = '""'
     for limit, advice in reversed(ADVICE_WORDS):
         verdict = f'"{advice}"' if limit is None else f'IF({cv}<={limit:g},"{advice}",{verdict})'
-    page.sheet.merge_cells(f"A{row}:C{row}")
+    page.merge(f"A{row}:C{row}", styles["strong"])
     page.formula(f"A{row}", f'IF(ISNUMBER({cv}),{verdict},"")', "", styles["strong"])
     page.height(row, 34)
     for words in LIMIT_WORDS:

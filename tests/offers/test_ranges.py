@@ -29,7 +29,10 @@ class Price:
         costs = list(self.program.costs)
         costs[column] = price
         self.live.set_costs(costs)
-        return self.live.run().objective
+        if self.live.run().status != "optimal":  # a jump of prices may leave the solver where it cannot go on
+            self.live = LiveProgram(self.live.program)
+        assert self.live.solution.status == "optimal"
+        return self.live.solution.objective
 
     def amounts(self, column, price):
         self.cost(column, price)
@@ -59,7 +62,6 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
         made += 1
         program, at = case.formula.program, Price(case.formula.program)
         for j, line in enumerate(offer_worths(case)):
-            step = 1e-3 * max(line.price, 1.0)
 
             def gap(price, case=case, at=at, j=j):
                 """What today's mix costs more than the best at a price of this offer."""
@@ -74,12 +76,14 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
                     assert gap(line.price - inward * 1e4) < 1e-9, (seed, line.offer)
                     continue
                 ends += 1
+                step = 1e-3 * max(line.price, abs(end), 1.0)
                 inside = end + inward * step
                 if inward * (line.price - inside) > 0:
                     assert gap(inside) < 1e-9, (seed, line.offer, "inside")
                 assert gap(end) < 1e-9, (seed, line.offer, "at the end")
                 assert gap(end - inward * step) > 1e-11, (seed, line.offer, "outside")
             if line.enters_below is not None:
+                step = 1e-3 * max(line.price, abs(line.enters_below), 1.0)
                 assert at.amounts(j, line.enters_below - step)[j] > 1e-9, (seed, line.offer, "below")
                 out = at.cost(j, 1e6)
                 assert at.cost(j, line.enters_below + step) == pytest.approx(out, rel=1e-9), (seed, line.offer, "above")
@@ -200,14 +204,14 @@ def test_a_degenerate_corner_has_the_range_of_the_mix_and_not_of_a_basis(small_b
             assert end == pytest.approx(low, abs=1e-5)
 
 
-def test_some_basis_of_the_degenerate_corner_has_a_narrower_range(small_book, case_of_book):
-    """So that the test above means something: the range of the basis at hand ends before the mix does."""
-    case = degenerate_program(small_book, case_of_book)
-    held = next(j for j in range(4) if case.shares[j] > 1e-6 and worth_of(case, j).mix_stays_to is not None)
-    end = worth_of(case, held).mix_stays_to
+def test_the_basis_at_hand_may_have_a_narrower_range_than_the_mix(random_book, case_of_book):
+    """So that the tests above mean something: the answer of book 35 is degenerate, and its basis gives out too soon."""
+    case = case_of_book(random_book(35))
     corner = case.bench.solve(case.bench.costs)
-    prices = np.tile(case.bench.costs, (200, 1))
-    prices[:, held] = np.linspace(case.bench.costs[held], end - 1e-6, 200)
+    line = worth_of(case, 0)
+    prices = np.tile(case.bench.costs, (50, 1))
+    prices[:, 0] = np.linspace(line.price, line.mix_stays_to - 0.1, 50)
+    assert corner.proves(prices[:1]).all()
     assert not corner.proves(prices).all()
 
 
@@ -245,13 +249,13 @@ def test_ranges_of_the_demo_by_cold_solves(objective, demo_book, library):
             for end, outward in ((line.mix_stays_from, -1.0), (line.mix_stays_to, 1.0)):
                 if end is None:
                     continue
-                step = 1e-4 * line.price
+                step = 1e-2 * line.price
                 for price, stays in ((end - outward * step, True), (end + outward * step, False)):
                     costs = list(program.costs)
                     costs[j] = price
                     best = solve(replace(program, costs=tuple(costs))).objective
                     held = case.value + (price - program.costs[j]) * case.held[j]
-                    assert (held - best < 1e-8 * best) == stays, (case.ration.stage, line.offer, price)
+                    assert (held - best < 1e-11 * best) == stays, (case.ration.stage, line.offer, price)
 
 
 def test_a_mix_at_a_confidence_stays_while_it_costs_the_same(demo_book, library):

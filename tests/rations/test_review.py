@@ -132,3 +132,11 @@ def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     for name in ("r.json", "r.xlsx"):
         write_review(tmp_path / name, review)
         assert (tmp_path / name).stat().st_size > 10_000
+
+
+def test_a_figure_that_follows_from_the_farms_own_says_so(review):
+    """The demo's peas have their own protein; lysine and energy follow it by published equations."""
+    moved = {f.nutrient: f for f in review.matrix if f.feed == "peas_field"}
+    for nutrient in ("lysine", "ne_pig"):
+        assert "moved to" in moved[nutrient].note and "Crude protein" in moved[nutrient].note
+        assert moved[nutrient].how not in ("page", "dataset")
