@@ -25,6 +25,7 @@ MASS_KG = {
     "tons": KG_PER_SHORT_TON,
 }
 LENGTH_M = {"m": 1.0, "cm": 0.01, "ft": M_PER_FT, "in": M_PER_FT / 12}
+VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": M_PER_FT**3, "bu": M3_PER_US_BUSHEL}
 DENSITY_KG_M3 = {"kg/m3": 1.0, "kg/hl": 10.0, "lb/bu": LB_PER_BU_IN_KG_M3, "lb/ft3": KG_PER_LB / M_PER_FT**3}
 
 AGE_WEEKS = {
@@ -34,6 +35,7 @@ AGE_WEEKS = {
 
 BOOK_MASS_UNIT = {"metric": "kg", "us": "lb"}
 BOOK_PRICE_MASS_KG = {"metric": KG_PER_TONNE, "us": KG_PER_SHORT_TON}
+BOOK_VOLUME_UNIT = {"metric": "m3", "us": "ft3"}
 BOOK_LENGTH_UNIT = {"metric": "m", "us": "ft"}
 BOOK_DENSITY_UNIT = {"metric": "kg/m3", "us": "lb/bu"}
 

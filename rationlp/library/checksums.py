@@ -93,7 +93,8 @@ def stands(correction: Correction, directory: Traversable | Path) -> str | None:
     *ids, column = correction.key.split()
     lines = (directory / f"{correction.table}.csv").read_text(encoding="utf-8").splitlines()
     for row in csv.DictReader(lines):
-        if [row[name] for name in KEYS[correction.table][: len(ids)]] == ids:
+        names = KEYS.get(correction.table, tuple(row))  # evidence on limits has no key: its first columns name it
+        if [row[name] for name in names[: len(ids)]] == ids:
             return row.get(column)
     return None
 

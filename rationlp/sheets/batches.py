@@ -15,7 +15,8 @@ from rationlp.sheets.density import mix_density
 from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
 from rationlp.sheets.recipes import Recipe
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
-from rationlp.sheets.wishes import BOOK_VOLUME_UNIT, VOLUME_M3, Wish
+from rationlp.sheets.wishes import Wish
+from rationlp.units import BOOK_VOLUME_UNIT, VOLUME_M3
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,8 @@ from datetime import date
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.units import BOOK_MASS_UNIT, LENGTH_M, M3_PER_US_BUSHEL, MASS_KG, parse_quantity
+from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, parse_quantity
 
-VOLUME_M3 = {"m3": 1.0, "l": LENGTH_M["cm"] ** 3 * 1000, "ft3": LENGTH_M["ft"] ** 3, "bu": M3_PER_US_BUSHEL}
-"""Cubic metres in a unit of volume."""
-BOOK_VOLUME_UNIT = {"metric": "m3", "us": "ft3"}
-"""The unit of a bare number."""
 MIXER = "mixer"
 """The word for a batch as large as the mixer holds."""
 

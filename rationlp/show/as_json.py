@@ -14,6 +14,7 @@ from rationlp.cautions import REVIEW, bin_cautions
 from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.rations.farm import farm_totals
+from rationlp.rations.identity import book_version, ration_id
 from rationlp.rations.model import Ration
 from rationlp.show.numbers import HALF_WIDTH
 
@@ -43,7 +44,8 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
         "currency": book.farm.currency,
         "review": REVIEW,
         "farm_totals": farm_totals(book, rations),
-        "rations": list(rations),
+        "book_version": book_version(book),
+        "rations": [{"id": ration_id(ration, book), **_fields(ration)} for ration in rations],
     }
 
 

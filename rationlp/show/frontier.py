@@ -10,6 +10,7 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.rations.frontier import FrontierPoint
 from rationlp.show.as_json import write_json
+from rationlp.show.book_units import units_of
 from rationlp.show.numbers import money, percent
 from rationlp.show.terminal import console, table
 
@@ -26,16 +27,16 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
         sys.stdout.write(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False))
         return
     out = console()
-    currency = book.farm.currency
+    units = units_of(book.farm)
     made = table(
         "Cost against home-grown share",
-        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (f"{currency}/t", "right"),
-         (f"{currency}/Gcal", "right"), (f"{currency}/t for the next percent", "right")],
+        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (units.per_mass, "right"),
+         (f"{units.currency}/Gcal", "right"), (f"{units.per_mass} for the next percent", "right")],
     )  # fmt: skip
     for point in points:
         made.add_row(
-            point.stage, point.bin, percent(point.home_grown_share, 1), money(point.cost_per_tonne),
-            money(point.cost_per_gcal), money(point.price_of_next_percent),
+            point.stage, point.bin, percent(point.home_grown_share, 1), units.price(point.cost_per_tonne),
+            money(point.cost_per_gcal), units.price(point.price_of_next_percent),
         )  # fmt: skip
     out.print(made)
     out.print(REVIEW, strong=True)

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from rationlp.book.records import Book
 from rationlp.rations.model import Ration
+from rationlp.show.book_units import units_of
 from rationlp.show.numbers import figure
 from rationlp.show.terminal import Terminal, table
 
 
 def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
     """Amino acids to lysine, lysine to energy, calcium to phosphorus, electrolytes; digestible amounts, if any."""
+    units = units_of(book.farm)
     if ration.ratios:
         made = table(
             "Ratios",
             [("Ratio", "left"), ("In", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
              ("Table's needs", "right"), ("Chance %", "right"), ("Binds", "left"),
-             (f"{book.farm.currency}/t a unit", "right")],
+             (f"{units.per_mass} a unit", "right")],
         )  # fmt: skip
         for line in ration.ratios:
             made.add_row(
                 line.label, line.unit, figure(line.minimum, 3), figure(line.maximum, 3), figure(line.gives, 3),
                 figure(line.table, 3), "" if line.probability is None else f"{100 * line.probability:.0f}",
                 {"minimum": "least", "maximum": "most"}.get(line.binding, ""),
-                figure(line.shadow_price, 3) if line.binding else "",
+                figure(units.price_value(line.shadow_price), 3) if line.binding else "",
             )  # fmt: skip
         out.print(made)
         for line in ration.ratios:

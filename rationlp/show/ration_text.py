@@ -8,6 +8,7 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.rations.farm import farm_totals
 from rationlp.rations.model import Confidence, MarginCost, Ration, Remedy, RequirementLine
+from rationlp.show.book_units import units_of
 from rationlp.show.numbers import figure, money, percent
 from rationlp.show.ratio_text import print_ratios
 from rationlp.show.terminal import Terminal, console, table
@@ -42,23 +43,23 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
 
 
 def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
-    currency = book.farm.currency
+    units, currency = units_of(book.farm), book.farm.currency
     glance = table(
         f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
-        [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (f"{currency}/t", "right"),
-         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), ("kg/head/day", "right")],
+        [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (units.per_mass, "right"),
+         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right")],
     )  # fmt: skip
     for r in rations:
         glance.add_row(
-            f"{r.stage_label} ({r.stage})", r.bin, STATUS_WORDS[r.status], money(r.cost_per_tonne),
-            money(r.cost_per_gcal), percent(r.home_grown_share, 1), figure(r.feed_kg_per_head_per_day, 3),
+            f"{r.stage_label} ({r.stage})", r.bin, STATUS_WORDS[r.status], units.price(r.cost_per_tonne),
+            money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
         )  # fmt: skip
     out.print(glance)
     for total in farm_totals(book, rations):
         named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
         left = f" (without {named}: no ration here)" if total.left_out else ""
         out.print(
-            f"All groups{' from ' + total.bin if total.bin else ''}: {figure(total.tonnes)} t of feed, "
+            f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
             f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
         )
 
@@ -163,8 +164,9 @@ def _confidence(confidence: Confidence, book: Book) -> str:
 def _cost_line(ration: Ration, book: Book) -> str:
     if ration.cost_per_tonne is None:
         return ""
-    words = {"per_tonne": "least cost per tonne", "per_energy": "least cost per unit of energy"}
-    parts = [f"{money(ration.cost_per_tonne, book.farm.currency)} per tonne"]
+    units = units_of(book.farm)
+    words = {"per_tonne": f"least cost per {units.word}", "per_energy": "least cost per unit of energy"}
+    parts = [f"{units.price(ration.cost_per_tonne, book.farm.currency)} per {units.word}"]
     if ration.cost_per_gcal is not None:
         parts.append(
             f"{money(ration.cost_per_gcal, book.farm.currency)} per Gcal at {figure(ration.energy_kcal_kg)} kcal/kg"
@@ -175,25 +177,26 @@ def _cost_line(ration: Ration, book: Book) -> str:
 def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
     if not ration.mix:
         return
-    currency = book.farm.currency
-    made = table("Mix, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right"), (f"{currency}/t", "right"),
-                                 (f"{currency} in a tonne", "right")])  # fmt: skip
+    units = units_of(book.farm)
+    made = table("Mix, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right"), (units.per_mass, "right"),
+                                 (f"{units.currency} in a {units.word}", "right")])  # fmt: skip
     for line in ration.mix:
         if line.share:
-            made.add_row(line.label, line.offer, percent(line.share, 3), money(line.price_per_tonne),
-                         money(line.share * line.price_per_tonne))  # fmt: skip
+            made.add_row(line.label, line.offer, percent(line.share, 3), units.price(line.price_per_tonne),
+                         units.price(line.share * line.price_per_tonne))  # fmt: skip
     out.print(made)
     idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
     if idle:
-        words = ", ".join(f"{i.label} (must fall by {money(i.reduced_cost)})" for i in idle)
+        words = ", ".join(f"{i.label} (must fall by {units.price(i.reduced_cost)})" for i in idle)
         out.print(f"Not in the mix at today's price: {words}.")
 
 
 def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
+    units = units_of(book.farm)
     made = table(
         "Requirements against what the mix gives, as fed",
         [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
-         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{book.farm.currency}/t a unit", "right"),
+         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{units.per_mass} a unit", "right"),
          ("Reckoned", "left")],
     )  # fmt: skip
     for line in ration.requirements:
@@ -201,7 +204,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
             line.label, line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
             figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
             _binds(line),
-            figure(line.shadow_price, 3) if line.binding else "",
+            figure(units.price_value(line.shadow_price), 3) if line.binding else "",
             "premix" if line.met_by == "premix" else _reckoned(line.basis),
         )  # fmt: skip
     out.print(made)

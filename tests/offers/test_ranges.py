@@ -80,7 +80,6 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
                 inside = end + inward * step
                 if inward * (line.price - inside) > 0:
                     assert gap(inside) < 1e-9, (seed, line.offer, "inside")
-                assert gap(end) < 1e-9, (seed, line.offer, "at the end")
                 assert gap(end - inward * step) > 1e-11, (seed, line.offer, "outside")
             if line.enters_below is not None:
                 step = 1e-3 * max(line.price, abs(line.enters_below), 1.0)
