@@ -88,17 +88,27 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class NotJudged:
+    """A stage whose old mix cannot be judged, and why; `can_be_met` says whether the bin makes a ration for it now."""
+
+    stage: str
+    why: str
+    can_be_met: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Resample:
     """Everything a new sample changes."""
 
     move: Move
     changes: tuple[Change, ...]
-    not_judged: tuple[str, ...]
+    not_judged: tuple[NotJudged, ...]
 
     @property
     def all_met(self) -> bool:
         """Whether every ration in use can be made from the bin as it is now."""
-        return all(change.new is not None and change.new.ration.status == "optimal" for change in self.changes)
+        made = [change.new is not None and change.new.ration.status == "optimal" for change in self.changes]
+        return all(made) and all(stage.can_be_met for stage in self.not_judged)
 
 
 def resample(
@@ -170,7 +180,7 @@ class _Sight:
         return case_of(self.formula(stage, bins, new), self.book(new), self.library, self.bins(bins, new))
 
 
-def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> Change | str:
+def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> Change | NotJudged:
     bins = mix.bins if mix else (bin_name,)
     case = sight.case(stage, bins, new=True)
     if mix is None:

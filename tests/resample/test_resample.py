@@ -1,0 +1,332 @@
+"""What a new sample changes, against definitions, another solver and simulation."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from openpyxl import Workbook, load_workbook
+from scipy.optimize import linprog
+
+from rationlp.book.records import Offer, Place
+from rationlp.errors import InputError
+from rationlp.offers.cases import SAME_COST
+from rationlp.rations.formulate import formulate
+from rationlp.resample.change import resample
+from rationlp.resample.kept import find, keep, weighed_mix
+from rationlp.resample.moved import as_of, share_chance, two_samples
+from rationlp.resample.together import chance_of_all
+from rationlp.sheets.resample_page import check_place, write_page
+
+DAY = date(2025, 10, 6)
+STAGES = ["sw_gro_25_50", "hen_brown_110", "sw_boar"]
+
+
+def by_stage(found):
+    return {change.stage: change for change in found.changes}
+
+
+# What moved -----------------------------------------------------------------------------------------------------
+
+
+def test_a_bin_drawn_down_has_moved(drawn_down, library):
+    move = resample(drawn_down, library, "n1", "n2", stages=["sw_boar"]).move
+    assert move.more_than_chance
+    lines = {line.name: line for line in move.lines}
+    assert lines["camelina_seed"].more_than_chance
+    assert lines["crude_protein"].more_than_chance
+    assert lines["crude_protein"].change < 0
+    total = sum(15 if c == "camelina_seed" else 0 for c in ("camelina_seed",))
+    assert total == 15
+    assert lines["camelina_seed"].after == pytest.approx(15 / (300 + 113.8 + 25 + 40 + 15 + 7.6), abs=2e-3)
+
+
+def test_a_change_within_chance_is_called_so(same_again, library):
+    move = resample(same_again, library, "n1", "n2", stages=["sw_boar"]).move
+    assert not move.more_than_chance
+    assert "within chance" in move.sentence
+    assert not any(line.more_than_chance for line in move.lines)
+
+
+def test_the_chance_of_a_share_is_that_of_counting_kernels():
+    """sum(share x figure) over samples of a multinomial, simulated."""
+    shares, figures, count = np.array([0.6, 0.3, 0.1]), np.array([10.0, 25.0, 40.0]), 400
+    draws = np.random.default_rng(3).multinomial(count, shares, 40_000) / count @ figures
+    sds = np.sqrt(shares * (1 - shares) / count)
+    names = ("a", "b", "c")
+    told = share_chance(
+        float(shares @ figures),
+        {name: (float(s), float(sd)) for name, s, sd in zip(names, shares, sds, strict=True)},
+        dict(zip(names, figures, strict=True)),
+    )
+    assert told == pytest.approx(draws.std(), rel=0.02)
+
+
+def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, library):
+    then = resample(drawn_down, library, "n1", "n2", stages=["sw_boar"]).changes[0].old_then.ration
+    (alone,) = formulate(at_home, library, ["sw_boar"], ["north"])
+    assert then.cost_per_tonne == pytest.approx(alone.cost_per_tonne, rel=1e-9)
+    old, _ = two_samples(drawn_down, "n1", "n2")
+    assert [row.sample for row in as_of(drawn_down, old).samples] == ["n1", "s1"]
+
+
+# The mixes ------------------------------------------------------------------------------------------------------
+
+
+def test_the_new_mix_costs_what_the_ration_command_finds(drawn_down, library):
+    found = by_stage(resample(drawn_down, library, "n1", "n2", stages=STAGES))
+    for ration in formulate(drawn_down, library, STAGES, ["north"]):
+        change = found[ration.stage]
+        unit = "cost_per_gcal" if ration.objective == "per_energy" else "cost_per_tonne"
+        ours, theirs = getattr(change.new.ration, unit), getattr(ration, unit)
+        assert theirs * (1 - 1e-9) <= ours <= theirs * (1 + 2 * SAME_COST), ration.stage
+        assert change.new.holds
+        assert change.new.ration.status == "optimal"
+
+
+def smallest_by_another_solver(change, book, library):
+    """The least sum of changes of shares by scipy, rows written as inequalities on shares that add up to one."""
+    from rationlp.bins import estimate_bin
+    from rationlp.rations.candidates import bin_candidate, offer_candidates
+    from rationlp.rations.formula import build
+    from rationlp.rations.needs import stage_needs
+
+    candidates = [bin_candidate(estimate_bin("north", book, library), book), *offer_candidates(book, library)]
+    program = build(stage_needs(change.stage, book, library), "north", candidates, book, library).program
+    old = np.array([next((s.old for s in change.shares if s.offer == name), 0.0) for name in program.columns])
+    count = len(old)
+    zero = np.zeros((count, count))
+    upper, equal = [], [np.concatenate([np.ones(count), np.zeros(count)])]
+    for row in program.rows:
+        line = np.concatenate([row.coefficients, np.zeros(count)])
+        if row.sense == "=":
+            equal.append(line)
+        else:
+            upper.append(line if row.sense == "<=" else -line)
+    above = np.hstack([np.eye(count), -np.eye(count)])  # share - change <= old
+    below = np.hstack([-np.eye(count), -np.eye(count)])
+    upper = np.vstack([upper, above, below])
+    right = np.concatenate([np.zeros(len(upper) - 2 * count), old, -old])
+    costs = np.concatenate([np.zeros(count), np.ones(count)])
+    assert zero.sum() == 0
+    answer = linprog(costs, upper, right, equal, [1.0] + [0.0] * (len(equal) - 1), method="highs-ds")
+    assert answer.status == 0
+    return answer.fun / 2
+
+
+def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_down, library):
+    for change in resample(drawn_down, library, "n1", "n2", stages=STAGES).changes:
+        assert not change.old_now.holds
+        assert change.smallest.holds, (change.stage, change.smallest.missed)
+        moved = sum(abs(line.smallest - line.old) for line in change.shares) / 2
+        assert change.exchanged == pytest.approx(moved, rel=1e-6)
+        assert change.exchanged == pytest.approx(smallest_by_another_solver(change, drawn_down, library), rel=1e-4, abs=1e-7)
+        new = sum(abs(line.new - line.old) for line in change.shares) / 2
+        assert change.exchanged <= new + 1e-7
+        assert change.reprint
+        assert sum(line.smallest for line in change.shares) == pytest.approx(1)
+
+
+def test_a_mix_that_still_holds_may_stay(at_home, library):
+    """The new sample is richer: everything the old mix met it meets again."""
+    from rationlp.book.records import SortedCrop
+
+    richer = replace(at_home, farm=replace(at_home.farm, requirement_margin_pct=0.0))
+    (ration,) = formulate(at_home, library, ["sw_gest_p2_early"], ["north"])
+    safe = {line.offer: line.share for line in ration.mix if line.share}
+    keep(ration, richer, DAY, sheet="sows")
+    from rationlp.book.records import Sample
+
+    book = replace(
+        richer,
+        samples=(*richer.samples, Sample(Place(), "n2", "north", date(2025, 11, 20))),
+        sorted=(*richer.sorted, *(replace(row, sample="n2") for row in richer.sorted if row.sample == "n1")),
+        assays=(*richer.assays, *(replace(row, sample="n2") for row in richer.assays if row.sample == "n1")),
+    )
+    assert SortedCrop
+    (change,) = resample(book, library, "n1", "n2", find(book), ["sw_gest_p2_early"]).changes
+    for line in change.shares:
+        assert line.old == pytest.approx(safe.get(line.offer, 0.0))
+    assert change.exchanged < 0.005
+    if change.old_now.holds:
+        assert not change.reprint
+        assert "may stay" in change.verdict
+
+
+def test_before_is_what_was_kept_and_not_a_new_reckoning(drawn_down, at_home, grower, library):
+    """The sheet was printed with a tenth of soy; today's prices would have it otherwise."""
+    lines = {line.offer: line for line in grower.mix if line.share}
+    mix = tuple(
+        replace(line, share=line.share + {"soy48_bulk": 0.04, "north": -0.04}.get(line.offer, 0.0)) for line in lines.values()
+    )
+    keep(replace(grower, mix=mix), at_home, DAY, sheet="grower sheet")
+    found = resample(drawn_down, library, "n1", "n2", find(drawn_down), ["sw_gro_25_50"])
+    (change,) = found.changes
+    old = {line.offer: line.old for line in change.shares}
+    assert old["soy48_bulk"] == pytest.approx(lines["soy48_bulk"].share + 0.04)
+    assert "mix sheet" in change.from_kept
+    assert change.sheet == "grower sheet"
+
+
+def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home, grower, library):
+    keep(grower, at_home, DAY, sheet="grower sheet")
+    shares = {line.offer: line.share for line in grower.mix if line.share}
+    kilos = {name: 500 * share for name, share in shares.items()} | {"soy48_bulk": 500 * shares["soy48_bulk"] + 10}
+    weighed = weighed_mix("sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, "7KQ4 #2")
+    (change,) = resample(drawn_down, library, "n1", "n2", [*find(drawn_down), weighed], ["sw_gro_25_50"]).changes
+    assert "weighed by the crew 7KQ4 #2" in change.from_kept
+    assert next(line.old for line in change.shares if line.offer == "soy48_bulk") == pytest.approx(
+        kilos["soy48_bulk"] / sum(kilos.values())
+    )
+
+
+def test_a_mix_made_after_the_new_sample_is_not_the_old_mix(drawn_down, at_home, grower, library):
+    keep(grower, drawn_down, date(2025, 11, 25), samples=("n2",))
+    (change,) = resample(drawn_down, library, "n1", "n2", find(drawn_down), ["sw_gro_25_50"]).changes
+    assert change.from_kept == ""
+
+
+def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, grower, library):
+    keep(grower, at_home, DAY)
+    gone = replace(drawn_down, supplements=tuple(o for o in drawn_down.supplements if o.offer != "soy48_bulk"))
+    (change,) = resample(gone, library, "n1", "n2", find(gone), ["sw_gro_25_50"]).changes
+    assert change.gone == ("soy48_bulk",)
+    assert change.reprint
+    assert "no longer on offer" in change.verdict
+    assert change.old_then.holds
+    share = next(line for line in change.shares if line.offer == "soy48_bulk")
+    assert share.old > 0.05
+    assert (share.new, share.smallest) == (0.0, 0.0)
+
+
+def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
+    mix = weighed_mix("sw_gro_25_50", "Grower", ("north",), DAY, {"north": 90.0, "swill": 10.0}, at_home)
+    found = resample(drawn_down, library, "n1", "n2", [mix], ["sw_gro_25_50"])
+    assert found.changes == ()
+    assert "swill" in found.not_judged[0]
+
+
+def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
+    book = replace(drawn_down, farm=replace(drawn_down.farm, confidence_pct=75.0))
+    found = by_stage(resample(book, library, "n1", "n2", stages=["sw_gro_25_50", "sw_boar"]))
+    for change in found.values():
+        for at in (change.new, change.smallest):
+            assert at.holds, at.missed
+            lines = [line for line in at.ration.requirements if line.met_by != "premix" and line.kind == "requirement"]
+            assert min(line.probability for line in lines) >= 0.75 - 1e-3
+        assert change.new.chance_pct > 10
+        assert change.old_now.chance_pct < change.new.chance_pct
+
+
+def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):
+    """Every offer with lysine is gone: the growers cannot be met, and the program says so."""
+    poor = replace(
+        drawn_down,
+        supplements=tuple(o for o in drawn_down.supplements if o.feed in ("limestone_fine", "salt", "premix_swine")),
+    )
+    found = resample(poor, library, "n1", "n2", stages=["sw_gro_25_50"])
+    assert not found.all_met
+    assert found.not_judged or found.changes[0].new.ration.status == "nearest"
+
+
+# Chances --------------------------------------------------------------------------------------------------------
+
+
+def test_the_chance_of_one_row_is_that_of_the_ration_line(small_case):
+    formula, ration = small_case
+    (line,) = [line for line in ration.requirements if line.minimum]
+    shares = [next(m.share for m in ration.mix if m.offer == name) for name in formula.program.columns]
+    assert chance_of_all(formula, shares) == pytest.approx(line.probability, abs=0.01)
+    richer = [shares[0] + 0.05, shares[1] - 0.05]
+    assert chance_of_all(formula, richer) > chance_of_all(formula, shares) + 0.2
+
+
+@pytest.fixture
+def small_case(make_book, library):
+    book = make_book({
+        "farm": [{"setting": "name", "value": "chance"}, {"setting": "objective", "value": "per_tonne"}],
+        "supplements": [{"offer": "rich", "feed": "rich_x", "price": 300}, {"offer": "poor", "feed": "poor_x", "price": 100}],
+        "own_feeds": [
+            {"feed": "rich_x", "nutrient": "thing", "value": 40, "unit": "%", "basis": "as_fed", "sd": 3},
+            {"feed": "poor_x", "nutrient": "thing", "value": 10, "unit": "%", "basis": "as_fed", "sd": 1},
+        ],
+        "own_stages": [{"stage": "mine", "nutrient": "thing", "minimum": 20, "unit": "%", "per": "kg"}],
+    })  # fmt: skip
+    from rationlp.rations.candidates import offer_candidates
+    from rationlp.rations.formula import build
+    from rationlp.rations.needs import stage_needs
+
+    formula = build(stage_needs("mine", book, library), "", offer_candidates(book, library), book, library)
+    (ration,) = formulate(book, library)
+    return formula, ration
+
+
+# Mistakes and the workbook --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [("n1", "n9", "n9"), ("n1", "n1", "another sample"), ("n1", "s1", "bin"), ("x", "y", "x")],
+)
+def test_samples_that_cannot_be_compared(before, after, words, drawn_down, library):
+    with pytest.raises(InputError, match=words):
+        resample(drawn_down, library, before, after)
+
+
+def test_a_sample_without_a_figure_is_refused(drawn_down, library):
+    from rationlp.book.records import Sample
+
+    book = replace(drawn_down, samples=(*drawn_down.samples, Sample(Place(), "n3", "north", date(2025, 12, 1))))
+    with pytest.raises(InputError, match="nothing is known"):
+        resample(book, library, "n1", "n3")
+
+
+def texts(sheet):
+    return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
+
+
+def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
+    found = resample(drawn_down, library, "n1", "n2", stages=["sw_gro_25_50"])
+    path = tmp_path / "changes.xlsx"
+    other = Workbook()
+    other.active.title = "notes"
+    other.active["A1"] = "mine"
+    other.save(path)
+    for _ in range(2):
+        write_page(found, drawn_down, path)
+    book = load_workbook(path)
+    assert book.sheetnames == ["notes", "resample n1 n2"]
+    assert book["notes"]["A1"].value == "mine"
+    words = texts(book["resample n1 n2"])
+    assert any(word.startswith("Mix sheets to print again: sw_gro_25_50 north") for word in words)
+    assert "Camelina seed" in words
+    (change,) = found.changes
+    assert any(word.startswith(f"{change.stage_label} ({change.stage})") for word in words)
+    numbers = [c.value for row in book["resample n1 n2"].iter_rows() for c in row if isinstance(c.value, float)]
+    assert any(value == pytest.approx(change.old_now.ration.cost_per_tonne) for value in numbers)
+
+
+def test_words_of_the_book_never_become_formulas(drawn_down, library, tmp_path):
+    evil = replace(drawn_down, farm=replace(drawn_down.farm, name="=1+1"))
+    path = tmp_path / "changes.xlsx"
+    write_page(resample(evil, library, "n1", "n2", stages=["sw_boar"]), evil, path)
+    cells = [cell for row in load_workbook(path).active.iter_rows() for cell in row if cell.value is not None]
+    assert not any(cell.data_type == "f" for cell in cells)
+
+
+def test_a_book_is_not_written_over(tmp_path, library):
+    from rationlp.book import new_book
+
+    path = new_book(tmp_path / "farm.xlsx", demo=True)
+    before = path.read_bytes()
+    for place, book in ((path, path), (path, tmp_path / "other.xlsx"), (tmp_path / "x.txt", path)):
+        with pytest.raises(InputError):
+            check_place(place, book)
+    (tmp_path / "bad.xlsx").write_text("no workbook")
+    with pytest.raises(InputError, match="no workbook"):
+        check_place(tmp_path / "bad.xlsx", path)
+    check_place(tmp_path / "new.xlsx", path)
+    assert path.read_bytes() == before
+    assert Offer
