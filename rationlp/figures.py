@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -76,13 +76,13 @@ def feed_figures(feed: str, book: Book, library: Library) -> FeedFigures:
     return FeedFigures(feed, feed_label(feed, library), dry_matter, values, frozenset(own), estimated)
 
 
-def estimate_notes(feeds: Iterable[str], book: Book, library: Library) -> list[str]:
-    """A sentence for each feed of which figures were re-estimated from the farm's own."""
+def estimate_notes(figures: FeedFigures, library: Library) -> tuple[str, ...]:
+    """A sentence where figures of the feed were re-estimated from the farm's own."""
+    if not figures.estimated:
+        return ()
     from rationlp.library.reestimate import sentence
 
-    named = {row.feed for row in book.own_feeds}
-    found = [feed_figures(feed, book, library) for feed in dict.fromkeys(feeds) if feed in named]
-    return [sentence(figures.label, figures.estimated, library) for figures in found if figures.estimated]
+    return (sentence(figures.label, figures.estimated, library),)
 
 
 def _estimated(

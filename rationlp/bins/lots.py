@@ -11,6 +11,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -38,6 +39,8 @@ CONSTANT_SHARE = "constant_share"
 """What the library calls amino acids that keep their share of protein."""
 UNKNOWN_KERNEL_MASS_G = 0.2
 """Kernel mass of a crop nobody has a figure for: a pea's, on the safe side."""
+_KNOWN: WeakKeyDictionary[Library, dict] = WeakKeyDictionary()
+"""Crops worked out once, by library, crop and the farm's own figures of it."""
 
 Moves = dict[str, float]
 """How far a nutrient moves, in its unit, with one standard deviation of each independent cause."""
@@ -68,7 +71,18 @@ class Crop:
 
 
 def known_crop(crop: str, book: Book, library: Library) -> Crop:
-    """The crop as the farm and the library know it. Raises BookError if nobody knows its dry matter."""
+    """The crop as the farm and the library know it. Raises BookError if nobody knows its dry matter.
+
+    What the farm says of it in `own_feeds` is all that a book adds, so bins and books share what was worked out once.
+    """
+    known = _KNOWN.setdefault(library, {})
+    key = (crop, tuple(row for row in book.own_feeds if row.feed == crop))
+    if key not in known:
+        known[key] = _work_out(crop, book, library)
+    return known[key]
+
+
+def _work_out(crop: str, book: Book, library: Library) -> Crop:
     figures = feed_figures(crop, book, library)
     if figures.dry_matter_pct is None:
         raise BookError([_no_dry_matter(crop, book)])

@@ -21,7 +21,7 @@ YesNo = Literal["yes", "no", ""]
 class Row(BaseModel):
     """A row of a library table: unknown columns are refused, rows never change once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, defer_build=True)
 
 
 class Nutrient(Row):

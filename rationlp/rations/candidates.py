@@ -8,7 +8,7 @@ from functools import partial
 
 from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
-from rationlp.figures import feed_figures, feed_label
+from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
 from rationlp.rations.spread import BinSpread, LaterSpread, Spread, feed_spread
@@ -23,7 +23,7 @@ class Candidate:
 
     `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
     shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend. `organic` is what the book says of
-    the offer, None where it says nothing; `estimate` the bin behind a candidate.
+    the offer, None where it says nothing; `estimate` the bin behind a candidate; `notes` how its figures were found.
     """
 
     name: str
@@ -41,6 +41,7 @@ class Candidate:
     premix_inclusion: float | None = None
     organic: bool | None = None
     estimate: BinEstimate | None = None
+    notes: tuple[str, ...] = ()
 
     @property
     def is_fixed(self) -> bool:
@@ -89,6 +90,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 premix_covers=feed.premix_covers if feed else (),
                 premix_inclusion=fixed or stated,
                 organic=offer.organic,
+                notes=estimate_notes(figures, library),
             )
         )
     return found

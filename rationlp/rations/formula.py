@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
-from rationlp.figures import estimate_notes, nutrient_label
+from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.candidates import Candidate, suited, without_gaps
 from rationlp.rations.certification import certified
@@ -125,7 +125,7 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, libr
     problems = override_problems(stage.known, stage.stage, present, book, library)
     if problems:
         raise BookError(problems)
-    estimated = estimate_notes((feed for candidate in usable for feed in candidate.feeds), book, library)
+    estimated = dict.fromkeys(note for candidate in usable for note in _figure_notes(candidate, book, library))
     over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
     return _Usable(
         tuple(usable),
@@ -133,6 +133,14 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, libr
         (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
         (*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
     )
+
+
+def _figure_notes(candidate: Candidate, book: Book, library: Library) -> tuple[str, ...]:
+    """How figures of an offer, or of the crops of a bin, were re-estimated from the farm's own."""
+    if candidate.estimate is None:
+        return candidate.notes
+    own = {row.feed for row in book.own_feeds} & set(candidate.feeds)
+    return tuple(note for crop in sorted(own) for note in estimate_notes(feed_figures(crop, book, library), library))
 
 
 def _rows(

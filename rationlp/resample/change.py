@@ -186,7 +186,8 @@ def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight
     if mix is None:
         first = sight.case(stage, bins, new=False)
         if first.ration.status != "optimal":
-            return f"{stage.label} ({stage.stage}): no mix was kept, and none could be made from the old sample."
+            why = "no mix was kept, and none could be made from the old sample"
+            return NotJudged(stage.stage, why, case.ration.status == "optimal")
         shares = {line.offer: line.share for line in first.ration.mix if line.share}
     else:
         shares = mix.shares
@@ -194,10 +195,11 @@ def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight
     then, now = (sight.formula(stage, bins, new, gone) for new in (False, True))
     lost = [name for name in shares if name not in now.program.columns]
     if lost:
-        return (
-            f"{stage.label} ({stage.stage}): the mix made holds {', '.join(lost)}, which nobody can be asked about now "
-            "(not on offer, or without a figure that the stage needs)."
+        why = (
+            f"the mix made holds {', '.join(lost)}, of which too little is known now (not on offer, or without a figure "
+            "that the stage needs)"
         )
+        return NotJudged(stage.stage, why, case.ration.status == "optimal")
     at = [_judge(formula, shares, sight.book(new), sight.library) for formula, new in ((then, False), (now, True))]
     return _assemble(stage, mix, shares, gone, *at, case, sight)
 

@@ -107,8 +107,8 @@ class _Writer:
         self.words(f"Mix sheets to print again: {', '.join(again) or 'none'}", strong=True)
         self.row += 1
         self.rations(found.changes, book)
-        for words in found.not_judged:
-            self.words(words, strong=True)
+        for stage in found.not_judged:
+            self.words(f"{stage.stage}: {stage.why}", strong=True)
         self.moved("Crops, % by mass", [line for line in move.lines if line.kind == "crop"], 100.0)
         self.moved("Nutrients as fed", [line for line in move.lines if line.kind == "nutrient"], 1.0)
         for change in found.changes:

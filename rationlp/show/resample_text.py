@@ -22,8 +22,9 @@ def print_resample(found: Resample, book: Book) -> None:
     out = console()
     _print_move(out, found.move)
     _glance(out, found.changes, book)
-    for words in found.not_judged:
-        out.print(f"! {words}", strong=True)
+    for stage in found.not_judged:
+        now = "a ration can be made now" if stage.can_be_met else "NO ration meets everything now"
+        out.print(f"! {stage.stage}: {stage.why}; {now}.", strong=True)
     for change in found.changes:
         if change.reprint and change.new is not None:
             _print_change(out, change, book)
