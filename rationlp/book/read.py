@@ -80,9 +80,9 @@ def build_book(reading: Reading) -> Book:
     )
 
 
-def _per_tonne(price: float, per_mass_kg: float | None, default_kg: float) -> float:
-    """A price for a mass as a price per tonne."""
-    return price * KG_PER_TONNE / (per_mass_kg or default_kg)
+def _per_tonne(price: float | None, per_mass_kg: float | None, default_kg: float) -> float | None:
+    """A price for a mass as a price per tonne; none stays none."""
+    return None if price is None else price * KG_PER_TONNE / (per_mass_kg or default_kg)
 
 
 def _share(percent: float | None) -> float | None:

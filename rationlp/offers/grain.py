@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rationlp.book.records import Bin, Book
+from rationlp.book.records import Bin, Book, Farm
+from rationlp.offers import words
 from rationlp.offers.cases import Case, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth
 from rationlp.offers.worth import floors_of, worth_of
@@ -46,22 +47,22 @@ def grain_worths(cases: Sequence[Case], book: Book) -> list[GrainWorth]:
                         line.mix_stays_to if line.in_mix else line.enters_below,
                         line.enters_below,
                         line.indispensable,
-                        _verdict(line, price),
+                        _verdict(line, price, book.farm),
                     )
                 )
     return found
 
 
-def _verdict(line: OfferWorth, price: float | None) -> str:
+def _verdict(line: OfferWorth, price: float | None, farm: Farm) -> str:
     if line.indispensable:
         return "feed: there is no ration of this stage without it"
     if not line.in_mix:
         if line.enters_below is None:
             return "sell: it cannot go into this ration"
-        return f"sell: it would be fed only below {line.enters_below:,.2f}"
+        return f"sell: it would be fed only below {words.price(line.enters_below, farm)}"
     if not price:
         return "feed: worth this much here; the book gives no sale price to compare with"
-    return f"feed: it saves {line.worth_used - price:,.2f} a tonne more than it would bring"
+    return f"feed: it saves {words.price_a(line.worth_used - price, farm)} more than it would bring"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book)
         return []
     verify(program, solution)
     saved = {name: max(-dual, 0.0) for name, dual in zip(limited, solution.row_duals[len(groups) :], strict=True)}
-    return [_plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths) for row in bins]
+    return [_plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm) for row in bins]
 
 
 def _choices(case: Case, book: Book) -> list[_Choice]:
@@ -134,6 +135,7 @@ def _plan(
     tonnes: float | None,
     saved: float | None,
     worths: Sequence[GrainWorth],
+    farm: Farm,
 ) -> GrainPlan:
     first = min((choice.starts for choice in choices if choice.starts), default=None)
     feed = hold = 0.0
@@ -145,26 +147,27 @@ def _plan(
     price = row.sale_price_per_tonne
     last = None if saved is None else (price or 0.0) + saved
     fed = [worth.worth for worth in worths if worth.bin == row.bin and worth.share and worth.worth is not None]
-    return GrainPlan(row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed))
+    return GrainPlan(row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed, farm))
 
 
 def _advice(
-    feed: float, hold: float, left: float | None, price: float | None, last: float | None, fed: Sequence[float]
+    feed: float, hold: float, left: float | None, price: float | None, last: float | None, fed: Sequence[float], farm: Farm
 ) -> str:
     """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
     parts = []
     if feed > SETTLED_T:
-        parts.append(f"feed {feed:,.1f} t")
+        parts.append(f"feed {words.bulk(feed, farm)}")
     if hold > SETTLED_T:
-        parts.append(f"hold {hold:,.1f} t for groups that come later")
+        parts.append(f"hold {words.bulk(hold, farm)} for groups that come later")
     if left is not None and left > SETTLED_T:
-        parts.append(f"sell {left:,.1f} t" if price else f"{left:,.1f} t are left over (the book gives no sale price)")
-    words = ", ".join(parts) or "nothing to do"
+        amount = words.bulk(left, farm)
+        parts.append(f"sell {amount}" if price else f"{amount} are left over (the book gives no sale price)")
+    told = ", ".join(parts) or "nothing to do"
     if left is not None and left <= SETTLED_T and last is not None:
-        words += f"; it does not reach for all: one tonne more would be worth {last:,.2f}"
+        told += f"; it does not reach for all: more of it would be worth {words.price_a(last, farm)}"
     elif price and left and fed:
-        words += (
-            f"; held for another season it would have to be worth {price:,.2f} and its storage then "
-            f"(as feed today {min(fed):,.2f} to {max(fed):,.2f})"
+        told += (
+            f"; held for another season it would have to be worth {words.price_a(price, farm)} and its storage then "
+            f"(as feed today {words.price(min(fed), farm)} to {words.price(max(fed), farm)})"
         )
-    return words + "."
+    return told + "."

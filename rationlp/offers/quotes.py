@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rationlp.book.records import Book, Offer
+from rationlp.book.records import Book, Farm, Offer
 from rationlp.errors import InputError, Problem
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
+from rationlp.offers import words
 from rationlp.offers.cases import Case
 from rationlp.offers.model import Comparison, OfferWorth, Quote
 from rationlp.rations.candidates import Candidate, offer_candidates
@@ -47,7 +48,7 @@ def comparisons(
     if named:
         sets.insert(0, ("the offers named", [known[name] for name in dict.fromkeys(named)]))
     candidates = {candidate.name: candidate for candidate in offer_candidates(book, library)}
-    return [_comparison(title, offers, candidates, cases, worths, library) for title, offers in sets]
+    return [_comparison(title, offers, candidates, cases, worths, book.farm, library) for title, offers in sets]
 
 
 def _comparison(
@@ -56,6 +57,7 @@ def _comparison(
     candidates: Mapping[str, Candidate],
     cases: Sequence[Case],
     worths: Sequence[Sequence[OfferWorth]],
+    farm: Farm,
     library: Library,
 ) -> Comparison:
     units = _units(cases, library)
@@ -70,7 +72,7 @@ def _comparison(
         for offer in offers
     ]
     quotes.sort(key=lambda quote: (-quote.used_in, _dearness(quote)))
-    return Comparison(title, tuple(quotes), _verdict(quotes))
+    return Comparison(title, tuple(quotes), _verdict(quotes, farm))
 
 
 def _units(cases: Sequence[Case], library: Library) -> list[str]:
@@ -117,7 +119,7 @@ def _dearness(quote: Quote) -> float:
     return quote.price / quote.worth_high if quote.worth_high and quote.worth_high > 0 else float("inf")
 
 
-def _verdict(quotes: Sequence[Quote]) -> str:
+def _verdict(quotes: Sequence[Quote], farm: Farm) -> str:
     best, *others = quotes
     if not any(quote.rations for quote in quotes):
         return "None of them goes into any of these rations."
@@ -127,17 +129,18 @@ def _verdict(quotes: Sequence[Quote]) -> str:
             return "None of them goes into any of these rations at any price."
         first = max(near, key=lambda quote: quote.worth_high - quote.price)
         return (
-            f"None of them is in a mix today. {first.offer} is nearest: it comes in below {first.worth_high:,.2f}, "
-            f"{first.price - first.worth_high:,.2f} under its price."
+            f"None of them is in a mix today. {first.offer} is nearest: it comes in below "
+            f"{words.price(first.worth_high, farm)}, {words.price_a(first.price - first.worth_high, farm)} under its price."
         )
-    words = [f"{best.offer} is the best buy"]
+    told = [f"{best.offer} is the best buy"]
     for other in others:
         if other.used_in:
-            words.append(f"{other.offer} is in the mix as well in {other.used_in} of {other.rations} rations")
+            told.append(f"{other.offer} is in the mix as well in {other.used_in} of {other.rations} rations")
         elif other.worth_high is not None:
-            words.append(
-                f"{other.offer} would have to cost less than {other.worth_high:,.2f} instead of {other.price:,.2f}"
+            told.append(
+                f"{other.offer} would have to cost less than {words.price(other.worth_high, farm)} instead of "
+                f"{words.price(other.price, farm)}"
             )
         else:
-            words.append(f"{other.offer} goes into none of these rations")
-    return "; ".join(words) + "."
+            told.append(f"{other.offer} goes into none of these rations")
+    return "; ".join(told) + "."

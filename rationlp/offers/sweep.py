@@ -20,12 +20,12 @@ from rationlp.offers.bench import EQUAL, MOVED, WITHIN, Bench
 from rationlp.offers.cases import Case, in_mix
 from rationlp.offers.model import Piece, Sweep, SweepPoint
 from rationlp.offers.proof import Corner
-from rationlp.units import BOOK_MASS_UNIT, KG_PER_TONNE, MASS_KG, parse_quantity
+from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG, parse_quantity
 
 CHECKED = 1e-8
 """The part of a cost that the check of a step may differ by."""
 MOST_STEPS = 1_000_000
-EXPECTED = "OFFER:LOW:HIGH:STEPS, money per tonne (or :PER a mass, as 300:12:18:25:25kg for a bag), LOW not above HIGH"
+EXPECTED = "OFFER:LOW:HIGH:STEPS, money per tonne (per short ton in a us book; or per a mass named behind), LOW <= HIGH"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +70,14 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
         return None
     try:
         low, high, steps = float(tail[0]), float(tail[1]), int(tail[2])
-        per = parse_quantity(tail[3], MASS_KG, BOOK_MASS_UNIT[book.farm.units]) if len(tail) == 4 else KG_PER_TONNE
+        usual = BOOK_PRICE_MASS_KG[book.farm.units]
+        per = parse_quantity(tail[3], MASS_KG, BOOK_MASS_UNIT[book.farm.units]) if len(tail) == 4 else usual
         if len(tail) > 4 or not (0 <= low <= high < float("inf")) or not 1 <= steps <= MOST_STEPS or per <= 0:
             raise ValueError
         if steps == 1 and low != high:
             raise ValueError
     except (ValueError, IndexError):
-        problems.append(Problem("error", "--sweep", "", repr(text), EXPECTED, "Write for instance soy48:300:500:11."))
+        problems.append(Problem("error", "--sweep", "", repr(text), EXPECTED, "Write for instance soy48:300:500:11, or soy_bags:8:14:7:25kg."))
         return None
     return Ask(head, low * KG_PER_TONNE / per, high * KG_PER_TONNE / per, steps)
 

@@ -13,6 +13,7 @@ from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.offers.cases import UNSURE, Case, case_of, chances_of, in_mix
 from rationlp.offers.equals import nearest_mix_to, steadiest
+from rationlp.offers.words import price_a
 from rationlp.rations.candidates import bin_candidate, offer_candidates
 from rationlp.rations.chance import achieved
 from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
@@ -327,5 +328,5 @@ def _verdict(
         by = f", by up to {far:.2g} %" if far else ""
         return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}{by}."
     if saves is not None and saves > WORTH_PRINTING * now_at.ration.cost_per_tonne:
-        return f"The old mix may stay; a new sheet would save {saves:,.2f} {book.farm.currency} a tonne."
+        return f"The old mix may stay; a new sheet would save {book.farm.currency} {price_a(saves, book.farm)}."
     return "The old mix may stay."

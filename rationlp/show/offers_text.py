@@ -10,6 +10,7 @@ from rationlp.offers.cases import Case
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
 from rationlp.offers.stakes import over_stock
 from rationlp.offers.study import Study
+from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.numbers import figure, money, percent
 from rationlp.show.sweep_text import print_risks, print_sweeps
 from rationlp.show.terminal import Terminal, console, table

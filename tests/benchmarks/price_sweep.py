@@ -97,7 +97,10 @@ def compare(name: str, programs: list[Program], prices: np.ndarray, few: np.ndar
         "(a) PuLP rebuilt, HiGHS in process": (lambda p: rebuilt(p, few, lambda: pulp.HiGHS(msg=False)), len(few)),
     }
     if "PULP_CBC_CMD" in pulp.listSolvers(onlyAvailable=True):
-        ways["(a) PuLP rebuilt, its default CBC"] = (lambda p: rebuilt(p, few, lambda: pulp.PULP_CBC_CMD(msg=False)), len(few))
+        ways["(a) PuLP rebuilt, its default CBC"] = (
+            lambda p: rebuilt(p, few, lambda: pulp.PULP_CBC_CMD(msg=False)),
+            len(few),
+        )
     spent = dict.fromkeys(ways, 0.0)
     worst = 0.0
     for program in programs:

@@ -26,7 +26,13 @@ def _small_book(prices, figures, bounds, objective="per_tonne", **columns):
     """
     units = {name: "kcal/kg" if name == ENERGY else "per_kg" for name in figures}
     offers = tuple(
-        Offer(HERE, f"o{j}", f"f{j}", price_per_tonne=float(price), **{name: values[j] for name, values in columns.items()})
+        Offer(
+            HERE,
+            f"o{j}",
+            f"f{j}",
+            price_per_tonne=float(price),
+            **{name: values[j] for name, values in columns.items()},
+        )
         for j, price in enumerate(prices)
     )
     own_feeds = tuple(
@@ -37,7 +43,9 @@ def _small_book(prices, figures, bounds, objective="per_tonne", **columns):
     own_stages = tuple(
         OwnRequirement(HERE, "mine", name, low, high, units[name], "kg") for name, (low, high) in bounds.items()
     )
-    return Book(Path("small.xlsx"), Farm(objective=objective), supplements=offers, own_feeds=own_feeds, own_stages=own_stages)
+    return Book(
+        Path("small.xlsx"), Farm(objective=objective), supplements=offers, own_feeds=own_feeds, own_stages=own_stages
+    )
 
 
 def _case_of_book(book, library):
@@ -66,7 +74,10 @@ def _random_book(seed):
         if name == ENERGY:
             bounds[name] = (0.95 * at, None)
         else:
-            bounds[name] = (at * rng.uniform(0.85, 1.0) if rng.random() < 0.8 else None, at * rng.uniform(1.0, 1.3) + 0.5)
+            bounds[name] = (
+                at * rng.uniform(0.85, 1.0) if rng.random() < 0.8 else None,
+                at * rng.uniform(1.0, 1.3) + 0.5,
+            )
     columns = {"max_share": [0.5 if rng.random() < 0.2 and share < 0.5 else None for share in mix]}
     return _small_book(prices, figures, bounds, "per_energy" if seed % 2 else "per_tonne", **columns)
 

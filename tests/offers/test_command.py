@@ -29,8 +29,18 @@ def document():
     return json.loads(done.stdout)
 
 
-KEYS = {"stage", "bin", "offer", "price", "in_mix", "share", "enters_below", "mix_stays_from", "mix_stays_to",
-        "cost_without"}  # fmt: skip
+KEYS = {
+    "stage",
+    "bin",
+    "offer",
+    "price",
+    "in_mix",
+    "share",
+    "enters_below",
+    "mix_stays_from",
+    "mix_stays_to",
+    "cost_without",
+}
 
 
 def test_json_has_the_keys_of_the_interface(document):
@@ -71,7 +81,9 @@ def test_sweep_as_json_csv_and_plots(tmp_path):
     assert swept["offers"]
     table = rationlp("offers", DEMO, *ask, "--format", "csv", "-o", tmp_path / "soy.csv")
     rows = list(csv.DictReader(io.StringIO(table.stdout)))
-    assert [float(row["cost_per_tonne"]) for row in rows] == pytest.approx([p["cost_per_tonne"] for p in sweep["points"]])
+    assert [float(row["cost_per_tonne"]) for row in rows] == pytest.approx(
+        [p["cost_per_tonne"] for p in sweep["points"]]
+    )
     assert (tmp_path / "soy.csv").read_text() == table.stdout
     for row in rows:
         assert sum(float(value) for name, value in row.items() if name.startswith("share of")) == pytest.approx(1)
@@ -99,8 +111,16 @@ def test_a_grid_as_a_plot(tmp_path):
 def test_text_names_what_matters():
     done = rationlp("offers", DEMO, "--what-if", "flaxseed", "--compare", "soy48_bulk", "--compare", "soy_pressed")
     assert done.returncode == 0, done.stderr
-    for words in ("All groups from north", "Second best", "Bin grain as feed", "Bin north (42.00 t): feed", "Flaxseed",
-                  "Quotes for the offers named", "comes in", "nutritionist"):  # fmt: skip
+    for words in (
+        "All groups from north",
+        "Second best",
+        "Bin grain as feed",
+        "Bin north (42.00 t): feed",
+        "Flaxseed",
+        "Quotes for the offers named",
+        "comes in",
+        "nutritionist",
+    ):
         assert words in done.stdout, words
 
 
@@ -135,10 +155,15 @@ def test_mistakes_have_their_exit_code(arguments, code, words):
 
 
 def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
-    book = write_book({
-        "farm": [{"setting": "name", "value": "bare"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}, {"offer": "salt", "feed": "salt", "price": 200}],
-    })  # fmt: skip
+    book = write_book(
+        {
+            "farm": [{"setting": "name", "value": "bare"}],
+            "supplements": [
+                {"offer": "corn", "feed": "corn", "price": 200},
+                {"offer": "salt", "feed": "salt", "price": 200},
+            ],
+        }
+    )
     done = rationlp("offers", book, "--stage", "sw_gro_25_50")
     assert done.returncode == 3
     assert "no ration meets everything" in done.stdout

@@ -104,11 +104,22 @@ def test_protein_carries_its_amino_acids(demo_book, library):
 
 
 def test_freight_is_part_of_the_price(make_book):
-    book = make_book({
-        "farm": FARM,
-        "supplements": [{"offer": "near", "feed": "corn", "price": 5, "per_mass": "25 kg", "freight": 0.5,
-                         "price_low": 4, "price_high": 7}],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": FARM,
+            "supplements": [
+                {
+                    "offer": "near",
+                    "feed": "corn",
+                    "price": 5,
+                    "per_mass": "25 kg",
+                    "freight": 0.5,
+                    "price_low": 4,
+                    "price_high": 7,
+                }
+            ],
+        }
+    )
     (offer,) = book.supplements
     assert offer.price_per_tonne == pytest.approx(220)
     assert offer.freight_per_tonne == pytest.approx(20)
@@ -183,7 +194,9 @@ def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
     costs, used = [], []
     for k in range(40):
         names = case.formula.program.columns
-        prices = tuple(float(drawn[n][k]) if n in drawn else c for n, c in zip(names, case.formula.program.costs, strict=True))
+        prices = tuple(
+            float(drawn[n][k]) if n in drawn else c for n, c in zip(names, case.formula.program.costs, strict=True)
+        )
         cold = solve(replace(case.formula.program, costs=prices))
         costs.append(cold.objective * case.per_tonne)
         used.append(cold.amounts[case.index("soy48_bulk")] > 1e-9)

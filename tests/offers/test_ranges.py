@@ -46,8 +46,15 @@ def other_solver(program, column, price):
     upper = [np.array(row.coefficients) * (1 if row.sense == "<=" else -1) for row in program.rows if row.sense != "="]
     equal = [np.array(row.coefficients) for row in program.rows if row.sense == "="] + [np.array(program.normalizer)]
     right = [0.0] * (len(equal) - 1) + [1.0]
-    found = linprog(costs, upper or None, [0.0] * len(upper) or None, equal, right, method="highs-ds",
-                    options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10})  # fmt: skip
+    found = linprog(
+        costs,
+        upper or None,
+        [0.0] * len(upper) or None,
+        equal,
+        right,
+        method="highs-ds",
+        options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10},
+    )
     assert found.status == 0
     return found.fun
 
@@ -119,14 +126,18 @@ def test_the_published_example_has_its_published_cost_ranges(published, make_boo
     example = published["lp_sensitivity_ref"]
     given, expected = example["inputs"], example["expected"]["published"]
     total, count = 200.0, len(example["inputs"]["variables"])
-    bounds = {f"row_{row['name'].lower()}": (row["rhs"] / total, None) if row["sense"] == ">=" else (None, row["rhs"] / total)
-              for row in given["rows"]}  # fmt: skip
+    bounds = {
+        f"row_{row['name'].lower()}": (row["rhs"] / total, None) if row["sense"] == ">=" else (None, row["rhs"] / total)
+        for row in given["rows"]
+    }
     figures = {f"row_{row['name'].lower()}": [*row["coef"], 0.0] for row in given["rows"]}
     book = small_book(
-        [*given["cost"], 0.0], figures, bounds,
+        [*given["cost"], 0.0],
+        figures,
+        bounds,
         min_share=[*(low / total or None for low, _ in given["bounds"]), None],
         max_share=[*(high / total if high else None for _, high in given["bounds"]), None],
-    )  # fmt: skip
+    )
     lines = offer_worths(case_of_book(book))
     for j, name in enumerate(given["variables"]):
         low, high = expected["cost_range"][name]
@@ -215,8 +226,13 @@ def test_the_basis_at_hand_may_have_a_narrower_range_than_the_mix(random_book, c
 
 
 def test_an_offer_that_must_be_in_has_no_end_and_no_substitute(small_book, case_of_book):
-    book = small_book([300, 100, 50], {"protein": [40, 10, 0]}, {"protein": (19.0, None)}, min_share=[None, None, 0.05],
-                      max_share=[None, None, 0.05])  # fmt: skip
+    book = small_book(
+        [300, 100, 50],
+        {"protein": [40, 10, 0]},
+        {"protein": (19.0, None)},
+        min_share=[None, None, 0.05],
+        max_share=[None, None, 0.05],
+    )
     fixed = worth_of(case_of_book(book), 2)
     assert fixed.in_mix
     assert (fixed.mix_stays_from, fixed.mix_stays_to) == (None, None)
@@ -227,7 +243,9 @@ def test_an_offer_that_must_be_in_has_no_end_and_no_substitute(small_book, case_
 
 
 def test_without_an_offer_its_own_floor_does_not_count(library, small_book, case_of_book):
-    book = small_book([300, 100, 280], {"protein": [40, 10, 36]}, {"protein": (19.0, None)}, min_share=[0.1, None, None])
+    book = small_book(
+        [300, 100, 280], {"protein": [40, 10, 36]}, {"protein": (19.0, None)}, min_share=[0.1, None, None]
+    )
     line = worth_of(case_of_book(book), 0)
     rest = replace(book, supplements=book.supplements[1:])
     (ration,) = formulate(rest, library)

@@ -11,8 +11,14 @@ from rationlp.book.records import Assay, Place, Sample, SortedCrop
 from rationlp.rations.formulate import formulate
 
 HERE = Place()
-HEAPS = {"triticale": 261.3, "oats_naked": 113.8, "faba_low_tannin": 46.9, "chickpea_desi": 61.7, "camelina_seed": 25.6,
-         "foreign_matter": 7.6}  # fmt: skip
+HEAPS = {
+    "triticale": 261.3,
+    "oats_naked": 113.8,
+    "faba_low_tannin": 46.9,
+    "chickpea_desi": 61.7,
+    "camelina_seed": 25.6,
+    "foreign_matter": 7.6,
+}
 NEW_DAY = date(2025, 11, 20)
 
 

@@ -21,10 +21,16 @@ ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend"
 NEW = {
     "samples.csv": ["n2,north,2025-11-20,8,,Second sample (invented)"],
-    "sorted.csv": ["n2,triticale,300", "n2,oats_naked,114", "n2,faba_low_tannin,25", "n2,chickpea_desi,40",
-                   "n2,camelina_seed,15", "n2,foreign_matter,8"],
+    "sorted.csv": [
+        "n2,triticale,300",
+        "n2,oats_naked,114",
+        "n2,faba_low_tannin,25",
+        "n2,chickpea_desi,40",
+        "n2,camelina_seed,15",
+        "n2,foreign_matter,8",
+    ],
     "assays.csv": ["n2,crude_protein,12.9,%,as_fed,combustion,0.25"],
-}  # fmt: skip
+}
 
 
 def rationlp(*arguments):
@@ -68,8 +74,14 @@ def test_text_csv_and_workbook(farm, tmp_path):
     place = tmp_path / "changes.xlsx"
     text = rationlp("resample", farm, *ASK, "-o", place)
     assert text.returncode == 0, text.stderr
-    for words in ("moved by more than chance", "Print again:", "Smallest change", "Home-grown", "No mix was kept",
-                  "nutritionist"):  # fmt: skip
+    for words in (
+        "moved by more than chance",
+        "Print again:",
+        "Smallest change",
+        "Home-grown",
+        "No mix was kept",
+        "nutritionist",
+    ):
         assert words in text.stdout, words
     assert load_workbook(place).sheetnames == ["resample n1 n2"]
     rows = list(csv.DictReader(io.StringIO(rationlp("resample", farm, *ASK, "--format", "csv").stdout)))
@@ -124,8 +136,11 @@ def test_mistakes_have_their_exit_code(farm, arguments, code, words):
 
 
 def test_a_ration_that_cannot_be_made_any_more_exits_3(farm):
-    kept = [line for line in (farm / "supplements.csv").read_text().splitlines() if line.split(",")[0] in
-            ("offer", "limestone", "salt", "premix_pigs")]  # fmt: skip
+    kept = [
+        line
+        for line in (farm / "supplements.csv").read_text().splitlines()
+        if line.split(",")[0] in ("offer", "limestone", "salt", "premix_pigs")
+    ]
     (farm / "supplements.csv").write_text("\n".join(kept) + "\n")
     done = rationlp("resample", farm, "--before", "n1", "--after", "n2", "--stage", "sw_gro_25_50")
     assert done.returncode == 3

@@ -118,7 +118,9 @@ def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_dow
         assert change.smallest.holds, (change.stage, change.smallest.missed)
         moved = sum(abs(line.smallest - line.old) for line in change.shares) / 2
         assert change.exchanged == pytest.approx(moved, rel=1e-6)
-        assert change.exchanged == pytest.approx(smallest_by_another_solver(change, drawn_down, library), rel=1e-4, abs=1e-7)
+        assert change.exchanged == pytest.approx(
+            smallest_by_another_solver(change, drawn_down, library), rel=1e-4, abs=1e-7
+        )
         new = sum(abs(line.new - line.old) for line in change.shares) / 2
         assert change.exchanged <= new + 1e-7
         assert change.reprint
@@ -143,7 +145,8 @@ def test_before_is_what_was_kept_and_not_a_new_reckoning(drawn_down, at_home, gr
     """The sheet was printed with a tenth of soy; today's prices would have it otherwise."""
     lines = {line.offer: line for line in grower.mix if line.share}
     mix = tuple(
-        replace(line, share=line.share + {"soy48_bulk": 0.04, "north": -0.04}.get(line.offer, 0.0)) for line in lines.values()
+        replace(line, share=line.share + {"soy48_bulk": 0.04, "north": -0.04}.get(line.offer, 0.0))
+        for line in lines.values()
     )
     keep(replace(grower, mix=mix), at_home, DAY, sheet="grower sheet")
     found = resample(drawn_down, library, "n1", "n2", find(drawn_down), ["sw_gro_25_50"])
@@ -243,15 +246,20 @@ def test_the_chance_of_one_row_is_that_of_the_ration_line(small_case):
 
 @pytest.fixture
 def small_case(make_book, library):
-    book = make_book({
-        "farm": [{"setting": "name", "value": "chance"}, {"setting": "objective", "value": "per_tonne"}],
-        "supplements": [{"offer": "rich", "feed": "rich_x", "price": 300}, {"offer": "poor", "feed": "poor_x", "price": 100}],
-        "own_feeds": [
-            {"feed": "rich_x", "nutrient": "thing", "value": 40, "unit": "%", "basis": "as_fed", "sd": 3},
-            {"feed": "poor_x", "nutrient": "thing", "value": 10, "unit": "%", "basis": "as_fed", "sd": 1},
-        ],
-        "own_stages": [{"stage": "mine", "nutrient": "thing", "minimum": 20, "unit": "%", "per": "kg"}],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "chance"}, {"setting": "objective", "value": "per_tonne"}],
+            "supplements": [
+                {"offer": "rich", "feed": "rich_x", "price": 300},
+                {"offer": "poor", "feed": "poor_x", "price": 100},
+            ],
+            "own_feeds": [
+                {"feed": "rich_x", "nutrient": "thing", "value": 40, "unit": "%", "basis": "as_fed", "sd": 3},
+                {"feed": "poor_x", "nutrient": "thing", "value": 10, "unit": "%", "basis": "as_fed", "sd": 1},
+            ],
+            "own_stages": [{"stage": "mine", "nutrient": "thing", "minimum": 20, "unit": "%", "per": "kg"}],
+        }
+    )
     formula = build(stage_needs("mine", book, library), "", offer_candidates(book, library), book, library)
     (ration,) = formulate(book, library)
     return formula, ration
