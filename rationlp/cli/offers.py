@@ -135,7 +135,7 @@ def _write(found: Study, book: Book, output: Path) -> None:
         if not found.sweeps:
             click.echo("Nothing to draw: the offer goes into none of these rations.", err=True)
             return
-        plot_sweeps(found.sweeps, book.farm.currency, output)
+        plot_sweeps(found.sweeps, book.farm, output)
     else:
         from rationlp.sheets.files import write_whole
         from rationlp.show.offers_frames import study_frame

@@ -158,10 +158,11 @@ class Bench:
         """
         sign = -1.0 if upward else 1.0
         least = MOVED * float(held.sum())
-        start = self._most_moved(column, sign)
-        if sign * (start.amounts[column] - held[column]) <= least:
+        change, taker = self._soonest(self.corners, column, held[column], value, sign, least)
+        if taker is None:
+            change, taker = self._soonest([self._most_moved(column, sign)], column, held[column], value, sign, least)
+        if taker is None:
             return None, None
-        change, taker = self._soonest([start, *self.corners], column, held[column], value, sign, least)
         room = EQUAL * max(float(np.abs(self.costs).max()), 1.0)
         for _ in range(ROUNDS):
             costs = self.costs.copy()
@@ -178,15 +179,18 @@ class Bench:
 
     def _soonest(
         self, known: list[Corner], column: int, held: float, value: float, sign: float, least: float
-    ) -> tuple[float, Corner]:
+    ) -> tuple[float, Corner | None]:
         """Of the corners with more (sign 1) or less (-1) of a column than `held` the one that beats `value` soonest."""
-        amounts = np.vstack([known[0].amounts, self._amounts[: len(known) - 1]])
+        if not known:
+            return float("inf"), None
+        amounts = self._amounts[: len(known)] if known is self.corners else known[0].amounts[None, :]
         moved = sign * (amounts[:, column] - held)
-        change = np.full(len(known), np.inf)
-        able = moved > least
-        change[able] = (amounts[able] @ self.costs - value) / moved[able]
-        place = int(change.argmin())
-        return float(change[place]), known[place]
+        able = np.flatnonzero(moved > least)
+        if not len(able):
+            return float("inf"), None
+        changes = (amounts[able] @ self.costs - value) / moved[able]
+        place = int(changes.argmin())
+        return float(changes[place]), known[able[place]]
 
     def _most_moved(self, column: int, sign: float) -> Corner:
         """The corner with the most (sign 1) or least (sign -1) of a column."""

@@ -61,8 +61,8 @@ def _verdict(line: OfferWorth, price: float | None, farm: Farm) -> str:
             return "sell: it cannot go into this ration"
         return f"sell: it would be fed only below {words.price(line.enters_below, farm)}"
     if not price:
-        return "feed: worth this much here; the book gives no sale price to compare with"
-    return f"feed: it saves {words.price_a(line.worth_used - price, farm)} more than it would bring"
+        return "feed (the book gives no sale price)"
+    return f"feed: worth {words.price_a(line.worth_used - price, farm)} more than sold"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,9 @@ def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book)
         return []
     verify(program, solution)
     saved = {name: max(-dual, 0.0) for name, dual in zip(limited, solution.row_duals[len(groups) :], strict=True)}
-    return [_plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm) for row in bins]
+    return [
+        _plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm) for row in bins
+    ]
 
 
 def _choices(case: Case, book: Book) -> list[_Choice]:
@@ -151,7 +153,13 @@ def _plan(
 
 
 def _advice(
-    feed: float, hold: float, left: float | None, price: float | None, last: float | None, fed: Sequence[float], farm: Farm
+    feed: float,
+    hold: float,
+    left: float | None,
+    price: float | None,
+    last: float | None,
+    fed: Sequence[float],
+    farm: Farm,
 ) -> str:
     """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
     parts = []

@@ -128,10 +128,8 @@ def _verdict(quotes: Sequence[Quote], farm: Farm) -> str:
         if not near:
             return "None of them goes into any of these rations at any price."
         first = max(near, key=lambda quote: quote.worth_high - quote.price)
-        return (
-            f"None of them is in a mix today. {first.offer} is nearest: it comes in below "
-            f"{words.price(first.worth_high, farm)}, {words.price_a(first.price - first.worth_high, farm)} under its price."
-        )
+        below, under = words.price(first.worth_high, farm), words.price_a(first.price - first.worth_high, farm)
+        return f"None of them is in a mix today. {first.offer} is nearest: below {below}, {under} under its price."
     told = [f"{best.offer} is the best buy"]
     for other in others:
         if other.used_in:

@@ -77,7 +77,16 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
         if steps == 1 and low != high:
             raise ValueError
     except (ValueError, IndexError):
-        problems.append(Problem("error", "--sweep", "", repr(text), EXPECTED, "Write for instance soy48:300:500:11, or soy_bags:8:14:7:25kg."))
+        problems.append(
+            Problem(
+                "error",
+                "--sweep",
+                "",
+                repr(text),
+                EXPECTED,
+                "Write for instance soy48:300:500:11, or soy_bags:8:14:7:25kg.",
+            )
+        )
         return None
     return Ask(head, low * KG_PER_TONNE / per, high * KG_PER_TONNE / per, steps)
 

@@ -197,8 +197,8 @@ def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight
     lost = [name for name in shares if name not in now.program.columns]
     if lost:
         why = (
-            f"the mix made holds {', '.join(lost)}, of which too little is known now (not on offer, or without a figure "
-            "that the stage needs)"
+            f"the mix made holds {', '.join(lost)}, of which too little is known now (not on offer, or without a "
+            "figure that the stage needs)"
         )
         return NotJudged(stage.stage, why, case.ration.status == "optimal")
     at = [_judge(formula, shares, sight.book(new), sight.library) for formula, new in ((then, False), (now, True))]

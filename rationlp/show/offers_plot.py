@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rationlp.book.records import Farm
 from rationlp.offers.model import Sweep, SweepPoint
 from rationlp.sheets.files import write_whole
+from rationlp.show.book_units import BookUnits, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +22,7 @@ MOST_POINTS = 60
 FONT = {"font.size": 9, "svg.fonttype": "none", "svg.hashsalt": "rationlp"}
 
 
-def plot_sweeps(sweeps: Sequence[Sweep], currency: str, path: Path) -> None:
+def plot_sweeps(sweeps: Sequence[Sweep], farm: Farm, path: Path) -> None:
     """Cost and mix against price, a row of two plots for each ration; a grid as one map of cost for each ration.
 
     Drawn without a screen. The file appears whole or not at all. Raises InputError if it cannot be written.
@@ -33,17 +35,17 @@ def plot_sweeps(sweeps: Sequence[Sweep], currency: str, path: Path) -> None:
     by_ration: dict[tuple[str, str], list[Sweep]] = {}
     for sweep in sweeps:
         by_ration.setdefault((sweep.stage, sweep.bin), []).append(sweep)
-    wide = 1 if grids else 2
+    wide, units = 1 if grids else 2, units_of(farm)
     with mpl.rc_context(FONT):
         figure = Figure(figsize=(5.5 * wide, 3.4 * len(by_ration)), layout="constrained")
         FigureCanvasAgg(figure)
         axes = figure.subplots(len(by_ration), wide, squeeze=False)
         for row, rows in zip(axes, by_ration.values(), strict=True):
             if grids:
-                _draw_grid(figure, row[0], rows, currency)
+                _draw_grid(figure, row[0], rows, units)
             else:
-                _draw_cost(row[0], rows[0], currency)
-                _draw_mix(row[1], rows[0], currency)
+                _draw_cost(row[0], rows[0], units)
+                _draw_mix(row[1], rows[0], units)
         kind = path.suffix.casefold().removeprefix(".")
         about = {"Date": None} if kind == "svg" else {}  # the same question, the same file
         write_whole(path, lambda temporary: figure.savefig(temporary, format=kind, dpi=150, metadata=about))
@@ -53,58 +55,69 @@ def _title(sweep: Sweep) -> str:
     return f"{sweep.stage}{f' from {sweep.bin}' if sweep.bin else ''}"
 
 
-def _draw_cost(axes: Axes, sweep: Sweep, currency: str) -> None:
+def _draw_cost(axes: Axes, sweep: Sweep, units: BookUnits) -> None:
     """The cost that is least at every price: straight from one breakpoint to the next."""
-    prices = [edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)]
-    axes.plot(prices, [cost for piece in sweep.pieces for cost in (piece.cost_from, piece.cost_to)], color="black")
+    edges = [edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)]
+    ends = [cost for piece in sweep.pieces for cost in (piece.cost_from, piece.cost_to)]
+    axes.plot(_prices(edges, units), _costs(ends, sweep, units), color="black")
     if len(sweep.points) <= MOST_POINTS:
-        axes.plot([p.price for p in sweep.points], [_cost(p, sweep) for p in sweep.points], "o", color="black", ms=3)
-    for price in sweep.breakpoints:
+        dots = _costs([_cost(point, sweep) for point in sweep.points], sweep, units)
+        axes.plot(_prices([point.price for point in sweep.points], units), dots, "o", color="black", ms=3)
+    for price in _prices(sweep.breakpoints, units):
         axes.axvline(price, color="0.7", lw=0.8, ls=":")
     axes.set_title(_title(sweep), loc="left")
-    axes.set_xlabel(f"{sweep.offer}, {currency}/t")
-    axes.set_ylabel(f"ration, {currency}/{_unit(sweep)}")
+    axes.set_xlabel(f"{sweep.offer}, {units.per_mass}")
+    axes.set_ylabel(f"ration, {_unit(sweep, units)}")
+
+
+def _prices(per_tonne: Sequence[float], units: BookUnits) -> list[float]:
+    """In the unit of the book's prices."""
+    return [units.price_value(price) for price in per_tonne]
+
+
+def _costs(costs: Sequence[float], sweep: Sweep, units: BookUnits) -> list[float]:
+    """Costs of the objective: per Gcal as they are, per tonne in the unit of the book's prices."""
+    return list(costs) if sweep.objective == "per_energy" else _prices(costs, units)
 
 
 def _cost(point: SweepPoint, sweep: Sweep) -> float:
     return point.cost_per_gcal if sweep.objective == "per_energy" else point.cost_per_tonne
 
 
-def _unit(sweep: Sweep) -> str:
-    return "Gcal" if sweep.objective == "per_energy" else "t"
+def _unit(sweep: Sweep, units: BookUnits) -> str:
+    return f"{units.currency}/Gcal" if sweep.objective == "per_energy" else units.per_mass
 
 
-def _draw_mix(axes: Axes, sweep: Sweep, currency: str) -> None:
+def _draw_mix(axes: Axes, sweep: Sweep, units: BookUnits) -> None:
     """Shares as bands that jump where the mix changes."""
     largest: dict[str, float] = {}
     for piece in sweep.pieces:
         for name, share in piece.mix.items():
             largest[name] = max(largest.get(name, 0.0), share)
     names = sorted(largest, key=lambda name: -largest[name])
-    prices = [edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)]
-    bands: list[list[float]] = [
-        [100 * p.mix.get(n, 0.0) for p in sweep.pieces for _ in (0, 1)] for n in names[:MOST_LINES]
-    ]
+    prices = _prices([edge for piece in sweep.pieces for edge in (piece.price_from, piece.price_to)], units)
     labels = names[:MOST_LINES]
+    bands = [[100 * piece.mix.get(name, 0.0) for piece in sweep.pieces for _ in (0, 1)] for name in labels]
     if len(names) > MOST_LINES:
         bands.append([100 - sum(values) for values in zip(*bands, strict=True)])
         labels = [*labels, "the rest"]
     axes.stackplot(prices, bands, labels=labels, edgecolor="white", linewidth=0.4)
-    axes.set_xlabel(f"{sweep.offer}, {currency}/t")
+    axes.set_xlabel(f"{sweep.offer}, {units.per_mass}")
     axes.set_ylabel("% of the mix")
     axes.set_ylim(0, 100)
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False)
 
 
-def _draw_grid(figure: Any, axes: Axes, rows: Sequence[Sweep], currency: str) -> None:
+def _draw_grid(figure: Any, axes: Axes, rows: Sequence[Sweep], units: BookUnits) -> None:
     """Cost as a map, with a mark wherever the mix changes along a row."""
-    costs = [[_cost(p, row) for p in row.points] for row in rows]
-    prices = [p.price for p in rows[0].points]
-    others = [row.other_price for row in rows]
+    costs = [_costs([_cost(point, row) for point in row.points], row, units) for row in rows]
+    prices = _prices([point.price for point in rows[0].points], units)
+    others = [units.price_value(row.other_price) for row in rows]
     mesh = axes.pcolormesh(prices, others, costs, shading="nearest", cmap="cividis")
-    for row in rows:
-        axes.plot(row.breakpoints, [row.other_price] * len(row.breakpoints), "|", color="white", ms=6)
+    for row, other in zip(rows, others, strict=True):
+        breaks = _prices(row.breakpoints, units)
+        axes.plot(breaks, [other] * len(breaks), "|", color="white", ms=6)
     axes.set_title(_title(rows[0]), loc="left")
-    axes.set_xlabel(f"{rows[0].offer}, {currency}/t")
-    axes.set_ylabel(f"{rows[0].other}, {currency}/t")
-    figure.colorbar(mesh, ax=axes, label=f"ration, {currency}/{_unit(rows[0])}")
+    axes.set_xlabel(f"{rows[0].offer}, {units.per_mass}")
+    axes.set_ylabel(f"{rows[0].other}, {units.per_mass}")
+    figure.colorbar(mesh, ax=axes, label=f"ration, {_unit(rows[0], units)}")

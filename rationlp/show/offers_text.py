@@ -14,6 +14,7 @@ from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.numbers import figure, money, percent
 from rationlp.show.sweep_text import print_risks, print_sweeps
 from rationlp.show.terminal import Terminal, console, table
+from rationlp.units import KG_PER_TONNE
 
 ANY = "any"
 NEAR = 8
@@ -61,15 +62,15 @@ def print_unmet(out: Terminal, case: Case) -> None:
 def _print_farm(out: Terminal, study: Study, book: Book) -> None:
     for name in dict.fromkeys(stake.bin for stake in study.stakes):
         rows = [stake for stake in study.stakes if stake.bin == name]
-        currency = book.farm.currency
+        units = units_of(book.farm)
         made = table(
             f"{_groups(study)}{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
             [
                 ("Offer", "left"),
-                (f"{currency}/t", "right"),
-                ("t to buy", "right"),
+                (units.per_mass, "right"),
+                (f"{units.short} to buy", "right"),
                 ("Packages", "right"),
-                (f"{currency} a year without it", "right"),
+                (f"{units.currency} a year without it", "right"),
                 ("Mixes stay from", "right"),
                 ("to", "right"),
                 ("Second best", "left"),
@@ -79,25 +80,26 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
             if stake.tonnes:
                 made.add_row(
                     stake.offer,
-                    money(stake.price),
-                    figure(stake.tonnes, 3),
+                    units.price(stake.price),
+                    _bulk(stake.tonnes, units),
                     str(stake.packages or ""),
                     "no ration" if stake.needed_by else f"+{money(stake.at_stake)}",
-                    _floor(stake.stays_from),
-                    _ceiling(stake.stays_to),
-                    _second(stake),
+                    _floor(stake.stays_from, units),
+                    _ceiling(stake.stays_to, units),
+                    _second(stake, units),
                 )
         out.print(made)
         for stake in rows:
             if over_stock(stake):
                 out.print(
-                    f"! {stake.offer}: {figure(stake.tonnes, 3)} t wanted, {figure(stake.stock_tonnes)} t to be had.",
+                    f"! {stake.offer}: {units.bulk(stake.tonnes)} wanted, {units.bulk(stake.stock_tonnes)} to be had.",
                     strong=True,
                 )
         idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=lambda s: s.price - s.enters_below)
         if idle:
             words = [
-                f"{s.offer} below {money(s.enters_below)} instead of {money(s.price)} ({s.enters_in})" for s in idle
+                f"{s.offer} below {units.price(s.enters_below)} instead of {units.price(s.price)} ({s.enters_in})"
+                for s in idle
             ]
             out.print(f"In no mix; comes in: {'; '.join(words)}.")
         out.print()
@@ -111,51 +113,59 @@ def _may_enter(stake: Stake) -> bool:
     return stake.enters_below is not None and stake.enters_below > 0
 
 
-def _second(stake: Stake) -> str:
+def _bulk(tonnes: float, units: BookUnits, digits: int = 3) -> str:
+    return figure(tonnes * KG_PER_TONNE / units.price_kg, digits)
+
+
+def _second(stake: Stake, units: BookUnits) -> str:
     if stake.needed_by:
         return f"none for {', '.join(stake.needed_by[:2])}" + (" ..." if len(stake.needed_by) > 2 else "")
-    return ", ".join(f"{name} +{figure(tonnes, 2)} t" for name, tonnes in stake.second_best)
+    return ", ".join(f"{name} +{_bulk(tonnes, units, 2)} {units.short}" for name, tonnes in stake.second_best)
 
 
-def _floor(price: float | None) -> str:
+def _floor(price: float | None, units: BookUnits) -> str:
     """The lower end of a range: no price is below nothing."""
-    return ANY if price is None or price <= 0 else money(price)
+    return ANY if price is None or price <= 0 else units.price(price)
 
 
-def _ceiling(price: float | None) -> str:
-    return ANY if price is None else money(price)
+def _ceiling(price: float | None, units: BookUnits) -> str:
+    return ANY if price is None else units.price(price)
 
 
 # Quotes, feeds not on offer, grain ------------------------------------------------------------------------------
 
 
 def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
-    currency = book.farm.currency
-    units = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
+    units = units_of(book.farm)
+    brought = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
     made = table(
-        f"Quotes for {comparison.feed}: {currency} per tonne, and per unit of what they bring",
+        f"Quotes for {comparison.feed}: {units.currency} per {units.word}, and per unit of what they bring",
         [
             ("Offer", "left"),
-            ("a tonne", "right"),
+            (units.per_mass, "right"),
             ("Freight", "right"),
-            ("Bag kg", "right"),
+            (f"Bag {units.mass}", "right"),
             ("Organic", "left"),
             ("Protein %", "right"),
-            *((_per(unit), "right") for unit in units),
+            *((_per(unit), "right") for unit in brought),
             ("Used below", "right"),
             ("In", "right"),
         ],
     )
     for q in comparison.quotes:
-        below = "" if q.worth_high is None else f"{q.worth_low:,.0f} - {q.worth_high:,.0f}"
+        below = (
+            ""
+            if q.worth_high is None
+            else f"{units.price_value(q.worth_low):,.0f} - {units.price_value(q.worth_high):,.0f}"
+        )
         made.add_row(
             q.offer,
-            money(q.price),
-            money(q.freight) if q.freight else "",
-            f"{q.package_kg:g}" if q.package_kg else "bulk",
+            units.price(q.price),
+            units.price(q.freight) if q.freight else "",
+            f"{q.package_kg / units.mass_kg:g}" if q.package_kg else "bulk",
             {None: "", True: "yes", False: "no"}[q.organic],
             figure(q.crude_protein_pct, 3),
-            *(figure(q.per_unit.get(unit), 3) for unit in units),
+            *(figure(q.per_unit.get(unit), 3) for unit in brought),
             below,
             f"{q.used_in} of {q.rations}",
         )
@@ -180,19 +190,20 @@ def _per(unit: str) -> str:
 def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:
     if not lines:
         return
+    units = units_of(book.farm)
     made = table(
         "Feeds that nobody quotes: what they would be worth",
         [
             ("Feed", "left"),
             ("Stage", "left"),
             ("Bin", "left"),
-            (f"Bought below, {book.farm.currency}/t", "right"),
+            (f"Bought below, {units.per_mass}", "right"),
             ("Then %", "right"),
             ("In place of", "left"),
         ],
     )
     for line in lines:
-        below = "" if line.enters_below is None else money(line.enters_below)
+        below = units.price(line.enters_below)
         made.add_row(
             line.label, line.stage, line.bin, below, percent(line.share, 1), line.note or ", ".join(line.displaces)
         )
@@ -202,15 +213,15 @@ def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:
 def _print_grain(out: Terminal, study: Study, book: Book) -> None:
     if not study.grain:
         return
-    currency = book.farm.currency
+    units = units_of(book.farm)
     made = table(
-        "Bin grain as feed against its sale value",
+        f"Bin grain as feed against its sale value, {units.per_mass}",
         [
             ("Bin", "left"),
             ("Stage", "left"),
             ("% of the mix", "right"),
-            (f"Sale {currency}/t", "right"),
-            (f"As feed {currency}/t", "right"),
+            ("Sold", "right"),
+            ("As feed", "right"),
             ("Mix holds less above", "right"),
             ("", "left"),
         ],
@@ -220,14 +231,14 @@ def _print_grain(out: Terminal, study: Study, book: Book) -> None:
             line.bin,
             line.stage,
             percent(line.share, 1),
-            money(line.sale_price),
-            money(line.worth),
-            _ceiling(line.leaves_at) if line.share else "",
+            units.price(line.sale_price),
+            units.price(line.worth),
+            _ceiling(line.leaves_at, units) if line.share else "",
             line.verdict,
         )
     out.print(made)
     for plan in study.plans:
-        has = "" if plan.tonnes is None else f" ({figure(plan.tonnes)} t)"
+        has = "" if plan.tonnes is None else f" ({units.bulk(plan.tonnes)})"
         out.print(f"Bin {plan.bin}{has}: {plan.verdict}", strong=True)
     out.print()
 
@@ -240,38 +251,38 @@ def _print_case(
 ) -> None:
     if not lines:
         return
-    ration, currency = case.ration, book.farm.currency
+    ration, units = case.ration, units_of(book.farm)
     out.rule(
         f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
-        f"{money(ration.cost_per_tonne, currency)} per tonne"
+        f"{units.price(ration.cost_per_tonne, units.currency)} per {units.word}"
     )
     made = table(
         "Offers in the mix",
         [
             ("Offer", "left"),
             ("%", "right"),
-            (f"{currency}/t", "right"),
+            (units.per_mass, "right"),
             ("Mix stays from", "right"),
             ("to", "right"),
             ("then more of", "left"),
             ("Leaves at", "right"),
             ("Cost without", "right"),
             ("Saves", "right"),
-            ("Worth a t", "right"),
+            (f"Worth a {units.short}", "right"),
         ],
     )
     for line in sorted((line for line in lines if line.in_mix), key=lambda line: -line.share):
         made.add_row(
             line.offer,
             percent(line.share, 3),
-            money(line.price),
-            _floor(line.mix_stays_from),
-            _ceiling(line.mix_stays_to),
+            units.price(line.price),
+            _floor(line.mix_stays_from, units),
+            _ceiling(line.mix_stays_to, units),
             ", ".join(line.gives_way_to),
-            _ceiling(line.enters_below),
-            _without(line),
-            money(line.saves_per_tonne),
-            money(line.worth_used),
+            _ceiling(line.enters_below, units),
+            "no ration" if line.indispensable else units.price(line.cost_without),
+            units.price(line.saves_per_tonne),
+            units.price(line.worth_used),
         )
     out.print(made)
     if case.regret:
@@ -283,16 +294,12 @@ def _print_case(
         (w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below
     )
     if idle:
-        words = [f"{w.offer} below {money(w.enters_below)} (now {money(w.price)})" for w in idle[:NEAR]]
+        words = [f"{w.offer} below {units.price(w.enters_below)} (now {units.price(w.price)})" for w in idle[:NEAR]]
         more = f"; {len(idle) - NEAR} more" if len(idle) > NEAR else ""
         out.print(f"Not in the mix, comes in: {'; '.join(words)}{more}.")
     for equal in equals:
         if (equal.stage, equal.bin) == (ration.stage, ration.bin):
             out.print(_equal(equal))
-
-
-def _without(line: OfferWorth) -> str:
-    return "no ration" if line.indispensable else money(line.cost_without)
 
 
 def _equal(equal: EqualMixes) -> str:

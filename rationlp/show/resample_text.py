@@ -8,6 +8,7 @@ from rationlp.book.records import Book, Sample
 from rationlp.cautions import REVIEW
 from rationlp.resample.change import Change, MixAt, Resample
 from rationlp.resample.moved import Move, Moved
+from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.numbers import HALF_WIDTH, figure, money, percent
 from rationlp.show.terminal import Terminal, console, table
 
@@ -95,7 +96,7 @@ def _signed(value: float) -> str:
 
 
 def _glance(out: Terminal, changes: Sequence[Change], book: Book) -> None:
-    currency = book.farm.currency
+    units = units_of(book.farm)
     made = table(
         "The mixes in use on the new sample",
         [
@@ -104,7 +105,7 @@ def _glance(out: Terminal, changes: Sequence[Change], book: Book) -> None:
             ("Old mix", "left"),
             ("Chance of all, then", "right"),
             ("now %", "right"),
-            (f"Old {currency}/t", "right"),
+            (f"Old {units.per_mass}", "right"),
             ("New", "right"),
             ("Smallest", "right"),
             ("% exchanged", "right"),
@@ -120,9 +121,9 @@ def _glance(out: Terminal, changes: Sequence[Change], book: Book) -> None:
             "holds" if c.old_now.holds else "MISSES " + _few(c.old_now.missed),
             _chance(c.old_then),
             _chance(c.old_now),
-            money(c.old_now.ration.cost_per_tonne),
-            _cost(c.new),
-            _cost(c.smallest),
+            units.price(c.old_now.ration.cost_per_tonne),
+            _cost(c.new, units),
+            _cost(c.smallest, units),
             percent(c.exchanged, 2),
             percent(c.old_now.ration.home_grown_share, 1),
             _grown(c.new),
@@ -150,8 +151,8 @@ def _chance(at: MixAt) -> str:
     return "" if at.chance_pct is None else f"{at.chance_pct:.0f}"
 
 
-def _cost(at: MixAt | None) -> str:
-    return money(at.ration.cost_per_tonne) if at else "none"
+def _cost(at: MixAt | None, units: BookUnits) -> str:
+    return units.price(at.ration.cost_per_tonne) if at else "none"
 
 
 def _grown(at: MixAt | None) -> str:
@@ -209,9 +210,10 @@ def _print_change(out: Terminal, change: Change, book: Book) -> None:
         )
     out.print(made)
     if change.new:
+        units = units_of(book.farm)
         costs = [("old mix", change.old_now), ("new mix", change.new), ("smallest change", change.smallest)]
         words = [
-            f"{name} {money(at.ration.cost_per_tonne, book.farm.currency)} a tonne"
+            f"{name} {units.price(at.ration.cost_per_tonne, units.currency)} a {units.word}"
             + (f" ({money(at.ration.cost_per_gcal)} a Gcal)" if at.ration.cost_per_gcal else "")
             for name, at in costs
             if at

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.offers.model import FarmRisk, PriceRisk, Sweep
 from rationlp.offers.study import Study
+from rationlp.show.book_units import units_of
 from rationlp.show.numbers import figure, money, percent
 from rationlp.show.terminal import Terminal, table
 
@@ -27,13 +28,13 @@ def print_sweeps(out: Terminal, sweeps: Sequence[Sweep], book: Book) -> None:
 
 
 def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
-    currency = book.farm.currency
+    units = units_of(book.farm)
     made = table(
         f"{sweep.stage}{f' from {sweep.bin}' if sweep.bin else ''} against the price of {sweep.offer}",
         [
-            (f"{sweep.offer} {currency}/t", "right"),
-            (f"Ration {currency}/t", "right"),
-            (f"{currency}/Gcal", "right"),
+            (f"{sweep.offer} {units.per_mass}", "right"),
+            (f"Ration {units.per_mass}", "right"),
+            (f"{units.currency}/Gcal", "right"),
             (f"% {sweep.offer}", "right"),
             ("", "left"),
         ],
@@ -42,14 +43,13 @@ def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
     rows += [(price, 1, None) for price in sweep.breakpoints]
     for price, _, point in sorted(rows, key=lambda row: row[:2]):
         if point is None:
-            made.add_row(money(price), "", "", "", "the mix changes here")
+            made.add_row(units.price(price), "", "", "", "the mix changes here")
         else:
-            made.add_row(
-                money(price), money(point.cost_per_tonne), money(point.cost_per_gcal), percent(point.share), ""
-            )
+            cost = units.price(point.cost_per_tonne)
+            made.add_row(units.price(price), cost, money(point.cost_per_gcal), percent(point.share), "")
     out.print(made)
     for piece in sweep.pieces:
-        out.print(f"- {money(piece.price_from)} to {money(piece.price_to)}: {_mix(piece.mix)}")
+        out.print(f"- {units.price(piece.price_from)} to {units.price(piece.price_to)}: {_mix(piece.mix)}")
     out.print()
 
 
@@ -60,22 +60,23 @@ def _mix(mix: dict[str, float]) -> str:
 
 
 def _print_grid(out: Terminal, rows: Sequence[Sweep], book: Book) -> None:
-    first, currency = rows[0], book.farm.currency
+    first, units = rows[0], units_of(book.farm)
     by_energy = first.objective == "per_energy"
+    cost = f"{units.currency}/Gcal" if by_energy else units.per_mass
     step = max(len(first.points) // 10, 1)
     shown = [*first.points[::step]]
     made = table(
-        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {currency}/{'Gcal' if by_energy else 't'}, "
-        f"{first.other} down, {first.offer} across",
+        f"{first.stage}{f' from {first.bin}' if first.bin else ''}: {cost}, {first.other} down, {first.offer} across",
         [
-            (f"{first.other} {currency}/t", "right"),
-            *((figure(p.price), "right") for p in shown),
+            (f"{first.other} {units.per_mass}", "right"),
+            *((figure(units.price_value(p.price)), "right") for p in shown),
             (f"Mix changes at {first.offer}", "left"),
         ],
     )
     for row in rows:
-        costs = [money(p.cost_per_gcal if by_energy else p.cost_per_tonne) for p in row.points[::step]]
-        made.add_row(figure(row.other_price), *costs, ", ".join(money(price) for price in row.breakpoints))
+        costs = [money(p.cost_per_gcal) if by_energy else units.price(p.cost_per_tonne) for p in row.points[::step]]
+        breaks = ", ".join(units.price(price) for price in row.breakpoints)
+        made.add_row(figure(units.price_value(row.other_price)), *costs, breaks)
     out.print(made)
     if step > 1:
         out.print(f"One price in {step} is shown; --format csv has all.")
@@ -86,9 +87,9 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
     """The cost over the draws of prices, how often each offer is in, and the mixes that are good in most of them."""
     if not study.risks:
         return
-    currency = book.farm.currency
+    units = units_of(book.farm)
     made = table(
-        f"Prices between low and high, {study.risks[0].draws:,} draws: cost of the ration, {currency}/t",
+        f"Prices between low and high, {study.risks[0].draws:,} draws: cost of the ration, {units.per_mass}",
         [
             ("Stage", "left"),
             ("Bin", "left"),
@@ -104,10 +105,10 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
         made.add_row(
             r.stage,
             r.bin,
-            money(r.mean),
-            money(r.sd),
-            money(r.percentiles["p5"]),
-            money(r.percentiles["p95"]),
+            units.price(r.mean),
+            units.price(r.sd),
+            units.price(r.percentiles["p5"]),
+            units.price(r.percentiles["p95"]),
             figure(r.today_good_pct, 3),
             figure(r.good_pct, 3),
         )
@@ -116,7 +117,7 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
     for risk in study.risks:
         out.print(f"- {_often(risk)}")
     for farm in study.farm_risks:
-        out.print(_purchase(farm, book), strong=True)
+        out.print(_purchase(farm, study.whole, book), strong=True)
     out.print()
 
 
@@ -131,10 +132,12 @@ NAMED = 8
 """So many offers are named in a sentence."""
 
 
-def _purchase(farm: FarmRisk, book: Book) -> str:
-    bought = ", ".join(f"{figure(tonnes, 3)} t {name}" for name, tonnes in list(farm.purchase.items())[:NAMED])
+def _purchase(farm: FarmRisk, whole: bool, book: Book) -> str:
+    units = units_of(book.farm)
+    bought = ", ".join(f"{units.bulk(tonnes)} {name}" for name, tonnes in list(farm.purchase.items())[:NAMED])
+    who = "All groups" if whole else "The groups of these stages"
+    low, high = (money(farm.percentiles[name]) for name in ("p5", "p95"))
     return (
-        f"All groups{f' from {farm.bin}' if farm.bin else ''}: {money(farm.mean, book.farm.currency)} (5 to 95 of 100: "
-        f"{money(farm.percentiles['p5'])} to {money(farm.percentiles['p95'])}). A purchase that is good in "
-        f"{farm.good_pct:.0f} % of the draws: {bought}."
+        f"{who}{f' from {farm.bin}' if farm.bin else ''}: {money(farm.mean, book.farm.currency)} (5 to 95 of 100: "
+        f"{low} to {high}). A purchase that is good in {farm.good_pct:.0f} % of the draws: {bought}."
     )

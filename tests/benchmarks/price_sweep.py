@@ -2,10 +2,10 @@
 
     python tests/benchmarks/price_sweep.py [PRICES] [REBUILT]
 
-PRICES (10,000) are swept by the tool and by the loop; the rebuilding script, a thousand times slower, does REBUILT (300)
-of them, spread over the whole range, and its time is given per price. All start from the same rows of numbers; each price
-is answered with its cost and its mix, the tool's proved besides. Costs are compared where both were solved. Nothing here
-passes or fails but that comparison.
+PRICES (10,000) are swept by the tool and by the loop; the rebuilding script, a thousand times slower, does REBUILT
+(300) of them, spread over the whole range, and its time is given per price. All start from the same rows of numbers;
+each price is answered with its cost and its mix, the tool's proved besides. Costs are compared where both were solved.
+Nothing here passes or fails but that comparison.
 """
 
 from __future__ import annotations

@@ -290,3 +290,20 @@ def test_one_tonne_more_in_a_short_bin_saves_its_price(demo_book, library):
     assert worth == pytest.approx(again)
     growers, finishers = grain_worths(made, book)
     assert worth == pytest.approx(min(growers.worth, finishers.worth), rel=0.02)
+
+
+def test_grain_without_a_sale_price_counts_as_free(write_book, make_book, library):
+    book = make_book(
+        {
+            "farm": FARM,
+            "bins": [{"bin": "a", "mass": 20, "sale_price": "", "moisture_pct": 12}],
+            "samples": [{"sample": "s", "bin": "a"}],
+            "sorted": [{"sample": "s", "crop": "triticale", "mass_g": 500}],
+            "supplements": [{"offer": "corn", "feed": "corn", "price": 200}],
+            "own_stages": [{"stage": "mine", "nutrient": "lysine", "minimum": 0.1, "unit": "%", "per": "kg"}],
+        }
+    )
+    assert book.bins[0].sale_price_per_tonne is None
+    (line,) = grain_worths(cases(book, library), book)
+    assert line.share == pytest.approx(1)
+    assert "no sale price" in line.verdict
