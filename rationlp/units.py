@@ -60,6 +60,17 @@ COMPOSITION_UNITS = {
 _QUANTITY = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*([A-Za-z/0-9]*)\s*$")
 
 
+WHICH_TON = (
+    "t for 1,000 kg, or 2000 lb for a short ton", "Write which ton is meant: a metric book knows no ton.",
+)  # fmt: skip
+"""What is expected of a mass with a unit that `unclear_ton` refuses, and what to do."""
+
+
+def unclear_ton(unit: str, units: str) -> bool:
+    """Whether `unit` is a ton without a system of `units` (metric, us) that knows just one."""
+    return unit.strip().casefold() in ("ton", "tons") and units == "metric"
+
+
 def parse_quantity(text: str, table: dict[str, float], default_unit: str) -> float:
     """Read `1.5 t`, `50 lb` or `25` into SI.
 

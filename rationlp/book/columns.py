@@ -51,7 +51,7 @@ class Column:
     def range_words(self) -> str:
         """The range in words, `above 0 and below 100`, or empty."""
         bounds = (("above", self.above), ("at least", self.at_least), ("below", self.below), ("at most", self.at_most))
-        return " and ".join(f"{word} {bound:g}" for word, bound in bounds if bound is not None)
+        return " and ".join(f"{word} {bound:.10g}" for word, bound in bounds if bound is not None)
 
     def in_range(self, value: float) -> bool:
         """Whether a number, in the unit the kind is kept in, lies within the bounds."""
@@ -87,6 +87,16 @@ class Sheet:
         raise KeyError(name)
 
 
+MOST_PRICE = 1e6
+"""A price for its mass: more is a slip of the keys, whatever the currency."""
+LEAST_PRICED_KG = 0.001
+MOST_KG = 1e8
+"""More than the largest grain stores hold."""
+MOST_BATCH_KG = 1e5
+MOST_HEAD = 1e7
+MOST_EATEN_KG = 100.0
+"""Per head and day: ten times what the largest sow in milk eats."""
+
 CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book is in it."
 
 SETTINGS: tuple[Column, ...] = (
@@ -104,11 +114,12 @@ SETTINGS: tuple[Column, ...] = (
            at_least=0, at_most=50),
     Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
            choices=("per_tonne", "per_energy")),
-    Column("batch_mass", "mass", "Mass of one mixer batch.", above=0),
-    Column("mixer_capacity", "mass", "The most the mixer holds.", above=0),
-    Column("scale_step", "mass", "Smallest step the mixer scale shows.", above=0),
-    Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", above=0),
-    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0),
+    Column("batch_mass", "mass", "Mass of one mixer batch.", at_least=0.1, at_most=MOST_BATCH_KG),
+    Column("mixer_capacity", "mass", "The most the mixer holds.", at_least=0.1, at_most=MOST_BATCH_KG),
+    Column("scale_step", "mass", "Smallest step the mixer scale shows.", at_least=0.001, at_most=500),
+    Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", at_least=0.0001, at_most=5),
+    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0,
+           at_most=1000),
     Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
 )  # fmt: skip
 
@@ -120,15 +131,16 @@ FARM = Sheet("farm", "a setting", (
 BINS = Sheet("bins", "a bin", (
     Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
     Column("label", "text", "Longer name for people."),
-    Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0),
+    Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0, at_most=MOST_KG),
     Column("diameter", "length", "Inside diameter of a round bin.", above=0, at_most=60),
     Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
     Column("peak_height", "length", "Height of the cone above the grain at the wall; below 0 if drawn down.",
            at_least=-30, at_most=30),
     Column("test_weight", "density", "Mass of a measured volume of the grain.", at_least=150, at_most=1200),
     Column("sale_price", "money", "What the grain would bring if sold today; blank or 0 reckons it at no cost.",
-           at_least=0),
-    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).", above=0),
+           at_least=0, at_most=MOST_PRICE),
+    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
+           at_least=LEAST_PRICED_KG, at_most=MOST_KG),
     Column("moisture_pct", "percent", "Moisture of the grain in the bin.", above=0, below=100),
     Column("filled_on", "date", "Day the bin was filled."),
     Column("note", "text", "Anything worth knowing: field, weather, treatment."),
@@ -141,21 +153,21 @@ SAMPLES = Sheet("samples", "a sample of a bin", (
     Column("sample", "id", "Short name of the sample, used on sorted and assays.", required=True),
     Column("bin", "id", "The bin it was taken from.", required=True, refers_to="bins"),
     Column("taken_on", "date", "Day it was taken; tells which sample is newer."),
-    Column("probes", "integer", "How many probes or cuts went into it.", at_least=1),
-    Column("sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0),
+    Column("probes", "integer", "How many probes or cuts went into it.", at_least=1, at_most=1000),
+    Column("sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0, at_most=1e6),
     Column("note", "text", "Anything worth knowing."),
 ), unique=("sample",))  # fmt: skip
 
 SORTED = Sheet("sorted", "one crop of a hand-sorted sample", (
     Column("sample", "id", "The sample that was sorted.", required=True, refers_to="samples"),
     Column("crop", "id", "Feed id of the crop, or foreign_matter.", required=True, refers_to="crop"),
-    Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0),
+    Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0, at_most=1e6),
 ), unique=("sample", "crop"))  # fmt: skip
 
 SOWN = Sheet("sown", "one crop of the seed that a bin's grain grew from; for a bin nobody has sorted", (
     Column("bin", "id", "The bin that holds the harvest.", required=True, refers_to="bins"),
     Column("crop", "id", "Feed id of the crop.", required=True, refers_to="crop"),
-    Column("mass", "mass", "Seed of it that was sown.", required=True, above=0),
+    Column("mass", "mass", "Seed of it that was sown.", required=True, above=0, at_most=MOST_KG),
 ), unique=("bin", "crop"))  # fmt: skip
 
 BASES = ("as_fed", "dry_matter")
@@ -176,10 +188,11 @@ SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
     Column("feed", "id", "Feed id: of the library, or one of your own on own_feeds.", required=True, refers_to="feed"),
     Column("label", "text", "Name on the mix sheet."),
     Column("price", "money", "Price, delivered (or freight in its own column); 0 is allowed, blank is not.",
-           required=True, at_least=0),
-    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).", above=0),
-    Column("package_mass", "mass", "Mass of one bag or tote; blank if bulk.", above=0),
-    Column("stock_mass", "mass", "The most there is to have; blank if there is no end to it.", at_least=0),
+           required=True, at_least=0, at_most=MOST_PRICE),
+    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
+           at_least=LEAST_PRICED_KG, at_most=MOST_KG),
+    Column("package_mass", "mass", "Mass of one bag or tote; blank if bulk.", at_least=LEAST_PRICED_KG, at_most=MOST_KG),
+    Column("stock_mass", "mass", "The most there is to have; blank if there is no end to it.", at_least=0, at_most=MOST_KG),
     Column("min_pct", "percent", "At least this share of every ration; the same as max_pct fixes it.",
            at_least=0, at_most=100),
     Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
@@ -188,9 +201,10 @@ SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
     Column("quoted_on", "date", "Day of the quotation."),
     Column("supplier", "text", "Who offers it."),
     Column("price_low", "money", "The least the price may come to, freight aside; for the risk that prices bring.",
-           at_least=0),
-    Column("price_high", "money", "The most the price may come to, freight aside.", at_least=0),
-    Column("freight", "money", "Freight to the farm for the same mass, if the price is without it.", at_least=0),
+           at_least=0, at_most=MOST_PRICE),
+    Column("price_high", "money", "The most the price may come to, freight aside.", at_least=0, at_most=MOST_PRICE),
+    Column("freight", "money", "Freight to the farm for the same mass, if the price is without it.", at_least=0,
+           at_most=MOST_PRICE),
     Column("protein_pct", "percent", "Crude protein as fed that the supplier states; amino acids follow it.",
            above=0, below=100),
 ), unique=("offer",))  # fmt: skip
@@ -233,17 +247,18 @@ OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
 GROUPS = Sheet("groups", "a group of animals to feed", (
     Column("group", "id", "Short name of the group.", required=True),
     Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
-    Column("head", "integer", "Number of animals.", required=True, at_least=1),
+    Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
     Column("from", "date", "First day of feeding."),
     Column("to", "date", "Last day of feeding."),
-    Column("feed_per_head_per_day", "mass", "Feed per animal and day; blank takes the library's.", above=0),
+    Column("feed_per_head_per_day", "mass", "Feed per animal and day; blank takes the library's.", above=0,
+           at_most=MOST_EATEN_KG),
 ), unique=("group",))  # fmt: skip
 
 ACTUAL = Sheet("actual", "what the crew really weighed, one ingredient a row", (
     Column("sheet", "id", "Name of the mix sheet.", required=True),
     Column("made_on", "date", "Day of the mixing."),
     Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
-    Column("mass", "mass", "What the scale showed.", required=True, at_least=0),
+    Column("mass", "mass", "What the scale showed.", required=True, at_least=0, at_most=MOST_KG),
 ))  # fmt: skip
 
 SHEETS: dict[str, Sheet] = {

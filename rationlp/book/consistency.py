@@ -199,7 +199,7 @@ def _bins(reading: Reading) -> None:
 
 def _bin_samples(reading: Reading, row: Row, samples: list[Row]) -> None:
     if not samples and (reading["samples"] or not (reading["sorted"] or reading["assays"])):
-        do = "Until it is sampled no ration can be made from it."
+        do = "Until it is sampled, its crops are guessed from other bins or seed; do not feed by that."
         reading.warning(row, "bin", f"no sample of the bin {row['bin']!r}", "a row on samples", do)
     for sample in samples if len(samples) > 1 else ():
         if sample["taken_on"] is None and "taken_on" not in sample.bad:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
+from unicodedata import category
 
 from rationlp.book.cells import Cell, nearest, plain
 from rationlp.book.columns import Column
@@ -16,7 +17,9 @@ from rationlp.units import (
     DENSITY_KG_M3,
     LENGTH_M,
     MASS_KG,
+    WHICH_TON,
     parse_quantity,
+    unclear_ton,
 )
 
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
@@ -24,6 +27,8 @@ _LOOKS_LIKE_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}\.\d{3}")
 _QUANTITY = re.compile(r"(?P<number>[-+]?[\d.,]+(?:[eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z/%][A-Za-z0-9/%]*)?")
 _DATE_TOKENS = (("YYYY", "%Y"), ("YY", "%y"), ("MM", "%m"), ("DD", "%d"))
 _ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?")
+SI_UNIT = {"mass": "kg", "length": "m", "density": "kg/m3"}
+"""The unit that the bounds of a kind are in."""
 _EXAMPLE = date(2025, 9, 30)
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
@@ -90,6 +95,8 @@ def expected_words(column: Column, notation: Notation) -> str:
         "choice": f"one of {', '.join(column.choices)}",
     }[column.kind]
     range_words = column.range_words()
+    if range_words and column.kind in SI_UNIT:
+        range_words += f" {SI_UNIT[column.kind]}"
     return f"{words} ({range_words})" if range_words else words
 
 
@@ -184,12 +191,8 @@ def _quantity(table: dict[str, float], book_unit: dict[str, str]) -> Callable[[C
             number, unit = 1.0, cell.value  # a price per `t`
         else:
             number = _bare_number(cell, column, notation)
-        if unit.casefold() in ("ton", "tons") and notation.units == "metric":
-            raise CellFault(
-                shown(cell.value),
-                "t for 1,000 kg, or 2000 lb for a short ton",
-                "Write which ton is meant: a metric book knows no ton.",
-            )
+        if unclear_ton(unit, notation.units):
+            raise CellFault(shown(cell.value), *WHICH_TON)
         try:
             value = parse_quantity(f"{number!r} {unit}", table, unit)
         except ValueError:
@@ -272,7 +275,20 @@ def _text(cell: Cell, column: Column, notation: Notation) -> str:
         return f"{value:%Y-%m-%d}"
     if isinstance(value, bool):
         return shown(value)
-    return value if isinstance(value, str) else f"{value:.15g}"
+    return _printable(value, column) if isinstance(value, str) else f"{value:.15g}"
+
+
+def _printable(text: str, column: Column) -> str:
+    """The text, if it holds no control character; a note may have line breaks. Raises CellFault."""
+    allowed = "\n\r\t" if column.kind == "text" and column.name != "label" else ""
+    odd = next((letter for letter in text if category(letter) in ("Cc", "Cs") and letter not in allowed), None)
+    if odd is not None:
+        raise CellFault(
+            f"{shown(text[:40])} with a control character (code {ord(odd)})",
+            "letters, digits and signs that can be printed",
+            "Type the text again.",
+        )
+    return text
 
 
 def _id(cell: Cell, column: Column, notation: Notation) -> str:

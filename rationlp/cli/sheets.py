@@ -62,6 +62,7 @@ def command(
     wish = wish_of(farm_book, batch, mixer_volume, batches, groups, days, on)
     pack = make_pack(farm_book, library, wish, stages, bins, together)
     write_pack(pack, library, output)
+    keep_mixes(pack, farm_book)
     if form == "json":
         from rationlp.show.as_json import write_json
         from rationlp.show.sheets_text import pack_document
@@ -77,3 +78,19 @@ def command(
         print_pack(pack, output)
     if not pack.complete:
         sys.exit(NOT_ALL_MET)
+
+
+def keep_mixes(pack: Pack, book: Book) -> None:
+    """Keep the mix of every sheet with the book, so that a later sample is held against what was really made."""
+    from rationlp.errors import InputError
+    from rationlp.resample.kept import folder_of, keep
+
+    try:
+        for sheet in pack.sheets:
+            keep(sheet.ration, book, made_on=sheet.made_on, sheet=sheet.name, name=sheet.id)
+    except InputError as error:
+        for problem in error.problems:
+            click.echo(f"The sheets are written, but their mixes are not kept: {problem.line()}", err=True)
+    else:
+        if pack.sheets:
+            click.echo(f"Mixes kept in {folder_of(book)}", err=True)

@@ -18,6 +18,16 @@ RECOMPUTED_WITHIN = 0.01
 """A computed figure must come out again this near: inputs are kept with three or four digits."""
 NOT_OVERLAPPING = ("crude_protein", "ether_extract", "ndf", "starch", "sugars", "ash")
 BY_DIFFERENCE = ("crude_protein", "ether_extract", "crude_fibre", "ash")
+MOST_OF_PROTEIN_PCT = {
+    "lysine": 15.0, "methionine": 5.0, "cystine": 8.0, "threonine": 10.0, "tryptophan": 3.0, "valine": 12.0,
+    "isoleucine": 10.0, "leucine": 25.0, "arginine": 20.0, "histidine": 10.0, "phenylalanine": 12.0, "tyrosine": 10.0,
+    "glycine": 35.0, "serine": 15.0,
+}  # fmt: skip
+"""The most of an amino acid in 100 of crude protein: the highest of the shipped feeds with about half as much again,
+and more where proteins not among them are known to hold more (cystine and serine of feathers, glycine of gelatine,
+histidine of blood: memory)."""
+FEW_AMINO_ACIDS, CRYSTAL_PCT = 3, 40.0
+"""A feed nobody has put in a group is taken for a pure amino acid if it has so few of them, and so much."""
 CHAIN = (("de_pig", "gross_energy"), ("me_pig", "de_pig"), ("ne_pig", "me_pig"), ("amen_poultry", "gross_energy"))
 
 
@@ -34,14 +44,19 @@ class Fault:
 
 def faults_of(feed: str, group: str, rows: Mapping[str, Figure], nutrients: Mapping[str, Nutrient]) -> Iterator[Fault]:
     """What cannot be, or is hard to believe, in the figures of one feed. Each row by its nutrient."""
-    has = {nutrient: row.value for nutrient, row in rows.items()}
+    yield from faults_together({nutrient: row.value for nutrient, row in rows.items()}, group, nutrients)
+
+
+def faults_together(has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient]) -> Iterator[Fault]:
+    """The same of bare values, on dry matter. `group` is empty for a feed the library does not know."""
     yield from _parts_within_whole(has, group)
     yield from _amino_acids_within_protein(has, group, nutrients)
     yield from _energies(has)
     yield from _phosphorus(has)
     for nutrient, value in has.items():
         known = nutrients.get(nutrient)
-        limit = 100 + ROOM_PCT if known and (known.unit == "%" or known.kind == "coefficient") else None
+        whole = known and (known.unit == "%" or known.kind == "coefficient")
+        limit = 100 + ROOM_PCT if whole and (group or nutrient != "crude_protein") else None
         if limit and value > limit:
             yield Fault(nutrient, f"{nutrient} {value:.5g} %", "at most 100 %", "Correct the figure or its unit.")
 
@@ -72,8 +87,8 @@ def recompute(feed: str, row: Figure | PremixFigure, figures: Mapping[str, Mappi
 
 
 def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]:
-    if group in ("mineral", "premix", "additive", "amino_acid"):
-        return
+    if group in ("mineral", "premix", "additive", "amino_acid") or (not group and has.get("crude_protein", 0.0) > 100):
+        return  # nitrogen times 6.25 passes 100 % in pure amino acids and urea
     for parts in (NOT_OVERLAPPING, BY_DIFFERENCE):
         total = sum(has.get(part, 0.0) for part in parts)
         if total > 100 + ROOM_PCT:
@@ -105,7 +120,9 @@ def _amino_acids_within_protein(
 ) -> Iterator[Fault]:
     single = [n for n in has if n in nutrients and nutrients[n].kind == "amino_acid" and not nutrients[n].sum_of]
     total = sum(has[n] for n in single)
-    whole = 100.0 if group == "amino_acid" else has.get("crude_protein")  # a crystal weighs more than its N x 6.25
+    few = not group and len(single) <= FEW_AMINO_ACIDS and total > CRYSTAL_PCT
+    crystal = group == "amino_acid" or few
+    whole = 100.0 if crystal else has.get("crude_protein")  # a crystal weighs more than its N x 6.25
     if single and whole is not None and total > whole + ROOM_PCT:
         yield Fault(
             max(single, key=lambda n: has[n]),
@@ -113,6 +130,20 @@ def _amino_acids_within_protein(
             f"at most the crude protein, {whole:.4g} %",
             "One of them is too high, or crude protein too low.",
         )
+    elif not crystal and whole:
+        yield from _shares_of_protein(has, single, whole)
+
+
+def _shares_of_protein(has: Mapping[str, float], single: list[str], protein: float) -> Iterator[Fault]:
+    for name in single:
+        most = MOST_OF_PROTEIN_PCT.get(name)
+        if most is not None and has[name] > most * protein / 100 + ROOM_PCT / 10:
+            yield Fault(
+                name,
+                f"{name} {has[name]:.4g} %, which is {100 * has[name] / protein:.3g} % of the crude protein",
+                f"at most {most:g} % of the crude protein, {protein:.4g} %",
+                "Correct one of the two, its unit or its basis.",
+            )
 
 
 def _energies(has: Mapping[str, float]) -> Iterator[Fault]:

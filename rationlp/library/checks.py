@@ -37,6 +37,10 @@ KEYS = {
     "sources": ("source",),
     "ratios": ("scope", "numerator", "denominator"),
 }
+GUARDED = ("calcium", "sodium")
+SALT = "salt"
+CAPPING = ("legal_max", "recommended", "rule_of_thumb", "practice", "trial_ok")
+"""Evidence that makes a cap; a trial that went badly makes none."""
 SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
@@ -60,7 +64,7 @@ def check_library(library: Library) -> list[Problem]:
     """Every problem of the library, errors and warnings. Raises LibraryError if a table cannot be read at all."""
     sheets = {name: Sheet(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()}
     problems: list[Problem] = []
-    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates):
+    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards):
         problems.extend(check(sheets, library))
     if not any(problem.severity == "error" for problem in problems):
         problems.extend(_figures(sheets, library))
@@ -226,6 +230,36 @@ def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Proble
                 str(error),
                 "an expression of published equations",
                 "See rationlp.library.expressions for what may stand here.",
+            )
+
+
+def _safeguards(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+    """Every stage needs its ceilings of calcium and sodium and its cap on salt, every premix its inclusion."""
+    bounded = {n: {row.scope for row in library.ceilings if row.nutrient == n and row.use == "row"} for n in GUARDED}
+    families = [family for family, members in library.families.items() if SALT in members]
+    rows = [row for family in families for row in library.feed_limits.get(family, ())]
+    capped = {row.scope for row in rows if row.max_pct is not None and row.evidence in CAPPING}
+    for index, stage in enumerate(sheets["stages"].rows):
+        scopes = {stage.stage, *stage.scopes}
+        lacks = [f"no ceiling of {nutrient}" for nutrient, known in bounded.items() if not scopes & known]
+        if SALT in library.feeds and not scopes & capped:
+            lacks.append(f"no cap on {SALT}")
+        if lacks:
+            yield sheets["stages"].problem(
+                index,
+                "stage",
+                f"{stage.stage} with {' and '.join(lacks)}",
+                "a row of ceilings.csv for calcium and for sodium, and one of feed_limits.csv for salt, in its scopes",
+                "Add the rows, or copy those of the shipped library: without them salt and limestone are mere fillers.",
+            )
+    for index, feed in enumerate(sheets["feeds"].rows):
+        if feed.group == "premix" and not feed.premix_inclusion_pct:
+            yield sheets["feeds"].problem(
+                index,
+                "premix_inclusion_pct",
+                f"the premix {feed.feed} without its inclusion",
+                "the percent of the whole ration that its maker states, above 0",
+                "Fill it in; it stands on the label.",
             )
 
 

@@ -167,7 +167,10 @@ class Library:
         problems: list[Problem] = []
         for name, model in TABLES.items():
             try:
-                self.table(name, model)
+                empty = self._not_filled(name, model)
+                problems.extend(empty)
+                if not empty:
+                    self.table(name, model)
             except LibraryError as error:
                 problems.extend(error.problems)
         problems = problems or check_library(self)
@@ -177,8 +180,26 @@ class Library:
 
     def header(self, name: str) -> tuple[str, ...]:
         """The columns of `name`.csv in their order. The table must be there."""
-        with self._file(name).open(encoding="utf-8-sig", newline="") as lines:
-            return tuple(next(csv.reader(lines), ()))
+        lines = _lines(self._file(name), name)
+        return tuple(lines[0]) if lines else ()
+
+    def _not_filled(self, name: str, model: type[Row]) -> list[Problem]:
+        """What a table lacks before a row of it can be read: columns, or any row at all."""
+        file = self._file(name)
+        if not file.is_file():
+            return []
+        lines = _lines(file, name)
+        header = lines[0] if lines else []
+        needed = [column for column, field in model.model_fields.items() if field.is_required()]
+        missing = [column for column in needed if column not in header]
+        if missing:
+            found = f"no column {', '.join(missing)}" if header else "an empty file"
+            expected = f"a header with at least {', '.join(needed)}"
+            return [Problem("error", f"{name}.csv", "A1", found, expected, f"Copy the header of the shipped {name}.csv.")]
+        if len(lines) < 2:
+            do = f"Copy the rows of the shipped {name}.csv and change what you need."
+            return [Problem("error", f"{name}.csv", "A2", "a header and no rows", "at least one row", do)]
+        return []
 
     def _file(self, name: str) -> Traversable | Path:
         """The file of a table; the shipped one where the library may leave it out."""
@@ -194,12 +215,38 @@ class Library:
                 "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",
                 f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need.",
             )])  # fmt: skip
-        with file.open(encoding="utf-8-sig", newline="") as lines:
-            rows = list(csv.DictReader(lines, restkey="(too many cells)"))
+        rows = _rows(_lines(file, name))
         try:
             return TypeAdapter(tuple[model, ...]).validate_python(rows)
         except ValidationError as error:
             raise LibraryError(_problems(name, model, rows, error)) from None
+
+
+def _lines(file: Traversable | Path, name: str) -> list[list[str]]:
+    """The cells of a table line by line, blank lines left out. Raises LibraryError if the file is no CSV in UTF-8."""
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            return [line for line in csv.reader(lines) if line]
+    except UnicodeDecodeError as error:
+        found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
+    except csv.Error as error:
+        found, do = f"a file that is no CSV ({error})", "Open it in a spreadsheet program and save it as 'CSV UTF-8'."
+    except OSError as error:
+        found, do = f"a file that cannot be read ({error.strerror})", "Check that you may read it."
+    raise LibraryError([Problem("error", f"{name}.csv", "", found, "a CSV file in UTF-8", do)])
+
+
+def _rows(lines: list[list[str]]) -> list[dict[str, object]]:
+    """Each line under its header, as csv.DictReader has it."""
+    header = lines[0] if lines else []
+    rows: list[dict[str, object]] = []
+    for line in lines[1:]:
+        row: dict[str, object] = dict(zip(header, line, strict=False))
+        row |= dict.fromkeys(header[len(line):])
+        if len(line) > len(header):
+            row["(too many cells)"] = line[len(header):]
+        rows.append(row)
+    return rows
 
 
 def by_nutrient(rows: tuple[AnyRow, ...]) -> dict[str, list[AnyRow]]:
@@ -218,7 +265,7 @@ def by_two(rows: tuple[AnyRow, ...]) -> dict[str, dict[str, AnyRow]]:
     return found
 
 
-def _problems(name: str, model: type[Row], rows: list[dict[str, str]], error: ValidationError) -> list[Problem]:
+def _problems(name: str, model: type[Row], rows: list[dict[str, object]], error: ValidationError) -> list[Problem]:
     header = list(rows[0]) if rows else []
     problems = []
     for fault in error.errors():

@@ -162,7 +162,7 @@ class Ceiling(Row):
     unit: str
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
-    use: Literal["row", "check"]  # check: shown as a finding when passed, not a row of the program
+    use: Literal["row", "check", "added"]  # check: shown when passed, no row; added: of premixes and minerals only
     probability_pct: NonNegative = None  # at least this chance of keeping it, where a ration is made with a confidence
     source: str
     how: How

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
+from rationlp.errors import BookError, Problem
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
@@ -111,25 +112,38 @@ def with_protein(values: Mapping[str, float], protein_pct: float | None, library
 
 
 def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Library) -> list[Candidate]:
-    """Without the premixes that are made for other animals."""
+    """Without the premixes that are made for other animals.
+
+    One that the book puts into every mix stays, and counts for nothing as a premix.
+    """
     if stage is None:
         return list(candidates)
-    wanted = set(stage.premix.split())
-    return [
-        candidate
-        for candidate in candidates
-        if not candidate.premix_covers or wanted & set(library.feeds[candidate.feed].premix_species)
-    ]
+    wanted, kept = set(stage.premix.split()), []
+    for candidate in candidates:
+        if not candidate.premix_covers or wanted & set(library.feeds[candidate.feed].premix_species):
+            kept.append(candidate)
+        elif candidate.min_share:
+            kept.append(replace(candidate, premix_covers=()))
+    return kept
 
 
 def without_gaps(
     candidates: Iterable[Candidate], nutrients: Iterable[str], labels: Mapping[str, str]
 ) -> tuple[list[Candidate], list[str]]:
-    """The candidates that have a figure for every one of `nutrients`, and a sentence for each one left out."""
+    """The candidates that have a figure for every one of `nutrients`, and a sentence for each one left out.
+
+    Raises BookError for one that the book puts into every mix: it cannot be left out unsaid.
+    """
     kept, notes = [], []
     needed = list(nutrients)
     for candidate in candidates:
         gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
+        if gaps and candidate.min_share:
+            raise BookError([Problem(
+                "error", "supplements", "", f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure "
+                f"for {', '.join(gaps)}", "a figure for everything the stage asks for",
+                "Add the figure to 'own_feeds', or take min_pct away.",
+            )])  # fmt: skip
         if gaps:
             notes.append(f"{candidate.label} is left out: no figure for {', '.join(gaps)}.")
         else:

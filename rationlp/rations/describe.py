@@ -17,7 +17,14 @@ from rationlp.rations.model import MixLine, Ration, Shortfall
 from rationlp.rations.plausible import implausible
 from rationlp.rations.program import Solution
 from rationlp.rations.ratios import electrolytes, ratio_lines
-from rationlp.rations.words import broken_limits, confidence_findings, conflict_words, notes_of, warnings_of
+from rationlp.rations.words import (
+    broken_limits,
+    confidence_findings,
+    conflict_words,
+    notes_of,
+    premix_warnings,
+    warnings_of,
+)
 
 
 def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:
@@ -68,7 +75,7 @@ def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> 
         ratios=ratios,
         digestible=digestible,
         margin=answer.margin,
-        warnings=tuple(warnings_of(mix, digestible, grown, book, library)),
+        warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, book, library)),
         electrolyte_balance=electrolytes(mix),
     )
 
@@ -82,7 +89,7 @@ def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) ->
 def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
     stage = formula.stage
     return Ration(
-        stage.stage, stage.label, formula.bin, "nearest", formula.objective, stage.energy,
+        stage.stage, stage.label, formula.bin, "failed", formula.objective, stage.energy,
         None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
         remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
         cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,

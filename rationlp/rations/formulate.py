@@ -9,6 +9,7 @@ from rationlp.bins import BinEstimate, estimate_bins
 from rationlp.book.records import Book
 from rationlp.errors import BookError, InputError, Problem, SolverError
 from rationlp.library.read import Library
+from rationlp.rations.by_weight import fed_by_weight_note
 from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.rations.confidence import AVERAGES_PCT
 from rationlp.rations.describe import describe
@@ -166,7 +167,10 @@ def _make_one(
         if found.solution:
             cost = margin_cost(formula, found.solution.objective, book.farm.confidence_pct)
             found = replace(found, margin=cost)
-    return Made(describe(formula, found, book, library), formula, found)
+    ration = describe(formula, found, book, library)
+    if found.solution and not book.farm.objective:
+        ration = replace(ration, notes=(*ration.notes, *fed_by_weight_note(formula, ration, book.farm.currency)))
+    return Made(ration, formula, found)
 
 
 def answer(formula: Formula, confidence_pct: float) -> Answer:

@@ -27,7 +27,8 @@ def caps_of(stage: Stage | None, stage_id: str, candidates: list[Candidate], boo
     for cap in _library_caps(stage, present, book.farm, library) if stage else ():
         if not any(_overrides(row, cap, library) for row in own):
             caps.append(cap)
-    caps += [cap for row in own if (cap := _own_cap(row, present, library)).members]
+    own_caps = [_own_cap(row, present, library) for row in own]
+    caps += [cap for cap in own_caps if cap.members or cap.min_share]  # a floor on what nobody offers cannot be kept
     return caps
 
 

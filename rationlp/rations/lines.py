@@ -35,8 +35,10 @@ def requirement_lines(mix: Mix, answer: Answer, book: Book, library: Library) ->
 
 
 def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
-    """Money per tonne for one more unit of a bound, by need and side (at the table's energy if it follows energy).
+    """Money per tonne for one more unit of a bound as it stands for this mix, by need and side.
 
+    The dual of a homogeneous row is the cost of one more unit of what the mix must give: with the cost per tonne as the
+    objective the change of the cost per tonne itself, with the energy objective that of a tonne of the same energy.
     The cuts of a confidence are of the same bound as the row they belong to, and their prices add to its price.
     """
     if answer.solution is None:
@@ -52,7 +54,7 @@ def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
         if need is not None:
             side = "minimum" if row.sense == ">=" else "maximum"
             bound = need.minimum if side == "minimum" else need.maximum
-            price = dual * mix.energy_factor(need) / need_scale(bound)
+            price = dual / need_scale(bound)
             prices[id(need), side] = prices.get((id(need), side), 0.0) + price
     return prices
 

@@ -95,7 +95,11 @@ class MixLine:
 
 @dataclass(frozen=True, slots=True)
 class RequirementLine:
-    """A requirement against what the mix gives, both as fed. `shadow_price` is money per tonne and unit."""
+    """A requirement against what the mix gives, both as fed.
+
+    `shadow_price` is the change of the cost per tonne for one more unit of the bound shown here (with the energy
+    objective: of a tonne of the same energy).
+    """
 
     nutrient: str
     label: str

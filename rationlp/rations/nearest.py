@@ -1,9 +1,9 @@
 """When nothing meets everything: the mix that comes nearest, and which rows cannot hold together.
 
-An elastic program: every row that may give way gets a slack, in parts of its own need. Ranks are served one after the
-other (lexicographic): first the least shortfall of the highest rank (energy), then, with that held, of the next
-(requirements), at last of wishes (a home-grown share asked for), and then the least cost. Laws of the mix and safety
-caps have no slack.
+An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
+requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
+never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), and then
+the least cost. Laws of the mix and safety caps have no slack.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from rationlp.rations.solver import LiveProgram, solve
 from rationlp.rations.verify import verify
 
 ROUNDING = 1e-7  # a shortfall once found may grow by this part of itself, and by ROUNDING / 100, in later steps
+NEEDS = 1  # the rank of requirements; what stands above them is weighed with them
+WEIGHT = {0: 1.0, NEEDS: 1.0, 2: 10.0}  # by rank: wishes, requirements, energy (a judgement)
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 
@@ -29,8 +31,10 @@ class Elastic:
     ranks: tuple[int, ...]
 
     def costs_of(self, rank: int | None) -> tuple[float, ...]:
-        """One for each slack of a rank (of every rank: None)."""
-        return (0.0,) * self.columns + tuple(float(rank is None or own == rank) for own in self.ranks)
+        """The weight of each slack of a rank (of every rank: None, each counting one)."""
+        return (0.0,) * self.columns + tuple(
+            float(rank is None) or (WEIGHT[own] if min(own, NEEDS) == rank else 0.0) for own in self.ranks
+        )
 
 
 def nearest_mix(program: Program) -> tuple[float, ...] | None:
@@ -41,7 +45,7 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     """
     elastic = elastic_of(program)
     standing = elastic.program
-    for rank in sorted(set(elastic.ranks), reverse=True):
+    for rank in sorted({min(rank, NEEDS) for rank in elastic.ranks}, reverse=True):
         step = replace(standing, costs=elastic.costs_of(rank))
         solution = solve(step)
         if solution.status == "infeasible" and standing is elastic.program:

@@ -15,7 +15,16 @@ from rationlp.rations.digestible import digestible_warnings, raw_legumes
 from rationlp.rations.formula import Formula, RowSource
 from rationlp.rations.limits import is_law
 from rationlp.rations.mix import Mix
-from rationlp.rations.model import Cap, Confidence, ContaminantNeed, DigestibleLine, LimitLine, Need, RatioNeed
+from rationlp.rations.model import (
+    Cap,
+    Confidence,
+    ContaminantNeed,
+    DigestibleLine,
+    LimitLine,
+    Need,
+    RatioNeed,
+    RequirementLine,
+)
 from rationlp.rations.needs import ceilings_to_watch
 from rationlp.rations.rows import HOME_GROWN
 
@@ -51,6 +60,18 @@ def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
     ]
 
 
+def premix_warnings(requirements: Sequence[RequirementLine]) -> list[str]:
+    """A sentence where the premix at its dose, with the feeds whose figure is known, is short of something."""
+    short = [
+        f"{line.label} ({line.gives:.3g} of {line.minimum:.3g} {line.unit})"
+        for line in requirements
+        if line.met_by == "premix" and line.meets is False
+    ]
+    if not short:
+        return []
+    return [f"The premix at its stated dose is short of {', '.join(short)}: ask for one that covers the need."]
+
+
 def warnings_of(
     mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, book: Book, library: Library
 ) -> list[str]:
@@ -64,6 +85,7 @@ def warnings_of(
     ]
     return [
         *dangers,
+        *_added(mix, book, library),
         *mix.formula.warnings,
         *share_of_own_feed(home_grown_share, book, library),
         *digestible_warnings(digestible, raw_legumes(mix, library)),
@@ -117,18 +139,34 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
     return notes
 
 
+def _added(mix: Mix, book: Book, library: Library) -> list[str]:
+    """Where premixes and minerals add more of something than may be added, whatever the grain holds of it."""
+    stage, found = mix.formula.stage, []
+    for row in library.ceilings if stage.known else ():
+        lawful = not row.jurisdiction or book.farm.jurisdiction in row.jurisdiction
+        if row.use != "added" or row.scope not in stage.known.scopes or not lawful:
+            continue
+        added = sum(s * c.values.get(row.nutrient, 0.0) for s, c in mix.used if c.group in ("premix", "mineral"))
+        if added > row.maximum * (1 + 1e-6):
+            found.append(
+                f"{nutrient_label(row.nutrient, library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the most "
+                f"that may be ({row.kind}; {row.source})."
+            )
+    return found
+
+
 def _beyond(row: Ceiling, mix: Mix) -> str:
     """What the mix holds of a nutrient outside a range that is no row of the program; empty if it is inside."""
     if row.minimum is not None and row.nutrient not in mix.analysis:
         return ""  # a balance is only known where every part of it is
     held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
     if row.minimum is not None and held < row.minimum:
-        return f"{held:.3g} {row.unit}, under {row.minimum:g}"
+        return f"{held:.4g} {row.unit}, under {row.minimum:g}"
     over = _chance_over(row, held, mix)
     chance = f" (chance of more: {100 * over:.0f} %)" if row.probability_pct else ""
     if held > row.maximum:
-        return f"{held:.3g} {row.unit}, over {row.maximum:g}{chance}"
-    return f"{held:.3g} {row.unit}, near {row.maximum:g}{chance}" if over > 1 - (row.probability_pct or 0) / 100 else ""
+        return f"{held:.4g} {row.unit}, over {row.maximum:g}{chance}"
+    return f"{held:.4g} {row.unit}, near {row.maximum:g}{chance}" if over > 1 - (row.probability_pct or 0) / 100 else ""
 
 
 def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:

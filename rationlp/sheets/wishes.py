@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import isfinite
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, parse_quantity
+from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
 
 MIXER = "mixer"
 """The word for a batch as large as the mixer holds."""
@@ -38,17 +39,17 @@ def wish_of(
 ) -> Wish:
     """The wish behind the words of the command line. Raises InputError with everything that cannot be read."""
     problems: list[Problem] = []
-    unit, volume_unit = BOOK_MASS_UNIT[book.farm.units], BOOK_VOLUME_UNIT[book.farm.units]
+    system = book.farm.units
     full_mixer = batch is not None and batch.strip().casefold() == MIXER
     mass = None
     if batch is not None and not full_mixer:
         mass = _quantity(
-            "--batch", batch, MASS_KG, unit, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems
+            "--batch", batch, MASS_KG, system, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems
         )
     volume = None
     if mixer_volume is not None:
         volume = _quantity(
-            "--mixer-volume", mixer_volume, VOLUME_M3, volume_unit, "a volume such as '1.2 m3' or '40 ft3'", problems
+            "--mixer-volume", mixer_volume, VOLUME_M3, system, "a volume such as '1.2 m3' or '40 ft3'", problems
         )
     known = [group.group for group in book.groups]
     problems += [
@@ -72,10 +73,16 @@ def wish_of(
 
 
 def _quantity(
-    option: str, text: str, table: dict[str, float], unit: str, expected: str, problems: list[Problem]
+    option: str, text: str, table: dict[str, float], system: str, expected: str, problems: list[Problem]
 ) -> float | None:
+    unit = (BOOK_MASS_UNIT if table is MASS_KG else BOOK_VOLUME_UNIT)[system]
     try:
         value = parse_quantity(text, table, unit)
+        if table is MASS_KG and unclear_ton(text.strip(" +-.,0123456789"), system):
+            problems.append(Problem("error", option, "", repr(text), *WHICH_TON))
+            return None
+        if not isfinite(value):
+            raise ValueError(f"{text!r} is beyond all measure")
     except ValueError as error:
         problems.append(Problem("error", option, "", str(error), expected, "Correct it."))
         return None

@@ -42,6 +42,11 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
         out.print(f"- {caution}")
 
 
+def _result(ration: Ration) -> str:
+    short = any(line.met_by == "premix" and line.meets is False for line in ration.requirements)
+    return "meets every row; PREMIX SHORT" if short and ration.status == "optimal" else STATUS_WORDS[ration.status]
+
+
 def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
     units, currency = units_of(book.farm), book.farm.currency
     glance = table(
@@ -51,7 +56,7 @@ def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
     )  # fmt: skip
     for r in rations:
         glance.add_row(
-            f"{r.stage_label} ({r.stage})", r.bin, STATUS_WORDS[r.status], units.price(r.cost_per_tonne),
+            f"{r.stage_label} ({r.stage})", r.bin, _result(r), units.price(r.cost_per_tonne),
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
         )  # fmt: skip
     out.print(glance)
@@ -77,7 +82,7 @@ def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
 def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
     out.print()
     out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
-    out.print(f"{STATUS_WORDS[ration.status]}. {_cost_line(ration, book)}")
+    out.print(f"{_result(ration)}. {_cost_line(ration, book)}")
     out.print(REVIEW, strong=True)
     for sentence in (*ration.findings, *ration.warnings):
         out.print(f"! {sentence}", strong=True)

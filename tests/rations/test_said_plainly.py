@@ -1,0 +1,103 @@
+"""What a ration says must be so: prices by re-solving, premixes that are short, feeds the book fixes, added selenium."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from rationlp.book.records import OwnRequirement, Place
+from rationlp.errors import BookError
+from rationlp.rations.formulate import formulate
+
+
+def per_tonne(book):
+    return replace(book, farm=replace(book.farm, objective="per_tonne"))
+
+
+@pytest.mark.parametrize("nutrient", ["sid_lysine_pig", "sid_tryptophan_pig", "sid_threonine_pig"])
+def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_shown(nutrient, demo_book, library):
+    """The need as a row of the farm's own at the bound shown, a little more and a little less."""
+    stage, step = "sw_gro_50_75", 1e-5
+    book = per_tonne(demo_book)
+    (base,) = formulate(book, library, [stage], ["north"])
+    line = next(line for line in base.requirements if line.nutrient == nutrient)
+    assert line.binding == "minimum"
+
+    def cost(minimum):
+        own = OwnRequirement(Place(), stage, nutrient, minimum, None, line.unit, "kg", "test")
+        (ration,) = formulate(replace(book, own_stages=(own,)), library, [stage], ["north"])
+        return ration.cost_per_tonne
+
+    slope = (cost(line.minimum + step) - cost(line.minimum - step)) / (2 * step)
+    assert line.shadow_price == pytest.approx(slope, rel=0.12)  # energy is free to move in the re-solve
+    own = OwnRequirement(Place(), stage, nutrient, line.minimum, None, line.unit, "kg", "test")
+    (fixed,) = formulate(replace(book, own_stages=(own,)), library, [stage], ["north"])
+    again = next(row for row in fixed.requirements if row.nutrient == nutrient)
+    assert again.shadow_price == pytest.approx(slope, rel=1e-4)
+
+
+def test_a_premix_that_is_short_is_named(demo_book, library):
+    (ration,) = formulate(demo_book, library, ["broiler_0_3"], ["north"])
+    short = {line.label for line in ration.requirements if line.met_by == "premix" and line.meets is False}
+    assert short
+    (warning,) = [w for w in ration.warnings if w.startswith("The premix at its stated dose is short of")]
+    assert all(label in warning for label in short)
+    (covered,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    assert not [w for w in covered.warnings if "short of" in w]
+
+
+def test_a_feed_the_book_puts_into_every_mix_is_never_left_out_unsaid(make_book, library):
+    book = make_book({
+        "farm": [{"setting": "name", "value": "fixed"}],
+        "supplements": [
+            {"offer": "a", "feed": "feed_a", "price": 1},
+            {"offer": "b", "feed": "feed_b", "price": 1, "min_pct": 10, "max_pct": 10},
+        ],
+        "own_feeds": [
+            {"feed": "feed_a", "nutrient": "zip", "value": 5, "unit": "per_kg", "basis": "as_fed"},
+            {"feed": "feed_b", "nutrient": "zap", "value": 5, "unit": "per_kg", "basis": "as_fed"},
+        ],
+        "own_stages": [{"stage": "mine", "nutrient": "zip", "minimum": 1, "unit": "per_kg", "per": "kg"}],
+    })  # fmt: skip
+    with pytest.raises(BookError, match="b with min_pct 10 and no figure for zip"):
+        formulate(book, library)
+
+
+def test_a_premix_of_other_animals_stays_where_the_book_fixes_it(demo_book, library):
+    """All offers fixed: the mix is analysed as it is, not rescaled without the premix."""
+    shares = {"corn_bought": 0.85, "soy48_bulk": 0.145, "premix_pigs": 0.005}
+    offers = tuple(
+        replace(offer, min_share=shares[offer.offer], max_share=shares[offer.offer])
+        for offer in demo_book.supplements
+        if offer.offer in shares
+    )
+    (ration,) = formulate(replace(demo_book, bins=(), supplements=offers), library, ["hen_late"])
+    assert {line.offer: line.share for line in ration.mix} == pytest.approx(shares)
+    assert ration.status == "nearest"
+
+
+def test_added_selenium_over_the_us_limit_is_told(demo_book, library):
+    """21 CFR 573.920: at most 0.3 mg/kg may be added; the swine premix holds 75 mg/kg."""
+    heavy = tuple(
+        replace(offer, min_share=0.006, max_share=0.006) if offer.offer == "premix_pigs" else offer
+        for offer in demo_book.supplements
+    )
+    (ration,) = formulate(replace(demo_book, supplements=heavy), library, ["sw_gro_25_50"], ["north"])
+    assert any("Selenium: 0.45 mg/kg is added" in warning for warning in ration.warnings)
+    (usual,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    assert not any("is added" in warning for warning in usual.warnings)
+    europe = replace(demo_book, supplements=heavy, farm=replace(demo_book.farm, jurisdiction="eu"))
+    (elsewhere,) = formulate(europe, library, ["sw_gro_25_50"], ["north"])
+    assert not any("is added" in warning for warning in elsewhere.warnings)
+
+
+def test_what_the_cheapest_energy_would_save_where_animals_are_fed_by_weight(demo_book, library):
+    (ration,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    assert ration.objective == "per_tonne"
+    (note,) = [note for note in ration.notes if note.startswith("Fed by weight")]
+    by_energy = replace(demo_book, farm=replace(demo_book.farm, objective="per_energy"))
+    (other,) = formulate(by_energy, library, ["sw_boar"], ["north"])
+    a_day = [r.feed_kg_per_head_per_day * r.cost_per_tonne / 1000 for r in (ration, other)]
+    assert a_day[0] > a_day[1]
+    assert f"{a_day[0] - a_day[1]:.4f} USD" in note
