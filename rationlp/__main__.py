@@ -4,15 +4,65 @@ import sys
 
 
 def main() -> None:
-    """Answer `--help` at once; load the rest only for a command."""
+    """Answer `--help` at once; load the rest only for a command. Output that cannot be written is one line, exit 1."""
+    if sys.stdout is None or sys.stderr is None:
+        _closed()
+    try:
+        code = _run()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop(sys.stdout)  # whoever read it has read enough
+        code = 1
+    except OSError as error:
+        _drop(sys.stdout)
+        _complain(error)
+        code = 1
+    sys.exit(code)
+
+
+def _run() -> object:
+    """The exit code."""
     from rationlp.cli.overview import overview
 
     if sys.argv[1:] in ([], ["--help"], ["-h"]):
         print(overview())
-        return
+        return 0
     from rationlp.cli.app import app
 
-    app(prog_name="rationlp")
+    try:
+        app(prog_name="rationlp")
+    except SystemExit as stop:
+        return stop.code
+    return 0
+
+
+def _complain(error: OSError) -> None:
+    place = f"{error.filename}: " if error.filename else "the answer cannot be written: "
+    try:
+        print(f"error: {place}{error.strerror or error}", file=sys.stderr)
+        sys.stderr.flush()
+    except OSError:
+        _drop(sys.stderr)  # nowhere is left to say it; the exit code does
+
+
+def _closed() -> None:
+    """Started without a stream to write to: say so where that is still possible."""
+    if sys.stderr is not None:
+        print("error: standard output is closed: there is nowhere to write the answer.", file=sys.stderr)
+    sys.exit(1)
+
+
+def _drop(stream: object) -> None:
+    """Let what the stream still holds go nowhere, or the interpreter fails over it once more when it ends."""
+    import os
+
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, stream.fileno())
+    except (OSError, ValueError, AttributeError):
+        return  # the stream is closed, or none at all
+    finally:
+        os.close(nowhere)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from rationlp.library.records import Stage
 
 REVIEW = (
     "A qualified (licensed) nutritionist should review this before it is fed: it is reckoned from table figures "
-    "and one sample of the grain."
+    "and, where grain of the farm is in it, from samples of that grain."
 )
 
 

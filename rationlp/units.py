@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from math import isfinite
 
 KG_PER_LB = 0.45359237  # exact, international pound
 KG_PER_SHORT_TON = 2000 * KG_PER_LB
@@ -67,8 +68,8 @@ WHICH_TON = (
 
 
 def unclear_ton(unit: str, units: str) -> bool:
-    """Whether `unit` is a ton without a system of `units` (metric, us) that knows just one."""
-    return unit.strip().casefold() in ("ton", "tons") and units == "metric"
+    """Whether `unit`, with or without a number before it, is a ton in a system of `units` that knows several."""
+    return unit.strip(" +-.,0123456789").casefold() in ("ton", "tons") and units == "metric"
 
 
 def parse_quantity(text: str, table: dict[str, float], default_unit: str) -> float:
@@ -84,7 +85,10 @@ def parse_quantity(text: str, table: dict[str, float], default_unit: str) -> flo
     factor = table.get(unit, table.get(unit.lower()))
     if factor is None:
         raise ValueError(f"the unit {unit!r} is not one of {', '.join(table)}")
-    return float(number.replace(",", ".")) * factor
+    value = float(number.replace(",", ".")) * factor
+    if not isfinite(value):
+        raise ValueError(f"{text!r} is beyond all measure")
+    return value
 
 
 def convert_composition(value: float, unit: str, to_unit: str) -> float:

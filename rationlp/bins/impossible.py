@@ -15,6 +15,8 @@ from rationlp.units import dry_matter_basis
 
 FAR = 5.0
 """Standard deviations of lots and laboratory beyond the richest and the poorest crop that are still believed."""
+WETTEST_PCT = 35.0
+"""Wetter is no grain that is stored: it is more likely the moisture that is wrong than the assays (common practice)."""
 CHAFF = 0.7
 """The least grain that is still believed in a sample of grain, as a share of it."""
 WHOLE_PCT = 101.0
@@ -36,10 +38,18 @@ def check_bins(book: Book, library: Library) -> list[Problem]:
 
 def impossible_assays(evidence: Evidence, book: Book, library: Library) -> list[Problem]:
     """A problem for each assay of the bin that no grain can have, or that adds up to more than there is."""
-    found = []
+    found: list[Problem] = []
     for rows in evidence.assays.values():
         found += [problem for row in rows if (problem := _beyond_all_crops(row, evidence, book, library)) is not None]
         found += _more_than_all(rows, evidence)
+    moisture = evidence.bin.moisture_pct
+    as_fed = any(row.basis == "as_fed" for rows in evidence.assays.values() for row in rows)
+    if found and as_fed and moisture is not None and moisture > WETTEST_PCT:
+        return [Problem(
+            "error", "bins", evidence.bin.place.cell("moisture_pct"),
+            f"a moisture of {moisture:g} %, by which the assays as fed would be more than any grain has on dry matter",
+            f"at most {WETTEST_PCT:g} %", "Check it; 13 means 13 %. The assays can be judged once it is right.",
+        )]  # fmt: skip
     return found
 
 

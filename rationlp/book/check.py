@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.cells import nearest, plain, suggestion
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, FOREIGN_MATTER
+from rationlp.book.floors import check_floors
+from rationlp.book.laid_over import check_laid_over
 from rationlp.book.read import build_book, in_order, read
 from rationlp.book.records import Book
 from rationlp.book.rows import Reading, Row
@@ -51,6 +53,8 @@ def _read_and_check(path: Path | str, library: Library) -> Reading:
     _new_feeds(reading, library)
     _stage_rows(reading, library)
     _weighed(reading, library, own_feeds)
+    check_floors(reading, library)
+    check_laid_over(reading, library)
     return reading
 
 

@@ -51,7 +51,7 @@ class Column:
     def range_words(self) -> str:
         """The range in words, `above 0 and below 100`, or empty."""
         bounds = (("above", self.above), ("at least", self.at_least), ("below", self.below), ("at most", self.at_most))
-        return " and ".join(f"{word} {bound:.10g}" for word, bound in bounds if bound is not None)
+        return " and ".join(f"{word} {bound:,.10g}" for word, bound in bounds if bound is not None)
 
     def in_range(self, value: float) -> bool:
         """Whether a number, in the unit the kind is kept in, lies within the bounds."""

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
+from math import atan, degrees, radians, tan
 
 from rationlp.book.cells import nearest, plain, suggestion
 from rationlp.book.columns import SHEETS
 from rationlp.book.rows import Reading, Row
 
+STEEPEST_DEG = 45.0
+"""Grain runs down from a steeper heap: angles of repose are 16 (peas) to 37 degrees (memory: farm grain storage tables)."""
 SORT_TOLERANCE = 0.02
 """How far the sorted masses may miss the mass that was sorted: dust and scale steps, 2 % of it (common practice)."""
 ROUNDING_PCT = 1e-6
@@ -186,6 +189,7 @@ def _bins(reading: Reading) -> None:
     low, high = USUAL_MOISTURE_PCT
     for row in reading["bins"]:
         _bin_mass(reading, row)
+        _cone(reading, row)
         if row["sale_price"] is None and "sale_price" not in row.bad:
             do = "Fill in what the grain would bring if sold, so that feeding it is weighed against selling it."
             place = _present(row, "sale_price", "bin")
@@ -228,6 +232,19 @@ def _bin_mass(reading: Reading, row: Row) -> None:
         )
 
 
+def _cone(reading: Reading, row: Row) -> None:
+    """Grain does not stand, nor run down, more steeply than `STEEPEST_DEG`."""
+    across = [row[side] for side in ("diameter", "length", "width") if row.sound(side)]
+    if not across or not row.sound("peak_height"):
+        return
+    height, half = abs(row["peak_height"]), min(across) / 2
+    if height > half * tan(radians(STEEPEST_DEG)) * (1 + ROUNDING_PCT / 100):
+        shape = "heaped" if row["peak_height"] > 0 else "drawn down"
+        found = f"a cone {shape} by {height:g} m over half a width of {half:g} m, {degrees(atan(height / half)):.0f} degrees"
+        expected = f"at most {STEEPEST_DEG:g} degrees: grain lies at 16 to 37"
+        reading.warning(row, "peak_height", found, expected, "Measure again; check the units of both.")
+
+
 def _samples(reading: Reading) -> None:
     sorted_rows, assayed = defaultdict(list), set()
     for row in reading["sorted"]:
@@ -243,9 +260,20 @@ def _samples(reading: Reading) -> None:
             "Fill in the sheet sorted.",
         )
         return
+    astray = any(not row.sound("sample") for row in reading["sorted"])
     for row in reading["samples"]:
+        name = plain(row["sample"] or "")
+        if astray and row.sound("sample") and _short(row, sorted_rows[name]):
+            continue  # what it lacks may stand in a row whose sample is not known; that row is reported
         if row.sound("sample"):
             _sort(reading, row, sorted_rows[plain(row["sample"])], plain(row["sample"]) in assayed)
+
+
+def _short(sample: Row, crops: list[Row]) -> bool:
+    """Whether grams are missing from the hand sort of a sample."""
+    stated = sample["sorted_mass_g"]
+    total = sum(row["mass_g"] or 0.0 for row in crops)
+    return total == 0 or (stated is not None and total < (1 - SORT_TOLERANCE) * stated)
 
 
 def _sort(reading: Reading, sample: Row, crops: list[Row], assayed: bool) -> None:

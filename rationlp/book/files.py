@@ -21,7 +21,10 @@ if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
 
 WORKBOOKS = (".xlsx", ".xlsm")
-_NOT_A_WORKBOOK = (zipfile.BadZipFile, zlib.error, EOFError, KeyError, ValueError, TypeError, SyntaxError)
+_NOT_A_WORKBOOK = (
+    zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, SyntaxError, AttributeError,
+    RuntimeError,
+)  # fmt: skip
 _FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 
@@ -76,7 +79,12 @@ def _csv_grid(file: Path, problems: list[Problem]) -> Grid | None:
         return None
     except csv.Error as error:
         found, do = f"a CSV file that breaks off ({error})", "Open it and save it again."
-        problems.append(Problem("error", file.stem, "", found, "rows of cells, each opening quote closed", do))
+        expected = "rows of cells, each opening quote closed"
+        if len(text) > csv.field_size_limit() and "field limit" in str(error):
+            found = f"a cell of more than {csv.field_size_limit():,} characters"
+            expected = "cells of a name, a number or a note"
+            do = "Shorten it; perhaps a quotation mark opens a cell that is never closed."
+        problems.append(Problem("error", file.stem, "", found, expected, do))
         return None
     rows = []
     for number, line in enumerate(lines, start=1):
@@ -117,12 +125,23 @@ def _workbook_grids(path: Path) -> list[Grid]:
             grids = [_sheet_grid(sheet, formulas.get(sheet.title, frozenset())) for sheet in values.worksheets]
             values.close()
     except _NOT_A_WORKBOOK as error:
+        if _has_chart_sheets(data):  # one without a chart in it is more than openpyxl can read
+            found = "a workbook with a sheet that is a chart, and perhaps an empty one"
+            raise _no_book(path, found, "Delete the chart sheets, or move them to a workbook of their own.") from None
         raise _no_book(
             path,
             f"a file that is no workbook: damaged, encrypted or renamed ({error})",
             "Open it in the spreadsheet program and save it as .xlsx without a password.",
         ) from None
     return grids
+
+
+def _has_chart_sheets(data: bytes) -> bool:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as parts:
+            return any(name.startswith("xl/chartsheets/") for name in parts.namelist())
+    except zipfile.BadZipFile:
+        return False
 
 
 def _sheet_grid(sheet: Any, formulas: frozenset[str]) -> Grid:

@@ -280,7 +280,7 @@ def _text(cell: Cell, column: Column, notation: Notation) -> str:
 
 def _printable(text: str, column: Column) -> str:
     """The text, if it holds no control character; a note may have line breaks. Raises CellFault."""
-    allowed = "\n\r\t" if column.kind == "text" and column.name != "label" else ""
+    allowed = "\n\r\t" if column.kind == "text" and column.name not in ("label", "name") else ""
     odd = next((letter for letter in text if category(letter) in ("Cc", "Cs") and letter not in allowed), None)
     if odd is not None:
         raise CellFault(

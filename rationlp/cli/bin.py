@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load
+from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @book_argument
 @bin_option
 @click.option(
-    "--precision", type=click.FloatRange(0, 100, min_open=True), metavar="PCT",
+    "--precision", type=Number(0, 100, min_open=True), metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
 )  # fmt: skip
 @format_option

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
     from rationlp.library import Library
+
+
+
+class Number(click.FloatRange):
+    """A number within bounds; `nan` and `inf`, which pass every comparison or none, are refused."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number. Raises BadParameter."""
+        number = super().convert(value, param, ctx)
+        if not isfinite(number):
+            self.fail(f"{value!r} is not a number.", param, ctx)
+        return number
+
 
 book_argument = click.argument("book", type=click.Path(path_type=Path))
 format_option = click.option(

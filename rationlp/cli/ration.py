@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load, stage_option
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +27,7 @@ NO_RATION = 3
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--home-grown",
-    type=click.FloatRange(0, 1),
+    type=Number(0, 1),
     default=0.0,
     metavar="SHARE",
     help="The least share of home-grown feed in every ration, 0 to 1.",

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+
+if TYPE_CHECKING:
+    from rationlp.book.records import Book
+    from rationlp.sheets.model import Pack
 
 NOT_ALL_MET = 3
 

@@ -28,6 +28,7 @@ and more where proteins not among them are known to hold more (cystine and serin
 histidine of blood: memory)."""
 FEW_AMINO_ACIDS, CRYSTAL_PCT = 3, 40.0
 """A feed nobody has put in a group is taken for a pure amino acid if it has so few of them, and so much."""
+AMINO_ACIDS_OVER_PROTEIN = "at most the crude protein"
 CHAIN = (("de_pig", "gross_energy"), ("me_pig", "de_pig"), ("ne_pig", "me_pig"), ("amen_poultry", "gross_energy"))
 
 
@@ -47,10 +48,15 @@ def faults_of(feed: str, group: str, rows: Mapping[str, Figure], nutrients: Mapp
     yield from faults_together({nutrient: row.value for nutrient, row in rows.items()}, group, nutrients)
 
 
-def faults_together(has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient]) -> Iterator[Fault]:
-    """The same of bare values, on dry matter. `group` is empty for a feed the library does not know."""
-    yield from _parts_within_whole(has, group)
-    yield from _amino_acids_within_protein(has, group, nutrients)
+def faults_together(
+    has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient], room_pct: float = ROOM_PCT
+) -> Iterator[Fault]:
+    """The same of bare values, on dry matter. `group` is empty for a feed the library does not know.
+
+    `room_pct` is by how much parts may pass their whole: more than for rounding where they are not of one lot.
+    """
+    yield from _parts_within_whole(has, group, room_pct)
+    yield from _amino_acids_within_protein(has, group, nutrients, room_pct)
     yield from _energies(has)
     yield from _phosphorus(has)
     for nutrient, value in has.items():
@@ -86,12 +92,12 @@ def recompute(feed: str, row: Figure | PremixFigure, figures: Mapping[str, Mappi
     )
 
 
-def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]:
+def _parts_within_whole(has: Mapping[str, float], group: str, room_pct: float) -> Iterator[Fault]:
     if group in ("mineral", "premix", "additive", "amino_acid") or (not group and has.get("crude_protein", 0.0) > 100):
         return  # nitrogen times 6.25 passes 100 % in pure amino acids and urea
     for parts in (NOT_OVERLAPPING, BY_DIFFERENCE):
         total = sum(has.get(part, 0.0) for part in parts)
-        if total > 100 + ROOM_PCT:
+        if total > 100 + room_pct:
             yield Fault(
                 max(parts, key=lambda part: has.get(part, 0.0)),
                 f"{' + '.join(parts)} = {total:.5g} %",
@@ -116,18 +122,18 @@ def _parts_within_whole(has: Mapping[str, float], group: str) -> Iterator[Fault]
 
 
 def _amino_acids_within_protein(
-    has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient]
+    has: Mapping[str, float], group: str, nutrients: Mapping[str, Nutrient], room_pct: float
 ) -> Iterator[Fault]:
     single = [n for n in has if n in nutrients and nutrients[n].kind == "amino_acid" and not nutrients[n].sum_of]
     total = sum(has[n] for n in single)
     few = not group and len(single) <= FEW_AMINO_ACIDS and total > CRYSTAL_PCT
     crystal = group == "amino_acid" or few
     whole = 100.0 if crystal else has.get("crude_protein")  # a crystal weighs more than its N x 6.25
-    if single and whole is not None and total > whole + ROOM_PCT:
+    if single and whole is not None and total > whole * (100 - ROOM_PCT + room_pct) / 100 + ROOM_PCT:
         yield Fault(
             max(single, key=lambda n: has[n]),
             f"amino acids add up to {total:.4g} %",
-            f"at most the crude protein, {whole:.4g} %",
+            f"{AMINO_ACIDS_OVER_PROTEIN}, {whole:.4g} %",
             "One of them is too high, or crude protein too low.",
         )
     elif not crystal and whole:

@@ -36,7 +36,7 @@ def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pac
     row += 1
     words = (
         "Least and most follow the energy of the mix where the table says so. * by the premix at its stated inclusion. "
-        "SHORT: missed."
+        "SHORT: too little; OVER: too much."
     )
     page.merged(f"A{row}:{last}{row}", words, styles["note"])
     page.sheet.freeze_panes = "C6"
@@ -68,7 +68,8 @@ def _cells(page: Page, row: int, column: int, nutrient: str, ration: Ration, sty
             continue
         made = page.number(cell, value, styles["cell bold" if k == 1 else "cell right"], number_form(value))
         if k == 1 and line is not None and value is not None:
-            mark = " SHORT" if line.meets is False else "*" if line.met_by == "premix" else ""
+            missed = " OVER" if line.maximum is not None and value > line.maximum else " SHORT"
+            mark = missed if line.meets is False else "*" if line.met_by == "premix" else ""
             made.number_format += f'"{mark}"' if mark else ""
 
 

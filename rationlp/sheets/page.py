@@ -255,7 +255,7 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
         mark = (
             ""
             if line is None
-            else "SHORT"
+            else ("OVER" if line.maximum is not None and line.gives > line.maximum else "SHORT")
             if line.meets is False
             else "by the premix"
             if line.met_by == "premix"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -17,11 +18,13 @@ from rationlp.sheets.suspect import Entry, suspicious_units
 from rationlp.sheets.uniformity import SAMPLES, Uniformity, uniformity
 from rationlp.sheets.weighed import Made
 from rationlp.sheets.workbook import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
-from rationlp.units import MASS_KG, parse_quantity
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
-NOT_A_WORKBOOK = (zipfile.BadZipFile, KeyError, ValueError, EOFError)
+NOT_A_WORKBOOK = (
+    zipfile.BadZipFile, zlib.error, LookupError, ValueError, EOFError, TypeError, SyntaxError, AttributeError, RuntimeError,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +230,9 @@ class _Reader:
         """Words: a tick, a mass with its unit, or a number typed as text."""
         if text.casefold() in TICKS:
             return Entry(cell, row.label, asked, asked, True)
+        if unclear_ton(text, "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"):
+            self._error(cell, repr(text), *WHICH_TON)
+            return None
         try:
             mass = parse_quantity(text, MASS_KG, self.printed.unit) / MASS_KG[self.printed.unit]
         except ValueError as error:

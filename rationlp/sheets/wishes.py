@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isfinite
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
@@ -78,11 +77,9 @@ def _quantity(
     unit = (BOOK_MASS_UNIT if table is MASS_KG else BOOK_VOLUME_UNIT)[system]
     try:
         value = parse_quantity(text, table, unit)
-        if table is MASS_KG and unclear_ton(text.strip(" +-.,0123456789"), system):
+        if table is MASS_KG and unclear_ton(text, system):
             problems.append(Problem("error", option, "", repr(text), *WHICH_TON))
             return None
-        if not isfinite(value):
-            raise ValueError(f"{text!r} is beyond all measure")
     except ValueError as error:
         problems.append(Problem("error", option, "", str(error), expected, "Correct it."))
         return None

@@ -103,6 +103,6 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
             "Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less."
         )
         proven = max(concentrate.unproven_pct, 0.0)
-        out.print(f"The least extra cost, proven to within {proven:.2g} % of the cost of these rations.")
+        out.print(f"The least extra cost, proven to within {figure(proven, 2)} % of the cost of these rations.")
     if any(use.premix_doses > 1 + 1e-6 for use in concentrate.uses):
         out.print("Where the premix comes to more than one dose, ask its maker; the library caps it.")

@@ -106,7 +106,7 @@ def _print_nearest(out: Terminal, ration: Ration) -> None:
     for s in ration.shortfalls:
         verb = "falls short of" if s.side == "minimum" else "passes"
         out.print(
-            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {s.short_pct:.2g} %",
+            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {figure(s.short_pct, 2)} %",
             strong=True,
         )
     if ration.conflict:
@@ -131,7 +131,7 @@ def _remedy(remedy: Remedy) -> str:
     worth = ""
     if remedy.worth and remedy.shortfall_before:
         tenth = 100 * remedy.worth / remedy.shortfall_before / 10
-        worth = f"; its first tenth of a percent makes good {tenth:.2g} % of what is missing"
+        worth = f"; its first tenth of a percent makes good {figure(tenth, 2)} % of what is missing"
     if remedy.share is not None:
         return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
     if not remedy.shortfall_before:
@@ -233,7 +233,9 @@ def _gives(line: RequirementLine) -> str:
     if line.gives is None:
         return "not known"
     text = figure(line.gives)
-    return f"{text} SHORT" if line.meets is False else text
+    if line.meets is not False:
+        return text
+    return f"{text} {'OVER' if line.maximum is not None and line.gives > line.maximum else 'SHORT'}"
 
 
 def _binds(line: RequirementLine) -> str:

@@ -73,3 +73,11 @@ def test_parts_that_add_up_to_more_than_all_of_it(write_book):
     assert done.returncode == 1
     assert "103.5 % of the dry matter" in done.stderr
     assert "assays!C5" in done.stderr
+
+
+def test_a_bin_of_water_is_blamed_and_not_its_assays(write_book):
+    """99 % for 9.9 %: by that dry matter an assay as fed would be more than there is."""
+    done = run(write_book(changed("bins", 0, moisture_pct=99)))
+    assert done.returncode == 1
+    errors = [line for line in done.stderr.splitlines() if line.startswith("error:")]
+    assert len(errors) == 1 and "bins!D2: found a moisture of 99 %" in errors[0], done.stderr

@@ -56,7 +56,7 @@ def test_check_as_json(run, demo, written):
         "severity": "error",
         "sheet": "supplements",
         "cell": "D2",
-        "expected": "price at least 0",
+        "expected": "price at least 0 and at most 1,000,000",
         "do": "Correct it.",
     }
     assert "-468" in problem["found"]

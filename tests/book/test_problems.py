@@ -157,7 +157,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         lambda d: d.set("samples", 2, "bin", "nort"),
         [
             ("error samples!B2", "the bin 'nort'", "Did you mean north?"),
-            ("warning bins!A2", "no sample of the bin 'north'", "no ration"),
+            ("warning bins!A2", "no sample of the bin 'north'", "do not feed"),
         ],
     ),
     "sample twice": (
@@ -166,7 +166,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "bin without a sample": (
         lambda d: d.add("bins", bin="east", mass="5 t", sale_price="100", moisture_pct="13"),
-        [("warning bins!A4", "no sample of the bin 'east'", "no ration")],
+        [("warning bins!A4", "no sample of the bin 'east'", "do not feed")],
     ),
     "which sample is newer": (
         lambda d: d.add("samples", sample="n2", bin="north").add("sorted", sample="n2", crop="triticale", mass_g="5"),
@@ -285,5 +285,5 @@ def test_open_book_tells_all_problems_at_once(demo, written, library):
 def test_a_problem_is_one_line(demo, written, library):
     (problem,) = check_book(written(demo.set("supplements", 2, "stock_mass", "-6 t")), library)
     assert problem.line() == (
-        "error: supplements!G2: found '-6 t' (that is -6000 kg); expected stock_mass at least 0 kg. Correct it."
+        "error: supplements!G2: found '-6 t' (that is -6000 kg); expected stock_mass at least 0 and at most 100,000,000 kg. Correct it."
     )

@@ -16,6 +16,7 @@ from rationlp.errors import LibraryError, Problem
 from rationlp.library import Library, load_library
 from rationlp.library.checks import check_library
 from rationlp.library.read import column_letter
+from rationlp.library.records import TABLES
 
 SHIPPED = Path(str(files("feed_library")))
 
@@ -156,3 +157,79 @@ def test_the_command_line_tells_the_same(copy: Path, spoil: Callable[..., str]) 
     assert done.returncode == 1
     assert f"composition.csv!{cell}: found corn: me_pig 4100" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+# What a library of the farm's own must have ---------------------------------------------------------------------
+
+
+def test_every_table_needs_its_header_and_a_row(copy: Path) -> None:
+    for name in TABLES:
+        path = copy / f"{name}.csv"
+        path.write_text(path.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    assert [p.sheet for p in problems_of(copy)] == [f"{name}.csv" for name in TABLES]
+    for name in TABLES:
+        (copy / f"{name}.csv").write_bytes(b"")
+    empty = problems_of(copy)
+    assert [(p.sheet, p.found) for p in empty] == [(f"{name}.csv", "an empty file") for name in TABLES]
+
+
+def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
+    path = copy / "stages.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace("scopes,", "scope,", 1), encoding="utf-8")
+    (problem,) = problems_of(copy)
+    assert (problem.sheet, problem.cell, problem.found) == ("stages.csv", "A1", "no column scopes")
+
+
+@pytest.mark.parametrize(
+    ("data", "found"),
+    [
+        ("feed,label\ncorn,Corn\n".encode("utf-16"), "not UTF-8"),
+        (bytes(range(256)), "not UTF-8"),
+        (b"source,citation\nx,\"" + b"a" * 140_000 + b"\"\n", "no CSV"),
+    ],
+)
+def test_a_table_that_is_no_text_is_a_problem(copy: Path, data: bytes, found: str) -> None:
+    (copy / "sources.csv").write_bytes(data)
+    (problem,) = problems_of(copy)
+    assert problem.sheet == "sources.csv" and found in problem.found
+
+
+def without(path: Path, table: str, drop: Callable[[dict[str, str]], bool]) -> None:
+    rows = list(csv.DictReader((path / f"{table}.csv").read_text(encoding="utf-8").splitlines()))
+    with (path / f"{table}.csv").open("w", encoding="utf-8", newline="") as out:
+        writer = csv.DictWriter(out, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(row for row in rows if not drop(row))
+
+
+@pytest.mark.parametrize(
+    ("table", "drop", "stages", "words"),
+    [
+        ("ceilings", lambda row: row["nutrient"] == "calcium" and "boar" in row["scope"] + row["nutrient"], 0, ""),
+        ("ceilings", lambda row: row["nutrient"] == "calcium", 57, "no ceiling of calcium"),
+        ("ceilings", lambda row: row["nutrient"] == "sodium", 57, "no ceiling of sodium"),
+        ("feed_limits", lambda row: row["feed"] == "salt", 57, "no cap on salt"),
+    ],
+)
+def test_every_stage_keeps_its_safeguards(copy: Path, table: str, drop: Callable, stages: int, words: str) -> None:
+    without(copy, table, drop)
+    if not stages:  # the ceiling of all swine still serves the boar
+        assert load_library(copy)
+        return
+    problems = [problem for problem in problems_of(copy) if problem.sheet == "stages.csv"]
+    assert len(problems) == stages
+    assert all(words in problem.found for problem in problems)
+
+
+def test_a_premix_needs_its_inclusion(copy: Path, spoil: Callable[..., str]) -> None:
+    cell = spoil("feeds", {"feed": "premix_swine"}, "premix_inclusion_pct", "")
+    assert [(p.sheet, p.cell) for p in problems_of(copy) if p.severity == "error"] == [("feeds.csv", cell)]
+
+
+@pytest.mark.parametrize("nutrient", ["lysine", "methionine", "threonine", "tryptophan", "valine"])
+def test_ten_times_an_amino_acid_of_corn_is_found(
+    copy: Path, spoil: Callable[..., str], library: Library, nutrient: str
+) -> None:
+    ten_times = 10 * library.figures["corn"][nutrient].value
+    cell = spoil("composition", figure("corn", nutrient), "value", f"{ten_times:.4g}")
+    assert ("composition.csv", cell) in [(p.sheet, p.cell) for p in problems_of(copy) if p.severity == "error"]
