@@ -12,7 +12,7 @@ from rationlp.book.columns import SHEETS
 from rationlp.book.rows import Reading, Row
 
 STEEPEST_DEG = 45.0
-"""Grain runs down from a steeper heap: angles of repose are 16 (peas) to 37 degrees (memory: farm grain storage tables)."""
+"""Grain runs down from a steeper heap: it lies at 16 (peas) to 37 degrees (memory: farm grain storage tables)."""
 SORT_TOLERANCE = 0.02
 """How far the sorted masses may miss the mass that was sorted: dust and scale steps, 2 % of it (common practice)."""
 ROUNDING_PCT = 1e-6
@@ -240,7 +240,8 @@ def _cone(reading: Reading, row: Row) -> None:
     height, half = abs(row["peak_height"]), min(across) / 2
     if height > half * tan(radians(STEEPEST_DEG)) * (1 + ROUNDING_PCT / 100):
         shape = "heaped" if row["peak_height"] > 0 else "drawn down"
-        found = f"a cone {shape} by {height:g} m over half a width of {half:g} m, {degrees(atan(height / half)):.0f} degrees"
+        slope = degrees(atan(height / half))
+        found = f"a cone {shape} by {height:g} m over half a width of {half:g} m, {slope:.0f} degrees"
         expected = f"at most {STEEPEST_DEG:g} degrees: grain lies at 16 to 37"
         reading.warning(row, "peak_height", found, expected, "Measure again; check the units of both.")
 

@@ -34,31 +34,65 @@ def check_laid_over(reading: Reading, library: Library) -> None:
     for feed, rows in feeds.items():
         if feed not in unread:
             _check_feed(reading, feed, rows, library)
+    for row in reading["supplements"]:
+        if row.sound("feed", "protein_pct") and row["feed"] in library.figures and row["feed"] not in unread:
+            _check_offer(reading, row, feeds.get(row["feed"], {}), library)
+
+
+def _check_offer(reading: Reading, offer: Row, rows: Mapping[str, Row], library: Library) -> None:
+    """Report a supplier's protein that the feed cannot have beside all else that is known of it."""
+    feed = offer["feed"]
+    own = _own(feed, rows, library)
+    dry_matter = _dry_matter(feed, rows, library) or 100.0
+    stated = {"crude_protein": dry_matter_basis(offer["protein_pct"], dry_matter)}
+    try:
+        before, after = _faults(feed, own, library), _faults(feed, own | stated, library)
+    except EquationError as error:
+        after, before, found = [], [], str(error)
+    else:
+        found = next((fault.found for fault in after if fault.severity == "error" and fault not in before), "")
+    if found:
+        found = f"{offer['protein_pct']:g} % protein in {feed}: {found}"
+        reading.error(offer, "protein_pct", found, "protein as fed that this feed can have", "Correct it, or the feed.")
 
 
 def _check_feed(reading: Reading, feed: str, rows: Mapping[str, Row], library: Library) -> None:
-    own = {nutrient: _on_dry_matter(row, feed, rows, library) for nutrient, row in rows.items()
-           if nutrient in library.nutrients and nutrient != DRY_MATTER}  # fmt: skip
-    stored = {nutrient: figure.value for nutrient, figure in library.figures.get(feed, {}).items()}
+    own = _own(feed, rows, library)
     if not own:
         return
     first = rows[next(iter(own))]
     try:
-        changes = reestimate(feed, own, library)
+        faults = _faults(feed, own, library)
     except EquationError as error:
         found, expected = f"{feed}: {error}", "figures of one feed that can be together"
         reading.error(first, "value", found, expected, "Check the values, their units and their basis.")
         return
+    for fault in faults:
+        row = rows.get(fault.nutrient) or _cause(fault, rows, library) or first
+        report = reading.error if fault.severity == "error" else reading.warning
+        report(row, "value", f"{feed}, on dry matter: {fault.found}", fault.expected, fault.do)
+
+
+def _own(feed: str, rows: Mapping[str, Row], library: Library) -> dict[str, float]:
+    """The farm's figures of what the library knows, on dry matter."""
+    return {
+        nutrient: _on_dry_matter(row, feed, rows, library)
+        for nutrient, row in rows.items()
+        if nutrient in library.nutrients and nutrient != DRY_MATTER
+    }
+
+
+def _faults(feed: str, own: Mapping[str, float], library: Library) -> list[Fault]:
+    """What cannot be with these figures laid over the library's. Raises EquationError."""
+    stored = {nutrient: figure.value for nutrient, figure in library.figures.get(feed, {}).items()}
+    changes = reestimate(feed, own, library)
     known = library.feeds.get(feed)
     together = {**stored, **{change.nutrient: change.new for change in changes}, **own}
     if len(PHOSPHORUS & own.keys()) == 1:  # the other one of the table is not of this lot
         for stale in PHOSPHORUS - own.keys():
             together.pop(stale, None)
     room = TWO_LOTS_PCT if stored else ROOM_PCT
-    for fault in faults_together(together, known.group if known else "", library.nutrients, room):
-        row = rows.get(fault.nutrient) or _cause(fault, rows, library) or first
-        report = reading.error if fault.severity == "error" else reading.warning
-        report(row, "value", f"{feed}, on dry matter: {fault.found}", fault.expected, fault.do)
+    return list(faults_together(together, known.group if known else "", library.nutrients, room))
 
 
 def _cause(fault: Fault, rows: Mapping[str, Row], library: Library) -> Row | None:
@@ -72,10 +106,15 @@ def _cause(fault: Fault, rows: Mapping[str, Row], library: Library) -> Row | Non
 
 
 def _on_dry_matter(row: Row, feed: str, rows: Mapping[str, Row], library: Library) -> float:
-    """A figure on dry matter; as it is where the dry matter of the feed is not known, all of its figures being as fed."""
-    known = library.feeds.get(feed)
-    dry_matter = rows[DRY_MATTER]["value"] if DRY_MATTER in rows else known.dry_matter_pct if known else None
+    """A figure on dry matter; as it is where the feed's dry matter is not known, all of its figures being as fed."""
+    dry_matter = _dry_matter(feed, rows, library)
     coefficient = library.nutrients[row["nutrient"]].kind == "coefficient"
     if coefficient or row["basis"] == "dry_matter" or dry_matter is None:
         return row["value"]
     return dry_matter_basis(row["value"], dry_matter)
+
+
+def _dry_matter(feed: str, rows: Mapping[str, Row], library: Library) -> float | None:
+    """The farm's dry matter of the feed in percent as fed, else the library's."""
+    known = library.feeds.get(feed)
+    return rows[DRY_MATTER]["value"] if DRY_MATTER in rows else known.dry_matter_pct if known else None

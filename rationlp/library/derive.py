@@ -11,8 +11,8 @@ def with_derived(stored: Mapping[str, float], nutrients: Mapping[str, Nutrient])
     """`stored` and every nutrient that its parts determine; a stored figure beats a derived one.
 
     A digestible amount is the nutrient times its coefficient (SID amino acids and STTD phosphorus: NRC Nutrient
-    Requirements of Swine 2012, definitions); a sum is that of its parts, each times its weight. A nutrient of which a part is missing
-    stays missing. All values are on one basis, coefficients in percent of the nutrient.
+    Requirements of Swine 2012, definitions); a sum is that of its parts, each times its weight. A nutrient of which a
+    part is missing stays missing. All values are on one basis, coefficients in percent of the nutrient.
     """
     values = dict(stored)
     for nutrient in nutrients.values():  # table order: parts stand above what is made of them

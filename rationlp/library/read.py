@@ -195,7 +195,8 @@ class Library:
         if missing:
             found = f"no column {', '.join(missing)}" if header else "an empty file"
             expected = f"a header with at least {', '.join(needed)}"
-            return [Problem("error", f"{name}.csv", "A1", found, expected, f"Copy the header of the shipped {name}.csv.")]
+            do = f"Copy the header of the shipped {name}.csv."
+            return [Problem("error", f"{name}.csv", "A1", found, expected, do)]
         if len(lines) < 2:
             do = f"Copy the rows of the shipped {name}.csv and change what you need."
             return [Problem("error", f"{name}.csv", "A2", "a header and no rows", "at least one row", do)]

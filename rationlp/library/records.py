@@ -44,7 +44,8 @@ class Nutrient(Row):
     @property
     def parts(self) -> dict[str, float]:
         """The parts of a sum with what one unit of each brings to it."""
-        return dict(zip(self.sum_of, map(float, self.weights) if self.weights else (1.0,) * len(self.sum_of), strict=True))
+        weights = map(float, self.weights) if self.weights else (1.0,) * len(self.sum_of)
+        return dict(zip(self.sum_of, weights, strict=True))
 
 
 class Feed(Row):

@@ -139,9 +139,9 @@ def without_gaps(
     for candidate in candidates:
         gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
         if gaps and candidate.min_share:
+            found = f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure for {', '.join(gaps)}"
             raise BookError([Problem(
-                "error", "supplements", "", f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure "
-                f"for {', '.join(gaps)}", "a figure for everything the stage asks for",
+                "error", "supplements", "", found, "a figure for everything the stage asks for",
                 "Add the figure to 'own_feeds', or take min_pct away.",
             )])  # fmt: skip
         if gaps:

@@ -149,8 +149,8 @@ def _added(mix: Mix, book: Book, library: Library) -> list[str]:
         added = sum(s * c.values.get(row.nutrient, 0.0) for s, c in mix.used if c.group in ("premix", "mineral"))
         if added > row.maximum * (1 + 1e-6):
             found.append(
-                f"{nutrient_label(row.nutrient, library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the most "
-                f"that may be ({row.kind}; {row.source})."
+                f"{nutrient_label(row.nutrient, library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the "
+                f"most that may be ({row.kind}; {row.source})."
             )
     return found
 

@@ -23,7 +23,8 @@ from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, u
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
 NOT_A_WORKBOOK = (
-    zipfile.BadZipFile, zlib.error, LookupError, ValueError, EOFError, TypeError, SyntaxError, AttributeError, RuntimeError,
+    zipfile.BadZipFile, zlib.error, LookupError, ValueError, EOFError, TypeError, SyntaxError, AttributeError,
+    RuntimeError,
 )  # fmt: skip
 
 

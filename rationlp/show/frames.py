@@ -23,8 +23,8 @@ def ration_frame(rations: Sequence[Ration]) -> pd.DataFrame:
     """Every ration in long form.
 
     `part` says what a row is: cost, mix (value is the share in %, price per tonne), requirement (price is the shadow
-    price), limit, shortfall (value is what the mix gives), ratio, digestible, finding, warning, note or caution (the text is the
-    label).
+    price), limit, shortfall (value is what the mix gives), ratio, digestible, finding, warning, note or
+    caution (the text is the label).
     """
     import pandas as pd
 
@@ -41,7 +41,8 @@ def _rows(ration: Ration) -> list[list]:
     for m in ration.mix:
         rows.append([*head, "mix", m.offer, m.label, "%", 100 * m.share, None, None, None, m.price_per_tonne])
     for r in ration.requirements:
-        rows.append([*head, "requirement", r.nutrient, r.label, r.unit, r.gives, r.minimum, r.maximum, r.meets, r.shadow_price])
+        bounds = (r.minimum, r.maximum, r.meets)
+        rows.append([*head, "requirement", r.nutrient, r.label, r.unit, r.gives, *bounds, r.shadow_price])
     for c in ration.limits:
         rows.append([*head, "limit", c.feed, c.reason, "%", c.gives_pct, c.min_pct, c.max_pct, None, c.shadow_price])
     for s in ration.shortfalls:
@@ -53,7 +54,8 @@ def _rows(ration: Ration) -> list[list]:
     for d in ration.digestible:
         rows.append([*head, "digestible", d.nutrient, d.label, d.unit, d.gives, d.figure, None, d.meets, None])
     for part, texts in (
-        ("finding", ration.findings), ("warning", ration.warnings), ("note", ration.notes), ("caution", ration.cautions),
+        ("finding", ration.findings), ("warning", ration.warnings),
+        ("note", ration.notes), ("caution", ration.cautions),
     ):  # fmt: skip
         rows += [[*head, part, "", text, "", None, None, None, None, None] for text in texts]
     return rows

@@ -1,4 +1,4 @@
-"""Numbers beyond all measure, names that cannot be printed, files that are none: each a line of its own, no traceback."""
+"""Numbers beyond all measure, names that cannot be printed, files that are none: each a line of its own."""
 
 from __future__ import annotations
 

@@ -285,5 +285,6 @@ def test_open_book_tells_all_problems_at_once(demo, written, library):
 def test_a_problem_is_one_line(demo, written, library):
     (problem,) = check_book(written(demo.set("supplements", 2, "stock_mass", "-6 t")), library)
     assert problem.line() == (
-        "error: supplements!G2: found '-6 t' (that is -6000 kg); expected stock_mass at least 0 and at most 100,000,000 kg. Correct it."
+        "error: supplements!G2: found '-6 t' (that is -6000 kg); "
+        "expected stock_mass at least 0 and at most 100,000,000 kg. Correct it."
     )

@@ -111,3 +111,9 @@ STAGE, OTHER = "sw_gro_25_50", "sw_fin_75_100"
 )
 def test_floors_of_a_stage_that_cannot_stand_together(errors, rows, cells):
     assert [place for place, _ in errors(own_limits=rows)] == [f"own_limits!{cell}" for cell in cells]
+
+
+@pytest.mark.parametrize(("protein", "cells"), [(99, ["supplements!D2"]), (8.4, []), (11, [])])
+def test_protein_of_an_offer_that_its_feed_cannot_have(errors, protein, cells):
+    offer = {"offer": "corn", "feed": "corn", "price": 200, "protein_pct": protein}
+    assert [place for place, _ in errors(supplements=[offer])] == cells

@@ -24,15 +24,18 @@ def command(*arguments: object) -> list[str]:
     ("check", FOLDER, "--format", "csv"), ("bin", FOLDER, "--bin", "north"),
 ])  # fmt: skip
 def test_a_full_device(arguments):
+    pipe = subprocess.PIPE
     with Path("/dev/full").open("w") as full:
-        done = subprocess.run(command(*arguments), stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False)
+        done = subprocess.run(command(*arguments), stdout=full, stderr=pipe, text=True, cwd=ROOT, check=False)
     assert done.returncode == 1
     assert [line for line in done.stderr.splitlines() if not line.startswith("warning")] == [
         "error: the answer cannot be written: No space left on device"
     ]
 
 
-@pytest.mark.parametrize("arguments", [("--help",), ("library", "feeds"), ("library", "feeds", "corn", "--format", "csv")])
+@pytest.mark.parametrize("arguments", [
+    ("--help",), ("library", "feeds"), ("library", "feeds", "corn", "--format", "csv"),
+])  # fmt: skip
 def test_a_pipe_nobody_reads(arguments):
     reader, writer = os.pipe()
     os.close(reader)

@@ -1,4 +1,4 @@
-"""What a ration says must be so: prices by re-solving, premixes that are short, feeds the book fixes, added selenium."""
+"""What a ration says must be so: prices by re-solving, short premixes, feeds the book fixes, added selenium."""
 
 from __future__ import annotations
 
