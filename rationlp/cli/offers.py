@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load, stage_option
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
@@ -50,7 +50,7 @@ PLOTS = (".png", ".svg")
 )
 @click.option(
     "--correlation",
-    type=click.FloatRange(0, 1),
+    type=Number(0, 1),
     default=0.0,
     show_default=True,
     help="How much the drawn prices rise and fall together, 0 to 1.",

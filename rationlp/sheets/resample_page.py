@@ -49,7 +49,7 @@ def _open(path: Path) -> Workbook:
 
     try:
         return load_workbook(path)
-    except (OSError, BadZipFile, KeyError, ValueError) as error:
+    except (OSError, BadZipFile, LookupError, ValueError, TypeError, AttributeError, EOFError) as error:
         raise InputError(
             [
                 Problem(
