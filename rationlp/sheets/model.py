@@ -34,14 +34,6 @@ class Line:
         """The label, with the part where the ingredient comes in two."""
         return f"{self.label} ({self.part})" if self.part else self.label
 
-    def scaled(self, factor: Fraction) -> Fraction:
-        """The weight in a batch `factor` times as large."""
-        return self.mass * factor
-
-    def off_step(self, factor: Fraction) -> bool:
-        """Whether the weight in such a batch is between two steps of its scale (or packages)."""
-        return bool(self.step) and self.scaled(factor) % self.step != 0
-
 
 @dataclass(frozen=True, slots=True)
 class MixSheet:

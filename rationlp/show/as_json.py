@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
-from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.rations.farm import farm_totals
 from rationlp.rations.identity import book_version, ration_id
@@ -97,8 +96,3 @@ def _nutrient_object(line: NutrientValue) -> dict[str, Any]:
     data["from"] = data.pop("origin")
     half = HALF_WIDTH * line.sd
     return {**data, "basis": "as_fed", "low_90": max(line.value - half, 0.0), "high_90": line.value + half}
-
-
-def check_document(problems: Sequence[Problem]) -> dict[str, Any]:
-    """`check --format json`."""
-    return {"problems": [asdict(problem) for problem in problems]}
