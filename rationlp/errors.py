@@ -35,6 +35,16 @@ class Problem:
         return f"{self.severity}: {place}: found {self.found}; expected {self.expected}. {self.do}"
 
 
+def column_letter(index: int) -> str:
+    """The spreadsheet letters of the column at `index` (0 is A)."""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
 class RationlpError(Exception):
     """Base of all errors whose text is written for the person who runs the command."""
 

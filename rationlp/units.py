@@ -118,6 +118,9 @@ def dry_matter_basis(value_as_fed: float, dry_matter_pct: float) -> float:
     return value_as_fed * 100 / dry_matter_pct
 
 
+Z90 = 1.6448536269514722
+"""Half of the interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper end."""
+
 # An amount per head and day, by unit: (unit it is kept in, factor to get there).
 DAILY_UNITS = {
     "g": ("g", 1.0),

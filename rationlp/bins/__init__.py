@@ -3,8 +3,9 @@
 from rationlp.bins.contaminants import ContaminantLimit, contaminant_limits
 from rationlp.bins.estimate import estimate_bin, estimate_bins
 from rationlp.bins.impossible import check_bins
-from rationlp.bins.model import FOREIGN_MATTER, Agreement, BinEstimate, CropShare, Drift, Finding, NutrientValue
+from rationlp.bins.model import Agreement, BinEstimate, CropShare, Drift, Finding, NutrientValue
 from rationlp.bins.precision import Plan, SamplingAdvice, sampling_advice
+from rationlp.book.columns import FOREIGN_MATTER
 
 __all__ = [
     "FOREIGN_MATTER",

@@ -21,8 +21,9 @@ from rationlp.bins.joint import (
     observe_sort,
 )
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.model import FOREIGN_MATTER, Agreement
+from rationlp.bins.model import Agreement
 from rationlp.bins.prior import library_grains
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 

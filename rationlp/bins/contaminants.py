@@ -6,12 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from rationlp.bins.model import FOREIGN_MATTER, Z90, BinEstimate
+from rationlp.bins.model import BinEstimate
 from rationlp.bins.words import speaks_of_any
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.library.records import Contaminant, Stage
-from rationlp.units import convert_composition
+from rationlp.units import Z90, convert_composition
 
 EVERYWHERE = "all"
 RESEARCH = "research"

@@ -12,8 +12,9 @@ from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_d
 from rationlp.bins.impossible import impossible_assays
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
-from rationlp.bins.model import FOREIGN_MATTER, BinEstimate, CropShare, NutrientValue
+from rationlp.bins.model import BinEstimate, CropShare, NutrientValue
 from rationlp.bins.safety import findings
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book
 from rationlp.errors import BookError
 from rationlp.figures import nutrient_units

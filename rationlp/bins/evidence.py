@@ -13,8 +13,9 @@ from rationlp.bins.drift import drifts_between
 from rationlp.bins.joint import Assays, LeastSquaresProblem, Reading, Sorted, sorted_shares
 from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
-from rationlp.bins.model import FOREIGN_MATTER, Drift
+from rationlp.bins.model import Drift
 from rationlp.bins.prior import farm_sorts, library_grains, shares_like, shares_sown, shares_unknown
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Bin, Book, Sample
 from rationlp.errors import BookError, Problem
 from rationlp.library.read import Library

@@ -16,7 +16,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from rationlp.bins.energy import ENERGIES, EXACT, slopes
-from rationlp.bins.model import FOREIGN_MATTER
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.figures import feed_figures

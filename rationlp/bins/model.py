@@ -10,11 +10,6 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import numpy as np
 
-FOREIGN_MATTER = "foreign_matter"
-
-Z90 = 1.6448536269514722
-"""Half of the interval that holds 90 of 100 draws, in standard deviations; 95 of 100 lie below its upper end."""
-
 Evidence = Literal["sort and assay", "sort", "assay", "none"]
 
 

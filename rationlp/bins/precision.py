@@ -11,10 +11,11 @@ import numpy as np
 from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
 from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, begin, blend, observe_assays, solve
 from rationlp.bins.laboratory import lab_sd
-from rationlp.bins.model import Z90, BinEstimate
+from rationlp.bins.model import BinEstimate
 from rationlp.bins.sampling import KERNEL_MASS_CV, increments, share_covariance
 from rationlp.book.records import Book
 from rationlp.library.read import Library
+from rationlp.units import Z90
 
 GRAMS = (100.0, 200.0, 300.0, 500.0, 750.0, 1000.0, 1500.0, 2000.0, 3000.0, 5000.0)
 """Samples a person would sort, from an hour's work to a day's."""

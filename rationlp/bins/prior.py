@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from rationlp.bins.joint import Sorted
-from rationlp.bins.model import FOREIGN_MATTER
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 

@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from rationlp.bins.contaminants import GRADE, JURISDICTION_WORDS, NO_DILUTING, grain_limits
 from rationlp.bins.evidence import Evidence, own_dry_matter
 from rationlp.bins.laboratory import lab_sd
-from rationlp.bins.model import FOREIGN_MATTER, BinEstimate, Finding
+from rationlp.bins.model import BinEstimate, Finding
 from rationlp.bins.storage import storage_findings
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.units import convert_composition

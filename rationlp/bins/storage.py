@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from rationlp.bins.model import FOREIGN_MATTER, BinEstimate, Finding
+from rationlp.bins.model import BinEstimate, Finding
 from rationlp.bins.moisture import crop_dry_matters
 from rationlp.bins.words import names_of, speaks_of
+from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.library.records import StorageFact

@@ -12,7 +12,7 @@ from difflib import get_close_matches
 from typing import Literal
 
 from rationlp.book.columns import LISTS_SHEET, SHEETS, Sheet
-from rationlp.errors import Problem
+from rationlp.errors import Problem, column_letter
 
 Fault = Literal["", "uncalculated", "error value"]
 
@@ -57,15 +57,6 @@ class RawSheet:
     rows: list[RawRow] = field(default_factory=list)
     text_numbers: bool = False
     decimal_comma: bool = False
-
-
-def column_letter(index: int) -> str:
-    """The letters of the column at `index`, where 0 is A."""
-    letters, index = "", index + 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 def plain(name: object) -> str:

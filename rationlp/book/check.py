@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.cells import nearest, plain, suggestion
-from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, FOREIGN_MATTER
+from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
 from rationlp.book.floors import check_floors
 from rationlp.book.laid_over import check_laid_over
 from rationlp.book.read import build_book, in_order, read
@@ -20,8 +20,6 @@ from rationlp.errors import BookError, Problem
 if TYPE_CHECKING:
     from rationlp.library.read import Library
 
-ENERGIES = ("ne_pig", "me_pig", "de_pig", "amen_poultry")
-"""The energies a stage's needs can be counted from."""
 TYPO_LIKENESS = 0.85
 """A new name at least this like a known one, and used only once, is probably a slip of the pen."""
 

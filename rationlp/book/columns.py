@@ -23,6 +23,9 @@ LISTS_SHEET = "lists"
 FOREIGN_MATTER = "foreign_matter"
 """What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
 
+ENERGIES = ("ne_pig", "me_pig", "de_pig", "amen_poultry")
+"""The energies a stage's needs can be counted from."""
+
 ALL_STAGES = "all"
 """What `own_limits` calls every stage at once."""
 

@@ -13,9 +13,9 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rationlp.book.cells import Cell, Grid, column_letter
+from rationlp.book.cells import Cell, Grid
 from rationlp.book.columns import SHEETS
-from rationlp.errors import BookError, Problem
+from rationlp.errors import BookError, Problem, column_letter
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

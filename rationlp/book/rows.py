@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from rationlp.book.cells import Cell, RawSheet, arrange, column_letter, nearest, plain, suggestion
+from rationlp.book.cells import Cell, RawSheet, arrange, nearest, plain, suggestion
 from rationlp.book.columns import SETTING_BY_NAME, Column
 from rationlp.book.files import open_grids
 from rationlp.book.records import Farm, Place
 from rationlp.book.values import CellFault, Notation, expected_words, read_cell, strptime_format
-from rationlp.errors import Problem
+from rationlp.errors import Problem, column_letter
 
 FARM_FIELDS = {
     "batch_mass": "batch_kg",

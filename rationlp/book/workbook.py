@@ -13,9 +13,9 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.book.cells import column_letter
 from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SETTING_BY_NAME, SHEETS, Column, Sheet
 from rationlp.book.write import Tables, column_note
+from rationlp.errors import column_letter
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rationlp.errors import Problem
+from rationlp.errors import Problem, column_letter
 from rationlp.library.check_figures import Fault, faults_of, recompute
 from rationlp.library.equations import EquationError
 from rationlp.library.equations.amino_acids import GRAINS
@@ -54,8 +54,6 @@ class Sheet:
 
     def problem(self, index: int, column: str, found: str, expected: str, do: str, severity: str = "error") -> Problem:
         """A problem of the row at `index` (the first data row, spreadsheet row 2, is 0) and `column`."""
-        from rationlp.library.read import column_letter
-
         letter = column_letter(self.columns.index(column)) if column in self.columns else "A"
         return Problem(severity, f"{self.name}.csv", f"{letter}{index + 2}", found, expected, do)
 

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
-from rationlp.errors import LibraryError, Problem
+from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
 from rationlp.library.records import TABLES, Row
 
@@ -31,16 +31,6 @@ def load_library(directory: Path | None = None) -> Library:
     library = Library(directory)
     library.warnings = library.read_all()
     return library
-
-
-def column_letter(index: int) -> str:
-    """The spreadsheet letters of the column at `index` (0 is A)."""
-    letters = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
 
 
 class Library:

@@ -19,11 +19,10 @@ from rationlp.rations.describe import describe
 from rationlp.rations.farm import group_feed
 from rationlp.rations.formula import Answer, Formula
 from rationlp.rations.formulate import Made
+from rationlp.rations.mix import IN_MIX
 from rationlp.rations.model import MixLine, Ration
 from rationlp.rations.shared_program import SharedProgram
 from rationlp.rations.shared_search import Found, any_mix, least_mix
-
-IN_MIX = 1e-7
 
 
 @dataclass(frozen=True, slots=True)

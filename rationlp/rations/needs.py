@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book
 from rationlp.errors import InputError, LibraryError, Problem
 from rationlp.figures import nutrient_units
@@ -13,7 +14,7 @@ from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.rations.daily import per_day_to_concentration
 from rationlp.rations.model import Need, RatioNeed
 from rationlp.rations.own_rows import new_stage, with_own
-from rationlp.rations.stage import ENERGIES, NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
+from rationlp.rations.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
 
 PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
 LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")

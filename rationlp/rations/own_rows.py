@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import BookError, Problem
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.daily import per_day_to_concentration
 from rationlp.rations.model import Need
-from rationlp.rations.stage import ENERGIES, KCAL_PER_MCAL, NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
+from rationlp.rations.stage import KCAL_PER_MCAL, NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
 from rationlp.units import COMPOSITION_UNITS, convert_composition
 
 

@@ -10,7 +10,6 @@ from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Stage
 from rationlp.rations.model import Need, RatioNeed
 
-ENERGIES = ("ne_pig", "me_pig", "de_pig", "amen_poultry")
 KCAL_PER_MCAL = 1000.0
 NEVER_GIVEN_UP = ("safety", "legal")  # kinds of a ceiling
 

@@ -12,14 +12,13 @@ from rationlp.resample.change import Change, MixAt, Resample
 from rationlp.resample.moved import Moved
 from rationlp.sheets.cells import Page, Values, title_of
 from rationlp.sheets.files import write_whole
+from rationlp.units import Z90
 
 if TYPE_CHECKING:
     from openpyxl.styles import Font
     from openpyxl.workbook import Workbook
 
 ENDING = ".xlsx"
-HALF_WIDTH = 1.6448536269514722
-"""Half of the interval that holds 9 of 10, in standard deviations."""
 WIDTHS = {"A": 34, "B": 16, "C": 14, "D": 14, "E": 14, "F": 14, "G": 16, "H": 16, "I": 14, "J": 40}
 PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
@@ -177,7 +176,7 @@ class _Writer:
                     times * m.before,
                     times * m.after,
                     times * m.change,
-                    times * HALF_WIDTH * m.sd,
+                    times * Z90 * m.sd,
                     "moved" if m.more_than_chance else "within chance",
                 ],
                 ["", "", PLAIN, PLAIN, PLAIN, PLAIN, ""],

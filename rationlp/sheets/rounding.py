@@ -16,6 +16,7 @@ from rationlp.errors import SolverError
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.chance import achieved, margin_multiplier, row_sd
+from rationlp.rations.mix import IN_MIX
 from rationlp.rations.model import Cap, Need, Ration, RatioNeed
 from rationlp.rations.program import Program, Row, Solution
 from rationlp.rations.solver import solve_whole
@@ -24,7 +25,6 @@ from rationlp.sheets.recipes import Recipe
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
 
-IN_MIX = 1e-7  # smaller shares are the solver's dust
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch
 WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for

@@ -15,7 +15,7 @@ from rationlp.library import Library
 from rationlp.rations.farm import farm_totals
 from rationlp.rations.identity import book_version, ration_id
 from rationlp.rations.model import Ration
-from rationlp.show.numbers import HALF_WIDTH
+from rationlp.units import Z90
 
 if TYPE_CHECKING:
     from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
@@ -94,5 +94,5 @@ NOT_COMPARED = {
 def _nutrient_object(line: NutrientValue) -> dict[str, Any]:
     data = asdict(line)
     data["from"] = data.pop("origin")
-    half = HALF_WIDTH * line.sd
+    half = Z90 * line.sd
     return {**data, "basis": "as_fed", "low_90": max(line.value - half, 0.0), "high_90": line.value + half}

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from rationlp.cautions import bin_cautions
 from rationlp.library import Library
-from rationlp.show.numbers import HALF_WIDTH, figure, percent
+from rationlp.show.numbers import figure, percent
 from rationlp.show.terminal import Terminal, console, table
+from rationlp.units import Z90
 
 if TYPE_CHECKING:
     from rationlp.bins import BinEstimate, SamplingAdvice
@@ -46,10 +47,10 @@ def _head(out: Terminal, estimate: BinEstimate) -> None:
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample"
     older = f" and {len(estimate.samples) - 1} older" if len(estimate.samples) > 1 else ""
     out.rule(f"{estimate.label} ({estimate.bin}): {tonnes}, {sample}{older}")
-    spread = "" if estimate.tonnes_sd is None else f" ± {figure(HALF_WIDTH * estimate.tonnes_sd, 2)} t"
+    spread = "" if estimate.tonnes_sd is None else f" ± {figure(Z90 * estimate.tonnes_sd, 2)} t"
     out.print(f"Tonnes: {estimate.tonnes_from}{spread}.")
     out.print(
-        f"Dry matter {figure(estimate.dry_matter_pct)} % ± {figure(HALF_WIDTH * estimate.dry_matter_sd, 2)} "
+        f"Dry matter {figure(estimate.dry_matter_pct)} % ± {figure(Z90 * estimate.dry_matter_sd, 2)} "
         f"(from {estimate.moisture_from})."
     )
     out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
@@ -63,10 +64,10 @@ def _crops(out: Terminal, estimate: BinEstimate) -> None:
         [("Crop", "left"), ("Hand sort %", "right"), ("±", "right"), ("Estimate %", "right"), ("±", "right")],
     )
     for crop in estimate.crops:
-        sorted_sd = None if crop.sorted_sd is None else HALF_WIDTH * crop.sorted_sd
+        sorted_sd = None if crop.sorted_sd is None else Z90 * crop.sorted_sd
         made.add_row(
             crop.label, percent(crop.sorted_share), percent(sorted_sd), percent(crop.share),
-            percent(HALF_WIDTH * crop.sd),
+            percent(Z90 * crop.sd),
         )  # fmt: skip
     out.print(made)
 
@@ -86,7 +87,7 @@ def _nutrients(out: Terminal, estimate: BinEstimate) -> None:
 
 
 def _spread(sd: float | None) -> str:
-    return "" if sd is None else figure(HALF_WIDTH * sd, 2)
+    return "" if sd is None else figure(Z90 * sd, 2)
 
 
 def _advice(out: Terminal, advice: SamplingAdvice) -> None:

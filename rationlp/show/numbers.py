@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 
-HALF_WIDTH = 1.6448536269514722
-"""Half of the interval that holds 9 of 10, in standard deviations."""
-
 
 def figure(value: float | None, digits: int = 4) -> str:
     """A number with so many significant digits and no exponent; a blank for none."""

@@ -9,8 +9,9 @@ from rationlp.cautions import REVIEW
 from rationlp.resample.change import Change, MixAt, Resample
 from rationlp.resample.moved import Move, Moved
 from rationlp.show.book_units import BookUnits, units_of
-from rationlp.show.numbers import HALF_WIDTH, figure, money, percent
+from rationlp.show.numbers import figure, money, percent
 from rationlp.show.terminal import Terminal, console, table
+from rationlp.units import Z90
 
 MOST = 12
 """So many nutrients that moved are shown."""
@@ -85,7 +86,7 @@ def _moved(title: str, lines: Sequence[Moved], times: float):
             figure(times * line.before),
             figure(times * line.after),
             _signed(times * line.change),
-            figure(times * HALF_WIDTH * line.sd, 2),
+            figure(times * Z90 * line.sd, 2),
             "moved" if line.more_than_chance else "within chance",
         )
     return made

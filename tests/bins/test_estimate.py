@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from rationlp.bins import check_bins, estimate_bin, estimate_bins
-from rationlp.bins.model import Z90
 from rationlp.book.records import Place, SownCrop
 from rationlp.errors import BookError
+from rationlp.units import Z90
 
 MIX = {"triticale": 250.0, "oats_naked": 110.0, "faba_low_tannin": 90.0, "camelina_seed": 50.0}
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rationlp.bins import estimate_bin, sampling_advice
-from rationlp.bins.model import Z90
+from rationlp.units import Z90
 
 MIX = {"triticale": 0.5, "oats_naked": 0.22, "faba_low_tannin": 0.18, "camelina_seed": 0.1}
 

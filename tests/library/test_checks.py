@@ -12,10 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from rationlp.errors import LibraryError, Problem
+from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import Library, load_library
 from rationlp.library.checks import check_library
-from rationlp.library.read import column_letter
 from rationlp.library.records import TABLES
 
 SHIPPED = Path(str(files("feed_library")))
