@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from rationlp.book.read import read_book
+from rationlp.book.reading.read import read_book
 from rationlp.book.records import Book
 from rationlp.library import Library, load_library
 

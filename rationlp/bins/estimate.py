@@ -9,11 +9,11 @@ import numpy as np
 
 from rationlp.bins.agreement import agreement
 from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_dry_matter
-from rationlp.bins.impossible import impossible_assays
+from rationlp.bins.findings.impossible import impossible_assays
+from rationlp.bins.findings.safety import findings
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import BinEstimate, CropShare, NutrientValue
-from rationlp.bins.safety import findings
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book
 from rationlp.errors import BookError

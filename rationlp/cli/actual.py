@@ -43,8 +43,8 @@ def command(
 
     Example: rationlp actual farm.xlsx mix.xlsx --trace hens 2025-11-03
     """
-    from rationlp.sheets.review import review
-    from rationlp.sheets.uniformity import read_uniformity
+    from rationlp.actual.report import review
+    from rationlp.actual.uniformity import read_uniformity
 
     farm_book, library = load(book, library_dir)
     asked = (trace[0], _day(trace[1])) if trace else None
@@ -52,20 +52,20 @@ def command(
     for problem in found.warnings:
         click.echo(problem.line(), err=True)
     if rows:
-        from rationlp.show.actual_text import rows_for_book
+        from rationlp.show.text.actual import rows_for_book
 
         click.echo(rows_for_book(found, farm_book), nl=False)
     elif form == "json":
-        from rationlp.show.actual_text import review_document
-        from rationlp.show.as_json import write_json
+        from rationlp.show.data.as_json import write_json
+        from rationlp.show.text.actual import review_document
 
         write_json(review_document(found, farm_book))
     elif form == "csv":
-        from rationlp.show.actual_text import review_table
+        from rationlp.show.text.actual import review_table
 
         click.echo(review_table(found), nl=False)
     else:
-        from rationlp.show.actual_text import print_review
+        from rationlp.show.text.actual import print_review
 
         print_review(found, farm_book)
     if not found.good:

@@ -45,15 +45,15 @@ def command(
             asked = _asked(estimate.bin, farm_book, library)
             advice.append(sampling_advice(estimate, farm_book, library, precision, asked))
     if form == "json":
-        from rationlp.show.as_json import bin_document, write_json
+        from rationlp.show.data.as_json import bin_document, write_json
 
         write_json(bin_document(farm_book, estimates, library, advice))
     elif form == "csv":
-        from rationlp.show.frames import bin_frame
+        from rationlp.show.data.frames import bin_frame
 
         click.echo(bin_frame(estimates, advice).to_csv(index=False), nl=False)
     else:
-        from rationlp.show.bin_text import print_bins
+        from rationlp.show.text.bin import print_bins
 
         print_bins(estimates, library, advice)
 

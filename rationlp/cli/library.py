@@ -49,7 +49,7 @@ def command(
     rationlp library stages --weight 62kg; rationlp library limits flaxseed
     """
     from rationlp.library import load_library
-    from rationlp.show.library_reply import Asked, reply, write_csv, write_document
+    from rationlp.show.library.reply import Asked, reply, write_csv, write_document
 
     if topic and topic not in TOPICS:
         if name:

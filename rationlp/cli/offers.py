@@ -120,7 +120,7 @@ def _check_output(output: Path | None, sweeps: tuple[str, ...]) -> None:
 
 def _last(book: Book) -> LastMixes:
     """The last mix made of each stage and bin, as it was kept."""
-    from rationlp.resample.kept import find
+    from rationlp.ledger.kept import find
 
     found: dict = {}
     for mix in find(book):
@@ -137,8 +137,8 @@ def _write(found: Study, book: Book, output: Path) -> None:
             return
         plot_sweeps(found.sweeps, book.farm, output)
     else:
-        from rationlp.sheets.files import write_whole
-        from rationlp.show.offers_frames import study_frame
+        from rationlp.files import write_whole
+        from rationlp.show.data.offers_frames import study_frame
 
         text = study_frame(found).to_csv(index=False)
         write_whole(output, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
@@ -147,15 +147,15 @@ def _write(found: Study, book: Book, output: Path) -> None:
 
 def _show(found: Study, book: Book, form: str, brief: bool) -> None:
     if form == "json":
-        from rationlp.show.as_json import write_json
-        from rationlp.show.offers_json import offers_document
+        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.offers import offers_document
 
         write_json(offers_document(book, found))
     elif form == "csv":
-        from rationlp.show.offers_frames import study_frame
+        from rationlp.show.data.offers_frames import study_frame
 
         click.echo(study_frame(found).to_csv(index=False), nl=False)
     else:
-        from rationlp.show.offers_text import print_study
+        from rationlp.show.text.offers import print_study
 
         print_study(found, book, brief)

@@ -60,8 +60,8 @@ def command(
     _check_options(frontier, concentrate, shared, review)
     farm_book, library = load(book, library_dir)
     if frontier:
-        from rationlp.rations.frontier import frontiers
-        from rationlp.show.frontier import show_frontier
+        from rationlp.rations.studies.frontier import frontiers
+        from rationlp.show.text.frontier import show_frontier
 
         show_frontier(frontiers(farm_book, library, stages, bins, together), farm_book, form)
         return
@@ -91,22 +91,22 @@ def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path
 def _show_rations(makes: Sequence[Made], book: Book, form: str, brief: bool) -> None:
     rations = [made.ration for made in makes]
     if form == "json":
-        from rationlp.show.as_json import ration_document, write_json
+        from rationlp.show.data.as_json import ration_document, write_json
 
         write_json(ration_document(book, rations))
     elif form == "csv":
-        from rationlp.show.frames import ration_frame
+        from rationlp.show.data.frames import ration_frame
 
         click.echo(ration_frame(rations).to_csv(index=False), nl=False)
     else:
-        from rationlp.show.ration_text import print_rations
+        from rationlp.show.text.ration import print_rations
 
         print_rations(rations, book, brief=brief)
 
 
 def _show_concentrates(makes: Sequence[Made], shared: bool, book: Book, library: Library, form: str) -> None:
-    from rationlp.rations.concentrate import concentrate_of, shared_concentrates
-    from rationlp.show.concentrate import show_concentrates
+    from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrates
+    from rationlp.show.text.concentrate import show_concentrates
 
     whole = [made for made in makes if made.ration.status == "optimal"]
     if shared:
@@ -117,8 +117,8 @@ def _show_concentrates(makes: Sequence[Made], shared: bool, book: Book, library:
 
 
 def _write_review(path: Path, makes: Sequence[Made], book: Book, library: Library) -> None:
-    from rationlp.rations.review import review_of
-    from rationlp.show.review import write_review
+    from rationlp.pages.review_copy import write_review
+    from rationlp.rations.studies.review import review_of
 
     write_review(path, review_of(makes, book, library))
     click.echo(f"Review copy: {path}", err=True)

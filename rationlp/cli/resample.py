@@ -12,8 +12,8 @@ from rationlp.cli.options import book_argument, format_option, library_option, l
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
+    from rationlp.ledger.kept import KeptMix
     from rationlp.library import Library
-    from rationlp.resample.kept import KeptMix
 
 NO_RATION = 3
 
@@ -51,27 +51,27 @@ def command(
     from rationlp.resample.change import resample
 
     if output is not None:
-        from rationlp.sheets.resample_page import check_place
+        from rationlp.pages.resample_page import check_place
 
         check_place(output, book)
     farm_book, library = load(book, library_dir)
     found = resample(farm_book, library, before, after, _mixes(farm_book, library), stages)
     if output is not None:
-        from rationlp.sheets.resample_page import write_page
+        from rationlp.pages.resample_page import write_page
 
         write_page(found, farm_book, output)
         click.echo(f"Written: {output}", err=True)
     if form == "json":
-        from rationlp.show.as_json import write_json
-        from rationlp.show.resample_json import resample_document
+        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.resample import resample_document
 
         write_json(resample_document(farm_book, found))
     elif form == "csv":
-        from rationlp.show.resample_json import resample_frame
+        from rationlp.show.data.resample import resample_frame
 
         click.echo(resample_frame(found).to_csv(index=False), nl=False)
     else:
-        from rationlp.show.resample_text import print_resample
+        from rationlp.show.text.resample import print_resample
 
         print_resample(found, farm_book)
     if not found.all_met:
@@ -80,12 +80,12 @@ def command(
 
 def _mixes(book: Book, library: Library) -> list[KeptMix]:
     """Every mix that was made: as its sheet was printed, and as the crew weighed it."""
-    from rationlp.resample.kept import find, weighed_mix
+    from rationlp.ledger.kept import find, weighed_mix
 
     kept = find(book)
     if not book.actual:
         return kept
-    from rationlp.sheets.weighed import made_in_book
+    from rationlp.ledger.weighed import made_in_book
 
     ids = {mix.id: (mix.stage, mix.bins) for mix in kept}
     for made in made_in_book(book, library, ids):

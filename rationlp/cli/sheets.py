@@ -58,9 +58,9 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
+    from rationlp.pages.write import check_place, write_pack
     from rationlp.sheets.pack import make_pack
-    from rationlp.sheets.wishes import wish_of
-    from rationlp.sheets.write import check_place, write_pack
+    from rationlp.sheets.request import wish_of
 
     check_place(output)
     farm_book, library = load(book, library_dir)
@@ -69,16 +69,16 @@ def command(
     write_pack(pack, library, output)
     keep_mixes(pack, farm_book)
     if form == "json":
-        from rationlp.show.as_json import write_json
-        from rationlp.show.sheets_text import pack_document
+        from rationlp.show.data.as_json import write_json
+        from rationlp.show.text.sheets import pack_document
 
         write_json(pack_document(pack, farm_book, output))
     elif form == "csv":
-        from rationlp.sheets.table import pack_table
+        from rationlp.pages.csv_table import pack_table
 
         click.echo(pack_table(pack, library), nl=False)
     else:
-        from rationlp.show.sheets_text import print_pack
+        from rationlp.show.text.sheets import print_pack
 
         print_pack(pack, output)
     if not pack.complete:
@@ -88,7 +88,7 @@ def command(
 def keep_mixes(pack: Pack, book: Book) -> None:
     """Keep the mix of every sheet with the book, so that a later sample is held against what was really made."""
     from rationlp.errors import InputError
-    from rationlp.resample.kept import folder_of, keep
+    from rationlp.ledger.kept import folder_of, keep
 
     try:
         for sheet in pack.sheets:

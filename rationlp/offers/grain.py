@@ -14,13 +14,13 @@ from datetime import date
 
 from rationlp.book.records import Bin, Book, Farm
 from rationlp.offers import words
-from rationlp.offers.cases import Case, in_mix
+from rationlp.offers.live_ration import Case, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth
 from rationlp.offers.worth import floors_of, worth_of
-from rationlp.rations.farm import group_feed
-from rationlp.rations.program import Program, Row
-from rationlp.rations.solver import solve
-from rationlp.rations.verify import verify
+from rationlp.rations.program.program import Program, Row
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.solve.verify import verify
+from rationlp.rations.studies.farm_totals import group_feed
 
 SETTLED_T = 1e-6
 """Tonnes below this are none."""

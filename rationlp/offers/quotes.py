@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from rationlp.book.records import Book, Farm, Offer
 from rationlp.errors import InputError, Problem
+from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.offers import words
-from rationlp.offers.cases import Case
+from rationlp.offers.live_ration import Case
 from rationlp.offers.model import Comparison, OfferWorth, Quote
-from rationlp.rations.candidates import Candidate, offer_candidates
 
 KG_PER_TONNE = 1000.0
 PROTEIN = "crude_protein"

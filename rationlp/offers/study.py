@@ -7,10 +7,8 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Book
 from rationlp.library.read import Library
-from rationlp.offers.cases import Case, cases
-from rationlp.offers.draws import price_draws, price_risks
-from rationlp.offers.equals import equal_mixes
 from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.offers.live_ration import Case, cases
 from rationlp.offers.model import (
     Comparison,
     EqualMixes,
@@ -23,9 +21,11 @@ from rationlp.offers.model import (
     Sweep,
     WhatIf,
 )
+from rationlp.offers.price_risk import price_draws, price_risks
+from rationlp.offers.purchases import stakes
 from rationlp.offers.quotes import comparisons
-from rationlp.offers.stakes import stakes
 from rationlp.offers.sweep import Ask, sweeps
+from rationlp.offers.ties import equal_mixes
 from rationlp.offers.worth import offer_worths, what_if
 
 LastMixes = Mapping[tuple[str, str], tuple[str, Mapping[str, float]]]

@@ -16,10 +16,10 @@ import numpy as np
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem, SolverError
-from rationlp.offers.bench import EQUAL, MOVED, WITHIN, Bench
-from rationlp.offers.cases import Case, in_mix
+from rationlp.offers.live_program import EQUAL, MOVED, WITHIN, Bench
+from rationlp.offers.live_ration import Case, in_mix
 from rationlp.offers.model import Piece, Sweep, SweepPoint
-from rationlp.offers.proof import Corner
+from rationlp.offers.vertex import Corner
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG, parse_quantity
 
 CHECKED = 1e-8

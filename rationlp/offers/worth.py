@@ -9,14 +9,14 @@ import numpy as np
 
 from rationlp.book.records import Book, Offer, Place
 from rationlp.errors import InputError, Problem
+from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
-from rationlp.offers.bench import Bench
-from rationlp.offers.cases import Case, chances_of, in_mix
+from rationlp.offers.live_program import Bench
+from rationlp.offers.live_ration import Case, chances_of, in_mix
 from rationlp.offers.model import OfferWorth, WhatIf
-from rationlp.offers.proof import Corner
-from rationlp.rations.candidates import offer_candidates
-from rationlp.rations.formula import build
+from rationlp.offers.vertex import Corner
+from rationlp.rations.program.formula import build
 
 NAMED = 3
 """How many offers are named that take or give way."""

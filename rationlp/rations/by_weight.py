@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from rationlp.rations.formula import Formula
-from rationlp.rations.model import Ration
-from rationlp.rations.solver import solve
-from rationlp.rations.stage import KCAL_PER_MCAL
-from rationlp.rations.verify import verify
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.solve.verify import verify
+from rationlp.stages.stage import KCAL_PER_MCAL
 
 KCAL_PER_GCAL = 1e6
 WORTH_SAYING = 0.002  # of the cost a day

@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 from rationlp.bins import BinEstimate, estimate_bins
 from rationlp.book.records import Book
 from rationlp.errors import BookError, InputError, Problem, SolverError
+from rationlp.feeds.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.library.read import Library
+from rationlp.rations.answer.describe import describe
+from rationlp.rations.answer.model import Ration
 from rationlp.rations.by_weight import fed_by_weight_note
-from rationlp.rations.candidates import Candidate, bin_candidate, offer_candidates
-from rationlp.rations.confidence import AVERAGES_PCT
-from rationlp.rations.describe import describe
-from rationlp.rations.formula import Answer, Formula, build
-from rationlp.rations.limits import override_problems
-from rationlp.rations.mend import remedies
-from rationlp.rations.model import Ration
-from rationlp.rations.nearest import conflict, nearest_mix
-from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
-from rationlp.rations.optimum import margin_cost, optimum
+from rationlp.rations.program.formula import Answer, Formula, build
+from rationlp.rations.solve.confidence import AVERAGES_PCT
+from rationlp.rations.solve.nearest import conflict, nearest_mix
+from rationlp.rations.solve.optimum import margin_cost, optimum
+from rationlp.rations.solve.remedies import remedies
+from rationlp.stages.limits import override_problems
+from rationlp.stages.needs import StageNeeds, stage_needs, stages_of_book
 
 __all__ = [
     "AVERAGES_PCT", "Answer", "Formula", "Made", "answer", "bin_groups", "build", "formula_of", "formulate",

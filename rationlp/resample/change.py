@@ -9,21 +9,21 @@ import numpy as np
 
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.records import Book, Offer, Place, Sample
+from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.figures import nutrient_label
+from rationlp.ledger.kept import KeptMix, in_order
 from rationlp.library.read import Library
-from rationlp.offers.cases import UNSURE, Case, case_of, chances_of, in_mix
-from rationlp.offers.equals import nearest_mix_to, steadiest
+from rationlp.offers.live_ration import UNSURE, Case, case_of, chances_of, in_mix
+from rationlp.offers.ties import nearest_mix_to, steadiest
 from rationlp.offers.words import price_a
-from rationlp.rations.candidates import bin_candidate, offer_candidates
-from rationlp.rations.chance import achieved
-from rationlp.rations.confidence import AVERAGES_PCT, chance_rows
-from rationlp.rations.describe import describe
-from rationlp.rations.formula import Answer, Formula, build
-from rationlp.rations.model import LimitLine, Need, Ration, RatioNeed
-from rationlp.rations.needs import StageNeeds, stage_needs, stages_of_book
-from rationlp.resample.kept import KeptMix, in_order
+from rationlp.rations.answer.describe import describe
+from rationlp.rations.answer.model import LimitLine, Need, Ration, RatioNeed
+from rationlp.rations.program.formula import Answer, Formula, build
+from rationlp.rations.solve.chance import achieved
+from rationlp.rations.solve.confidence import AVERAGES_PCT, chance_rows
+from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.resample.moved import Move, as_of, two_samples, what_moved
-from rationlp.resample.together import chance_of_all
+from rationlp.stages.needs import StageNeeds, stage_needs, stages_of_book
 
 CAP_PCT = 1e-4
 """A cap may be passed by so many points of the mix: the rounding of a share."""

@@ -10,12 +10,12 @@ from fractions import Fraction
 from rationlp.book.records import Book, Group
 from rationlp.errors import InputError, Problem
 from rationlp.library.read import Library
-from rationlp.rations.model import Ration
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.recipes import Recipe
 from rationlp.sheets.density import mix_density
 from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
-from rationlp.sheets.recipes import Recipe
+from rationlp.sheets.request import Wish
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
-from rationlp.sheets.wishes import Wish
 from rationlp.units import BOOK_VOLUME_UNIT, VOLUME_M3
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from rationlp.rations.model import Ration
+from rationlp.rations.answer.model import Ration
 from rationlp.sheets.scale import Scale, nearest_to
 from rationlp.sheets.whole_program import Tool
 

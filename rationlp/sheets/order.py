@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from rationlp.rations.candidates import Candidate
+from rationlp.feeds.candidates import Candidate
 from rationlp.sheets.bucket import Bucket, Ingredient, fill_bucket
 from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
 from rationlp.sheets.rounding import WholeMix

@@ -8,18 +8,18 @@ from fractions import Fraction
 from rationlp.bins import estimate_bin
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
+from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
-from rationlp.rations.candidates import Candidate
-from rationlp.rations.identity import book_version
-from rationlp.rations.model import Ration
+from rationlp.rations.answer.ids import book_version
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.recipes import Recipe, recipes
 from rationlp.sheets.batches import Plan, Run, plan, wanted_stages
 from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
-from rationlp.sheets.recipes import Recipe, recipes
+from rationlp.sheets.request import Wish
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
-from rationlp.sheets.wishes import Wish
 
 MOST_REMEDIES = 4  # named on a page
 LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further page of one sheet

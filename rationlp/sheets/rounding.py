@@ -15,13 +15,13 @@ from rationlp.book.records import Book
 from rationlp.errors import SolverError
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
-from rationlp.rations.chance import achieved, margin_multiplier, row_sd
-from rationlp.rations.mix import IN_MIX
-from rationlp.rations.model import Cap, Need, Ration, RatioNeed
-from rationlp.rations.program import Program, Row, Solution
-from rationlp.rations.solver import solve_whole
-from rationlp.rations.verify import row_holds
-from rationlp.sheets.recipes import Recipe
+from rationlp.rations.answer.mix import IN_MIX
+from rationlp.rations.answer.model import Cap, Need, Ration, RatioNeed
+from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.recipes import Recipe
+from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
+from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.verify import row_holds
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
 

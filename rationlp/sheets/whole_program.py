@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
-from rationlp.rations.program import Program, Row
+from rationlp.rations.program.program import Program, Row
 from rationlp.sheets.scale import Scale, nearest_to, quantum
 
 Tool = Literal["mixer scale", "hand scale", "packages"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rationlp.book.records import Farm
-from rationlp.show.numbers import figure, money
+from rationlp.numbers import figure, money
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG
 
 PRICE_WORDS = {"metric": ("t", "tonne"), "us": ("ton", "short ton")}

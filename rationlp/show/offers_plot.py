@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Farm
+from rationlp.files import write_whole
 from rationlp.offers.model import Sweep, SweepPoint
-from rationlp.sheets.files import write_whole
 from rationlp.show.book_units import BookUnits, units_of
 
 if TYPE_CHECKING:

@@ -24,12 +24,12 @@ with warnings.catch_warnings():
     import highspy
     import pulp
 
-from rationlp.book.read import read_book
+from rationlp.book.reading.read import read_book
 from rationlp.library import load_library
-from rationlp.offers.bench import Bench
+from rationlp.offers.live_program import Bench
 from rationlp.offers.sweep import path
 from rationlp.rations.formulate import formula_of, tasks
-from rationlp.rations.program import Program
+from rationlp.rations.program.program import Program
 
 BOOK = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
 OFFER, LOW, HIGH = "soy48_bulk", 200.0, 700.0

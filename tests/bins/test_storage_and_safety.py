@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rationlp.bins import estimate_bin
-from rationlp.bins.storage import keeping_days, moisture_limit
+from rationlp.bins.findings.storage import keeping_days, moisture_limit
 
 GROUP = {"group": "hens", "stage": "hen_brown_110", "head": 100, "from": "2025-10-01"}
 

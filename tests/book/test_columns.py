@@ -7,8 +7,8 @@ import dataclasses
 import pytest
 
 from rationlp.book.columns import SETTINGS, SHEETS
+from rationlp.book.reading.rows import FARM_FIELDS
 from rationlp.book.records import Farm
-from rationlp.book.rows import FARM_FIELDS
 
 PROMISED = {
     "farm": "setting value",

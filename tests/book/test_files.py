@@ -377,7 +377,7 @@ def test_whatever_stands_in_a_cell_is_told_in_a_line(demo, library, sheet, monke
     if len(demo.tables[sheet]) == 1:
         demo.tables[sheet].append([""] * len(columns))
     grids = demo.grids()
-    monkeypatch.setattr("rationlp.book.rows.open_grids", lambda path, problems: grids.values())
+    monkeypatch.setattr("rationlp.book.reading.rows.open_grids", lambda path, problems: grids.values())
     for row in (1, 2):
         for index in range(len(columns)):
             for odd in ODD:

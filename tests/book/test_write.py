@@ -175,7 +175,7 @@ def test_nothing_is_left_behind_when_it_fails(tmp_path, monkeypatch, name, fault
     def fail(*_):
         raise fault
 
-    monkeypatch.setattr("rationlp.book.write.os.replace", fail)
+    monkeypatch.setattr("rationlp.book.writing.write.os.replace", fail)
     with pytest.raises(BookError if isinstance(fault, OSError) else RuntimeError) as caught:
         new_book(tmp_path / name, demo=True)
     assert list(tmp_path.iterdir()) == []
@@ -185,7 +185,7 @@ def test_nothing_is_left_behind_when_it_fails(tmp_path, monkeypatch, name, fault
 
 def test_a_book_that_appears_meanwhile_is_kept(tmp_path, monkeypatch):
     """Somebody saves a book of the same name while ours is being written."""
-    import rationlp.book.workbook as workbook
+    import rationlp.book.writing.workbook as workbook
 
     def write(path, tables, library):
         path.write_bytes(b"ours")

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from rationlp.cautions import REVIEW
-from rationlp.rations.model import RequirementLine
-from rationlp.show.ration_text import _gives
+from rationlp.rations.answer.model import RequirementLine
+from rationlp.show.text.ration import _gives
 
 ROOT = Path(__file__).parents[2]
 

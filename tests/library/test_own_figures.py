@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rationlp.book.read import read_book
+from rationlp.book.reading.read import read_book
 from rationlp.errors import BookError
 from rationlp.figures import feed_figures
 from rationlp.library import Library

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from rationlp.book.records import Book, Farm, Offer, OwnFigure, OwnRequirement, Place
-from rationlp.offers.cases import case_of
-from rationlp.rations.candidates import offer_candidates
-from rationlp.rations.formula import build
-from rationlp.rations.needs import stage_needs
+from rationlp.feeds.candidates import offer_candidates
+from rationlp.offers.live_ration import case_of
+from rationlp.rations.program.formula import build
+from rationlp.stages.needs import stage_needs
 
 ENERGY = "ne_pig"
 HERE = Place()

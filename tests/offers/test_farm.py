@@ -10,16 +10,16 @@ import pytest
 
 from rationlp.book.records import Group, Place
 from rationlp.errors import BookError, InputError
-from rationlp.offers.cases import cases
-from rationlp.offers.draws import price_draws, price_risks, triangular
+from rationlp.feeds.candidates import offer_candidates
 from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.offers.live_ration import cases
+from rationlp.offers.price_risk import price_draws, price_risks, triangular
+from rationlp.offers.purchases import stakes, tonnes_fed
 from rationlp.offers.quotes import comparisons
-from rationlp.offers.stakes import stakes, tonnes_fed
 from rationlp.offers.worth import offer_worths
-from rationlp.rations.candidates import offer_candidates
-from rationlp.rations.farm import farm_totals, group_feed
 from rationlp.rations.formulate import formulate
-from rationlp.rations.solver import solve
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.studies.farm_totals import farm_totals, group_feed
 
 FARM = [{"setting": "name", "value": "prices"}]
 SOME = ["sw_gro_25_50", "sw_fin_75_100", "hen_brown_110"]

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from rationlp.offers.cases import SAME_COST, cases
-from rationlp.offers.equals import equal_mixes, steadiest
+from rationlp.offers.live_ration import SAME_COST, cases
+from rationlp.offers.ties import equal_mixes, steadiest
 from rationlp.offers.worth import offer_worths, what_if, worth_of
 from rationlp.rations.formulate import formulate
-from rationlp.rations.optimum import solve_at
-from rationlp.rations.solver import LiveProgram, solve
+from rationlp.rations.solve.optimum import solve_at
+from rationlp.rations.solve.solver import LiveProgram, solve
 
 BOOKS = 1000
 COLD = 40  # every so many books are also solved by another solver

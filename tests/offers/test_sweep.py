@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from rationlp.errors import InputError, SolverError
-from rationlp.offers.bench import Bench
-from rationlp.offers.cases import cases
+from rationlp.offers.live_program import Bench
+from rationlp.offers.live_ration import cases
 from rationlp.offers.sweep import Ask, asks, path, sweeps
-from rationlp.rations.optimum import solve_at
-from rationlp.rations.solver import solve
+from rationlp.rations.solve.optimum import solve_at
+from rationlp.rations.solve.solver import solve
 
 
 def at_price(program, column, price, other=None):
@@ -83,8 +83,8 @@ def test_a_wrong_answer_of_the_solver_is_not_shown(demo_book, library, monkeypat
 
 
 def test_a_basis_that_is_not_feasible_is_not_shown(demo_book, library, monkeypatch):
-    from rationlp.rations.program import Basis
-    from rationlp.rations.solver import LiveProgram
+    from rationlp.rations.program.program import Basis
+    from rationlp.rations.solve.solver import LiveProgram
 
     (case,) = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
     good = case.bench._live.basis()

@@ -19,7 +19,7 @@ from statistics import median
 
 import pytest
 
-from rationlp.book.read import read_book
+from rationlp.book.reading.read import read_book
 from rationlp.library import Library
 from rationlp.rations.formulate import formulate
 

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 from scipy.optimize import linprog
 
 from rationlp.cli.app import app
-from rationlp.rations.concentrate import concentrate_of, shared_concentrate, shared_concentrates, weights_of
 from rationlp.rations.formulate import make
+from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrate, shared_concentrates, weights_of
 
 
 def whole(book, library, stages, **options):

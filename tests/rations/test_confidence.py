@@ -11,10 +11,10 @@ import pytest
 from scipy import sparse
 
 from rationlp.bins import estimate_bin
-from rationlp.rations.candidates import bin_candidate, offer_candidates
-from rationlp.rations.chance import margin_multiplier
+from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formulate, make
-from rationlp.show.ration_text import print_rations
+from rationlp.rations.solve.chance import margin_multiplier
+from rationlp.show.text.ration import print_rations
 
 
 def test_published_cattle_feed_at_95_percent(published, make_book, library):

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from rationlp.book.records import Group, OwnRequirement, Place
-from rationlp.rations.daily import per_day_to_concentration
 from rationlp.rations.formulate import formulate, make
-from rationlp.rations.needs import stage_needs
+from rationlp.stages.daily import per_day_to_concentration
+from rationlp.stages.needs import stage_needs
 
 
 def with_groups(book, *groups):

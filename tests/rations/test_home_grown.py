@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from rationlp.cli.app import app
-from rationlp.rations.farm import farm_totals
 from rationlp.rations.formulate import formula_of, formulate, tasks
-from rationlp.rations.frontier import frontier, frontiers
+from rationlp.rations.studies.farm_totals import farm_totals
+from rationlp.rations.studies.frontier import frontier, frontiers
 
 
 @pytest.mark.parametrize("confidence", [50.0, 80.0])

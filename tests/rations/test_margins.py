@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rationlp.rations.formulate import formulate, make
-from rationlp.show.ration_text import print_rations
+from rationlp.show.text.ration import print_rations
 
 
 def at(book, **farm):

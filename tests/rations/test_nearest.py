@@ -13,8 +13,8 @@ from scipy.optimize import linprog
 from rationlp.book.records import Offer, OwnLimit, Place
 from rationlp.cli.app import app
 from rationlp.rations.formulate import formulate, make
-from rationlp.rations.limits import content
-from rationlp.rations.nearest import least_shortfall
+from rationlp.rations.solve.nearest import least_shortfall
+from rationlp.stages.limits import content
 
 SEEDS = range(24)
 

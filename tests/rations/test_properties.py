@@ -11,7 +11,7 @@ from scipy.optimize import linprog
 
 from rationlp.book.records import Offer, OwnFigure, OwnRequirement, Place
 from rationlp.rations.formulate import formulate, make
-from rationlp.rations.verify import verify
+from rationlp.rations.solve.verify import verify
 
 SEEDS = range(1000, 1060)
 

@@ -7,10 +7,10 @@ import pytest
 from scipy.optimize import linprog
 
 from rationlp.bins import estimate_bin
-from rationlp.rations.candidates import bin_candidate, offer_candidates
+from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import build, formulate
-from rationlp.rations.limits import content
-from rationlp.rations.needs import stage_needs, stages_of_book
+from rationlp.stages.limits import content
+from rationlp.stages.needs import stage_needs, stages_of_book
 
 TIGHT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 

@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 
 from rationlp.cli.app import app
 from rationlp.rations.formulate import make
-from rationlp.rations.review import review_of
+from rationlp.rations.studies.review import review_of
 
 STAGES = ["sw_gro_25_50", "hen_brown_110"]
 
@@ -121,7 +121,7 @@ def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
 def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     from dataclasses import replace
 
-    from rationlp.show.review import write_review
+    from rationlp.pages.review_copy import write_review
 
     kept = {"corn", "limestone_fine", "salt", "premix_swine"}
     book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))

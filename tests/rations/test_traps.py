@@ -9,9 +9,9 @@ from __future__ import annotations
 import pytest
 
 from rationlp.errors import LibraryError
+from rationlp.rations.answer.plausible import implausible
 from rationlp.rations.formulate import formulate
-from rationlp.rations.needs import stage_needs
-from rationlp.rations.plausible import implausible
+from rationlp.stages.needs import stage_needs
 
 TRAPS = {
     "salt": ("sw_gest_p2_early", {"triticale": 0.88, "soybean_meal_expeller": 0.03, "salt": 0.09}, {}, "Salt|salt"),

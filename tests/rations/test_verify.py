@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from rationlp.errors import SolverError
-from rationlp.rations.program import Program, Row
-from rationlp.rations.solver import solve
-from rationlp.rations.verify import verify
+from rationlp.rations.program.program import Program, Row
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.solve.verify import verify
 
 PROGRAM = Program(
     columns=("grain", "meal", "stone"),

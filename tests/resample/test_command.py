@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from rationlp.book.read import read_book
+from rationlp.book.reading.read import read_book
+from rationlp.ledger.kept import find, keep
 from rationlp.rations.formulate import formulate
-from rationlp.resample.kept import find, keep
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend"

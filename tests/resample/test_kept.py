@@ -11,10 +11,10 @@ import pytest
 
 from rationlp.book import check_book, new_book
 from rationlp.errors import InputError
+from rationlp.ledger import kept
+from rationlp.ledger.kept import find, folder_of, keep, weighed_mix
+from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.formulate import formulate
-from rationlp.rations.identity import book_version, ration_id
-from rationlp.resample import kept
-from rationlp.resample.kept import find, folder_of, keep, weighed_mix
 
 DAY = date(2025, 10, 6)
 

@@ -14,16 +14,16 @@ from rationlp.bins import estimate_bin
 from rationlp.book import new_book
 from rationlp.book.records import Place, Sample
 from rationlp.errors import InputError
-from rationlp.offers.cases import SAME_COST
-from rationlp.rations.candidates import bin_candidate, offer_candidates
-from rationlp.rations.formula import build
+from rationlp.feeds.candidates import bin_candidate, offer_candidates
+from rationlp.ledger.kept import find, keep, weighed_mix
+from rationlp.offers.live_ration import SAME_COST
+from rationlp.pages.resample_page import check_place, write_page
 from rationlp.rations.formulate import formulate
-from rationlp.rations.needs import stage_needs
+from rationlp.rations.program.formula import build
+from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.resample.change import resample
-from rationlp.resample.kept import find, keep, weighed_mix
 from rationlp.resample.moved import as_of, share_chance, two_samples
-from rationlp.resample.together import chance_of_all
-from rationlp.sheets.resample_page import check_place, write_page
+from rationlp.stages.needs import stage_needs
 
 DAY = date(2025, 10, 6)
 STAGES = ["sw_gro_25_50", "hen_brown_110", "sw_boar"]

@@ -15,7 +15,7 @@ import pytest
 from rationlp.book.records import Book, Farm, Offer, OwnFigure, OwnRequirement, Place
 from rationlp.library import Library
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.wishes import Wish
+from rationlp.sheets.request import Wish
 
 ROOT = Path(__file__).parents[2]
 NOWHERE = Place()

@@ -11,15 +11,15 @@ from datetime import date, datetime
 import pytest
 from openpyxl import load_workbook
 
+from rationlp.actual.report import review
+from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Group, Place, Weighed
 from rationlp.errors import InputError
+from rationlp.ledger.weighed import offer_of, sheet_name
+from rationlp.pages.workbook import MIXER_TEST, PURCHASES, RECORD, write_workbook
+from rationlp.rations.recipes import recipes
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.recipes import recipes
-from rationlp.sheets.review import review
-from rationlp.sheets.tolerance import beyond_tolerance
-from rationlp.sheets.weighed import offer_of, sheet_name
-from rationlp.sheets.wishes import Wish
-from rationlp.sheets.workbook import MIXER_TEST, PURCHASES, RECORD, write_workbook
+from rationlp.sheets.request import Wish
 from rationlp.units import KG_PER_LB
 
 STAGE, BIN = "sw_gro_25_50", "north"
@@ -524,7 +524,7 @@ def test_no_batch_on_record(demo_book, library, target):
 
 def test_an_intake_nobody_knows_shows_the_newest(library, demo_book, target):
     groups = (Group(Place(), "mystery", STAGE, 10),)
-    from rationlp.sheets.trace import trace
+    from rationlp.actual.trace import trace
 
     book = replace(demo_book, groups=groups)
     made = [
@@ -544,7 +544,7 @@ def test_an_unknown_group(demo_book, library, target):
 
 
 def test_rows_for_the_book_read_back_as_the_same_batches(demo_book, library, filled, target):
-    from rationlp.show.actual_text import rows_for_book
+    from rationlp.show.text.actual import rows_for_book
 
     path, _ = filled([as_printed, lambda line: line["mass"] * (0 if line["offer"] == "salt" else 1)])
     found = review(demo_book, library, path)

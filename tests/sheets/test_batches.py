@@ -10,12 +10,12 @@ from fractions import Fraction
 import pytest
 
 from rationlp.errors import InputError
+from rationlp.rations.recipes import recipes
 from rationlp.sheets.batches import Run, equal_batches, plan
 from rationlp.sheets.density import ground_density, mix_density
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.recipes import recipes
+from rationlp.sheets.request import Wish, wish_of
 from rationlp.sheets.scale import farm_scale
-from rationlp.sheets.wishes import Wish, wish_of
 from rationlp.units import KG_PER_LB, M_PER_FT
 
 

@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
-from rationlp.sheets import workbook as workbook_module
+from rationlp.pages import workbook as workbook_module
 
 from ..conftest import DEMO_BOOK
 from .test_actual import NAME

@@ -7,10 +7,10 @@ from fractions import Fraction
 
 import pytest
 
+from rationlp.rations.recipes import recipes
 from rationlp.sheets.bucket import Ingredient, fill_bucket
 from rationlp.sheets.order import GRAIN, SECTIONS, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
-from rationlp.sheets.recipes import recipes
 from rationlp.sheets.rounding import whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale
 from rationlp.sheets.whole_program import Way

@@ -8,12 +8,12 @@ import re
 from collections import Counter
 from html.parser import HTMLParser
 
-from rationlp.sheets.cells import FORMULA_STARTS
+from rationlp.pages.cells import FORMULA_STARTS
+from rationlp.pages.csv_table import COLUMNS, pack_table
+from rationlp.pages.html import pack_html
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.page import pack_html
+from rationlp.sheets.request import Wish
 from rationlp.sheets.scale import shown
-from rationlp.sheets.table import COLUMNS, pack_table
-from rationlp.sheets.wishes import Wish
 
 VOID = {"meta", "br"}
 

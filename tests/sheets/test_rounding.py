@@ -11,9 +11,9 @@ from math import inf
 import pytest
 
 from rationlp.book.records import Farm
-from rationlp.rations.solver import solve_whole
-from rationlp.rations.verify import row_holds
-from rationlp.sheets.recipes import recipes
+from rationlp.rations.recipes import recipes
+from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.verify import row_holds
 from rationlp.sheets.rounding import GAP, OWN, WORTH, whole_mix
 from rationlp.sheets.scale import exact, farm_scale
 from rationlp.sheets.whole_program import PACKAGE_BONUS, band, package_mass, ways

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from rationlp.actual.uniformity import read_uniformity, uniformity
 from rationlp.errors import InputError
-from rationlp.sheets.uniformity import read_uniformity, uniformity
 
 # Source: Closer to perfection, Feed Management, November 1992, Table 1 (feedmgmt_1992), printed mean, sd and CV in %;
 # the sd is with n - 1. The ten-sample example is our own (worked_examples.json, mixcv_ten_salt).

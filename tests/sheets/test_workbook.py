@@ -13,14 +13,14 @@ from math import ceil
 import pytest
 from openpyxl import load_workbook
 
-from rationlp.sheets import live
-from rationlp.sheets.live import Live
-from rationlp.sheets.mix_page import HEAD_ROW
+from rationlp.pages import live
+from rationlp.pages.live import Live
+from rationlp.pages.mix_page import HEAD_ROW
+from rationlp.pages.other_pages import GLANCE
+from rationlp.pages.workbook import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, build_workbook, write_workbook
 from rationlp.sheets.model import MixSheet
-from rationlp.sheets.other_pages import GLANCE
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.wishes import Wish
-from rationlp.sheets.workbook import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, build_workbook, write_workbook
+from rationlp.sheets.request import Wish
 
 PAPER_A4, PAPER_LETTER = 9, 1
 

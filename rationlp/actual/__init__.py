@@ -1,0 +1,1 @@
+"""What the crew really weighed, read back and judged: tolerance, mixing, stock, trace."""

@@ -1,0 +1,320 @@
+"""A mix-sheet workbook that the crew filled in, read back: every fault of it at once, each with its cell."""
+
+from __future__ import annotations
+
+import zipfile
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from openpyxl import load_workbook
+from openpyxl.utils import column_index_from_string, get_column_letter
+
+from rationlp.actual.slips import Entry, suspicious_units
+from rationlp.actual.uniformity import SAMPLES, Uniformity, uniformity
+from rationlp.errors import InputError, Problem
+from rationlp.ledger.weighed import Made
+from rationlp.pages.workbook import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
+
+TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
+"""Words that say: weighed as printed."""
+NOT_A_WORKBOOK = (
+    zipfile.BadZipFile, zlib.error, LookupError, ValueError, EOFError, TypeError, SyntaxError, AttributeError,
+    RuntimeError,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of the hidden record: what stands in a row of a mix sheet, masses in the sheet's unit."""
+
+    row: int
+    offer: str
+    part: str
+    label: str
+    mass: float
+
+
+@dataclass(slots=True)
+class Printed:
+    """A mix sheet as it was printed."""
+
+    tab: str
+    name: str
+    id: str
+    stage: str
+    bin: str
+    unit: str
+    batch: float
+    first_batch: int
+    boxes: int
+    batch_cell: str
+    date_cell: str
+    first_box: str
+    rows: list[Row] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """What a filled-in workbook says: batches made, lots by offer, the mixer test if one was typed in."""
+
+    made: tuple[Made, ...]
+    lots: Mapping[str, str]
+    mixer_test: Uniformity | None
+    book_version: str
+    warnings: tuple[Problem, ...]
+
+
+def read_back(path: Path) -> ReadBack:
+    """Read the workbook at `path`. Raises InputError with every problem."""
+    try:
+        book = load_workbook(path, data_only=True)
+    except FileNotFoundError:
+        raise InputError(
+            [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
+        ) from None
+    except (*NOT_A_WORKBOOK, OSError) as error:
+        raise InputError([Problem("error", path.name, "", f"no workbook ({error})", "a workbook written by "
+                                                                                    "`rationlp sheets`",
+                                  "Save it as .xlsx.")]) from None  # fmt: skip
+    problems: list[Problem] = []
+    try:
+        printed, version = _record(book, path)
+        made: list[Made] = []
+        for sheet in printed:
+            if sheet.tab in book.sheetnames:
+                made += _Reader(book[sheet.tab], sheet, problems).batches()
+        lots = _lots(book)
+        test = _mixer_test(book, problems)
+    finally:
+        book.close()
+    if any(problem.severity == "error" for problem in problems):
+        raise InputError(problems)
+    return ReadBack(tuple(made), lots, test, version, tuple(problems))
+
+
+def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
+    """The sheets the hidden record tells of, and the version of the book they came from."""
+    rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
+    if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
+        raise InputError([Problem(
+            "error", path.name, "", f"no sheet {RECORD!r} as `rationlp sheets` writes it", "a workbook written by "
+                                                                                           "`rationlp sheets`",
+            "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
+        )])  # fmt: skip
+    found: dict[str, Printed] = {}
+    version = ""
+    for values in rows[1:]:
+        line = dict(zip(RECORD_COLUMNS, values, strict=False))
+        version = line["book_version"]
+        if line["tab"] not in found:
+            found[line["tab"]] = Printed(
+                **{
+                    name: line[name] if line[name] is not None else ""
+                    for name in (
+                        "tab",
+                        "name",
+                        "id",
+                        "stage",
+                        "bin",
+                        "unit",
+                        "batch",
+                        "first_batch",
+                        "boxes",
+                        "batch_cell",
+                        "date_cell",
+                        "first_box",
+                    )
+                }
+            )
+        found[line["tab"]].rows.append(Row(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"]))
+    return list(found.values()), version
+
+
+class _Reader:
+    """Reads the boxes of one mix sheet."""
+
+    def __init__(self, sheet: Any, printed: Printed, problems: list[Problem]):
+        self.sheet, self.printed, self.problems = sheet, printed, problems
+
+    def batches(self) -> list[Made]:
+        """A batch for every column with anything in it."""
+        if not self._rows_stand():
+            return []
+        made = []
+        factor = self._factor()
+        for box in range(self.printed.boxes):
+            letter = get_column_letter(column_index_from_string(self.printed.first_box) + box)
+            cells = {row: self.sheet[f"{letter}{row.row}"] for row in self.printed.rows}
+            if any(cell.value is not None for cell in cells.values()) and factor:
+                found = self._batch(box, letter, factor)
+                if found is not None:
+                    made.append(found)
+        return made
+
+    def _rows_stand(self) -> bool:
+        """Whether every row still names the ingredient it was printed with."""
+        stand = True
+        for row in self.printed.rows:
+            seen = self.sheet[f"B{row.row}"].value
+            if seen != row.label:
+                stand = False
+                self._error(f"B{row.row}", f"{seen!r}" if seen else "nothing", f"{row.label!r}, as the sheet was "
+                                                                               "printed",
+                            "Rows were moved: put them back, or write the sheet again and fill in that "
+                            "one.")  # fmt: skip
+        return stand
+
+    def _factor(self) -> float | None:
+        """The batch on the sheet over the one it was printed for."""
+        batch = self.sheet[self.printed.batch_cell].value
+        if isinstance(batch, int | float) and not isinstance(batch, bool) and batch > 0:
+            return batch / self.printed.batch
+        self._error(self.printed.batch_cell, repr(batch), f"the mass of a batch in {self.printed.unit}", "Type it.")
+        return None
+
+    def _batch(self, box: int, letter: str, factor: float) -> Made | None:
+        unit_kg = MASS_KG[self.printed.unit]
+        weighed: dict[str, float] = {}
+        target: dict[str, float] = {}
+        entries: list[Entry] = []
+        good = True
+        for row in self.printed.rows:
+            asked = row.mass * factor
+            entry = self._entry(f"{letter}{row.row}", row, asked)
+            good = good and entry is not None
+            target[row.offer] = target.get(row.offer, 0.0) + asked * unit_kg
+            if entry is not None:
+                entries.append(entry)
+                weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
+        if not good:
+            return None
+        suspects = suspicious_units(entries, self.printed.unit)
+        for cell, found, expected, do in suspects:
+            self._error(cell, found, expected, do)
+        number = self.printed.first_batch + box
+        day = self._day(letter)
+        return Made(
+            self.printed.name,
+            self.printed.stage,
+            tuple(filter(None, self.printed.bin.split("+"))),
+            self.printed.id,
+            number,
+            day,
+            weighed,
+            target,
+            f"{self.printed.tab}!{letter}",
+        )
+
+    def _entry(self, cell: str, row: Row, asked: float) -> Entry | None:
+        """What was typed for one ingredient; None, with a problem, if that is no mass."""
+        value, unit = self.sheet[cell].value, self.printed.unit
+        expected = f"what the scale showed for {row.label}, about {asked:.6g} {unit}"
+        if value is None or (isinstance(value, str) and not value.strip()):
+            self._error(cell, "no weight", expected, "Type it; 0 if it was left out, x if it was weighed as printed.")
+            return None
+        if isinstance(value, str):
+            return self._typed(cell, value.strip(), row, asked, expected)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self._error(cell, repr(value), expected, "Type a number.")
+            return None
+        if value < 0:
+            self._error(cell, f"{value:g}", f"{expected}, not below 0", "Correct it.")
+            return None
+        return Entry(cell, row.label, float(value), asked, False)
+
+    def _typed(self, cell: str, text: str, row: Row, asked: float, expected: str) -> Entry | None:
+        """Words: a tick, a mass with its unit, or a number typed as text."""
+        if text.casefold() in TICKS:
+            return Entry(cell, row.label, asked, asked, True)
+        if unclear_ton(text, "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"):
+            self._error(cell, repr(text), *WHICH_TON)
+            return None
+        try:
+            mass = parse_quantity(text, MASS_KG, self.printed.unit) / MASS_KG[self.printed.unit]
+        except ValueError as error:
+            self._error(
+                cell, str(error), expected, "Type a number, a number with its unit, or x for weighed as printed."
+            )
+            return None
+        if mass < 0:
+            self._error(cell, repr(text), f"{expected}, not below 0", "Correct it.")
+            return None
+        return Entry(cell, row.label, mass, asked, text[-1].isalpha())
+
+    def _day(self, letter: str) -> date | None:
+        """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""
+        initials = max(row.row for row in self.printed.rows)
+        for below in range(initials + 1, initials + 9):
+            is_date_row = str(self.sheet[f"A{below}"].value or "").startswith("Date and time")
+            if is_date_row and (day := _as_day(self.sheet[f"{letter}{below}"].value)):
+                return day
+        cell = self.printed.date_cell
+        value = self.sheet[cell].value
+        if day := _as_day(value):
+            return day
+        if value is not None:
+            self._error(cell, repr(value), "a date such as 2025-11-03", "Type the day of mixing.")
+            return None
+        self.problems.append(Problem(
+            "warning", self.printed.tab, cell, "no date", "the day of mixing", "Type it: without it the batch "
+                                                                               "cannot be traced.",
+        ))  # fmt: skip
+        return None
+
+    def _error(self, cell: str, found: str, expected: str, do: str) -> None:
+        problem = Problem("error", self.printed.tab, cell, found, expected, do)
+        if problem not in self.problems:
+            self.problems.append(problem)
+
+
+def _as_day(value: Any) -> date | None:
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip()[:10])
+        except ValueError:
+            return None
+    return None
+
+
+def _lots(book: Any) -> dict[str, str]:
+    """What was written beside the offers as lot or delivery."""
+    if PURCHASES not in book.sheetnames:
+        return {}
+    rows = book[PURCHASES].iter_rows(min_row=5, min_col=2, max_col=13, values_only=True)
+    return {str(row[0]): str(row[-1]) for row in rows if row[0] and row[-1] is not None}
+
+
+def _mixer_test(book: Any, problems: list[Problem]) -> Uniformity | None:
+    """The samples typed on the page for the mixer test."""
+    if MIXER_TEST not in book.sheetnames:
+        return None
+    sheet = book[MIXER_TEST]
+    values: list[float] = []
+    for row in range(8, 8 + SAMPLES):
+        value = sheet[f"B{row}"].value
+        if value is None:
+            continue
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            problems.append(
+                Problem(
+                    "error", MIXER_TEST, f"B{row}", repr(value), "what the sample holds of the tracer", "Type a number."
+                )
+            )
+        else:
+            values.append(float(value))
+    if not values:
+        return None
+    try:
+        return uniformity(str(sheet["B3"].value or "tracer"), values)
+    except InputError as error:
+        problems += [Problem(p.severity, MIXER_TEST, "B8", p.found, p.expected, p.do) for p in error.problems]
+        return None

@@ -1,0 +1,49 @@
+"""How far the feed as mixed may be from its formula before it is another feed: the tolerances of a regulator."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rationlp.figures import nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.answer.model import Ration
+from rationlp.sheets.practice import PROTEIN_POINTS_ABOVE, TOLERANCE_SOURCE, TOLERANCES, Tolerance
+
+
+def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterator[tuple[str, bool]]:
+    """Nutrients of the mix outside the tolerance around the formula, in words; none of them alone forbids feeding."""
+    for tolerance in TOLERANCES:
+        for nutrient in tolerance.nutrients:
+            meant, is_ = _held(formula, nutrient), _held(mixed, nutrient)
+            if meant is None or is_ is None or meant <= 0:
+                continue
+            room = _room(tolerance, meant)
+            side = "under" if is_ < meant else "over"
+            if side in tolerance.sides and abs(is_ - meant) > room * (1 + 1e-9):
+                unit = library.units.get(nutrient, "")
+                yield (
+                    (
+                        f"{nutrient_label(nutrient, library)} is {is_:.4g} {unit}, the ration has {meant:.4g}: more "
+                        "than the "
+                        f"{room:.3g} a regulator allows ({TOLERANCE_SOURCE.source}, Schedule 1)."
+                    ),
+                    False,
+                )
+
+
+def _held(ration: Ration, nutrient: str) -> float | None:
+    """What a ration holds, the premix counted."""
+    for line in ration.requirements:
+        if line.nutrient == nutrient:
+            return line.gives
+    return ration.analysis.get(nutrient)
+
+
+def _room(tolerance: Tolerance, meant: float) -> float:
+    """The tolerance at a formula of `meant`, in the nutrient's unit."""
+    if tolerance.up_to is None or meant <= tolerance.up_to:
+        if tolerance.points is not None:
+            return tolerance.points
+    elif "crude_protein" in tolerance.nutrients:
+        return PROTEIN_POINTS_ABOVE
+    return tolerance.fraction * meant

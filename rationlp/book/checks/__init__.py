@@ -1,0 +1,1 @@
+"""Whether a book can be used as it stands, beyond what its reading finds."""

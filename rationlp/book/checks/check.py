@@ -1,0 +1,253 @@
+"""Everything that is wrong or doubtful in a book, by itself and against the feed library."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from difflib import SequenceMatcher
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rationlp.book.checks.floors import check_floors
+from rationlp.book.checks.own_figures import check_laid_over
+from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
+from rationlp.book.reading.cells import nearest, plain, suggestion
+from rationlp.book.reading.read import build_book, in_order, read
+from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.records import Book
+from rationlp.errors import BookError, Problem
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
+
+TYPO_LIKENESS = 0.85
+"""A new name at least this like a known one, and used only once, is probably a slip of the pen."""
+
+
+def check_book(path: Path | str | Book, library: Library) -> list[Problem]:
+    """Every problem of the book at `path`, errors first. A book already read is read again from its path."""
+    try:
+        return in_order(_read_and_check(path.path if isinstance(path, Book) else path, library).problems)
+    except BookError as error:
+        return error.problems
+
+
+def open_book(path: Path | str, library: Library) -> tuple[Book, list[Problem]]:
+    """The book at `path` and the warnings about it. Raises BookError with every problem if any is an error."""
+    reading = _read_and_check(path, library)
+    problems = in_order(reading.problems)
+    if any(problem.severity == "error" for problem in problems):
+        raise BookError(problems)
+    return build_book(reading), problems
+
+
+def _read_and_check(path: Path | str, library: Library) -> Reading:
+    reading = read(path, {nutrient.nutrient: nutrient.unit for nutrient in library.nutrients.values()})
+    own_feeds, own_stages = set(_ids(reading["own_feeds"], "feed")), set(_ids(reading["own_stages"], "stage"))
+    _feeds(reading, library, own_feeds)
+    _limits(reading, library, own_feeds)
+    _stages(reading, library, own_stages)
+    _nutrients(reading, library)
+    _new_feeds(reading, library)
+    _stage_rows(reading, library)
+    _weighed(reading, library, own_feeds)
+    check_floors(reading, library)
+    check_laid_over(reading, library)
+    return reading
+
+
+def _ids(rows: Iterable[Row], column: str) -> list[str]:
+    return [row[column] for row in rows if row.sound(column)]
+
+
+# Feeds ----------------------------------------------------------------------------------------------------------
+
+
+def _feeds(reading: Reading, library: Library, own: set[str]) -> None:
+    for row in reading["supplements"]:
+        if row.sound("feed") and row["feed"] not in library.feeds and row["feed"] not in own:
+            near = nearest(row["feed"], [*own, *library.feeds])
+            reading.error(
+                row,
+                "feed",
+                f"the feed {row['feed']!r}",
+                "a feed of the library or of own_feeds",
+                suggestion(near, "Correct it, or give its figures on own_feeds."),
+            )
+    crops = [feed for feed, record in library.feeds.items() if record.origin == "crop"]
+    for row in (*reading["sorted"], *reading["sown"]):
+        crop = row["crop"]
+        if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
+            continue
+        near = nearest(crop, [FOREIGN_MATTER, *own, *crops]) or _same_word(crop, crops)
+        reading.error(
+            row,
+            "crop",
+            f"the crop {crop!r}",
+            "a crop of the library or of own_feeds, or foreign_matter",
+            suggestion(near, "Correct it, or give its figures on own_feeds."),
+        )
+
+
+def _same_word(name: str, known: Iterable[str]) -> str:
+    """The known name that shares the first word: `oats` finds `oats_naked`."""
+    word = name.split("_")[0]
+    return " or ".join([other for other in known if other.split("_")[0] == word][:3])
+
+
+def _limits(reading: Reading, library: Library, own: set[str]) -> None:
+    for row in reading["own_limits"]:
+        if row.sound("feed") and row["feed"] not in library.families and row["feed"] not in own:
+            near = nearest(row["feed"], [*own, *library.families])
+            reading.error(
+                row,
+                "feed",
+                f"the feed {row['feed']!r}",
+                "a feed or family of feeds of the library, or a feed of own_feeds",
+                suggestion(near, "Correct it."),
+            )
+
+
+def _new_feeds(reading: Reading, library: Library) -> None:
+    """A feed the library does not know needs its dry matter if it is described, or lies in a bin, on dry matter."""
+    rows: dict[str, list[Row]] = defaultdict(list)
+    for row in reading["own_feeds"]:
+        if row.sound("feed") and row["feed"] not in library.feeds:
+            rows[row["feed"]].append(row)
+    used = {*_ids(reading["supplements"], "feed"), *_ids(reading["sorted"], "crop"), *_ids(reading["sown"], "crop")}
+    for feed, figures in rows.items():
+        if feed not in used:
+            near = nearest(feed, library.feeds)
+            reading.warning(
+                figures[0],
+                "feed",
+                f"figures of {feed!r}, which is neither offered nor in a bin",
+                "a feed that is used",
+                suggestion(near, "Offer it on supplements, or leave it."),
+            )
+        on_dry_matter = [row for row in figures if row["basis"] == "dry_matter"]
+        if not any(row["nutrient"] == "dry_matter" for row in figures) and on_dry_matter:
+            reading.error(
+                on_dry_matter[0],
+                "basis",
+                f"{feed!r} on dry_matter, without its dry matter",
+                "a row with the nutrient dry_matter, as_fed",
+                "Add its dry matter to own_feeds.",
+            )
+
+
+def _weighed(reading: Reading, library: Library, own: set[str]) -> None:
+    bins, offers = reading.names("bins", "bin"), reading.names("supplements", "offer")
+    known = {*library.feeds, *own, *bins, *offers}
+    for row in reading["actual"]:
+        if row.sound("feed") and plain(row["feed"]).removeprefix(BIN_PREFIX) not in known:
+            near = nearest(plain(row["feed"]), known)
+            reading.error(
+                row,
+                "feed",
+                f"{row['feed']!r}",
+                "an offer, a feed or a bin of this book",
+                suggestion(near, "Correct it."),
+            )
+
+
+# Stages ---------------------------------------------------------------------------------------------------------
+
+
+def _stages(reading: Reading, library: Library, own: set[str]) -> None:
+    known = [*own, *library.stages]
+    for sheet, more in (("groups", []), ("own_limits", [ALL_STAGES])):
+        for row in reading[sheet]:
+            if row.sound("stage") and row["stage"] not in (*known, *more):
+                near = nearest(row["stage"], known)
+                reading.error(
+                    row,
+                    "stage",
+                    f"the stage {row['stage']!r}",
+                    "a stage of the library or of own_stages",
+                    suggestion(near, "`rationlp library stages` lists them."),
+                )
+    in_use = {*_ids(reading["groups"], "stage")}
+    for row in reading["own_stages"]:
+        if row.sound("stage") and row["stage"] not in library.stages and row["stage"] not in in_use:
+            near = _slip_of(row["stage"], library.stages)
+            if near:
+                reading.warning(
+                    row,
+                    "stage",
+                    f"a new stage {row['stage']!r}",
+                    "a stage of the library, or a new one",
+                    f"Did you mean {near}? As it stands nothing of the library applies to it.",
+                )
+
+
+def _slip_of(name: str, known: Iterable[str]) -> str:
+    """The known name that `name` probably stands for, or empty."""
+    near = nearest(name, known)
+    return near if near and SequenceMatcher(None, name, near).ratio() >= TYPO_LIKENESS else ""
+
+
+def _stage_rows(reading: Reading, library: Library) -> None:
+    """Rows per mcal need the stage's energy, rows per day what the animals eat."""
+    energies = _one_energy_each(reading, library)
+    fed = {row["stage"] for row in reading["groups"] if row.sound("stage", "feed_per_head_per_day")}
+    for row in reading["own_stages"]:
+        if not row.sound("stage", "nutrient", "per"):
+            continue
+        stage, nutrient, per, known = row["stage"], row["nutrient"], row["per"], library.stages.get(row["stage"])
+        if per == "mcal" and nutrient in ENERGIES:
+            reading.error(row, "per", f"the energy {nutrient} per mcal", "kg or day", "State the energy per kg.")
+        elif per == "mcal" and known is None and stage not in energies:
+            found = f"{nutrient} per mcal, in a stage without an energy"
+            expected = f"a row of {stage} for one of {', '.join(ENERGIES)}"
+            reading.error(row, "per", found, expected, "Add the energy row, or state the requirement per kg.")
+        elif per == "day" and stage not in fed and (known is None or not known.daily_feed_g):
+            found = f"{nutrient} per day, in a stage whose feed per day is not known"
+            expected = f"feed_per_head_per_day of a group in the stage {stage}"
+            reading.error(row, "per", found, expected, "Fill it in on groups, or state the requirement per kg.")
+
+
+def _one_energy_each(reading: Reading, library: Library) -> set[str]:
+    """The stages that name their energy; a new stage that names two is reported."""
+    named: dict[str, dict[str, Row]] = defaultdict(dict)
+    for row in reading["own_stages"]:
+        if row.sound("stage", "nutrient") and row["nutrient"] in ENERGIES:
+            named[row["stage"]].setdefault(row["nutrient"], row)
+    for stage, rows in named.items():
+        if stage not in library.stages and len(rows) > 1:
+            (first, first_row), (second, row) = list(rows.items())[:2]
+            found = f"{second}, beside {first} in {first_row.place.cell('nutrient')}"
+            reading.error(row, "nutrient", found, "one energy for a stage", "Delete the rows of one of the two.")
+    return set(named)
+
+
+# Nutrients ------------------------------------------------------------------------------------------------------
+
+
+def _nutrients(reading: Reading, library: Library) -> None:
+    described = _ids(reading["own_feeds"], "nutrient")
+    asked = _ids(reading["own_stages"], "nutrient")
+    for row in reading["assays"]:
+        nutrient = row["nutrient"]
+        if row.sound("nutrient") and nutrient not in (*library.nutrients, *described, *asked):
+            near = nearest(nutrient, library.nutrients)
+            do = suggestion(near, "Correct it; a new nutrient needs figures on own_feeds.")
+            reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "a nutrient of the library", do)
+    times = Counter([*described, *asked])
+    for row in (*reading["own_feeds"], *reading["own_stages"]):
+        if row.sound("nutrient") and row["nutrient"] not in library.nutrients:
+            _new_nutrient(reading, row, library, times[row["nutrient"]], row["nutrient"] in described)
+
+
+def _new_nutrient(reading: Reading, row: Row, library: Library, times: int, described: bool) -> None:
+    """A new nutrient is allowed; used once and like a known one, or without a figure, it is doubtful."""
+    nutrient = row["nutrient"]
+    near = _slip_of(nutrient, library.nutrients) if times == 1 else ""
+    if near:
+        found, expected = f"a new nutrient {nutrient!r}, used once", "a nutrient of the library, or a new one"
+        reading.warning(row, "nutrient", found, expected, f"Did you mean {near}?")
+    elif not described:
+        found = f"{nutrient!r}, of which no feed has a figure"
+        expected = "a nutrient of the library, or one with figures on own_feeds"
+        do = "Give the figures of the feeds, or no ration can be made for the stage."
+        reading.warning(row, "nutrient", found, expected, do)

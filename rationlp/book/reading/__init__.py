@@ -1,0 +1,1 @@
+"""The book from cells to records: files, cells, typed values, rows, and what must fit together."""

@@ -1,0 +1,193 @@
+"""Opens a book: an .xlsx workbook or a folder of CSV files, as grids of cells."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import warnings
+import zipfile
+import zlib
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rationlp.book.columns import SHEETS
+from rationlp.book.reading.cells import Cell, Grid
+from rationlp.errors import BookError, Problem, column_letter
+
+if TYPE_CHECKING:
+    from openpyxl.workbook import Workbook
+
+WORKBOOKS = (".xlsx", ".xlsm")
+_NOT_A_WORKBOOK = (
+    zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, SyntaxError, AttributeError,
+    RuntimeError,
+)  # fmt: skip
+_FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
+
+
+def open_grids(path: Path, problems: list[Problem]) -> list[Grid]:
+    """Every sheet of the book at `path`. Raises BookError if there is no book to read."""
+    if path.is_dir():
+        return _csv_grids(path, problems)
+    if not path.exists():
+        raise _no_book(path, "no such file or folder", "Check the spelling; `rationlp new` writes a new book.")
+    if path.suffix.casefold() == ".csv":
+        raise _no_book(path, "a single CSV file", f"Give the folder instead: {path.parent}.")
+    if path.suffix.casefold() not in WORKBOOKS:
+        raise _no_book(
+            path,
+            f"a file of the kind {path.suffix or 'without ending'}",
+            "Save it as an Excel workbook (.xlsx) from the spreadsheet program.",
+        )
+    return _workbook_grids(path)
+
+
+def _no_book(path: Path, found: str, do: str) -> BookError:
+    expected = "an .xlsx workbook or a folder of CSV files"
+    return BookError([Problem("error", path.name or str(path), "", found, expected, do)])
+
+
+# CSV ------------------------------------------------------------------------------------------------------------
+
+
+def _csv_grids(folder: Path, problems: list[Problem]) -> list[Grid]:
+    files = sorted(
+        file
+        for file in folder.iterdir()
+        if file.suffix.casefold() == ".csv" and file.is_file() and not file.name.startswith(".")
+    )
+    if not files:
+        raise _no_book(
+            folder,
+            "a folder without CSV files",
+            f"It needs one CSV file per sheet: {', '.join(f'{name}.csv' for name in SHEETS)}.",
+        )
+    return [grid for file in files if (grid := _csv_grid(file, problems)) is not None]
+
+
+def _csv_grid(file: Path, problems: list[Problem]) -> Grid | None:
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+        delimiter = _delimiter(text)
+        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+    except UnicodeDecodeError as error:
+        found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
+        problems.append(Problem("error", file.stem, "", found, "a CSV file in UTF-8", do))
+        return None
+    except csv.Error as error:
+        found, do = f"a CSV file that breaks off ({error})", "Open it and save it again."
+        expected = "rows of cells, each opening quote closed"
+        if len(text) > csv.field_size_limit() and "field limit" in str(error):
+            found = f"a cell of more than {csv.field_size_limit():,} characters"
+            expected = "cells of a name, a number or a note"
+            do = "Shorten it; perhaps a quotation mark opens a cell that is never closed."
+        problems.append(Problem("error", file.stem, "", found, expected, do))
+        return None
+    rows = []
+    for number, line in enumerate(lines, start=1):
+        rows.append((number, [Cell(_text(value), f"{column_letter(i)}{number}") for i, value in enumerate(line)]))
+    return Grid(file.stem, rows, text_numbers=True, decimal_comma=delimiter == ";")
+
+
+def _delimiter(text: str) -> str:
+    """Comma, semicolon or tab: whichever the header row has most of; a comma if it has none."""
+    header = next((line for line in text.splitlines() if line.strip(" ,;\t")), "")
+    return max(",;\t", key=header.count)
+
+
+def _text(value: str) -> str | None:
+    return value.replace("\xa0", " ").strip() or None
+
+
+# Workbook -------------------------------------------------------------------------------------------------------
+
+
+def _workbook_grids(path: Path) -> list[Grid]:
+    """Values in one pass; formulas are looked for only if the file holds any."""
+    from openpyxl import load_workbook
+
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise _no_book(
+            path,
+            f"a file that cannot be opened ({error.strerror})",
+            "Close it in other programs and check that you may read it.",
+        ) from None
+    try:
+        with warnings.catch_warnings():  # openpyxl warns of drop-down lists and styles it passes over
+            warnings.simplefilter("ignore", UserWarning)
+            values = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+            formulas = _formula_cells(data)
+            grids = [_sheet_grid(sheet, formulas.get(sheet.title, frozenset())) for sheet in values.worksheets]
+            values.close()
+    except _NOT_A_WORKBOOK as error:
+        if _has_chart_sheets(data):  # one without a chart in it is more than openpyxl can read
+            found = "a workbook with a sheet that is a chart, and perhaps an empty one"
+            raise _no_book(path, found, "Delete the chart sheets, or move them to a workbook of their own.") from None
+        raise _no_book(
+            path,
+            f"a file that is no workbook: damaged, encrypted or renamed ({error})",
+            "Open it in the spreadsheet program and save it as .xlsx without a password.",
+        ) from None
+    return grids
+
+
+def _has_chart_sheets(data: bytes) -> bool:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as parts:
+            return any(name.startswith("xl/chartsheets/") for name in parts.namelist())
+    except zipfile.BadZipFile:
+        return False
+
+
+def _sheet_grid(sheet: Any, formulas: frozenset[str]) -> Grid:
+    sheet.reset_dimensions()  # the stated size of a sheet is often wrong
+    rows = []
+    for number, cells in enumerate(sheet.iter_rows(), start=1):
+        if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
+            rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
+    return Grid(sheet.title, rows)
+
+
+def _cell(cell: Any, index: int, number: int, formulas: frozenset[str]) -> Cell:
+    value = cell.value
+    address = f"{column_letter(index)}{number}"
+    if value is None:
+        # A formula calculated to empty text keeps the type `str`; one never calculated has no type at all.
+        uncalculated = address in formulas and cell.data_type != "str"
+        return Cell(None, address, fault="uncalculated" if uncalculated else "")
+    if cell.data_type == "e":
+        return Cell(value, address, fault="error value")
+    if isinstance(value, str):
+        return Cell(_text(value), address)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return Cell(value, address, percent="%" in (cell.number_format or ""))
+    if isinstance(value, (bool, datetime, date)):
+        return Cell(value, address)
+    return Cell(str(value), address)  # times and durations
+
+
+def _formula_cells(data: bytes) -> dict[str, frozenset[str]]:
+    """Addresses of the cells that hold a formula, by sheet."""
+    with zipfile.ZipFile(io.BytesIO(data)) as parts:
+        sheets = [name for name in parts.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
+        if not any(_FORMULA_TAG.search(parts.read(name)) for name in sheets):
+            return {}
+    from openpyxl import load_workbook
+
+    book: Workbook = load_workbook(io.BytesIO(data), read_only=True)
+    found = {sheet.title: frozenset(_formulas_of(sheet)) for sheet in book.worksheets}
+    book.close()
+    return found
+
+
+def _formulas_of(sheet: Any) -> Iterator[str]:
+    sheet.reset_dimensions()
+    for number, cells in enumerate(sheet.iter_rows(), start=1):
+        for index, cell in enumerate(cells):
+            if cell.data_type == "f":
+                yield f"{column_letter(index)}{number}"

@@ -1,0 +1,209 @@
+"""Reads a farm book into records in SI units, or says everything that is wrong with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rationlp.book import records
+from rationlp.book.columns import SHEETS
+from rationlp.book.reading.consistency import check_consistency
+from rationlp.book.reading.figures import settle_figures
+from rationlp.book.reading.rows import Reading, Row, read_rows
+from rationlp.book.records import Book
+from rationlp.errors import BookError, Problem
+from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
+
+Record = TypeVar("Record")
+
+
+def read_book(path: Path | str, nutrients: Mapping[str, str] | None = None) -> Book:
+    """The book at `path`, an .xlsx workbook or a folder of CSV files.
+
+    `nutrients` gives the library's unit for each nutrient it knows; figures of these are turned into that unit.
+    Raises BookError with every problem if any of them is an error. Warnings alone do not stop a book; `check_book`
+    lists them.
+    """
+    reading = read(path, nutrients or {})
+    if any(problem.severity == "error" for problem in reading.problems):
+        raise BookError(in_order(reading.problems))
+    return build_book(reading)
+
+
+def read(path: Path | str, nutrients: Mapping[str, str]) -> Reading:
+    """The book as far as it can be read, checked within itself. Raises BookError if there is nothing to read."""
+    reading = read_rows(Path(path))
+    settle_figures(reading, nutrients)
+    check_consistency(reading, nutrients)
+    return reading
+
+
+def in_order(problems: list[Problem]) -> list[Problem]:
+    """Errors before warnings, then by sheet, row and column; nothing twice."""
+    sheets = list(SHEETS)
+
+    def key(problem: Problem) -> tuple[Any, ...]:
+        match = re.fullmatch(r"([A-Z]+)(\d+)", problem.cell)
+        letters, row = (match[1], int(match[2])) if match else ("", 0)
+        rank = sheets.index(problem.sheet) if problem.sheet in sheets else -1
+        return (problem.severity, rank, problem.sheet, row, len(letters), letters)
+
+    return sorted(dict.fromkeys(problems), key=key)
+
+
+def build_book(reading: Reading) -> Book:
+    """The records of a reading without errors."""
+    farm = reading.farm
+    price_kg = BOOK_PRICE_MASS_KG[farm.units]
+
+    def many(sheet: str, build: Callable[[Row], Record]) -> tuple[Record, ...]:
+        return tuple(build(row) for row in reading[sheet])
+
+    return Book(
+        path=reading.path,
+        farm=farm,
+        bins=many("bins", lambda row: _bin(row, price_kg)),
+        samples=many("samples", _sample),
+        sorted=many("sorted", lambda row: records.SortedCrop(row.place, row["sample"], row["crop"], row["mass_g"])),
+        sown=many("sown", lambda row: records.SownCrop(row.place, row["bin"], row["crop"], row["mass"])),
+        assays=many("assays", _assay),
+        supplements=many("supplements", lambda row: _offer(row, price_kg)),
+        own_feeds=many("own_feeds", _own_figure),
+        own_stages=many("own_stages", _own_requirement),
+        own_limits=many("own_limits", _own_limit),
+        groups=many("groups", _group),
+        actual=many(
+            "actual", lambda row: records.Weighed(row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])
+        ),
+    )
+
+
+def _per_tonne(price: float | None, per_mass_kg: float | None, default_kg: float) -> float | None:
+    """A price for a mass as a price per tonne; none stays none."""
+    return None if price is None else price * KG_PER_TONNE / (per_mass_kg or default_kg)
+
+
+def _share(percent: float | None) -> float | None:
+    return None if percent is None else percent / 100
+
+
+def _bin(row: Row, price_kg: float) -> records.Bin:
+    return records.Bin(
+        place=row.place,
+        bin=row["bin"],
+        label=row["label"] or "",
+        mass_kg=row["mass"],
+        diameter_m=row["diameter"],
+        length_m=row["length"],
+        width_m=row["width"],
+        wall_depth_m=row["wall_depth"],
+        peak_height_m=row["peak_height"],
+        test_weight_kg_m3=row["test_weight"],
+        sale_price_per_tonne=_per_tonne(row["sale_price"], row["per_mass"], price_kg),
+        moisture_pct=row["moisture_pct"],
+        filled_on=row["filled_on"],
+        note=row["note"] or "",
+    )
+
+
+def _sample(row: Row) -> records.Sample:
+    return records.Sample(
+        place=row.place,
+        sample=row["sample"],
+        bin=row["bin"],
+        taken_on=row["taken_on"],
+        probes=row["probes"],
+        sorted_mass_g=row["sorted_mass_g"],
+        note=row["note"] or "",
+    )
+
+
+def _assay(row: Row) -> records.Assay:
+    return records.Assay(
+        place=row.place,
+        sample=row["sample"],
+        nutrient=row["nutrient"],
+        value=row["value"],
+        unit=row["unit"],
+        basis=row["basis"],
+        method=row["method"] or "",
+        lab_sd=row["lab_sd"],
+    )
+
+
+def _offer(row: Row, price_kg: float) -> records.Offer:
+    freight = row["freight"] or 0.0
+
+    def delivered(column: str) -> float | None:
+        return None if row[column] is None else _per_tonne(row[column] + freight, row["per_mass"], price_kg)
+
+    return records.Offer(
+        place=row.place,
+        offer=row["offer"],
+        feed=row["feed"],
+        label=row["label"] or "",
+        price_per_tonne=delivered("price"),
+        package_kg=row["package_mass"],
+        stock_kg=row["stock_mass"],
+        min_share=_share(row["min_pct"]),
+        max_share=_share(row["max_pct"]),
+        home_grown=bool(row["home_grown"]),
+        organic=row["organic"],
+        quoted_on=row["quoted_on"],
+        supplier=row["supplier"] or "",
+        price_low_per_tonne=delivered("price_low"),
+        price_high_per_tonne=delivered("price_high"),
+        freight_per_tonne=_per_tonne(freight, row["per_mass"], price_kg),
+        protein_pct=row["protein_pct"],
+    )
+
+
+def _own_figure(row: Row) -> records.OwnFigure:
+    return records.OwnFigure(
+        place=row.place,
+        feed=row["feed"],
+        nutrient=row["nutrient"],
+        value=row["value"],
+        unit=row["unit"],
+        basis=row["basis"],
+        sd=row["sd"],
+        source=row["source"] or "",
+    )
+
+
+def _own_requirement(row: Row) -> records.OwnRequirement:
+    return records.OwnRequirement(
+        place=row.place,
+        stage=row["stage"],
+        nutrient=row["nutrient"],
+        minimum=row["minimum"],
+        maximum=row["maximum"],
+        unit=row["unit"],
+        per=row["per"],
+        source=row["source"] or "",
+    )
+
+
+def _own_limit(row: Row) -> records.OwnLimit:
+    return records.OwnLimit(
+        place=row.place,
+        stage=row["stage"],
+        feed=row["feed"],
+        min_share=_share(row["min_pct"]),
+        max_share=_share(row["max_pct"]),
+        reason=row["reason"] or "",
+    )
+
+
+def _group(row: Row) -> records.Group:
+    return records.Group(
+        place=row.place,
+        group=row["group"],
+        stage=row["stage"],
+        head=row["head"],
+        from_date=row["from"],
+        to_date=row["to"],
+        feed_kg_per_head_per_day=row["feed_per_head_per_day"],
+    )

@@ -1,0 +1,215 @@
+"""From named cells to values: the settings first, because they say in which units the rest is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from rationlp.book.columns import SETTING_BY_NAME, Column
+from rationlp.book.reading.cells import Cell, RawSheet, arrange, nearest, plain, suggestion
+from rationlp.book.reading.files import open_grids
+from rationlp.book.reading.values import CellFault, Notation, expected_words, read_cell, strptime_format
+from rationlp.book.records import Farm, Place
+from rationlp.errors import Problem, column_letter
+
+FARM_FIELDS = {
+    "batch_mass": "batch_kg",
+    "mixer_capacity": "mixer_capacity_kg",
+    "scale_step": "scale_step_kg",
+    "hand_scale_step": "hand_scale_step_kg",
+    "hand_weigh_below": "hand_weigh_below_kg",
+}
+"""Settings whose field of Farm carries the unit in its name; the others have the same name."""
+
+
+@dataclass(slots=True)
+class Row:
+    """A row with its values in SI units. A blank column has None; a column that could not be read is in `bad`."""
+
+    place: Place
+    values: dict[str, Any]
+    bad: set[str] = field(default_factory=set)
+
+    def __getitem__(self, column: str) -> Any:
+        return self.values.get(column)
+
+    def sound(self, *columns: str) -> bool:
+        """Whether every one of the columns was read and is filled."""
+        return all(self.values.get(column) is not None and column not in self.bad for column in columns)
+
+
+@dataclass(slots=True)
+class Reading:
+    """A book as far as it could be read, and everything that was found wrong with it."""
+
+    path: Path
+    farm: Farm
+    rows: dict[str, list[Row]]
+    present: frozenset[str]  # sheets the book has
+    problems: list[Problem]
+    percent_cells: set[tuple[str, str]]  # (sheet, cell) of numbers shown in percent
+
+    def __getitem__(self, sheet: str) -> list[Row]:
+        return self.rows.get(sheet, [])
+
+    def error(self, row: Row, column: str, found: str, expected: str, do: str) -> None:
+        """Put an error of a cell on the list and mark the cell as unusable."""
+        row.bad.add(column)
+        self._add("error", row, column, found, expected, do)
+
+    def warning(self, row: Row, column: str, found: str, expected: str, do: str) -> None:
+        """Put a warning of a cell on the list."""
+        self._add("warning", row, column, found, expected, do)
+
+    def _add(self, severity: str, row: Row, column: str, found: str, expected: str, do: str) -> None:
+        self.problems.append(Problem(severity, row.place.sheet, row.place.cell(column), found, expected, do))
+
+    def sheet_problem(self, severity: str, sheet: str, found: str, expected: str, do: str) -> None:
+        """Put a problem of a whole sheet on the list."""
+        self.problems.append(Problem(severity, sheet, "", found, expected, do))
+
+    def names(self, sheet: str, column: str) -> dict[str, str]:
+        """The names a sheet declares, by the form in which names are compared."""
+        return {plain(row[column]): row[column] for row in self[sheet] if row[column]}
+
+
+def read_rows(path: Path) -> Reading:
+    """Read every sheet of the book. Raises BookError only if there is no book to read at all."""
+    problems: list[Problem] = []
+    raw = arrange(open_grids(path, problems), problems)
+    reading = Reading(path, Farm(), {}, frozenset(raw), problems, set())
+    reading.farm = _read_farm(raw["farm"], problems) if "farm" in raw else Farm()
+    if "farm" not in raw:
+        reading.sheet_problem(
+            "error",
+            "farm",
+            "no such sheet",
+            "the settings of the farm: units, currency, batch_mass",
+            "Add a sheet farm with the columns setting and value.",
+        )
+    for name, sheet in raw.items():
+        if name != "farm":
+            reading.rows[name] = list(_read_sheet(sheet, reading))
+    return reading
+
+
+# The settings ---------------------------------------------------------------------------------------------------
+
+
+def _read_farm(raw: RawSheet, problems: list[Problem]) -> Farm:
+    cells = _setting_cells(raw, problems)
+    notation = Notation(text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
+    settings: dict[str, Any] = {}
+    first = [name for name in ("units", "date_format") if name in cells]
+    for name in first + [name for name in cells if name not in first]:
+        try:
+            value = _setting(SETTING_BY_NAME[name], cells[name], notation)
+        except CellFault as fault:
+            problems.append(
+                Problem("error", "farm", cells[name].address, f"{name} = {fault.found}", fault.expected, fault.do)
+            )
+            continue
+        settings[FARM_FIELDS.get(name, name)] = value
+        if name == "units":
+            notation = Notation(value, text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
+    return Farm(**settings)
+
+
+def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
+    value = read_cell(cell, setting, notation)
+    if setting.name == "currency":
+        value = str(value).upper()
+        if len(value) != 3 or not value.isascii() or not value.isalpha():
+            raise CellFault(repr(cell.value), "three letters such as USD, CAD or EUR", "Write the letters.")
+    if setting.name == "date_format":
+        try:
+            return strptime_format(str(value))
+        except ValueError:
+            raise CellFault(
+                repr(value), "day, month and year such as YYYY-MM-DD, DD.MM.YYYY or MM/DD/YYYY", "Write it in this way."
+            ) from None
+    return value
+
+
+def _setting_cells(raw: RawSheet, problems: list[Problem]) -> dict[str, Cell]:
+    """The value cell of each setting; settings left blank are left out and keep their usual value."""
+    if "setting" not in raw.letters or "value" not in raw.letters:
+        found = f"the columns {', '.join(raw.letters) or '(none)'}"
+        do = "Name the two columns in the first row."
+        problems.append(Problem("error", "farm", "A1", found, "the columns setting and value", do))
+        return {}
+    values: dict[str, Cell] = {}
+    places: dict[str, str] = {}
+    for row in raw.rows:
+        cell = row.cells.get("setting") or Cell(None, f"{raw.letters['setting']}{row.number}")
+        name = _setting_name(cell, places, problems)
+        if name:
+            places[name] = cell.address
+            if "value" in row.cells:
+                values[name] = row.cells["value"]
+    return values
+
+
+def _setting_name(cell: Cell, places: dict[str, str], problems: list[Problem]) -> str:
+    """The setting a row is about; empty if it is none, or one that stands in `places` already."""
+    expected = f"one of {', '.join(SETTING_BY_NAME)}"
+    if cell.value is None or cell.fault:
+        found = "a formula or an error" if cell.fault else "no setting beside a value"
+        problems.append(Problem("error", "farm", cell.address, found, expected, "Name the setting, or delete the row."))
+        return ""
+    name = plain(cell.value)
+    if name not in SETTING_BY_NAME:
+        near = nearest(name, SETTING_BY_NAME)
+        do = suggestion(near, "Delete the row.")
+        problems.append(Problem("error", "farm", cell.address, f"the setting {str(cell.value)!r}", expected, do))
+        return "" if near in places else near
+    if name in places:
+        expected = f"one row for {name} (the first is {places[name]})"
+        problems.append(
+            Problem("error", "farm", cell.address, f"a second row for {name}", expected, "Delete one of the two.")
+        )
+        return ""
+    return name
+
+
+# The other sheets -----------------------------------------------------------------------------------------------
+
+
+def _read_sheet(raw: RawSheet, reading: Reading) -> Iterator[Row]:
+    sheet = raw.sheet
+    notation = Notation(reading.farm.units, reading.farm.date_format, raw.text_numbers, raw.decimal_comma)
+    absent = [column.name for column in sheet.columns if column.required and column.name not in raw.letters]
+    for name in absent if raw.rows else ():
+        reading.problems.append(
+            Problem(
+                "error",
+                sheet.name,
+                column_letter(len(raw.letters)) + "1",
+                f"no column {name}",
+                f"a column {name}: {sheet.column(name).note}",
+                "Add the column.",
+            )
+        )
+    columns = [column for column in sheet.columns if column.name in raw.letters]
+    for raw_row in raw.rows:
+        row = Row(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
+        for column in columns:
+            _read_column(row, column, raw_row.cells.get(column.name), notation, reading)
+        yield row
+
+
+def _read_column(row: Row, column: Column, cell: Cell | None, notation: Notation, reading: Reading) -> None:
+    row.values[column.name] = None
+    if cell is None:
+        if column.required:
+            do = f"Fill in {column.name}. {column.note}"
+            reading.error(row, column.name, f"no {column.name}", expected_words(column, notation), do)
+        return
+    try:
+        row.values[column.name] = read_cell(cell, column, notation)
+    except CellFault as fault:
+        reading.error(row, column.name, fault.found, fault.expected, fault.do)
+    if cell.percent:
+        reading.percent_cells.add((row.place.sheet, row.place.cell(column.name)))

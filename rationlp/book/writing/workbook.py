@@ -1,0 +1,188 @@
+"""The workbook a person fills in: header rows with notes, drop-down lists, formats and widths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from openpyxl import Workbook
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Font, PatternFill
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SETTING_BY_NAME, SHEETS, Column, Sheet
+from rationlp.book.writing.write import Tables, column_note
+from rationlp.errors import column_letter
+from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
+
+LAST_ROW = 1000
+"""Drop-down lists and formats reach down to this row."""
+WIDTH = {
+    "date": 12,
+    "mass": 13,
+    "length": 13,
+    "density": 13,
+    "percent": 12,
+    "number": 11,
+    "money": 11,
+    "integer": 9,
+    "yes_no": 13,
+    "choice": 14,
+    "id": 16,
+    "text": 22,
+}
+"""Least width of a column by kind, in characters."""
+WIDEST = 62
+NUMBER_KINDS = ("mass", "length", "density", "percent", "number", "money", "integer")
+FORMATS = {"date": "yyyy-mm-dd", "money": "#,##0.00"}
+
+HEADER_FONT = Font(name="Calibri", size=11, bold=True)
+REQUIRED = PatternFill("solid", fgColor="D9D2BF")
+OPTIONAL = PatternFill("solid", fgColor="EFECE4")
+RIGHT = Alignment(horizontal="right", vertical="top")
+LEFT = Alignment(horizontal="left", vertical="top", indent=1, wrap_text=True)
+
+
+def write_workbook(path: Path, tables: Tables, library: Library) -> None:
+    """Write the tables, all text, as a workbook whose drop-down lists offer the ids of `library`."""
+    book = Workbook()
+    book.remove(book.active)
+    book.properties.creator = "rationlp"
+    lists = _Lists(library)
+    for name, rows in tables.items():
+        sheet = book.create_sheet(name)
+        _write_rows(sheet, SHEETS[name], rows)
+        _format(sheet, rows)
+        if name == "farm":
+            _settings(sheet, rows)
+        else:
+            for index, column_name in enumerate(rows[0]):
+                _drop_down(sheet, column_letter(index), SHEETS[name].column(column_name), lists)
+    lists.write(book.create_sheet(LISTS_SHEET))
+    book.save(path)
+
+
+def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:
+    columns = [kind.column(name) for name in rows[0]]
+    for index, column in enumerate(columns, start=1):
+        cell = sheet.cell(1, index, column.name)
+        cell.font, cell.fill = HEADER_FONT, REQUIRED if column.required else OPTIONAL
+        cell.comment, cell.alignment = _note(column), _alignment(column)
+        width = max([WIDTH[column.kind], len(column.name) + 4, *(len(row[index - 1]) + 4 for row in rows[1:])])
+        dimension = sheet.column_dimensions[column_letter(index - 1)]
+        dimension.width = min(width, WIDEST)
+        dimension.number_format = FORMATS.get(column.kind, "General")
+    for number, row in enumerate(rows[1:], start=2):
+        for index, (column, text) in enumerate(zip(columns, row, strict=True), start=1):
+            setting = SETTING_BY_NAME.get(row[0]) if kind.name == "farm" and column.name == "value" else None
+            value = typed(text, (setting or column).kind)
+            if value is not None:
+                cell = sheet.cell(number, index, value)
+                cell.number_format = FORMATS.get(column.kind, "General")
+                cell.alignment = _alignment(column)
+
+
+def _alignment(column: Column) -> Alignment:
+    """Numbers, dates and masses, `42 t` among them, stand at the right; words at the left."""
+    return RIGHT if column.kind in (*NUMBER_KINDS, "date") else LEFT
+
+
+def typed(text: str, kind: str) -> Any:
+    """The text of a CSV cell as the workbook holds it: a number, a date, or text such as `42 t`."""
+    if not text:
+        return None
+    if kind == "date":
+        return date.fromisoformat(text)
+    if kind in NUMBER_KINDS:
+        try:
+            return float(text) if "." in text else int(text)
+        except ValueError:
+            return text  # a mass with its own unit
+    return text
+
+
+def _note(column: Column) -> Comment:
+    text = column_note(column) + ("\nMust be filled in." if column.required else "")
+    lines = 1 + sum(1 + len(line) // 38 for line in text.splitlines())
+    return Comment(text, "rationlp", width=280, height=18 * lines)
+
+
+def _format(sheet: Worksheet, rows: list[list[str]]) -> None:
+    sheet.freeze_panes = "B2" if len(rows[0]) > 4 else "A2"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.print_title_rows = "1:1"
+    sheet.oddFooter.center.text = "&A, page &P of &N"
+
+
+def _settings(sheet: Worksheet, rows: list[list[str]]) -> None:
+    """Notes and drop-down lists of the settings."""
+    for number, row in enumerate(rows[1:], start=2):
+        setting = SETTING_BY_NAME[row[0]]
+        sheet.cell(number, 1).comment = _note(setting)
+        if setting.choices:
+            _validate(sheet, f"B{number}", f'"{",".join(setting.choices)}"', strict=True)
+
+
+# Drop-down lists ------------------------------------------------------------------------------------------------
+
+
+def _drop_down(sheet: Worksheet, letter: str, column: Column, lists: _Lists) -> None:
+    cells = f"{letter}2:{letter}{LAST_ROW}"
+    if column.choices:
+        _validate(sheet, cells, f'"{",".join(column.choices)}"', strict=True)
+    elif column.refers_to in ("bins", "samples"):
+        _validate(sheet, cells, f"{column.refers_to}!$A$2:$A${LAST_ROW}", strict=True)
+    elif key := _list_of(sheet.title, column):
+        _validate(sheet, cells, lists.range_of(key), strict=False)
+
+
+def _list_of(sheet: str, column: Column) -> str:
+    """The list of `_Lists` that a column offers, or empty."""
+    if column.name == "unit":
+        return "unit_or_daily" if sheet == "own_stages" else "unit"
+    if column.refers_to == "stage" and sheet == "own_limits":
+        return "limit_stage"
+    return "" if column.refers_to == "weighed" else column.refers_to
+
+
+def _validate(sheet: Worksheet, cells: str, formula: str, strict: bool) -> None:
+    """Offer a list; `strict` refuses anything else, otherwise a name of one's own may be typed."""
+    rule = DataValidation(type="list", formula1=formula, allow_blank=True, showErrorMessage=strict)
+    rule.error, rule.errorTitle = "Choose one of the list.", "Not in the list"
+    rule.add(cells)
+    sheet.add_data_validation(rule)
+
+
+class _Lists:
+    """What the drop-down lists offer, one column each of a hidden sheet."""
+
+    def __init__(self, library: Library):
+        crops = [row.feed for row in library.feeds.values() if row.origin == "crop"]
+        stages = list(library.stages)
+        self.columns: dict[str, Sequence[str]] = {
+            "feed": [*crops, *(feed for feed in library.feeds if feed not in crops)],
+            "crop": [FOREIGN_MATTER, *crops],
+            "stage": stages,
+            "limit_stage": ["all", *stages],
+            "nutrient": list(library.nutrients),
+            "unit": list(COMPOSITION_UNITS),
+            "unit_or_daily": [*COMPOSITION_UNITS, *DAILY_UNITS],
+        }
+
+    def range_of(self, key: str) -> str:
+        letter = column_letter(list(self.columns).index(key))
+        return f"{LISTS_SHEET}!${letter}$2:${letter}${len(self.columns[key]) + 1}"
+
+    def write(self, sheet: Worksheet) -> None:
+        for index, (key, ids) in enumerate(self.columns.items(), start=1):
+            for number, text in enumerate((key, *ids), start=1):
+                sheet.cell(number, index, text)
+        sheet.sheet_state = "hidden"

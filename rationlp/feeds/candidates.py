@@ -1,0 +1,151 @@
+"""What may go into a ration: bins and offers with their composition as fed and the crops they carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+
+from rationlp.bins import BinEstimate
+from rationlp.book.records import Book
+from rationlp.errors import BookError, Problem
+from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
+from rationlp.figures import estimate_notes, feed_figures, feed_label
+from rationlp.library.read import Library
+from rationlp.library.records import Stage
+
+PROTEIN = "crude_protein"
+AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One column of the ration program.
+
+    `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
+    shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend. `organic` is what the book says of
+    the offer, None where it says nothing; `estimate` the bin behind a candidate; `notes` how its figures were found.
+    """
+
+    name: str
+    feed: str
+    label: str
+    group: str
+    price_per_tonne: float
+    values: Mapping[str, float]
+    feeds: Mapping[str, float]
+    home_grown: bool
+    spread: Spread
+    min_share: float | None = None
+    max_share: float | None = None
+    premix_covers: tuple[str, ...] = ()
+    premix_inclusion: float | None = None
+    organic: bool | None = None
+    estimate: BinEstimate | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether the book leaves no choice about its share."""
+        return self.min_share is not None and self.min_share == self.max_share
+
+
+def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
+    """The bin as an ingredient, at what its grain would bring if sold (0 where the book does not say)."""
+    row = next(row for row in book.bins if row.bin == estimate.bin)
+    return Candidate(
+        name=estimate.bin,
+        feed=f"bin:{estimate.bin}",
+        label=estimate.label,
+        group="bin",
+        price_per_tonne=row.sale_price_per_tonne or 0.0,
+        values=estimate.values,
+        feeds={crop.crop: crop.share for crop in estimate.crops},
+        home_grown=True,
+        spread=BinSpread(estimate),
+        estimate=estimate,
+    )
+
+
+def offer_candidates(book: Book, library: Library) -> list[Candidate]:
+    """Every offer of the book, in its order; a feed offered twice is two candidates."""
+    found = []
+    for offer in book.supplements:
+        feed = library.feeds.get(offer.feed)
+        stated = feed.premix_inclusion_pct / 100 if feed and feed.premix_inclusion_pct else None
+        figures = feed_figures(offer.feed, book, library)
+        fixed = offer.min_share if offer.min_share is not None and offer.min_share == offer.max_share else None
+        found.append(
+            Candidate(
+                name=offer.offer,
+                feed=offer.feed,
+                label=offer.label or feed_label(offer.feed, library),
+                group=feed.group if feed else "own",
+                price_per_tonne=offer.price_per_tonne,
+                values=with_protein(figures.values, offer.protein_pct, library),
+                feeds={offer.feed: 1.0},
+                home_grown=offer.home_grown,
+                spread=LaterSpread(partial(feed_spread, figures, book, library)),
+                min_share=offer.min_share,
+                max_share=offer.max_share,
+                premix_covers=feed.premix_covers if feed else (),
+                premix_inclusion=fixed or stated,
+                organic=offer.organic,
+                notes=estimate_notes(figures, library),
+            )
+        )
+    return found
+
+
+def with_protein(values: Mapping[str, float], protein_pct: float | None, library: Library) -> Mapping[str, float]:
+    """`values` as fed with the crude protein that a supplier states, and every amino acid in proportion to it.
+
+    Energy and the rest stay as they are. Without a stated protein, or without one to compare it with, nothing changes.
+    """
+    usual = values.get(PROTEIN)
+    if protein_pct is None or not usual:
+        return values
+    acids = {n.nutrient for n in library.nutrients.values() if n.kind in AMINO_ACIDS}
+    factor = protein_pct / usual
+    moved = {nutrient: value * factor for nutrient, value in values.items() if nutrient in acids}
+    return {**values, **moved, PROTEIN: protein_pct}
+
+
+def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Library) -> list[Candidate]:
+    """Without the premixes that are made for other animals.
+
+    One that the book puts into every mix stays, and counts for nothing as a premix.
+    """
+    if stage is None:
+        return list(candidates)
+    wanted, kept = set(stage.premix.split()), []
+    for candidate in candidates:
+        if not candidate.premix_covers or wanted & set(library.feeds[candidate.feed].premix_species):
+            kept.append(candidate)
+        elif candidate.min_share:
+            kept.append(replace(candidate, premix_covers=()))
+    return kept
+
+
+def without_gaps(
+    candidates: Iterable[Candidate], nutrients: Iterable[str], labels: Mapping[str, str]
+) -> tuple[list[Candidate], list[str]]:
+    """The candidates that have a figure for every one of `nutrients`, and a sentence for each one left out.
+
+    Raises BookError for one that the book puts into every mix: it cannot be left out unsaid.
+    """
+    kept, notes = [], []
+    needed = list(nutrients)
+    for candidate in candidates:
+        gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
+        if gaps and candidate.min_share:
+            found = f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure for {', '.join(gaps)}"
+            raise BookError([Problem(
+                "error", "supplements", "", found, "a figure for everything the stage asks for",
+                "Add the figure to 'own_feeds', or take min_pct away.",
+            )])  # fmt: skip
+        if gaps:
+            notes.append(f"{candidate.label} is left out: no figure for {', '.join(gaps)}.")
+        else:
+            kept.append(candidate)
+    return kept, notes

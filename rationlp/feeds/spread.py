@@ -1,0 +1,135 @@
+"""How unsure the figures of a candidate are: the covariance of its nutrients as fed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Protocol
+
+from rationlp.bins import BinEstimate
+from rationlp.bins.lots import Crop, known_crop
+from rationlp.book.records import Book
+from rationlp.figures import FeedFigures
+from rationlp.library.equations import EquationError
+from rationlp.library.read import Library
+from rationlp.rations.answer.model import Need, RatioNeed
+
+GROWN = frozenset({
+    "cereal", "pulse", "oilseed", "protein_meal", "grain_byproduct", "forage_meal", "animal_protein",
+})  # fmt: skip
+"""Groups of feeds whose lots differ as a crop's do; minerals, amino acids and premixes are made to a figure."""
+
+
+class Spread(Protocol):
+    """Covariance of two nutrients of one candidate, as fed, in the product of their units."""
+
+    def covariance_of(self, first: str, second: str) -> float: ...
+
+
+class LaterSpread:
+    """A spread that is worked out when it is first asked for: most feeds on offer never come into a mix."""
+
+    def __init__(self, make: Callable[[], Spread]):
+        self._make = make
+        self._made: Spread | None = None
+
+    def covariance_of(self, first: str, second: str) -> float:
+        if self._made is None:
+            self._made = self._make()
+        return self._made.covariance_of(first, second)
+
+
+class FeedSpread:
+    """A feed made to a figure, or one of the farm's own: each nutrient with its own sd, independent of the others.
+
+    A digestible part is as unsure as the nutrient it is part of; the parts of a sum move together, which is the careful
+    reading. A figure without an sd counts as sure.
+    """
+
+    def __init__(self, sds: Mapping[str, float]):
+        self.sds = sds
+
+    def covariance_of(self, first: str, second: str) -> float:
+        return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
+
+
+class LotSpread:
+    """A bought crop, meal or milling product: its lots differ as those of a crop in a bin do (rationlp.bins.lots).
+
+    Amino acids and energy move with the proximates. The farm's own sd comes first, then the library's, then that of the
+    feed's group.
+    """
+
+    def __init__(self, lots: Crop):
+        self.moves = lots.moves
+        self.scale = (lots.dry_matter_pct / 100) ** 2
+
+    def covariance_of(self, first: str, second: str) -> float:
+        one, other = self.moves.get(first, {}), self.moves.get(second, {})
+        return self.scale * sum(amount * other[cause] for cause, amount in one.items() if cause in other)
+
+
+class BinSpread:
+    """A bin: its nutrients move together, as the sample, the laboratory and the crops' lots say."""
+
+    def __init__(self, estimate: BinEstimate):
+        covariance = estimate.covariance
+        self.place = {nutrient: i for i, nutrient in enumerate(estimate.nutrient_index)}
+        self.rows = [] if covariance is None else covariance.tolist()
+
+    def covariance_of(self, first: str, second: str) -> float:
+        if first not in self.place or second not in self.place:
+            return 0.0
+        return self.rows[self.place[first]][self.place[second]]
+
+
+def feed_spread(figures: FeedFigures, book: Book, library: Library) -> Spread:
+    """The spread of a feed between lots. Figures that no equation can read leave each nutrient by itself."""
+    known = library.feeds.get(figures.feed)
+    if known is not None and known.group in GROWN:
+        try:
+            return LotSpread(known_crop(figures.feed, book, library))
+        except EquationError:
+            pass
+    return FeedSpread(_stated_sds(figures, book, library))
+
+
+def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str, float]:
+    """The sd of every nutrient of a feed as fed: the farm's own, else the library's between-lot sd."""
+    own = {row.nutrient: row for row in book.own_feeds if row.feed == figures.feed}
+    sds: dict[str, float] = {}
+    for nutrient, figure in library.figures.get(figures.feed, {}).items():
+        if figure.sd is not None and library.nutrients[nutrient].kind != "coefficient":
+            sds[nutrient] = figure.sd * figures.dry_matter_pct / 100
+    for nutrient, row in own.items():
+        if row.sd is not None:
+            sds[nutrient] = row.sd * (figures.dry_matter_pct / 100 if row.basis == "dry_matter" else 1.0)
+        else:
+            sds.pop(nutrient, None)
+    for nutrient in library.nutrients.values():  # parts stand above what is made of them
+        if nutrient.nutrient in sds or nutrient.nutrient in own:
+            continue
+        if nutrient.part_of in sds and nutrient.coefficient in figures.values:
+            sds[nutrient.nutrient] = sds[nutrient.part_of] * figures.values[nutrient.coefficient] / 100
+        elif any(part in sds for part in nutrient.sum_of):
+            sds[nutrient.nutrient] = sum(abs(w) * sds.get(part, 0.0) for part, w in nutrient.parts.items())
+    return sds
+
+
+def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -> float:
+    """Variance of a - r (per kg) or a - r e / e_ref (with energy): what one share adds to the row of a bound r."""
+    variance = spread.covariance_of(need.nutrient, need.nutrient)
+    if need.reference_energy is None:
+        return variance
+    return _difference(variance, need.nutrient, bound / need.reference_energy, energy, spread)
+
+
+def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:
+    """Variance of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
+    variance = spread.covariance_of(ratio.numerator, ratio.numerator)
+    return _difference(variance, ratio.numerator, bound, ratio.denominator, spread)
+
+
+def _difference(variance: float, first: str, times: float, second: str, spread: Spread) -> float:
+    """Variance of `first` less `times` the second; not below nothing, where rounding would have it so."""
+    together, other = spread.covariance_of(first, second), spread.covariance_of(second, second)
+    return max(variance - 2 * times * together + times**2 * other, 0.0)

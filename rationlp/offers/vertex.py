@@ -1,0 +1,119 @@
+"""Answers worked out from their basis and proved in plain arithmetic, whatever the solver said of numbers.
+
+A corner of the feasible set stays where it is when prices move: only whether it is the cheapest one changes. With the
+inverse of its basis at hand that is a small product for thousands of price lists at once (sensitivity analysis of the
+simplex method: G. B. Dantzig, Linear Programming and Extensions, 1963). A corner is proved feasible once, from its
+rows; for each price list it is proved the cheapest by its duals: no column worth more than it costs, no row priced
+against its sense, and the cost equal to the price of the normalization.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rationlp.errors import SolverError
+from rationlp.rations.program.program import Basis, Row
+from rationlp.rations.solve.verify import TOLERANCE
+
+SURE = 1e-10
+"""A corner is used again for other prices only if no reduced cost is below this part of the largest price."""
+_SIGNS = {">=": 1.0, "<=": -1.0, "=": 0.0}
+
+
+class Rows:
+    """The rows of a program as one array; more may follow."""
+
+    def __init__(self, rows: Sequence[Row], columns: int):
+        self.coefficients = np.array([row.coefficients for row in rows], dtype=float).reshape(len(rows), columns)
+        self.signs = np.array([_SIGNS[row.sense] for row in rows])
+        self.keys = [row.key for row in rows]
+
+    def add(self, rows: Sequence[Row]) -> None:
+        """Rows behind those there are."""
+        self.coefficients = np.vstack([self.coefficients, [row.coefficients for row in rows]])
+        self.signs = np.append(self.signs, [_SIGNS[row.sense] for row in rows])
+        self.keys += [row.key for row in rows]
+
+    def drop(self, places: Sequence[int]) -> None:
+        """Take out the rows at these places."""
+        self.coefficients = np.delete(self.coefficients, places, axis=0)
+        self.signs = np.delete(self.signs, places)
+        gone = set(places)
+        self.keys = [key for place, key in enumerate(self.keys) if place not in gone]
+
+    def broken(self, amounts: np.ndarray, lifted: Iterable[int] = ()) -> list[str]:
+        """Keys of the rows that do not hold, up to rounding of their own terms."""
+        terms = self.coefficients * amounts
+        value, size = terms.sum(axis=1), np.maximum(np.abs(terms).max(axis=1, initial=0.0), 1e-9)
+        miss = np.where(self.signs == 0.0, np.abs(value), -self.signs * value)
+        miss[list(lifted)] = 0.0
+        return [self.keys[i] for i in np.flatnonzero(miss > TOLERANCE * size)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corner:
+    """A corner of the feasible set and the prices its basis gives.
+
+    For a price list c, `c[columns] @ duals` is the price of each binding row, the normalization last, and that times
+    `held`, these rows, what each column is worth. `signs` are the senses of the rows (0: either sign of price), `out`
+    the columns that may not be used.
+    """
+
+    amounts: np.ndarray
+    columns: np.ndarray
+    held: np.ndarray
+    duals: np.ndarray
+    signs: np.ndarray
+    out: np.ndarray
+
+    def proves(self, costs: np.ndarray, tolerance: float = SURE, within: float = 0.0) -> np.ndarray:
+        """For each row of `costs` whether this corner is proved its cheapest, or within a part `within` of it.
+
+        A row priced against its sense is taken at no price; a column then worth more than it costs by d for each unit
+        of the normalization can make the mix cheaper by d at most.
+        """
+        prices = costs[:, self.columns] @ self.duals
+        rows = prices[:, :-1]
+        rows[rows * self.signs < 0.0] = 0.0
+        reduced = costs - prices @ self.held
+        largest = np.maximum(np.abs(costs).max(axis=1), 1.0)
+        room = tolerance * largest[:, None]
+        if within:
+            room = room + within * np.abs(prices[:, -1:]) * self.held[-1]
+        reduced[:, self.out] = 0.0
+        tallies = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * largest
+        return (reduced >= -room).all(axis=1) & tallies
+
+    def value(self, costs: np.ndarray) -> float:
+        """The cost of the corner at one price list."""
+        return float(costs @ self.amounts)
+
+
+def corner(
+    rows: Rows, normalizer: np.ndarray, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()
+) -> Corner:
+    """The corner of a basis, proved feasible. Raises SolverError with what does not hold."""
+    columns, binding = np.array(basis.columns, dtype=int), np.array(basis.rows, dtype=int)
+    if len(columns) != len(binding) + 1 or not basis.normalized:
+        raise SolverError("The solver's basis has not as many rows as columns, so its answer is not shown.")
+    held = np.vstack([rows.coefficients[binding], normalizer])
+    try:
+        inverse = np.linalg.inv(held[:, columns])
+    except np.linalg.LinAlgError:
+        raise SolverError("The solver's basis has no inverse, so its answer is not shown.") from None
+    amounts = np.zeros(len(normalizer))
+    amounts[columns] = inverse[:, -1]
+    scale = max(float(np.abs(amounts).max()), 1.0)
+    faults = [] if amounts.min() >= -TOLERANCE * scale else ["an amount is below zero"]
+    amounts = np.maximum(amounts, 0.0)
+    if abs(normalizer @ amounts - 1.0) > TOLERANCE * max(1.0, float(np.abs(normalizer * amounts).max())):
+        faults.append("the mix does not add up")
+    faults += [f"{key} is broken" for key in rows.broken(amounts, lifted)]
+    if faults:
+        raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(faults))
+    mask = np.zeros(len(normalizer), dtype=bool)
+    mask[list(out)] = True
+    return Corner(amounts, columns, held, inverse, rows.signs[binding], mask)

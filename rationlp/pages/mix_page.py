@@ -1,0 +1,324 @@
+"""The page the crew mixes by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.styles import Font, PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+
+from rationlp.pages import live
+from rationlp.pages.cells import Page
+from rationlp.pages.live import Live
+from rationlp.pages.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
+from rationlp.sheets.model import Line, MixSheet
+from rationlp.sheets.order import SECTIONS
+from rationlp.sheets.practice import LOOK, mixing_words
+from rationlp.sheets.scale import shown
+
+WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 12}
+BOX_WIDTH = 8
+FIRST_BOX = 8  # column H
+HEAD_ROW = 9
+BUCKET_HEADING = "In the bucket first, on the hand scale"
+ONE = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """Where a line stands: what the hidden sheet remembers, so that a filled-in page can be read back."""
+
+    row: int
+    line: Line
+    is_first: bool  # the first row of its ingredient
+
+
+@dataclass(slots=True)
+class Layout:
+    """What was laid out where."""
+
+    weighings: list[Weighing] = field(default_factory=list)
+    checks: list[Live] = field(default_factory=list)
+    first_row: int = HEAD_ROW + 1
+    last_row: int = HEAD_ROW
+    bucket: tuple[int, int] | None = None
+    first_mixer: int = 0
+    initials_row: int = 0
+
+
+class MixPage:
+    """Writes one MixSheet on one worksheet."""
+
+    def __init__(self, page: Page, sheet: MixSheet, styles: Styles):
+        self.page, self.sheet, self.styles = page, sheet, styles
+        self.layout = Layout()
+        self.last = get_column_letter(FIRST_BOX + sheet.boxes - 1)
+        self.widths = WIDTHS | {"C": self._figures(BIG), "D": self._figures(BIG - 3)}
+        self.width = sum(self.widths.values()) + BOX_WIDTH * sheet.boxes
+
+    def _figures(self, size: float) -> float:
+        """Width of a column of weights of `size` points: the longest of this page, and one figure more."""
+        longest = max(len(shown(line.holds, self.sheet.scale.step)) for line in self.sheet.mixer)
+        split = [
+            len(shown(line.mass, self.sheet.scale.hand_step))
+            for line in self.sheet.mixer
+            if line.mass % self.sheet.scale.step
+        ]
+        return max(12.0, (max(longest, *split, 0) + 1) * size / 11 + 2)
+
+    def write(self) -> Layout:
+        """All of the page; returns where the weights stand."""
+        self.page.widths(self.widths | {get_column_letter(FIRST_BOX + i): BOX_WIDTH for i in range(self.sheet.boxes)})
+        row = self._table(HEAD_ROW)
+        row = self._after_table(row)
+        row = self._labels(row)
+        row = self._words(row)
+        self._header()
+        self._rules()
+        area = f"A1:{self.last}{row - 1}"
+        set_up_page(self.page.sheet, self.sheet.unit, area, f"{self.sheet.id}  book {self.sheet.book_version}")
+        self.page.sheet.freeze_panes = f"C{HEAD_ROW + 1}"
+        return self.layout
+
+    # The head of the page ------------------------------------------------------------------------
+
+    def _header(self) -> None:
+        page, sheet, s, last = self.page, self.sheet, self.styles, self.last
+        page.merged("A1:E1", sheet.stage_label, s["title"])
+        page.merged(f"F1:{last}1", sheet.id, s["title right"])
+        page.height(1, height_of(sheet.stage_label, sum(self.widths[letter] for letter in "ABCDE"), 20) + 4)
+        page.merged("A2:E2", sheet.farm, s["words"])
+        page.merged(f"F2:{last}2", f"book {sheet.book_version}  |  {sheet.name}", s["words right"])
+        page.merged(f"A3:{last}3", f"{sheet.bin_words}  |  {sheet.sample_words}", s["strong"])
+        page.height(3, 20)
+        page.merged("A4:B4", f"Batch, {sheet.unit}", s["field"])
+        page.number("C4", float(sheet.batch), s["input"])
+        page.merged("D4:F4", "Batches of this size", s["field"])
+        page.number("G4", sheet.count, s["input"], "0")
+        holds = f"mixer holds {shown(sheet.capacity, sheet.scale.step, sheet.unit)}" if sheet.capacity else ""
+        page.merged(f"H4:{last}4", holds, s["words in"])
+        page.merged("A5:B5", "Date", s["field"])
+        page.number("C5", sheet.made_on, s["input small"], "yyyy-mm-dd")
+        page.merged("D5:F5", "All batches together", s["field"])
+        total = float(sheet.batch * sheet.count)
+        page.formula("G5", "ROUND(C4*G4,6)", total, s["plain"])
+        page.merged(f"H5:{last}5", self._batch_words(), s["words in"])
+        for row in (4, 5):
+            page.height(row, 28)
+        found = live.status(sheet, self.layout.checks, self.layout.first_row, self.layout.last_row, ONE)
+        page.merge(f"A6:{last}6", s["strong"])
+        page.formula("A6", found.formula, found.value, s["strong"])
+        page.height(6, 33)
+        self._verdict()
+
+    def _batch_words(self) -> str:
+        first = self.sheet.first_batch
+        last = first + self.sheet.count - 1
+        return (
+            f"{self.sheet.unit}   batches {first} to {last}" if last > first else f"{self.sheet.unit}   batch {first}"
+        )
+
+    def _verdict(self) -> None:
+        """Rows 7 and 8: what the weights miss, what rounding costs."""
+        sheet, s = self.sheet, self.styles
+        words = "Weighed like this it meets every requirement of the ration."
+        if sheet.misses:
+            words = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + "; ".join(
+                sheet.misses
+            )
+        self.page.merged(f"A7:{self.last}7", words, s["warn"] if sheet.misses else s["words"])
+        self.page.height(7, height_of(words, self.width, 12 if sheet.misses else 11))
+        self.page.merged(f"A8:{self.last}8", sheet.rounding_words, s["words"])
+
+    # The table -----------------------------------------------------------------------------------
+
+    def _table(self, row: int) -> int:
+        page, unit, s = self.page, self.sheet.unit, self.styles
+        heads = ("", "Ingredient", f"Weigh, {unit}", f"Then reads, {unit}", "% of batch", "Weigh on", "Check")
+        for letter, head in zip("ABCDEFG", heads, strict=True):
+            page.text(f"{letter}{row}", head, s["head left" if letter == "B" else "head"])
+        for i in range(self.sheet.boxes):
+            page.text(f"{get_column_letter(FIRST_BOX + i)}{row}", f"Batch {self.sheet.first_batch + i}", s["head"])
+        page.height(row, 32)
+        row = self._bucket(row + 1)
+        return self._mixer(row)
+
+    def _bucket(self, row: int) -> int:
+        if not self.sheet.bucket:
+            return row
+        self._section(row, BUCKET_HEADING, "the bucket holds")
+        first = row + 1
+        self.layout.bucket = (first, row + len(self.sheet.bucket))
+        for number, line in enumerate(self.sheet.bucket, 1):
+            row += 1
+            weight = live.weight(self.sheet, line, ONE)
+            holds = live.bucket_holds(line, first, row, ONE)
+            self._line(row, f"{number}", line, weight, holds, small=True)
+        row += 1
+        self.page.merged(f"A{row}:{self.last}{row}", self.sheet.carrier_words, self.styles["note"])
+        self.page.height(row, height_of(self.sheet.carrier_words, self.width, 10))
+        return row + 1
+
+    def _mixer(self, row: int) -> int:
+        self.layout.first_mixer = row
+        section = ""
+        for number, line in enumerate(self.sheet.mixer, 1):
+            if line.section != section:
+                section = line.section
+                if section == "liquid":
+                    row = self._mix_dry(row)
+                self._section(row, SECTIONS[section], "the mixer scale reads")
+                row += 1
+            weight = live.weight(self.sheet, line, ONE)
+            if not line.offer:
+                weight = live.bucket_weight(self.sheet, line, *self.layout.bucket, ONE)
+            reads = live.mixer_reads(self.sheet, line, self.layout.first_mixer, row, ONE)
+            self._line(row, _letter(number), line, weight, reads, small=False)
+            row += 1
+        self.layout.last_row = row - 1
+        return self._total(row)
+
+    def _section(self, row: int, words: str, reads: str) -> None:
+        self.page.merged(f"A{row}:C{row}", words, self.styles["section"])
+        self.page.merged(f"D{row}:{self.last}{row}", reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
+                         self.styles["section plain"])  # fmt: skip
+        self.page.height(row, 20)
+
+    def _mix_dry(self, row: int) -> int:
+        self.page.merged(
+            f"A{row}:{self.last}{row}", f"Mix dry before the liquids: {mixing_words()}", self.styles["strong"]
+        )
+        self.page.height(row, 19)
+        return row + 1
+
+    def _line(self, row: int, number: str, line: Line, weight: Live, reads: Live, small: bool) -> None:
+        page, s, end = self.page, self.styles, " small" if small else ""
+        fine = self.sheet.scale.hand_step if small or line.tool == "hand scale" else line.step or self.sheet.scale.step
+        if not line.step:
+            fine = min(fine, self.sheet.scale.hand_step)
+        page.text(f"A{row}", number, s["count"])
+        page.text(f"B{row}", line.name, s[f"name{end}"])
+        # Where the mixer is filled up to a reading, the reading is the large figure.
+        large, other = ("weight", "reads") if line.step or not line.offer else ("reads", "weight")
+        page.formula(f"C{row}", weight.formula, weight.value, s[f"{large}{end}"], mass_form(fine))
+        page.formula(f"D{row}", reads.formula, reads.value, s[f"{other}{end}"],
+                     mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step))  # fmt: skip
+        share = live.percent(row, self.sheet, line)
+        page.formula(f"E{row}", share.formula, share.value, s["plain"], "0.000%" if small else "0.00%")
+        how = live.how(line, row, ONE)
+        if isinstance(how, Live):
+            page.formula(f"F{row}", how.formula, how.value, s["how"])
+        else:
+            page.text(f"F{row}", how, s["how"])
+        self._check(row, line)
+        for i in range(self.sheet.boxes):
+            page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
+        tall = max(height_of(line.name, WIDTHS["B"] - 2, 13 if small else 15), 25 if small else 36)
+        how_words = how.value if isinstance(how, Live) else how
+        page.height(row, max(tall, height_of(str(how_words), WIDTHS["F"] - 2, 12)))
+        seen = {weighing.line.offer for weighing in self.layout.weighings}
+        self.layout.weighings.append(Weighing(row, line, line.offer not in seen))
+
+    def _check(self, row: int, line: Line) -> None:
+        found = live.check(self.sheet, line, row, ONE)
+        if found is None:
+            words = "fill up to the reading" if line.offer else ""
+            self.page.text(f"G{row}", "", self.styles["check"])
+            if words:
+                self.page.text(f"F{row}", words, self.styles["how"])
+            return
+        self.layout.checks.append(found)
+        self.page.formula(f"G{row}", found.formula, found.value, self.styles["check"])
+
+    def _total(self, row: int) -> int:
+        page, s, layout = self.page, self.styles, self.layout
+        check = live.total_check(self.sheet, layout.first_mixer, layout.last_row)
+        page.merged(f"A{row}:B{row}", "Total", s["section"])
+        total = f"ROUND(SUM(C{layout.first_mixer}:C{layout.last_row}),6)"
+        page.formula(f"C{row}", total, float(self.sheet.batch), s["weight"], mass_form(self.sheet.scale.step))
+        page.merge(f"D{row}:{self.last}{row}", s["section"])
+        page.formula(f"D{row}", check.formula, check.value, s["section"])
+        page.height(row, 28)
+        return row + 1
+
+    # Under the table -----------------------------------------------------------------------------
+
+    def _after_table(self, row: int) -> int:
+        """Mixing time, then a row of boxes each for minutes, time, initials and the sample that is kept."""
+        page, s = self.page, self.styles
+        page.merged(f"A{row}:{self.last}{row}", f"MIX after the last ingredient: {mixing_words()}", s["strong"])
+        page.height(row, height_of(mixing_words(), self.width - 30, 12))
+        for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time, if not the date above", "Initials"):
+            row += 1
+            page.merged(f"A{row}:G{row}", words, s["field"])
+            for i in range(self.sheet.boxes):
+                page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
+            page.height(row, 23)
+        self.layout.initials_row = row
+        return row + 1
+
+    def _labels(self, row: int) -> int:
+        page, s = self.page, self.styles
+        page.merged(f"A{row}:{self.last}{row}", "Labels: one for each batch, on its bin, bag or feeder", s["section"])
+        for number in range(1, min(self.sheet.count, self.sheet.boxes) + 1):
+            row += 1
+            found = live.label(self.sheet, number)
+            page.merge(f"A{row}:{self.last}{row}", s["words wrap"])
+            page.formula(f"A{row}", found.formula, found.value, s["words wrap"])
+            page.height(row, height_of(str(found.value), self.width, 11))
+        return row + 1
+
+    def _words(self, row: int) -> int:
+        page, s = self.page, self.styles
+        for style, size, words in (
+            ("strong", 12, LOOK),
+            ("note", 10, " ".join((*self.sheet.notes, *self.sheet.hints))),
+            ("fine", 8.5, "  *  ".join(self.sheet.cautions)),
+        ):
+            if words:
+                page.merged(f"A{row}:{self.last}{row}", words, s[style])
+                page.height(row, height_of(words, self.width, size))
+                row += 1
+        return row
+
+    def _rules(self) -> None:
+        """Warnings stand out, and the cells to fill in take only what makes sense."""
+        sheet, layout = self.page.sheet, self.layout
+        red = {"font": Font(bold=True, color="FFFFFFFF"), "fill": PatternFill("solid", bgColor=WARN)}
+        checks = f"G{layout.first_row}:G{layout.last_row}"
+        sheet.conditional_formatting.add(checks, FormulaRule([f"LEN(G{layout.first_row})>0"], **red))
+        wrong = f"SUMPRODUCT((LEN($G${layout.first_row}:$G${layout.last_row})>0)*1)>0"
+        capacity = f",$C$4>{live.literal(self.sheet.capacity)}" if self.sheet.capacity else ""
+        sheet.conditional_formatting.add("A6", FormulaRule([f"OR({wrong}{capacity})"], **red))
+        for cell, kind, words in (
+            ("C4", "decimal", "The mass of one batch, above 0."), ("G4", "whole", "How many batches: 0, 1, 2 ..."),
+        ):  # fmt: skip
+            rule = DataValidation(
+                type=kind,
+                operator="greaterThan" if kind == "decimal" else "greaterThanOrEqual",
+                formula1="0",
+                showErrorMessage=True,
+                error=words,
+                errorTitle="Not possible",
+            )
+            rule.add(cell)
+            sheet.add_data_validation(rule)
+        rule = DataValidation(
+            type="date",
+            operator="greaterThan",
+            formula1="32874",
+            allow_blank=True,
+            showErrorMessage=True,
+            error="A date, such as 2025-11-03.",
+            errorTitle="Not a date",
+        )
+        rule.add("C5")
+        sheet.add_data_validation(rule)
+
+
+def _letter(number: int) -> str:
+    """A for the first thing into the mixer, so that nobody mistakes it for the numbered scoops of the bucket."""
+    return get_column_letter(number)

@@ -1,0 +1,206 @@
+"""What a new sample changes, as a sheet of a workbook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rationlp.book.records import Book, Sample
+from rationlp.cautions import REVIEW
+from rationlp.errors import InputError, Problem
+from rationlp.files import write_whole
+from rationlp.pages.cells import Page, Values, title_of
+from rationlp.resample.change import Change, MixAt, Resample
+from rationlp.resample.moved import Moved
+from rationlp.units import Z90
+
+if TYPE_CHECKING:
+    from openpyxl.styles import Font
+    from openpyxl.workbook import Workbook
+
+ENDING = ".xlsx"
+WIDTHS = {"A": 34, "B": 16, "C": 14, "D": 14, "E": 14, "F": 14, "G": 16, "H": 16, "I": 14, "J": 40}
+PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
+
+
+def check_place(path: Path, book: Path) -> None:
+    """Raise InputError unless `path` may be written: an .xlsx that is not the book itself, nor another farm book."""
+    found = ""
+    if path.suffix.casefold() != ENDING:
+        found, do = f"{path.name!r}", "Choose a name that ends in .xlsx."
+    elif path.exists() and book.exists() and path.resolve() == book.resolve():
+        found, do = "the book itself", "Choose another name: the book is yours alone to write."
+    elif path.exists() and _is_book(path):
+        found, do = f"{path.name}, a farm book", "Choose another name."
+    if found:
+        raise InputError([Problem("error", "-o", "", found, "a workbook to add a sheet to, or a new one", do)])
+
+
+def _is_book(path: Path) -> bool:
+    workbook = _open(path)
+    return {"supplements", "samples"} & set(workbook.sheetnames) != set()
+
+
+def _open(path: Path) -> Workbook:
+    from zipfile import BadZipFile
+
+    from openpyxl import load_workbook
+
+    try:
+        return load_workbook(path)
+    except (OSError, BadZipFile, LookupError, ValueError, TypeError, AttributeError, EOFError) as error:
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    "-o",
+                    "",
+                    f"{path.name}, which is no workbook ({error})",
+                    "a workbook to add a sheet to, or a new one",
+                    "Choose another name.",
+                )
+            ]
+        ) from None
+
+
+def write_page(found: Resample, book: Book, path: Path) -> None:
+    """Add the sheet to the workbook at `path`, or make one; a sheet of the same two samples is written anew.
+
+    The file appears whole or not at all. Raises InputError.
+    """
+    from openpyxl import Workbook
+
+    workbook = _open(path) if path.exists() else Workbook()
+    if not path.exists():
+        workbook.remove(workbook.active)
+    name = f"resample {found.move.before.sample} {found.move.after.sample}"
+    wanted = title_of(name, ())
+    if wanted in workbook.sheetnames:
+        workbook.remove(workbook[wanted])
+    sheet = workbook.create_sheet(title_of(name, workbook.sheetnames))
+    _Writer(Page(sheet, Values())).write(found, book)
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    write_whole(path, lambda temporary: workbook.save(temporary))
+
+
+class _Writer:
+    """Fills a page from the top down."""
+
+    def __init__(self, page: Page):
+        from openpyxl.styles import Font
+
+        self.page, self.row = page, 1
+        self.bold: Font = Font(bold=True)
+        page.widths(WIDTHS)
+
+    def write(self, found: Resample, book: Book) -> None:
+        """Everything, in the order a person reads it."""
+        move = found.move
+        self.words(f"Bin {move.bin}: sample {_named(move.before)}, then {_named(move.after)}", strong=True)
+        self.words(f"{book.farm.name} {book.farm.season}".strip())
+        self.words(REVIEW, strong=True)
+        self.words(move.sentence)
+        again = [f"{change.stage} {change.bin}" for change in found.changes if change.reprint]
+        self.words(f"Mix sheets to print again: {', '.join(again) or 'none'}", strong=True)
+        self.row += 1
+        self.rations(found.changes, book)
+        for stage in found.not_judged:
+            self.words(f"{stage.stage}: {stage.why}", strong=True)
+        self.moved("Crops, % by mass", [line for line in move.lines if line.kind == "crop"], 100.0)
+        self.moved("Nutrients as fed", [line for line in move.lines if line.kind == "nutrient"], 1.0)
+        for change in found.changes:
+            self.change(change)
+
+    def words(self, text: str, strong: bool = False) -> None:
+        if text:
+            cell = self.page.text(f"A{self.row}", text)
+            if strong:
+                cell.font = self.bold
+            self.row += 1
+
+    def line(self, cells: list[object], forms: list[str], strong: bool = False) -> None:
+        """One row: text and numbers, each number in its form."""
+        for letter, value, form in zip(WIDTHS, cells, forms, strict=False):
+            if value is None or value == "":
+                continue
+            place = f"{letter}{self.row}"
+            number = isinstance(value, (int, float)) and not isinstance(value, bool)
+            cell = self.page.number(place, value, form=form) if number else self.page.text(place, value)
+            if strong:
+                cell.font = self.bold
+        self.row += 1
+
+    def rations(self, changes: tuple[Change, ...], book: Book) -> None:
+        """Every mix in use at a glance."""
+        currency = book.farm.currency
+        heads = [
+            "Mix in use",
+            "Bin",
+            "Old mix",
+            "Chance then %",
+            "Chance now %",
+            f"Old {currency}/t",
+            f"New {currency}/t",
+            f"Smallest {currency}/t",
+            "% exchanged",
+            "What it misses",
+        ]
+        self.line(heads, [""] * len(heads), strong=True)
+        for c in changes:
+            costs = [at.ration.cost_per_tonne if at else None for at in (c.old_now, c.new, c.smallest)]
+            self.line(
+                [
+                    f"{c.stage_label} ({c.stage})",
+                    c.bin,
+                    "holds" if c.old_now.holds else "misses",
+                    c.old_then.chance_pct,
+                    c.old_now.chance_pct,
+                    *costs,
+                    None if c.exchanged is None else 100 * c.exchanged,
+                    ", ".join(c.old_now.missed),
+                ],
+                ["", "", "", "0", "0", MONEY, MONEY, MONEY, PCT, ""],
+            )
+        self.row += 1
+
+    def moved(self, title: str, lines: list[Moved], times: float) -> None:
+        """Crops or nutrients in both samples."""
+        self.line([title, "Unit", "Before", "After", "Change", "± of chance (9 in 10)", ""], [""] * 7, strong=True)
+        for m in lines:
+            self.line(
+                [
+                    m.label,
+                    m.unit,
+                    times * m.before,
+                    times * m.after,
+                    times * m.change,
+                    times * Z90 * m.sd,
+                    "moved" if m.more_than_chance else "within chance",
+                ],
+                ["", "", PLAIN, PLAIN, PLAIN, PLAIN, ""],
+            )
+        self.row += 1
+
+    def change(self, change: Change) -> None:
+        """One mix: shares before and after."""
+        self.words(f"{change.stage_label} ({change.stage}) from {change.bin}: {change.verdict}", strong=True)
+        self.words(f"Old mix: {change.from_kept or 'reckoned from the old sample'}")
+        self.line(["Feed", "Offer", "Old %", "New %", "Smallest change %"], [""] * 5, strong=True)
+        for share in change.shares:
+            values = [None if v is None else 100 * v for v in (share.old, share.new, share.smallest)]
+            self.line([share.label, share.offer, *values], ["", "", "0.000", "0.000", "0.000"])
+        self.line(
+            ["Home-grown %", "", *(_grown(at) for at in (change.old_now, change.new, change.smallest))],
+            ["", "", PCT, PCT, PCT],
+        )
+        self.row += 1
+
+
+def _named(sample: Sample) -> str:
+    return f"{sample.sample} of {sample.taken_on:%Y-%m-%d}" if sample.taken_on else sample.sample
+
+
+def _grown(at: MixAt | None) -> float | None:
+    return None if at is None or at.ration.home_grown_share is None else 100 * at.ration.home_grown_share

@@ -1,0 +1,213 @@
+"""The review copy as a workbook: a page to sign, then everything it rests on, one table to a sheet."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.page import PageMargins
+
+from rationlp.numbers import figure
+from rationlp.pages.cells import Page, Values
+from rationlp.pages.review_tables import MATRIX, Column, tables_of
+from rationlp.rations.studies.review import Review
+
+FONT, PALE, INK, WARN = "Arial", "FFEDEDED", "FF000000", "FF9C0006"
+PAPER = {"us": 1, "metric": 9}  # Letter, A4
+SIGN_ROWS = (
+    ("Name", 24), ("Licence number", 24), ("Licensed in (state or country)", 24), ("Date", 24),
+    ("Approved as it stands, with the remarks below, or not approved", 30), ("Remarks", 90), ("Signature", 40),
+)  # fmt: skip
+WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
+LAST = "H"
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """The styles of the workbook by name."""
+
+    made: dict[str, NamedStyle]
+
+    def __getitem__(self, name: str) -> NamedStyle:
+        return self.made[name]
+
+
+def review_workbook(review: Review) -> bytes:
+    """The workbook as it is written to a file."""
+    book, values = Workbook(), Values()
+    look = _look(book)
+    first = book.active
+    first.title = "Sign-off"
+    _sign_off(Page(first, values), review, look)
+    _set_up(first, review, landscape=False)
+    for title, columns, rows in tables_of(review):
+        page = Page(book.create_sheet(title), values)
+        _table(page, title, columns, rows, look)
+        _set_up(page.sheet, review, landscape=True)
+        if title == MATRIX:  # as many pages wide as it takes, the nutrients on each
+            page.sheet.sheet_properties.pageSetUpPr.fitToPage = False
+            page.sheet.page_setup.scale, page.sheet.print_title_cols = 65, "A:B"
+    raw = io.BytesIO()
+    book.save(raw)
+    return raw.getvalue()
+
+
+def _look(book: Workbook) -> _Look:
+    thin = Side(style="thin", color=INK)
+    box, heavy = Border(thin, thin, thin, thin), Side(style="medium", color=INK)
+    wanted = {
+        "title": {"size": 18, "bold": True},
+        "words": {"size": 10},
+        "bold": {"size": 10, "bold": True},
+        "warn": {"size": 11, "bold": True, "colour": WARN},
+        "head": {"size": 10, "bold": True, "fill": True, "border": box},
+        "cell": {"size": 9, "border": box, "up": "center"},
+        "number": {"size": 9, "border": box, "side": "right", "up": "center"},
+        "sign": {"size": 12, "border": Border(heavy, heavy, heavy, heavy), "open": True},
+    }
+    return _Look({name: _style(book, f"review {name}", **spec) for name, spec in wanted.items()})
+
+
+def _style(
+    book: Workbook, name: str, size: float, bold: bool = False, colour: str = INK, fill: bool = False,
+    border: Border | None = None, side: str = "left", up: str = "top", open: bool = False,
+) -> NamedStyle:  # fmt: skip
+    style = NamedStyle(name)
+    style.font = Font(name=FONT, size=size, bold=bold, color=colour)
+    style.alignment = Alignment(horizontal=side, vertical=up, wrap_text=True)
+    if fill:
+        style.fill = PatternFill("solid", fgColor=PALE)
+    if border:
+        style.border = border
+    style.protection = Protection(locked=not open)
+    book.add_named_style(style)
+    return style
+
+
+# The page to sign -----------------------------------------------------------------------------------------------
+
+
+def _sign_off(page: Page, review: Review, look: _Look) -> None:
+    page.widths(WIDTH)
+    row = _line(page, 1, f"Rations for review: {review.farm} {review.season}".strip(), look["title"], 26)
+    row = _line(page, row, review.review, look["warn"], 30)
+    for words in _settings(review):
+        row = _line(page, row, words, look["words"], 14 * (1 + len(words) // 118))
+    row = _rations(page, row + 1, review, look)
+    row = _warnings(page, row + 1, review, look)
+    row = _line(page, row + 1, "Sign-off", look["bold"], 16)
+    for label, height in SIGN_ROWS:
+        page.text(f"A{row}", label, look["words"])
+        page.merged(f"B{row}:{LAST}{row}", "", look["sign"])
+        for column in range(2, 9):
+            page.blank(f"{get_column_letter(column)}{row}", look["sign"])
+        page.height(row, height)
+        row += 1
+    page.sheet.print_area = f"A1:{LAST}{row}"
+
+
+def _line(page: Page, row: int, text: str, style: NamedStyle, height: float) -> int:
+    page.merged(f"A{row}:{LAST}{row}", text, style)
+    page.height(row, height)
+    return row + 1
+
+
+def _settings(review: Review) -> list[str]:
+    counted = [
+        f"{what}: {', '.join(f'{count} {how}' for how, count in counts.items())}"
+        for what, counts in review.how_counts.items()
+    ]
+    margin = f"{review.requirement_margin_pct:g} %" if review.requirement_margin_pct else "none"
+    return [
+        f"Book {review.book}, version {review.book_version}; made by {review.program}.",
+        f"Certification: {review.certification}. Jurisdiction: {review.jurisdiction}. "
+        f"Confidence: {review.confidence_pct:g} %. Margin on amino acid minima: {margin}.",
+        f"How the figures were obtained. {'. '.join(counted)}. The sheet 'Memory and assumed' lists what nobody saw on "
+        f"a page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice.",
+    ]
+
+
+def _rations(page: Page, row: int, review: Review, look: _Look) -> int:
+    currency = review.currency
+    heads = ("Stage", "Bin", "Ration", "Result", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
+    for column, head in enumerate(heads, 1):
+        page.text(f"{get_column_letter(column)}{row}", head, look["head"])
+    for reviewed in review.rations:
+        row += 1
+        r = reviewed.ration
+        result = {"optimal": "meets every requirement", "nearest": "DOES NOT MEET EVERYTHING", "failed": "NO RATION"}
+        for column, text in zip("ABCD", (r.stage_label, r.bin, reviewed.id, result[r.status]), strict=True):
+            page.text(f"{column}{row}", text, look["cell"])
+        grown = None if r.home_grown_share is None else 100 * r.home_grown_share
+        numbers = ((r.cost_per_tonne, "0.00"), (r.cost_per_gcal, "0.00"), (grown, "0.0"), (r.energy_kcal_kg, "0"))
+        for column, (value, form) in zip("EFGH", numbers, strict=True):
+            page.number(f"{column}{row}", value, look["number"], form)
+        page.height(row, 26 if len(r.stage_label) > 30 or len(reviewed.id) > 10 else 14)
+    return row + 1
+
+
+def _warnings(page: Page, row: int, review: Review, look: _Look) -> int:
+    by_text: dict[str, list[str]] = {}
+    for reviewed in review.rations:
+        for text in (*reviewed.ration.findings, *reviewed.ration.warnings):
+            by_text.setdefault(text, []).append(reviewed.ration.stage)
+    for text, stages in by_text.items():
+        told = f"! {text} [{', '.join(dict.fromkeys(stages))}]"
+        row = _line(page, row, told, look["bold"], 14 * (1 + len(told) // 112))
+    return row
+
+
+# A table to a sheet ---------------------------------------------------------------------------------------------
+
+
+def _table(page: Page, title: str, columns: Sequence[Column], rows: Iterable[Sequence[object]], look: _Look) -> None:
+    letters = [get_column_letter(i + 1) for i in range(len(columns))]
+    page.widths({letter: column.width for letter, column in zip(letters, columns, strict=True)})
+    for letter, column in zip(letters, columns, strict=True):
+        page.text(f"{letter}1", column.heading, look["head"])
+    page.height(1, 13.5 * max(1 + int(len(column.heading) / (column.width * 0.85)) for column in columns))
+    row = 1
+    for row, cells in enumerate(rows, 2):
+        lines = 1
+        for letter, column, value in zip(letters, columns, cells, strict=True):
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                page.number(f"{letter}{row}", _rounded(value), look["number"], column.form)
+            elif isinstance(value, date):
+                page.number(f"{letter}{row}", value, look["cell"])
+            else:
+                text = _words(value)
+                page.text(f"{letter}{row}", text, look["cell"])
+                lines = max(lines, 1 + int(len(text) / (column.width * 1.05)))
+        page.height(row, min(13.5 * lines, 400))
+    page.sheet.freeze_panes = (
+        "A2" if not columns or not columns[0].stays else f"{get_column_letter(columns[0].stays + 1)}2"
+    )
+    page.sheet.auto_filter.ref = f"A1:{letters[-1]}{max(row, 1)}"
+    page.sheet.print_title_rows = "1:1"
+
+
+def _words(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "" if value is None else str(value)
+
+
+def _rounded(value: float) -> float:
+    """Five digits that count: a matrix is read, not computed with."""
+    return float(figure(value, 5).replace(",", "") or 0)
+
+
+def _set_up(sheet, review: Review, landscape: bool) -> None:
+    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+    sheet.page_setup.paperSize = PAPER.get(review.units, 9)
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.page_margins = PageMargins(0.4, 0.4, 0.4, 0.6, 0.2, 0.25)
+    sheet.oddFooter.left.text = f"book {review.book_version}"
+    sheet.oddFooter.right.text = "&A, page &P of &N"
+    sheet.oddFooter.left.size = sheet.oddFooter.right.size = 8

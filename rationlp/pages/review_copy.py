@@ -1,0 +1,42 @@
+"""The review copy as a file: JSON, or a workbook with a place to sign."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rationlp.errors import InputError
+from rationlp.files import write_whole
+from rationlp.rations.studies.review import Review
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+
+def write_review(path: Path, review: Review) -> None:
+    """Write the review copy to `path` by its ending (.json, .xlsx). Raises InputError if that cannot be done."""
+    if path.suffix.lower() == ".json":
+        text = json.dumps(review, default=_fields, ensure_ascii=False, allow_nan=False, indent=1)
+        data = f"{text}\n".encode()
+    else:
+        from rationlp.pages.review_book import review_workbook
+
+        data = review_workbook(review)
+    try:
+        write_whole(path, lambda temporary: _save(temporary, data))
+    except InputError as error:
+        raise InputError([replace(problem, sheet="--review") for problem in error.problems]) from None
+
+
+def _save(temporary: Path, data: bytes) -> None:
+    temporary.write_bytes(data)
+
+
+def _fields(value: Any) -> Any:
+    """Records as objects with the names of their fields as keys."""
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: getattr(value, name) for name in value.__dataclass_fields__}
+    row: BaseModel = value  # a source of the library
+    return row.model_dump()

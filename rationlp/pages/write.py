@@ -1,0 +1,50 @@
+"""The pack as a file, in the form its ending asks for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rationlp.errors import InputError, Problem
+from rationlp.files import write_whole
+from rationlp.library.read import Library
+from rationlp.sheets.model import Pack
+
+ENDINGS = (".xlsx", ".html", ".csv")
+
+
+def check_place(path: Path) -> None:
+    """Raise InputError unless `path` ends in one of ENDINGS and its folder exists: before any work is done."""
+    if not path.parent.is_dir():
+        raise InputError([Problem(
+            "error", "-o", "", f"{path} in a folder that does not exist", "a file name in a folder that exists",
+            "Make the folder first, or choose another place.",
+        )])  # fmt: skip
+    if path.suffix.casefold() not in ENDINGS:
+        raise InputError([Problem(
+            "error", "-o", "", f"{path.name!r}", f"a file name that ends in {', '.join(ENDINGS)}",
+            "Choose the ending: .xlsx to fill in and print, .html to print, .csv for another program.",
+        )])  # fmt: skip
+
+
+def write_pack(pack: Pack, library: Library, path: Path) -> None:
+    """Write every page of `pack` to `path`, whole or not at all. Raises InputError."""
+    check_place(path)
+    ending = path.suffix.casefold()
+    if ending == ".xlsx":
+        from rationlp.pages.workbook import write_workbook
+
+        write_workbook(pack, library, path)
+    elif ending == ".html":
+        from rationlp.pages.html import pack_html
+
+        text = pack_html(pack, library)
+        write_whole(path, lambda temporary: _put(temporary, text))
+    else:
+        from rationlp.pages.csv_table import pack_table
+
+        table = pack_table(pack, library)
+        write_whole(path, lambda temporary: _put(temporary, table))
+
+
+def _put(temporary: Path, text: str) -> None:
+    temporary.write_text(text, encoding="utf-8", newline="")

@@ -1,0 +1,1 @@
+"""The ration in the trade's words and figures, every one recomputed from its shares."""

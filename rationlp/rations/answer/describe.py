@@ -1,0 +1,116 @@
+"""A ration put together from an answer, every figure recomputed from the shares of the mix."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.book.records import Book
+from rationlp.cautions import ration_cautions
+from rationlp.errors import SolverError
+from rationlp.library.read import Library
+from rationlp.rations.answer.digestible import digestible_lines
+from rationlp.rations.answer.lines import limit_lines, requirement_lines
+from rationlp.rations.answer.missed import shortfalls
+from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
+from rationlp.rations.answer.model import MixLine, Ration, Shortfall
+from rationlp.rations.answer.plausible import implausible
+from rationlp.rations.answer.ratios import electrolytes, ratio_lines
+from rationlp.rations.answer.words import (
+    broken_limits,
+    confidence_findings,
+    conflict_words,
+    notes_of,
+    premix_warnings,
+    warnings_of,
+)
+from rationlp.rations.program.formula import Answer, Formula
+from rationlp.rations.program.program import Solution
+
+
+def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:
+    """The ration that the answer's amounts make.
+
+    A mix that the trade would not call a feed is withheld (status `failed`), unless the book fixes every share and only
+    asks for its analysis. Raises SolverError if a mix called optimal misses a requirement when it is recomputed.
+    """
+    if answer.amounts is None:
+        return _without_mix(formula, answer, library)
+    stage, mix = formula.stage, make_mix(formula, answer.amounts, library)
+    requirements = requirement_lines(mix, answer, book, library)
+    limits = limit_lines(mix, answer, library)
+    ratios = ratio_lines(mix, answer, library)
+    short = shortfalls(requirements, ratios, mix, library)
+    _trust(answer.solution, short, stage.stage)
+    broken = [] if answer.solution else broken_limits(limits)
+    unsure = confidence_findings(answer.confidence)
+    odd = implausible(mix.feeds, mix.analysis, stage.known, library)
+    withheld = bool(odd) and not all(candidate.is_fixed for candidate in formula.candidates)
+    missed = bool(short or broken or unsure or answer.conflict)
+    cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
+    grown = sum(share for share, candidate in mix.used if candidate.home_grown)
+    digestible = digestible_lines(mix, library)
+    return Ration(
+        stage=stage.stage,
+        stage_label=stage.label,
+        bin=formula.bin,
+        status="failed" if withheld else "nearest" if missed else "optimal",
+        objective=formula.objective,
+        energy=stage.energy,
+        energy_kcal_kg=mix.energy,
+        cost_per_tonne=cost,
+        cost_per_gcal=1000 * cost / mix.energy if mix.energy else None,
+        home_grown_share=grown,
+        feed_kg_per_head_per_day=_feed_per_day(mix),
+        mix=() if withheld else _mix_lines(mix, answer.solution),
+        requirements=requirements,
+        limits=limits,
+        shortfalls=short,
+        conflict=conflict_words(answer.conflict, formula, library),
+        findings=(*unsure, *odd, *broken),
+        cautions=ration_cautions(stage.known, mix.feeds, library),
+        notes=tuple(notes_of(mix, book, library)),
+        analysis=dict(mix.analysis),
+        confidence=answer.confidence,
+        remedies=answer.remedies,
+        ratios=ratios,
+        digestible=digestible,
+        margin=answer.margin,
+        warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, book, library)),
+        electrolyte_balance=electrolytes(mix),
+    )
+
+
+def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) -> None:
+    if solution is not None and short:
+        missed = ", ".join(shortfall.label for shortfall in short)
+        raise SolverError(f"The mix for {stage} was called optimal, but recomputed it misses {missed}.")
+
+
+def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
+    stage = formula.stage
+    return Ration(
+        stage.stage, stage.label, formula.bin, "failed", formula.objective, stage.energy,
+        None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
+        remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
+        cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,
+    )  # fmt: skip
+
+
+def _mix_lines(mix: Mix, solution: Solution | None) -> tuple[MixLine, ...]:
+    candidates = mix.formula.candidates
+    reduced = solution.reduced_costs if solution else (0.0,) * len(candidates)
+    lines = [
+        MixLine(c.name, c.feed, c.label, share if share > IN_MIX else 0.0, c.price_per_tonne, max(price, 0.0))
+        for c, share, price in zip(candidates, mix.shares, reduced, strict=True)
+    ]
+    return tuple(sorted(lines, key=lambda line: -line.share))
+
+
+def _feed_per_day(mix: Mix) -> float | None:
+    """kg per head and day: what the book says the group eats, else the table's energy in this mix."""
+    stage = mix.formula.stage
+    if stage.group_feed_kg:
+        return stage.group_feed_kg
+    if stage.daily_feed_kg and stage.reference_energy and mix.energy:
+        return stage.daily_feed_kg * stage.reference_energy / mix.energy
+    return None

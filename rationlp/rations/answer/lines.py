@@ -1,0 +1,185 @@
+"""Requirements and caps against what a mix gives, with the prices of the optimum."""
+
+from __future__ import annotations
+
+from math import sqrt
+from statistics import NormalDist
+
+from rationlp.book.records import Book
+from rationlp.feeds.spread import row_variance
+from rationlp.figures import feed_label, nutrient_label, nutrient_units
+from rationlp.library.read import Library
+from rationlp.rations.answer.mix import Mix
+from rationlp.rations.answer.model import Cap, ContaminantNeed, LimitLine, Need, RequirementLine
+from rationlp.rations.program.formula import Answer
+from rationlp.rations.program.rows import need_scale
+from rationlp.rations.solve.chance import CUT_MARK
+
+MEETS = 1e-6  # a bound counts as met, or as binding, within this fraction of itself
+Side = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
+
+
+def requirement_lines(mix: Mix, answer: Answer, book: Book, library: Library) -> tuple[RequirementLine, ...]:
+    """A line per nutrient, its minimum and maximum at the energy of this mix, the premix's nutrients after them."""
+    by_nutrient: dict[str, list[Need]] = {}
+    for need in mix.formula.stage.needs:
+        by_nutrient.setdefault(need.nutrient, []).append(need)
+    order = [n for n in library.nutrients if n in by_nutrient] + [n for n in by_nutrient if n not in library.nutrients]
+    prices = _shadow_prices(mix, answer)
+    units = nutrient_units(book, library)
+    return (
+        *(_line(by_nutrient[nutrient], mix, prices, library) for nutrient in order),
+        *(_contaminant_line(need, mix, answer) for need in mix.formula.contaminants),
+        *(_premix_line(need, mix, units[need.nutrient], library) for need in mix.formula.stage.premix_needs),
+    )
+
+
+def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
+    """Money per tonne for one more unit of a bound as it stands for this mix, by need and side.
+
+    The dual of a homogeneous row is the cost of one more unit of what the mix must give: with the cost per tonne as the
+    objective the change of the cost per tonne itself, with the energy objective that of a tonne of the same energy.
+    The cuts of a confidence are of the same bound as the row they belong to, and their prices add to its price.
+    """
+    if answer.solution is None:
+        return {}
+    needs = {
+        row.key: source
+        for row, source in zip(mix.formula.program.rows, mix.formula.sources, strict=True)
+        if isinstance(source, Need)
+    }
+    prices: dict[tuple[int, str], float] = {}
+    for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+        need = needs.get(row.key.split(CUT_MARK)[0]) if dual else None
+        if need is not None:
+            side = "minimum" if row.sense == ">=" else "maximum"
+            bound = need.minimum if side == "minimum" else need.maximum
+            price = dual / need_scale(bound)
+            prices[id(need), side] = prices.get((id(need), side), 0.0) + price
+    return prices
+
+
+def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], library: Library) -> RequirementLine:
+    """The strictest minimum and the strictest maximum of one nutrient against what the mix gives."""
+    bounds = [(mix.bounds(need), need) for need in needs]
+    low: Side = max(((b[0], need) for b, need in bounds if b[0] is not None), key=lambda s: s[0], default=None)
+    high: Side = min(((b[1], need) for b, need in bounds if b[1] is not None), key=lambda s: s[0], default=None)
+    nutrient, gives = needs[0].nutrient, mix.analysis[needs[0].nutrient]
+    used = [side[1] for side in (low, high) if side]
+    binding, price = _binding(gives, low, high, prices)
+    sd, probability = _chance(gives, low, high, mix)
+    return RequirementLine(
+        nutrient=nutrient,
+        label=nutrient_label(nutrient, library),
+        unit=needs[0].unit,
+        minimum=low[0] if low else None,
+        maximum=high[0] if high else None,
+        gives=gives,
+        meets=not (low and gives < low[0] - _room(low)) and not (high and gives > high[0] + _room(high)),
+        binding=binding,
+        shadow_price=price,
+        kind=used[0].kind,
+        basis=_together(need.basis for need in used),
+        source=_together(need.source for need in used),
+        how=_together(need.how for need in used),
+        note=_together(need.note for need in used),
+        sd=sd,
+        probability=probability,
+    )
+
+
+def _together(words) -> str:
+    return "; ".join(dict.fromkeys(word for word in words if word))
+
+
+def _room(side: tuple[float, Need]) -> float:
+    return MEETS * max(abs(side[0]), 1e-9)
+
+
+def _binding(gives: float, low: Side, high: Side, prices: dict[tuple[int, str], float]) -> tuple[str | None, float]:
+    """Which bound holds the mix, and what it costs; of two that coincide, the one with a price."""
+    found: tuple[str | None, float] = (None, 0.0)
+    for name, side in (("minimum", low), ("maximum", high)):
+        if side is None:
+            continue
+        price = prices.get((id(side[1]), name), 0.0)
+        if (price or abs(gives - side[0]) <= _room(side)) and not found[1]:
+            found = (name, price)
+    return found
+
+
+def _chance(gives: float, low: Side, high: Side, mix: Mix) -> tuple[float, float]:
+    """Sd of what the mix gives against its bounds, and the probability (0 to 1) that it keeps them all."""
+    worst_sd, missed = 0.0, 0.0
+    for sign, side in ((1.0, low), (-1.0, high)):
+        if side is None:
+            continue
+        bound, need = side
+        at_table = need.minimum if sign > 0 else need.maximum
+        energy = mix.formula.stage.energy
+        sd = sqrt(sum(share**2 * row_variance(need, at_table, c.spread, energy) for share, c in mix.used))
+        slack = sign * (gives - bound)
+        missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -_room(side)))
+        worst_sd = max(worst_sd, sd)
+    return worst_sd, max(1 - missed, 0.0)
+
+
+def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> RequirementLine:
+    """What assayed bins bring of a contaminant; kept by the safe side of their content, shown at the mean."""
+    gives, safe, variance = 0.0, 0.0, 0.0
+    for share, candidate in mix.used:
+        gives += share * need.contents.get(candidate.name, 0.0)
+        safe += share * need.safe_contents.get(candidate.name, 0.0)
+        variance += (share * need.sds.get(candidate.name, 0.0)) ** 2
+    dual = 0.0
+    if answer.solution is not None:
+        rows = zip(mix.formula.sources, answer.solution.row_duals, strict=False)  # cuts stand after these
+        dual = sum(price for source, price in rows if source is need)
+    slack = need.maximum - gives
+    probability = NormalDist().cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
+    binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
+    return RequirementLine(
+        need.nutrient, need.label, need.unit, None, need.maximum, gives, safe <= need.maximum * (1 + MEETS) + 1e-12,
+        "maximum" if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
+        need.source, need.how, note=need.rule, sd=sqrt(variance), probability=probability,
+    )  # fmt: skip
+
+
+def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> RequirementLine:
+    """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted."""
+    low, high = mix.bounds(need)
+    known = [share * c.values[need.nutrient] for share, c in mix.used if need.nutrient in c.values]
+    gives = sum(known) if any(known) else None
+    meets = None if gives is None or low is None else gives >= low * (1 - MEETS)
+    return RequirementLine(
+        need.nutrient, nutrient_label(need.nutrient, library), unit, low, high, gives, meets, None, 0.0,
+        "requirement", need.basis, need.source, need.how, "premix", need.note,
+    )  # fmt: skip
+
+
+def limit_lines(mix: Mix, answer: Answer, library: Library) -> tuple[LimitLine, ...]:
+    """Every cap and floor on feeds against what the mix holds."""
+    formula = mix.formula
+    duals: dict[int, float] = {}
+    if answer.solution is not None:
+        for source, dual in zip(formula.sources, answer.solution.row_duals, strict=False):  # cuts stand after these
+            if isinstance(source, Cap):
+                duals[id(source)] = duals.get(id(source), 0.0) + dual
+    return tuple(_limit_line(cap, mix.content(cap), duals.get(id(cap), 0.0), library) for cap in formula.caps)
+
+
+def _limit_line(cap: Cap, held: float, dual: float, library: Library) -> LimitLine:
+    return LimitLine(
+        feed=cap.feed,
+        label=feed_label(cap.feed, library),
+        max_pct=None if cap.max_share is None else 100 * cap.max_share,
+        min_pct=None if cap.min_share is None else 100 * cap.min_share,
+        gives_pct=100 * held,
+        binding=bool(dual),
+        shadow_price=dual / 100,
+        reason=cap.reason,
+        source=cap.source,
+        evidence=cap.evidence,
+        safety=cap.safety,
+        how=cap.how,
+    )

@@ -1,0 +1,129 @@
+"""Nutrients of a mix over one another: amino acids to lysine, lysine to energy, calcium to phosphorus, electrolytes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import sqrt
+from statistics import NormalDist
+
+from rationlp.feeds.spread import ratio_variance
+from rationlp.figures import nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.answer.mix import Mix
+from rationlp.rations.answer.model import RatioLine, RatioNeed
+from rationlp.rations.program.formula import Answer
+from rationlp.rations.solve.chance import CUT_MARK
+
+LYSINES = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
+PHOSPHORUS = ("phosphorus", "sttd_phosphorus_pig", "nonphytate_phosphorus")
+ACIDS = ("amino_acid", "digestible_amino_acid")
+ELECTROLYTES = "electrolyte_balance"
+MEETS = 1e-6
+G_PER_MCAL = 10_000.0  # one percent of the feed over one kcal/kg
+
+
+def ratio_lines(mix: Mix, answer: Answer, library: Library) -> tuple[RatioLine, ...]:
+    """Every ratio that is usual for the stage, those with bounds first."""
+    bounded = {(ratio.numerator, ratio.denominator): ratio for ratio in mix.formula.stage.ratios}
+    lines = [_bounded(ratio, mix, answer, library) for ratio in bounded.values()]
+    lines += [line for line in _usual(mix, library) if (line.numerator, line.denominator) not in bounded]
+    return tuple(lines)
+
+
+def _usual(mix: Mix, library: Library) -> Iterator[RatioLine]:
+    table = _table(mix)
+    for lysine in (n for n in LYSINES if n in table):
+        for acid in _acids_of(lysine, mix, library):
+            yield from _line(mix, library, acid, lysine, 100.0, "% of lysine", table)
+    energy = mix.formula.stage.energy
+    lysine = next((n for n in LYSINES if n in table), None)
+    if energy and lysine:
+        yield from _line(mix, library, lysine, energy, G_PER_MCAL, "g/Mcal", table)
+    if "calcium" in table:
+        for phosphorus in (n for n in PHOSPHORUS if n in table or n == "phosphorus"):
+            yield from _line(mix, library, "calcium", phosphorus, 1.0, "parts to one", table)
+
+
+def _line(
+    mix: Mix, library: Library, above: str, below: str, times: float, unit: str, table: dict[str, float]
+) -> Iterator[RatioLine]:
+    """A ratio without bounds, where the mix has figures for both."""
+    if above not in mix.analysis or not mix.analysis.get(below):
+        return
+    label = f"{nutrient_label(above, library)} to {nutrient_label(below, library)}"
+    asked = times * table[above] / table[below] if above in table and table.get(below) else None
+    yield RatioLine(above, below, label, unit, times * mix.analysis[above] / mix.analysis[below], asked)
+
+
+def _table(mix: Mix) -> dict[str, float]:
+    """The least the stage asks for of each nutrient, margins taken off, at the energy of the table."""
+    stage = mix.formula.stage
+    found = {need.nutrient: need.minimum / (1 + need.margin_pct / 100) for need in stage.needs if need.minimum}
+    if stage.energy and stage.reference_energy:
+        found[stage.energy] = stage.reference_energy
+    return found
+
+
+def _acids_of(lysine: str, mix: Mix, library: Library) -> list[str]:
+    """The amino acids the stage asks for on the same basis as a lysine: total, or digestible in the same animal."""
+    basis = lysine.replace("lysine", "*")
+    asked = {need.nutrient for need in mix.formula.stage.needs if need.minimum}
+    start, end = basis.split("*")
+    return [
+        row.nutrient
+        for row in library.nutrients.values()
+        if row.kind in ACIDS
+        and row.nutrient in asked
+        and row.nutrient != lysine
+        and row.nutrient.startswith(start)
+        and row.nutrient.endswith(end)
+        and (start or row.kind == "amino_acid")
+    ]
+
+
+def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> RatioLine:
+    above, below, table = mix.analysis[ratio.numerator], mix.analysis[ratio.denominator], _table(mix)
+    gives = above / below if below else None
+    prices = _prices(ratio, mix, answer)
+    binding: tuple[str | None, float] = (None, 0.0)
+    meets, missed, widest = True, 0.0, 0.0
+    for side, bound, sign in (("minimum", ratio.minimum, 1.0), ("maximum", ratio.maximum, -1.0)):
+        if bound is None:
+            continue
+        slack = sign * (above - bound * below)
+        room = MEETS * max(abs(above), 1e-9)
+        meets = meets and slack >= -room
+        if (prices.get(side) or abs(slack) <= room) and not binding[1]:
+            binding = (side, prices.get(side, 0.0))
+        sd = sqrt(sum(share**2 * ratio_variance(ratio, bound, c.spread) for share, c in mix.used))
+        missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -room))
+        widest = max(widest, sd / below if below else 0.0)
+    label = f"{nutrient_label(ratio.numerator, library)} to {nutrient_label(ratio.denominator, library)}"
+    asked = table.get(ratio.denominator)
+    return RatioLine(
+        ratio.numerator, ratio.denominator, label, "parts to one", gives,
+        table[ratio.numerator] / asked if asked and ratio.numerator in table else None,
+        ratio.minimum, ratio.maximum, meets, binding[0], binding[1], ratio.source, ratio.how, ratio.note,
+        widest, max(1 - missed, 0.0),
+    )  # fmt: skip
+
+
+def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
+    """Money per tonne for one more unit of the ratio, by side: so much more as the mix holds below the line."""
+    if answer.solution is None:
+        return {}
+    formula = mix.formula
+    rows = zip(formula.program.rows, formula.sources, strict=True)
+    keys = {row.key: row.sense for row, source in rows if source is ratio}
+    found: dict[str, float] = {}
+    for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+        key = row.key.split(CUT_MARK)[0]
+        if key in keys and dual:
+            side = "minimum" if keys[key] == ">=" else "maximum"
+            found[side] = found.get(side, 0.0) + dual * mix.analysis[ratio.denominator]
+    return found
+
+
+def electrolytes(mix: Mix) -> float | None:
+    """Na + K - Cl of the mix in mEq/kg as fed; None where a feed in it lacks one of them."""
+    return mix.analysis.get(ELECTROLYTES)

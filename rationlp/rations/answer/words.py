@@ -1,0 +1,211 @@
+"""What is said of a ration in sentences: notes, findings, conflicts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from statistics import NormalDist
+
+from rationlp.book.records import Book
+from rationlp.figures import feed_label, nutrient_label
+from rationlp.library.read import Library
+from rationlp.library.records import Ceiling
+from rationlp.rations.answer.digestible import digestible_warnings, raw_legumes
+from rationlp.rations.answer.mix import Mix
+from rationlp.rations.answer.model import (
+    Cap,
+    Confidence,
+    ContaminantNeed,
+    DigestibleLine,
+    LimitLine,
+    Need,
+    RatioNeed,
+    RequirementLine,
+)
+from rationlp.rations.program.formula import Formula, RowSource
+from rationlp.rations.program.rows import HOME_GROWN
+from rationlp.stages.certification import protein_exception, share_of_own_feed
+from rationlp.stages.limits import is_law
+from rationlp.stages.needs import ceilings_to_watch
+
+
+def confidence_findings(confidence: Confidence | None) -> list[str]:
+    """A sentence where the confidence asked for is out of reach."""
+    if confidence is None or confidence.attained_pct == confidence.asked_pct:
+        return []
+    return [
+        f"No mix meets every requirement with the {confidence.asked_pct:g} % confidence that the book asks for; "
+        f"the best that all of them can have together is {confidence.attained_pct:.1f} %, in this mix."
+    ]
+
+
+def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
+    """Caps and floors that a mix does not keep."""
+    found = []
+    for line in limits:
+        if line.max_pct is not None and line.gives_pct > line.max_pct + 1e-4:
+            found.append(f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).")
+        if line.min_pct is not None and line.gives_pct < line.min_pct - 1e-4:
+            found.append(f"{line.label} is {line.gives_pct:.3g} %, under the {line.min_pct:g} % the book asks for.")
+    return found
+
+
+def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
+    """How the ration was reckoned, and what to look at."""
+    return [
+        *mix.formula.notes,
+        *_how_reckoned(mix.formula, library),
+        *protein_exception(mix.formula.stage.known, mix.feeds, book, library),
+        *_watched(mix, book, library),
+    ]
+
+
+def premix_warnings(requirements: Sequence[RequirementLine]) -> list[str]:
+    """A sentence where the premix at its dose, with the feeds whose figure is known, is short of something."""
+    short = [
+        f"{line.label} ({line.gives:.3g} of {line.minimum:.3g} {line.unit})"
+        for line in requirements
+        if line.met_by == "premix" and line.meets is False
+    ]
+    if not short:
+        return []
+    return [f"The premix at its stated dose is short of {', '.join(short)}: ask for one that covers the need."]
+
+
+def warnings_of(
+    mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, book: Book, library: Library
+) -> list[str]:
+    """What to look at though the mix may meet everything: dangers of its bins, certificates, digestibility, safety."""
+    dangers = [
+        f"Bin {candidate.name}: {notice.line()}"
+        for _, candidate in mix.used
+        if candidate.estimate is not None
+        for notice in candidate.estimate.notices
+        if notice.severity == "danger"
+    ]
+    return [
+        *dangers,
+        *_added(mix, book, library),
+        *mix.formula.warnings,
+        *share_of_own_feed(home_grown_share, book, library),
+        *digestible_warnings(digestible, raw_legumes(mix, library)),
+    ]
+
+
+def _how_reckoned(formula: Formula, library: Library) -> list[str]:
+    stage, notes = formula.stage, []
+    if any(need.reference_energy for need in stage.needs) and stage.known:
+        notes.append(
+            f"Requirements marked 'with energy' stand for {stage.reference_energy:g} kcal/kg of "
+            f"{nutrient_label(stage.energy, library)} in the table and follow the energy of this mix."
+        )
+    if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):
+        notes.append("NO PREMIX ON OFFER: vitamins and trace minerals of this ration are not covered.")
+    elif stage.premix_needs:
+        notes.append("Vitamins and trace minerals are met by the premix at its stated inclusion, not by rows.")
+    if stage.unchecked:
+        names = ", ".join(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
+        notes.append(f"Not checked, because no feed has a figure: {names}.")
+    if stage.incomplete:
+        notes.append(
+            f"This stage has no row for {', '.join(stage.incomplete)}: the mix meets what was asked, "
+            "it is NOT a complete ration to feed."
+        )
+    for candidate in formula.candidates:
+        if candidate.group == "bin" and not candidate.price_per_tonne:
+            notes.append(f"Bin {candidate.name} is reckoned at no cost: the book gives no sale price.")
+    return notes
+
+
+def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
+    """Ceilings that are not rows, where this mix passes them, and premix nutrients nobody has a figure for."""
+    stage, notes = mix.formula.stage, []
+    for row in ceilings_to_watch(stage.known, book.farm.jurisdiction, library) if stage.known else ():
+        if found := _beyond(row, mix):
+            notes.append(
+                f"{nutrient_label(row.nutrient, library)} is {found} ({row.kind}; {row.source}): look at it with your "
+                "nutritionist."
+            )
+    unknown = [
+        nutrient_label(need.nutrient, library)
+        for need in stage.premix_needs
+        if not any(candidate.values.get(need.nutrient) for _, candidate in mix.used)
+    ]
+    if unknown:
+        notes.append(
+            f"No figure in this premix or these feeds for {', '.join(unknown)}: ask the premix maker whether it covers "
+            "the need."
+        )
+    return notes
+
+
+def _added(mix: Mix, book: Book, library: Library) -> list[str]:
+    """Where premixes and minerals add more of something than may be added, whatever the grain holds of it."""
+    stage, found = mix.formula.stage, []
+    for row in library.ceilings if stage.known else ():
+        lawful = not row.jurisdiction or book.farm.jurisdiction in row.jurisdiction
+        if row.use != "added" or row.scope not in stage.known.scopes or not lawful:
+            continue
+        added = sum(s * c.values.get(row.nutrient, 0.0) for s, c in mix.used if c.group in ("premix", "mineral"))
+        if added > row.maximum * (1 + 1e-6):
+            found.append(
+                f"{nutrient_label(row.nutrient, library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the "
+                f"most that may be ({row.kind}; {row.source})."
+            )
+    return found
+
+
+def _beyond(row: Ceiling, mix: Mix) -> str:
+    """What the mix holds of a nutrient outside a range that is no row of the program; empty if it is inside."""
+    if row.minimum is not None and row.nutrient not in mix.analysis:
+        return ""  # a balance is only known where every part of it is
+    held = sum(share * candidate.values.get(row.nutrient, 0.0) for share, candidate in mix.used)
+    if row.minimum is not None and held < row.minimum:
+        return f"{held:.4g} {row.unit}, under {row.minimum:g}"
+    over = _chance_over(row, held, mix)
+    chance = f" (chance of more: {100 * over:.0f} %)" if row.probability_pct else ""
+    if held > row.maximum:
+        return f"{held:.4g} {row.unit}, over {row.maximum:g}{chance}"
+    return f"{held:.4g} {row.unit}, near {row.maximum:g}{chance}" if over > 1 - (row.probability_pct or 0) / 100 else ""
+
+
+def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:
+    """The chance that the mix holds more than a ceiling allows, 0 to 1; feeds without a figure count with nothing."""
+    if row.probability_pct is None:
+        return 0.0
+    variance = sum(share**2 * c.spread.covariance_of(row.nutrient, row.nutrient) for share, c in mix.used)
+    return 1 - NormalDist(held, sqrt(variance)).cdf(row.maximum) if variance else float(held > row.maximum)
+
+
+def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> tuple[str, ...]:
+    """Rows that cannot hold together, as a person would name them."""
+    return tuple(row_words(key, formula, library) for key in keys)
+
+
+def row_words(key: str, formula: Formula, library: Library) -> str:
+    """A row of the formula as a person would name it."""
+    rows = zip(formula.program.rows, formula.sources, strict=True)
+    source: RowSource = next(source for row, source in rows if row.key == key)
+    side = "at least" if ":minimum" in key or ":at least" in key else "at most"
+    if isinstance(source, Need):
+        bound = source.minimum if side == "at least" else source.maximum
+        return f"{nutrient_label(source.nutrient, library)} {side} {bound:.4g} {source.unit} ({source.basis})"
+    if isinstance(source, RatioNeed):
+        bound = source.minimum if side == "at least" else source.maximum
+        names = (nutrient_label(part, library) for part in (source.numerator, source.denominator))
+        return f"{' to '.join(names)} {side} {bound:g}"
+    if isinstance(source, Cap):
+        bound = source.min_share if side == "at least" else source.max_share
+        kind = "safety cap, " if source.safety else "legal maximum, " if is_law(source) else ""
+        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind}{source.reason})"
+    if isinstance(source, ContaminantNeed):
+        return source.rule
+    if key.startswith("offer:"):
+        candidate = next(c for c in formula.candidates if key.startswith(f"offer:{c.name}:"))
+        if candidate.is_fixed:
+            return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
+        bound = candidate.min_share if side == "at least" else candidate.max_share
+        return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
+    if key.startswith(HOME_GROWN):
+        return f"home-grown feed {key.removeprefix(HOME_GROWN)}"
+    return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"

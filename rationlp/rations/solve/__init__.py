@@ -1,0 +1,1 @@
+"""The program answered and verified: the optimum, a chance, the nearest mix, remedies."""

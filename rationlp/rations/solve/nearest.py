@@ -1,0 +1,132 @@
+"""When nothing meets everything: the mix that comes nearest, and which rows cannot hold together.
+
+An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
+requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
+never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), and then
+the least cost. Laws of the mix and safety caps have no slack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from rationlp.errors import SolverError
+from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.rations.solve.verify import verify
+
+ROUNDING = 1e-7  # a shortfall once found may grow by this part of itself, and by ROUNDING / 100, in later steps
+NEEDS = 1  # the rank of requirements; what stands above them is weighed with them
+WEIGHT = {0: 1.0, NEEDS: 1.0, 2: 10.0}  # by rank: wishes, requirements, energy (a judgement)
+SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Elastic:
+    """`program` with its slacks behind its own columns; `ranks` of the slacks in their order."""
+
+    program: Program
+    columns: int
+    ranks: tuple[int, ...]
+
+    def costs_of(self, rank: int | None) -> tuple[float, ...]:
+        """The weight of each slack of a rank (of every rank: None, each counting one)."""
+        return (0.0,) * self.columns + tuple(
+            float(rank is None) or (WEIGHT[own] if min(own, NEEDS) == rank else 0.0) for own in self.ranks
+        )
+
+
+def nearest_mix(program: Program) -> tuple[float, ...] | None:
+    """The amounts with the least shortfall, rank by rank, each row relative to its own need, and then the least cost.
+
+    Rows that are not relaxable hold as they are; if they cannot, there is no such mix and the answer is None. The
+    amounts add up to one whatever the normalization of `program`. Raises SolverError if the solver fails.
+    """
+    elastic = elastic_of(program)
+    standing = elastic.program
+    for rank in sorted({min(rank, NEEDS) for rank in elastic.ranks}, reverse=True):
+        step = replace(standing, costs=elastic.costs_of(rank))
+        solution = solve(step)
+        if solution.status == "infeasible" and standing is elastic.program:
+            return None
+        _trust(step, solution)
+        standing = replace(standing, rows=(*standing.rows, _held(elastic, rank, solution.objective)))
+    last = replace(standing, costs=(*program.costs, *(0.0,) * len(elastic.ranks)))
+    solution = solve(last)
+    if solution.status == "infeasible":
+        return None
+    _trust(last, solution)
+    return solution.amounts[: elastic.columns]
+
+
+def least_shortfall(program: Program) -> float | None:
+    """The least total shortfall, each relative to its need, or None where the rows that never give way cannot hold."""
+    elastic = elastic_of(program)
+    first = solve(elastic.program)
+    return first.objective if first.status == "optimal" else None
+
+
+def elastic_of(program: Program) -> Elastic:
+    """`program` with a slack for each relaxable row and side, minimizing the sum of all slacks at one unit of mix."""
+    columns = len(program.columns)
+    slacks = [(i, sign) for i, row in enumerate(program.rows) if row.relaxable for sign in SIGNS[row.sense]]
+    rows = tuple(
+        replace(row, coefficients=(*row.coefficients, *(sign if i == of else 0.0 for of, sign in slacks)))
+        for i, row in enumerate(program.rows)
+    )
+    made = Program(
+        columns=(*program.columns, *(f"shortfall of {program.rows[of].key}" for of, _ in slacks)),
+        costs=(0.0,) * columns + (1.0,) * len(slacks),
+        rows=rows,
+        normalizer=(1.0,) * columns + (0.0,) * len(slacks),
+    )
+    return Elastic(made, columns, tuple(program.rows[of].rank for of, _ in slacks))
+
+
+def _held(elastic: Elastic, rank: int, shortfall: float) -> Row:
+    """The row that keeps the shortfall of a rank where it was found."""
+    ceiling = shortfall * (1 + ROUNDING) + ROUNDING / 100
+    costs, normalizer = elastic.costs_of(rank), elastic.program.normalizer
+    return Row(f"least shortfall {rank}", tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True)), "<=")
+
+
+def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
+    """Keys of an irreducible set of rows that cannot hold together; leave out any one of them and the rest can.
+
+    Rows with a price in the elastic program are such a set, though perhaps too large (Farkas); of these one row after
+    the other is left out (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in Optimization, 2008, chapter
+    6): laws of the mix first, then wishes and what practice advises, so that the set names requirements where it can.
+    With `laws_only` it is looked for among the rows that never give way.
+    """
+    rows = [replace(row, relaxable=True) for row in program.rows if not row.relaxable] if laws_only else program.rows
+    suspects = _priced(replace(program, rows=tuple(rows)))
+    if not _infeasible(program, suspects):
+        suspects = list(rows)
+    kept = sorted(suspects, key=lambda row: (row.relaxable, row.rank, not row.key.startswith("ceiling:")))
+    live = LiveProgram(replace(program, rows=tuple(kept)))
+    left_out: list[int] = []
+    for index in range(len(kept)):
+        live.leave_out(rows=[*left_out, index])
+        if live.run().status == "infeasible":
+            left_out.append(index)
+    return tuple(row.key for index, row in enumerate(kept) if index not in left_out)
+
+
+def _priced(program: Program) -> list[Row]:
+    """Rows with a price in the least shortfall of `program`."""
+    elastic = elastic_of(program)
+    solution = solve(elastic.program)
+    if solution.status != "optimal":
+        return []
+    return [row for row, dual in zip(program.rows, solution.row_duals, strict=True) if abs(dual) > 1e-9]
+
+
+def _infeasible(program: Program, rows: Sequence[Row]) -> bool:
+    return bool(rows) and solve(replace(program, rows=tuple(rows))).status == "infeasible"
+
+
+def _trust(program: Program, solution: Solution) -> None:
+    if solution.status != "optimal":
+        raise SolverError(f"The solver could not find the nearest ration (it says: {solution.status}).")
+    verify(program, solution)

@@ -1,0 +1,72 @@
+"""The verified optimum of a formula: of plain averages, or at a confidence."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rationlp.rations.answer.model import Confidence, MarginCost, Need
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.program import Program, Solution
+from rationlp.rations.program.rows import need_rows
+from rationlp.rations.solve.chance import solve_with_chance
+from rationlp.rations.solve.confidence import AVERAGES_PCT, chance_rows, solve_confidently
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.solve.verify import verify
+
+
+def cost_unit(formula: Formula) -> str:
+    """What the objective counts by, in words."""
+    return "per tonne" if formula.objective == "per_tonne" else "per Gcal"
+
+
+def optimum(formula: Formula, confidence_pct: float) -> tuple[Program, Solution, Confidence | None]:
+    """The program as it was solved (with the cuts of a confidence), its answer, verified if it is optimal, and the cost
+    of the confidence."""
+    if confidence_pct > AVERAGES_PCT:
+        chances = chance_rows(
+            formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
+        )
+        return solve_confidently(formula.program, chances, confidence_pct, cost_unit(formula))
+    solution = solve(formula.program)
+    if solution.status == "optimal":
+        verify(formula.program, solution)
+    return formula.program, solution, None
+
+
+def solve_at(formula: Formula, program: Program, confidence_pct: float) -> tuple[Program, Solution]:
+    """The answer to `program`, the formula's own with other costs, another normalization or more rows at its end.
+
+    Chances of the formula's rows are kept at a confidence above 50. Verified if it is optimal.
+    """
+    sources = (*formula.sources, *(None,) * (len(program.rows) - len(formula.sources)))
+    if confidence_pct > AVERAGES_PCT:
+        chances = chance_rows(program, sources, formula.candidates, formula.stage.energy, confidence_pct)
+        program, solution = solve_with_chance(program, chances)
+    else:
+        solution = solve(program)
+    if solution.status == "optimal":
+        verify(program, solution)
+    return program, solution
+
+
+def without_margin(formula: Formula) -> Formula:
+    """The same formula with amino acid minima as the tables print them."""
+    rows, sources = list(formula.program.rows), list(formula.sources)
+    for index, (row, source) in enumerate(zip(rows, sources, strict=True)):
+        if isinstance(source, Need) and source.margin_pct and row.sense == ">=":
+            plain = replace(
+                source, minimum=source.minimum / (1 + source.margin_pct / 100), maximum=None, margin_pct=0.0
+            )
+            (made,) = need_rows(plain, formula.candidates, formula.stage.energy)
+            rows[index], sources[index] = replace(made, key=row.key), plain
+    return replace(formula, program=replace(formula.program, rows=tuple(rows)), sources=tuple(sources))
+
+
+def margin_cost(formula: Formula, cost: float, confidence_pct: float) -> MarginCost | None:
+    """What the book's margin costs in a formula whose ration costs `cost`; None where it asks for none."""
+    margin = next((s.margin_pct for s in formula.sources if isinstance(s, Need) and s.margin_pct), 0.0)
+    if not margin:
+        return None
+    plain = without_margin(formula)
+    _, solution = solve_at(plain, plain.program, confidence_pct)
+    return MarginCost(margin, cost_unit(formula), cost, solution.objective if solution.status == "optimal" else None)

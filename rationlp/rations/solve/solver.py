@@ -1,0 +1,221 @@
+"""PuLP builds the program, HiGHS solves it in this process. No other file imports either."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import sys
+import warnings
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from rationlp.rations.program.program import Basis, Program, Row, Solution
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore", DeprecationWarning)
+    import pulp
+
+_STATUS = {
+    "kOptimal": "optimal",
+    "kInfeasible": "infeasible",
+    "kUnbounded": "unbounded",
+    "kUnboundedOrInfeasible": "infeasible",  # amounts are bounded by the normalization
+}
+_SETTLED = ("kOptimal", "kInfeasible")
+OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
+# PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
+_linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
+_quiet_from_now_on = False
+
+
+def solve(program: Program) -> Solution:
+    """Solve `program` once, from cold."""
+    return LiveProgram(program).solution
+
+
+class LiveProgram:
+    """A program kept in the solver, so that prices, bounds and rows change in place.
+
+    `program` is always the program as it stands now and `solution` the answer to it; whoever edits verifies.
+    """
+
+    def __init__(self, program: Program):
+        self.program = program
+        self._highs = _built_and_solved(program)
+        self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
+        self._norm_row = len(program.rows)
+        self._left_out: tuple[tuple[int, ...], tuple[int, ...]] = ((), ())
+        self.solution = self._read()
+
+    def set_costs(self, costs: Sequence[float]) -> None:
+        """New costs for every column; nothing is solved yet."""
+        for column, (old, new) in enumerate(zip(self.program.costs, costs, strict=True)):
+            if old != new:
+                self._highs.changeColCost(column, new)
+        self.program = replace(self.program, costs=tuple(costs))
+
+    def add_rows(self, rows: Sequence[Row]) -> None:
+        """More rows; nothing is solved yet."""
+        for row in rows:
+            terms = [(j, a) for j, a in enumerate(row.coefficients) if a]
+            self._row_of_solver.append(self._highs.getNumRow())
+            self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
+        self.program = replace(self.program, rows=(*self.program.rows, *rows))
+
+    def drop_rows(self, places: Sequence[int]) -> None:
+        """Take out rows that were added, by their places in `program`; nothing is solved yet."""
+        gone = sorted(self._row_of_solver[place] for place in places)
+        if not gone:
+            return
+        self._highs.deleteRows(len(gone), gone)
+        dropped = set(places)
+        kept = [place for place in range(len(self.program.rows)) if place not in dropped]
+        rows = [self._row_of_solver[place] for place in kept]
+        self._row_of_solver = [row - sum(row > other for other in gone) for row in rows]
+        self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
+
+    def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
+        """Hold these columns at zero and lift these rows, and only these; `program` keeps them all.
+
+        Nothing is solved yet.
+        """
+        infinity = self._highs.getInfinity()
+        for column in self._left_out[0]:
+            self._highs.changeColBounds(column, 0.0, infinity)
+        for row in self._left_out[1]:
+            self._highs.changeRowBounds(self._row_of_solver[row], *self._bounds(self.program.rows[row].sense))
+        self._left_out = tuple(columns), tuple(rows)
+        for column in self._left_out[0]:
+            self._highs.changeColBounds(column, 0.0, 0.0)
+        for row in self._left_out[1]:
+            self._highs.changeRowBounds(self._row_of_solver[row], -infinity, infinity)
+
+    def run(self) -> Solution:
+        """Solve what stands now, from the last answer."""
+        self._highs.run()
+        self.solution = self._read()
+        return self.solution
+
+    def run_for_basis(self) -> tuple[str, Basis | None]:
+        """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
+
+        Where the last answer leads nowhere it is looked for once more from cold. Whoever takes a basis works out
+        amounts and prices from it and proves them.
+        """
+        self._highs.run()
+        if self._highs.getModelStatus().name not in _SETTLED:
+            self._highs.clearSolver()
+            self._highs.run()
+        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
+        return status, self.basis() if status == "optimal" else None
+
+    def basis(self) -> Basis:
+        """The basis of the last answer, which was optimal."""
+        found = self._highs.getBasis()
+        basic = type(found.col_status[0]).kBasic
+        columns = tuple(j for j, status in enumerate(found.col_status) if status == basic)
+        binding = {row for row, status in enumerate(found.row_status) if status != basic}
+        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row in binding)
+        return Basis(columns, rows, self._norm_row in binding)
+
+    def _bounds(self, sense: str) -> tuple[float, float]:
+        infinity = self._highs.getInfinity()
+        return {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}[sense]
+
+    def _read(self) -> Solution:
+        """Status, amounts and duals; columns stand as they were made."""
+        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
+        if status != "optimal":
+            return Solution(status)
+        answer = self._highs.getSolution()
+        amounts = tuple(max(x, 0.0) for x in list(answer.col_value))
+        duals = list(answer.row_dual)
+        return Solution(
+            status="optimal",
+            amounts=amounts,
+            objective=self.program.cost(amounts),
+            row_duals=tuple(duals[row] for row in self._row_of_solver),
+            norm_dual=duals[self._norm_row],
+            reduced_costs=tuple(answer.col_dual),
+        )
+
+
+def solve_whole(
+    costs: Sequence[float],
+    columns: Sequence[tuple[float, float, bool]],
+    rows: Sequence[tuple[Mapping[int, float], float | None, float | None]],
+    gap: float,
+    seconds: float,
+) -> tuple[Solution, float]:
+    """Minimize sum(costs x columns), some columns whole numbers; and how far the bound on it may still fall.
+
+    `columns` are (lower, upper, whole); `rows` (coefficient by column, at least, at most). Stops within `gap` of the
+    least cost, or after `seconds` with the best answer found, in which case the second figure is above `gap`; with no
+    answer by then the status is failed and the figure infinite.
+    """
+    problem = pulp.LpProblem("whole", pulp.LpMinimize)
+    kinds = {True: "Integer", False: "Continuous"}
+    made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
+    problem += _linear(list(zip(made, costs, strict=True)))
+    for coefficients, at_least, at_most in rows:
+        if at_least is not None:
+            problem += _linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
+        if at_most is not None:
+            problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
+    with _no_banner():
+        problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=gap, timeLimit=seconds))
+    highs = problem.solverModel
+    status, info = highs.getModelStatus().name, highs.getInfo()
+    stopped = status == "kTimeLimit" and info.primal_solution_status == 2 and math.isfinite(info.mip_dual_bound)
+    if status != "kOptimal" and not stopped:
+        return Solution(_STATUS.get(status, "failed")), math.inf if status == "kTimeLimit" else 0.0
+    amounts = tuple(
+        float(round(x)) if whole else x for x, (_, _, whole) in zip(highs.getSolution().col_value, columns, strict=True)
+    )
+    objective = sum(c * x for c, x in zip(costs, amounts, strict=True))
+    return Solution("optimal", amounts, objective), objective - info.mip_dual_bound if stopped else gap
+
+
+def _built_and_solved(program: Program):
+    """The live HiGHS object of `program` after PuLP solved it."""
+    # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
+    problem = pulp.LpProblem("ration", pulp.LpMinimize)
+    columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
+    problem += _linear(list(zip(columns, program.costs, strict=True)))
+    for i, row in enumerate(program.rows):
+        problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
+    problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
+    with _no_banner():
+        problem.solve(pulp.HiGHS(msg=False, **OPTIONS))
+    return problem.solverModel
+
+
+def _constraint(columns: list, coefficients: tuple[float, ...], sense: str, right: float):
+    left = _linear([(column, a) for column, a in zip(columns, coefficients, strict=True) if a])
+    if sense == ">=":
+        return left >= right
+    return left <= right if sense == "<=" else left == right
+
+
+@contextlib.contextmanager
+def _no_banner() -> Iterator[None]:
+    """Keep the two lines that HiGHS writes on its first use in a process away from stdout.
+
+    They are written below Python, so that the file descriptor itself is turned to the null device meanwhile.
+    """
+    global _quiet_from_now_on
+    if _quiet_from_now_on:
+        yield
+        return
+    sys.stdout.flush()
+    saved = os.dup(1)
+    null = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, 1)
+        yield
+    finally:
+        os.dup2(saved, 1)
+        os.close(saved)
+        os.close(null)
+        _quiet_from_now_on = True

@@ -1,0 +1,1 @@
+"""More that is asked of the same formulas: frontier, concentrates, farm totals, review."""

@@ -1,0 +1,106 @@
+"""What each further percent of home-grown feed costs: a frontier, not a point."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import floor
+
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+from rationlp.rations.formulate import Formula, formula_of, tasks
+from rationlp.rations.program.program import Solution
+from rationlp.rations.program.rows import home_grown_rows
+from rationlp.rations.solve.confidence import AVERAGES_PCT
+from rationlp.rations.solve.optimum import solve_at
+
+ROOM = 1e-7  # a floor at the very largest share that can be had is lowered by this part
+STEP = 1e-5  # of share, by which the price of the next percent is asked for above a level
+
+
+@dataclass(frozen=True, slots=True)
+class FrontierPoint:
+    """The cheapest ration with at least this share of home-grown feed.
+
+    `price_of_next_percent` is the cost of one percent more in a tonne of the same energy, by the dual of the floor just
+    above; None at the largest share there is.
+    """
+
+    stage: str
+    bin: str
+    home_grown_share: float
+    cost_per_tonne: float
+    cost_per_gcal: float | None
+    price_of_next_percent: float | None
+
+
+def frontiers(
+    book: Book, library: Library, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+) -> list[FrontierPoint]:
+    """The frontier of every stage and bin, one after the other, at the confidence of the book."""
+    return [
+        point
+        for stage, estimates, offers in tasks(book, library, stages, bins, together)
+        for point in frontier(formula_of(stage, estimates, offers, book, library), book.farm.confidence_pct)
+    ]
+
+
+def frontier(formula: Formula, confidence_pct: float = AVERAGES_PCT) -> list[FrontierPoint]:
+    """From the least-cost ration to the largest home-grown share there is, at every whole percent between.
+
+    Empty if no ration meets everything at the confidence. With the energy objective the cost per tonne may move with
+    the energy of the mix.
+    """
+    _, cheapest = solve_at(formula, formula.program, confidence_pct)
+    if cheapest.status != "optimal":
+        return []
+    least = _share(formula, cheapest)
+    most = _most_home_grown(formula, confidence_pct)
+    steps = [percent / 100 for percent in range(floor(100 * least) + 1, floor(100 * most + 1e-9) + 1)]
+    levels = [least, *steps]
+    if most - levels[-1] > 1e-6:
+        levels.append(most)
+    return [point for level in levels if (point := _point(formula, level, confidence_pct)) is not None]
+
+
+def _most_home_grown(formula: Formula, confidence_pct: float) -> float:
+    """The largest home-grown share of a mix that meets every row."""
+    costs = tuple(-float(candidate.home_grown) for candidate in formula.candidates)
+    program = replace(formula.program, costs=costs, normalizer=(1.0,) * len(costs))
+    _, solution = solve_at(formula, program, confidence_pct)
+    return -solution.objective
+
+
+def _point(formula: Formula, level: float, confidence_pct: float) -> FrontierPoint | None:
+    solution = _at_floor(formula, level * (1 - ROOM), confidence_pct)
+    if solution.status != "optimal":
+        return None
+    above = _at_floor(formula, level + STEP, confidence_pct)
+    cost = _per_tonne(formula, solution.amounts, [c.price_per_tonne for c in formula.candidates])
+    energy = formula.stage.energy
+    density = energy and _per_tonne(formula, solution.amounts, [c.values[energy] for c in formula.candidates])
+    return FrontierPoint(
+        stage=formula.stage.stage,
+        bin=formula.bin,
+        home_grown_share=_share(formula, solution),
+        cost_per_tonne=cost,
+        cost_per_gcal=1000 * cost / density if density else None,
+        price_of_next_percent=max(above.row_duals[len(formula.program.rows)], 0.0) / 100 if above.row_duals else None,
+    )
+
+
+def _at_floor(formula: Formula, level: float, confidence_pct: float) -> Solution:
+    """The least-cost answer with at least this share of home-grown feed."""
+    floors = home_grown_rows(formula.candidates, level)
+    program = replace(formula.program, rows=(*formula.program.rows, *floors))
+    return solve_at(formula, program, confidence_pct)[1]
+
+
+def _share(formula: Formula, solution: Solution) -> float:
+    grown = sum(x for x, c in zip(solution.amounts, formula.candidates, strict=True) if c.home_grown)
+    return grown / sum(solution.amounts)
+
+
+def _per_tonne(formula: Formula, amounts: Sequence[float], figures: Sequence[float]) -> float:
+    """A figure of every candidate, averaged over the mix."""
+    return sum(x * figure for x, figure in zip(amounts, figures, strict=True)) / sum(amounts)

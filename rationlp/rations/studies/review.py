@@ -1,0 +1,255 @@
+"""Everything a nutritionist needs to sign the rations of a book: matrix, bounds, duals, sources, what was assumed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from math import sqrt
+
+from rationlp import __version__
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.feeds.candidates import Candidate
+from rationlp.figures import nutrient_label, nutrient_units
+from rationlp.library.read import Library
+from rationlp.library.records import Source
+from rationlp.rations.answer.ids import book_version, ration_id
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.words import row_words
+from rationlp.rations.formulate import Made
+from rationlp.rations.solve.chance import CUT_MARK
+from rationlp.rations.solve.optimum import cost_unit
+from rationlp.rations.studies.figure_sources import figure_source
+
+MEMORY = "memory"
+ASSUMED = ("analogy", "common practice")
+
+
+@dataclass(frozen=True, slots=True)
+class MatrixFigure:
+    """One figure as it stood in the programs: as fed, with its spread, source and how it was obtained."""
+
+    offer: str
+    feed: str
+    label: str
+    nutrient: str
+    nutrient_label: str
+    unit: str
+    value: float
+    sd: float
+    source: str
+    how: str
+    note: str
+    in_a_mix: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RowDual:
+    """A row of a program: what it says, by how much it is kept, and its price.
+
+    `slack` is on the safe side when it is not negative, in the row's own scale (a need: in parts of the need).
+    `dual` is the change of the objective for one more unit on its right side, cuts of a confidence added.
+    """
+
+    ration: str
+    row: str
+    slack: float | None
+    dual: float
+    unit: str
+    source: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Weak:
+    """A figure or bound behind the rations that nobody saw on a page: from memory, by analogy, by practice."""
+
+    what: str
+    where: str
+    value: str
+    how: str
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignOff:
+    """To be filled in by the nutritionist."""
+
+    name: str = ""
+    licence_number: str = ""
+    licensed_in: str = ""
+    date: str = ""
+    signature: str = ""
+    remarks: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedRation:
+    id: str
+    ration: Ration
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The review copy. `how_counts` says how the figures in the mixes and the bounds were obtained."""
+
+    book: str
+    book_version: str
+    program: str
+    farm: str
+    season: str
+    currency: str
+    units: str
+    certification: str
+    jurisdiction: str
+    confidence_pct: float
+    requirement_margin_pct: float
+    review: str
+    sign_off: SignOff
+    rations: tuple[ReviewedRation, ...]
+    matrix: tuple[MatrixFigure, ...]
+    duals: tuple[RowDual, ...]
+    from_memory: tuple[Weak, ...]
+    assumed: tuple[Weak, ...]
+    how_counts: dict[str, dict[str, int]]
+    sources: tuple[Source, ...]
+    left_out: tuple[str, ...] = field(default=())
+
+
+def review_of(makes: Sequence[Made], book: Book, library: Library) -> Review:
+    """The review copy of these rations."""
+    named = [(ration_id(made.ration, book), made) for made in makes]
+    matrix = tuple(_matrix(makes, book, library))
+    weak = [*_weak_figures(matrix), *_weak_bounds(named)]
+    duals = tuple(dual for name, made in named for dual in _duals(name, made, library))
+    ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
+    return Review(
+        book=str(book.path),
+        book_version=book_version(book),
+        program=f"rationlp {__version__}",
+        farm=book.farm.name,
+        season=book.farm.season,
+        currency=book.farm.currency,
+        units=book.farm.units,
+        certification=book.farm.certification,
+        jurisdiction=book.farm.jurisdiction,
+        confidence_pct=book.farm.confidence_pct,
+        requirement_margin_pct=book.farm.requirement_margin_pct,
+        review=REVIEW,
+        sign_off=SignOff(),
+        rations=tuple(ReviewedRation(name, made.ration) for name, made in named),
+        matrix=matrix,
+        duals=duals,
+        from_memory=tuple(row for row in weak if MEMORY in row.how),
+        assumed=tuple(row for row in weak if MEMORY not in row.how),
+        how_counts={
+            "figures in the mixes": _counts(f.how for f in matrix if f.in_a_mix),
+            "bounds": _bound_counts(makes),
+        },
+        sources=_cited(ids, library),
+        left_out=tuple(dict.fromkeys(note for made in makes for note in made.formula.notes if " left out" in note)),
+    )
+
+
+def _matrix(makes: Sequence[Made], book: Book, library: Library) -> Iterable[MatrixFigure]:
+    """Every figure that stood in a program, each once: the needs' nutrients, parts of ratios, the energies."""
+    candidates: dict[str, Candidate] = {}
+    wanted: dict[str, None] = {}
+    used: set[str] = set()
+    for made in makes:
+        candidates |= {c.name: c for c in made.formula.candidates}
+        wanted |= dict.fromkeys(_nutrients(made))
+        used |= {line.offer for line in made.ration.mix if line.share}
+    units = nutrient_units(book, library)
+    for candidate in candidates.values():
+        for nutrient in wanted:
+            if nutrient not in candidate.values:
+                continue
+            found = figure_source(candidate, nutrient, book, library)
+            yield MatrixFigure(
+                candidate.name, candidate.feed, candidate.label, nutrient, nutrient_label(nutrient, library),
+                units.get(nutrient, ""), candidate.values[nutrient],
+                sqrt(max(candidate.spread.covariance_of(nutrient, nutrient), 0.0)),
+                found.source, found.how, found.note, candidate.name in used,
+            )  # fmt: skip
+
+
+def _nutrients(made: Made) -> list[str]:
+    stage = made.formula.stage
+    wanted = [need.nutrient for need in stage.needs]
+    wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
+    wanted += [need.nutrient for need in (*stage.premix_needs, *made.formula.contaminants)]
+    return [*wanted, *((stage.energy,) if stage.energy else ()), "dry_matter"]
+
+
+def _duals(name: str, made: Made, library: Library) -> list[RowDual]:
+    """Every row of the program, those with a price first."""
+    formula, answer = made.formula, made.answer
+    prices: dict[str, float] = {}
+    if answer.solution is not None:
+        for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+            key = row.key.split(CUT_MARK)[0]
+            prices[key] = prices.get(key, 0.0) + dual
+    total = sum(answer.amounts) if answer.amounts else 0.0
+    shares = tuple(x / total for x in answer.amounts) if total else None
+    found = []
+    for row, source in zip(formula.program.rows, formula.sources, strict=True):
+        value = formula.program.value(row, shares) if shares else None
+        slack = value if row.sense == ">=" or value is None else -abs(value) if row.sense == "=" else -value
+        found.append(RowDual(
+            name, row_words(row.key, formula, library), slack, prices.get(row.key, 0.0), cost_unit(formula),
+            getattr(source, "source", "the book" if row.key.startswith("offer:") else ""), getattr(source, "how", ""),
+        ))  # fmt: skip
+    return sorted(found, key=lambda dual: -abs(dual.dual))
+
+
+def _weak_figures(matrix: Sequence[MatrixFigure]) -> Iterable[Weak]:
+    for f in matrix:
+        if f.in_a_mix and (MEMORY in f.how or f.how in ASSUMED):
+            yield Weak("figure", f.label, f"{f.nutrient_label} {f.value:.4g} {f.unit}", f.how, f.source, f.note)
+
+
+def _weak_bounds(named: Sequence[tuple[str, Made]]) -> Iterable[Weak]:
+    """Requirements, ratios and caps of the rations that rest on memory or practice, each once for its stage."""
+    seen: set[tuple[str, str]] = set()
+    for _, made in named:
+        ration = made.ration
+        lines = [
+            *((r.label, _range(r.minimum, r.maximum, r.unit), r.how, r.source, r.note) for r in ration.requirements),
+            *((r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note)
+              for r in ration.ratios if r.minimum is not None or r.maximum is not None),
+            *((c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason)
+              for c in ration.limits if c.gives_pct or c.binding),
+        ]  # fmt: skip
+        for label, value, how, source, note in lines:
+            weak = MEMORY in how or any(word in how for word in ASSUMED)
+            if weak and (ration.stage, label) not in seen:
+                seen.add((ration.stage, label))
+                yield Weak("bound", f"{ration.stage}: {label}", value, how, source, note)
+
+
+def _range(low: float | None, high: float | None, unit: str) -> str:
+    parts = [f"{word} {bound:.4g}" for word, bound in (("least", low), ("most", high)) if bound is not None]
+    return f"{', '.join(parts)} {unit}".strip()
+
+
+def _bound_sources(makes: Sequence[Made]) -> list[str]:
+    rations = [made.ration for made in makes]
+    rows = [row for r in rations for row in (*r.requirements, *r.ratios, *r.limits, *r.digestible)]
+    return [row.source for row in rows]
+
+
+def _bound_counts(makes: Sequence[Made]) -> dict[str, int]:
+    rows = [row for made in makes for row in (*made.ration.requirements, *made.ration.limits)]
+    return _counts(word for row in rows for word in row.how.split("; "))
+
+
+def _counts(hows: Iterable[str]) -> dict[str, int]:
+    return dict(Counter(how or "not said" for how in hows).most_common())
+
+
+def _cited(source_ids: Iterable[str], library: Library) -> tuple[Source, ...]:
+    ids = dict.fromkeys(part for source in source_ids for part in source.split("; ") if part)
+    return tuple(library.sources[part] for part in ids if part in library.sources)

@@ -1,0 +1,98 @@
+"""Answers as JSON, with the keys of the interface and more beside them."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict, is_dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW, bin_cautions
+from rationlp.library import Library
+from rationlp.rations.answer.ids import book_version, ration_id
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.studies.farm_totals import farm_totals
+from rationlp.units import Z90
+
+if TYPE_CHECKING:
+    from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
+
+
+def write_json(document: dict[str, Any]) -> None:
+    """One JSON document on stdout; dataclasses become objects with the names of their fields as keys."""
+    sys.stdout.write(json.dumps(document, default=_fields, ensure_ascii=False, allow_nan=False))
+    sys.stdout.write("\n")
+
+
+def _fields(value: Any) -> Any:
+    if is_dataclass(value):
+        return {name: getattr(value, name) for name in value.__dataclass_fields__}
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no place in JSON")
+
+
+def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
+    """`ration --format json`."""
+    return {
+        "book": str(book.path),
+        "farm": book.farm.name,
+        "currency": book.farm.currency,
+        "review": REVIEW,
+        "farm_totals": farm_totals(book, rations),
+        "book_version": book_version(book),
+        "rations": [{"id": ration_id(ration, book), **_fields(ration)} for ration in rations],
+    }
+
+
+def bin_document(
+    book: Book, estimates: Sequence[BinEstimate], library: Library, advice: Sequence[SamplingAdvice] = ()
+) -> dict[str, Any]:
+    """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
+    return {
+        "book": str(book.path),
+        "farm": book.farm.name,
+        "review": REVIEW,
+        "bins": [_bin_object(estimate, library, advice) for estimate in estimates],
+    }
+
+
+def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[SamplingAdvice]) -> dict[str, Any]:
+    return {
+        "bin": estimate.bin,
+        "label": estimate.label,
+        "tonnes": estimate.tonnes,
+        "tonnes_sd": estimate.tonnes_sd,
+        "tonnes_from": estimate.tonnes_from,
+        "sample": estimate.sample,
+        "samples": list(estimate.samples),
+        "taken_on": estimate.taken_on,
+        "evidence": estimate.evidence,
+        "dry_matter_pct": estimate.dry_matter_pct,
+        "dry_matter_sd": estimate.dry_matter_sd,
+        "dry_matter_from": estimate.moisture_from,
+        "crops": list(estimate.crops),
+        "nutrients": [_nutrient_object(line) for line in estimate.nutrients],
+        "agreement": estimate.agreement or NOT_COMPARED,
+        "drifts": list(estimate.drifts),
+        "findings": list(estimate.findings),
+        "notices": list(estimate.notices_by_weight),
+        "precision": next((found for found in advice if found.bin == estimate.bin), None),
+        "cautions": list(bin_cautions({crop.crop: crop.share for crop in estimate.crops}, library)),
+    }
+
+
+NOT_COMPARED = {
+    "chi_square": 0.0, "degrees": 0, "p_value": 1.0, "verdict": "agree", "sample": "",
+    "sentence": "There is no assay to compare with the hand sort.", "causes": [],
+}  # fmt: skip
+
+
+def _nutrient_object(line: NutrientValue) -> dict[str, Any]:
+    data = asdict(line)
+    data["from"] = data.pop("origin")
+    half = Z90 * line.sd
+    return {**data, "basis": "as_fed", "low_90": max(line.value - half, 0.0), "high_90": line.value + half}

@@ -1,0 +1,1 @@
+"""What `rationlp library` shows."""

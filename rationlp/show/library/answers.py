@@ -1,0 +1,321 @@
+"""What the feed library says about a feed, a stage, a limit, a nutrient or a source, ready to print.
+
+Figures of a feed come as fed and on dry matter, each with how it was obtained and where it stands; nothing is rounded
+here.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from rationlp.errors import InputError, Problem
+from rationlp.library.derive import depends_on, with_derived
+from rationlp.library.read import Library
+from rationlp.library.records import TABLES, Ceiling, Feed, FeedLimit, Nutrient, Ratio, Requirement, Source, Stage
+from rationlp.stages.limits import choose_rows
+from rationlp.units import as_fed
+
+WEAKEST_LAST = ("page", "dataset", "computed", "common practice", "memory", "analogy", "")
+
+
+@dataclass(frozen=True, slots=True)
+class FigureLine:
+    """One figure of a feed. A premix has no dry-matter figure: its amounts are per kilogram as sold."""
+
+    feed: str
+    nutrient: str
+    label: str
+    kind: str
+    unit: str
+    as_fed: float
+    dry_matter: float | None
+    sd: float | None
+    how: str
+    source: str
+    equation: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CapLine:
+    """What a stage may be given of a feed at most, and on what evidence."""
+
+    stage: str
+    stage_label: str
+    word: str
+    max_pct: float
+    evidence: str
+    safety: str
+    holds_for: str  # jurisdiction and certification; empty: everybody
+    reason: str
+    source: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class FeedAnswer:
+    feed: Feed
+    figures: tuple[FigureLine, ...]
+    caps: tuple[CapLine, ...]
+    evidence: tuple[FeedLimit, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StageAnswer:
+    stage: Stage
+    needs: tuple[Requirement, ...]
+    ceilings: tuple[Ceiling, ...]
+    ratios: tuple[Ratio, ...]
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NutrientAnswer:
+    nutrient: Nutrient
+    feeds: tuple[FigureLine, ...]  # richest first
+    needs: tuple[Requirement, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SourceAnswer:
+    source: Source
+    uses: Mapping[str, int] = field(default_factory=dict)  # rows by table
+    rows: tuple[str, ...] = ()  # which ones, in words
+
+
+def figures_of(feed_id: str, library: Library) -> tuple[FigureLine, ...]:
+    """Every figure of a feed, stored and derived, in the order of nutrients.csv."""
+    rows = library.figures.get(feed_id, {})
+    dry_matter = library.feeds[feed_id].dry_matter_pct
+    premix = library.premix_figures.get(feed_id, {})
+    values = with_derived({n: row.value for n, row in rows.items() if n not in premix}, library.nutrients)
+    lines = []
+    for nutrient in library.nutrients.values():
+        name = nutrient.nutrient
+        head = (feed_id, name, nutrient.label, nutrient.kind, nutrient.unit)
+        if name in premix:
+            row = premix[name]
+            lines.append(FigureLine(*head, row.value, None, None, row.how, row.source, row.equation, row.note))
+        elif name in values:
+            here = values[name] if nutrient.kind == "coefficient" else as_fed(values[name], dry_matter)
+            told = _told(rows[name]) if name in rows else _derived(nutrient, rows, library)
+            lines.append(FigureLine(*head, here, values[name], *told))
+    return tuple(lines)
+
+
+def _told(row) -> tuple[float | None, str, str, str, str]:
+    return row.sd, row.how, row.source, row.equation, row.note
+
+
+def _derived(nutrient: Nutrient, rows: Mapping, library: Library) -> tuple[None, str, str, str, str]:
+    """How a derived figure was obtained: as weakly as the weakest of its parts."""
+    parts = [rows[n] for n in sorted(depends_on(nutrient.nutrient, library.nutrients)) if n in rows]
+    how = max((part.how for part in parts), key=WEAKEST_LAST.index, default="")
+    source = "; ".join(dict.fromkeys(source for part in parts for source in part.source.split("; ")))
+    sum_or_part = " + ".join(nutrient.sum_of) or f"{nutrient.part_of} x {nutrient.coefficient} / 100"
+    return None, how, source, sum_or_part, ""
+
+
+def feed_answer(feed_id: str, library: Library) -> FeedAnswer:
+    """All that the library says of one feed. Raises InputError for an unknown one."""
+    feed = library.feeds[known(feed_id, library.feeds, "feed", library)]
+    figures = figures_of(feed_id, library)
+    evidence = tuple(row for word in words_of(feed_id, library) for row in library.feed_limits.get(word, ()))
+    cautions = [
+        row.text
+        for row in library.cautions
+        if any(w.startswith("feed:") and w[5:] in words_of(feed_id, library) for w in row.shown_with)
+    ]
+    ids = [feed.source, *(line.source for line in figures), *(row.source for row in evidence)]
+    caps = tuple(cap for stage in library.stages.values() for cap in caps_for(stage, [feed_id], library))
+    return FeedAnswer(feed, figures, caps, evidence, tuple(cautions), cited(ids, library))
+
+
+def caps_for(stage: Stage, feeds: Iterable[str], library: Library) -> list[CapLine]:
+    """The caps of a stage on each of the feeds, with every rule that holds in some place or for some farms only."""
+    lines = []
+    for word in dict.fromkeys(word for feed in feeds for word in words_of(feed, library)):
+        rows = library.feed_limits.get(word, ())
+        everywhere = [row for row in rows if not row.jurisdiction and not row.certification]
+        local = [
+            row
+            for row in rows
+            if row not in everywhere
+            and row.scope in stage.scopes
+            and row.max_pct is not None
+            and row.evidence not in ("trial_bad", "trial_ok")
+        ]
+        for row in dict.fromkeys([*choose_rows(everywhere, stage), *local]):
+            lines.append(
+                CapLine(
+                    stage.stage,
+                    stage.label,
+                    word,
+                    row.max_pct,
+                    row.evidence,
+                    row.safety,
+                    " ".join((*row.jurisdiction, *row.certification)),
+                    row.reason,
+                    row.source,
+                    row.how,
+                )
+            )
+    return lines
+
+
+def words_of(feed_id: str, library: Library) -> list[str]:
+    """The feed and the families it belongs to: the words under which limits speak of it."""
+    return [feed_id, *(word for word, members in library.families.items() if feed_id in members and word != feed_id)]
+
+
+def stage_answer(stage_id: str, library: Library) -> StageAnswer:
+    """All that the library says of one stage. Raises InputError for an unknown one."""
+    stage = library.stages[known(stage_id, library.stages, "stage", library)]
+    needs = tuple(library.requirements.get(stage_id, ()))
+    ceilings = tuple(row for row in library.ceilings if row.scope in stage.scopes)
+    ratios = tuple(row for row in library.ratios if row.scope in stage.scopes)
+    ids = [stage.source, stage.energy_floor_source, *(row.source for row in (*needs, *ceilings, *ratios))]
+    return StageAnswer(stage, needs, ceilings, ratios, cited(ids, library))
+
+
+def find_stages(
+    library: Library, word: str = "", weight_kg: float | None = None, age_weeks: float | None = None
+) -> list[Stage]:
+    """Stages by words of their id, label or kind, by live weight and by age.
+
+    A weight or age on the border of two stages belongs to the older one. Of sows, whose stages say only the weight from
+    which they hold, the heaviest that fits counts. Raises InputError if none fits.
+    """
+    found = [
+        stage
+        for stage in library.stages.values()
+        if all(part in _words_of_stage(stage) for part in word.lower().split())
+        and _within(weight_kg, stage.weight_from_kg, stage.weight_to_kg)
+        and _within(age_weeks, stage.age_from_wk, stage.age_to_wk)
+    ]
+    if weight_kg is not None:
+        found = _nearest_below(found)
+    if found:
+        return found
+    asked = [
+        f"{word!r}" if word else "",
+        f"{weight_kg:g} kg" if weight_kg is not None else "",
+        f"{age_weeks:g} weeks" if age_weeks is not None else "",
+    ]
+    raise InputError(
+        [
+            Problem(
+                "error",
+                "library stages",
+                "",
+                " ".join(filter(None, asked)),
+                "a stage of the library",
+                f"{_nearest(word, library.stages)}'rationlp library stages' lists them with weights and ages.",
+            )
+        ]
+    )
+
+
+def _within(value: float | None, low: float | None, high: float | None) -> bool:
+    """Whether a weight or age falls in the range; a stage without a range is not found by it."""
+    if value is None:
+        return True
+    if low is None and high is None:
+        return False
+    return (low or 0.0) <= value < (high if high is not None else float("inf"))
+
+
+def _words_of_stage(stage: Stage) -> str:
+    return f"{stage.stage} {stage.label} {stage.kind} {stage.species}".lower()
+
+
+def _nearest_below(stages: list[Stage]) -> list[Stage]:
+    """Of stages of one kind that hold from some weight on, those with the highest such weight."""
+    highest: dict[str, float] = {}
+    for stage in stages:
+        if stage.weight_to_kg is None and stage.weight_from_kg is not None:
+            highest[stage.kind] = max(stage.weight_from_kg, highest.get(stage.kind, 0.0))
+    return [s for s in stages if s.weight_to_kg is not None or s.weight_from_kg == highest.get(s.kind)]
+
+
+def rich_in(nutrient_id: str, library: Library) -> list[FigureLine]:
+    """Every feed's figure of a nutrient, richest (as fed) first. Raises InputError for an unknown nutrient."""
+    known(nutrient_id, library.nutrients, "nutrient", library)
+    lines = [line for feed in library.feeds for line in figures_of(feed, library) if line.nutrient == nutrient_id]
+    return sorted(lines, key=lambda line: line.as_fed, reverse=True)
+
+
+def nutrient_answer(nutrient_id: str, library: Library) -> NutrientAnswer:
+    """Which feeds are rich in it and which stages ask for it. Raises InputError for an unknown one."""
+    feeds = tuple(line for line in rich_in(nutrient_id, library) if line.as_fed > 0)
+    needs = tuple(row for rows in library.requirements.values() for row in rows if row.nutrient == nutrient_id)
+    return NutrientAnswer(library.nutrients[nutrient_id], feeds, needs)
+
+
+def source_answer(source_id: str, library: Library) -> SourceAnswer:
+    """What rests on one source. Raises InputError for an unknown one."""
+    source = library.sources[known(source_id, library.sources, "source", library)]
+    uses, rows = Counter(), []
+    for table, row in sourced_rows(library):
+        if source_id in row.source.split("; "):
+            uses[table] += 1
+            rows.append(f"{table}: {' '.join(str(value) for value in list(row.model_dump().values())[:2])}")
+    return SourceAnswer(source, dict(uses), tuple(rows))
+
+
+def sourced_rows(library: Library) -> Iterable[tuple[str, object]]:
+    """Every row of every table that names a source, with the name of its table."""
+    for name, model in TABLES.items():
+        if "source" in model.model_fields and name != "sources":
+            yield from ((name, row) for row in library.table(name, model))
+
+
+def how_counts(library: Library) -> dict[str, Counter[str]]:
+    """How many rows of each table were read on a page, recalled from memory and so on."""
+    found: dict[str, Counter[str]] = {}
+    for table, row in sourced_rows(library):
+        if getattr(row, "how", ""):
+            found.setdefault(table, Counter())[row.how] += 1
+    return found
+
+
+def from_memory(how: str) -> bool:
+    """Whether a row rests on memory, wholly or in part."""
+    return "memory" in how
+
+
+def cited(source_ids: Iterable[str], library: Library) -> tuple[Source, ...]:
+    """The sources named, each once, in the order of naming."""
+    ids = dict.fromkeys(part for source in source_ids for part in source.split("; ") if part)
+    return tuple(library.sources[part] for part in ids if part in library.sources)
+
+
+def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> str:
+    """`name` if it is one of `ids`. Raises InputError with the nearest ids."""
+    if name in ids:
+        return name
+    raise InputError(
+        [
+            Problem(
+                "error",
+                f"library {kind}s",
+                "",
+                repr(name),
+                f"a {kind} of the library",
+                f"{_nearest(name, ids)}'rationlp library {kind}s' lists them all.",
+            )
+        ]
+    )
+
+
+def _nearest(name: str, ids: Iterable[str]) -> str:
+    ids = list(ids)
+    near = [i for i in ids if name and name.lower() in i.lower()] or difflib.get_close_matches(
+        name, ids, n=3, cutoff=0.5
+    )
+    return f"Did you mean {', '.join(near[:5])}? " if near else ""

@@ -1,0 +1,258 @@
+"""The feed library for the terminal: lists and overviews. One feed, stage, nutrient or source: detail.py."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from rationlp.errors import Problem
+from rationlp.library import Library
+from rationlp.library.equations import Equation
+from rationlp.library.records import Feed, FeedLimit, Nutrient, Source, Stage
+from rationlp.numbers import figure
+from rationlp.show.library.answers import CapLine, FigureLine, from_memory
+from rationlp.show.terminal import console, table
+
+NUTRITIONIST = (
+    "A qualified (licensed) nutritionist should review what is fed by these figures; many were recalled, not seen."
+)
+
+
+def print_overview(library: Library, counts: Mapping[str, Mapping[str, int]], problems: Sequence[Problem]) -> None:
+    """What there is, how it was obtained and whether it holds together."""
+    out = console()
+    out.print(f"Feed library {library.directory!s}")
+    out.print(
+        f"{len(library.feeds)} feeds, {sum(map(len, library.figures.values()))} figures of composition, "
+        f"{len(library.stages)} life stages, {sum(map(len, library.requirements.values()))} requirements, "
+        f"{sum(map(len, library.feed_limits.values()))} limits on feeds, {len(library.sources)} sources."
+    )
+    hows = list(dict.fromkeys(how for count in counts.values() for how in count))
+    made = table("How the figures were obtained (rows)", [("Table", "left"), *((how, "right") for how in hows)])
+    for name, count in counts.items():
+        made.add_row(name, *(str(count.get(how, "")) for how in hows))
+    out.print(made)
+    print_problems(problems)
+    out.print("'rationlp library feeds|stages|limits|sources|nutrients|equations [ID]' says more.")
+    out.print(NUTRITIONIST)
+
+
+def print_problems(problems: Sequence[Problem]) -> None:
+    """The result of the check, a line each."""
+    out = console()
+    errors = sum(problem.severity == "error" for problem in problems)
+    out.print(f"Check: {errors} errors, {len(problems) - errors} warnings.")
+    for problem in problems:
+        out.print(f"- {problem.line()}")
+
+
+def print_feeds(feeds: Iterable[Feed]) -> None:
+    """All feeds with what they are and whether an organic farm may use them."""
+    made = table(
+        "Feeds",
+        [
+            ("Feed", "left"),
+            ("Name", "left"),
+            ("Group", "left"),
+            ("Origin", "left"),
+            ("DM %", "right"),
+            ("US organic", "left"),
+            ("EU organic", "left"),
+        ],
+    )
+    for feed in feeds:
+        made.add_row(
+            feed.feed,
+            feed.label,
+            feed.group,
+            feed.origin,
+            figure(feed.dry_matter_pct),
+            feed.us_organic,
+            feed.eu_organic,
+        )
+    out = console()
+    out.print(made)
+    out.print("'rationlp library feeds ID' for one, '--sort sid_lysine_pig' for the richest.")
+
+
+def print_figures(title: str, lines: Sequence[FigureLine]) -> None:
+    """One figure a line, of any feeds: the richest in a nutrient, or those from memory."""
+    made = table(
+        title,
+        [
+            ("Feed", "left"),
+            ("Nutrient", "left"),
+            ("Unit", "left"),
+            ("As fed", "right"),
+            ("In DM", "right"),
+            ("How", "left"),
+            ("Source", "left"),
+        ],
+    )
+    for line in lines:
+        made.add_row(
+            line.feed, line.nutrient, line.unit, figure(line.as_fed), figure(line.dry_matter), line.how, line.source
+        )
+    console().print(made)
+
+
+def print_memory_counts(by_feed: Mapping[str, tuple[int, int]]) -> None:
+    """How many stored figures of each feed are from memory."""
+    made = table("Figures from memory", [("Feed", "left"), ("From memory", "right"), ("Of", "right"), ("%", "right")])
+    for feed, (recalled, of) in by_feed.items():
+        made.add_row(feed, str(recalled), str(of), f"{100 * recalled / of:.0f}" if of else "")
+    out = console()
+    out.print(made)
+    out.print("'rationlp library feeds ID --memory' names them; '--format csv' or 'json' lists all of them.")
+
+
+def print_stages(stages: Iterable[Stage]) -> None:
+    """Stages with their weights, ages, intake and energy."""
+    made = table(
+        "Life stages",
+        [
+            ("Stage", "left"),
+            ("Name", "left"),
+            ("Live weight kg", "right"),
+            ("Age weeks", "right"),
+            ("Feed g/day", "right"),
+            ("Fed", "left"),
+            ("Energy", "left"),
+        ],
+    )
+    for stage in stages:
+        made.add_row(
+            stage.stage,
+            stage.label,
+            _span(stage.weight_from_kg, stage.weight_to_kg),
+            _span(stage.age_from_wk, stage.age_to_wk),
+            figure(stage.daily_feed_g),
+            stage.fed.replace("_", " "),
+            stage.energy,
+        )
+    console().print(made)
+
+
+def _span(low: float | None, high: float | None) -> str:
+    if low is None and high is None:
+        return ""
+    return f"{low or 0:g} to {high:g}" if high is not None else f"from {low:g}"
+
+
+def percent_of(value: float | None) -> str:
+    """A limit as it was set, without trailing zeros."""
+    return "" if value is None else f"{value:g}"
+
+
+def print_evidence(rows: Iterable[FeedLimit], title: str = "Evidence on how much may be fed") -> None:
+    """Limits as they were found: advice, law, trials."""
+    made = table(
+        title,
+        [
+            ("Feed or family", "left"),
+            ("Animals", "left"),
+            ("Most %", "right"),
+            ("Evidence", "left"),
+            ("For", "left"),
+            ("Reason", "left"),
+            ("Source", "left"),
+            ("How", "left"),
+        ],
+    )
+    for row in rows:
+        made.add_row(
+            row.feed,
+            row.scope,
+            percent_of(row.max_pct),
+            _evidence(row.evidence, row.safety),
+            " ".join((*row.jurisdiction, *row.certification)),
+            row.reason,
+            row.source,
+            row.how,
+        )
+    out = console()
+    out.print(made)
+    out.print("trial_bad is harm seen and never a cap; trial_ok counts only where nobody advises.")
+
+
+def print_caps(caps: Sequence[CapLine], title: str, by_stage: bool) -> None:
+    """Caps that hold, each with its reason."""
+    made = table(
+        title,
+        [
+            ("Stage" if by_stage else "Feed or family", "left"),
+            ("Most %", "right"),
+            ("Evidence", "left"),
+            ("For", "left"),
+            ("Why", "left"),
+            ("Source", "left"),
+        ],
+    )
+    for cap in caps:
+        made.add_row(
+            cap.stage if by_stage else cap.word,
+            percent_of(cap.max_pct),
+            _evidence(cap.evidence, cap.safety),
+            cap.holds_for,
+            cap.reason,
+            cap.source,
+        )
+    console().print(made)
+
+
+def _evidence(evidence: str, safety: str) -> str:
+    return f"{evidence} SAFETY" if safety == "yes" else evidence
+
+
+def print_sources(sources: Iterable[Source], uses: Mapping[str, int]) -> None:
+    """Every source with the number of rows that rest on it."""
+    made = table(
+        "Sources", [("Source", "left"), ("Rows", "right"), ("Kind", "left"), ("Citation", "left"), ("Address", "left")]
+    )
+    for source in sources:
+        made.add_row(source.source, str(uses.get(source.source, 0)), source.kind, source.citation, source.url)
+    console().print(made)
+
+
+def print_nutrients(nutrients: Iterable[Nutrient]) -> None:
+    """All nutrient ids with unit, kind and how they follow from others."""
+    made = table(
+        "Nutrients",
+        [
+            ("Nutrient", "left"),
+            ("Name", "left"),
+            ("Unit", "left"),
+            ("Kind", "left"),
+            ("Met by", "left"),
+            ("Made of", "left"),
+        ],
+    )
+    for row in nutrients:
+        parts = " + ".join(row.sum_of) or (f"{row.part_of} x {row.coefficient}" if row.part_of else "")
+        made.add_row(row.nutrient, row.label, row.unit, row.kind, row.met_by, parts)
+    console().print(made)
+
+
+def print_equations(equations: Iterable[Equation]) -> None:
+    """Published equations with their range and source."""
+    made = table(
+        "Published equations (composition in % of dry matter)",
+        [
+            ("Function", "left"),
+            ("Id", "left"),
+            ("Gives", "left"),
+            ("Unit", "left"),
+            ("Made for", "left"),
+            ("Range", "left"),
+            ("Source", "left"),
+            ("How", "left"),
+        ],
+    )
+    for row in equations:
+        ranges = ", ".join(f"{name} {low:g}-{high:g}" for name, (low, high) in row.valid.items())
+        made.add_row(row.name, row.id, row.gives, row.unit, row.scope, ranges, row.source, row.how)
+    console().print(made)
+
+
+def mark(how: str) -> str:
+    """How a figure was obtained; the weak ways stand out."""
+    return how.upper() if from_memory(how) or how == "analogy" else how

@@ -1,0 +1,291 @@
+"""What was really weighed, for the terminal, as JSON and as a table."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from typing import Any
+
+from rationlp.actual.judge import VERDICT_WORDS, Judgement
+from rationlp.actual.report import Review, as_rows
+from rationlp.actual.stock import Stock
+from rationlp.actual.trace import Trace
+from rationlp.actual.uniformity import LIMIT_WORDS, Uniformity
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import figure
+from rationlp.pages.cells import csv_text
+from rationlp.show.terminal import Terminal, console, table
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG
+
+COLUMNS = (
+    "part",
+    "sheet",
+    "batch",
+    "made_on",
+    "stage",
+    "bin",
+    "verdict",
+    "name",
+    "label",
+    "unit",
+    "value",
+    "asked",
+    "minimum",
+    "maximum",
+    "meets",
+)
+
+
+def print_review(review: Review, book: Book) -> None:
+    """Each batch with its verdict, then stock, mixer tests and the trace."""
+    out = console()
+    unit = BOOK_MASS_UNIT[book.farm.units]
+    for judgement in review.judgements:
+        _print_judgement(out, judgement, unit)
+    if review.stocks:
+        _print_stocks(out, review.stocks, unit)
+    for test in review.uniformity:
+        _print_test(out, test)
+    if review.trace:
+        _print_trace(out, review.trace, unit)
+    out.print(REVIEW, strong=True)
+
+
+def _mass(kg: float | None, unit: str) -> str:
+    return "" if kg is None else figure(kg / MASS_KG[unit], 5)
+
+
+def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
+    out.rule(f"{j.stage_label}: batch {j.made.batch}, {_mass(j.made.total_kg, unit)} {unit}")
+    out.print(VERDICT_WORDS[j.verdict], strong=True)
+    for words in j.reasons:
+        out.print(f"- {words}", strong=True)
+    for words in j.faults:
+        out.print(f"- {words}")
+    for words in j.remedies:
+        out.print(f"- {words}", strong=True)
+    _print_lines(out, j, unit)
+    _print_requirements(out, j)
+    out.print(f"Label: {j.label_line}")
+    if j.verdict != "feed":
+        for words in j.cautions[1:]:
+            out.print(f"- {words}")
+
+
+def _print_lines(out: Terminal, j: Judgement, unit: str) -> None:
+    heads = [("Feed", "left"), ("Offer", "left"), (f"Asked, {unit}", "right"), (f"Weighed, {unit}", "right")]
+    made = table("What went in", [*heads, ("Off %", "right")])
+    for line in j.lines:
+        off = "" if line.off_pct is None else f"{line.off_pct:+.1f}"
+        made.add_row(line.label, line.offer, _mass(line.asked_kg, unit), _mass(line.weighed_kg, unit), off)
+    out.print(made)
+
+
+def _print_requirements(out: Terminal, j: Judgement) -> None:
+    heads = [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right")]
+    held = table("The ration as mixed, as fed", [*heads, ("", "left")])
+    for line in j.ration.requirements:
+        word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""
+        if line.met_by == "premix" and not word:
+            word = "by the premix"
+        held.add_row(line.label, line.unit, figure(line.minimum), figure(line.maximum), figure(line.gives), word)
+    out.print(held)
+
+
+def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
+    made = table(
+        "Drawn down",
+        [
+            ("What", "left"),
+            ("", "left"),
+            (f"There was, {unit}", "right"),
+            (f"Taken, {unit}", "right"),
+            (f"Left, {unit}", "right"),
+            ("Batches", "right"),
+            ("", "left"),
+        ],
+    )
+    for stock in stocks:
+        made.add_row(
+            stock.label,
+            stock.name,
+            _mass(stock.start_kg, unit),
+            _mass(stock.taken_kg, unit),
+            _mass(stock.left_kg, unit),
+            str(stock.batches),
+            stock.note,
+        )
+    out.print(made)
+
+
+def _print_test(out: Terminal, test: Uniformity) -> None:
+    out.rule(f"Mixer test, {test.tracer}: CV {test.cv_pct:.1f} %")
+    out.print(
+        f"{len(test.values)} samples, mean {figure(test.mean)}, standard deviation {figure(test.sd)}. {test.advice}",
+        strong=True,
+    )
+    for name, limit, passes in test.passes:
+        out.print(f"- {name}: at most {limit:g} %: {'kept' if passes else 'PASSED OVER'}")
+    for words in (*test.notes, LIMIT_WORDS[-1]):
+        out.print(f"- {words}")
+
+
+def _print_trace(out: Terminal, trace: Trace, unit: str) -> None:
+    out.rule(f"What {trace.group} ({trace.stage}) ate on {trace.day:%Y-%m-%d}")
+    for words in trace.notes:
+        out.print(f"- {words}", strong=True)
+    for eaten in trace.eaten:
+        day = f"{eaten.made.made_on:%Y-%m-%d}" if eaten.made.made_on else "no date"
+        span = f", eaten from {eaten.from_day:%Y-%m-%d}" if eaten.from_day else ""
+        span += f" to {eaten.to_day:%Y-%m-%d}" if eaten.to_day else ""
+        made = table(
+            f"Batch {eaten.made.batch}, made {day}{span}",
+            [("Feed", "left"), ("Offer", "left"), (unit, "right"), ("From", "left")],
+        )
+        for line in eaten.ingredients:
+            made.add_row(line.label, line.name, _mass(line.mass_kg, unit), line.origin)
+        out.print(made)
+
+
+def review_document(review: Review, book: Book) -> dict[str, Any]:
+    """`actual --format json`; masses in kg."""
+    return {
+        "book": str(book.path),
+        "farm": book.farm.name,
+        "review": REVIEW,
+        "batches": [_judgement(j) for j in review.judgements],
+        "stock": [
+            {
+                "name": s.name,
+                "label": s.label,
+                "is_bin": s.is_bin,
+                "start_kg": s.start_kg,
+                "taken_kg": s.taken_kg,
+                "left_kg": s.left_kg,
+                "batches": s.batches,
+                "note": s.note,
+            }
+            for s in review.stocks
+        ],
+        "mixer_tests": [
+            {
+                "tracer": t.tracer,
+                "values": t.values,
+                "mean": t.mean,
+                "sd": t.sd,
+                "cv_pct": t.cv_pct,
+                "advice": t.advice,
+                "limits": [{"limit": n, "at_most_pct": m, "kept": k} for n, m, k in t.passes],
+                "notes": t.notes,
+            }
+            for t in review.uniformity
+        ],
+        "trace": _trace(review.trace) if review.trace else None,
+        "lots": dict(review.lots),
+        "warnings": review.warnings,
+    }
+
+
+def _judgement(j: Judgement) -> dict[str, Any]:
+    return {
+        "sheet": j.made.sheet,
+        "batch": j.made.batch,
+        "made_on": j.made.made_on,
+        "stage": j.made.stage,
+        "bin": j.made.bin,
+        "verdict": j.verdict,
+        "verdict_words": VERDICT_WORDS[j.verdict],
+        "total_kg": j.made.total_kg,
+        "size": j.size,
+        "lines": [
+            {
+                "offer": w.offer,
+                "label": w.label,
+                "asked_kg": w.asked_kg,
+                "weighed_kg": w.weighed_kg,
+                "off_pct": w.off_pct,
+                "fault": w.words or None,
+            }
+            for w in j.lines
+        ],
+        "faults": j.faults,
+        "reasons": j.reasons,
+        "remedies": j.remedies,
+        "cautions": j.cautions,
+        "label": j.label_line,
+        "ration": j.ration,
+    }
+
+
+def _trace(trace: Trace) -> dict[str, Any]:
+    return {
+        "group": trace.group,
+        "day": trace.day,
+        "stage": trace.stage,
+        "notes": trace.notes,
+        "eaten": [
+            {
+                "batch": e.made.batch,
+                "sheet": e.made.sheet,
+                "bin": e.made.bin,
+                "made_on": e.made.made_on,
+                "from": e.from_day,
+                "to": e.to_day,
+                "ingredients": e.ingredients,
+            }
+            for e in trace.eaten
+        ],
+    }
+
+
+def review_table(review: Review) -> str:
+    """CSV text: a row for every line, requirement, sentence, stock and sample."""
+    return _csv(COLUMNS, _rows(review))
+
+
+def rows_for_book(review: Review, book: Book) -> str:
+    """CSV text with the columns of the book's sheet `actual`."""
+    unit_kg = MASS_KG[BOOK_MASS_UNIT[book.farm.units]]
+    names = ("sheet", "made_on", "feed", "mass")
+    return _csv(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg)))
+
+
+def _csv(columns: tuple[str, ...], rows: Iterator[dict[str, Any]]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: csv_text(value) if isinstance(value, str) else value for key, value in row.items()})
+    return out.getvalue()
+
+
+def _rows(review: Review) -> Iterator[dict[str, Any]]:
+    for j in review.judgements:
+        yield from _judgement_rows(j)
+    for s in review.stocks:
+        yield {"part": "stock", "name": s.name, "label": s.label, "unit": "kg", "value": s.left_kg, "asked": s.start_kg}
+    for t in review.uniformity:
+        yield {"part": "mixer_test", "name": t.tracer, "label": t.advice, "unit": "% CV", "value": t.cv_pct}
+    for e in review.trace.eaten if review.trace else ():
+        head = {"part": "trace", "batch": e.made.batch, "made_on": e.made.made_on}
+        for i in e.ingredients:
+            words = f"{i.label}: {i.origin}"
+            yield head | {"name": i.name, "label": words, "unit": "kg", "value": i.mass_kg}
+
+
+def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:
+    head = {"sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage,
+            "bin": j.made.bin, "verdict": j.verdict}  # fmt: skip
+    yield head | {"part": "batch", "label": VERDICT_WORDS[j.verdict], "unit": "kg", "value": j.made.total_kg}
+    for w in j.lines:
+        words = {"part": "weighed", "name": w.offer, "label": w.label, "unit": "kg"}
+        yield head | words | {"value": w.weighed_kg, "asked": w.asked_kg}
+    for r in j.ration.requirements:
+        words = {"part": "requirement", "name": r.nutrient, "label": r.label, "unit": r.unit}
+        yield head | words | {"value": r.gives, "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}
+    for part, texts in (("reason", j.reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
+        for words in texts:
+            yield head | {"part": part, "label": words}
+    yield head | {"part": "label", "label": j.label_line}

@@ -1,0 +1,107 @@
+"""Bins for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rationlp.cautions import bin_cautions
+from rationlp.library import Library
+from rationlp.numbers import figure, percent
+from rationlp.show.terminal import Terminal, console, table
+from rationlp.units import Z90
+
+if TYPE_CHECKING:
+    from rationlp.bins import BinEstimate, SamplingAdvice
+
+WEIGHED = {
+    "sort and assay": "Weighed together: hand sort, assays, and how far lots of each crop differ.",
+    "sort": "From the hand sort and the library; there is no assay.",
+    "assay": "From assays and the library; nothing was sorted by hand.",
+    "none": "A GUESS: neither a hand sort nor an assay.",
+}
+
+
+def print_bins(estimates: Sequence[BinEstimate], library: Library, advice: Sequence[SamplingAdvice] = ()) -> None:
+    """Each bin with what to know of it, its crops and nutrients, then the cautions."""
+    out = console()
+    for estimate in estimates:
+        _head(out, estimate)
+        for finding in estimate.notices_by_weight:
+            mark = {"danger": "!! ", "warning": "! ", "note": "- "}[finding.severity]
+            out.print(mark + finding.line(), strong=finding.severity != "note")
+        _crops(out, estimate)
+        _nutrients(out, estimate)
+        for found in advice:
+            if found.bin == estimate.bin:
+                _advice(out, found)
+    out.print("Cautions", strong=True)
+    feeds = {crop.crop: crop.share for estimate in estimates for crop in estimate.crops}
+    for caution in bin_cautions(feeds, library):
+        out.print(f"- {caution}")
+
+
+def _head(out: Terminal, estimate: BinEstimate) -> None:
+    tonnes = "tonnes not known" if estimate.tonnes is None else f"{figure(estimate.tonnes)} t"
+    taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+    sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample"
+    older = f" and {len(estimate.samples) - 1} older" if len(estimate.samples) > 1 else ""
+    out.rule(f"{estimate.label} ({estimate.bin}): {tonnes}, {sample}{older}")
+    spread = "" if estimate.tonnes_sd is None else f" ± {figure(Z90 * estimate.tonnes_sd, 2)} t"
+    out.print(f"Tonnes: {estimate.tonnes_from}{spread}.")
+    out.print(
+        f"Dry matter {figure(estimate.dry_matter_pct)} % ± {figure(Z90 * estimate.dry_matter_sd, 2)} "
+        f"(from {estimate.moisture_from})."
+    )
+    out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
+    if estimate.agreement is not None and estimate.agreement.verdict == "agree":
+        out.print(estimate.agreement.sentence)
+
+
+def _crops(out: Terminal, estimate: BinEstimate) -> None:
+    made = table(
+        "Crops by mass, as fed",
+        [("Crop", "left"), ("Hand sort %", "right"), ("±", "right"), ("Estimate %", "right"), ("±", "right")],
+    )
+    for crop in estimate.crops:
+        sorted_sd = None if crop.sorted_sd is None else Z90 * crop.sorted_sd
+        made.add_row(
+            crop.label, percent(crop.sorted_share), percent(sorted_sd), percent(crop.share),
+            percent(Z90 * crop.sd),
+        )  # fmt: skip
+    out.print(made)
+
+
+def _nutrients(out: Terminal, estimate: BinEstimate) -> None:
+    made = table(
+        "Nutrients as fed",
+        [("Nutrient", "left"), ("Unit", "left"), ("Sort + library", "right"), ("±", "right"), ("Assay", "right"),
+         ("±", "right"), ("Estimate", "right"), ("±", "right"), ("From", "left")],
+    )  # fmt: skip
+    for line in estimate.nutrients:
+        made.add_row(
+            line.label, line.unit, figure(line.from_sort), _spread(line.from_sort_sd), figure(line.assay),
+            _spread(line.assay_sd), figure(line.value), _spread(line.sd), line.origin,
+        )  # fmt: skip
+    out.print(made)
+
+
+def _spread(sd: float | None) -> str:
+    return "" if sd is None else figure(Z90 * sd, 2)
+
+
+def _advice(out: Terminal, advice: SamplingAdvice) -> None:
+    head = f"To know within {advice.wanted_pct:g} %, 9 times in 10, what binding requirements ask of this grain"
+    out.print(head, strong=True)
+    for plan in advice.plans:
+        out.print(f"- {plan.line()}")
+    if advice.grams:
+        out.print(f"So sort {advice.grams:,.0f} g of a well mixed sample. Grind all for the laboratory, then split it.")
+    if advice.analyses:
+        order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
+        out.print(f"One order serves all that can be reached: {order}, each on a portion of its own, with dry matter.")
+    if advice.increments is not None:
+        out.print(f"A lot of this size needs at least {advice.increments} probes or cuts in its sample.")
+    for place in advice.where:
+        out.print(f"- {place}")
+    out.print(f"Sources: {'; '.join(advice.sources)}")

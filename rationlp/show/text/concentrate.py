@@ -1,0 +1,108 @@
+"""Concentrates for the terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import figure, money, percent
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.studies.concentrate import Concentrate, Use
+from rationlp.show.data.as_json import write_json
+from rationlp.show.terminal import Terminal, console, table
+
+UNIT = {"per_tonne": "t", "per_energy": "Gcal"}
+COLUMNS = ["concentrate", "bin", "stage", "part", "name", "feed", "label", "share", "cost", "cost_of_own_ration"]
+
+
+def show_concentrates(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: Book, form: str) -> None:
+    """Print the concentrates as text, JSON or CSV; `unmet` are rations that meet not everything and have none."""
+    if form == "json":
+        write_json({
+            "book": str(book.path), "currency": book.farm.currency, "review": REVIEW,
+            "concentrates": [_object(number, c) for number, c in enumerate(concentrates, 1)],
+            "without": [{"stage": r.stage, "bin": r.bin, "status": r.status} for r in unmet],
+        })  # fmt: skip
+    elif form == "csv":
+        import pandas as pd
+
+        rows = [row for number, c in enumerate(concentrates, 1) for row in _rows(number, c)]
+        sys.stdout.write(pd.DataFrame(rows, columns=COLUMNS).to_csv(index=False))
+    else:
+        _print(concentrates, unmet, book)
+
+
+def _object(number: int, concentrate: Concentrate) -> dict[str, Any]:
+    """A concentrate without the rations behind it, which `ration --format json` prints."""
+    uses = [
+        {name: getattr(use, name) for name in Use.__dataclass_fields__ if name != "ration"} for use in concentrate.uses
+    ]
+    return {
+        "concentrate": number, "cost_per_tonne": concentrate.cost_per_tonne, "parts": concentrate.parts, "uses": uses,
+        "unproven_pct": concentrate.unproven_pct,
+    }  # fmt: skip
+
+
+def _rows(number: int, concentrate: Concentrate) -> list[list[Any]]:
+    rows: list[list[Any]] = [
+        [number, "", "", "concentrate", p.offer, p.feed, p.label, p.share, None, None] for p in concentrate.parts
+    ]
+    for use in concentrate.uses:
+        head = [number, use.bin, use.stage]
+        rows.append([*head, "inclusion", "", "", "", use.inclusion, use.cost, use.cost_of_own_ration])
+        rows += [[*head, "grain", p.offer, p.feed, p.label, p.share, None, None] for p in use.grain]
+    return rows
+
+
+def _print(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: Book) -> None:
+    out = console()
+    for number, concentrate in enumerate(concentrates, 1):
+        _print_one(out, number, concentrate, book)
+    for ration in unmet:
+        out.print(
+            f"! No concentrate for {ration.stage} from {ration.bin}: its ration does not meet everything.", strong=True
+        )
+    if not concentrates and not unmet:
+        out.print("Nothing is bought for these rations, so there is no concentrate.")
+    out.print(REVIEW, strong=True)
+    cautions = dict.fromkeys(
+        text for c in concentrates for use in c.uses for text in use.ration.cautions if text != REVIEW
+    )
+    if cautions:
+        out.print("Cautions", strong=True)
+    for caution in cautions:
+        out.print(f"- {caution}")
+
+
+def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book) -> None:
+    currency = book.farm.currency
+    named = ", ".join(use.stage for use in concentrate.uses)
+    out.rule(f"Concentrate {number}, {money(concentrate.cost_per_tonne, currency)} per tonne, for {named}")
+    mixed = table("Mixed once, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right")])
+    for part in sorted(concentrate.parts, key=lambda part: -part.share):
+        mixed.add_row(part.label, part.offer, percent(part.share, 3))
+    out.print(mixed)
+    fed = table(
+        "Fed daily",
+        [("Stage", "left"), ("From", "left"), ("Concentrate %", "right"), ("Home-grown to 100 kg of it", "left"),
+         ("Premix doses", "right"), (currency, "right"), ("Own ration", "right"), ("More", "right"), ("per", "left")],
+    )  # fmt: skip
+    for use in concentrate.uses:
+        grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} kg {p.label}" for p in use.grain)
+        fed.add_row(
+            use.stage_label, use.bin, percent(use.inclusion, 2), grain or "none", figure(use.premix_doses, 3),
+            money(use.cost), money(use.cost_of_own_ration), money(use.cost - use.cost_of_own_ration),
+            UNIT[use.objective],
+        )  # fmt: skip
+    out.print(fed)
+    if len(concentrate.uses) > 1:
+        out.print(
+            "Dearer than each stage's own ration by the column 'More'; fewer stages in one concentrate cost less."
+        )
+        proven = max(concentrate.unproven_pct, 0.0)
+        out.print(f"The least extra cost, proven to within {figure(proven, 2)} % of the cost of these rations.")
+    if any(use.premix_doses > 1 + 1e-6 for use in concentrate.uses):
+        out.print("Where the premix comes to more than one dose, ask its maker; the library caps it.")

@@ -1,0 +1,42 @@
+"""The frontier of cost and home-grown share, in every form."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import money, percent
+from rationlp.rations.studies.frontier import FrontierPoint
+from rationlp.show.book_units import units_of
+from rationlp.show.data.as_json import write_json
+from rationlp.show.terminal import console, table
+
+
+def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> None:
+    """Print the points as text, JSON or CSV."""
+    rows = [asdict(point) for point in points]
+    if form == "json":
+        write_json({"book": str(book.path), "currency": book.farm.currency, "review": REVIEW, "frontier": rows})
+        return
+    if form == "csv":
+        import pandas as pd
+
+        sys.stdout.write(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False))
+        return
+    out = console()
+    units = units_of(book.farm)
+    made = table(
+        "Cost against home-grown share",
+        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (units.per_mass, "right"),
+         (f"{units.currency}/Gcal", "right"), (f"{units.per_mass} for the next percent", "right")],
+    )  # fmt: skip
+    for point in points:
+        made.add_row(
+            point.stage, point.bin, percent(point.home_grown_share, 1), units.price(point.cost_per_tonne),
+            money(point.cost_per_gcal), units.price(point.price_of_next_percent),
+        )  # fmt: skip
+    out.print(made)
+    out.print(REVIEW, strong=True)

@@ -1,0 +1,311 @@
+"""Offers for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import figure, money, percent
+from rationlp.offers.live_ration import Case
+from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
+from rationlp.offers.purchases import over_stock
+from rationlp.offers.study import Study
+from rationlp.show.book_units import BookUnits, units_of
+from rationlp.show.terminal import Terminal, console, table
+from rationlp.show.text.sweep import print_risks, print_sweeps
+from rationlp.units import KG_PER_TONNE
+
+ANY = "any"
+NEAR = 8
+"""So many offers that are out are named, the nearest to coming in first."""
+
+
+def print_study(study: Study, book: Book, brief: bool = False) -> None:
+    """What was asked for, the farm first, then ration by ration."""
+    out = console()
+    for case in study.unmet:
+        print_unmet(out, case)
+    if study.worths:
+        _print_farm(out, study, book)
+    for comparison in study.comparisons:
+        _print_comparison(out, comparison, book)
+    _print_what_ifs(out, study.what_ifs, book)
+    _print_grain(out, study, book)
+    print_risks(out, study, book)
+    print_sweeps(out, study.sweeps, book)
+    if not brief and study.worths and not study.sweeps:
+        for case, lines in zip(study.cases, study.worths, strict=True):
+            _print_case(out, case, lines, study.equals, book)
+    out.print(REVIEW, strong=True)
+
+
+def print_unmet(out: Terminal, case: Case) -> None:
+    """Why nothing can be said of the offers of a ration."""
+    ration = case.ration
+    out.print(
+        f"! {ration.stage_label} ({ration.stage}) {ration.bin}: no ration meets everything, so nothing is said of "
+        "its offers.",
+        strong=True,
+    )
+    for s in ration.shortfalls:
+        out.print(f"- {s.label}: the nearest mix gives {figure(s.gives)} {s.unit} for {figure(s.needs)}")
+    if ration.conflict:
+        out.print("- These cannot hold together: " + "; ".join(ration.conflict))
+    for finding in ration.findings:
+        out.print(f"- {finding}")
+
+
+# The farm -------------------------------------------------------------------------------------------------------
+
+
+def _print_farm(out: Terminal, study: Study, book: Book) -> None:
+    for name in dict.fromkeys(stake.bin for stake in study.stakes):
+        rows = [stake for stake in study.stakes if stake.bin == name]
+        units = units_of(book.farm)
+        made = table(
+            f"{_groups(study)}{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
+            [
+                ("Offer", "left"),
+                (units.per_mass, "right"),
+                (f"{units.short} to buy", "right"),
+                ("Packages", "right"),
+                (f"{units.currency} a year without it", "right"),
+                ("Mixes stay from", "right"),
+                ("to", "right"),
+                ("Second best", "left"),
+            ],
+        )
+        for stake in rows:
+            if stake.tonnes:
+                made.add_row(
+                    stake.offer,
+                    units.price(stake.price),
+                    _bulk(stake.tonnes, units),
+                    str(stake.packages or ""),
+                    "no ration" if stake.needed_by else f"+{money(stake.at_stake)}",
+                    _floor(stake.stays_from, units),
+                    _ceiling(stake.stays_to, units),
+                    _second(stake, units),
+                )
+        out.print(made)
+        for stake in rows:
+            if over_stock(stake):
+                out.print(
+                    f"! {stake.offer}: {units.bulk(stake.tonnes)} wanted, {units.bulk(stake.stock_tonnes)} to be had.",
+                    strong=True,
+                )
+        idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=lambda s: s.price - s.enters_below)
+        if idle:
+            words = [
+                f"{s.offer} below {units.price(s.enters_below)} instead of {units.price(s.price)} ({s.enters_in})"
+                for s in idle
+            ]
+            out.print(f"In no mix; comes in: {'; '.join(words)}.")
+        out.print()
+
+
+def _groups(study: Study) -> str:
+    return "All groups" if study.whole else "The groups of these stages"
+
+
+def _may_enter(stake: Stake) -> bool:
+    return stake.enters_below is not None and stake.enters_below > 0
+
+
+def _bulk(tonnes: float, units: BookUnits, digits: int = 3) -> str:
+    return figure(tonnes * KG_PER_TONNE / units.price_kg, digits)
+
+
+def _second(stake: Stake, units: BookUnits) -> str:
+    if stake.needed_by:
+        return f"none for {', '.join(stake.needed_by[:2])}" + (" ..." if len(stake.needed_by) > 2 else "")
+    return ", ".join(f"{name} +{_bulk(tonnes, units, 2)} {units.short}" for name, tonnes in stake.second_best)
+
+
+def _floor(price: float | None, units: BookUnits) -> str:
+    """The lower end of a range: no price is below nothing."""
+    return ANY if price is None or price <= 0 else units.price(price)
+
+
+def _ceiling(price: float | None, units: BookUnits) -> str:
+    return ANY if price is None else units.price(price)
+
+
+# Quotes, feeds not on offer, grain ------------------------------------------------------------------------------
+
+
+def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+    units = units_of(book.farm)
+    brought = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
+    made = table(
+        f"Quotes for {comparison.feed}: {units.currency} per {units.word}, and per unit of what they bring",
+        [
+            ("Offer", "left"),
+            (units.per_mass, "right"),
+            ("Freight", "right"),
+            (f"Bag {units.mass}", "right"),
+            ("Organic", "left"),
+            ("Protein %", "right"),
+            *((_per(unit), "right") for unit in brought),
+            ("Used below", "right"),
+            ("In", "right"),
+        ],
+    )
+    for q in comparison.quotes:
+        below = (
+            ""
+            if q.worth_high is None
+            else f"{units.price_value(q.worth_low):,.0f} - {units.price_value(q.worth_high):,.0f}"
+        )
+        made.add_row(
+            q.offer,
+            units.price(q.price),
+            units.price(q.freight) if q.freight else "",
+            f"{q.package_kg / units.mass_kg:g}" if q.package_kg else "bulk",
+            {None: "", True: "yes", False: "no"}[q.organic],
+            figure(q.crude_protein_pct, 3),
+            *(figure(q.per_unit.get(unit), 3) for unit in brought),
+            below,
+            f"{q.used_in} of {q.rations}",
+        )
+    out.print(made)
+    out.print(comparison.verdict)
+    out.print()
+
+
+def _per(unit: str) -> str:
+    known = {
+        "crude_protein": "kg protein",
+        "sid_lysine_pig": "kg lysine, pig",
+        "sid_lysine_poultry": "kg lysine, bird",
+        "ne_pig": "Mcal NE",
+        "me_pig": "Mcal ME",
+        "de_pig": "Mcal DE",
+        "amen_poultry": "Mcal AMEn",
+    }
+    return known.get(unit, unit.replace("_", " "))
+
+
+def _print_what_ifs(out: Terminal, lines: Sequence[WhatIf], book: Book) -> None:
+    if not lines:
+        return
+    units = units_of(book.farm)
+    made = table(
+        "Feeds that nobody quotes: what they would be worth",
+        [
+            ("Feed", "left"),
+            ("Stage", "left"),
+            ("Bin", "left"),
+            (f"Bought below, {units.per_mass}", "right"),
+            ("Then %", "right"),
+            ("In place of", "left"),
+        ],
+    )
+    for line in lines:
+        below = units.price(line.enters_below)
+        made.add_row(
+            line.label, line.stage, line.bin, below, percent(line.share, 1), line.note or ", ".join(line.displaces)
+        )
+    out.print(made)
+
+
+def _print_grain(out: Terminal, study: Study, book: Book) -> None:
+    if not study.grain:
+        return
+    units = units_of(book.farm)
+    made = table(
+        f"Bin grain as feed against its sale value, {units.per_mass}",
+        [
+            ("Bin", "left"),
+            ("Stage", "left"),
+            ("% of the mix", "right"),
+            ("Sold", "right"),
+            ("As feed", "right"),
+            ("Mix holds less above", "right"),
+            ("", "left"),
+        ],
+    )
+    for line in study.grain:
+        made.add_row(
+            line.bin,
+            line.stage,
+            percent(line.share, 1),
+            units.price(line.sale_price),
+            units.price(line.worth),
+            _ceiling(line.leaves_at, units) if line.share else "",
+            line.verdict,
+        )
+    out.print(made)
+    for plan in study.plans:
+        has = "" if plan.tonnes is None else f" ({units.bulk(plan.tonnes)})"
+        out.print(f"Bin {plan.bin}{has}: {plan.verdict}", strong=True)
+    out.print()
+
+
+# Ration by ration -----------------------------------------------------------------------------------------------
+
+
+def _print_case(
+    out: Terminal, case: Case, lines: Sequence[OfferWorth], equals: Sequence[EqualMixes], book: Book
+) -> None:
+    if not lines:
+        return
+    ration, units = case.ration, units_of(book.farm)
+    out.rule(
+        f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
+        f"{units.price(ration.cost_per_tonne, units.currency)} per {units.word}"
+    )
+    made = table(
+        "Offers in the mix",
+        [
+            ("Offer", "left"),
+            ("%", "right"),
+            (units.per_mass, "right"),
+            ("Mix stays from", "right"),
+            ("to", "right"),
+            ("then more of", "left"),
+            ("Leaves at", "right"),
+            ("Cost without", "right"),
+            ("Saves", "right"),
+            (f"Worth a {units.short}", "right"),
+        ],
+    )
+    for line in sorted((line for line in lines if line.in_mix), key=lambda line: -line.share):
+        made.add_row(
+            line.offer,
+            percent(line.share, 3),
+            units.price(line.price),
+            _floor(line.mix_stays_from, units),
+            _ceiling(line.mix_stays_to, units),
+            ", ".join(line.gives_way_to),
+            _ceiling(line.enters_below, units),
+            "no ration" if line.indispensable else units.price(line.cost_without),
+            units.price(line.saves_per_tonne),
+            units.price(line.worth_used),
+        )
+    out.print(made)
+    if case.regret:
+        out.print(
+            "With a confidence the best mix moves a little with every price: it stays where it costs the same "
+            "within 0.01 %."
+        )
+    idle = sorted(
+        (w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below
+    )
+    if idle:
+        words = [f"{w.offer} below {units.price(w.enters_below)} (now {units.price(w.price)})" for w in idle[:NEAR]]
+        more = f"; {len(idle) - NEAR} more" if len(idle) > NEAR else ""
+        out.print(f"Not in the mix, comes in: {'; '.join(words)}{more}.")
+    for equal in equals:
+        if (equal.stage, equal.bin) == (ration.stage, ration.bin):
+            out.print(_equal(equal))
+
+
+def _equal(equal: EqualMixes) -> str:
+    spans = [f"{name} {percent(low, 1)} to {percent(high, 1)} %" for name, low, _, high in equal.spans[:5]]
+    text = f"Several mixes cost the same within {100 * equal.tolerance:g} %: {', '.join(spans)}."
+    if equal.nearest:
+        mix = ", ".join(f"{name} {percent(share, 2)}" for name, share in equal.nearest)
+        text += f" Nearest the last mix ({equal.last_mix}), and to be preferred: {mix}."
+    return text

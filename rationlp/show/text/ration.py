@@ -1,0 +1,259 @@
+"""Rations for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import figure, money, percent
+from rationlp.rations.answer.model import Confidence, MarginCost, Ration, Remedy, RequirementLine
+from rationlp.rations.studies.farm_totals import farm_totals
+from rationlp.show.book_units import units_of
+from rationlp.show.terminal import Terminal, console, table
+from rationlp.show.text.ratio_text import print_ratios
+
+STATUS_WORDS = {
+    "optimal": "meets every requirement",
+    "nearest": "DOES NOT MEET EVERYTHING: nearest mix",
+    "failed": "NO RATION",
+}
+
+GROUP_WORDS = {
+    "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
+    "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein",
+    "fat": "fat", "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
+}  # fmt: skip
+MOST_REMEDIES = 8
+
+
+def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) -> None:
+    """All rations at a glance, then each one, then the cautions."""
+    out = console()
+    _glance(out, rations, book)
+    if brief:
+        _print_warnings(out, rations)
+    else:
+        for ration in rations:
+            _print_ration(out, ration, book)
+    out.print()
+    out.print("Cautions", strong=True)
+    for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
+        out.print(f"- {caution}")
+
+
+def _result(ration: Ration) -> str:
+    short = any(line.met_by == "premix" and line.meets is False for line in ration.requirements)
+    return "meets every row; PREMIX SHORT" if short and ration.status == "optimal" else STATUS_WORDS[ration.status]
+
+
+def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
+    units, currency = units_of(book.farm), book.farm.currency
+    glance = table(
+        f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
+        [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (units.per_mass, "right"),
+         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right")],
+    )  # fmt: skip
+    for r in rations:
+        glance.add_row(
+            f"{r.stage_label} ({r.stage})", r.bin, _result(r), units.price(r.cost_per_tonne),
+            money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
+        )  # fmt: skip
+    out.print(glance)
+    for total in farm_totals(book, rations):
+        named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
+        left = f" (without {named}: no ration here)" if total.left_out else ""
+        out.print(
+            f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
+            f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
+        )
+
+
+def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
+    """Findings and warnings of all rations, each once with the stages it speaks of."""
+    stages: dict[str, list[str]] = {}
+    for ration in rations:
+        for sentence in (*ration.findings, *ration.warnings):
+            stages.setdefault(sentence, []).append(ration.stage)
+    for sentence, named in stages.items():
+        out.print(f"! {sentence} [{', '.join(dict.fromkeys(named))}]", strong=True)
+
+
+def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
+    out.print()
+    out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
+    out.print(f"{_result(ration)}. {_cost_line(ration, book)}")
+    out.print(REVIEW, strong=True)
+    for sentence in (*ration.findings, *ration.warnings):
+        out.print(f"! {sentence}", strong=True)
+    _print_nearest(out, ration)
+    if ration.confidence:
+        out.print(_confidence(ration.confidence, book))
+    if ration.margin:
+        out.print(_margin(ration.margin, book))
+    _print_mix(out, ration, book)
+    _print_requirements(out, ration, book)
+    print_ratios(out, ration, book)
+    _print_limits(out, ration, book)
+    for note in ration.notes:
+        out.print(f"- {note}")
+
+
+def _print_nearest(out: Terminal, ration: Ration) -> None:
+    """What the nearest mix misses, what stands in the way, and what would mend it."""
+    if ration.shortfalls:
+        out.print("Missed, the most harmless first:", strong=True)
+    for s in ration.shortfalls:
+        verb = "falls short of" if s.side == "minimum" else "passes"
+        out.print(
+            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {figure(s.short_pct, 2)} %",
+            strong=True,
+        )
+    if ration.conflict:
+        together = "These cannot hold together, though all but any one of them could"
+        alone = "This alone cannot be had from what is on offer"
+        out.print(f"{alone if len(ration.conflict) == 1 else together}: {'; '.join(ration.conflict)}.")
+    if ration.remedies:
+        out.print(_kinds(ration.remedies))
+        for remedy in ration.remedies[:MOST_REMEDIES]:
+            out.print(f"- {_remedy(remedy)}")
+
+
+def _kinds(remedies: Sequence[Remedy]) -> str:
+    """What kind of feed would mend a ration, best first."""
+    whole = list(dict.fromkeys(GROUP_WORDS.get(r.group, r.group) for r in remedies if r.share is not None))
+    if whole:
+        return f"What would mend it, not on offer today: {', '.join(whole[:4])}. By worth:"
+    return "No single feed of the library makes it whole; what would help most, by worth:"
+
+
+def _remedy(remedy: Remedy) -> str:
+    worth = ""
+    if remedy.worth and remedy.shortfall_before:
+        tenth = 100 * remedy.worth / remedy.shortfall_before / 10
+        worth = f"; its first tenth of a percent makes good {figure(tenth, 2)} % of what is missing"
+    if remedy.share is not None:
+        return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
+    if not remedy.shortfall_before:
+        return f"{remedy.label}: in part."
+    mended = 100 * (1 - remedy.shortfall_after / remedy.shortfall_before)
+    return f"{remedy.label}: in part, at most {mended:.0f} % of what is missing{worth}."
+
+
+def _margin(margin: MarginCost, book: Book) -> str:
+    start = f"The margin of {margin.margin_pct:g} % on amino acid minima"
+    if margin.cost_without is None:
+        return f"{start}: what it costs is not known."
+    return (
+        f"{start} costs {money(margin.cost - margin.cost_without, book.farm.currency)} {margin.unit} "
+        f"({money(margin.cost)} against {money(margin.cost_without)} without it)."
+    )
+
+
+def _confidence(confidence: Confidence, book: Book) -> str:
+    currency = book.farm.currency
+    text = (
+        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {money(confidence.cost, currency)} "
+        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages "
+        "(50 %). "
+    )
+    if confidence.cost_of_fixed_margins is None:
+        return text + "The plain safety margin of practice, every feed worsened by itself, could not be met at all."
+    extra = money(confidence.cost_of_fixed_margins - confidence.cost_of_averages, currency)
+    return text + (
+        "The plain safety margin of practice, every feed worsened by itself for the same chance, would cost "
+        f"{extra} more than averages."
+    )
+
+
+def _cost_line(ration: Ration, book: Book) -> str:
+    if ration.cost_per_tonne is None:
+        return ""
+    units = units_of(book.farm)
+    words = {"per_tonne": f"least cost per {units.word}", "per_energy": "least cost per unit of energy"}
+    parts = [f"{units.price(ration.cost_per_tonne, book.farm.currency)} per {units.word}"]
+    if ration.cost_per_gcal is not None:
+        parts.append(
+            f"{money(ration.cost_per_gcal, book.farm.currency)} per Gcal at {figure(ration.energy_kcal_kg)} kcal/kg"
+        )
+    return f"{', '.join(parts)} ({words[ration.objective]})."
+
+
+def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
+    if not ration.mix:
+        return
+    units = units_of(book.farm)
+    made = table("Mix, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right"), (units.per_mass, "right"),
+                                 (f"{units.currency} in a {units.word}", "right")])  # fmt: skip
+    for line in ration.mix:
+        if line.share:
+            made.add_row(line.label, line.offer, percent(line.share, 3), units.price(line.price_per_tonne),
+                         units.price(line.share * line.price_per_tonne))  # fmt: skip
+    out.print(made)
+    idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
+    if idle:
+        words = ", ".join(f"{i.label} (must fall by {units.price(i.reduced_cost)})" for i in idle)
+        out.print(f"Not in the mix at today's price: {words}.")
+
+
+def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
+    units = units_of(book.farm)
+    made = table(
+        "Requirements against what the mix gives, as fed",
+        [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
+         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{units.per_mass} a unit", "right"),
+         ("Reckoned", "left")],
+    )  # fmt: skip
+    for line in ration.requirements:
+        made.add_row(
+            line.label, line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
+            figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
+            _binds(line),
+            figure(units.price_value(line.shadow_price), 3) if line.binding else "",
+            "premix" if line.met_by == "premix" else _reckoned(line.basis),
+        )  # fmt: skip
+    out.print(made)
+    out.print(
+        "Reckoned: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
+        "gives, from the spread of the bin and the feeds."
+    )
+    for line in ration.requirements:
+        if line.binding == "maximum":
+            why = f" ({line.note})" if line.note else ""
+            out.print(
+                f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
+            )
+
+
+def _reckoned(basis: str) -> str:
+    return basis.replace("with energy", "energy").replace("per kg", "kg")
+
+
+def _gives(line: RequirementLine) -> str:
+    if line.gives is None:
+        return "not known"
+    text = figure(line.gives)
+    if line.meets is not False:
+        return text
+    return f"{text} {'OVER' if line.maximum is not None and line.gives > line.maximum else 'SHORT'}"
+
+
+def _binds(line: RequirementLine) -> str:
+    return {"minimum": "least", "maximum": "most"}.get(line.binding, "")
+
+
+def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
+    used = [line for line in ration.limits if line.gives_pct > 1e-6 or line.binding]
+    if not used:
+        return
+    made = table(
+        "Caps on feeds and crops in this mix (the crop inside the bin counts)",
+        [("Feed or crop", "left"), ("Gives %", "right"), ("Most %", "right"), ("Least %", "right"), ("", "left"),
+         ("Reason", "left"), ("Source", "left")],
+    )  # fmt: skip
+    for line in used:
+        made.add_row(
+            line.label, figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
+            "binds" if line.binding else "", f"{'SAFETY: ' if line.safety else ''}{line.reason}", line.source,
+        )  # fmt: skip
+    out.print(made)

@@ -1,0 +1,107 @@
+"""Mix sheets for the terminal: what was written, and what needs a person's eye."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from rationlp.book.records import Book
+from rationlp.cautions import REVIEW
+from rationlp.numbers import money
+from rationlp.sheets.model import Line, MixSheet, Pack
+from rationlp.sheets.scale import shown
+from rationlp.show.terminal import console, table
+
+
+def print_pack(pack: Pack, output: Path) -> None:
+    """One line for each sheet, then what misses, what cannot be mixed, and the cautions of the review."""
+    out = console()
+    made = table(
+        f"Mix sheets of {pack.farm} {pack.season}, book {pack.book_version}".replace("  ", " "),
+        [("Sheet", "left"), ("Id", "left"), ("Result", "left"), (f"Batch, {pack.unit}", "right"), ("Batches", "right"),
+         (f"Rounding, {pack.currency} a batch", "right")],
+    )  # fmt: skip
+    for sheet in pack.sheets:
+        result = "MISSES SOMETHING" if sheet.misses else "whole steps, meets everything"
+        made.add_row(
+            sheet.name,
+            sheet.id,
+            result,
+            shown(sheet.batch, sheet.scale.step),
+            str(sheet.count),
+            money(max(sheet.extra_cost, 0)),
+        )
+    for absent in pack.unmade:
+        made.add_row(absent.name, absent.id, "NOT TO BE MIXED", "", "", "")
+    out.print(made)
+    for sheet in pack.sheets:
+        for words in sheet.misses:
+            out.print(f"- {sheet.name}: misses {words}", strong=True)
+    for words, names in _notes(pack).items():
+        out.print(f"- {', '.join(names)}: {words}" if len(names) < len(pack.sheets) else f"- {words}")
+    for absent in pack.unmade:
+        for reason in absent.reasons:
+            out.print(f"- {absent.name}: {reason}", strong=True)
+    out.print(f"Written: {output}")
+    out.print(REVIEW, strong=True)
+
+
+def _notes(pack: Pack) -> dict[str, list[str]]:
+    """Every note once, with the sheets it is for."""
+    found: dict[str, list[str]] = {}
+    for sheet in pack.sheets:
+        for words in sheet.notes:
+            found.setdefault(words, []).append(sheet.name)
+    return found
+
+
+def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
+    """`sheets --format json`; masses in the unit of the book."""
+    return {
+        "book": str(book.path),
+        "farm": pack.farm,
+        "book_version": pack.book_version,
+        "currency": pack.currency,
+        "unit": pack.unit,
+        "output": str(output),
+        "review": REVIEW,
+        "sheets": [_sheet(sheet) for sheet in pack.sheets],
+        "unmade": [
+            {
+                "sheet": a.name,
+                "id": a.id,
+                "stage": a.stage,
+                "bin": a.bin,
+                "status": a.ration.status,
+                "reasons": a.reasons,
+            }
+            for a in pack.unmade
+        ],
+        "cautions": pack.cautions,
+    }
+
+
+def _sheet(sheet: MixSheet) -> dict[str, Any]:
+    return {
+        "sheet": sheet.name,
+        "id": sheet.id,
+        "stage": sheet.stage,
+        "bin": sheet.bin,
+        "status": "misses" if sheet.misses else "optimal",
+        "batch": float(sheet.batch),
+        "batches": sheet.count,
+        "first_batch": sheet.first_batch,
+        "rounding_cost_per_batch": sheet.extra_cost,
+        "misses": sheet.misses,
+        "notes": (*sheet.notes, *sheet.hints),
+        "bucket": [_line(line) for line in sheet.bucket],
+        "mixer": [_line(line) | {"then_reads": float(sheet.reads(line))} for line in sheet.mixer],
+        "labels": [sheet.label_line(number) for number in range(1, sheet.count + 1)],
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    return {
+        "section": line.section, "offer": line.offer or None, "label": line.name, "mass": float(line.mass),
+        "holds": float(line.holds), "weigh_on": line.tool,
+    }  # fmt: skip

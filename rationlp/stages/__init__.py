@@ -1,0 +1,1 @@
+"""What a life stage asks of its mix: needs, limits, contaminants, certification."""

@@ -1,0 +1,222 @@
+"""What a stage needs, from the library and the farm's own rows: one list of bounds on the mix as fed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from rationlp.book.columns import ENERGIES
+from rationlp.book.records import Book
+from rationlp.errors import InputError, LibraryError, Problem
+from rationlp.figures import nutrient_units
+from rationlp.library.read import Library
+from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
+from rationlp.rations.answer.model import Need, RatioNeed
+from rationlp.stages.daily import per_day_to_concentration
+from rationlp.stages.own_rows import new_stage, with_own
+from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
+
+PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
+LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
+
+
+def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
+    """The needs of `stage_id`: the library's, then the farm's own rows in their place.
+
+    Raises LibraryError if a stage of the library lacks energy, lysine, calcium, phosphorus or sodium, and BookError
+    if a row of the farm cannot be used, or raises a safe ceiling without a reason.
+    """
+    own = [row for row in book.own_stages if row.stage == stage_id]
+    known = library.stages.get(stage_id)
+    found = _library_needs(known, book, library) if known else new_stage(stage_id, own, _group_feed(stage_id, book))
+    found = with_own(found, own, nutrient_units(book, library), book, library)
+    missing = _missing(found)
+    if missing and known:
+        raise LibraryError([Problem(
+            "error", "requirements.csv", "", f"stage {stage_id} without rows for {', '.join(missing)}",
+            "energy, lysine, calcium, phosphorus and sodium rows",
+            "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
+        )])  # fmt: skip
+    return replace(_with_margin(found, book, library), incomplete=tuple(missing))
+
+
+def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
+    """The stages to formulate: those asked for, else of the groups and own stages, else all of the library.
+
+    `all` asks for every stage of the library. Raises InputError for a stage that nobody knows.
+    """
+    own = list(dict.fromkeys(row.stage for row in book.own_stages))
+    wanted = list(dict.fromkeys(wanted))
+    if wanted == ["all"]:
+        return [*library.stages, *(stage for stage in own if stage not in library.stages)]
+    if not wanted:
+        in_use = list(dict.fromkeys([*(group.stage for group in book.groups), *own]))
+        return in_use or list(library.stages)
+    unknown = [stage for stage in wanted if stage not in library.stages and stage not in own]
+    if unknown:
+        raise InputError([
+            Problem("error", "--stage", "", repr(stage), "a stage of the library or of 'own_stages'",
+                    f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.")
+            for stage in unknown
+        ])  # fmt: skip
+    return wanted
+
+
+def _nearest(word: str, known: list[str]) -> str:
+    import difflib
+
+    return " or ".join(difflib.get_close_matches(word, known, 2, 0.4)) or "another one"
+
+
+def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
+    rows = [row for row in library.requirements.get(stage.stage, ()) if row.use == "row"]
+    reference = reference_energy(stage, library)
+    intake = stage.daily_feed_g / 1000 if stage.daily_feed_g else None
+    group_feed = _group_feed(stage.stage, book)
+    needs = [_energy_floor(stage, reference, intake, group_feed)]
+    premix, unchecked = [], []
+    for nutrient in dict.fromkeys(row.nutrient for row in rows):
+        need = _need(nutrient, rows, reference, intake, group_feed, library)
+        met_by = library.nutrients[nutrient].met_by
+        if met_by == "not_tabled":
+            unchecked.append(nutrient)
+        else:
+            (premix if met_by == "premix" else needs).append(need)
+    rows_only = [row for row in library.ceilings if row.use == "row"]
+    needs += [_ceiling(row) for row in _nearest_ceilings(rows_only, stage, book.farm.jurisdiction)]
+    ratios = [
+        RatioNeed(r.numerator, r.denominator, r.minimum, r.maximum, r.kind == "safety", r.source, r.how, r.note)
+        for r in _nearest_ratios(library.ratios, stage)
+    ]
+    return StageNeeds(
+        stage.stage, stage.label, stage, stage.energy, reference, intake, group_feed,
+        tuple(needs), tuple(ratios), tuple(premix), tuple(unchecked), (), (),
+    )  # fmt: skip
+
+
+def _group_feed(stage: str, book: Book) -> float | None:
+    """The least feed per head and day, kg, that the book gives for a group of this stage."""
+    given = [group.feed_kg_per_head_per_day for group in book.groups if group.stage == stage]
+    return min((feed for feed in given if feed), default=None)
+
+
+def _energy_floor(stage: Stage, reference: float, intake: float | None, group_feed: float | None) -> Need:
+    floor, basis = (
+        reference * stage.energy_floor_pct / 100,
+        f"{stage.energy_floor_pct:g} % of the table's {reference:g}",
+    )
+    if stage.fed == "by_weight" and intake and group_feed:
+        floor = reference * intake / group_feed
+        basis = f"the day's energy of the table in {group_feed:g} kg of feed"
+    return Need(
+        stage.energy, "kcal/kg", floor, kind="energy_floor", basis=basis,
+        source=stage.energy_floor_source, how=stage.energy_floor_how,
+    )  # fmt: skip
+
+
+def _need(
+    nutrient: str,
+    rows: list[Requirement],
+    reference: float,
+    intake: float | None,
+    group_feed: float | None,
+    library: Library,
+) -> Need:
+    """One requirement of a library stage: the per kg row, else the day's amount over the table's intake.
+
+    Where the table knows a day's amount and the book the group's own intake, the day's amount is spread over that
+    intake and does not follow energy any more; otherwise the requirement follows energy.
+    """
+    unit = library.units[nutrient]
+    per_kg = next((row for row in rows if row.nutrient == nutrient and row.per == "kg"), None)
+    per_day = next((row for row in rows if row.nutrient == nutrient and row.per == "day"), None)
+    row = per_kg or per_day
+    low, high = (_in_unit(value, row, unit, intake) for value in (row.minimum, row.maximum))
+    if per_day and group_feed and intake:
+        low, high = (None if v is None else v * intake / group_feed for v in (low, high))
+        return Need(
+            nutrient, unit, low, high, basis=f"the day's amount in {group_feed:g} kg of feed",
+            source=row.source, how=row.how, note=row.note,
+        )  # fmt: skip
+    return Need(
+        nutrient, unit, low, high, reference_energy=reference, basis="with energy",
+        source=row.source, how=row.how, note=row.note,
+    )  # fmt: skip
+
+
+def _in_unit(value: float | None, row: Requirement, unit: str, intake: float | None) -> float | None:
+    """A bound of a row as a concentration in `unit`; a day's amount is spread over `intake` kg."""
+    if value is None or row.per == "kg":
+        return value
+    if intake is None:
+        raise LibraryError([Problem(
+            "error", "stages.csv", "", f"stage {row.stage} without a daily feed", "daily_feed_g",
+            f"Its {row.nutrient} is stated per day and needs the intake.",
+        )])  # fmt: skip
+    return per_day_to_concentration(value, row.unit, unit, intake)
+
+
+def _nearest_ceilings(ceilings: Iterable[Ceiling], stage: Stage, jurisdiction: str) -> list[Ceiling]:
+    """Per nutrient the lowest of: the nearest safe ceiling, the nearest of practice, every legal one."""
+    lowest: dict[str, Ceiling] = {}
+    for row in ceilings_of(stage, jurisdiction, ceilings):
+        held = lowest.get(row.nutrient)
+        if held is None or row.maximum < held.maximum:
+            lowest[row.nutrient] = row
+    return list(lowest.values())
+
+
+def ceilings_to_watch(stage: Stage, jurisdiction: str, library: Library) -> list[Ceiling]:
+    """Ceilings that are no rows of the program (potassium, trace minerals, vitamins): shown when a mix passes them."""
+    return ceilings_of(stage, jurisdiction, (row for row in library.ceilings if row.use == "check"))
+
+
+def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
+    here = [row for row in ratios if row.use == "row" and row.scope in stage.scopes]
+    nearest: dict[tuple[str, str], Ratio] = {}
+    for row in sorted(here, key=lambda row: stage.scopes.index(row.scope)):
+        nearest.setdefault((row.numerator, row.denominator), row)
+    return list(nearest.values())
+
+
+def _ceiling(row: Ceiling) -> Need:
+    return Need(
+        row.nutrient, row.unit, row.minimum, row.maximum, kind="ceiling", basis="per kg",
+        safety=row.kind in NEVER_GIVEN_UP, probability_pct=row.probability_pct,
+        source=row.source, how=row.how, note=row.note,
+    )  # fmt: skip
+
+
+def _missing(found: StageNeeds) -> list[str]:
+    """What a ration cannot do without and the stage does not ask for."""
+    asked = {need.nutrient for need in found.needs if need.minimum}
+    wanted = {
+        "energy": ENERGIES,
+        "lysine": LYSINE,
+        "calcium": ("calcium",),
+        "phosphorus": PHOSPHORUS,
+        "sodium": ("sodium",),
+    }
+    return [name for name, ids in wanted.items() if not asked & set(ids)]
+
+
+def _with_margin(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
+    """Amino acid minima raised by the book's requirement margin; without one it is said that the tables have none."""
+    margin = book.farm.requirement_margin_pct
+    if not margin:
+        note = "The requirements are the tables' own and carry no margin; requirement_margin_pct in the book adds one."
+        return replace(found, notes=(*found.notes, note)) if found.known else found
+    acids = {n.nutrient for n in library.nutrients.values() if n.kind in ("amino_acid", "digestible_amino_acid")}
+    needs = tuple(
+        replace(
+            need,
+            minimum=need.minimum * (1 + margin / 100),
+            basis=f"{need.basis}, {margin:g} % margin",
+            margin_pct=margin,
+        )
+        if need.nutrient in acids and need.minimum is not None
+        else need
+        for need in found.needs
+    )
+    note = f"The tables' requirements carry no margin; amino acid minima are raised by the book's {margin:g} %."
+    return replace(found, needs=needs, notes=(*found.notes, note))

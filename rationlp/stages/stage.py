@@ -1,0 +1,65 @@
+"""A stage as a ration is judged by it: its needs, its energy, what it eats."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from rationlp.errors import LibraryError, Problem
+from rationlp.library.read import Library
+from rationlp.library.records import Ceiling, Stage
+from rationlp.rations.answer.model import Need, RatioNeed
+
+KCAL_PER_MCAL = 1000.0
+NEVER_GIVEN_UP = ("safety", "legal")  # kinds of a ceiling
+
+
+@dataclass(frozen=True, slots=True)
+class StageNeeds:
+    """Everything a ration of `stage` is judged by.
+
+    `needs` are rows of the program, `premix_needs` are met by the premix, `unchecked` cannot be reckoned at all.
+    `reference_energy` in kcal/kg is the energy the table's requirements stand for; `daily_feed_kg` the table's intake
+    at that energy. `incomplete` names what a stage of the farm's own lacks to be a ration that may be fed. `notes` say
+    how it was reckoned, `warnings` what is to be looked at.
+    """
+
+    stage: str
+    label: str
+    known: Stage | None
+    energy: str | None
+    reference_energy: float | None
+    daily_feed_kg: float | None
+    group_feed_kg: float | None
+    needs: tuple[Need, ...]
+    ratios: tuple[RatioNeed, ...]
+    premix_needs: tuple[Need, ...]
+    unchecked: tuple[str, ...]
+    incomplete: tuple[str, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def reference_energy(stage: Stage, library: Library) -> float:
+    """The energy in kcal/kg that the stage's requirements stand for. Raises LibraryError if the table has none."""
+    for row in library.requirements.get(stage.stage, ()):
+        if row.use == "reference_energy" and row.per == "kg" and row.nutrient == stage.energy and row.minimum:
+            return row.minimum
+    raise LibraryError([Problem(
+        "error", "requirements.csv", "", f"stage {stage.stage} without a reference energy ({stage.energy})",
+        "a reference_energy row per kg", "Add the row: requirements follow it.",
+    )])  # fmt: skip
+
+
+def ceilings_of(stage: Stage, jurisdiction: str, rows: Iterable[Ceiling]) -> list[Ceiling]:
+    """Per nutrient and kind the ceilings of the nearest scope; legal ones of the jurisdiction at any distance."""
+    here = [
+        row for row in rows if row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)
+    ]
+    nearest: dict[tuple[str, str], int] = {}
+    for row in here:
+        key = (row.nutrient, row.kind)
+        nearest[key] = min(nearest.get(key, len(stage.scopes)), stage.scopes.index(row.scope))
+    return [
+        row for row in here if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
+    ]
