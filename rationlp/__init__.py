@@ -1,3 +1,5 @@
 """rationlp: from a bin sample of home-grown mixed grain to least-cost rations and mix sheets."""
 
-__version__ = "0.1.0"
+from rationlp.version import __version__
+
+__all__ = ["__version__"]

@@ -1,13 +1,18 @@
-"""Files appear whole or not at all: written beside their place, then moved there."""
+"""Files appear whole or not at all; text in them can be held by any file and is never taken for a formula."""
 
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 from rationlp.errors import InputError, Problem
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
+LONGEST_TITLE = 31  # of a tab, in characters
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:
@@ -40,3 +45,17 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+def clean(text: object) -> str:
+    """Text without the characters that no XML file and no cell can hold."""
+    return _CONTROL.sub(" ", str(text))
+
+
+def csv_text(text: object) -> str:
+    """Text that a spreadsheet program reads as text from a CSV file too.
+
+    What looks like a formula gets an apostrophe before it.
+    """
+    plain = clean(text)
+    return f"'{plain}" if plain.lstrip().startswith(FORMULA_STARTS) else plain

@@ -14,10 +14,11 @@ from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string, get_column_letter
 
 from rationlp.actual.slips import Entry, suspicious_units
-from rationlp.actual.uniformity import SAMPLES, Uniformity, uniformity
+from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.weighed import Made
-from rationlp.pages.workbook import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.practice import SAMPLES
+from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})

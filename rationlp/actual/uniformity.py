@@ -8,18 +8,14 @@ from dataclasses import dataclass
 from statistics import mean, stdev
 
 from rationlp.errors import InputError, Problem
-from rationlp.sheets.practice import FARM_TARGET, UNIFORMITY_ADVICE, UNIFORMITY_LIMITS, UNIFORMITY_SAMPLES
+from rationlp.sheets.practice import (
+    ADVICE_WORDS,
+    FARM_TARGET,
+    SAMPLES,
+    UNIFORMITY_LIMITS,
+    UNIFORMITY_SAMPLES,
+)
 
-SAMPLES = int(UNIFORMITY_SAMPLES.value)
-ADVICE_WORDS: tuple[tuple[float | None, str], ...] = tuple(
-    (None if limit == float("inf") else limit, advice.capitalize() + ".") for limit, advice in UNIFORMITY_ADVICE
-)
-"""Up to which CV in percent what is advised; None for anything above."""
-LIMIT_WORDS: tuple[str, ...] = (
-    *(f"At most {limit.at_most_pct:g} %: {limit.feed} ({limit.source})." for limit in UNIFORMITY_LIMITS),
-    "What to do at which CV: recalled from Kansas State MF-1172 (memory). The error of the assay must be smaller than "
-    "the CV looked for (ucd_mixing).",
-)
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
-from rationlp import __version__
 from rationlp.cli.overview import COMMANDS, overview
 from rationlp.errors import InputError, RationlpError
+from rationlp.version import __version__
 
 
 class LazyGroup(click.Group):

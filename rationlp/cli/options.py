@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from rationlp.library import Library
 
 
-
 class Number(click.FloatRange):
     """A number within bounds; `nan` and `inf`, which pass every comparison or none, are refused."""
 

@@ -11,7 +11,6 @@ from rationlp.book.records import Book
 from rationlp.figures import FeedFigures
 from rationlp.library.equations import EquationError
 from rationlp.library.read import Library
-from rationlp.rations.answer.model import Need, RatioNeed
 
 GROWN = frozenset({
     "cereal", "pulse", "oilseed", "protein_meal", "grain_byproduct", "forage_meal", "animal_protein",
@@ -113,23 +112,3 @@ def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str,
         elif any(part in sds for part in nutrient.sum_of):
             sds[nutrient.nutrient] = sum(abs(w) * sds.get(part, 0.0) for part, w in nutrient.parts.items())
     return sds
-
-
-def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -> float:
-    """Variance of a - r (per kg) or a - r e / e_ref (with energy): what one share adds to the row of a bound r."""
-    variance = spread.covariance_of(need.nutrient, need.nutrient)
-    if need.reference_energy is None:
-        return variance
-    return _difference(variance, need.nutrient, bound / need.reference_energy, energy, spread)
-
-
-def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:
-    """Variance of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
-    variance = spread.covariance_of(ratio.numerator, ratio.numerator)
-    return _difference(variance, ratio.numerator, bound, ratio.denominator, spread)
-
-
-def _difference(variance: float, first: str, times: float, second: str, spread: Spread) -> float:
-    """Variance of `first` less `times` the second; not below nothing, where rounding would have it so."""
-    together, other = spread.covariance_of(first, second), spread.covariance_of(second, second)
-    return max(variance - 2 * times * together + times**2 * other, 0.0)

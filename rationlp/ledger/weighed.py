@@ -10,8 +10,8 @@ from datetime import date
 from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.records import Book, Weighed
 from rationlp.errors import InputError, Problem
+from rationlp.files import LONGEST_TITLE
 from rationlp.library.read import Library
-from rationlp.pages.cells import LONGEST_TITLE
 from rationlp.rations.answer.ids import ALPHABET
 
 NUMBER = re.compile(r"^(.*?)\s*#\s*(\d+)$")

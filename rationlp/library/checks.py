@@ -9,18 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from rationlp.errors import Problem, column_letter
 from rationlp.library.check_figures import Fault, faults_of, recompute
+from rationlp.library.derive import with_derived
 from rationlp.library.equations import EquationError
 from rationlp.library.equations.amino_acids import GRAINS
 from rationlp.library.expressions import functions_of, inputs_of
+from rationlp.library.read import Library
 from rationlp.library.records import TABLES, Row
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
-
-if TYPE_CHECKING:
-    from rationlp.library.read import Library
 
 KEYS = {
     "nutrients": ("nutrient",),
@@ -285,7 +283,6 @@ def _premixes(sheet: Sheet, library: Library) -> Iterator[Problem]:
 
 def _blanks(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
     """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
-    from rationlp.library.derive import with_derived
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
     asked = {n for n in asked if library.nutrients[n].met_by == "ration"}

@@ -13,24 +13,11 @@ from pydantic import TypeAdapter, ValidationError
 
 from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
-from rationlp.library.records import TABLES, Row
+from rationlp.library.records import Row
 
 AnyRow = TypeVar("AnyRow", bound=Row)
 SHIPPED_IF_ABSENT = frozenset({"estimates"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
-
-
-def load_library(directory: Path | None = None) -> Library:
-    """The shipped feed library, or the one in `directory`.
-
-    The shipped library is read table by table as it is asked for; a directory of the farm's own is read and
-    checked whole. Raises LibraryError with every problem found.
-    """
-    if directory is None:
-        return Library(files("feed_library"))
-    library = Library(directory)
-    library.warnings = library.read_all()
-    return library
 
 
 class Library:
@@ -150,30 +137,12 @@ class Library:
     def sources(self) -> dict[str, records.Source]:
         return {row.source: row for row in self.table("sources", records.Source)}
 
-    def read_all(self) -> list[Problem]:
-        """Read and check every table now; the warnings. Raises LibraryError with the problems of all of them."""
-        from rationlp.library.checks import check_library
-
-        problems: list[Problem] = []
-        for name, model in TABLES.items():
-            try:
-                empty = self._not_filled(name, model)
-                problems.extend(empty)
-                if not empty:
-                    self.table(name, model)
-            except LibraryError as error:
-                problems.extend(error.problems)
-        problems = problems or check_library(self)
-        if any(problem.severity == "error" for problem in problems):
-            raise LibraryError(problems)
-        return problems
-
     def header(self, name: str) -> tuple[str, ...]:
         """The columns of `name`.csv in their order. The table must be there."""
         lines = _lines(self._file(name), name)
         return tuple(lines[0]) if lines else ()
 
-    def _not_filled(self, name: str, model: type[Row]) -> list[Problem]:
+    def not_filled(self, name: str, model: type[Row]) -> list[Problem]:
         """What a table lacks before a row of it can be read: columns, or any row at all."""
         file = self._file(name)
         if not file.is_file():
@@ -233,9 +202,9 @@ def _rows(lines: list[list[str]]) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
     for line in lines[1:]:
         row: dict[str, object] = dict(zip(header, line, strict=False))
-        row |= dict.fromkeys(header[len(line):])
+        row |= dict.fromkeys(header[len(line) :])
         if len(line) > len(header):
-            row["(too many cells)"] = line[len(header):]
+            row["(too many cells)"] = line[len(header) :]
         rows.append(row)
     return rows
 

@@ -9,30 +9,15 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from rationlp.files import FORMULA_STARTS, LONGEST_TITLE, clean
+
 if TYPE_CHECKING:
     from openpyxl.cell import Cell
     from openpyxl.styles import NamedStyle
     from openpyxl.worksheet.worksheet import Worksheet
 
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
-LONGEST_TITLE = 31
 LONGEST_CONSTANT = 250  # spreadsheet programs take 255 characters
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def clean(text: object) -> str:
-    """Text without the characters that no XML file and no cell can hold."""
-    return _CONTROL.sub(" ", str(text))
-
-
-def csv_text(text: object) -> str:
-    """Text that a spreadsheet program reads as text from a CSV file too.
-
-    What looks like a formula gets an apostrophe before it.
-    """
-    plain = clean(text)
-    return f"'{plain}" if plain.lstrip().startswith(FORMULA_STARTS) else plain
 
 
 def number_words(value: float) -> str:

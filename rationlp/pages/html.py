@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from html import escape
 
-from rationlp.actual.uniformity import LIMIT_WORDS
+from rationlp.files import clean
 from rationlp.library.read import Library
 from rationlp.pages.analysis import analysis_rows, requirement_of
-from rationlp.pages.cells import clean
 from rationlp.pages.live import how
 from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS
-from rationlp.sheets.practice import LOOK, mixing_words
+from rationlp.sheets.practice import LIMIT_WORDS, LOOK, mixing_words
 from rationlp.sheets.scale import shown
 
 STYLE = """

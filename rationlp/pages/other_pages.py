@@ -8,11 +8,11 @@ from math import ceil
 
 from openpyxl.utils import get_column_letter
 
-from rationlp.actual.uniformity import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.pages import live
 from rationlp.pages.cells import Page, in_formula
 from rationlp.pages.style import Styles, height_of, mass_form, set_up_page
 from rationlp.sheets.model import NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.practice import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.units import BOOK_PRICE_MASS_KG
 
 PRICE_MASS = {"kg": (BOOK_PRICE_MASS_KG["metric"], "tonne"), "lb": (BOOK_PRICE_MASS_KG["us"], "short ton")}

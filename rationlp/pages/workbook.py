@@ -32,31 +32,7 @@ from rationlp.pages.other_pages import (
 )
 from rationlp.pages.style import Styles
 from rationlp.sheets.model import MixSheet, NoSheet, Pack
-
-RECORD = "record"
-"""The hidden sheet that says what stands where, so that a filled-in workbook can be read back."""
-RECORD_COLUMNS = (
-    "tab",
-    "name",
-    "id",
-    "book_version",
-    "stage",
-    "bin",
-    "unit",
-    "batch",
-    "first_batch",
-    "boxes",
-    "batch_cell",
-    "date_cell",
-    "row",
-    "first_box",
-    "offer",
-    "part",
-    "label",
-    "mass",
-    "in_bucket",
-)
-PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"
+from rationlp.sheets.record import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 
 
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:

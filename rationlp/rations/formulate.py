@@ -13,18 +13,14 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.by_weight import fed_by_weight_note
-from rationlp.rations.program.formula import Answer, Formula, build
-from rationlp.rations.solve.confidence import AVERAGES_PCT
+from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.nearest import conflict, nearest_mix
 from rationlp.rations.solve.optimum import margin_cost, optimum
 from rationlp.rations.solve.remedies import remedies
 from rationlp.stages.limits import override_problems
-from rationlp.stages.needs import StageNeeds, stage_needs, stages_of_book
-
-__all__ = [
-    "AVERAGES_PCT", "Answer", "Formula", "Made", "answer", "bin_groups", "build", "formula_of", "formulate",
-    "formulate_one", "make", "needs_of", "tasks",
-]  # fmt: skip
+from rationlp.stages.needs import stage_needs, stages_of_book
+from rationlp.stages.stage import StageNeeds
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,12 +12,14 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.ids import ration_id
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import AVERAGES_PCT, answer, formula_of, formulate_one, tasks
-from rationlp.rations.program.formula import Answer, Formula
+from rationlp.rations.formulate import answer, formula_of, formulate_one, tasks
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.chance import ChanceRow
 from rationlp.rations.solve.confidence import chance_rows
-from rationlp.stages.needs import StageNeeds
+from rationlp.rations.solve.model import Answer
+from rationlp.stages.model import AVERAGES_PCT
+from rationlp.stages.stage import StageNeeds
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,13 +17,16 @@ from rationlp.offers.live_ration import UNSURE, Case, case_of, chances_of, in_mi
 from rationlp.offers.ties import nearest_mix_to, steadiest
 from rationlp.offers.words import price_a
 from rationlp.rations.answer.describe import describe
-from rationlp.rations.answer.model import LimitLine, Need, Ration, RatioNeed
-from rationlp.rations.program.formula import Answer, Formula, build
+from rationlp.rations.answer.model import LimitLine, Ration
+from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.chance import achieved
-from rationlp.rations.solve.confidence import AVERAGES_PCT, chance_rows
+from rationlp.rations.solve.confidence import chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
+from rationlp.rations.solve.model import Answer
 from rationlp.resample.moved import Move, as_of, two_samples, what_moved
-from rationlp.stages.needs import StageNeeds, stage_needs, stages_of_book
+from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
+from rationlp.stages.needs import stage_needs, stages_of_book
+from rationlp.stages.stage import StageNeeds
 
 CAP_PCT = 1e-4
 """A cap may be passed by so many points of the mix: the rounding of a share."""

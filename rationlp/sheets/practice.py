@@ -143,6 +143,16 @@ UNIFORMITY_SAMPLES = Practice(10, "mixer_test_vet; ca_feeds2024 s. 73", "page")
 LOOK = (
     "Look at the grain as it runs: no coloured (treated) seed, no mould, no black ergot. If you see any, stop and ask."
 )
+SAMPLES = int(UNIFORMITY_SAMPLES.value)
+ADVICE_WORDS: tuple[tuple[float | None, str], ...] = tuple(
+    (None if limit == float("inf") else limit, advice.capitalize() + ".") for limit, advice in UNIFORMITY_ADVICE
+)
+"""Up to which CV in percent what is advised; None for anything above."""
+LIMIT_WORDS: tuple[str, ...] = (
+    *(f"At most {limit.at_most_pct:g} %: {limit.feed} ({limit.source})." for limit in UNIFORMITY_LIMITS),
+    "What to do at which CV: recalled from Kansas State MF-1172 (memory). The error of the assay must be smaller than "
+    "the CV looked for (ucd_mixing).",
+)
 
 
 def mixing_words() -> str:

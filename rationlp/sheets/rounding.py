@@ -16,7 +16,7 @@ from rationlp.errors import SolverError
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.answer.mix import IN_MIX
-from rationlp.rations.answer.model import Cap, Need, Ration, RatioNeed
+from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.program import Program, Row, Solution
 from rationlp.rations.recipes import Recipe
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
@@ -24,6 +24,7 @@ from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
+from rationlp.stages.model import Cap, Need, RatioNeed
 
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch

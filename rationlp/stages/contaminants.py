@@ -10,7 +10,7 @@ from rationlp.book.records import Book
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
-from rationlp.rations.answer.model import ContaminantNeed
+from rationlp.stages.model import ContaminantNeed
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
-from rationlp.rations.answer.model import Cap
+from rationlp.stages.model import Cap
 
 ADVICE = ("recommended", "rule_of_thumb", "practice")
 LEGAL = "legal_max"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rationlp.errors import LibraryError, Problem
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Stage
-from rationlp.rations.answer.model import Need, RatioNeed
+from rationlp.stages.model import Need, RatioNeed
 
 KCAL_PER_MCAL = 1000.0
 NEVER_GIVEN_UP = ("safety", "legal")  # kinds of a ceiling

@@ -8,7 +8,8 @@ from scipy.optimize import linprog
 
 from rationlp.bins import estimate_bin
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
-from rationlp.rations.formulate import build, formulate
+from rationlp.rations.formulate import formulate
+from rationlp.rations.program.formula import build
 from rationlp.stages.limits import content
 from rationlp.stages.needs import stage_needs, stages_of_book
 

@@ -16,9 +16,10 @@ from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Group, Place, Weighed
 from rationlp.errors import InputError
 from rationlp.ledger.weighed import offer_of, sheet_name
-from rationlp.pages.workbook import MIXER_TEST, PURCHASES, RECORD, write_workbook
+from rationlp.pages.workbook import write_workbook
 from rationlp.rations.recipes import recipes
 from rationlp.sheets.pack import make_pack
+from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.sheets.request import Wish
 from rationlp.units import KG_PER_LB
 

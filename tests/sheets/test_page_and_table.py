@@ -8,7 +8,7 @@ import re
 from collections import Counter
 from html.parser import HTMLParser
 
-from rationlp.pages.cells import FORMULA_STARTS
+from rationlp.files import FORMULA_STARTS
 from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.pages.html import pack_html
 from rationlp.sheets.pack import make_pack

@@ -17,9 +17,10 @@ from rationlp.pages import live
 from rationlp.pages.live import Live
 from rationlp.pages.mix_page import HEAD_ROW
 from rationlp.pages.other_pages import GLANCE
-from rationlp.pages.workbook import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, build_workbook, write_workbook
+from rationlp.pages.workbook import build_workbook, write_workbook
 from rationlp.sheets.model import MixSheet
 from rationlp.sheets.pack import make_pack
+from rationlp.sheets.record import CAUTIONS, MIXER_TEST, PURCHASES, RECORD
 from rationlp.sheets.request import Wish
 
 PAPER_A4, PAPER_LETTER = 9, 1

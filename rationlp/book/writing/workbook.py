@@ -14,7 +14,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SETTING_BY_NAME, SHEETS, Column, Sheet
-from rationlp.book.writing.write import Tables, column_note
+from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import column_letter
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 

@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING
 from rationlp.book.columns import SETTINGS, SHEETS, Column
 from rationlp.book.reading.rows import FARM_FIELDS
 from rationlp.book.records import Farm
+from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import BookError, Problem
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
 
-Tables = dict[str, list[list[str]]]
-"""The rows of every sheet as text, the header row first."""
 
 DATE_FORMAT = "YYYY-MM-DD"
 """How the written book types its dates."""
@@ -85,20 +84,6 @@ def columns_explained() -> str:
         lines.append("")
     lines.append("Masses, lengths and test weights may carry their own unit: 1.5 t, 50 lb, 6 m, 56 lb/bu.")
     return "\n".join(lines) + "\n"
-
-
-def column_note(column: Column) -> str:
-    """The note of a column with its unit, range and choices."""
-    parts = [column.note]
-    if column.unit_words() and column.kind != "percent":
-        parts.append(f"In {column.unit_words()}, or with its own unit.")
-    if column.kind == "percent":
-        parts.append("In percent: 12.5 means 12.5 %.")
-    if column.choices:
-        parts.append(f"One of: {', '.join(column.choices)}.")
-    elif column.range_words() and column.kind not in ("length", "density", "mass"):
-        parts.append(f"Must be {column.range_words()}.")
-    return " ".join(parts)
 
 
 # Files ----------------------------------------------------------------------------------------------------------

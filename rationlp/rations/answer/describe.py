@@ -23,8 +23,9 @@ from rationlp.rations.answer.words import (
     premix_warnings,
     warnings_of,
 )
-from rationlp.rations.program.formula import Answer, Formula
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
+from rationlp.rations.solve.model import Answer
 
 
 def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:

@@ -6,14 +6,15 @@ from math import sqrt
 from statistics import NormalDist
 
 from rationlp.book.records import Book
-from rationlp.feeds.spread import row_variance
 from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import Cap, ContaminantNeed, LimitLine, Need, RequirementLine
-from rationlp.rations.program.formula import Answer
+from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.variance import row_variance
 from rationlp.rations.solve.chance import CUT_MARK
+from rationlp.rations.solve.model import Answer
+from rationlp.stages.model import Cap, ContaminantNeed, Need
 
 MEETS = 1e-6  # a bound counts as met, or as binding, within this fraction of itself
 Side = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from

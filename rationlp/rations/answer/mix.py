@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
-from rationlp.rations.answer.model import Cap, Need
 from rationlp.rations.program.formula import Formula
 from rationlp.stages.limits import content
+from rationlp.stages.model import Cap, Need
 
 IN_MIX = 1e-7  # smaller shares are the solver's dust
 

@@ -2,85 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
+
 Status = Literal["optimal", "nearest", "failed"]
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """What a stage needs of one nutrient, or may have at most.
-
-    The bounds are in `unit` of the as-fed mix. With `reference_energy` (kcal/kg) they stand for a mix of that energy
-    and follow the energy of the mix that is made; without, they hold as they stand.
-    """
-
-    nutrient: str
-    unit: str
-    minimum: float | None = None
-    maximum: float | None = None
-    reference_energy: float | None = None
-    kind: Literal["requirement", "energy_floor", "ceiling"] = "requirement"
-    basis: str = "per kg"  # in words: per kg, following energy, per day at 2.2 kg, per Mcal
-    safety: bool = False  # never given up by the nearest ration
-    probability_pct: float | None = None  # a chance of its own, where a ration is made with a confidence
-    source: str = ""
-    how: str = ""
-    note: str = ""
-    margin_pct: float = 0.0  # by which the book raised the minimum
-
-
-@dataclass(frozen=True, slots=True)
-class ContaminantNeed:
-    """The most of a contaminant in the mix as fed, in `unit`; a law of the mix, never given up.
-
-    `contents` by candidate is the content of an assayed bin, `sds` its standard deviation, and `safe_contents` what the
-    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that
-    nobody assayed counts with nothing. `rule` is the limit in words.
-    """
-
-    nutrient: str
-    label: str
-    unit: str
-    maximum: float
-    contents: Mapping[str, float]
-    sds: Mapping[str, float]
-    safe_contents: Mapping[str, float]
-    rule: str
-    source: str
-    how: str
-
-
-@dataclass(frozen=True, slots=True)
-class RatioNeed:
-    """Bounds on one nutrient over another."""
-
-    numerator: str
-    denominator: str
-    minimum: float | None
-    maximum: float | None
-    safety: bool
-    source: str
-    how: str
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Cap:
-    """A cap or floor on the feeds of `members`, wherever they come from, as a share of the mix."""
-
-    feed: str
-    members: frozenset[str]
-    max_share: float | None
-    min_share: float | None
-    reason: str
-    source: str
-    how: str = ""
-    evidence: str = ""
-    safety: bool = False
-    own: bool = False  # set by the farm
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,19 +92,6 @@ class DigestibleLine:
 
 
 @dataclass(frozen=True, slots=True)
-class MarginCost:
-    """What the book's margin on amino acid minima costs, per tonne (or per Gcal with the energy objective).
-
-    `cost_without` is None where the ration without the margin could not be found.
-    """
-
-    margin_pct: float
-    unit: str
-    cost: float
-    cost_without: float | None
-
-
-@dataclass(frozen=True, slots=True)
 class LimitLine:
     feed: str
     label: str
@@ -205,36 +119,6 @@ class Shortfall:
     short_pct: float
     side: Literal["minimum", "maximum"]
     harm: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Remedy:
-    """A feed, not on offer, that would mend a ration: the least `share` of it that does, or None if only in part.
-
-    The shortfalls are totals over all requirements, each relative to its own need. `worth` is by how much the total
-    falls with the first percent of the feed, at the duals of the nearest ration (None where not even the limits can be
-    kept).
-    """
-
-    feed: str
-    label: str
-    group: str
-    share: float | None
-    shortfall_before: float | None
-    shortfall_after: float
-    worth: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Confidence:
-    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective)."""
-
-    asked_pct: float
-    attained_pct: float
-    unit: str  # per tonne, per Gcal
-    cost: float
-    cost_of_averages: float  # the ration of plain averages, 50 %
-    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from math import sqrt
 from statistics import NormalDist
 
-from rationlp.feeds.spread import ratio_variance
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import RatioLine, RatioNeed
-from rationlp.rations.program.formula import Answer
+from rationlp.rations.answer.model import RatioLine
+from rationlp.rations.program.variance import ratio_variance
 from rationlp.rations.solve.chance import CUT_MARK
+from rationlp.rations.solve.model import Answer
+from rationlp.stages.model import RatioNeed
 
 LYSINES = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
 PHOSPHORUS = ("phosphorus", "sttd_phosphorus_pig", "nonphytate_phosphorus")

@@ -12,20 +12,13 @@ from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.rations.answer.digestible import digestible_warnings, raw_legumes
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import (
-    Cap,
-    Confidence,
-    ContaminantNeed,
-    DigestibleLine,
-    LimitLine,
-    Need,
-    RatioNeed,
-    RequirementLine,
-)
+from rationlp.rations.answer.model import DigestibleLine, LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN
+from rationlp.rations.solve.model import Confidence
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law
+from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
 

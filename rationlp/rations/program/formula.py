@@ -10,8 +10,7 @@ from rationlp.errors import BookError, Problem
 from rationlp.feeds.candidates import Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.library.read import Library
-from rationlp.rations.answer.model import Cap, Confidence, ContaminantNeed, MarginCost, Need, RatioNeed, Remedy
-from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.program.program import Program, Row
 from rationlp.rations.program.rows import (
     cap_rows,
     contaminant_rows,
@@ -21,10 +20,10 @@ from rationlp.rations.program.rows import (
     premix_rows,
     ratio_rows,
 )
-from rationlp.rations.solve.confidence import AVERAGES_PCT
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
 from rationlp.stages.limits import caps_of, override_notes, override_problems
+from rationlp.stages.model import AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
 RowSource = Need | RatioNeed | Cap | ContaminantNeed | None
@@ -50,23 +49,6 @@ class Formula:
     warnings: tuple[str, ...] = ()
     contaminants: tuple[ContaminantNeed, ...] = ()
     home_grown: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """Amounts of the candidates of a formula and how they were found.
-
-    `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
-    formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
-    """
-
-    amounts: tuple[float, ...] | None
-    solution: Solution | None = None
-    program: Program | None = None
-    confidence: Confidence | None = None
-    conflict: tuple[str, ...] = ()
-    remedies: tuple[Remedy, ...] = ()
-    margin: MarginCost | None = None
 
 
 def build(

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.answer.model import Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.rations.program.program import Row
 from rationlp.stages.limits import content
+from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
 
 HOME_GROWN = "home-grown:"
 WISH_RANK, NEED_RANK, ENERGY_RANK = 0, 1, 2

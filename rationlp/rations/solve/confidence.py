@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.feeds.spread import ratio_variance, row_variance
-from rationlp.rations.answer.model import Confidence, Need, RatioNeed
 from rationlp.rations.program.program import Program, Solution
 from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.variance import ratio_variance, row_variance
 from rationlp.rations.solve.chance import ChanceRow, solve_with_chance, with_fixed_margins
+from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
+from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
 
-AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
 STEPS = 24  # of the search for the best probability, halving each time
 
 

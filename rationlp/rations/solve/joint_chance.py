@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.answer.model import Need, RatioNeed
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Row
 from rationlp.rations.program.rows import need_scale
+from rationlp.stages.model import Need, RatioNeed
 
 DRAWS = 20_000
 SEED = 7

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from rationlp.rations.answer.model import Confidence, MarginCost, Need
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution
 from rationlp.rations.program.rows import need_rows
 from rationlp.rations.solve.chance import solve_with_chance
-from rationlp.rations.solve.confidence import AVERAGES_PCT, chance_rows, solve_confidently
+from rationlp.rations.solve.confidence import chance_rows, solve_confidently
+from rationlp.rations.solve.model import Confidence, MarginCost
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
+from rationlp.stages.model import AVERAGES_PCT, Need
 
 
 def cost_unit(formula: Formula) -> str:

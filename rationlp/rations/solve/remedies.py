@@ -13,8 +13,8 @@ from dataclasses import replace
 from rationlp.book.records import Book, Offer, Place
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.library.read import Library
-from rationlp.rations.answer.model import Remedy
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.solve.model import Remedy
 from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.certification import PROHIBITED, status_of

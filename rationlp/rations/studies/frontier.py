@@ -8,11 +8,12 @@ from math import floor
 
 from rationlp.book.records import Book
 from rationlp.library.read import Library
-from rationlp.rations.formulate import Formula, formula_of, tasks
+from rationlp.rations.formulate import formula_of, tasks
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
 from rationlp.rations.program.rows import home_grown_rows
-from rationlp.rations.solve.confidence import AVERAGES_PCT
 from rationlp.rations.solve.optimum import solve_at
+from rationlp.stages.model import AVERAGES_PCT
 
 ROOM = 1e-7  # a floor at the very largest share that can be had is lowered by this part
 STEP = 1e-5  # of share, by which the price of the next percent is asked for above a level

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 
-from rationlp import __version__
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.feeds.candidates import Candidate
@@ -21,6 +20,7 @@ from rationlp.rations.formulate import Made
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
+from rationlp.version import __version__
 
 MEMORY = "memory"
 ASSUMED = ("analogy", "common practice")

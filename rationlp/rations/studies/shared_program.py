@@ -8,7 +8,8 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Row
 from rationlp.rations.solve.chance import ChanceRow, cut_at
-from rationlp.rations.solve.confidence import AVERAGES_PCT, chance_rows
+from rationlp.rations.solve.confidence import chance_rows
+from rationlp.stages.model import AVERAGES_PCT
 
 
 class SharedProgram:

@@ -11,11 +11,12 @@ from rationlp.actual.judge import VERDICT_WORDS, Judgement
 from rationlp.actual.report import Review, as_rows
 from rationlp.actual.stock import Stock
 from rationlp.actual.trace import Trace
-from rationlp.actual.uniformity import LIMIT_WORDS, Uniformity
+from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
+from rationlp.files import csv_text
 from rationlp.numbers import figure
-from rationlp.pages.cells import csv_text
+from rationlp.sheets.practice import LIMIT_WORDS
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 

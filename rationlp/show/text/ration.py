@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
-from rationlp.rations.answer.model import Confidence, MarginCost, Ration, Remedy, RequirementLine
+from rationlp.rations.answer.model import Ration, RequirementLine
+from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.rations.studies.farm_totals import farm_totals
 from rationlp.show.book_units import units_of
 from rationlp.show.terminal import Terminal, console, table

@@ -1,0 +1,67 @@
+"""What was found for a formula: amounts, what its chance and margin cost, what would mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rationlp.rations.program.program import Program, Solution
+
+
+@dataclass(frozen=True, slots=True)
+class MarginCost:
+    """What the book's margin on amino acid minima costs, per tonne (or per Gcal with the energy objective).
+
+    `cost_without` is None where the ration without the margin could not be found.
+    """
+
+    margin_pct: float
+    unit: str
+    cost: float
+    cost_without: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A feed, not on offer, that would mend a ration: the least `share` of it that does, or None if only in part.
+
+    The shortfalls are totals over all requirements, each relative to its own need. `worth` is by how much the total
+    falls with the first percent of the feed, at the duals of the nearest ration (None where not even the limits can be
+    kept).
+    """
+
+    feed: str
+    label: str
+    group: str
+    share: float | None
+    shortfall_before: float | None
+    shortfall_after: float
+    worth: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective)."""
+
+    asked_pct: float
+    attained_pct: float
+    unit: str  # per tonne, per Gcal
+    cost: float
+    cost_of_averages: float  # the ration of plain averages, 50 %
+    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Amounts of the candidates of a formula and how they were found.
+
+    `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
+    formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    """
+
+    amounts: tuple[float, ...] | None
+    solution: Solution | None = None
+    program: Program | None = None
+    confidence: Confidence | None = None
+    conflict: tuple[str, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+    margin: MarginCost | None = None

@@ -1,0 +1,28 @@
+"""The sheets by which a filled-in workbook is read back: what is written and what is read, in one place."""
+
+from __future__ import annotations
+
+RECORD = "record"
+"""The hidden sheet that says what stands where, so that a filled-in workbook can be read back."""
+RECORD_COLUMNS = (
+    "tab",
+    "name",
+    "id",
+    "book_version",
+    "stage",
+    "bin",
+    "unit",
+    "batch",
+    "first_batch",
+    "boxes",
+    "batch_cell",
+    "date_cell",
+    "row",
+    "first_box",
+    "offer",
+    "part",
+    "label",
+    "mass",
+    "in_bucket",
+)
+PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"

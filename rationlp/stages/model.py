@@ -1,0 +1,83 @@
+"""What a stage asks for, each kind of bound as a record of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a stage needs of one nutrient, or may have at most.
+
+    The bounds are in `unit` of the as-fed mix. With `reference_energy` (kcal/kg) they stand for a mix of that energy
+    and follow the energy of the mix that is made; without, they hold as they stand.
+    """
+
+    nutrient: str
+    unit: str
+    minimum: float | None = None
+    maximum: float | None = None
+    reference_energy: float | None = None
+    kind: Literal["requirement", "energy_floor", "ceiling"] = "requirement"
+    basis: str = "per kg"  # in words: per kg, following energy, per day at 2.2 kg, per Mcal
+    safety: bool = False  # never given up by the nearest ration
+    probability_pct: float | None = None  # a chance of its own, where a ration is made with a confidence
+    source: str = ""
+    how: str = ""
+    note: str = ""
+    margin_pct: float = 0.0  # by which the book raised the minimum
+
+
+@dataclass(frozen=True, slots=True)
+class ContaminantNeed:
+    """The most of a contaminant in the mix as fed, in `unit`; a law of the mix, never given up.
+
+    `contents` by candidate is the content of an assayed bin, `sds` its standard deviation, and `safe_contents` what the
+    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that
+    nobody assayed counts with nothing. `rule` is the limit in words.
+    """
+
+    nutrient: str
+    label: str
+    unit: str
+    maximum: float
+    contents: Mapping[str, float]
+    sds: Mapping[str, float]
+    safe_contents: Mapping[str, float]
+    rule: str
+    source: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class RatioNeed:
+    """Bounds on one nutrient over another."""
+
+    numerator: str
+    denominator: str
+    minimum: float | None
+    maximum: float | None
+    safety: bool
+    source: str
+    how: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """A cap or floor on the feeds of `members`, wherever they come from, as a share of the mix."""
+
+    feed: str
+    members: frozenset[str]
+    max_share: float | None
+    min_share: float | None
+    reason: str
+    source: str
+    how: str = ""
+    evidence: str = ""
+    safety: bool = False
+    own: bool = False  # set by the farm
