@@ -8,6 +8,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 LONGEST = 400  # lines
+MOST_FILES = 15  # of a room; the commands are one file each
 
 
 def python(*arguments):
@@ -33,3 +34,9 @@ def test_help_loads_nothing_heavy():
 def test_files_are_short():
     lengths = {path: len(path.read_text(encoding="utf-8").splitlines()) for path in (ROOT / "rationlp").rglob("*.py")}
     assert {path: length for path, length in lengths.items() if length > LONGEST} == {}
+
+
+def test_rooms_are_small():
+    rooms = [path for path in (ROOT / "rationlp").rglob("*") if path.is_dir() and path.name != "cli"]
+    files = {room: [path for path in room.glob("*.py") if path.name != "__init__.py"] for room in rooms}
+    assert {room: len(found) for room, found in files.items() if len(found) > MOST_FILES} == {}

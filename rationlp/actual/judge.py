@@ -18,8 +18,8 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import Mix, make_mix
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.formulate import Recipe
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.recipes import Recipe
 from rationlp.rations.solve.model import Answer
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
 from rationlp.stages.limits import caps_of

@@ -16,7 +16,7 @@ from rationlp.errors import InputError, Problem
 from rationlp.ledger.weighed import ID, NUMBER, Made, made_in_book
 from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
-from rationlp.rations.recipes import Recipe, recipes
+from rationlp.rations.formulate import Recipe, recipes
 from rationlp.sheets.batches import plan
 from rationlp.sheets.request import Wish
 from rationlp.sheets.rounding import whole_mix

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from rationlp.bins.chance import CLEARLY, DOUBTFUL, chi_square_tail
-from rationlp.bins.evidence import Evidence, sample_assays
+from rationlp.bins.evidence import Evidence, library_grains, sample_assays
 from rationlp.bins.joint import (
     Assays,
     LeastSquaresProblem,
@@ -22,7 +22,6 @@ from rationlp.bins.joint import (
 )
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.bins.model import Agreement
-from rationlp.bins.prior import library_grains
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library

@@ -1,9 +1,12 @@
-"""What the book holds on one bin, put as the least-squares problem of joint.py, and what does not go into it."""
+"""What the book holds on one bin, put as the least-squares problem of joint.py, and what does not go into it.
+
+The crop shares of a bin that nobody has sorted come from what was sown, the farm's other bins, or nothing at all.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,10 +14,9 @@ import numpy as np
 
 from rationlp.bins.drift import drifts_between
 from rationlp.bins.joint import Assays, LeastSquaresProblem, Reading, Sorted, sorted_shares
-from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.model import Drift
-from rationlp.bins.prior import farm_sorts, library_grains, shares_like, shares_sown, shares_unknown
+from rationlp.bins.sampling import lab_sd
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Bin, Book, Sample
 from rationlp.errors import BookError, Problem
@@ -23,6 +25,10 @@ from rationlp.library.read import Library
 DRY_MATTER = "dry_matter"
 PORTION_G = 500.0
 """What a laboratory grinds (a final sample is at least 500 g: memory, Regulation (EU) 691/2013 Annex I)."""
+SOWN_CV = 0.5
+"""How far a crop's share at harvest may lie from its share of the seed, as a part of it (a judgement: crops of a
+mixture out-yield or smother each other, and no published spread was found)."""
+GRAIN_GROUPS = ("cereal", "pulse", "oilseed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,3 +248,50 @@ def sample_assays(
     values, sds = values * to_dry, sds * to_dry
     through = np.where(as_fed, values * own[1] / own[0], 0.0)
     return Assays(picks, values, np.diag(sds**2) + np.outer(through, through), np.zeros(len(used), bool), portion_g)
+
+
+def shares_sown(seed_mass: Sequence[float]) -> Sorted:
+    """Shares of the seed as a first guess at the shares of the harvest; each crop by itself may do half as well or
+    better.
+
+    `seed_mass` in any one unit. The covariance is that of shares that make a whole.
+    """
+    shares = np.asarray(seed_mass, float) / float(np.sum(seed_mass))
+    off = np.eye(len(shares)) - shares[:, None]
+    return Sorted(shares, off @ np.diag((SOWN_CV * shares) ** 2) @ off.T)
+
+
+def shares_like(other_bins: Sequence[Mapping[str, float]], crops: Sequence[str]) -> Sorted:
+    """Shares of a bin among these crops, when other bins of the farm are all that is known (Dirichlet law).
+
+    One count for each crop and one for each other bin: a farm with two bins sorted has an idea, no more.
+    """
+    counts = np.ones(len(crops)) + sum(
+        (np.array([found.get(crop, 0.0) for crop in crops]) for found in other_bins), np.zeros(len(crops))
+    )
+    return _dirichlet(counts / counts.sum(), float(counts.sum()))
+
+
+def shares_unknown(crops: Sequence[str]) -> Sorted:
+    """Any of these crops, in any share: as wide as a draw that is mostly one crop or another (Dirichlet, 1)."""
+    return _dirichlet(np.full(len(crops), 1 / len(crops)), 1.0)
+
+
+def _dirichlet(mean: np.ndarray, weight: float) -> Sorted:
+    return Sorted(mean, (np.diag(mean) - np.outer(mean, mean)) / (weight + 1))
+
+
+def farm_sorts(book: Book, without_bin: str) -> list[dict[str, float]]:
+    """Shares of the newest hand sort of each other bin, foreign matter left out."""
+    newest: dict[str, dict[str, float]] = {}
+    for sample in sorted(book.samples, key=lambda row: (row.taken_on is not None, row.taken_on)):
+        masses = {r.crop: r.mass_g for r in book.sorted if r.sample == sample.sample and r.crop != FOREIGN_MATTER}
+        total = sum(masses.values())
+        if sample.bin != without_bin and total:
+            newest[sample.bin] = {crop: mass / total for crop, mass in masses.items()}
+    return list(newest.values())
+
+
+def library_grains(library: Library) -> list[str]:
+    """Every crop of the library that lies in bins."""
+    return [feed for feed, row in library.feeds.items() if row.origin == "crop" and row.group in GRAIN_GROUPS]

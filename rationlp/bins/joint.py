@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.bins.lots import Crop
-from rationlp.bins.moisture import crop_dry_matters
+from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
 
 ROUNDS = 100

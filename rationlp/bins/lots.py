@@ -3,7 +3,8 @@
 A lot is described by independent causes of one standard deviation each (its protein, its hull, its digestibility ...).
 A nutrient moves with some of them: amino acids with protein by the published lines, energies with the proximates by the
 published equations, digestible parts with the whole, starch against whatever takes its room. So the covariance of a lot
-is `loadings @ loadings.T`, and never less than nothing in any direction.
+is `loadings @ loadings.T`, and never less than nothing in any direction. For energies the library's own figure stays
+where it is; only its change follows the equation.
 """
 
 from __future__ import annotations
@@ -15,16 +16,16 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from rationlp.bins.energy import ENERGIES, EXACT, slopes
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.figures import feed_figures
 from rationlp.library.equations.amino_acids import amino_acid_slope
 from rationlp.library.equations.published import EquationError, OutsideRange
+from rationlp.library.expressions import evaluate, inputs_of
 from rationlp.library.read import Library
 from rationlp.library.records import LotVariation, Nutrient
-from rationlp.library.reestimate import estimate_for
+from rationlp.library.reestimate import ENERGIES, estimate_for
 from rationlp.units import dry_matter_basis
 
 HIGHEST_PROTEIN_CORRELATION = 0.741
@@ -44,6 +45,9 @@ _KNOWN: WeakKeyDictionary[Library, dict] = WeakKeyDictionary()
 
 Moves = dict[str, float]
 """How far a nutrient moves, in its unit, with one standard deviation of each independent cause."""
+EXACT = frozenset({"me_pig", "ne_pig"})
+"""Energies that the library itself reckons by their equation from digestible energy: nothing is left beside it."""
+STEP = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,3 +308,23 @@ def _protein_slope(grain: str, amino_acid: str, protein: float) -> float:
 
 def _size(moves: Moves) -> float:
     return sum(amount**2 for amount in moves.values()) ** 0.5
+
+
+def slopes(energy: str, crop: str, figures: Mapping[str, float], library: Library) -> dict[str, float] | None:
+    """Change of an energy [kcal/kg DM] for each unit of each figure it is reckoned from, at `figures` of the crop.
+
+    None if the library names no equation for it, or a figure the equation needs is missing or impossible.
+    """
+    row = estimate_for(crop, energy, library)
+    if row is None or not inputs_of(row.equation) <= figures.keys():
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", OutsideRange)
+        try:
+            base = evaluate(row.equation, crop, {crop: figures})
+            return {
+                name: (evaluate(row.equation, crop, {crop: {**figures, name: figures[name] + STEP}}) - base) / STEP
+                for name in sorted(inputs_of(row.equation))
+            }
+        except EquationError:
+            return None

@@ -10,9 +10,8 @@ import numpy as np
 
 from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
 from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, begin, blend, observe_assays, solve
-from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.model import BinEstimate
-from rationlp.bins.sampling import KERNEL_MASS_CV, increments, share_covariance
+from rationlp.bins.sampling import KERNEL_MASS_CV, increments, lab_sd, share_covariance
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.units import Z90

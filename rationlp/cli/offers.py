@@ -138,7 +138,7 @@ def _write(found: Study, book: Book, output: Path) -> None:
         plot_sweeps(found.sweeps, book.farm, output)
     else:
         from rationlp.files import write_whole
-        from rationlp.show.data.offers_frames import study_frame
+        from rationlp.show.data.offers import study_frame
 
         text = study_frame(found).to_csv(index=False)
         write_whole(output, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
@@ -152,7 +152,7 @@ def _show(found: Study, book: Book, form: str, brief: bool) -> None:
 
         write_json(offers_document(book, found))
     elif form == "csv":
-        from rationlp.show.data.offers_frames import study_frame
+        from rationlp.show.data.offers import study_frame
 
         click.echo(study_frame(found).to_csv(index=False), nl=False)
     else:

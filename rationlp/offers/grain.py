@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Bin, Book, Farm
-from rationlp.offers import words
 from rationlp.offers.live_ration import Case, in_mix
-from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth
+from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
 from rationlp.rations.program.program import Program, Row
 from rationlp.rations.solve.solver import solve
@@ -59,10 +58,10 @@ def _verdict(line: OfferWorth, price: float | None, farm: Farm) -> str:
     if not line.in_mix:
         if line.enters_below is None:
             return "sell: it cannot go into this ration"
-        return f"sell: it would be fed only below {words.price(line.enters_below, farm)}"
+        return f"sell: it would be fed only below {price_words(line.enters_below, farm)}"
     if not price:
         return "feed (the book gives no sale price)"
-    return f"feed: worth {words.price_a(line.worth_used - price, farm)} more than sold"
+    return f"feed: worth {price_a(line.worth_used - price, farm)} more than sold"
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,18 +163,18 @@ def _advice(
     """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
     parts = []
     if feed > SETTLED_T:
-        parts.append(f"feed {words.bulk(feed, farm)}")
+        parts.append(f"feed {bulk_words(feed, farm)}")
     if hold > SETTLED_T:
-        parts.append(f"hold {words.bulk(hold, farm)} for groups that come later")
+        parts.append(f"hold {bulk_words(hold, farm)} for groups that come later")
     if left is not None and left > SETTLED_T:
-        amount = words.bulk(left, farm)
+        amount = bulk_words(left, farm)
         parts.append(f"sell {amount}" if price else f"{amount} are left over (the book gives no sale price)")
     told = ", ".join(parts) or "nothing to do"
     if left is not None and left <= SETTLED_T and last is not None:
-        told += f"; it does not reach for all: more of it would be worth {words.price_a(last, farm)}"
+        told += f"; it does not reach for all: more of it would be worth {price_a(last, farm)}"
     elif price and left and fed:
         told += (
-            f"; held for another season it would have to be worth {words.price_a(price, farm)} and its storage then "
-            f"(as feed today {words.price(min(fed), farm)} to {words.price(max(fed), farm)})"
+            f"; held for another season it would have to be worth {price_a(price, farm)} and its storage then "
+            f"(as feed today {price_words(min(fed), farm)} to {price_words(max(fed), farm)})"
         )
     return told + "."

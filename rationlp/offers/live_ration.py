@@ -17,8 +17,7 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import answer, formula_of, tasks
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.solve.chance import ChanceRow, achieved
-from rationlp.rations.solve.confidence import chance_rows
+from rationlp.rations.solve.chance import ChanceRow, achieved, chance_rows
 from rationlp.rations.solve.model import Answer
 from rationlp.stages.model import AVERAGES_PCT
 

@@ -1,8 +1,17 @@
-"""What is said of offers. Shares are 0 to 1 of the as-fed mix, prices and costs are money per metric tonne."""
+"""What is said of offers, and its money and mass in words.
+
+Shares are 0 to 1 of the as-fed mix, prices and costs are money per metric tonne.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+from rationlp.book.records import Farm
+from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
+
+PRICE_MASS = {"metric": "tonne", "us": "short ton"}
+BULK = {"metric": "t", "us": "short tons"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,3 +274,18 @@ class FarmRisk:
     within_pct: float
     good_pct: float
     purchase: dict[str, float]
+
+
+def price_words(per_tonne: float, farm: Farm) -> str:
+    """Money per tonne as money for the mass that the book's prices are for: `369.93`."""
+    return f"{per_tonne * BOOK_PRICE_MASS_KG[farm.units] / KG_PER_TONNE:,.2f}"
+
+
+def price_a(per_tonne: float, farm: Farm) -> str:
+    """The same with the mass: `369.93 a tonne`."""
+    return f"{price_words(per_tonne, farm)} a {PRICE_MASS[farm.units]}"
+
+
+def bulk_words(tonnes: float, farm: Farm) -> str:
+    """Tonnes with their word: `12.5 t`."""
+    return f"{tonnes * KG_PER_TONNE / BOOK_PRICE_MASS_KG[farm.units]:,.1f} {BULK[farm.units]}"

@@ -9,9 +9,8 @@ from rationlp.errors import InputError, Problem
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
-from rationlp.offers import words
 from rationlp.offers.live_ration import Case
-from rationlp.offers.model import Comparison, OfferWorth, Quote
+from rationlp.offers.model import Comparison, OfferWorth, Quote, price_a, price_words
 
 KG_PER_TONNE = 1000.0
 PROTEIN = "crude_protein"
@@ -128,7 +127,7 @@ def _verdict(quotes: Sequence[Quote], farm: Farm) -> str:
         if not near:
             return "None of them goes into any of these rations at any price."
         first = max(near, key=lambda quote: quote.worth_high - quote.price)
-        below, under = words.price(first.worth_high, farm), words.price_a(first.price - first.worth_high, farm)
+        below, under = price_words(first.worth_high, farm), price_a(first.price - first.worth_high, farm)
         return f"None of them is in a mix today. {first.offer} is nearest: below {below}, {under} under its price."
     told = [f"{best.offer} is the best buy"]
     for other in others:
@@ -136,8 +135,8 @@ def _verdict(quotes: Sequence[Quote], farm: Farm) -> str:
             told.append(f"{other.offer} is in the mix as well in {other.used_in} of {other.rations} rations")
         elif other.worth_high is not None:
             told.append(
-                f"{other.offer} would have to cost less than {words.price(other.worth_high, farm)} instead of "
-                f"{words.price(other.price, farm)}"
+                f"{other.offer} would have to cost less than {price_words(other.worth_high, farm)} instead of "
+                f"{price_words(other.price, farm)}"
             )
         else:
             told.append(f"{other.offer} goes into none of these rations")

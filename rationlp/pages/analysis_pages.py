@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import floor, log10
 
 from openpyxl.utils import get_column_letter
 
 from rationlp.library.read import Library
-from rationlp.pages.analysis import analysis_rows, requirement_of
 from rationlp.pages.cells import Page
 from rationlp.pages.style import Styles, height_of, set_up_page
-from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.model import Ration, RequirementLine
 from rationlp.sheets.model import MixSheet, Pack
 
 PER_PAGE = 3  # rations side by side; more would be too small to read
 DIGITS = 4
+PROXIMATES = ("dry_matter", "crude_protein", "ether_extract", "crude_fibre", "ash", "starch", "ndf")
 
 
 def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pack: Pack, styles: Styles) -> None:
@@ -79,3 +79,21 @@ def number_form(value: float | None) -> str:
         return "0"
     decimals = max(DIGITS - 1 - floor(log10(abs(value))), 0)
     return "#,##0" + ("." + "0" * decimals if decimals else "")
+
+
+def analysis_rows(sheets: Sequence[MixSheet], library: Library) -> list[tuple[str, str, str]]:
+    """Nutrient, label and unit of every row: all requirements of these rations and the proximates, in library order."""
+    known = {line.nutrient: (line.label, line.unit) for sheet in sheets for line in sheet.ration.requirements}
+    for nutrient in PROXIMATES:
+        if nutrient in library.nutrients and any(nutrient in sheet.ration.analysis for sheet in sheets):
+            row = library.nutrients[nutrient]
+            known.setdefault(nutrient, (row.label, row.unit))
+    order = [nutrient for nutrient in library.nutrients if nutrient in known]
+    order += [nutrient for nutrient in known if nutrient not in library.nutrients]
+    return [(nutrient, *known[nutrient]) for nutrient in order]
+
+
+def requirement_of(nutrient: str, ration: Ration) -> RequirementLine | None:
+    """The ration's line for a nutrient."""
+    lines: Mapping[str, RequirementLine] = {line.nutrient: line for line in ration.requirements}
+    return lines.get(nutrient)

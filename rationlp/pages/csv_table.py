@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from rationlp.files import csv_text
 from rationlp.library.read import Library
-from rationlp.pages.analysis import analysis_rows, requirement_of
+from rationlp.pages.analysis_pages import analysis_rows, requirement_of
 from rationlp.pages.cells import number_words
 from rationlp.sheets.model import Line, MixSheet, Pack
 from rationlp.sheets.practice import MIXING_TIMES

@@ -7,7 +7,7 @@ from html import escape
 
 from rationlp.files import clean
 from rationlp.library.read import Library
-from rationlp.pages.analysis import analysis_rows, requirement_of
+from rationlp.pages.analysis_pages import analysis_rows, requirement_of
 from rationlp.pages.live import how
 from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS

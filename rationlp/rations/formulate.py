@@ -1,4 +1,7 @@
-"""The least-cost ration of a stage, from candidates and needs to a verified, plausible answer."""
+"""The least-cost ration of a stage, from candidates and needs to a verified, plausible answer.
+
+A `Recipe` keeps the program behind it, so that its weights can be moved and judged again.
+"""
 
 from __future__ import annotations
 
@@ -11,16 +14,24 @@ from rationlp.errors import BookError, InputError, Problem, SolverError
 from rationlp.feeds.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
+from rationlp.rations.answer.ids import ration_id
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.by_weight import fed_by_weight_note
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.program.program import Program
+from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.nearest import conflict, nearest_mix
 from rationlp.rations.solve.optimum import margin_cost, optimum
 from rationlp.rations.solve.remedies import remedies
+from rationlp.rations.solve.solver import solve
+from rationlp.rations.solve.verify import verify
 from rationlp.stages.limits import override_problems
+from rationlp.stages.model import AVERAGES_PCT
 from rationlp.stages.needs import stage_needs, stages_of_book
-from rationlp.stages.stage import StageNeeds
+from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
+
+KCAL_PER_GCAL = 1e6
+WORTH_SAYING = 0.002  # of the cost a day
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,3 +192,94 @@ def answer(formula: Formula, confidence_pct: float) -> Answer:
         amounts = nearest_mix(formula.program)
         return Answer(amounts, conflict=conflict(formula.program, laws_only=amounts is None))
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
+
+
+def fed_by_weight_note(formula: Formula, ration: Ration, currency: str) -> list[str]:
+    """A sentence on the cost a head and day by the other objective, for a stage that is fed by weight.
+
+    Per tonne pays for dilution; an animal that gets the day's energy whatever the feed weighs is fed more of it then.
+    """
+    stage = formula.stage
+    by_weight = stage.known is not None and stage.known.fed == "by_weight"
+    if not by_weight or formula.objective != "per_tonne" or not ration.feed_kg_per_head_per_day:
+        return []
+    densities = tuple(candidate.values[stage.energy] / KCAL_PER_MCAL for candidate in formula.candidates)
+    program = replace(formula.program, normalizer=densities)
+    cheapest = solve(program)
+    if cheapest.status != "optimal":
+        return []
+    verify(program, cheapest)
+    gcal_a_day = ration.feed_kg_per_head_per_day * ration.energy_kcal_kg / KCAL_PER_GCAL
+    saved = gcal_a_day * (ration.cost_per_gcal - cheapest.objective)
+    if saved < WORTH_SAYING * gcal_a_day * ration.cost_per_gcal:
+        return []
+    return [
+        "Fed by weight, so the cheapest tonne was sought. For the same energy a day the cheapest energy (objective "
+        f"per_energy in the book) would cost {saved:.4f} {currency} a head and day less."
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """The verified ration of one stage, and everything needed to judge another mix by the same rows."""
+
+    id: str
+    ration: Ration
+    formula: Formula
+    answer: Answer
+    estimates: tuple[BinEstimate, ...]
+    chances: tuple[ChanceRow, ...]
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Share of each candidate in the mix, 0 to 1; empty where there is no mix."""
+        amounts = self.answer.amounts or ()
+        return tuple(amount / sum(amounts) for amount in amounts)
+
+    @property
+    def program(self) -> Program:
+        """The rows the mix keeps, with the cuts of a confidence if the book asks for one."""
+        return self.answer.program or self.formula.program
+
+    def judged(self, amounts: Sequence[float], book: Book, library: Library) -> Ration:
+        """The ration that other amounts of the same candidates make, every requirement reckoned again."""
+        return describe(self.formula, Answer(tuple(amounts)), book, library)
+
+
+def recipes(
+    book: Book,
+    library: Library,
+    stages: Iterable[str] = (),
+    bins: Iterable[str] = (),
+    together: bool = False,
+) -> list[Recipe]:
+    """The rations of `rationlp.rations.formulate.formulate`, each with its program. Raises what that raises."""
+    return [
+        _recipe(stage, estimates, offers, book, library)
+        for stage, estimates, offers in tasks(book, library, stages, bins, together)
+    ]
+
+
+def _recipe(
+    stage: StageNeeds, estimates: Sequence[BinEstimate], offers: list[Candidate], book: Book, library: Library
+) -> Recipe:
+    formula = formula_of(stage, estimates, offers, book, library)
+    found = _answer(formula, book)
+    if found.conflict:
+        ration = formulate_one(stage, estimates, offers, book, library)  # with what would mend it
+    else:
+        ration = describe(formula, found, book, library)
+    return Recipe(ration_id(ration, book), ration, formula, found, tuple(estimates), _chances(formula, book))
+
+
+def _answer(formula: Formula, book: Book) -> Answer:
+    if all(candidate.is_fixed for candidate in formula.candidates):
+        return Answer(tuple(candidate.min_share for candidate in formula.candidates))
+    return answer(formula, book.farm.confidence_pct)
+
+
+def _chances(formula: Formula, book: Book) -> tuple[ChanceRow, ...]:
+    confidence = book.farm.confidence_pct
+    if confidence <= AVERAGES_PCT:
+        return ()
+    return tuple(chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence))

@@ -14,13 +14,12 @@ from rationlp.figures import nutrient_label
 from rationlp.ledger.kept import KeptMix, in_order
 from rationlp.library.read import Library
 from rationlp.offers.live_ration import UNSURE, Case, case_of, chances_of, in_mix
+from rationlp.offers.model import price_a
 from rationlp.offers.ties import nearest_mix_to, steadiest
-from rationlp.offers.words import price_a
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
 from rationlp.rations.program.formula import Formula, build
-from rationlp.rations.solve.chance import achieved
-from rationlp.rations.solve.confidence import chance_rows
+from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
 from rationlp.resample.moved import Move, as_of, two_samples, what_moved

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -11,9 +11,8 @@ from rationlp.book.records import Book, Group
 from rationlp.errors import InputError, Problem
 from rationlp.library.read import Library
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.recipes import Recipe
-from rationlp.sheets.density import mix_density
-from rationlp.sheets.practice import LEAST_FILL, MOST_FILL
+from rationlp.rations.formulate import Recipe
+from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import Wish
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
 from rationlp.units import BOOK_VOLUME_UNIT, VOLUME_M3
@@ -161,3 +160,33 @@ def _note_fill(volume: float | None, wish: Wish, notes: list[str]) -> None:
             f"This batch fills only {100 * volume / wish.mixer_m3:.0f} % of the mixer; a horizontal mixer needs about "
             f"{100 * LEAST_FILL.value:.0f} % to mix."
         )
+
+
+def mix_density(feeds: Sequence[tuple[float, Mapping[str, float]]], library: Library) -> tuple[float | None, list[str]]:
+    """Bulk density of a mix in kg/m3, and the feeds whose density nobody knows.
+
+    `feeds` gives for each ingredient its share (0 to 1) and the share of each library feed in it. Volumes add up, which
+    is on the safe side: small particles fill the room between large ones. None if more than a twentieth is unknown.
+    """
+    volume, known, unknown = 0.0, 0.0, []
+    for share, parts in feeds:
+        for feed, part in parts.items():
+            density = ground_density(feed, library)
+            if density is None:
+                unknown.append(feed)
+            else:
+                volume += share * part / density
+                known += share * part
+    if known < 0.95:
+        return None, unknown
+    return known / volume, unknown
+
+
+def ground_density(feed: str, library: Library) -> float | None:
+    """Bulk density of a feed as it goes into the mixer, kg/m3: seeds ground, the rest as delivered."""
+    row = library.feeds.get(feed)
+    if row is None or not row.bulk_density_kg_m3:
+        return None
+    if row.group not in WHOLE_SEED_GROUPS:
+        return row.bulk_density_kg_m3
+    return row.bulk_density_kg_m3 * GROUND_OVER_WHOLE.get(feed, GROUND_OTHERWISE).value

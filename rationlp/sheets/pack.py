@@ -12,7 +12,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.recipes import Recipe, recipes
+from rationlp.rations.formulate import Recipe, recipes
 from rationlp.sheets.batches import Plan, Run, plan, wanted_stages
 from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding

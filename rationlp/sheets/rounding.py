@@ -17,8 +17,8 @@ from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.formulate import Recipe
 from rationlp.rations.program.program import Program, Row, Solution
-from rationlp.rations.recipes import Recipe
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds

@@ -11,10 +11,9 @@ from rationlp.errors import InputError, LibraryError, Problem
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
-from rationlp.stages.daily import per_day_to_concentration
 from rationlp.stages.model import Need, RatioNeed
 from rationlp.stages.own_rows import new_stage, with_own
-from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
+from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
 
 PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
 LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")

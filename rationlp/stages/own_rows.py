@@ -10,9 +10,15 @@ from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import BookError, Problem
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
-from rationlp.stages.daily import per_day_to_concentration
 from rationlp.stages.model import Need
-from rationlp.stages.stage import KCAL_PER_MCAL, NEVER_GIVEN_UP, StageNeeds, ceilings_of, reference_energy
+from rationlp.stages.stage import (
+    KCAL_PER_MCAL,
+    NEVER_GIVEN_UP,
+    StageNeeds,
+    ceilings_of,
+    per_day_to_concentration,
+    reference_energy,
+)
 from rationlp.units import COMPOSITION_UNITS, convert_composition
 
 

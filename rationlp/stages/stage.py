@@ -1,4 +1,4 @@
-"""A stage as a ration is judged by it: its needs, its energy, what it eats."""
+"""A stage as a ration is judged by it: its needs, its energy, what it eats; amounts a day as concentrations."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from rationlp.stages.model import Need, RatioNeed
 
 KCAL_PER_MCAL = 1000.0
 NEVER_GIVEN_UP = ("safety", "legal")  # kinds of a ceiling
+PER_DAY_IN_UNIT = {"%": ("g", 0.1), "mg/kg": ("mg", 1.0), "IU/kg": ("IU", 1.0), "kcal/kg": ("kcal", 1.0)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +64,19 @@ def ceilings_of(stage: Stage, jurisdiction: str, rows: Iterable[Ceiling]) -> lis
     return [
         row for row in here if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
     ]
+
+
+def per_day_to_concentration(amount: float, day_unit: str, unit: str, feed_kg: float) -> float:
+    """An amount per head and day (`g`, `mg`, `IU`, `kcal`) as a concentration in `unit` of `feed_kg` kg of feed.
+
+    The arithmetic of NRC 1994 Nutrient Requirements of Poultry, Table 2-3: percent = mg per day / (10 x g of feed).
+    Raises ValueError for a unit that does not fit.
+    """
+    expected, factor = PER_DAY_IN_UNIT[unit]
+    if day_unit == "mg" and expected == "g":
+        amount, day_unit = amount / 1000, "g"
+    if day_unit == "g" and expected == "mg":
+        amount, day_unit = amount * 1000, "mg"
+    if day_unit != expected:
+        raise ValueError(f"{day_unit} per day does not fit a nutrient in {unit}")
+    return amount / feed_kg * factor

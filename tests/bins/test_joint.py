@@ -10,9 +10,8 @@ import pytest
 from scipy.optimize import least_squares, minimize
 
 from rationlp.bins import joint
-from rationlp.bins.evidence import gather
+from rationlp.bins.evidence import gather, library_grains
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.prior import library_grains
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
 from rationlp.book.records import Book, Farm
 

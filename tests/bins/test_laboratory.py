@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rationlp.bins.laboratory import horwitz_rsd_pct, lab_sd, label_variation_pct
+from rationlp.bins.sampling import horwitz_rsd_pct, lab_sd, label_variation_pct
 
 
 def test_horwitz_of_the_published_formula(examples):

@@ -7,9 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rationlp.bins.energy import slopes
-from rationlp.bins.lots import HIGHEST_PROTEIN_CORRELATION, foreign_matter, is_coefficient, known_crop
-from rationlp.bins.prior import library_grains
+from rationlp.bins.evidence import library_grains
+from rationlp.bins.lots import HIGHEST_PROTEIN_CORRELATION, foreign_matter, is_coefficient, known_crop, slopes
 from rationlp.book.records import Book, Farm, OwnFigure, Place
 from rationlp.library import load_library
 from rationlp.library.equations.net_energy import net_energy_from_de

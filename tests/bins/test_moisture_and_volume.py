@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from rationlp.bins import moisture, volume
+from rationlp.bins import measure
 from rationlp.bins.measure import bin_mass
 from rationlp.book.records import Bin, Place
 from rationlp.units import KG_PER_LB, LB_PER_BU_IN_KG_M3, M3_PER_US_BUSHEL, M_PER_FT
@@ -15,15 +15,15 @@ from rationlp.units import KG_PER_LB, LB_PER_BU_IN_KG_M3, M3_PER_US_BUSHEL, M_PE
 def test_shrink_of_published_examples(examples):
     for name in ("shrink_25_155", "shrink_1000lb"):
         example = examples[name]["inputs"]
-        shrink = moisture.shrink_pct(example["wet_pct"], example["dry_pct"])
+        shrink = measure.shrink_pct(example["wet_pct"], example["dry_pct"])
         assert shrink == pytest.approx(examples[name]["expected"]["shrink_pct"], abs=0.01)
-    dry = moisture.mass_at(1000, 25, 15)
+    dry = measure.mass_at(1000, 25, 15)
     assert dry == pytest.approx(examples["shrink_1000lb"]["expected"]["dry_lb"], abs=0.01)
 
 
 def test_shrink_factors_of_the_published_list(examples):
     example = examples["shrink_factor_list"]
-    found = [moisture.shrink_factor(dry) for dry in example["inputs"]["dry_pct"]]
+    found = [measure.shrink_factor(dry) for dry in example["inputs"]["dry_pct"]]
     assert found == pytest.approx(example["expected"]["pct_per_point"], abs=1e-4)
     for factor, printed in zip(found, example["expected"]["published_rounded"], strict=True):
         assert factor == pytest.approx(printed, abs=0.01)
@@ -31,53 +31,54 @@ def test_shrink_factors_of_the_published_list(examples):
 
 def test_each_crop_has_its_own_moisture_and_all_of_them_the_bins():
     shares = {"wheat": 0.6, "canola": 0.4}
-    own = moisture.crop_dry_matters(shares, {"wheat": 88.0, "canola": 92.0}, 86.0)
+    own = measure.crop_dry_matters(shares, {"wheat": 88.0, "canola": 92.0}, 86.0)
     assert sum(shares[crop] * own[crop] for crop in shares) == pytest.approx(86)
     assert (100 - own["wheat"]) / (100 - own["canola"]) == pytest.approx(12 / 8)
 
 
 def test_round_bin_of_the_published_page(examples):
     example = examples["bin_round_40x30"]
-    found = volume.round_bin_m3(40 * M_PER_FT, 30 * M_PER_FT)
+    found = measure.round_bin_m3(40 * M_PER_FT, 30 * M_PER_FT)
     expected, rel = example["expected"], example["tolerance"]["rel"]
-    assert volume.cubic_feet(found) == pytest.approx(expected["ft3"], rel=rel)
-    assert volume.bushels(found) == pytest.approx(expected["bushels"], rel=rel)
-    tonnes = volume.tonnes(found, 60 * LB_PER_BU_IN_KG_M3)
+    assert measure.cubic_feet(found) == pytest.approx(expected["ft3"], rel=rel)
+    assert measure.bushels(found) == pytest.approx(expected["bushels"], rel=rel)
+    tonnes = measure.tonnes(found, 60 * LB_PER_BU_IN_KG_M3)
     assert tonnes == pytest.approx(expected["tonnes"], rel=rel)
     assert tonnes * 1000 / KG_PER_LB == pytest.approx(expected["lb"], rel=rel)
 
 
 def test_coned_down_bin_of_the_iowa_rule(examples):
     example = examples["bin_iowa_inverted"]
-    found = volume.round_bin_m3(30 * M_PER_FT, 6 * M_PER_FT, -6 * M_PER_FT)
+    found = measure.round_bin_m3(30 * M_PER_FT, 6 * M_PER_FT, -6 * M_PER_FT)
     # The Iowa office counts 0.80385 bushels to the cubic foot; the exact bushel is 0.04 % larger.
-    assert volume.bushels(found) == pytest.approx(example["expected"]["bushels"], rel=0.0005)
+    assert measure.bushels(found) == pytest.approx(example["expected"]["bushels"], rel=0.0005)
 
 
 def test_rectangular_store_of_the_textbook(examples):
     example = examples["bin_rect_10x6x8"]["inputs"]
-    found = volume.rectangular_bin_m3(*(example[key] * M_PER_FT for key in ("length_ft", "width_ft", "height_ft")))
-    bushels = volume.cubic_feet(found) * example["factor"]
+    found = measure.rectangular_bin_m3(*(example[key] * M_PER_FT for key in ("length_ft", "width_ft", "height_ft")))
+    bushels = measure.cubic_feet(found) * example["factor"]
     assert bushels == pytest.approx(examples["bin_rect_10x6x8"]["expected"]["bushels"])
 
 
 def test_pile_of_the_volume_factor(examples):
     example = examples["bin_pile_corn"]
-    found = volume.pile_diameter_m(example["inputs"]["bushels"] * M3_PER_US_BUSHEL, example["inputs"]["angle_deg"])
+    found = measure.pile_diameter_m(example["inputs"]["bushels"] * M3_PER_US_BUSHEL, example["inputs"]["angle_deg"])
     assert found / M_PER_FT == pytest.approx(example["expected"]["diameter_ft"], rel=example["tolerance"]["rel"])
 
 
 def test_published_numbers_of_bins_md():
     feet = M_PER_FT
-    assert volume.bushels(volume.round_bin_m3(30 * feet, 16 * feet)) == pytest.approx(9091.4, rel=5e-4)
-    peaked = volume.round_bin_m3(30 * feet, 16 * feet, 6 * feet)
-    assert volume.bushels(peaked) == pytest.approx(10227.8, rel=5e-4)
-    assert peaked == pytest.approx(volume.round_bin_m3(30 * feet, 18 * feet))  # level at a third of the peak
-    assert volume.cubic_feet(volume.hopper_m3(18 * feet, 9 * feet)) == pytest.approx(763.4, abs=0.1)
-    assert volume.blend_test_weight({"barley": 0.6, "peas": 0.4}, {"barley": 48.0, "peas": 60.0}) == pytest.approx(
+    assert measure.bushels(measure.round_bin_m3(30 * feet, 16 * feet)) == pytest.approx(9091.4, rel=5e-4)
+    peaked = measure.round_bin_m3(30 * feet, 16 * feet, 6 * feet)
+    assert measure.bushels(peaked) == pytest.approx(10227.8, rel=5e-4)
+    assert peaked == pytest.approx(measure.round_bin_m3(30 * feet, 18 * feet))  # level at a third of the peak
+    assert measure.cubic_feet(measure.hopper_m3(18 * feet, 9 * feet)) == pytest.approx(763.4, abs=0.1)
+    assert measure.blend_test_weight({"barley": 0.6, "peas": 0.4}, {"barley": 48.0, "peas": 60.0}) == pytest.approx(
         52.17, abs=0.01
     )
-    assert volume.bushels(volume.rectangular_bin_m3(40 * feet, 60 * feet, 6 * feet)) == pytest.approx(11571.3, rel=5e-4)
+    ridged = measure.rectangular_bin_m3(40 * feet, 60 * feet, 6 * feet)
+    assert measure.bushels(ridged) == pytest.approx(11571.3, rel=5e-4)
 
 
 def test_a_hollow_that_reaches_the_floor_leaves_a_ring():
@@ -88,12 +89,12 @@ def test_a_hollow_that_reaches_the_floor_leaves_a_ring():
         radius = (index + 0.5) / steps * diameter / 2
         depth = wall - hollow * (1 - radius / (diameter / 2))
         rings += max(depth, 0) * 2 * math.pi * radius * diameter / 2 / steps
-    assert volume.round_bin_m3(diameter, wall, -hollow) == pytest.approx(rings, rel=1e-6)
+    assert measure.round_bin_m3(diameter, wall, -hollow) == pytest.approx(rings, rel=1e-6)
 
 
 def test_impossible_measures_are_refused():
     with pytest.raises(ValueError, match="-1 m of grain"):
-        volume.round_bin_m3(5, -1)
+        measure.round_bin_m3(5, -1)
 
 
 @pytest.mark.parametrize(
@@ -120,7 +121,7 @@ def test_tonnes_of_a_bin(library, measures, tonnes, words):
     if tonnes is not None:
         assert found.tonnes == pytest.approx(tonnes, abs=0.01)
     elif "crops" in words:
-        assert found.tonnes == pytest.approx(volume.cylinder_m3(4.6, 2.25) * 0.772, rel=1e-3)
-        assert found.sd == pytest.approx(found.tonnes * volume.TABLE_TEST_WEIGHT_CV)
+        assert found.tonnes == pytest.approx(measure.cylinder_m3(4.6, 2.25) * 0.772, rel=1e-3)
+        assert found.sd == pytest.approx(found.tonnes * measure.TABLE_TEST_WEIGHT_CV)
     else:
         assert found.tonnes is None

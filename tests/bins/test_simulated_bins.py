@@ -15,8 +15,8 @@ import pytest
 
 from rationlp.bins import joint
 from rationlp.bins.estimate import as_fed_covariance
+from rationlp.bins.evidence import library_grains, shares_unknown
 from rationlp.bins.lots import known_crop
-from rationlp.bins.prior import library_grains, shares_unknown
 from rationlp.book.records import Book, Farm
 
 BINS = 2000

@@ -8,8 +8,8 @@ import pytest
 
 from rationlp.book.records import Group, OwnRequirement, Place
 from rationlp.rations.formulate import formulate, make
-from rationlp.stages.daily import per_day_to_concentration
 from rationlp.stages.needs import stage_needs
+from rationlp.stages.stage import per_day_to_concentration
 
 
 def with_groups(book, *groups):

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from rationlp.errors import LibraryError
-from rationlp.rations.answer.plausible import implausible
+from rationlp.rations.answer.mix import implausible
 from rationlp.rations.formulate import formulate
 from rationlp.stages.needs import stage_needs
 

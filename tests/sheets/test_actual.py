@@ -17,7 +17,7 @@ from rationlp.book.records import Group, Place, Weighed
 from rationlp.errors import InputError
 from rationlp.ledger.weighed import offer_of, sheet_name
 from rationlp.pages.workbook import write_workbook
-from rationlp.rations.recipes import recipes
+from rationlp.rations.formulate import recipes
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.sheets.request import Wish

@@ -10,9 +10,8 @@ from fractions import Fraction
 import pytest
 
 from rationlp.errors import InputError
-from rationlp.rations.recipes import recipes
-from rationlp.sheets.batches import Run, equal_batches, plan
-from rationlp.sheets.density import ground_density, mix_density
+from rationlp.rations.formulate import recipes
+from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import Wish, wish_of
 from rationlp.sheets.scale import farm_scale

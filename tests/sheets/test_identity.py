@@ -10,8 +10,7 @@ from rationlp.book import new_book
 from rationlp.book.reading.read import read_book
 from rationlp.book.records import Place, Weighed
 from rationlp.rations.answer.ids import ALPHABET, book_version, ration_id
-from rationlp.rations.formulate import formulate
-from rationlp.rations.recipes import recipes
+from rationlp.rations.formulate import formulate, recipes
 
 FORM = re.compile(rf"[{ALPHABET}]{{4}}-[{ALPHABET}]{{4}}")
 

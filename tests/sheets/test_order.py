@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from rationlp.rations.recipes import recipes
+from rationlp.rations.formulate import recipes
 from rationlp.sheets.bucket import Ingredient, fill_bucket
 from rationlp.sheets.order import GRAIN, SECTIONS, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD

@@ -11,7 +11,7 @@ from math import inf
 import pytest
 
 from rationlp.book.records import Farm
-from rationlp.rations.recipes import recipes
+from rationlp.rations.formulate import recipes
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.sheets.rounding import GAP, OWN, WORTH, whole_mix

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rationlp.bins.evidence import Evidence, assay_sd, gather
+from rationlp.bins.evidence import Evidence, assay_sd, gather, library_grains
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.prior import library_grains
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book
 from rationlp.errors import BookError, Problem

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from rationlp.bins.evidence import Evidence, own_dry_matter
 from rationlp.bins.findings.contaminants import GRADE, JURISDICTION_WORDS, NO_DILUTING, grain_limits
 from rationlp.bins.findings.storage import storage_findings
-from rationlp.bins.laboratory import lab_sd
 from rationlp.bins.model import BinEstimate, Finding
+from rationlp.bins.sampling import lab_sd
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rationlp.bins.findings.grain_words import names_of, speaks_of
+from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.model import BinEstimate, Finding
-from rationlp.bins.moisture import crop_dry_matters
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library

@@ -8,13 +8,10 @@ from rationlp.book.records import Book
 from rationlp.cautions import ration_cautions
 from rationlp.errors import SolverError
 from rationlp.library.read import Library
-from rationlp.rations.answer.digestible import digestible_lines
-from rationlp.rations.answer.lines import limit_lines, requirement_lines
-from rationlp.rations.answer.missed import shortfalls
-from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
+from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
+from rationlp.rations.answer.mix import IN_MIX, Mix, implausible, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall
-from rationlp.rations.answer.plausible import implausible
-from rationlp.rations.answer.ratios import electrolytes, ratio_lines
+from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
 from rationlp.rations.answer.words import (
     broken_limits,
     confidence_findings,

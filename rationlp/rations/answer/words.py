@@ -10,9 +10,9 @@ from rationlp.book.records import Book
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
-from rationlp.rations.answer.digestible import digestible_warnings, raw_legumes
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import DigestibleLine, LimitLine, RequirementLine
+from rationlp.rations.answer.ratios import digestible_warnings, raw_legumes
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN
 from rationlp.rations.solve.model import Confidence

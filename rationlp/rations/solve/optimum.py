@@ -7,8 +7,7 @@ from dataclasses import replace
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution
 from rationlp.rations.program.rows import need_rows
-from rationlp.rations.solve.chance import solve_with_chance
-from rationlp.rations.solve.confidence import chance_rows, solve_confidently
+from rationlp.rations.solve.chance import chance_rows, solve_confidently, solve_with_chance
 from rationlp.rations.solve.model import Confidence, MarginCost
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Row
-from rationlp.rations.solve.chance import ChanceRow, cut_at
-from rationlp.rations.solve.confidence import chance_rows
+from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
 from rationlp.stages.model import AVERAGES_PCT
 
 
