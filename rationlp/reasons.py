@@ -1,0 +1,87 @@
+"""Whether a mix may be fed, and why: the one verdict that every command, sheet and page speaks of.
+
+`feed` means that it may be fed once a nutritionist has reviewed it, `ask` that a nutritionist must decide first,
+`stop` that it must not be fed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How much a reason weighs; the order of the members is the order of harm."""
+
+    FEED = "feed"
+    ASK = "ask"
+    STOP = "stop"
+
+    @property
+    def rank(self) -> int:
+        """0 for `feed`, 2 for `stop`."""
+        return list(Severity).index(self)
+
+
+class Kind(StrEnum):
+    """What a reason speaks of."""
+
+    REQUIREMENT = "requirement"
+    PREMIX = "premix"
+    SAFETY = "safety"
+    LAW = "law"
+    EVIDENCE = "evidence"
+    STOCK = "stock"
+    USUAL = "usual"
+    STAGE = "stage"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that decides whether a mix may be fed. `value` and `limit` are in `unit`."""
+
+    kind: Kind
+    severity: Severity
+    text: str
+    nutrient: str | None = None
+    feed: str | None = None
+    unit: str | None = None
+    value: float | None = None
+    limit: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Every reason, the gravest first, and the chance (0 to 1) that all requirements are met at once."""
+
+    reasons: tuple[Reason, ...] = ()
+    probability_all: float | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """The gravest of the reasons; `feed` without any."""
+        return max((reason.severity for reason in self.reasons), key=lambda s: s.rank, default=Severity.FEED)
+
+    def of(self, *kinds: Kind) -> tuple[Reason, ...]:
+        """The reasons of these kinds."""
+        return tuple(reason for reason in self.reasons if reason.kind in kinds)
+
+    def weighing(self, severity: Severity) -> tuple[Reason, ...]:
+        """The reasons of this severity."""
+        return tuple(reason for reason in self.reasons if reason.severity is severity)
+
+    def plus(self, more: Iterable[Reason]) -> Verdict:
+        """The verdict with more reasons: it can only stay as it is or get worse."""
+        return replace(self, reasons=in_order((*self.reasons, *more)))
+
+
+def in_order(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """The gravest first, each text once."""
+    by_text: dict[str, Reason] = {}
+    for reason in reasons:
+        held = by_text.get(reason.text)
+        if held is None or reason.severity.rank > held.severity.rank:
+            by_text[reason.text] = reason
+    return tuple(sorted(by_text.values(), key=lambda reason: -reason.severity.rank))
