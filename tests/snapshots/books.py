@@ -221,7 +221,8 @@ def fixed_mix(sheets: Sheets) -> None:
 
 
 def own_figures(sheets: Sheets) -> None:
-    """Two stages (one asks for what most feeds do not state), a feed and a nutrient of the farm's own; own figures in place of the library's, on both bases."""
+    """Two stages (one asks for what most feeds do not state), a feed and a nutrient of the farm's own; own figures in
+    place of the library's, on both bases."""
     sheets["own_stages"] += rows(
         "stage nutrient minimum maximum unit per source",
         ("goose_grower", "amen_poultry", 2500, 3100, "kcal/kg", "kg", "invented"),

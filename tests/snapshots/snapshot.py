@@ -43,6 +43,14 @@ PLACE = "SOMEWHERE"
 LIBRARY = "library"
 """Stands in place of a book for the commands that need none."""
 
+SURROUNDINGS = {
+    "NO_COLOR": "1",
+    "COLUMNS": "130",
+    "LC_ALL": "C.UTF-8",
+    "TZ": "UTC",
+    "OPENBLAS_NUM_THREADS": "1",  # the matrices are small, and commands run side by side
+}
+
 BREAKDOWN = "Traceback (most recent call last):"
 LONGEST_SECONDS = 300
 SHOWN = 100
@@ -188,10 +196,9 @@ def answer_of(run: Run, command: Sequence[str], sources: Path) -> dict[str, Any]
         if run.book != LIBRARY:
             shutil.copytree(sources / run.book, place / BOOK)
         before = set(_files(place))
-        words = os.environ | {"NO_COLOR": "1", "COLUMNS": "130", "LC_ALL": "C.UTF-8", "TZ": "UTC"}
         try:
             ended = subprocess.run(
-                [*command, *run.arguments], cwd=place, env=words, stdin=subprocess.DEVNULL, capture_output=True,
+                [*command, *run.arguments], cwd=place, env=os.environ | SURROUNDINGS, stdin=subprocess.DEVNULL, capture_output=True,
                 encoding="utf-8", timeout=LONGEST_SECONDS, check=False,
             )  # fmt: skip
         except subprocess.TimeoutExpired:
