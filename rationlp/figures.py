@@ -13,7 +13,7 @@ from rationlp.library.read import Library
 from rationlp.units import as_fed, dry_matter_basis
 
 if TYPE_CHECKING:
-    from rationlp.library.reestimate import Change
+    from rationlp.library.reestimate import FigureChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class FeedFigures:
     dry_matter_pct: float | None
     values: Mapping[str, float]
     own: frozenset[str]
-    estimated: tuple[Change, ...] = ()
+    estimated: tuple[FigureChange, ...] = ()
 
 
 def nutrient_units(book: Book, library: Library) -> dict[str, str]:
@@ -87,7 +87,7 @@ def estimate_notes(figures: FeedFigures, library: Library) -> tuple[str, ...]:
 
 def _estimated(
     feed: str, own: Mapping[str, OwnFigure], dry_matter: float | None, library: Library
-) -> tuple[Change, ...]:
+) -> tuple[FigureChange, ...]:
     """What the farm's own figures change in those it has not. Raises BookError where they cannot be together."""
     if not own or dry_matter is None:
         return ()

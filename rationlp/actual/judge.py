@@ -71,7 +71,7 @@ class Judgement:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class BatchFinding:
     """A mix against its ration: what forbids feeding it, and what to ask about."""
 
     ration: Ration
@@ -125,7 +125,7 @@ def _find(
     recipe: Recipe,
     book: Book,
     library: Library,
-) -> Finding:
+) -> BatchFinding:
     amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
     ration = describe(formula, Answer(tuple(amounts)), book, library)
     mix = make_mix(formula, amounts, library)
@@ -133,11 +133,11 @@ def _find(
     ask = []
     for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, library)):
         (stop if is_grave else ask).append(words)
-    return Finding(ration, mix, tuple(stop), tuple(ask))
+    return BatchFinding(ration, mix, tuple(stop), tuple(ask))
 
 
 def _cautions(
-    verdict: Verdict, lines: Sequence[WeighedLine], found: Finding, formula: Formula, library: Library
+    verdict: Verdict, lines: Sequence[WeighedLine], found: BatchFinding, formula: Formula, library: Library
 ) -> tuple[str, ...]:
     """The review, and the library's cautions that belong to what went wrong."""
     if verdict == "feed":
@@ -324,7 +324,9 @@ def _short(ration: Ration) -> list[tuple[str, bool]]:
 # What can be done -------------------------------------------------------------------------------
 
 
-def _remedies(lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]], Finding], book: Book) -> list[str]:
+def _remedies(
+    lines: Sequence[WeighedLine], find: Callable[[Mapping[str, float]], BatchFinding], book: Book
+) -> list[str]:
     """What to add while it is still in the mixer: what is missing if that mends it, else all that thins the rest."""
     if not any(line.words for line in lines):
         return []

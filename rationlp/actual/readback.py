@@ -30,7 +30,7 @@ NOT_A_WORKBOOK = (
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PrintedRow:
     """A line of the hidden record: what stands in a row of a mix sheet, masses in the sheet's unit."""
 
     row: int
@@ -56,7 +56,7 @@ class Printed:
     batch_cell: str
     date_cell: str
     first_box: str
-    rows: list[Row] = field(default_factory=list)
+    rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,9 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
                     )
                 }
             )
-        found[line["tab"]].rows.append(Row(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"]))
+        found[line["tab"]].rows.append(
+            PrintedRow(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"])
+        )
     return list(found.values()), version
 
 
@@ -211,7 +213,7 @@ class _Reader:
             f"{self.printed.tab}!{letter}",
         )
 
-    def _entry(self, cell: str, row: Row, asked: float) -> Entry | None:
+    def _entry(self, cell: str, row: PrintedRow, asked: float) -> Entry | None:
         """What was typed for one ingredient; None, with a problem, if that is no mass."""
         value, unit = self.sheet[cell].value, self.printed.unit
         expected = f"what the scale showed for {row.label}, about {asked:.6g} {unit}"
@@ -228,7 +230,7 @@ class _Reader:
             return None
         return Entry(cell, row.label, float(value), asked, False)
 
-    def _typed(self, cell: str, text: str, row: Row, asked: float, expected: str) -> Entry | None:
+    def _typed(self, cell: str, text: str, row: PrintedRow, asked: float, expected: str) -> Entry | None:
         """Words: a tick, a mass with its unit, or a number typed as text."""
         if text.casefold() in TICKS:
             return Entry(cell, row.label, asked, asked, True)

@@ -18,7 +18,7 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.formulate import Recipe, recipes
 from rationlp.sheets.batches import plan
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import whole_mix
 from rationlp.sheets.scale import Scale, farm_scale
 
@@ -26,7 +26,7 @@ Key = tuple[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Review:
+class ActualReport:
     """`judgements` in the order of mixing; `warnings` are for the person who keeps the records."""
 
     judgements: tuple[Judgement, ...]
@@ -48,7 +48,7 @@ def review(
     workbook: Path | None = None,
     tests: Sequence[Uniformity] = (),
     asked_trace: tuple[str, date] | None = None,
-) -> Review:
+) -> ActualReport:
     """Judge the filled-in `workbook`, or else the rows of the book's sheet `actual`; stock and trace count both.
 
     Raises InputError with every fault of what was written down.
@@ -73,7 +73,7 @@ def review(
         recipe = kitchen.recipe(made)
         judgements.append(judge(made, recipe, made.target_kg or kitchen.target_kg(recipe), book, library))
         warnings += _stale(made, recipe)
-    return Review(
+    return ActualReport(
         judgements=tuple(judgements),
         stocks=tuple(stocks(everything, book, library)) if everything else (),
         uniformity=tuple(tests),
@@ -123,7 +123,7 @@ class _Kitchen:
     def _target_kg(self, recipe: Recipe) -> Mapping[str, float]:
         candidates = recipe.formula.candidates
         if recipe.ration.status == "optimal":
-            size = plan(recipe, self.scale, self.book, self.library, Wish()).runs[0].size
+            size = plan(recipe, self.scale, self.book, self.library, SheetRequest()).runs[0].size
             mix = whole_mix(recipe, size, self.scale, self.book, self.library)
             if mix is not None:
                 return {candidates[p.candidate].name: float(p.mass) * self.scale.kg for p in mix.portions}
@@ -198,7 +198,7 @@ def _traced(
     return trace(name, day, made, rations, lots, book, library)
 
 
-def as_rows(review_: Review, unit_kg: float) -> list[tuple[str, str, str, float]]:
+def as_rows(review_: ActualReport, unit_kg: float) -> list[tuple[str, str, str, float]]:
     """The batches as rows for the book's sheet `actual`: sheet, made_on, feed, mass in the book's unit."""
     return [
         (

@@ -16,7 +16,7 @@ from rationlp.sheets.batches import fed_on
 
 
 @dataclass(frozen=True, slots=True)
-class Ingredient:
+class TracedIngredient:
     """What was in a batch and where it came from."""
 
     name: str
@@ -32,7 +32,7 @@ class Eaten:
     made: Made
     from_day: date | None
     to_day: date | None
-    ingredients: tuple[Ingredient, ...]
+    ingredients: tuple[TracedIngredient, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ def _on(
     return found
 
 
-def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Library) -> tuple[Ingredient, ...]:
+def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Library) -> tuple[TracedIngredient, ...]:
     """What was in a batch, the bin with its sample of that time, the offers with supplier, quotation and lot."""
     bins, offers = {row.bin: row for row in book.bins}, {row.offer: row for row in book.supplements}
     found = []
@@ -177,7 +177,7 @@ def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Libra
             label = offer.label or offer.feed
         else:
             words, label = ["not an offer of the book"], name
-        found.append(Ingredient(name, label, mass, ", ".join(word for word in words if word)))
+        found.append(TracedIngredient(name, label, mass, ", ".join(word for word in words if word)))
     return tuple(found)
 
 

@@ -13,7 +13,7 @@ from datetime import date
 import numpy as np
 
 from rationlp.bins.drift import drifts_between
-from rationlp.bins.joint import Assays, LeastSquaresProblem, Reading, Sorted, sorted_shares
+from rationlp.bins.joint import Assays, LeastSquaresProblem, SampleReading, Sorted, sorted_shares
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.model import Drift
 from rationlp.bins.sampling import lab_sd
@@ -88,7 +88,7 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
     for sample, (_, moved) in zip(samples, drifts, strict=False):
         sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
-        readings.append(Reading(sample.sample, sort, used, moved))
+        readings.append(SampleReading(sample.sample, sort, used, moved))
     problem = LeastSquaresProblem(
         crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
     )

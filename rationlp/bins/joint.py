@@ -51,7 +51,7 @@ class Assays:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class SampleReading:
     """One sample: a hand sort, assays, or both.
 
     `drift` is the covariance by which shares may have moved since the sample before it; None: as much as they were
@@ -75,7 +75,7 @@ class LeastSquaresProblem:
     nutrients: tuple[str, ...]
     dry_matter_pct: float
     dry_matter_sd: float
-    readings: tuple[Reading, ...]
+    readings: tuple[SampleReading, ...]
     prior: Sorted
 
 

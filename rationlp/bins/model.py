@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import numpy as np
 
-Evidence = Literal["sort and assay", "sort", "assay", "none"]
+EvidenceKind = Literal["sort and assay", "sort", "assay", "none"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +86,7 @@ class Drift:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class BinFinding:
     """Something to know before the bin is used; `source` says who says so."""
 
     kind: str  # agreement, drift, evidence, moisture, toxin, grain, people, book
@@ -117,11 +117,11 @@ class BinEstimate:
     crops: tuple[CropShare, ...]
     values: Mapping[str, float]
     nutrients: tuple[NutrientValue, ...]
-    notices: tuple[Finding, ...] = ()
+    notices: tuple[BinFinding, ...] = ()
     dry_matter_sd: float = 0.0
     tonnes_sd: float | None = None
     tonnes_from: str = ""
-    evidence: Evidence = "sort"
+    evidence: EvidenceKind = "sort"
     samples: tuple[str, ...] = ()
     agreement: Agreement | None = None
     drifts: tuple[Drift, ...] = ()
@@ -134,7 +134,7 @@ class BinEstimate:
         return tuple(finding.line() for finding in self.notices_by_weight)
 
     @property
-    def notices_by_weight(self) -> tuple[Finding, ...]:
+    def notices_by_weight(self) -> tuple[BinFinding, ...]:
         """The findings, dangers first."""
         rank = {"danger": 0, "warning": 1, "note": 2}
         return tuple(sorted(self.notices, key=lambda finding: rank[finding.severity]))

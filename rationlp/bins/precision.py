@@ -31,7 +31,7 @@ USUAL = ("crude_protein", "sid_lysine_pig", "ne_pig", "amen_poultry")
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class SamplingPlan:
     """What one nutrient of a bin needs. Half-widths hold 9 of 10 draws and are in percent of `level` (as fed, in
     `unit`).
 
@@ -70,7 +70,7 @@ class SamplingAdvice:
 
     bin: str
     wanted_pct: float
-    plans: tuple[Plan, ...]
+    plans: tuple[SamplingPlan, ...]
     grams: float
     analyses: Mapping[str, int]  # one order to the laboratory that serves every plan that can be reached
     increments: int | None
@@ -110,7 +110,7 @@ def sampling_advice(
     )
 
 
-def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
+def _one_order(plans: Sequence[SamplingPlan]) -> dict[str, int]:
     """The most that any plan within reach asks of each analysis."""
     order: dict[str, int] = {}
     for plan in plans:
@@ -121,7 +121,7 @@ def _one_order(plans: Sequence[Plan]) -> dict[str, int]:
 
 def _plan(
     nutrient: str, level: float, wanted_pct: float, problem: LeastSquaresProblem, now: Belief, library: Library
-) -> Plan:
+) -> SamplingPlan:
     """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all."""
     value = float(now.nutrients[problem.nutrients.index(nutrient)]) * now.dry_matter_pct / 100
     menus = _menus(nutrient, problem.nutrients, library)
@@ -144,7 +144,9 @@ def _plan(
         )
     known = library.nutrients.get(nutrient)
     label, unit = (known.label, known.unit) if known else (nutrient.replace("_", " "), "")
-    return Plan(nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses)
+    return SamplingPlan(
+        nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses
+    )
 
 
 def _only(nutrients: Iterable[str], problem: LeastSquaresProblem, now: Belief) -> tuple[LeastSquaresProblem, Belief]:

@@ -24,7 +24,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Farm:
+class Settings:
     """The settings of the book."""
 
     name: str = ""
@@ -196,7 +196,7 @@ class Book:
     """One farm, one book."""
 
     path: Path
-    farm: Farm
+    farm: Settings
     bins: tuple[Bin, ...] = ()
     samples: tuple[Sample, ...] = ()
     sorted: tuple[SortedCrop, ...] = ()

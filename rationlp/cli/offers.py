@@ -91,14 +91,14 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
-    from rationlp.offers.study import Wish, study
+    from rationlp.offers.study import OfferRequest, study
     from rationlp.offers.sweep import asks
 
     _check_output(output, sweeps)
     farm_book, library = load(book, library_dir)
     asked = tuple(asks(sweeps, farm_book))
     only = bool(asked) and form != "json" and not (feeds or compared or draws)
-    wish = Wish(asked, feeds, compared, draws, correlation, seed, only)
+    wish = OfferRequest(asked, feeds, compared, draws, correlation, seed, only)
     with progress("Asking the solver") as begin:
         found = study(farm_book, library, wish, stages, bins, together, {} if only else _last(farm_book), begin)
     if output is not None:

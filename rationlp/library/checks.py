@@ -17,7 +17,7 @@ from rationlp.library.equations import EquationError
 from rationlp.library.equations.amino_acids import GRAINS
 from rationlp.library.expressions import functions_of, inputs_of
 from rationlp.library.read import Library
-from rationlp.library.records import TABLES, Row
+from rationlp.library.records import TABLES, LibraryRow
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 KEYS = {
@@ -43,12 +43,12 @@ SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class LibraryTable:
     """A table with the places of its cells."""
 
     name: str
     columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[LibraryRow, ...]
 
     def problem(self, index: int, column: str, found: str, expected: str, do: str, severity: str = "error") -> Problem:
         """A problem of the row at `index` (the first data row, spreadsheet row 2, is 0) and `column`."""
@@ -58,7 +58,9 @@ class Sheet:
 
 def check_library(library: Library) -> list[Problem]:
     """Every problem of the library, errors and warnings. Raises LibraryError if a table cannot be read at all."""
-    sheets = {name: Sheet(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()}
+    sheets = {
+        name: LibraryTable(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()
+    }
     problems: list[Problem] = []
     for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards):
         problems.extend(check(sheets, library))
@@ -68,7 +70,7 @@ def check_library(library: Library) -> list[Problem]:
     return problems
 
 
-def _duplicates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _duplicates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     for name, key in KEYS.items():
         sheet, seen = sheets[name], {}
         for index, row in enumerate(sheet.rows):
@@ -85,7 +87,7 @@ def _duplicates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Probl
             seen.setdefault(words, index)
 
 
-def _sources(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _sources(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     known = {row.source for row in sheets["sources"].rows}
     for name, sheet in sheets.items():
         for column in (c for c in SOURCE_COLUMNS if c in sheet.columns and name != "sources"):
@@ -101,7 +103,7 @@ def _sources(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]
                         )
 
 
-def _nutrients(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _nutrients(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     sheet, above = sheets["nutrients"], set()
     for index, row in enumerate(sheet.rows):
         fits = row.unit in COMPOSITION_UNITS or (row.kind, row.unit) == ("coefficient", "% of the nutrient")
@@ -129,7 +131,7 @@ def _nutrients(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Proble
         above.add(row.nutrient)
 
 
-def _units(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _units(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     units = library.units
     for name in ("composition", "premixes", "ceilings", "requirements"):
         sheet = sheets[name]
@@ -160,7 +162,7 @@ def _units(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
                 )
 
 
-def _words(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     """Ids of feeds and stages that must be known."""
     groups = {row.group for row in library.feeds.values()} | {"all"}
     families = set(library.families)
@@ -189,7 +191,7 @@ def _words(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
                 )
 
 
-def _bounds(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _bounds(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     for name in ("requirements", "ratios"):
         sheet = sheets[name]
         for index, row in enumerate(sheet.rows):
@@ -207,7 +209,7 @@ def _bounds(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
                 )
 
 
-def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _estimates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     sheet = sheets["estimates"]
     for index, row in enumerate(sheet.rows):
         if row.nutrient == "amino_acids":
@@ -229,7 +231,7 @@ def _estimates(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Proble
             )
 
 
-def _safeguards(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _safeguards(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     """Every stage needs its ceilings of calcium and sodium and its cap on salt, every premix its inclusion."""
     bounded = {n: {row.scope for row in library.ceilings if row.nutrient == n and row.use == "row"} for n in GUARDED}
     families = [family for family, members in library.families.items() if SALT in members]
@@ -259,7 +261,7 @@ def _safeguards(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Probl
             )
 
 
-def _figures(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _figures(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     """Composition feed by feed; computed figures once more."""
     sheet = sheets["composition"]
     place = {(row.feed, row.nutrient): index for index, row in enumerate(sheet.rows)}
@@ -273,7 +275,7 @@ def _figures(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]
             yield sheet.problem(index, "value", f"{feed}: {fault.found}", fault.expected, fault.do, fault.severity)
 
 
-def _premixes(sheet: Sheet, library: Library) -> Iterator[Problem]:
+def _premixes(sheet: LibraryTable, library: Library) -> Iterator[Problem]:
     """Computed amounts of premixes once more."""
     amounts = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.premix_figures.items()}
     for index, row in enumerate(sheet.rows):
@@ -281,7 +283,7 @@ def _premixes(sheet: Sheet, library: Library) -> Iterator[Problem]:
             yield sheet.problem(index, "value", f"{row.feed}: {fault.found}", fault.expected, fault.do, fault.severity)
 
 
-def _blanks(sheets: Mapping[str, Sheet], library: Library) -> Iterator[Problem]:
+def _blanks(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
     """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}

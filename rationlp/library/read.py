@@ -13,9 +13,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
-from rationlp.library.records import Row
+from rationlp.library.records import LibraryRow
 
-AnyRow = TypeVar("AnyRow", bound=Row)
+AnyRow = TypeVar("AnyRow", bound=LibraryRow)
 SHIPPED_IF_ABSENT = frozenset({"estimates"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
@@ -142,7 +142,7 @@ class Library:
         lines = _lines(self._file(name), name)
         return tuple(lines[0]) if lines else ()
 
-    def not_filled(self, name: str, model: type[Row]) -> list[Problem]:
+    def not_filled(self, name: str, model: type[LibraryRow]) -> list[Problem]:
         """What a table lacks before a row of it can be read: columns, or any row at all."""
         file = self._file(name)
         if not file.is_file():
@@ -225,7 +225,9 @@ def by_two(rows: tuple[AnyRow, ...]) -> dict[str, dict[str, AnyRow]]:
     return found
 
 
-def _problems(name: str, model: type[Row], rows: list[dict[str, object]], error: ValidationError) -> list[Problem]:
+def _problems(
+    name: str, model: type[LibraryRow], rows: list[dict[str, object]], error: ValidationError
+) -> list[Problem]:
     header = list(rows[0]) if rows else []
     problems = []
     for fault in error.errors():

@@ -18,13 +18,13 @@ NonNegative = Annotated[Annotated[float, Field(ge=0, allow_inf_nan=False)] | Non
 YesNo = Literal["yes", "no", ""]
 
 
-class Row(BaseModel):
+class LibraryRow(BaseModel):
     """A row of a library table: unknown columns are refused, rows never change once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, defer_build=True)
 
 
-class Nutrient(Row):
+class Nutrient(LibraryRow):
     """A nutrient id with its unit and label; the one table that drives reading, checks and output."""
 
     nutrient: str
@@ -48,7 +48,7 @@ class Nutrient(Row):
         return dict(zip(self.sum_of, weights, strict=True))
 
 
-class Feed(Row):
+class Feed(LibraryRow):
     """A crop of the field or a feed that is bought."""
 
     feed: str
@@ -73,7 +73,7 @@ class Feed(Row):
     how: str
 
 
-class Figure(Row):
+class Figure(LibraryRow):
     """One figure of composition, on dry matter (a coefficient in percent of the nutrient)."""
 
     feed: str
@@ -87,7 +87,7 @@ class Figure(Row):
     note: str = ""
 
 
-class Estimate(Row):
+class Estimate(LibraryRow):
     """By which published equation a figure moves when the farm has assayed what it depends on.
 
     The change of the equation is added to the table's figure. The nearest word decides: feed, family, group, `all`.
@@ -101,7 +101,7 @@ class Estimate(Row):
     note: str = ""
 
 
-class PremixFigure(Row):
+class PremixFigure(LibraryRow):
     """What a kilogram of a premix, as sold, adds."""
 
     feed: str
@@ -114,7 +114,7 @@ class PremixFigure(Row):
     note: str = ""
 
 
-class Stage(Row):
+class Stage(LibraryRow):
     """A life stage: which animal, how it is fed, from which energy its needs are counted."""
 
     stage: str
@@ -138,7 +138,7 @@ class Stage(Row):
     note: str = ""
 
 
-class Requirement(Row):
+class Requirement(LibraryRow):
     """What a stage needs of one nutrient."""
 
     stage: str
@@ -153,7 +153,7 @@ class Requirement(Row):
     note: str = ""
 
 
-class Ceiling(Row):
+class Ceiling(LibraryRow):
     """A safe maximum of a nutrient in the complete feed as fed; of a balance the range it should stay in."""
 
     scope: str
@@ -170,7 +170,7 @@ class Ceiling(Row):
     note: str = ""
 
 
-class Ratio(Row):
+class Ratio(LibraryRow):
     """Bounds on one nutrient over another, both in the same unit."""
 
     scope: str
@@ -185,14 +185,14 @@ class Ratio(Row):
     note: str = ""
 
 
-class FamilyMember(Row):
+class FamilyMember(LibraryRow):
     """Which feeds a cap written for `barley` or `added_fat` speaks of."""
 
     family: str
     feed: str
 
 
-class FeedLimit(Row):
+class FeedLimit(LibraryRow):
     """Evidence on how much of a feed or crop an animal may be given."""
 
     feed: str  # a feed or a family
@@ -212,7 +212,7 @@ class FeedLimit(Row):
     note: str = ""
 
 
-class PlausibleBound(Row):
+class PlausibleBound(LibraryRow):
     """What the trade uses at most; a finished ration beyond it is not printed."""
 
     scope: str
@@ -223,7 +223,7 @@ class PlausibleBound(Row):
     note: str = ""
 
 
-class Caution(Row):
+class Caution(LibraryRow):
     """A sentence of warning and where it belongs: always, sheets, bins, or a scope, feed or family."""
 
     caution: str
@@ -233,7 +233,7 @@ class Caution(Row):
     how: str
 
 
-class Source(Row):
+class Source(LibraryRow):
     """Where figures come from."""
 
     source: str
@@ -242,7 +242,7 @@ class Source(Row):
     kind: str = ""
 
 
-class Contaminant(Row):
+class Contaminant(LibraryRow):
     """A limit on a contaminant in an ingredient or in the complete feed."""
 
     contaminant: str
@@ -261,7 +261,7 @@ class Contaminant(Row):
     note: str = ""
 
 
-class OrganicRule(Row):
+class OrganicRule(LibraryRow):
     """A number or a prohibition of an organic regulation."""
 
     jurisdiction: str
@@ -275,7 +275,7 @@ class OrganicRule(Row):
     note: str = ""
 
 
-class StorageFact(Row):
+class StorageFact(LibraryRow):
     """Moisture and temperature of safe storage by crop."""
 
     crop: str
@@ -289,7 +289,7 @@ class StorageFact(Row):
     note: str = ""
 
 
-class Price(Row):
+class Price(LibraryRow):
     """A published price of the past, to give a first idea of costs; a farm's own quotes beat it."""
 
     feed: str
@@ -305,7 +305,7 @@ class Price(Row):
     note: str = ""
 
 
-class LotVariation(Row):
+class LotVariation(LibraryRow):
     """How far lots of a crop lie apart in a nutrient, where `composition` has no `sd` of its own."""
 
     feeds: str  # a feed, a family, a group (cereal, pulse, oilseed) or all; the nearest decides
@@ -318,7 +318,7 @@ class LotVariation(Row):
     note: str = ""
 
 
-class LabVariation(Row):
+class LabVariation(LibraryRow):
     """How far one laboratory result lies from the truth, beside what the laboratory says itself."""
 
     nutrient: str  # a nutrient, a kind of nutrient, or all
@@ -330,7 +330,7 @@ class LabVariation(Row):
     note: str = ""
 
 
-class GrainWord(Row):
+class GrainWord(LibraryRow):
     """Which of our feeds the words of a storage or contaminant source speak of."""
 
     table: Literal["storage", "contaminants"]
@@ -340,7 +340,7 @@ class GrainWord(Row):
     note: str = ""
 
 
-class ProbePattern(Row):
+class ProbePattern(LibraryRow):
     """Where and how often to take grain for one sample."""
 
     situation: Literal["stream", "standing", "mycotoxins"]
@@ -352,7 +352,7 @@ class ProbePattern(Row):
     note: str = ""
 
 
-TABLES: dict[str, type[Row]] = {
+TABLES: dict[str, type[LibraryRow]] = {
     "nutrients": Nutrient,
     "feeds": Feed,
     "composition": Figure,

@@ -38,7 +38,7 @@ IN_STEP = {  # figures that keep their share of another one
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class FigureChange:
     """A figure that follows from what the farm assayed: the table's, the new one, by which equation and why.
 
     `because` names the assayed nutrients that moved it, `outside` says where an equation was used beyond its range.
@@ -52,7 +52,7 @@ class Change:
     outside: tuple[str, ...] = ()
 
 
-def reestimate(feed: str, own: Mapping[str, float], library: Library) -> tuple[Change, ...]:
+def reestimate(feed: str, own: Mapping[str, float], library: Library) -> tuple[FigureChange, ...]:
     """What follows from the figures `own` that the farm has of `feed`, on dry matter, for those it has not.
 
     Moved are fibre, starch, fatty acids, phytate phosphorus, amino acids and energies, each only if something it
@@ -150,7 +150,7 @@ class _Moved:
         self.library = library
         self.now = {**table, **own}
         self.why: dict[str, tuple[str, ...]] = {nutrient: (nutrient,) for nutrient in own}
-        self.changes: dict[str, Change] = {}
+        self.changes: dict[str, FigureChange] = {}
 
     def shares(self) -> None:
         """Fatty acids with fat, phytate with phosphorus, measures of fibre with one another: they keep their ratio."""
@@ -214,10 +214,10 @@ class _Moved:
         self.now[nutrient] = value
         self.why[nutrient] = causes
         if abs(value - old) > 1e-9 * max(1.0, abs(old)):
-            self.changes[nutrient] = Change(nutrient, old, value, equation, causes, outside)
+            self.changes[nutrient] = FigureChange(nutrient, old, value, equation, causes, outside)
 
 
-def sentence(label: str, changes: Collection[Change], library: Library) -> str:
+def sentence(label: str, changes: Collection[FigureChange], library: Library) -> str:
     """In words, what was re-estimated of a feed, from what, by which equations; figures are on dry matter."""
     told = [change for change in changes if change.nutrient in (*ENERGIES[1:], "lysine", "starch")]
     others = [library.nutrients[change.nutrient].label for change in changes if change not in told]

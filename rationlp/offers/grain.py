@@ -12,11 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rationlp.book.records import Bin, Book, Farm
+from rationlp.book.records import Bin, Book, Settings
 from rationlp.offers.live_ration import Case, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
 from rationlp.rations.studies.farm_totals import group_feed
@@ -52,7 +52,7 @@ def grain_worths(cases: Sequence[Case], book: Book) -> list[GrainWorth]:
     return found
 
 
-def _verdict(line: OfferWorth, price: float | None, farm: Farm) -> str:
+def _verdict(line: OfferWorth, price: float | None, farm: Settings) -> str:
     if line.indispensable:
         return "feed: there is no ration of this stage without it"
     if not line.in_mix:
@@ -118,10 +118,11 @@ def _choices(case: Case, book: Book) -> list[_Choice]:
 def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[tuple[str, float]]) -> Program:
     """Parts of the groups' days by choice, at the least feed bill; a last column, always 1, carries the constants."""
     rows = [
-        Row(f"days of {group}", (*(float(choice.group == group) for choice in choices), -1.0), "=") for group in groups
+        ProgramRow(f"days of {group}", (*(float(choice.group == group) for choice in choices), -1.0), "=")
+        for group in groups
     ]
     rows += [
-        Row(f"grain of {name}", (*(choice.grain.get(name, 0.0) for choice in choices), -tonnes), "<=")
+        ProgramRow(f"grain of {name}", (*(choice.grain.get(name, 0.0) for choice in choices), -tonnes), "<=")
         for name, tonnes in bins
     ]
     columns = (*(f"{choice.group} {place}" for place, choice in enumerate(choices)), "one")
@@ -136,7 +137,7 @@ def _plan(
     tonnes: float | None,
     saved: float | None,
     worths: Sequence[GrainWorth],
-    farm: Farm,
+    farm: Settings,
 ) -> GrainPlan:
     first = min((choice.starts for choice in choices if choice.starts), default=None)
     feed = hold = 0.0
@@ -158,7 +159,7 @@ def _advice(
     price: float | None,
     last: float | None,
     fed: Sequence[float],
-    farm: Farm,
+    farm: Settings,
 ) -> str:
     """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
     parts = []

@@ -8,7 +8,7 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.offers.vertex import Corner, Rows, corner
-from rationlp.rations.program.program import Basis, Program, Row
+from rationlp.rations.program.program import Basis, Program, ProgramRow
 from rationlp.rations.solve.chance import TOLERANCE as EXACT
 from rationlp.rations.solve.chance import ChanceRow, cut_at, margin_multiplier
 from rationlp.rations.solve.solver import LiveProgram
@@ -79,7 +79,7 @@ class Bench:
             self.rows.add(cuts)
         raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
-    def _cuts(self, amounts: np.ndarray) -> list[Row]:
+    def _cuts(self, amounts: np.ndarray) -> list[ProgramRow]:
         """A row for every chance that the amounts miss."""
         if not self.chances:
             return []

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 PRICE_MASS = {"metric": "tonne", "us": "short ton"}
@@ -276,16 +276,16 @@ class FarmRisk:
     purchase: dict[str, float]
 
 
-def price_words(per_tonne: float, farm: Farm) -> str:
+def price_words(per_tonne: float, farm: Settings) -> str:
     """Money per tonne as money for the mass that the book's prices are for: `369.93`."""
     return f"{per_tonne * BOOK_PRICE_MASS_KG[farm.units] / KG_PER_TONNE:,.2f}"
 
 
-def price_a(per_tonne: float, farm: Farm) -> str:
+def price_a(per_tonne: float, farm: Settings) -> str:
     """The same with the mass: `369.93 a tonne`."""
     return f"{price_words(per_tonne, farm)} a {PRICE_MASS[farm.units]}"
 
 
-def bulk_words(tonnes: float, farm: Farm) -> str:
+def bulk_words(tonnes: float, farm: Settings) -> str:
     """Tonnes with their word: `12.5 t`."""
     return f"{tonnes * KG_PER_TONNE / BOOK_PRICE_MASS_KG[farm.units]:,.1f} {BULK[farm.units]}"

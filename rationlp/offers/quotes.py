@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rationlp.book.records import Book, Farm, Offer
+from rationlp.book.records import Book, Offer, Settings
 from rationlp.errors import InputError, Problem
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label
@@ -56,7 +56,7 @@ def _comparison(
     candidates: Mapping[str, Candidate],
     cases: Sequence[Case],
     worths: Sequence[Sequence[OfferWorth]],
-    farm: Farm,
+    farm: Settings,
     library: Library,
 ) -> Comparison:
     units = _units(cases, library)
@@ -118,7 +118,7 @@ def _dearness(quote: Quote) -> float:
     return quote.price / quote.worth_high if quote.worth_high and quote.worth_high > 0 else float("inf")
 
 
-def _verdict(quotes: Sequence[Quote], farm: Farm) -> str:
+def _verdict(quotes: Sequence[Quote], farm: Settings) -> str:
     best, *others = quotes
     if not any(quote.rations for quote in quotes):
         return "None of them goes into any of these rations."

@@ -33,7 +33,7 @@ LastMixes = Mapping[tuple[str, str], tuple[str, Mapping[str, float]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class OfferRequest:
     """What is asked beyond the worth of each offer.
 
     `asked` are one or two sweeps, `feeds` feeds that nobody quotes, `compared` offers to put side by side, `draws` how
@@ -80,7 +80,7 @@ class Study:
 def study(
     book: Book,
     library: Library,
-    wish: Wish,
+    wish: OfferRequest,
     stages: Sequence[str] = (),
     bins: Sequence[str] = (),
     together: bool = False,

@@ -10,7 +10,7 @@ import numpy as np
 from rationlp.offers.live_program import Bench
 from rationlp.offers.live_ration import SAME_COST, Case, in_mix
 from rationlp.offers.model import EqualMixes
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.chance import ChanceRow
 
 NO_FARTHER = 1e-7
@@ -62,7 +62,9 @@ def _as_cheap(case: Case, tolerance: float) -> Program:
     """The program of all mixes that cost the same as today's, as shares of one tonne."""
     program = case.formula.program
     most = case.value + tolerance * abs(case.value) + 1e-9
-    row = Row("as cheap", tuple(c - most * n for c, n in zip(program.costs, program.normalizer, strict=True)), "<=")
+    row = ProgramRow(
+        "as cheap", tuple(c - most * n for c, n in zip(program.costs, program.normalizer, strict=True)), "<="
+    )
     size = max(map(abs, row.coefficients)) or 1.0
     row = replace(row, coefficients=tuple(a / size for a in row.coefficients))
     return replace(program, rows=(*program.rows, row), normalizer=(1.0,) * len(program.columns))
@@ -90,7 +92,9 @@ def nearest_mix_to(
     if first is None:
         return None
     most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
-    kept = Row("no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<=")
+    kept = ProgramRow(
+        "no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<="
+    )
     costs = (*program.costs, *(0.0,) * (2 * count))
     second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
     amounts = (second or first).amounts[:count]
@@ -105,7 +109,7 @@ def _with_changes(program: Program, wanted: Sequence[float]) -> Program:
     for j, share in enumerate(wanted):
         at = [-share + (i == j) for i in range(count)]
         moves = [-1.0 if i == j else 0.0 for i in range(count)] + [1.0 if i == j else 0.0 for i in range(count)]
-        rows.append(Row(f"change of {program.columns[j]}", (*at, *moves), "="))
+        rows.append(ProgramRow(f"change of {program.columns[j]}", (*at, *moves), "="))
     return Program(
         columns=(*program.columns, *(f"{way} of {name}" for way in ("rise", "fall") for name in program.columns)),
         costs=(*(0.0,) * count, *(1.0,) * (2 * count)),

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Basis, Row
+from rationlp.rations.program.program import Basis, ProgramRow
 from rationlp.rations.solve.verify import TOLERANCE
 
 SURE = 1e-10
@@ -26,12 +26,12 @@ _SIGNS = {">=": 1.0, "<=": -1.0, "=": 0.0}
 class Rows:
     """The rows of a program as one array; more may follow."""
 
-    def __init__(self, rows: Sequence[Row], columns: int):
+    def __init__(self, rows: Sequence[ProgramRow], columns: int):
         self.coefficients = np.array([row.coefficients for row in rows], dtype=float).reshape(len(rows), columns)
         self.signs = np.array([_SIGNS[row.sense] for row in rows])
         self.keys = [row.key for row in rows]
 
-    def add(self, rows: Sequence[Row]) -> None:
+    def add(self, rows: Sequence[ProgramRow]) -> None:
         """Rows behind those there are."""
         self.coefficients = np.vstack([self.coefficients, [row.coefficients for row in rows]])
         self.signs = np.append(self.signs, [_SIGNS[row.sense] for row in rows])

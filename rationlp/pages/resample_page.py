@@ -10,7 +10,7 @@ from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
 from rationlp.files import write_whole
 from rationlp.pages.cells import Page, Values, title_of
-from rationlp.resample.change import Change, MixAt, Resample
+from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
 from rationlp.units import Z90
 
@@ -132,7 +132,7 @@ class _Writer:
                 cell.font = self.bold
         self.row += 1
 
-    def rations(self, changes: tuple[Change, ...], book: Book) -> None:
+    def rations(self, changes: tuple[MixChange, ...], book: Book) -> None:
         """Every mix in use at a glance."""
         currency = book.farm.currency
         heads = [
@@ -183,7 +183,7 @@ class _Writer:
             )
         self.row += 1
 
-    def change(self, change: Change) -> None:
+    def change(self, change: MixChange) -> None:
         """One mix: shares before and after."""
         self.words(f"{change.stage_label} ({change.stage}) from {change.bin}: {change.verdict}", strong=True)
         self.words(f"Old mix: {change.from_kept or 'reckoned from the old sample'}")

@@ -14,8 +14,8 @@ from openpyxl.worksheet.page import PageMargins
 
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
-from rationlp.pages.review_tables import MATRIX, Column, tables_of
-from rationlp.rations.studies.review import Review
+from rationlp.pages.review_tables import MATRIX, Heading, tables_of
+from rationlp.rations.studies.review import ReviewCopy
 
 FONT, PALE, INK, WARN = "Arial", "FFEDEDED", "FF000000", "FF9C0006"
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
@@ -37,7 +37,7 @@ class _Look:
         return self.made[name]
 
 
-def review_workbook(review: Review) -> bytes:
+def review_workbook(review: ReviewCopy) -> bytes:
     """The workbook as it is written to a file."""
     book, values = Workbook(), Values()
     look = _look(book)
@@ -92,7 +92,7 @@ def _style(
 # The page to sign -----------------------------------------------------------------------------------------------
 
 
-def _sign_off(page: Page, review: Review, look: _Look) -> None:
+def _sign_off(page: Page, review: ReviewCopy, look: _Look) -> None:
     page.widths(WIDTH)
     row = _line(page, 1, f"Rations for review: {review.farm} {review.season}".strip(), look["title"], 26)
     row = _line(page, row, review.review, look["warn"], 30)
@@ -117,7 +117,7 @@ def _line(page: Page, row: int, text: str, style: NamedStyle, height: float) -> 
     return row + 1
 
 
-def _settings(review: Review) -> list[str]:
+def _settings(review: ReviewCopy) -> list[str]:
     counted = [
         f"{what}: {', '.join(f'{count} {how}' for how, count in counts.items())}"
         for what, counts in review.how_counts.items()
@@ -132,7 +132,7 @@ def _settings(review: Review) -> list[str]:
     ]
 
 
-def _rations(page: Page, row: int, review: Review, look: _Look) -> int:
+def _rations(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
     currency = review.currency
     heads = ("Stage", "Bin", "Ration", "Result", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
     for column, head in enumerate(heads, 1):
@@ -151,7 +151,7 @@ def _rations(page: Page, row: int, review: Review, look: _Look) -> int:
     return row + 1
 
 
-def _warnings(page: Page, row: int, review: Review, look: _Look) -> int:
+def _warnings(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
     by_text: dict[str, list[str]] = {}
     for reviewed in review.rations:
         for text in (*reviewed.ration.findings, *reviewed.ration.warnings):
@@ -165,7 +165,7 @@ def _warnings(page: Page, row: int, review: Review, look: _Look) -> int:
 # A table to a sheet ---------------------------------------------------------------------------------------------
 
 
-def _table(page: Page, title: str, columns: Sequence[Column], rows: Iterable[Sequence[object]], look: _Look) -> None:
+def _table(page: Page, title: str, columns: Sequence[Heading], rows: Iterable[Sequence[object]], look: _Look) -> None:
     letters = [get_column_letter(i + 1) for i in range(len(columns))]
     page.widths({letter: column.width for letter, column in zip(letters, columns, strict=True)})
     for letter, column in zip(letters, columns, strict=True):
@@ -202,7 +202,7 @@ def _rounded(value: float) -> float:
     return float(figure(value, 5).replace(",", "") or 0)
 
 
-def _set_up(sheet, review: Review, landscape: bool) -> None:
+def _set_up(sheet, review: ReviewCopy, landscape: bool) -> None:
     sheet.page_setup.orientation = "landscape" if landscape else "portrait"
     sheet.page_setup.paperSize = PAPER.get(review.units, 9)
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0

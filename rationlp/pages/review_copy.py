@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.errors import InputError
 from rationlp.files import write_whole
-from rationlp.rations.studies.review import Review
+from rationlp.rations.studies.review import ReviewCopy
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
 
-def write_review(path: Path, review: Review) -> None:
+def write_review(path: Path, review: ReviewCopy) -> None:
     """Write the review copy to `path` by its ending (.json, .xlsx). Raises InputError if that cannot be done."""
     if path.suffix.lower() == ".json":
         text = json.dumps(review, default=_fields, ensure_ascii=False, allow_nan=False, indent=1)

@@ -64,7 +64,7 @@ class ShareChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class MixChange:
     """One ration in use, before and after.
 
     `old_then` is the old mix with the old sample, `old_now` with the new one; `new` is the least-cost mix, of several
@@ -104,7 +104,7 @@ class Resample:
     """Everything a new sample changes."""
 
     move: Move
-    changes: tuple[Change, ...]
+    changes: tuple[MixChange, ...]
     not_judged: tuple[NotJudged, ...]
 
     @property
@@ -139,7 +139,7 @@ def resample(
         own = [mix for (name, _), mix in mixes.items() if name == stage_id] or [None]
         for mix in own:
             made = _change(stage, old.bin, mix, sight)
-            (changes if isinstance(made, Change) else not_judged).append(made)
+            (changes if isinstance(made, MixChange) else not_judged).append(made)
     return Resample(what_moved(book, library, old, new), tuple(changes), tuple(not_judged))
 
 
@@ -183,7 +183,7 @@ class _Sight:
         return case_of(self.formula(stage, bins, new), self.book(new), self.library, self.bins(bins, new))
 
 
-def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> Change | NotJudged:
+def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> MixChange | NotJudged:
     bins = mix.bins if mix else (bin_name,)
     case = sight.case(stage, bins, new=True)
     if mix is None:
@@ -256,7 +256,7 @@ def _assemble(
     now_at: MixAt,
     case: Case,
     sight: _Sight,
-) -> Change:
+) -> MixChange:
     book, library = sight.now, sight.library
     new = smallest = exchanged = None
     if case.bench is not None:
@@ -271,7 +271,7 @@ def _assemble(
         new = MixAt(case.ration, tuple(s.label for s in case.ration.shortfalls), None)
     saves = _saves(now_at.ration, new.ration, case) if new and case.bench is not None else None
     reprint = not now_at.holds or bool(gone)
-    return Change(
+    return MixChange(
         stage.stage,
         stage.label,
         case.formula.bin,

@@ -13,7 +13,7 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import Recipe
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
 from rationlp.units import BOOK_VOLUME_UNIT, VOLUME_M3
 
@@ -27,7 +27,7 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class BatchPlan:
     """The batches of one ration: equal ones, then perhaps a smaller last one; why; and the room a batch takes."""
 
     runs: tuple[Run, ...]
@@ -37,12 +37,12 @@ class Plan:
     volume_m3: float | None  # of the largest batch
 
 
-def wanted_stages(book: Book, wish: Wish) -> list[str]:
+def wanted_stages(book: Book, wish: SheetRequest) -> list[str]:
     """The stages of the groups asked for."""
     return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
 
 
-def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: Wish) -> Plan:
+def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: SheetRequest) -> BatchPlan:
     """The batches of one ration. Raises InputError if the mass or the volume cannot be had."""
     notes: list[str] = []
     parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
@@ -58,7 +58,7 @@ def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: Wish)
     if volume:
         room = (f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.",)
     _note_fill(volume, wish, notes)
-    return Plan(runs, tuple(notes), room, density, volume)
+    return BatchPlan(runs, tuple(notes), room, density, volume)
 
 
 def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[Run, ...]:
@@ -71,7 +71,7 @@ def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[R
 
 
 def _largest(
-    scale: Scale, book: Book, wish: Wish, density: float | None, unknown: list[str], notes: list[str]
+    scale: Scale, book: Book, wish: SheetRequest, density: float | None, unknown: list[str], notes: list[str]
 ) -> Fraction:
     """The size of a full batch: what is asked for, but never more than the mixer holds; whole steps of the scale."""
     asked = book.farm.batch_kg if wish.batch_kg is None else wish.batch_kg
@@ -124,7 +124,7 @@ def fed_on(group: Group, day: date | None) -> bool:
     return (group.from_date is None or group.from_date <= day) and (group.to_date is None or day <= group.to_date)
 
 
-def _daily_kg(ration: Ration, book: Book, wish: Wish, notes: list[str]) -> float:
+def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) -> float:
     """Kilograms a day of the groups that get this ration; 0, with a note, where nobody eats it."""
     eaters = [
         group
@@ -152,7 +152,7 @@ def _volume(cubic_metres: float, scale: Scale) -> str:
     return f"{cubic_metres / VOLUME_M3[unit]:.2g} {unit}"
 
 
-def _note_fill(volume: float | None, wish: Wish, notes: list[str]) -> None:
+def _note_fill(volume: float | None, wish: SheetRequest, notes: list[str]) -> None:
     if volume is None or not wish.mixer_m3:
         return
     if volume < LEAST_FILL.value * wish.mixer_m3:

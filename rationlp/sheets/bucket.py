@@ -12,7 +12,7 @@ from rationlp.sheets.whole_program import Way
 
 
 @dataclass(frozen=True, slots=True)
-class Ingredient:
+class BucketIngredient:
     candidate: int
     mass: Fraction
     way: Way
@@ -51,7 +51,7 @@ class Bucket:
 
 
 def fill_bucket(
-    small: Sequence[Ingredient], carriers: Sequence[Ingredient], batch: Fraction, scale: Scale
+    small: Sequence[BucketIngredient], carriers: Sequence[BucketIngredient], batch: Fraction, scale: Scale
 ) -> Bucket | None:
     """The bucket of everything in `small`, thinned with the first of `carriers` that has enough; None if all is large.
 
@@ -78,7 +78,7 @@ def _carrier_mass(mass: Fraction, wanted: Fraction, scale: Scale) -> Fraction:
     return up_to(wanted - mass, scale.hand_step)
 
 
-def _scoops(small: Sequence[Ingredient], carrier: int | None, thinner: Fraction, scale: Scale) -> list[Scoop]:
+def _scoops(small: Sequence[BucketIngredient], carrier: int | None, thinner: Fraction, scale: Scale) -> list[Scoop]:
     """Lightest first; the carrier goes in between wherever the next scoop would be more than nine times what is in."""
     first, *others = sorted(small, key=lambda item: item.mass)
     scoops, held = [Scoop(first.candidate, first.mass, False)], first.mass

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.sheets.bucket import Bucket, Ingredient, fill_bucket
+from rationlp.sheets.bucket import Bucket, BucketIngredient, fill_bucket
 from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
 from rationlp.sheets.rounding import WholeMix
 from rationlp.sheets.scale import Scale, down_to
@@ -57,14 +57,14 @@ def is_liquid(candidate: Candidate) -> bool:
 
 def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> Order:
     """The order in which the portions of `mix` are added; every gram of every portion is in it once."""
-    dry = [Ingredient(p.candidate, p.mass, p.way) for p in mix.portions if not is_liquid(candidates[p.candidate])]
+    dry = [BucketIngredient(p.candidate, p.mass, p.way) for p in mix.portions if not is_liquid(candidates[p.candidate])]
     liquid = [p for p in mix.portions if is_liquid(candidates[p.candidate])]
     small = [item for item in dry if item.mass < LEAST_HAND_ADD * mix.batch]
     large = [item for item in dry if item.mass >= LEAST_HAND_ADD * mix.batch]
     bucket = fill_bucket(small, _carriers(large, candidates), mix.batch, scale)
     if bucket and bucket.carrier is not None:
         large = [
-            Ingredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
+            BucketIngredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
             if item.candidate == bucket.carrier
             else item
             for item in large
@@ -83,7 +83,7 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     return Order(bucket, tuple(adds))
 
 
-def _carriers(large: Sequence[Ingredient], candidates: Sequence[Candidate]) -> list[Ingredient]:
+def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]) -> list[BucketIngredient]:
     """What may carry the small things, best first: ground grain, else a meal; never a mineral, a bag left whole before
     one that must be opened."""
     usable = [item for item in large if candidates[item.candidate].group not in SMALL]
@@ -95,7 +95,7 @@ def _carriers(large: Sequence[Ingredient], candidates: Sequence[Candidate]) -> l
     )  # fmt: skip
 
 
-def _split(grain: Sequence[Ingredient], scale: Scale) -> tuple[list[Add], list[Add]]:
+def _split(grain: Sequence[BucketIngredient], scale: Scale) -> tuple[list[Add], list[Add]]:
     """About three fifths of the grain first and the rest after the meals; only the largest grain is ever split.
 
     Each lot is a weight the mixer scale can tell; where the grain is too little for two lots, all of it goes first.
@@ -115,5 +115,5 @@ def _split(grain: Sequence[Ingredient], scale: Scale) -> tuple[list[Add], list[A
     return [_whole("grain", item) for item in (largest, *others)], []
 
 
-def _whole(section: str, item: Ingredient) -> Add:
+def _whole(section: str, item: BucketIngredient) -> Add:
     return Add(section, item.candidate, item.mass)

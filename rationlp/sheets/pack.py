@@ -13,11 +13,11 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import Recipe, recipes
-from rationlp.sheets.batches import Plan, Run, plan, wanted_stages
+from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
 
@@ -28,7 +28,7 @@ LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further p
 def make_pack(
     book: Book,
     library: Library,
-    wish: Wish,
+    wish: SheetRequest,
     stages: Iterable[str] = (),
     bins: Iterable[str] = (),
     together: bool = False,
@@ -61,7 +61,7 @@ def make_pack(
 
 
 def _sheets_of(
-    recipe: Recipe, scale: Scale, version: str, book: Book, library: Library, wish: Wish
+    recipe: Recipe, scale: Scale, version: str, book: Book, library: Library, wish: SheetRequest
 ) -> list[MixSheet | NoSheet]:
     planned = plan(recipe, scale, book, library, wish)
     found: list[MixSheet | NoSheet] = []
@@ -87,8 +87,8 @@ def _sheets_of(
 
 
 def _sheet(
-    recipe: Recipe, mix: WholeMix, run: Run, first: int, planned: Plan, scale: Scale, version: str, book: Book,
-    library: Library, wish: Wish, suffix: str,
+    recipe: Recipe, mix: WholeMix, run: Run, first: int, planned: BatchPlan, scale: Scale, version: str, book: Book,
+    library: Library, wish: SheetRequest, suffix: str,
 ) -> MixSheet:  # fmt: skip
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)

@@ -15,7 +15,7 @@ MIXER = "mixer"
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class SheetRequest:
     """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty)."""
 
     batch_kg: float | None = None
@@ -35,7 +35,7 @@ def wish_of(
     groups: Sequence[str] = (),
     days: int | None = None,
     on: str | None = None,
-) -> Wish:
+) -> SheetRequest:
     """The wish behind the words of the command line. Raises InputError with everything that cannot be read."""
     problems: list[Problem] = []
     system = book.farm.units
@@ -68,7 +68,7 @@ def wish_of(
     day = _day(on, problems)
     if problems:
         raise InputError(problems)
-    return Wish(mass, full_mixer, volume, count, days, tuple(groups), day)
+    return SheetRequest(mass, full_mixer, volume, count, days, tuple(groups), day)
 
 
 def _quantity(

@@ -18,7 +18,7 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import Recipe
-from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
@@ -109,7 +109,7 @@ def _prices(recipe: Recipe, program: WholeProgram) -> tuple[float, float]:
 def _cheapest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float] | None:
     """Counts of the cheapest mix that keeps every row and chance, and the gap left; None if there is none."""
     ratio, price = _prices(recipe, program)
-    cuts: list[Row] = []
+    cuts: list[ProgramRow] = []
     for _ in range(RATIO_ROUNDS):
         found = _solved(program, ratio, price, cuts, recipe)
         if found is None:
@@ -142,7 +142,7 @@ def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[fl
 
 
 def _solved(
-    program: WholeProgram, ratio: float, price: float, cuts: list[Row], recipe: Recipe
+    program: WholeProgram, ratio: float, price: float, cuts: list[ProgramRow], recipe: Recipe
 ) -> tuple[list[float], float, float] | None:
     """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold.
 
@@ -165,7 +165,7 @@ def _solved(
 
 
 def _narrowed(
-    program: WholeProgram, costs: list[float], cuts: list[Row], first: Solution, gap: float
+    program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: Solution, gap: float
 ) -> tuple[Solution, float]:
     """A second try, every ingredient held to the range in which a mix no dearer than `first` can have it."""
     rows = program.rows(cuts)
@@ -193,7 +193,7 @@ def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
     return sum(n * x for n, x in zip(program.program.normalizer, amounts, strict=True))
 
 
-def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[Row]:
+def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[ProgramRow]:
     """A row for each chance that `amounts` do not keep: the tangent of its margin, which every mix that does keeps."""
     cuts = []
     for chance in recipe.chances:
@@ -203,7 +203,7 @@ def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[Row]:
         sign = 1.0 if row.sense == ">=" else -1.0
         pull = sign * margin_multiplier(chance.probability) / row_sd(chance, amounts)
         terms = zip(row.coefficients, chance.variances, amounts, strict=True)
-        cuts.append(Row(row.key, tuple(a - pull * v * x for a, v, x in terms), row.sense))
+        cuts.append(ProgramRow(row.key, tuple(a - pull * v * x for a, v, x in terms), row.sense))
     return cuts
 
 
@@ -285,6 +285,6 @@ def _missed_rows(
     return found
 
 
-def _dose_words(row: Row) -> str:
+def _dose_words(row: ProgramRow) -> str:
     kind, name, *_ = row.key.split(":")
     return f"One dose of {name.replace('_', ' ')}" if kind == "premix" else f"The set share of {name}"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd, lcm
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 
 PLACES = 10  # decimals of the book's unit that a typed mass can have: a pound in kilograms has eight
@@ -32,7 +32,7 @@ class Scale:
         return MASS_KG[self.unit]
 
 
-def farm_scale(farm: Farm) -> Scale:
+def farm_scale(farm: Settings) -> Scale:
     """The scales that the settings of the book describe.
 
     A mixer step that is a whole number of hand steps in some unit (pounds in a metric book) is exactly that here.

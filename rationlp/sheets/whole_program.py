@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import ceil
 from typing import Literal
 
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.sheets.scale import Scale, nearest_to, quantum
 
 Tool = Literal["mixer scale", "hand scale", "packages"]
@@ -63,7 +63,7 @@ def package_mass(package: Fraction, scale: Scale) -> Fraction:
     return near if abs(near - package) <= PACKAGE_SAME * package else package
 
 
-def band(program: Program, row: Row, shares: Sequence[float], batch: Fraction, scale: Scale) -> Band:
+def band(program: Program, row: ProgramRow, shares: Sequence[float], batch: Fraction, scale: Scale) -> Band:
     """The tolerance of an equality: up to one step of the scale, around a set share, or upward for a premix dose.
 
     Written out, the row says sum(w x) = size with w the weights of those it speaks of, the total being fixed.
@@ -159,7 +159,7 @@ class WholeProgram:
                 rows.append(({count: 1.0, switch: -float(most)}, None, 0.0))
         return columns, rows
 
-    def rows(self, extra: Sequence[Row] = ()) -> list[PackedRow]:
+    def rows(self, extra: Sequence[ProgramRow] = ()) -> list[PackedRow]:
         """The laws of weighing and every row of the ration."""
         return [*self._laws, *(self._packed(row) for row in (*self.program.rows, *extra))]
 
@@ -178,7 +178,7 @@ class WholeProgram:
             rows.append((terms, low, high))
         return rows, slacks
 
-    def _packed(self, row: Row) -> PackedRow:
+    def _packed(self, row: ProgramRow) -> PackedRow:
         terms = {
             count: row.coefficients[candidate] * float(way.step)
             for candidate, count, way in self.counts

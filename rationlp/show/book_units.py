@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.numbers import figure, money
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG
 
@@ -44,7 +44,7 @@ class BookUnits:
         return "" if kilograms is None else figure(kilograms / self.mass_kg, digits)
 
 
-def units_of(farm: Farm) -> BookUnits:
+def units_of(farm: Settings) -> BookUnits:
     """The units of a book."""
     mass = BOOK_MASS_UNIT[farm.units]
     short, word = PRICE_WORDS[farm.units]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.files import write_whole
 from rationlp.offers.model import Sweep, SweepPoint
 from rationlp.show.book_units import BookUnits, units_of
@@ -22,7 +22,7 @@ MOST_POINTS = 60
 FONT = {"font.size": 9, "svg.fonttype": "none", "svg.hashsalt": "rationlp"}
 
 
-def plot_sweeps(sweeps: Sequence[Sweep], farm: Farm, path: Path) -> None:
+def plot_sweeps(sweeps: Sequence[Sweep], farm: Settings, path: Path) -> None:
     """Cost and mix against price, a row of two plots for each ration; a grid as one map of cost for each ration.
 
     Drawn without a screen. The file appears whole or not at all. Raises InputError if it cannot be written.

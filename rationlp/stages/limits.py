@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rationlp.book.records import Book, Farm, OwnLimit
+from rationlp.book.records import Book, OwnLimit, Settings
 from rationlp.errors import Problem
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
@@ -58,7 +58,7 @@ def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
     return chosen
 
 
-def _library_caps(stage: Stage, present: set[str], farm: Farm, library: Library) -> list[Cap]:
+def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Library) -> list[Cap]:
     """The caps of the library that speak of a feed in `present`."""
     caps = []
     for feed, evidence in library.feed_limits.items():

@@ -13,7 +13,7 @@ from rationlp.bins import joint
 from rationlp.bins.evidence import gather, library_grains
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
-from rationlp.book.records import Book, Farm
+from rationlp.book.records import Book, Settings
 
 
 def crops_of(columns, rows):
@@ -65,7 +65,7 @@ def test_hand_separation_and_four_assays(examples):
     whole, _ = joint.observe(prior, np.array([[1.0, 1, 1, 0]]), np.array([1.0]), np.zeros((1, 1)))
     problem = joint.LeastSquaresProblem(
         crops_of({name: table[:, i] for i, name in enumerate(names)}, assays), tuple(assays), 100.0, 0.0,
-        (joint.Reading("s", joint.Sorted(whole.shares, whole.share_covariance), joint.Assays(
+        (joint.SampleReading("s", joint.Sorted(whole.shares, whole.share_covariance), joint.Assays(
             np.eye(4), np.array(example["inputs"]["b_pct"]), np.diag(np.square(example["inputs"]["sd_pct"])),
             np.zeros(4, bool), 1e12)),),
         joint.Sorted(whole.shares, whole.share_covariance),
@@ -168,7 +168,7 @@ class Independent:
 def invented_problem(library, seed, as_fed):
     """A bin of four crops with a sort and four assays, drawn at random from the library."""
     random = np.random.default_rng(seed)
-    book = Book(Path("none"), Farm())
+    book = Book(Path("none"), Settings())
     names = random.choice([n for n in library_grains(library) if n != "soybeans_raw"], 4, replace=False)
     crops = tuple(known_crop(name, book, library) for name in names)
     nutrients = ("crude_protein", "ether_extract", "ndf", "ash", "lysine", "ne_pig", "amen_poultry")
@@ -177,7 +177,7 @@ def invented_problem(library, seed, as_fed):
     contents = np.array([[crop.values[n] for crop in crops] for n in nutrients])
     values = (contents @ shares)[:4] * random.normal(1, 0.06, 4) * (0.88 if as_fed else 1)
     assays = joint.Assays(np.eye(4, 7), values, np.diag((0.03 * values) ** 2), np.full(4, as_fed), 500.0)
-    return joint.LeastSquaresProblem(crops, nutrients, 88.0, 0.7, (joint.Reading("s", sort, assays),), sort)
+    return joint.LeastSquaresProblem(crops, nutrients, 88.0, 0.7, (joint.SampleReading("s", sort, assays),), sort)
 
 
 @pytest.mark.parametrize("as_fed", [False, True])
@@ -216,7 +216,7 @@ def test_shares_at_the_edge_are_the_same_by_a_general_solver(library):
     values = problem.readings[0].assays.values
     for factor_ in np.linspace(0.7, 1.3, 13):
         assays = replace(problem.readings[0].assays, values=values * factor_)
-        tried = replace(problem, readings=(joint.Reading("s", wide, assays),))
+        tried = replace(problem, readings=(joint.SampleReading("s", wide, assays),))
         found, made = joint.solve(tried)
         free = joint.filter_readings(tried, made)
         if free.shares.min() < -1e-4:
@@ -248,6 +248,9 @@ def test_an_older_sample_counts_less_the_more_the_mix_moved(demo_book, library):
     moved = joint.Sorted(sort.shares + 0.01 * np.array([1, -1, 0, 0, 0, 0]), sort.covariance)
     shares = []
     for times in (0.0, 1.0, 49.0):
-        readings = (joint.Reading("old", sort, None), joint.Reading("new", moved, None, times * sort.covariance))
+        readings = (
+            joint.SampleReading("old", sort, None),
+            joint.SampleReading("new", moved, None, times * sort.covariance),
+        )
         shares.append(joint.solve(replace(problem, readings=readings))[0].shares[0] - sort.shares[0])
     assert shares == pytest.approx([0.01 / 2, 0.01 * 2 / 3, 0.01 * 50 / 51])

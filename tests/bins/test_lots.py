@@ -9,12 +9,12 @@ import pytest
 
 from rationlp.bins.evidence import library_grains
 from rationlp.bins.lots import HIGHEST_PROTEIN_CORRELATION, foreign_matter, is_coefficient, known_crop, slopes
-from rationlp.book.records import Book, Farm, OwnFigure, Place
+from rationlp.book.records import Book, OwnFigure, Place, Settings
 from rationlp.library import load_library
 from rationlp.library.equations.net_energy import net_energy_from_de
 from rationlp.library.reestimate import energy_sensitivities
 
-BOOK = Book(Path("none"), Farm())
+BOOK = Book(Path("none"), Settings())
 CROPS = library_grains(load_library())
 
 
@@ -119,7 +119,7 @@ def test_richer_protein_leaves_less_starch(library):
 
 def test_the_farms_own_figure_and_spread_beat_the_library(library):
     own = OwnFigure(Place(), "peas_field", "crude_protein", 21.6, "%", "as_fed", sd=0.4)
-    crop = known_crop("peas_field", Book(Path("none"), Farm(), own_feeds=(own,)), library)
+    crop = known_crop("peas_field", Book(Path("none"), Settings(), own_feeds=(own,)), library)
     assert crop.values["crude_protein"] == pytest.approx(21.6 / 0.88)
     assert covariance(crop, "crude_protein")[0, 0] ** 0.5 == pytest.approx(0.4 / 0.88)
     assert "crude_protein" in crop.own

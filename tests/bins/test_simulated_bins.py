@@ -17,7 +17,7 @@ from rationlp.bins import joint
 from rationlp.bins.estimate import as_fed_covariance
 from rationlp.bins.evidence import library_grains, shares_unknown
 from rationlp.bins.lots import known_crop
-from rationlp.book.records import Book, Farm
+from rationlp.book.records import Book, Settings
 
 BINS = 2000
 NUTRIENTS = ("crude_protein", "ether_extract", "ash", "lysine", "sid_lysine_pig", "ne_pig", "amen_poultry")
@@ -96,7 +96,7 @@ def horwitz_sd(value):
 
 def simulate(library, with_sort, seed, bins=BINS):
     random = np.random.default_rng(seed)
-    book = Book(Path("none"), Farm())
+    book = Book(Path("none"), Settings())
     grain = [known_crop(name, book, library) for name in library_grains(library) if name != "soybeans_raw"]
     tally, picks = Tally(), np.eye(len(NUTRIENTS))[[NUTRIENTS.index(n) for n in ASSAYED]]
     for _ in range(bins):
@@ -107,7 +107,7 @@ def simulate(library, with_sort, seed, bins=BINS):
         sd = horwitz_sd(picks @ truth.mix(truth.shares) * truth.dry_matter / 100)
         figures = picks @ truth.mix(portion) * truth.dry_matter / 100 + sd * random.standard_normal(len(sd))
         sort = joint.sorted_shares(heaps, truth.crops)
-        reading = joint.Reading(
+        reading = joint.SampleReading(
             "s",
             sort if with_sort else None,
             joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0),

@@ -8,7 +8,7 @@ import pytest
 
 from rationlp.book.columns import SETTINGS, SHEETS
 from rationlp.book.reading.rows import FARM_FIELDS
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 
 PROMISED = {
     "farm": "setting value",
@@ -56,7 +56,7 @@ def test_choices_are_the_promised_ones():
 
 
 def test_every_setting_has_its_field():
-    fields = {field.name for field in dataclasses.fields(Farm)}
+    fields = {field.name for field in dataclasses.fields(Settings)}
     assert {FARM_FIELDS.get(setting.name, setting.name) for setting in SETTINGS} == fields
 
 

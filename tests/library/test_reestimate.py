@@ -7,7 +7,7 @@ import pytest
 from rationlp.library import Library
 from rationlp.library.equations import EquationError
 from rationlp.library.reestimate import (
-    Change,
+    FigureChange,
     amino_acid_sensitivities,
     energy_sensitivities,
     estimate_for,
@@ -15,7 +15,7 @@ from rationlp.library.reestimate import (
 )
 
 
-def changes(feed: str, own: dict[str, float], library: Library) -> dict[str, Change]:
+def changes(feed: str, own: dict[str, float], library: Library) -> dict[str, FigureChange]:
     return {change.nutrient: change for change in reestimate(feed, own, library)}
 
 

@@ -10,7 +10,7 @@ from importlib.resources import files
 
 import pytest
 
-from rationlp.library.records import TABLES, Requirement, Row, Stage
+from rationlp.library.records import TABLES, LibraryRow, Requirement, Stage
 from rationlp.units import COMPOSITION_UNITS
 
 MAIN_MINERALS = ("calcium", "phosphorus", "sodium", "chloride", "magnesium")
@@ -35,7 +35,7 @@ DAY_UNITS = {"g": ("%", 0.1), "mg": ("mg/kg", 1.0), "IU": ("IU/kg", 1.0), "kcal"
 
 
 @cache
-def table(name: str) -> tuple[Row, ...]:
+def table(name: str) -> tuple[LibraryRow, ...]:
     with files("feed_library").joinpath(f"{name}.csv").open(encoding="utf-8", newline="") as lines:
         return tuple(TABLES[name](**row) for row in csv.DictReader(lines))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rationlp.book.records import Book, Farm, Offer, OwnFigure, OwnRequirement, Place
+from rationlp.book.records import Book, Offer, OwnFigure, OwnRequirement, Place, Settings
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.offers.live_ration import case_of
 from rationlp.rations.program.formula import build
@@ -44,7 +44,11 @@ def _small_book(prices, figures, bounds, objective="per_tonne", **columns):
         OwnRequirement(HERE, "mine", name, low, high, units[name], "kg") for name, (low, high) in bounds.items()
     )
     return Book(
-        Path("small.xlsx"), Farm(objective=objective), supplements=offers, own_feeds=own_feeds, own_stages=own_stages
+        Path("small.xlsx"),
+        Settings(objective=objective),
+        supplements=offers,
+        own_feeds=own_feeds,
+        own_stages=own_stages,
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rationlp.book.records import Book, Farm, Offer, OwnFigure, OwnRequirement, Place
+from rationlp.book.records import Book, Offer, OwnFigure, OwnRequirement, Place, Settings
 
 STAGE = "random_stage"
 
@@ -65,7 +65,7 @@ def build(means, sds, prices, needs, objective="per_tonne", confidence_pct=50.0)
         OwnRequirement(Place(), STAGE, _id(k, last), low, high, "kcal/kg" if k == last else "%", per)
         for k, low, high, per in needs
     )
-    farm = Farm(name="random", objective=objective, confidence_pct=confidence_pct)
+    farm = Settings(name="random", objective=objective, confidence_pct=confidence_pct)
     book = Book(Path("random"), farm, supplements=offers, own_feeds=figures, own_stages=stages)
     return RandomBook(book, np.asarray(means, float), np.asarray(sds, float), np.asarray(prices, float), tuple(needs))
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
 
@@ -15,8 +15,8 @@ PROGRAM = Program(
     columns=("grain", "meal", "stone"),
     costs=(150.0, 420.0, 60.0),
     rows=(
-        Row("requirement:protein:minimum", (10 - 16, 45 - 16, -16.0), ">=", relaxable=True),
-        Row("limit:stone:at most", (-0.02, -0.02, 0.98), "<="),
+        ProgramRow("requirement:protein:minimum", (10 - 16, 45 - 16, -16.0), ">=", relaxable=True),
+        ProgramRow("limit:stone:at most", (-0.02, -0.02, 0.98), "<="),
     ),
     normalizer=(1.0, 1.0, 1.0),
 )

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from rationlp.book.records import Book, Farm, Offer, OwnFigure, OwnRequirement, Place
+from rationlp.book.records import Book, Offer, OwnFigure, OwnRequirement, Place, Settings
 from rationlp.library import Library
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 
 ROOT = Path(__file__).parents[2]
 NOWHERE = Place()
@@ -29,8 +29,8 @@ class Small:
     feeds: Mapping[str, tuple[float, Mapping[str, float]]]
     needs: Sequence[tuple[str, float | None, float | None]]
     packages: Mapping[str, float] = field(default_factory=dict)
-    farm: Farm = field(
-        default_factory=lambda: Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3)
+    farm: Settings = field(
+        default_factory=lambda: Settings(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3)
     )
     bounds: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
 
@@ -64,13 +64,15 @@ class Small:
 @pytest.fixture(scope="session")
 def demo_pack(demo_book: Book, library: Library):
     """The pages of the whole demo book."""
-    return make_pack(demo_book, library, Wish())
+    return make_pack(demo_book, library, SheetRequest())
 
 
 @pytest.fixture(scope="session")
 def few_pack(demo_book: Book, library: Library):
     """The pages of three stages of the demo book: one with a liquid, one with several batches to tick."""
-    return make_pack(demo_book, library, Wish(count=4), ["sw_gro_25_50", "broiler_0_3", "hen_brown_110"], ["north"])
+    return make_pack(
+        demo_book, library, SheetRequest(count=4), ["sw_gro_25_50", "broiler_0_3", "hen_brown_110"], ["north"]
+    )
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import recipes
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 from rationlp.units import KG_PER_LB
 
 STAGE, BIN = "sw_gro_25_50", "north"
@@ -30,7 +30,7 @@ NAME = f"{STAGE} {BIN}"
 
 @pytest.fixture(scope="module")
 def pack(demo_book, library):
-    return make_pack(demo_book, library, Wish(count=3, on=DAY), [STAGE], [BIN])
+    return make_pack(demo_book, library, SheetRequest(count=3, on=DAY), [STAGE], [BIN])
 
 
 @pytest.fixture(scope="module")
@@ -227,7 +227,7 @@ def test_grain_of_the_wrong_bin_is_judged_by_its_own_figures(demo_book, library,
 
 
 def test_a_sheet_of_both_bins_together(demo_book, library):
-    pack = make_pack(demo_book, library, Wish(on=DAY), [STAGE], together=True)
+    pack = make_pack(demo_book, library, SheetRequest(on=DAY), [STAGE], together=True)
     (sheet,) = pack.sheets
     weights: dict[str, float] = {}
     for line in (*sheet.bucket, *sheet.mixer):

@@ -13,7 +13,7 @@ from rationlp.errors import InputError
 from rationlp.rations.formulate import recipes
 from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.request import Wish, wish_of
+from rationlp.sheets.request import SheetRequest, wish_of
 from rationlp.sheets.scale import farm_scale
 from rationlp.units import KG_PER_LB, M_PER_FT
 
@@ -24,24 +24,24 @@ def planned(book, library, wish, stage="sw_gro_25_50"):
 
 
 def test_the_book_says_how_large(demo_book, library):
-    found, _ = planned(demo_book, library, Wish())
+    found, _ = planned(demo_book, library, SheetRequest())
     assert found.runs == (Run(Fraction(500), 1),)
 
 
 def test_never_more_than_the_mixer_holds(demo_book, library):
-    found, _ = planned(demo_book, library, Wish(batch_kg=5000))
+    found, _ = planned(demo_book, library, SheetRequest(batch_kg=5000))
     assert found.runs[0].size == 600
     assert any("what the mixer holds" in note for note in found.notes)
 
 
 def test_as_much_as_the_mixer_holds(demo_book, library):
-    found, _ = planned(demo_book, library, Wish(full_mixer=True))
+    found, _ = planned(demo_book, library, SheetRequest(full_mixer=True))
     assert found.runs[0].size == 600
 
 
 def test_mixer_by_volume(demo_book, library):
     """A cubic metre at 90 %: the mass is the bulk density of the ground mix times that."""
-    found, recipe = planned(demo_book, library, Wish(full_mixer=True, mixer_m3=0.8))
+    found, recipe = planned(demo_book, library, SheetRequest(full_mixer=True, mixer_m3=0.8))
     parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
     density, unknown = mix_density(parts, library)
     assert unknown in ([], ["foreign_matter"])
@@ -91,14 +91,14 @@ def test_a_weeks_feed_of_a_group(demo_book, library):
 
 
 def test_only_groups_fed_that_day_count(demo_book, library):
-    on_feed, _ = planned(demo_book, library, Wish(days=7, on=date(2025, 11, 20)))
-    off_feed, _ = planned(demo_book, library, Wish(days=7, on=date(2026, 6, 1)))
+    on_feed, _ = planned(demo_book, library, SheetRequest(days=7, on=date(2025, 11, 20)))
+    off_feed, _ = planned(demo_book, library, SheetRequest(days=7, on=date(2026, 6, 1)))
     assert sum(run.size * run.count for run in on_feed.runs) != off_feed.runs[0].size
     assert off_feed.runs == (Run(Fraction(500), 1),) and any("No group" in note for note in off_feed.notes)
 
 
 def test_more_batches_than_boxes_go_on_further_pages(demo_book, library):
-    pack = make_pack(demo_book, library, Wish(count=14), ["sw_boar"], ["north"])
+    pack = make_pack(demo_book, library, SheetRequest(count=14), ["sw_boar"], ["north"])
     assert [(sheet.name, sheet.count, sheet.first_batch) for sheet in pack.sheets] == [
         ("sw_boar north", 6, 1), ("sw_boar north p2", 6, 7), ("sw_boar north p3", 2, 13),
     ]  # fmt: skip
@@ -124,9 +124,9 @@ def test_every_fault_of_the_command_line_at_once(demo_book):
 def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, mixer_capacity_kg=None))
     with pytest.raises(InputError, match="mixer_capacity"):
-        planned(book, library, Wish(full_mixer=True))
+        planned(book, library, SheetRequest(full_mixer=True))
 
 
 def test_a_batch_below_one_step(demo_book, library):
     with pytest.raises(InputError, match="at least one step"):
-        planned(demo_book, library, Wish(batch_kg=0.2))
+        planned(demo_book, library, SheetRequest(batch_kg=0.2))

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from rationlp.rations.formulate import recipes
-from rationlp.sheets.bucket import Ingredient, fill_bucket
+from rationlp.sheets.bucket import BucketIngredient, fill_bucket
 from rationlp.sheets.order import GRAIN, SECTIONS, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
 from rationlp.sheets.rounding import whole_mix
@@ -95,7 +95,7 @@ def check_dilution(bucket):
 
 def item(candidate, mass, tool="hand scale"):
     step = SCALE.hand_step if tool == "hand scale" else SCALE.step
-    return Ingredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
+    return BucketIngredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
 
 
 def test_a_trace_is_thinned_in_steps():

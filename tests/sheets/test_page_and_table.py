@@ -12,7 +12,7 @@ from rationlp.files import FORMULA_STARTS
 from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.pages.html import pack_html
 from rationlp.sheets.pack import make_pack
-from rationlp.sheets.request import Wish
+from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import shown
 
 VOID = {"meta", "br"}
@@ -75,7 +75,9 @@ def test_it_needs_nothing_from_outside(few_pack, library):
 
 
 def test_labels_stay_labels_on_the_page(awkward_book, library):
-    html = pack_html(make_pack(awkward_book, library, Wish(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library)
+    html = pack_html(
+        make_pack(awkward_book, library, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
+    )
     checker = parsed(html)
     assert checker.tags["b"] < 60 and "<b>&amp;</b>" in " ".join(checker.text)
     assert "\x07" not in html
@@ -105,7 +107,9 @@ def test_the_table_says_the_same(few_pack, library):
 
 def test_no_cell_of_the_table_is_a_formula(awkward_book, library):
     rows = rows_of(
-        pack_table(make_pack(awkward_book, library, Wish(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library)
+        pack_table(
+            make_pack(awkward_book, library, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
+        )
     )
     assert any(cell.startswith("'=") for row in rows for cell in row.values()), "the awkward labels are there, as text"
     for row in rows:

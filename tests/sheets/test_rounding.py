@@ -10,7 +10,7 @@ from math import inf
 
 import pytest
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.rations.formulate import recipes
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
@@ -101,7 +101,7 @@ BY_ENERGY = Small(
         "oil": (900, {"test_protein": 0, "amen_poultry": 0.88}),
     },
     [("test_protein", 18.2, None), ("amen_poultry", 0.3, None)],
-    farm=Farm(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3, objective="per_energy"),
+    farm=Settings(batch_kg=20, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=3, objective="per_energy"),
 )
 
 
@@ -119,7 +119,7 @@ def test_random_small_books_by_trying_everything(library):
     compared = unmet = 0
     for _ in range(60):
         small = random_small(
-            rng, feeds=3, farm=Farm(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2)
+            rng, feeds=3, farm=Settings(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2)
         )
         recipe, mix, scale, book = small_mix(small, library)
         if recipe.ration.status != "optimal":
@@ -155,7 +155,7 @@ def test_five_hundred_random_books(library):
     rng = random.Random(7)
     made = missed = 0
     while made < 500:
-        farm = Farm(
+        farm = Settings(
             batch_kg=rng.choice([100, 250, 500, 1000]), scale_step_kg=rng.choice([0.5, 1, 2, 5]),
             hand_scale_step_kg=rng.choice([0.01, 0.05, 0.1]), hand_weigh_below_kg=rng.choice([0, 5, 10, 20]),
         )  # fmt: skip
@@ -220,7 +220,7 @@ def test_at_a_confidence_the_whole_weights_keep_it(demo_book, library):
 
 
 def test_a_scale_too_coarse_says_what_is_missed(library):
-    small = replace(BY_MASS, farm=Farm(batch_kg=10, scale_step_kg=5, hand_scale_step_kg=5, hand_weigh_below_kg=0))
+    small = replace(BY_MASS, farm=Settings(batch_kg=10, scale_step_kg=5, hand_scale_step_kg=5, hand_weigh_below_kg=0))
     _, mix, _, _ = small_mix(small, library)
     assert mix.misses and any("test" in words for words in mix.misses)
 
@@ -231,7 +231,7 @@ def test_fixed_shares_stay_within_a_step(library):
         BY_MASS,
         needs=[("test_protein", 1.0, None)],
         bounds={"grain": (0.333, 0.333), "meal": (0.333, 0.333), "bran": (0.334, 0.334)},
-        farm=Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=1, hand_weigh_below_kg=0),
+        farm=Settings(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=1, hand_weigh_below_kg=0),
     )
     _, mix, _, _ = small_mix(small, library)
     assert sorted(portion.mass for portion in mix.portions) == [33, 33, 34]
@@ -243,7 +243,7 @@ def test_whole_packages_are_taken_where_they_cost_next_to_nothing(library):
         {"grain": (200, {"test_protein": 10}), "meal": (400, {"test_protein": 40})},
         [("test_protein", 16.0, None)],
         {"meal": 10},
-        Farm(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=0.1, hand_weigh_below_kg=5),
+        Settings(batch_kg=100, scale_step_kg=1, hand_scale_step_kg=0.1, hand_weigh_below_kg=5),
     )
     recipe, mix, _, _ = small_mix(small, library)
     (meal,) = (p for p in mix.portions if recipe.formula.candidates[p.candidate].name == "meal")
@@ -251,9 +251,9 @@ def test_whole_packages_are_taken_where_they_cost_next_to_nothing(library):
 
 
 def test_a_bag_of_fifty_pounds_counts_as_what_the_scale_shows():
-    scale = farm_scale(Farm(hand_scale_step_kg=0.01))
+    scale = farm_scale(Settings(hand_scale_step_kg=0.01))
     assert package_mass(exact(22.6796185, "kg"), scale) == Fraction("22.68")
-    coarse = farm_scale(Farm(hand_scale_step_kg=0.5))
+    coarse = farm_scale(Settings(hand_scale_step_kg=0.5))
     assert package_mass(exact(22.6796185, "kg"), coarse) == Fraction("22.6796185"), (
         "forty bags would be off by ten kilograms"
     )

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.sheets.scale import down_to, exact, farm_scale, nearest_to, places, quantum, shown, up_to
 from rationlp.units import KG_PER_LB
 
@@ -20,7 +20,7 @@ def test_pounds_stay_round_numbers():
 
 def test_a_scale_in_pounds_beside_a_metric_book_stays_whole():
     """The step of the mixer scale is a hundred of the hand scale's, to the last digit."""
-    scale = farm_scale(replace(Farm(), scale_step_kg=KG_PER_LB, hand_scale_step_kg=KG_PER_LB / 100))
+    scale = farm_scale(replace(Settings(), scale_step_kg=KG_PER_LB, hand_scale_step_kg=KG_PER_LB / 100))
     assert scale.step == 100 * scale.hand_step
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from rationlp.bins.evidence import Evidence, own_dry_matter
 from rationlp.bins.findings.contaminants import GRADE, JURISDICTION_WORDS, NO_DILUTING, grain_limits
 from rationlp.bins.findings.storage import storage_findings
-from rationlp.bins.model import BinEstimate, Finding
+from rationlp.bins.model import BinEstimate, BinFinding
 from rationlp.bins.sampling import lab_sd
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
@@ -43,7 +43,7 @@ NOTE_WORDS = (
 NEGATED = r"\b(no|not|without|free of|never|nor)\b[^.;,]{0,25}$"
 
 
-def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Library) -> tuple[Finding, ...]:
+def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Library) -> tuple[BinFinding, ...]:
     """Every finding on the bin."""
     return (
         *_agreement(estimate),
@@ -57,7 +57,7 @@ def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Lib
     )
 
 
-def _agreement(estimate: BinEstimate) -> Iterable[Finding]:
+def _agreement(estimate: BinEstimate) -> Iterable[BinFinding]:
     if estimate.agreement is not None and estimate.agreement.verdict == "disagree":
         causes = " ".join(f"{index}) {cause}." for index, cause in enumerate(estimate.agreement.causes, 1))
         hint = (
@@ -65,17 +65,17 @@ def _agreement(estimate: BinEstimate) -> Iterable[Finding]:
             if causes
             else " No single slip explains it: take and sort a new sample."
         )
-        yield Finding("agreement", "danger", estimate.agreement.sentence + hint)
+        yield BinFinding("agreement", "danger", estimate.agreement.sentence + hint)
 
 
-def _drift(estimate: BinEstimate) -> Iterable[Finding]:
+def _drift(estimate: BinEstimate) -> Iterable[BinFinding]:
     for drift in estimate.drifts:
-        yield Finding(
+        yield BinFinding(
             "drift", "warning" if drift.more_than_chance else "note", drift.sentence, "umanitoba_33024; bin_flow"
         )
 
 
-def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[Finding]:
+def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[BinFinding]:
     """How much the estimate rests on, and what to do to know more."""
     guess = {
         "sown": "the shares of the seed, which the harvest may miss by half",
@@ -84,20 +84,20 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[Finding]:
     }.get(evidence.crops_from)
     if guess is not None:
         widest = max((row for row in estimate.crops), key=lambda row: row.sd)
-        yield Finding(
+        yield BinFinding(
             "evidence", "danger",
             f"Nothing of bin {estimate.bin} was sorted: its shares are guessed from {guess}, {widest.label} for one at "
             f"{100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points. Take a sample, sort "
             "it by crop and weigh the heaps before you feed from it.",
         )  # fmt: skip
     elif estimate.agreement is None:
-        yield Finding(
+        yield BinFinding(
             "evidence", "note",
             f"No assay of bin {estimate.bin}: its nutrients are the library's, weighted by the hand sort. An assay of "
             "protein and dry matter narrows protein and amino acids most; --precision says how many are worth it.",
         )  # fmt: skip
     if evidence.newest_sorted and len(evidence.samples) == 1:
-        yield Finding(
+        yield BinFinding(
             "evidence", "note",
             "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
             "laboratory. A second sample, from another depth or drawn later, shows whether the mix parts by seed size.",
@@ -105,7 +105,7 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[Finding]:
         )  # fmt: skip
 
 
-def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) -> Iterable[Finding]:
+def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) -> Iterable[BinFinding]:
     """The bin's moisture against the laboratory's dry matter."""
     for sample in evidence.samples:
         found = own_dry_matter(evidence.assays[sample.sample], library)
@@ -114,7 +114,7 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
         meter = lab_sd("dry_matter", estimate.dry_matter_pct, "%", "meter", library)[0]
         apart = found[0] - (100 - evidence.bin.moisture_pct)
         if abs(apart) > 3 * (found[1] ** 2 + meter**2) ** 0.5:
-            yield Finding(
+            yield BinFinding(
                 "moisture", "warning",
                 f"The laboratory found {100 - found[0]:.1f} % moisture in sample {sample.sample}, the book says "
                 f"{evidence.bin.moisture_pct:.1f} % for the bin; the bin's figure is used. Meters are made for one "
@@ -123,7 +123,7 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
             )  # fmt: skip
 
 
-def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Finding]:
+def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinFinding]:
     """Limits on the grain itself that the bin passes, or may pass."""
     where = book.farm.jurisdiction
     for row, limit, side in grain_limits(estimate, book, library):
@@ -132,24 +132,24 @@ def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Fin
         law = f"{limit:.3g} ({JURISDICTION_WORDS.get(where, where)} {row.kind} for {row.applies_to})"
         if side == "near":
             text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
-            yield Finding("toxin", "warning", text, row.source)
+            yield BinFinding("toxin", "warning", text, row.source)
         elif row.kind == GRADE:
-            yield Finding("toxin", "warning", f"{holds} above {law}.", row.source)
+            yield BinFinding("toxin", "warning", f"{holds} above {law}.", row.source)
         else:
             ban = " Thinning it with other grain is prohibited." if where in NO_DILUTING else ""
             text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
-            yield Finding("toxin", "danger", text, row.source)
+            yield BinFinding("toxin", "danger", text, row.source)
 
 
-def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Finding]:
+def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinFinding]:
     for crop, (text, source) in TOXIC_CROPS.items():
         if estimate.share_of(crop) > 0:
-            yield Finding(
+            yield BinFinding(
                 "grain", "danger", f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source
             )
     foreign = estimate.share_of(FOREIGN_MATTER)
     if foreign > MUCH_FOREIGN:
-        yield Finding(
+        yield BinFinding(
             "grain", "warning",
             f"Foreign matter is {100 * foreign:.1f} % of bin {estimate.bin}: clean it, it holds moisture and blocks "
             "air; look through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
@@ -158,7 +158,7 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[Find
         yield from _weed_seeds(foreign, library)
 
 
-def _weed_seeds(foreign: float, library: Library) -> Iterable[Finding]:
+def _weed_seeds(foreign: float, library: Library) -> Iterable[BinFinding]:
     """The EU maximum of harmful weed seeds, where so little foreign matter may already hold more."""
     for row in library.contaminants:
         if (
@@ -172,10 +172,10 @@ def _weed_seeds(foreign: float, library: Library) -> Iterable[Finding]:
                     f"Foreign matter is {100 * foreign:.2f} %: were it all harmful weed seed, it would pass the EU "
                     f"maximum of {limit:g} %. Look through it."
                 )
-                yield Finding("grain", "note", text, row.source)
+                yield BinFinding("grain", "note", text, row.source)
 
 
-def _notes(evidence: Evidence) -> Iterable[Finding]:
+def _notes(evidence: Evidence) -> Iterable[BinFinding]:
     """What the farm itself wrote beside the bin and its samples."""
     places = [(f"the bin {evidence.bin.bin}", evidence.bin.note)]
     places += [(f"sample {sample.sample}", sample.note) for sample in evidence.samples]
@@ -185,4 +185,4 @@ def _notes(evidence: Evidence) -> Iterable[Finding]:
                 not re.search(NEGATED, note[: hit.start()], re.I)
                 for hit in re.finditer(rf"\b({pattern})\b", note, re.I)
             ):
-                yield Finding("grain", severity, f"The note on {place} {text}.", source)
+                yield BinFinding("grain", severity, f"The note on {place} {text}.", source)

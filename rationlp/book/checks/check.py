@@ -13,7 +13,7 @@ from rationlp.book.checks.own_figures import check_laid_over
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
 from rationlp.book.reading.cells import nearest, plain, suggestion
 from rationlp.book.reading.read import build_book, in_order, read
-from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 
@@ -41,7 +41,7 @@ def open_book(path: Path | str, library: Library) -> tuple[Book, list[Problem]]:
     return build_book(reading), problems
 
 
-def _read_and_check(path: Path | str, library: Library) -> Reading:
+def _read_and_check(path: Path | str, library: Library) -> BookReading:
     reading = read(path, {nutrient.nutrient: nutrient.unit for nutrient in library.nutrients.values()})
     own_feeds, own_stages = set(_ids(reading["own_feeds"], "feed")), set(_ids(reading["own_stages"], "stage"))
     _feeds(reading, library, own_feeds)
@@ -56,14 +56,14 @@ def _read_and_check(path: Path | str, library: Library) -> Reading:
     return reading
 
 
-def _ids(rows: Iterable[Row], column: str) -> list[str]:
+def _ids(rows: Iterable[SheetRow], column: str) -> list[str]:
     return [row[column] for row in rows if row.sound(column)]
 
 
 # Feeds ----------------------------------------------------------------------------------------------------------
 
 
-def _feeds(reading: Reading, library: Library, own: set[str]) -> None:
+def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
     for row in reading["supplements"]:
         if row.sound("feed") and row["feed"] not in library.feeds and row["feed"] not in own:
             near = nearest(row["feed"], [*own, *library.feeds])
@@ -95,7 +95,7 @@ def _same_word(name: str, known: Iterable[str]) -> str:
     return " or ".join([other for other in known if other.split("_")[0] == word][:3])
 
 
-def _limits(reading: Reading, library: Library, own: set[str]) -> None:
+def _limits(reading: BookReading, library: Library, own: set[str]) -> None:
     for row in reading["own_limits"]:
         if row.sound("feed") and row["feed"] not in library.families and row["feed"] not in own:
             near = nearest(row["feed"], [*own, *library.families])
@@ -108,9 +108,9 @@ def _limits(reading: Reading, library: Library, own: set[str]) -> None:
             )
 
 
-def _new_feeds(reading: Reading, library: Library) -> None:
+def _new_feeds(reading: BookReading, library: Library) -> None:
     """A feed the library does not know needs its dry matter if it is described, or lies in a bin, on dry matter."""
-    rows: dict[str, list[Row]] = defaultdict(list)
+    rows: dict[str, list[SheetRow]] = defaultdict(list)
     for row in reading["own_feeds"]:
         if row.sound("feed") and row["feed"] not in library.feeds:
             rows[row["feed"]].append(row)
@@ -136,7 +136,7 @@ def _new_feeds(reading: Reading, library: Library) -> None:
             )
 
 
-def _weighed(reading: Reading, library: Library, own: set[str]) -> None:
+def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
     bins, offers = reading.names("bins", "bin"), reading.names("supplements", "offer")
     known = {*library.feeds, *own, *bins, *offers}
     for row in reading["actual"]:
@@ -154,7 +154,7 @@ def _weighed(reading: Reading, library: Library, own: set[str]) -> None:
 # Stages ---------------------------------------------------------------------------------------------------------
 
 
-def _stages(reading: Reading, library: Library, own: set[str]) -> None:
+def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
     known = [*own, *library.stages]
     for sheet, more in (("groups", []), ("own_limits", [ALL_STAGES])):
         for row in reading[sheet]:
@@ -187,7 +187,7 @@ def _slip_of(name: str, known: Iterable[str]) -> str:
     return near if near and SequenceMatcher(None, name, near).ratio() >= TYPO_LIKENESS else ""
 
 
-def _stage_rows(reading: Reading, library: Library) -> None:
+def _stage_rows(reading: BookReading, library: Library) -> None:
     """Rows per mcal need the stage's energy, rows per day what the animals eat."""
     energies = _one_energy_each(reading, library)
     fed = {row["stage"] for row in reading["groups"] if row.sound("stage", "feed_per_head_per_day")}
@@ -207,9 +207,9 @@ def _stage_rows(reading: Reading, library: Library) -> None:
             reading.error(row, "per", found, expected, "Fill it in on groups, or state the requirement per kg.")
 
 
-def _one_energy_each(reading: Reading, library: Library) -> set[str]:
+def _one_energy_each(reading: BookReading, library: Library) -> set[str]:
     """The stages that name their energy; a new stage that names two is reported."""
-    named: dict[str, dict[str, Row]] = defaultdict(dict)
+    named: dict[str, dict[str, SheetRow]] = defaultdict(dict)
     for row in reading["own_stages"]:
         if row.sound("stage", "nutrient") and row["nutrient"] in ENERGIES:
             named[row["stage"]].setdefault(row["nutrient"], row)
@@ -224,7 +224,7 @@ def _one_energy_each(reading: Reading, library: Library) -> set[str]:
 # Nutrients ------------------------------------------------------------------------------------------------------
 
 
-def _nutrients(reading: Reading, library: Library) -> None:
+def _nutrients(reading: BookReading, library: Library) -> None:
     described = _ids(reading["own_feeds"], "nutrient")
     asked = _ids(reading["own_stages"], "nutrient")
     for row in reading["assays"]:
@@ -239,7 +239,7 @@ def _nutrients(reading: Reading, library: Library) -> None:
             _new_nutrient(reading, row, library, times[row["nutrient"]], row["nutrient"] in described)
 
 
-def _new_nutrient(reading: Reading, row: Row, library: Library, times: int, described: bool) -> None:
+def _new_nutrient(reading: BookReading, row: SheetRow, library: Library, times: int, described: bool) -> None:
     """A new nutrient is allowed; used once and like a known one, or without a figure, it is doubtful."""
     nutrient = row["nutrient"]
     near = _slip_of(nutrient, library.nutrients) if times == 1 else ""

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.book.columns import ALL_STAGES
-from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.reading.rows import BookReading, SheetRow
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
@@ -16,7 +16,7 @@ MOST_TRIED = 14
 """So many floors are tried in every combination; of more, the highest ones."""
 
 
-def check_floors(reading: Reading, library: Library) -> None:
+def check_floors(reading: BookReading, library: Library) -> None:
     """Report the floors of a stage, those for `all` among them, that add up to more than 100 % on feeds apart."""
     rows = [row for row in reading["own_limits"] if row.sound("stage", "feed", "min_pct") and row["min_pct"] > 0]
     general = [row for row in rows if row["stage"] == ALL_STAGES]
@@ -43,11 +43,11 @@ def _members(feed: str, library: Library) -> frozenset[str]:
     return library.families.get(feed, frozenset({feed}))
 
 
-def _heaviest(floors: Sequence[Row], members: Mapping[str, frozenset[str]]) -> list[Row]:
+def _heaviest(floors: Sequence[SheetRow], members: Mapping[str, frozenset[str]]) -> list[SheetRow]:
     """The floors of feeds apart from one another that together ask for most."""
     tried = sorted(floors, key=lambda row: -row["min_pct"])[:MOST_TRIED]
 
-    def best(index: int, taken: frozenset[str]) -> list[Row]:
+    def best(index: int, taken: frozenset[str]) -> list[SheetRow]:
         if index == len(tried):
             return []
         without = best(index + 1, taken)

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library.check_figures import AMINO_ACIDS_OVER_PROTEIN, ROOM_PCT, Fault, faults_together
 from rationlp.library.equations import EquationError
 from rationlp.library.reestimate import reestimate
@@ -22,9 +22,9 @@ PHOSPHORUS = frozenset({"phytate_phosphorus", "nonphytate_phosphorus"})
 DRY_MATTER = "dry_matter"
 
 
-def check_laid_over(reading: Reading, library: Library) -> None:
+def check_laid_over(reading: BookReading, library: Library) -> None:
     """Report, at the farm's own figure, what no feed can be. A feed with a row that cannot be read is passed over."""
-    feeds: dict[str, dict[str, Row]] = defaultdict(dict)
+    feeds: dict[str, dict[str, SheetRow]] = defaultdict(dict)
     unread = set()
     for row in reading["own_feeds"]:
         if row.sound(*NEEDED):
@@ -39,7 +39,7 @@ def check_laid_over(reading: Reading, library: Library) -> None:
             _check_offer(reading, row, feeds.get(row["feed"], {}), library)
 
 
-def _check_offer(reading: Reading, offer: Row, rows: Mapping[str, Row], library: Library) -> None:
+def _check_offer(reading: BookReading, offer: SheetRow, rows: Mapping[str, SheetRow], library: Library) -> None:
     """Report a supplier's protein that the feed cannot have beside all else that is known of it."""
     feed = offer["feed"]
     own = _own(feed, rows, library)
@@ -56,7 +56,7 @@ def _check_offer(reading: Reading, offer: Row, rows: Mapping[str, Row], library:
         reading.error(offer, "protein_pct", found, "protein as fed that this feed can have", "Correct it, or the feed.")
 
 
-def _check_feed(reading: Reading, feed: str, rows: Mapping[str, Row], library: Library) -> None:
+def _check_feed(reading: BookReading, feed: str, rows: Mapping[str, SheetRow], library: Library) -> None:
     own = _own(feed, rows, library)
     if not own:
         return
@@ -73,7 +73,7 @@ def _check_feed(reading: Reading, feed: str, rows: Mapping[str, Row], library: L
         report(row, "value", f"{feed}, on dry matter: {fault.found}", fault.expected, fault.do)
 
 
-def _own(feed: str, rows: Mapping[str, Row], library: Library) -> dict[str, float]:
+def _own(feed: str, rows: Mapping[str, SheetRow], library: Library) -> dict[str, float]:
     """The farm's figures of what the library knows, on dry matter."""
     return {
         nutrient: _on_dry_matter(row, feed, rows, library)
@@ -95,7 +95,7 @@ def _faults(feed: str, own: Mapping[str, float], library: Library) -> list[Fault
     return list(faults_together(together, known.group if known else "", library.nutrients, room))
 
 
-def _cause(fault: Fault, rows: Mapping[str, Row], library: Library) -> Row | None:
+def _cause(fault: Fault, rows: Mapping[str, SheetRow], library: Library) -> SheetRow | None:
     """The farm's own row that a fault of another figure must come from."""
     words = f"{fault.found} {fault.expected}".replace(",", " ").split()
     named = next((row for nutrient, row in rows.items() if nutrient in words), None)
@@ -105,7 +105,7 @@ def _cause(fault: Fault, rows: Mapping[str, Row], library: Library) -> Row | Non
     return named or rows.get("crude_protein")
 
 
-def _on_dry_matter(row: Row, feed: str, rows: Mapping[str, Row], library: Library) -> float:
+def _on_dry_matter(row: SheetRow, feed: str, rows: Mapping[str, SheetRow], library: Library) -> float:
     """A figure on dry matter; as it is where the feed's dry matter is not known, all of its figures being as fed."""
     dry_matter = _dry_matter(feed, rows, library)
     coefficient = library.nutrients[row["nutrient"]].kind == "coefficient"
@@ -114,7 +114,7 @@ def _on_dry_matter(row: Row, feed: str, rows: Mapping[str, Row], library: Librar
     return dry_matter_basis(row["value"], dry_matter)
 
 
-def _dry_matter(feed: str, rows: Mapping[str, Row], library: Library) -> float | None:
+def _dry_matter(feed: str, rows: Mapping[str, SheetRow], library: Library) -> float | None:
     """The farm's dry matter of the feed in percent as fed, else the library's."""
     known = library.feeds.get(feed)
     return rows[DRY_MATTER]["value"] if DRY_MATTER in rows else known.dry_matter_pct if known else None

@@ -9,7 +9,7 @@ from math import atan, degrees, radians, tan
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import nearest, plain, suggestion
-from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.reading.rows import BookReading, SheetRow
 
 STEEPEST_DEG = 45.0
 """Grain runs down from a steeper heap: it lies at 16 (peas) to 37 degrees (memory: farm grain storage tables)."""
@@ -23,7 +23,7 @@ LEAST_ASSAY_PCT = {"dry_matter": 40.0, "crude_protein": 2.0}
 """Below these a figure of a grain sample is more likely a share typed as 0.14 than a percentage."""
 
 
-def check_consistency(reading: Reading, nutrients: Mapping[str, str]) -> None:
+def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> None:
     """Put everything that does not agree on the reading's list of problems."""
     _something_to_feed(reading)
     for sheet in SHEETS.values():
@@ -46,7 +46,7 @@ def check_consistency(reading: Reading, nutrients: Mapping[str, str]) -> None:
 # Names ----------------------------------------------------------------------------------------------------------
 
 
-def _something_to_feed(reading: Reading) -> None:
+def _something_to_feed(reading: BookReading) -> None:
     if not reading["bins"] and not reading["supplements"]:
         sheet = "supplements" if "supplements" in reading.present else "bins"
         reading.sheet_problem(
@@ -66,8 +66,8 @@ def _something_to_feed(reading: Reading) -> None:
         )
 
 
-def _no_repeats(reading: Reading, sheet: str, unique: tuple[str, ...]) -> None:
-    first: dict[tuple[str, ...], Row] = {}
+def _no_repeats(reading: BookReading, sheet: str, unique: tuple[str, ...]) -> None:
+    first: dict[tuple[str, ...], SheetRow] = {}
     column = unique[-1] if len(unique) > 1 else unique[0]
     for row in reading[sheet]:
         if not row.sound(*unique):
@@ -85,7 +85,7 @@ def _no_repeats(reading: Reading, sheet: str, unique: tuple[str, ...]) -> None:
         first.setdefault(key, row)
 
 
-def _references(reading: Reading, sheets: tuple[str, ...], column: str, to_sheet: str) -> None:
+def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_sheet: str) -> None:
     """Every name must be declared on `to_sheet`; it is put into the spelling used there."""
     declared = reading.names(to_sheet, column)
     rows = [row for sheet in sheets for row in reading[sheet] if row.sound(column)]
@@ -110,7 +110,7 @@ def _few(names: Iterable[str]) -> str:
     return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
-def _offers_are_no_bins(reading: Reading) -> None:
+def _offers_are_no_bins(reading: BookReading) -> None:
     bins = {plain(row["bin"]): row for row in reading["bins"] if row["bin"]}
     for row in reading["supplements"]:
         other = bins.get(plain(row["offer"])) if row.sound("offer") else None
@@ -127,7 +127,7 @@ def _offers_are_no_bins(reading: Reading) -> None:
 # Bounds and sums ------------------------------------------------------------------------------------------------
 
 
-def _bounds(reading: Reading) -> None:
+def _bounds(reading: BookReading) -> None:
     _low_and_high(reading, "supplements", "min_pct", "max_pct", one_needed=False)
     _low_and_high(reading, "supplements", "price_low", "price", one_needed=False)
     _low_and_high(reading, "supplements", "price", "price_high", one_needed=False)
@@ -139,7 +139,7 @@ def _bounds(reading: Reading) -> None:
             reading.error(row, "to", found, "a last day on or after the first", "Correct one of the two dates.")
 
 
-def _low_and_high(reading: Reading, sheet: str, low: str, high: str, one_needed: bool) -> None:
+def _low_and_high(reading: BookReading, sheet: str, low: str, high: str, one_needed: bool) -> None:
     for row in reading[sheet]:
         if row.sound(low, high) and row[low] > row[high]:
             found = f"{low} {row[low]:g} above {high} {row[high]:g} ({row.place.cell(high)})"
@@ -149,12 +149,12 @@ def _low_and_high(reading: Reading, sheet: str, low: str, high: str, one_needed:
             reading.error(row, _present(row, low, high), found, "one of them, or both", do)
 
 
-def _present(row: Row, *columns: str) -> str:
+def _present(row: SheetRow, *columns: str) -> str:
     """The first of the columns that the sheet has."""
     return next((column for column in columns if column in row.place.columns), columns[0])
 
 
-def _shares_can_make_a_ration(reading: Reading) -> None:
+def _shares_can_make_a_ration(reading: BookReading) -> None:
     offers = [row for row in reading["supplements"] if not {"min_pct", "max_pct"} & row.bad]
     least = sum(row["min_pct"] or 0.0 for row in offers)
     if least > 100 + ROUNDING_PCT:
@@ -181,7 +181,7 @@ def _shares_can_make_a_ration(reading: Reading) -> None:
 # Bins and samples -----------------------------------------------------------------------------------------------
 
 
-def _bins(reading: Reading) -> None:
+def _bins(reading: BookReading) -> None:
     sampled = defaultdict(list)
     for row in reading["samples"]:
         if row["bin"]:
@@ -201,7 +201,7 @@ def _bins(reading: Reading) -> None:
             _bin_samples(reading, row, sampled[plain(row["bin"])])
 
 
-def _bin_samples(reading: Reading, row: Row, samples: list[Row]) -> None:
+def _bin_samples(reading: BookReading, row: SheetRow, samples: list[SheetRow]) -> None:
     if not samples and (reading["samples"] or not (reading["sorted"] or reading["assays"])):
         do = "Until it is sampled, its crops are guessed from other bins or seed; do not feed by that."
         reading.warning(row, "bin", f"no sample of the bin {row['bin']!r}", "a row on samples", do)
@@ -212,7 +212,7 @@ def _bin_samples(reading: Reading, row: Row, samples: list[Row]) -> None:
             reading.warning(sample, _present(sample, "taken_on", "sample"), found, "the day it was taken", do)
 
 
-def _bin_mass(reading: Reading, row: Row) -> None:
+def _bin_mass(reading: BookReading, row: SheetRow) -> None:
     rectangular = row["length"] is not None or row["width"] is not None
     measures = (*(("length", "width") if rectangular else ("diameter",)), "wall_depth", "test_weight")
     if rectangular and row["diameter"] is not None:
@@ -232,7 +232,7 @@ def _bin_mass(reading: Reading, row: Row) -> None:
         )
 
 
-def _cone(reading: Reading, row: Row) -> None:
+def _cone(reading: BookReading, row: SheetRow) -> None:
     """Grain does not stand, nor run down, more steeply than `STEEPEST_DEG`."""
     across = [row[side] for side in ("diameter", "length", "width") if row.sound(side)]
     if not across or not row.sound("peak_height"):
@@ -246,7 +246,7 @@ def _cone(reading: Reading, row: Row) -> None:
         reading.warning(row, "peak_height", found, expected, "Measure again; check the units of both.")
 
 
-def _samples(reading: Reading) -> None:
+def _samples(reading: BookReading) -> None:
     sorted_rows, assayed = defaultdict(list), set()
     for row in reading["sorted"]:
         sorted_rows[plain(row["sample"] or "")].append(row)
@@ -270,14 +270,14 @@ def _samples(reading: Reading) -> None:
             _sort(reading, row, sorted_rows[plain(row["sample"])], plain(row["sample"]) in assayed)
 
 
-def _short(sample: Row, crops: list[Row]) -> bool:
+def _short(sample: SheetRow, crops: list[SheetRow]) -> bool:
     """Whether grams are missing from the hand sort of a sample."""
     stated = sample["sorted_mass_g"]
     total = sum(row["mass_g"] or 0.0 for row in crops)
     return total == 0 or (stated is not None and total < (1 - SORT_TOLERANCE) * stated)
 
 
-def _sort(reading: Reading, sample: Row, crops: list[Row], assayed: bool) -> None:
+def _sort(reading: BookReading, sample: SheetRow, crops: list[SheetRow], assayed: bool) -> None:
     """Whether the hand sort of a sample is there and adds up."""
     name, stated = sample["sample"], sample["sorted_mass_g"]
     if any("mass_g" in row.bad for row in crops) or "sorted_mass_g" in sample.bad:
@@ -308,7 +308,7 @@ def _sort(reading: Reading, sample: Row, crops: list[Row], assayed: bool) -> Non
 # Figures --------------------------------------------------------------------------------------------------------
 
 
-def _assays(reading: Reading) -> None:
+def _assays(reading: BookReading) -> None:
     for row in reading["assays"]:
         least = LEAST_ASSAY_PCT.get(row["nutrient"] or "")
         if least is not None and row.sound("value", "unit") and row["unit"] == "%" and row["value"] < least:
@@ -321,11 +321,11 @@ def _assays(reading: Reading) -> None:
             )
 
 
-def _own_nutrients(reading: Reading, nutrients: Mapping[str, str]) -> None:
+def _own_nutrients(reading: BookReading, nutrients: Mapping[str, str]) -> None:
     """A nutrient the library does not know: one unit in all its rows, one basis on own_feeds."""
     rows = [*reading["own_feeds"], *reading["own_stages"], *reading["assays"]]
     for column in ("unit", "basis"):
-        first: dict[str, Row] = {}
+        first: dict[str, SheetRow] = {}
         for row in rows:
             if row["nutrient"] in nutrients or not row.sound("nutrient", column) or row["per"] == "day":
                 continue
@@ -344,7 +344,7 @@ def _own_nutrients(reading: Reading, nutrients: Mapping[str, str]) -> None:
 # Dates and machines ---------------------------------------------------------------------------------------------
 
 
-def _dates(reading: Reading) -> None:
+def _dates(reading: BookReading) -> None:
     today = date.today()
     for sheet, column in (
         ("bins", "filled_on"),
@@ -363,7 +363,7 @@ def _dates(reading: Reading) -> None:
                 )
 
 
-def _mixer(reading: Reading) -> None:
+def _mixer(reading: BookReading) -> None:
     farm = reading.farm
     if any(problem.sheet == "farm" and problem.severity == "error" for problem in reading.problems):
         return  # a setting that could not be read would be judged by its usual value

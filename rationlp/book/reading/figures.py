@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rationlp.book.reading.cells import nearest, suggestion
-from rationlp.book.reading.rows import Reading, Row
+from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, convert_composition, convert_daily
 
 _ALIASES = {"percent": "%", "pct": "%", "µg/kg": "ug/kg", "μg/kg": "ug/kg", "mcg/kg": "ug/kg", "mcg": "ug", "µg": "ug"}
@@ -18,7 +18,7 @@ HIGHEST_CRUDE_PROTEIN = 300.0
 """Nitrogen times 6.25 passes 100 % in pure amino acids and urea (2.81 times its mass)."""
 
 
-def settle_figures(reading: Reading, nutrients: Mapping[str, str]) -> None:
+def settle_figures(reading: BookReading, nutrients: Mapping[str, str]) -> None:
     """Turn every figure into the unit the library keeps the nutrient in; report what cannot be turned.
 
     `nutrients` gives the unit of each nutrient the library knows. A figure of another nutrient keeps its own unit,
@@ -32,7 +32,7 @@ def settle_figures(reading: Reading, nutrients: Mapping[str, str]) -> None:
         _settle(reading, row, nutrients, ("minimum", "maximum"))
 
 
-def _settle(reading: Reading, row: Row, nutrients: Mapping[str, str], columns: tuple[str, str]) -> None:
+def _settle(reading: BookReading, row: SheetRow, nutrients: Mapping[str, str], columns: tuple[str, str]) -> None:
     if row["unit"] is None or row["nutrient"] is None or "per" in row.bad:
         return
     daily = row["per"] == "day"
@@ -61,7 +61,7 @@ def _settle(reading: Reading, row: Row, nutrients: Mapping[str, str], columns: t
     row.values["unit"] = target
 
 
-def _unit(reading: Reading, row: Row, daily: bool) -> str | None:
+def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
     """The unit of the row as the tables of units spell it."""
     known = _DAILY if daily else _CONCENTRATION
     text = row["unit"].replace(" ", "").casefold()
@@ -85,7 +85,7 @@ def _target(unit: str, library_unit: str | None, daily: bool) -> str:
     return DAILY_UNIT_OF.get(library_unit or "", DAILY_UNITS[unit][0])
 
 
-def _percent_factor(reading: Reading, row: Row, column: str, unit: str) -> float:
+def _percent_factor(reading: BookReading, row: SheetRow, column: str, unit: str) -> float:
     """100 for a cell that shows its 0.14 as 14 %; reports one that does so in another unit."""
     cell = row.place.cell(column)
     if (row.place.sheet, cell) not in reading.percent_cells:
@@ -101,7 +101,7 @@ def _percent_factor(reading: Reading, row: Row, column: str, unit: str) -> float
     return 100.0
 
 
-def _check_range(reading: Reading, row: Row, column: str, value: float, unit: str) -> None:
+def _check_range(reading: BookReading, row: SheetRow, column: str, value: float, unit: str) -> None:
     """Report a figure that no feed can have. `value` is in `unit`."""
     base, factor = COMPOSITION_UNITS.get(unit, (unit, 1.0))
     highest = HIGHEST.get(base)

@@ -11,7 +11,7 @@ from rationlp.book import records
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.consistency import check_consistency
 from rationlp.book.reading.figures import settle_figures
-from rationlp.book.reading.rows import Reading, Row, read_rows
+from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -32,7 +32,7 @@ def read_book(path: Path | str, nutrients: Mapping[str, str] | None = None) -> B
     return build_book(reading)
 
 
-def read(path: Path | str, nutrients: Mapping[str, str]) -> Reading:
+def read(path: Path | str, nutrients: Mapping[str, str]) -> BookReading:
     """The book as far as it can be read, checked within itself. Raises BookError if there is nothing to read."""
     reading = read_rows(Path(path))
     settle_figures(reading, nutrients)
@@ -53,12 +53,12 @@ def in_order(problems: list[Problem]) -> list[Problem]:
     return sorted(dict.fromkeys(problems), key=key)
 
 
-def build_book(reading: Reading) -> Book:
+def build_book(reading: BookReading) -> Book:
     """The records of a reading without errors."""
     farm = reading.farm
     price_kg = BOOK_PRICE_MASS_KG[farm.units]
 
-    def many(sheet: str, build: Callable[[Row], Record]) -> tuple[Record, ...]:
+    def many(sheet: str, build: Callable[[SheetRow], Record]) -> tuple[Record, ...]:
         return tuple(build(row) for row in reading[sheet])
 
     return Book(
@@ -89,7 +89,7 @@ def _share(percent: float | None) -> float | None:
     return None if percent is None else percent / 100
 
 
-def _bin(row: Row, price_kg: float) -> records.Bin:
+def _bin(row: SheetRow, price_kg: float) -> records.Bin:
     return records.Bin(
         place=row.place,
         bin=row["bin"],
@@ -108,7 +108,7 @@ def _bin(row: Row, price_kg: float) -> records.Bin:
     )
 
 
-def _sample(row: Row) -> records.Sample:
+def _sample(row: SheetRow) -> records.Sample:
     return records.Sample(
         place=row.place,
         sample=row["sample"],
@@ -120,7 +120,7 @@ def _sample(row: Row) -> records.Sample:
     )
 
 
-def _assay(row: Row) -> records.Assay:
+def _assay(row: SheetRow) -> records.Assay:
     return records.Assay(
         place=row.place,
         sample=row["sample"],
@@ -133,7 +133,7 @@ def _assay(row: Row) -> records.Assay:
     )
 
 
-def _offer(row: Row, price_kg: float) -> records.Offer:
+def _offer(row: SheetRow, price_kg: float) -> records.Offer:
     freight = row["freight"] or 0.0
 
     def delivered(column: str) -> float | None:
@@ -160,7 +160,7 @@ def _offer(row: Row, price_kg: float) -> records.Offer:
     )
 
 
-def _own_figure(row: Row) -> records.OwnFigure:
+def _own_figure(row: SheetRow) -> records.OwnFigure:
     return records.OwnFigure(
         place=row.place,
         feed=row["feed"],
@@ -173,7 +173,7 @@ def _own_figure(row: Row) -> records.OwnFigure:
     )
 
 
-def _own_requirement(row: Row) -> records.OwnRequirement:
+def _own_requirement(row: SheetRow) -> records.OwnRequirement:
     return records.OwnRequirement(
         place=row.place,
         stage=row["stage"],
@@ -186,7 +186,7 @@ def _own_requirement(row: Row) -> records.OwnRequirement:
     )
 
 
-def _own_limit(row: Row) -> records.OwnLimit:
+def _own_limit(row: SheetRow) -> records.OwnLimit:
     return records.OwnLimit(
         place=row.place,
         stage=row["stage"],
@@ -197,7 +197,7 @@ def _own_limit(row: Row) -> records.OwnLimit:
     )
 
 
-def _group(row: Row) -> records.Group:
+def _group(row: SheetRow) -> records.Group:
     return records.Group(
         place=row.place,
         group=row["group"],

@@ -11,7 +11,7 @@ from rationlp.book.columns import SETTING_BY_NAME, Column
 from rationlp.book.reading.cells import Cell, RawSheet, arrange, nearest, plain, suggestion
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.values import CellFault, Notation, expected_words, read_cell, strptime_format
-from rationlp.book.records import Farm, Place
+from rationlp.book.records import Place, Settings
 from rationlp.errors import Problem, column_letter
 
 FARM_FIELDS = {
@@ -21,11 +21,11 @@ FARM_FIELDS = {
     "hand_scale_step": "hand_scale_step_kg",
     "hand_weigh_below": "hand_weigh_below_kg",
 }
-"""Settings whose field of Farm carries the unit in its name; the others have the same name."""
+"""Settings whose field in the record carries the unit in its name; the others have the same name."""
 
 
 @dataclass(slots=True)
-class Row:
+class SheetRow:
     """A row with its values in SI units. A blank column has None; a column that could not be read is in `bad`."""
 
     place: Place
@@ -41,29 +41,29 @@ class Row:
 
 
 @dataclass(slots=True)
-class Reading:
+class BookReading:
     """A book as far as it could be read, and everything that was found wrong with it."""
 
     path: Path
-    farm: Farm
-    rows: dict[str, list[Row]]
+    farm: Settings
+    rows: dict[str, list[SheetRow]]
     present: frozenset[str]  # sheets the book has
     problems: list[Problem]
     percent_cells: set[tuple[str, str]]  # (sheet, cell) of numbers shown in percent
 
-    def __getitem__(self, sheet: str) -> list[Row]:
+    def __getitem__(self, sheet: str) -> list[SheetRow]:
         return self.rows.get(sheet, [])
 
-    def error(self, row: Row, column: str, found: str, expected: str, do: str) -> None:
+    def error(self, row: SheetRow, column: str, found: str, expected: str, do: str) -> None:
         """Put an error of a cell on the list and mark the cell as unusable."""
         row.bad.add(column)
         self._add("error", row, column, found, expected, do)
 
-    def warning(self, row: Row, column: str, found: str, expected: str, do: str) -> None:
+    def warning(self, row: SheetRow, column: str, found: str, expected: str, do: str) -> None:
         """Put a warning of a cell on the list."""
         self._add("warning", row, column, found, expected, do)
 
-    def _add(self, severity: str, row: Row, column: str, found: str, expected: str, do: str) -> None:
+    def _add(self, severity: str, row: SheetRow, column: str, found: str, expected: str, do: str) -> None:
         self.problems.append(Problem(severity, row.place.sheet, row.place.cell(column), found, expected, do))
 
     def sheet_problem(self, severity: str, sheet: str, found: str, expected: str, do: str) -> None:
@@ -75,12 +75,12 @@ class Reading:
         return {plain(row[column]): row[column] for row in self[sheet] if row[column]}
 
 
-def read_rows(path: Path) -> Reading:
+def read_rows(path: Path) -> BookReading:
     """Read every sheet of the book. Raises BookError only if there is no book to read at all."""
     problems: list[Problem] = []
     raw = arrange(open_grids(path, problems), problems)
-    reading = Reading(path, Farm(), {}, frozenset(raw), problems, set())
-    reading.farm = _read_farm(raw["farm"], problems) if "farm" in raw else Farm()
+    reading = BookReading(path, Settings(), {}, frozenset(raw), problems, set())
+    reading.farm = _read_farm(raw["farm"], problems) if "farm" in raw else Settings()
     if "farm" not in raw:
         reading.sheet_problem(
             "error",
@@ -98,7 +98,7 @@ def read_rows(path: Path) -> Reading:
 # The settings ---------------------------------------------------------------------------------------------------
 
 
-def _read_farm(raw: RawSheet, problems: list[Problem]) -> Farm:
+def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
     cells = _setting_cells(raw, problems)
     notation = Notation(text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
     settings: dict[str, Any] = {}
@@ -114,7 +114,7 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Farm:
         settings[FARM_FIELDS.get(name, name)] = value
         if name == "units":
             notation = Notation(value, text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
-    return Farm(**settings)
+    return Settings(**settings)
 
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
@@ -177,7 +177,7 @@ def _setting_name(cell: Cell, places: dict[str, str], problems: list[Problem]) -
 # The other sheets -----------------------------------------------------------------------------------------------
 
 
-def _read_sheet(raw: RawSheet, reading: Reading) -> Iterator[Row]:
+def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
     sheet = raw.sheet
     notation = Notation(reading.farm.units, reading.farm.date_format, raw.text_numbers, raw.decimal_comma)
     absent = [column.name for column in sheet.columns if column.required and column.name not in raw.letters]
@@ -194,13 +194,13 @@ def _read_sheet(raw: RawSheet, reading: Reading) -> Iterator[Row]:
         )
     columns = [column for column in sheet.columns if column.name in raw.letters]
     for raw_row in raw.rows:
-        row = Row(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
+        row = SheetRow(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
         for column in columns:
             _read_column(row, column, raw_row.cells.get(column.name), notation, reading)
         yield row
 
 
-def _read_column(row: Row, column: Column, cell: Cell | None, notation: Notation, reading: Reading) -> None:
+def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Notation, reading: BookReading) -> None:
     row.values[column.name] = None
     if cell is None:
         if column.required:

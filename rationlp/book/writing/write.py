@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.columns import SETTINGS, SHEETS, Column
 from rationlp.book.reading.rows import FARM_FIELDS
-from rationlp.book.records import Farm
+from rationlp.book.records import Settings
 from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import BookError, Problem
 
@@ -68,7 +68,7 @@ def usual_value(setting: Column) -> str:
     """What a setting is if nobody says otherwise, as it is typed into a metric book; empty if it has no such value."""
     if setting.name == "date_format":
         return DATE_FORMAT
-    value = getattr(Farm(), FARM_FIELDS.get(setting.name, setting.name))
+    value = getattr(Settings(), FARM_FIELDS.get(setting.name, setting.name))
     if value is None:
         return ""
     return f"{value:g}" if isinstance(value, float) else str(value)

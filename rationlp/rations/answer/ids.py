@@ -19,6 +19,8 @@ ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 SHARE_PLACES = 5  # of a share: 10 g in a tonne, well above what two solvers differ by
 NOT_CONTENT = ("path", "actual", "place")
 """Where the book lies and what was weighed since say nothing of the rations it makes."""
+WORDS = {"Settings": "Farm"}
+"""What a record is called in a book's version, where its class has another name now: versions on paper stay good."""
 
 
 def ration_id(ration: Ration, book: Book) -> str:
@@ -56,7 +58,7 @@ def _short(words: Iterable[str]) -> str:
 def _words(value: object) -> Iterable[str]:
     """Everything a record says, in a fixed order."""
     if is_dataclass(value):
-        yield type(value).__name__
+        yield WORDS.get(type(value).__name__, type(value).__name__)
         for item in fields(value):
             if item.name not in NOT_CONTENT:
                 yield item.name

@@ -10,7 +10,7 @@ from rationlp.errors import BookError, Problem
 from rationlp.feeds.candidates import Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.library.read import Library
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import (
     cap_rows,
     contaminant_rows,
@@ -131,7 +131,7 @@ def _rows(
     caps: Sequence[Cap],
     contaminants: Sequence[ContaminantNeed],
     home_grown: float,
-) -> Iterator[tuple[Row, RowSource]]:
+) -> Iterator[tuple[ProgramRow, RowSource]]:
     """Every row with what it stands for."""
     for need in stage.needs:
         yield from ((row, need) for row in need_rows(need, usable, stage.energy))

@@ -15,7 +15,7 @@ Sense = Literal[">=", "<=", "="]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ProgramRow:
     """sum(coefficients x shares) `sense` 0.
 
     Parameters
@@ -46,10 +46,10 @@ class Program:
 
     columns: tuple[str, ...]
     costs: tuple[float, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[ProgramRow, ...]
     normalizer: tuple[float, ...]
 
-    def value(self, row: Row, amounts: tuple[float, ...]) -> float:
+    def value(self, row: ProgramRow, amounts: tuple[float, ...]) -> float:
         """The left side of `row` at `amounts`."""
         return sum(a * x for a, x in zip(row.coefficients, amounts, strict=True) if x)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.program.program import Row
+from rationlp.rations.program.program import ProgramRow
 from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
 
@@ -26,7 +26,7 @@ def need_scale(bound: float) -> float:
     return bound if bound > 0 else 1.0
 
 
-def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -> list[Row]:
+def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -> list[ProgramRow]:
     """sum((a_i - r w_i) x_i) >= 0 for a minimum r, <= 0 for a maximum (methods of the feeding tables, homogeneous)."""
     weights = need_weights(need, candidates, energy)
     amounts = [candidate.values[need.nutrient] for candidate in candidates]
@@ -38,60 +38,62 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
         rank = ENERGY_RANK if need.kind == "energy_floor" else NEED_RANK
-        rows.append(Row(key, coefficients, sense, relaxable=not need.safety, rank=rank))
+        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank))
     return rows
 
 
-def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[Row]:
+def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """The assayed bins at the safe side of their content, everything else at nothing; never given up."""
     scale = need_scale(need.maximum)
     coefficients = tuple((need.safe_contents.get(c.name, 0.0) - need.maximum) / scale for c in candidates)
-    return [Row(f"contaminant:{need.nutrient}", coefficients, "<=")]
+    return [ProgramRow(f"contaminant:{need.nutrient}", coefficients, "<=")]
 
 
-def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Row]:
+def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """sum((a_i - r b_i) x_i) against zero, for a over b."""
     rows = []
     for side, bound, sense in (("minimum", ratio.minimum, ">="), ("maximum", ratio.maximum, "<=")):
         if bound is not None:
             coefficients = tuple(c.values[ratio.numerator] - bound * c.values[ratio.denominator] for c in candidates)
             key = f"ratio:{ratio.numerator}:{ratio.denominator}:{side}"
-            rows.append(Row(key, coefficients, sense, relaxable=side == "minimum" or not ratio.safety))
+            rows.append(ProgramRow(key, coefficients, sense, relaxable=side == "minimum" or not ratio.safety))
     return rows
 
 
-def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[Row]:
+def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """The crop or feed counted wherever it comes from, the bins' blends by its share included."""
     rows = []
     carried = [content(cap, candidate) for candidate in candidates]
     for side, bound, sense in (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">=")):
         if bound is not None:
             key = f"limit:{cap.feed}:{side}:{cap.evidence}"
-            rows.append(Row(key, tuple(share - bound for share in carried), sense))
+            rows.append(ProgramRow(key, tuple(share - bound for share in carried), sense))
     return rows
 
 
-def offer_rows(candidate: Candidate, index: int, count: int) -> list[Row]:
+def offer_rows(candidate: Candidate, index: int, count: int) -> list[ProgramRow]:
     """The smallest and largest share of one offer that the book allows."""
     bounds = (("at least", candidate.min_share, ">="), ("at most", candidate.max_share, "<="))
     if candidate.is_fixed:
         bounds = (("exactly", candidate.min_share, "="),)
     return [
-        Row(f"offer:{candidate.name}:{side}", tuple((j == index) - bound for j in range(count)), sense)
+        ProgramRow(f"offer:{candidate.name}:{side}", tuple((j == index) - bound for j in range(count)), sense)
         for side, bound, sense in bounds
         if bound is not None
     ]
 
 
-def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list[Row]:
+def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list[ProgramRow]:
     """The share of home-grown feed in the mix, at least; the first to give way where it cannot be had."""
     if not least_share:
         return []
     coefficients = tuple(float(candidate.home_grown) - least_share for candidate in candidates)
-    return [Row(f"{HOME_GROWN}at least {100 * least_share:g} %", coefficients, ">=", relaxable=True, rank=WISH_RANK)]
+    return [
+        ProgramRow(f"{HOME_GROWN}at least {100 * least_share:g} %", coefficients, ">=", relaxable=True, rank=WISH_RANK)
+    ]
 
 
-def premix_rows(candidates: Sequence[Candidate]) -> list[Row]:
+def premix_rows(candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """Vitamins and trace minerals: the premixes on offer add up to exactly one dose each."""
     rows = []
     for part in ("vitamins", "trace_minerals"):
@@ -100,5 +102,5 @@ def premix_rows(candidates: Sequence[Candidate]) -> list[Row]:
             for candidate in candidates
         ]
         if any(doses):
-            rows.append(Row(f"premix:{part}", tuple(dose - 1 for dose in doses), "="))
+            rows.append(ProgramRow(f"premix:{part}", tuple(dose - 1 for dose in doses), "="))
     return rows

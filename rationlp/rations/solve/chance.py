@@ -19,7 +19,7 @@ from statistics import NormalDist
 
 from rationlp.errors import SolverError
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.program.rows import need_scale
 from rationlp.rations.program.variance import ratio_variance, row_variance
 from rationlp.rations.solve.model import Confidence
@@ -83,7 +83,9 @@ def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[P
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
 
-def cut_at(program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE) -> Row | None:
+def cut_at(
+    program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE
+) -> ProgramRow | None:
     """The row that cuts `amounts` off, or nothing if they keep the chance within `tolerance` of the need."""
     row = program.rows[chance.index]
     sign = 1.0 if row.sense == ">=" else -1.0
@@ -94,7 +96,7 @@ def cut_at(program: Program, chance: ChanceRow, amounts: Sequence[float], tolera
     coefficients = tuple(
         a - sign * z * v * x / sd for a, v, x in zip(row.coefficients, chance.variances, amounts, strict=True)
     )
-    return Row(f"{row.key}{CUT_MARK}{100 * chance.probability:g} %", coefficients, row.sense)
+    return ProgramRow(f"{row.key}{CUT_MARK}{100 * chance.probability:g} %", coefficients, row.sense)
 
 
 def with_fixed_margins(program: Program, chances: Sequence[ChanceRow]) -> Program:
@@ -108,7 +110,7 @@ def with_fixed_margins(program: Program, chances: Sequence[ChanceRow]) -> Progra
         sign = 1.0 if row.sense == ">=" else -1.0
         z = margin_multiplier(chance.probability)
         worse = tuple(a - sign * z * sqrt(v) for a, v in zip(row.coefficients, chance.variances, strict=True))
-        rows[chance.index] = Row(row.key, worse, row.sense, row.relaxable)
+        rows[chance.index] = ProgramRow(row.key, worse, row.sense, row.relaxable)
     return Program(program.columns, program.costs, tuple(rows), program.normalizer)
 
 

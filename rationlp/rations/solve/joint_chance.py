@@ -8,7 +8,7 @@ import numpy as np
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Row
+from rationlp.rations.program.program import ProgramRow
 from rationlp.rations.program.rows import need_scale
 from rationlp.stages.model import Need, RatioNeed
 
@@ -43,7 +43,7 @@ def chance_of_all(formula: Formula, amounts: Sequence[float]) -> float:
 
 
 def _covariance(
-    formula: Formula, chosen: Sequence[tuple[Row, Need | RatioNeed]], used: Sequence[tuple[int, float]]
+    formula: Formula, chosen: Sequence[tuple[ProgramRow, Need | RatioNeed]], used: Sequence[tuple[int, float]]
 ) -> np.ndarray:
     """Covariance of the rows, in their own scale: that of every ingredient by itself, since feeds are independent."""
     terms = [_terms(row, source, formula.stage.energy) for row, source in chosen]
@@ -55,7 +55,7 @@ def _covariance(
     return weights @ total @ weights.T
 
 
-def _terms(row: Row, source: Need | RatioNeed, energy: str | None) -> dict[str, float]:
+def _terms(row: ProgramRow, source: Need | RatioNeed, energy: str | None) -> dict[str, float]:
     """What one unit of each nutrient of an ingredient does to a row, in the row's own scale."""
     bound = source.minimum if row.sense == ">=" else source.maximum
     if isinstance(source, RatioNeed):

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.solve.solver import LiveProgram, solve
 from rationlp.rations.solve.verify import verify
 
@@ -84,11 +84,13 @@ def elastic_of(program: Program) -> Elastic:
     return Elastic(made, columns, tuple(program.rows[of].rank for of, _ in slacks))
 
 
-def _held(elastic: Elastic, rank: int, shortfall: float) -> Row:
+def _held(elastic: Elastic, rank: int, shortfall: float) -> ProgramRow:
     """The row that keeps the shortfall of a rank where it was found."""
     ceiling = shortfall * (1 + ROUNDING) + ROUNDING / 100
     costs, normalizer = elastic.costs_of(rank), elastic.program.normalizer
-    return Row(f"least shortfall {rank}", tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True)), "<=")
+    return ProgramRow(
+        f"least shortfall {rank}", tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True)), "<="
+    )
 
 
 def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
@@ -113,7 +115,7 @@ def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
     return tuple(row.key for index, row in enumerate(kept) if index not in left_out)
 
 
-def _priced(program: Program) -> list[Row]:
+def _priced(program: Program) -> list[ProgramRow]:
     """Rows with a price in the least shortfall of `program`."""
     elastic = elastic_of(program)
     solution = solve(elastic.program)
@@ -122,7 +124,7 @@ def _priced(program: Program) -> list[Row]:
     return [row for row, dual in zip(program.rows, solution.row_duals, strict=True) if abs(dual) > 1e-9]
 
 
-def _infeasible(program: Program, rows: Sequence[Row]) -> bool:
+def _infeasible(program: Program, rows: Sequence[ProgramRow]) -> bool:
     return bool(rows) and solve(replace(program, rows=tuple(rows))).status == "infeasible"
 
 

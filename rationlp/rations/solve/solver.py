@@ -10,7 +10,7 @@ import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from rationlp.rations.program.program import Basis, Program, Row, Solution
+from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
@@ -55,7 +55,7 @@ class LiveProgram:
                 self._highs.changeColCost(column, new)
         self.program = replace(self.program, costs=tuple(costs))
 
-    def add_rows(self, rows: Sequence[Row]) -> None:
+    def add_rows(self, rows: Sequence[ProgramRow]) -> None:
         """More rows; nothing is solved yet."""
         for row in rows:
             terms = [(j, a) for j, a in enumerate(row.coefficients) if a]

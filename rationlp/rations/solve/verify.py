@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, Row, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution
 
 TOLERANCE = 1e-6  # relative to the size of the terms of a row, of the cost, of a price
 
@@ -20,7 +20,7 @@ def verify(program: Program, solution: Solution) -> None:
         raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(faults))
 
 
-def row_holds(program: Program, row: Row, amounts: tuple[float, ...]) -> bool:
+def row_holds(program: Program, row: ProgramRow, amounts: tuple[float, ...]) -> bool:
     """Whether `row` holds at `amounts`, up to rounding of its own terms."""
     value = program.value(row, amounts)
     slack = TOLERANCE * _size(row.coefficients, amounts)

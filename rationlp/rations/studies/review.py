@@ -92,7 +92,7 @@ class ReviewedRation:
 
 
 @dataclass(frozen=True, slots=True)
-class Review:
+class ReviewCopy:
     """The review copy. `how_counts` says how the figures in the mixes and the bounds were obtained."""
 
     book: str
@@ -118,14 +118,14 @@ class Review:
     left_out: tuple[str, ...] = field(default=())
 
 
-def review_of(makes: Sequence[Made], book: Book, library: Library) -> Review:
+def review_of(makes: Sequence[Made], book: Book, library: Library) -> ReviewCopy:
     """The review copy of these rations."""
     named = [(ration_id(made.ration, book), made) for made in makes]
     matrix = tuple(_matrix(makes, book, library))
     weak = [*_weak_figures(matrix), *_weak_bounds(named)]
     duals = tuple(dual for name, made in named for dual in _duals(name, made, library))
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
-    return Review(
+    return ReviewCopy(
         book=str(book.path),
         book_version=book_version(book),
         program=f"rationlp {__version__}",

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program, Row
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
 from rationlp.stages.model import AVERAGES_PCT
 
@@ -45,7 +45,7 @@ class SharedProgram:
             tuple(names), self.costs(rates, parts), tuple(row for row in rows if any(row.coefficients)), normalizer
         )
 
-    def _row(self, i: int, row: Row, sense: str) -> Row:
+    def _row(self, i: int, row: ProgramRow, sense: str) -> ProgramRow:
         """A row of stage i over the shared columns."""
         coefficients = [0.0] * self.columns
         place = {candidate.name: k for k, candidate in enumerate(self.formulas[i].candidates)}
@@ -53,9 +53,9 @@ class SharedProgram:
             coefficients[k] = row.coefficients[place[candidate.name]]
         for k, candidate in enumerate(self.grain[i]):
             coefficients[self.start[i] + k] = row.coefficients[place[candidate.name]]
-        return Row(f"{self.formulas[i].stage.stage}:{row.key}", tuple(coefficients), sense)
+        return ProgramRow(f"{self.formulas[i].stage.stage}:{row.key}", tuple(coefficients), sense)
 
-    def cuts(self, amounts: Sequence[float]) -> list[Row]:
+    def cuts(self, amounts: Sequence[float]) -> list[ProgramRow]:
         """The rows that cut `amounts` off wherever a stage's chance is not kept."""
         found = []
         for i, formula in enumerate(self.formulas):

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Row, Solution
+from rationlp.rations.program.program import ProgramRow, Solution
 from rationlp.rations.solve.solver import LiveProgram, solve
 from rationlp.rations.solve.verify import verify
 from rationlp.rations.studies.shared_program import SharedProgram
@@ -151,12 +151,16 @@ class _Search:
         self.best = min(self.best, (_total(self.shared.rates(solution.amounts), self.weights), solution.amounts))
         heapq.heappush(self.open, (bound, self.nodes, box, solution.amounts))
 
-    def _box_rows(self, box: Box) -> Iterator[Row]:
+    def _box_rows(self, box: Box) -> Iterator[ProgramRow]:
         ones = self.program.normalizer
         for i, (low, high) in enumerate(box):
             row = self.yields[i]
-            yield Row(f"yield {i} at least", tuple(y - low * one for y, one in zip(row, ones, strict=True)), ">=")
-            yield Row(f"yield {i} at most", tuple(y - high * one for y, one in zip(row, ones, strict=True)), "<=")
+            yield ProgramRow(
+                f"yield {i} at least", tuple(y - low * one for y, one in zip(row, ones, strict=True)), ">="
+            )
+            yield ProgramRow(
+                f"yield {i} at most", tuple(y - high * one for y, one in zip(row, ones, strict=True)), "<="
+            )
 
     def _halves(self, box: Box, amounts: Sequence[float]) -> tuple[Box, Box]:
         """The box in two, where its bound is farthest from the cost of the mix it was found at."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
-from rationlp.resample.change import Change, MixAt, Resample
+from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def _moved(line: Moved, key: str) -> dict[str, Any]:
     }
 
 
-def _change(change: Change) -> dict[str, Any]:
+def _change(change: MixChange) -> dict[str, Any]:
     return {
         "stage": change.stage,
         "label": change.stage_label,

@@ -13,7 +13,7 @@ from rationlp.errors import InputError, Problem
 from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
-from rationlp.library.records import Row
+from rationlp.library.records import LibraryRow
 from rationlp.show.data.as_json import write_json
 from rationlp.show.library import answers, detail, text
 
@@ -220,7 +220,7 @@ def _topic_of(name: str, library: Library) -> str:
 
 def _plain(value: Any) -> Any:
     """Records as dicts, for JSON and CSV."""
-    if isinstance(value, Row):
+    if isinstance(value, LibraryRow):
         return {key: _plain(item) for key, item in value.model_dump().items()}
     if is_dataclass(value) and not isinstance(value, type):
         return (
@@ -236,7 +236,7 @@ def _plain(value: Any) -> Any:
 
 
 def _holds_models(value: Any) -> bool:
-    return any(isinstance(getattr(value, name), Row | list | tuple) for name in value.__dataclass_fields__)
+    return any(isinstance(getattr(value, name), LibraryRow | list | tuple) for name in value.__dataclass_fields__)
 
 
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:

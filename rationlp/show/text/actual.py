@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from rationlp.actual.judge import VERDICT_WORDS, Judgement
-from rationlp.actual.report import Review, as_rows
+from rationlp.actual.report import ActualReport, as_rows
 from rationlp.actual.stock import Stock
 from rationlp.actual.trace import Trace
 from rationlp.actual.uniformity import Uniformity
@@ -39,7 +39,7 @@ COLUMNS = (
 )
 
 
-def print_review(review: Review, book: Book) -> None:
+def print_review(review: ActualReport, book: Book) -> None:
     """Each batch with its verdict, then stock, mixer tests and the trace."""
     out = console()
     unit = BOOK_MASS_UNIT[book.farm.units]
@@ -150,7 +150,7 @@ def _print_trace(out: Terminal, trace: Trace, unit: str) -> None:
         out.print(made)
 
 
-def review_document(review: Review, book: Book) -> dict[str, Any]:
+def review_document(review: ActualReport, book: Book) -> dict[str, Any]:
     """`actual --format json`; masses in kg."""
     return {
         "book": str(book.path),
@@ -241,12 +241,12 @@ def _trace(trace: Trace) -> dict[str, Any]:
     }
 
 
-def review_table(review: Review) -> str:
+def review_table(review: ActualReport) -> str:
     """CSV text: a row for every line, requirement, sentence, stock and sample."""
     return _csv(COLUMNS, _rows(review))
 
 
-def rows_for_book(review: Review, book: Book) -> str:
+def rows_for_book(review: ActualReport, book: Book) -> str:
     """CSV text with the columns of the book's sheet `actual`."""
     unit_kg = MASS_KG[BOOK_MASS_UNIT[book.farm.units]]
     names = ("sheet", "made_on", "feed", "mass")
@@ -262,7 +262,7 @@ def _csv(columns: tuple[str, ...], rows: Iterator[dict[str, Any]]) -> str:
     return out.getvalue()
 
 
-def _rows(review: Review) -> Iterator[dict[str, Any]]:
+def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:
     for j in review.judgements:
         yield from _judgement_rows(j)
     for s in review.stocks:

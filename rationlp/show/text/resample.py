@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book, Sample
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
-from rationlp.resample.change import Change, MixAt, Resample
+from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Move, Moved
 from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.terminal import Terminal, console, table
@@ -96,7 +96,7 @@ def _signed(value: float) -> str:
     return f"+{figure(value, 3)}" if value > 0 else figure(value, 3)
 
 
-def _glance(out: Terminal, changes: Sequence[Change], book: Book) -> None:
+def _glance(out: Terminal, changes: Sequence[MixChange], book: Book) -> None:
     units = units_of(book.farm)
     made = table(
         "The mixes in use on the new sample",
@@ -160,7 +160,7 @@ def _grown(at: MixAt | None) -> str:
     return percent(at.ration.home_grown_share, 1) if at else ""
 
 
-def _print_change(out: Terminal, change: Change, book: Book) -> None:
+def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
     out.rule(f"{change.stage_label} ({change.stage}) from {change.bin}")
     out.print(f"{change.verdict} Old mix: {change.from_kept or 'reckoned from the old sample'}.", strong=True)
     missed = [line for line in change.old_now.ration.requirements if line.label in change.old_now.missed]
