@@ -11,18 +11,12 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Bin
 from rationlp.library.read import Library
-from rationlp.units import M3_PER_US_BUSHEL, M_PER_FT
 
 MEASURED_CV = 0.02
 """Spread of the mass of a well measured bin: packing was missed by -4.5 to +5.7 %, mean 1 to 2 (pack_corn)."""
 
 TABLE_TEST_WEIGHT_CV = 0.06
 """The same where the test weight is a table figure: lots of one crop differ by some 5 to 6 % (common practice)."""
-
-EMPTYING_TAN = {
-    "corn": 0.42, "barley": 0.53, "oats": 0.53, "soybean": 0.47, "sunflower": 0.51, "wheat": 0.47,
-}  # fmt: skip
-"""Tangent of the angle at which dry grain lies, by crop (repose_forum). Mixed grain: measure it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,27 +63,6 @@ def _volume(bin_: Bin) -> tuple[float, str] | None:
     return volume, f"{volume:.1f} m3 of a round bin"
 
 
-def shrink_pct(wet_pct: float, dry_pct: float) -> float:
-    """Loss of mass [% of the wet mass] when grain dries from `wet_pct` to `dry_pct`: 100 (Mw - Md) / (100 - Md).
-
-    Water only; handling takes 0.2 to 1.7 % more. Source: shrink_article, ca_shrink.
-    """
-    return 100 * (wet_pct - dry_pct) / (100 - dry_pct)
-
-
-def shrink_factor(dry_pct: float) -> float:
-    """Loss of mass [% of the wet mass] for each point of moisture removed: 100 / (100 - Md). Source: shrink_article."""
-    return 100 / (100 - dry_pct)
-
-
-def mass_at(mass: float, moisture_pct: float, at_moisture_pct: float) -> float:
-    """The mass that grain of `moisture_pct` has at `at_moisture_pct`, in the unit of `mass`.
-
-    m (100 - M) / (100 - M'). Source: ca_shrink (dry matter stays).
-    """
-    return mass * (100 - moisture_pct) / (100 - at_moisture_pct)
-
-
 def crop_dry_matters(
     shares: Mapping[str, float], table_dry_matter_pct: Mapping[str, float], bin_dry_matter_pct: float
 ) -> dict[str, float]:
@@ -132,30 +105,9 @@ def round_bin_m3(diameter_m: float, wall_depth_m: float, peak_height_m: float = 
     return whole
 
 
-def hopper_m3(diameter_m: float, height_m: float, outlet_m: float = 0.0) -> float:
-    """A hopper bottom [m3]: the frustum pi h (R^2 + R r + r^2) / 3. Source: geometry."""
-    wide, narrow = diameter_m / 2, outlet_m / 2
-    return math.pi * height_m * (wide**2 + wide * narrow + narrow**2) / 3
-
-
 def rectangular_bin_m3(length_m: float, width_m: float, depth_m: float, ridge_m: float = 0.0) -> float:
     """Grain in a rectangular store [m3], level or with a ridge along its length. Source: geometry (usf_1921)."""
     return length_m * width_m * (depth_m + ridge_m / 2)
-
-
-def pile_diameter_m(volume_m3: float, angle_deg: float) -> float:
-    """Diameter of a conical pile [m] that holds `volume_m3`: (24 V / (pi tan a))^(1/3). Source: unl_piles (derived)."""
-    return (24 * volume_m3 / (math.pi * math.tan(math.radians(angle_deg)))) ** (1 / 3)
-
-
-def bushels(volume_m3: float) -> float:
-    """US bushels [bu] in a volume. Source: definition, 2150.42 cubic inches (bu_conv_page)."""
-    return volume_m3 / M3_PER_US_BUSHEL
-
-
-def cubic_feet(volume_m3: float) -> float:
-    """Cubic feet [ft3] in a volume. Source: definition."""
-    return volume_m3 / M_PER_FT**3
 
 
 def blend_test_weight(shares: Mapping[str, float], test_weight_kg_m3: Mapping[str, float]) -> float:

@@ -24,19 +24,6 @@ HORWITZ_FLOOR = 1.2e-7
 MASS_FRACTION = {"%": 0.01, "mg/kg": 1e-6}
 
 
-def count_sd(share: float, kernels: int) -> float:
-    """Standard deviation [share] of a share by count, from `kernels` kernels: sqrt(p (1 - p) / n).
-
-    Source: binomial law, as used by USDA FGIS (gipsa_biotech_2).
-    """
-    return math.sqrt(share * (1 - share) / kernels)
-
-
-def count_cv(share: float, kernels: int) -> float:
-    """Coefficient of variation of a share by count [share of it]: sqrt((1 - p) / (n p)). Source: jaoac_84_1941."""
-    return math.sqrt((1 - share) / (kernels * share))
-
-
 def heft(shares: Sequence[float], kernel_mass_g: Sequence[float], kernel_mass_cv: float = 0.0) -> np.ndarray:
     """w k (1 + c^2) of each crop [g]: what one gram of it adds to the variance of a sample."""
     return np.asarray(shares, float) * np.asarray(kernel_mass_g, float) * (1 + kernel_mass_cv**2)
@@ -71,22 +58,6 @@ def property_variance(
     return float(heft(shares, kernel_mass_g, kernel_mass_cv) @ (contents - shares @ contents) ** 2) / sample_g
 
 
-def effective_kernels(share: float, variance: float) -> float:
-    """How many kernels of one mass would tell a share as well: w (1 - w) / variance. Source: as share_covariance."""
-    return share * (1 - share) / variance
-
-
-def grams_to_sort(
-    shares: Sequence[float],
-    kernel_mass_g: Sequence[float],
-    contents: Sequence[float],
-    sd: float,
-    kernel_mass_cv: float = 0.0,
-) -> float:
-    """Grams to sort, so that sorting alone leaves `sd` (unit of `contents`). Source: as property_variance."""
-    return property_variance(shares, kernel_mass_g, contents, 1.0, kernel_mass_cv) / sd**2
-
-
 def increments(tonnes: float) -> int:
     """How many probes or cuts a lot of loose grain needs: 7 up to 2.5 t, then sqrt(20 t) rounded up, at most 40.
 
@@ -105,14 +76,6 @@ def horwitz_rsd_pct(mass_fraction: float) -> float:
     if not 0 < mass_fraction <= 1:
         raise ValueError(f"a mass fraction of {mass_fraction:g}")
     return 2 * max(mass_fraction, HORWITZ_FLOOR) ** -0.15
-
-
-def label_variation_pct(guarantee_pct: float, per_guarantee: float, constant: float) -> float:
-    """Analytical variation of a feed label [% of the guarantee]: a / X + b, X the guarantee in %.
-
-    Crude protein: 20 / X + 2. Source: AAFCO Official Publication, analytical variations (memory).
-    """
-    return per_guarantee / guarantee_pct + constant
 
 
 def lab_sd(nutrient: str, value: float, unit: str, method: str, library: Library) -> tuple[float, str]:

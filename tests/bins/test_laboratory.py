@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rationlp.bins.sampling import horwitz_rsd_pct, lab_sd, label_variation_pct
+from rationlp.bins.sampling import horwitz_rsd_pct, lab_sd
 
 
 def test_horwitz_of_the_published_formula(examples):
@@ -16,19 +16,6 @@ def test_horwitz_of_the_published_formula(examples):
 def test_horwitz_refuses_what_is_no_mass_fraction():
     with pytest.raises(ValueError, match="mass fraction"):
         horwitz_rsd_pct(0)
-
-
-def test_label_variation_of_protein(examples):
-    example = examples["lab_av_protein"]
-    for guarantee, av, low in zip(
-        example["inputs"]["guarantee_pct"],
-        example["expected"]["av_pct"],
-        example["expected"]["low_limit_pct"],
-        strict=True,
-    ):
-        found = label_variation_pct(guarantee, 20, 2)
-        assert found == pytest.approx(av)
-        assert guarantee * (1 - found / 100) == pytest.approx(low)
 
 
 @pytest.mark.parametrize(
