@@ -4,6 +4,7 @@
       InputError            a book, a library or a request has problems: exit 1, all of them at once
         BookError
         LibraryError
+        RequestError      exit 2
       SolverError           the solver gave no trustworthy answer: exit 4
 
 A ration that cannot meet everything is not an exception: it is a result with a status of its own.
@@ -57,6 +58,15 @@ class InputError(RationlpError):
     def __init__(self, problems: list[Problem]):
         self.problems = problems
         super().__init__("\n".join(problem.line() for problem in problems))
+
+
+class RequestError(InputError):
+    """What was asked for cannot be: a stage, bin, sample or offer nobody knows, a number out of range.
+
+    The `sheet` of its problems is the name of what was asked (`stage`, `bin`, `home_grown`).
+    """
+
+    exit_code = 2
 
 
 class BookError(InputError):

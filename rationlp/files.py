@@ -33,6 +33,20 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
         temporary.unlink(missing_ok=True)
 
 
+def write_text(path: Path, text: str) -> None:
+    """Write a text file whole or not at all, and flushed to the disk. Raises OSError."""
+    handle, name = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as lines:
+            lines.write(text)
+            lines.flush()
+            os.fsync(lines.fileno())
+        Path(name).chmod(0o666 & ~_umask())
+        os.replace(name, path)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
 def _not_writable(path: Path, error: OSError) -> InputError:
     return InputError([Problem(
         "error", "-o", "", f"{path} cannot be written ({error.strerror or error})", "a file name in a folder that "

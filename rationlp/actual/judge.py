@@ -8,17 +8,17 @@ from typing import Literal
 
 from rationlp.actual.slips import size_factor, swapped
 from rationlp.actual.tolerance import beyond_tolerance
-from rationlp.bins import estimate_bin
 from rationlp.book.records import Book, Offer, Place
 from rationlp.cautions import REVIEW
-from rationlp.feeds.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.farm import Farm
+from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label, nutrient_label
-from rationlp.ledger.weighed import Made
+from rationlp.ledger.made_mix import MadeMix
 from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import Mix, make_mix
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import Recipe
+from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.model import Answer
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
@@ -57,7 +57,7 @@ class WeighedLine:
 class Judgement:
     """What became of a batch. `ration` is the mix as weighed; `size` its mass over that of its sheet."""
 
-    made: Made
+    made: MadeMix
     stage_label: str
     verdict: Verdict
     lines: tuple[WeighedLine, ...]
@@ -80,29 +80,29 @@ class BatchFinding:
     ask: tuple[str, ...]
 
 
-def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book, library: Library) -> Judgement:
+def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], farm: Farm) -> Judgement:
     """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
-    made = _same_feeds(made, target_kg, book)
-    formula, strangers, faults = _with_strangers(made, recipe, book, library)
+    made = _same_feeds(made, target_kg, farm.book)
+    formula, strangers, faults = _with_strangers(made, recipe, farm)
     weighed = {name: mass for name, mass in made.weighed_kg.items() if mass > 0}
     size = size_factor(weighed, target_kg)
     asked = {name: mass * size for name, mass in target_kg.items()}
-    lines = _lines(asked, made.weighed_kg, formula, book, library)
+    lines = _lines(asked, made.weighed_kg, formula, farm)
     faults += [line.words for line in lines if line.words]
     faults += [
-        f"{_label(one, formula, library)} and {_label(other, formula, library)} seem to have each other's weight: "
+        f"{_label(one, formula, farm.library)} and {_label(other, formula, farm.library)} seem to have each other's weight: "
         "written in "
         f"each other's row, or weighed so? It is judged as written."
         for one, other in swapped(weighed, asked)
     ]
     if abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
         faults.append(f"A batch {size:.2f} times the size on its sheet.")
-    found = _find(formula, weighed, asked, recipe, book, library)
+    found = _find(formula, weighed, asked, recipe, farm)
     stop = (*strangers, *found.stop)
     verdict: Verdict = "stop" if stop else "ask" if found.ask or faults else "feed"
     remedies: list[str] = []
     if verdict != "feed" and not strangers:
-        remedies = _remedies(lines, lambda amounts: _find(formula, amounts, asked, recipe, book, library), book)
+        remedies = _remedies(lines, lambda amounts: _find(formula, amounts, asked, recipe, farm), farm.book)
     return Judgement(
         made=made,
         stage_label=found.ration.stage_label,
@@ -111,7 +111,7 @@ def judge(made: Made, recipe: Recipe, target_kg: Mapping[str, float], book: Book
         faults=tuple(faults),
         reasons=tuple(dict.fromkeys((*stop, *found.ask))),
         remedies=tuple(remedies),
-        cautions=_cautions(verdict, lines, found, formula, library),
+        cautions=_cautions(verdict, lines, found, formula, farm.library),
         ration=found.ration,
         size=size,
         label_line=_label_line(made, found.ration, recipe),
@@ -122,16 +122,14 @@ def _find(
     formula: Formula,
     weighed: Mapping[str, float],
     asked: Mapping[str, float],
-    recipe: Recipe,
-    book: Book,
-    library: Library,
-) -> BatchFinding:
+    recipe: SolvedRation,
+    farm: Farm) -> BatchFinding:
     amounts = [weighed.get(candidate.name, 0.0) for candidate in formula.candidates]
-    ration = describe(formula, Answer(tuple(amounts)), book, library)
-    mix = make_mix(formula, amounts, library)
-    stop = [*_safety(mix, ration, library), *_doses(asked, weighed, formula)]
+    ration = describe(formula, Answer(tuple(amounts)), farm)
+    mix = make_mix(formula, amounts, farm.library)
+    stop = [*_safety(mix, ration, farm.library), *_doses(asked, weighed, formula)]
     ask = []
-    for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, library)):
+    for words, is_grave in (*_short(ration), *beyond_tolerance(recipe.ration, ration, farm.library)):
         (stop if is_grave else ask).append(words)
     return BatchFinding(ration, mix, tuple(stop), tuple(ask))
 
@@ -160,13 +158,13 @@ def _cautions(
     return (REVIEW, *(texts[name] for name in wanted if name in texts))
 
 
-def _label_line(made: Made, ration: Ration, recipe: Recipe) -> str:
+def _label_line(made: MadeMix, ration: Ration, recipe: SolvedRation) -> str:
     day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "date not written down"
     samples = "+".join(estimate.sample for estimate in recipe.estimates) or "none"
     return f"{ration.stage_label} | made {day} | bin {made.bin or 'none'} | sample {samples} | batch {made.batch}"
 
 
-def _same_feeds(made: Made, target_kg: Mapping[str, float], book: Book) -> Made:
+def _same_feeds(made: MadeMix, target_kg: Mapping[str, float], book: Book) -> MadeMix:
     """The batch with a feed of another offer (bags for bulk, only the feed's name) under the offer the sheet names."""
     feeds = {offer.offer: offer.feed for offer in book.supplements}
     weighed: dict[str, float] = {}
@@ -176,13 +174,13 @@ def _same_feeds(made: Made, target_kg: Mapping[str, float], book: Book) -> Made:
         ]
         named = twins[0] if name not in target_kg and twins else name
         weighed[named] = weighed.get(named, 0.0) + mass
-    return replace(made, weighed_kg=weighed)
+    return made.weighing(weighed, book)
 
 
 # What went in -----------------------------------------------------------------------------------
 
 
-def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) -> tuple[Formula, list[str], list[str]]:
+def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Formula, list[str], list[str]]:
     """The formula with everything that went in; what should never have gone in; what nobody has figures for."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
@@ -193,7 +191,7 @@ def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) ->
     for name, mass in made.weighed_kg.items():
         if name in known or mass <= 0:
             continue
-        candidate = _candidate(name, book, library)
+        candidate = _candidate(name, farm)
         if candidate.premix_covers:
             strangers.append(f"{candidate.label} is a premix for other animals.")
         if all(nutrient in candidate.values for nutrient in needed):
@@ -207,16 +205,16 @@ def _with_strangers(made: Made, recipe: Recipe, book: Book, library: Library) ->
     if not extra:
         return formula, strangers, faults
     candidates = [*formula.candidates, *extra]
-    caps = caps_of(formula.stage.known, formula.stage.stage, candidates, book, library)
+    caps = caps_of(formula.stage.known, formula.stage.stage, candidates, farm.book, farm.library)
     return replace(formula, candidates=tuple(candidates), caps=tuple(caps)), strangers, faults
 
 
-def _candidate(name: str, book: Book, library: Library) -> Candidate:
+def _candidate(name: str, farm: Farm) -> Candidate:
     """An offer or a bin of the book, or a feed that is not on offer, as something that went in."""
-    if name in {row.bin for row in book.bins}:
-        return bin_candidate(estimate_bin(name, book, library), book)
-    offers = [offer for offer in book.supplements if offer.offer == name] or [Offer(Place(), name, name)]
-    return offer_candidates(replace(book, supplements=tuple(offers)), library)[0]
+    if name in {row.bin for row in farm.book.bins}:
+        return farm.bin_candidate(name)
+    offers = [offer for offer in farm.book.supplements if offer.offer == name] or [Offer(Place(), name, name)]
+    return offer_candidates(replace(farm.book, supplements=tuple(offers)), farm.library)[0]
 
 
 def _label(name: str, formula: Formula, library: Library) -> str:
@@ -224,15 +222,14 @@ def _label(name: str, formula: Formula, library: Library) -> str:
 
 
 def _lines(
-    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, book: Book, library: Library
-) -> tuple[WeighedLine, ...]:
+    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm) -> tuple[WeighedLine, ...]:
     lines = []
     for name in dict.fromkeys((*asked, *weighed)):
-        label, wanted, mass = _label(name, formula, library), asked.get(name, 0.0), weighed.get(name, 0.0)
+        label, wanted, mass = _label(name, formula, farm.library), asked.get(name, 0.0), weighed.get(name, 0.0)
         if not wanted and not mass:
             continue
-        small = wanted < book.farm.hand_weigh_below_kg
-        step = book.farm.hand_scale_step_kg if small else book.farm.scale_step_kg
+        small = wanted < farm.book.farm.hand_weigh_below_kg
+        step = farm.book.farm.hand_scale_step_kg if small else farm.book.farm.scale_step_kg
         lines.append(WeighedLine(name, label, wanted, mass, _off_words(label, wanted, mass, step)))
     return tuple(sorted(lines, key=lambda line: -line.asked_kg))
 

@@ -15,8 +15,9 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
+from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.ledger.weighed import Made
+from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
@@ -63,17 +64,17 @@ class Printed:
 class ReadBack:
     """What a filled-in workbook says: batches made, lots by offer, the mixer test if one was typed in."""
 
-    made: tuple[Made, ...]
+    made: tuple[MadeMix, ...]
     lots: Mapping[str, str]
     mixer_test: Uniformity | None
     book_version: str
     warnings: tuple[Problem, ...]
 
 
-def read_back(path: Path) -> ReadBack:
-    """Read the workbook at `path`. Raises InputError with every problem."""
+def read_back(path: Path, book: Book) -> ReadBack:
+    """Read the workbook of mix sheets at `path`, written for `book`. Raises InputError with every problem."""
     try:
-        book = load_workbook(path, data_only=True)
+        workbook = load_workbook(path, data_only=True)
     except FileNotFoundError:
         raise InputError(
             [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
@@ -84,15 +85,15 @@ def read_back(path: Path) -> ReadBack:
                                   "Save it as .xlsx.")]) from None  # fmt: skip
     problems: list[Problem] = []
     try:
-        printed, version = _record(book, path)
-        made: list[Made] = []
+        printed, version = _record(workbook, path)
+        made: list[MadeMix] = []
         for sheet in printed:
-            if sheet.tab in book.sheetnames:
-                made += _Reader(book[sheet.tab], sheet, problems).batches()
-        lots = _lots(book)
-        test = _mixer_test(book, problems)
+            if sheet.tab in workbook.sheetnames:
+                made += _Reader(workbook[sheet.tab], sheet, version, book, problems).batches()
+        lots = _lots(workbook)
+        test = _mixer_test(workbook, problems)
     finally:
-        book.close()
+        workbook.close()
     if any(problem.severity == "error" for problem in problems):
         raise InputError(problems)
     return ReadBack(tuple(made), lots, test, version, tuple(problems))
@@ -141,10 +142,10 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
 class _Reader:
     """Reads the boxes of one mix sheet."""
 
-    def __init__(self, sheet: Any, printed: Printed, problems: list[Problem]):
-        self.sheet, self.printed, self.problems = sheet, printed, problems
+    def __init__(self, sheet: Any, printed: Printed, version: str, book: Book, problems: list[Problem]):
+        self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
 
-    def batches(self) -> list[Made]:
+    def batches(self) -> list[MadeMix]:
         """A batch for every column with anything in it."""
         if not self._rows_stand():
             return []
@@ -180,7 +181,7 @@ class _Reader:
         self._error(self.printed.batch_cell, repr(batch), f"the mass of a batch in {self.printed.unit}", "Type it.")
         return None
 
-    def _batch(self, box: int, letter: str, factor: float) -> Made | None:
+    def _batch(self, box: int, letter: str, factor: float) -> MadeMix | None:
         unit_kg = MASS_KG[self.printed.unit]
         weighed: dict[str, float] = {}
         target: dict[str, float] = {}
@@ -201,16 +202,20 @@ class _Reader:
             self._error(cell, found, expected, do)
         number = self.printed.first_batch + box
         day = self._day(letter)
-        return Made(
-            self.printed.name,
-            self.printed.stage,
-            tuple(filter(None, self.printed.bin.split("+"))),
-            self.printed.id,
-            number,
-            day,
-            weighed,
-            target,
-            f"{self.printed.tab}!{letter}",
+        bins = tuple(filter(None, self.printed.bin.split("+")))
+        return MadeMix(
+            id=self.printed.id,
+            stage=self.printed.stage,
+            stage_label=self.printed.stage,
+            bins=bins,
+            samples=newest_samples(self.book, bins, day),
+            made_on=day,
+            origin=Origin.WEIGHED,
+            sheet=self.printed.name,
+            book_version=self.version,
+            parts=weighed_parts(weighed, target, self.book),
+            number=number,
+            where=f"{self.printed.tab}!{letter}",
         )
 
     def _entry(self, cell: str, row: PrintedRow, asked: float) -> Entry | None:

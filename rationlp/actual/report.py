@@ -13,10 +13,12 @@ from rationlp.actual.trace import Trace, trace
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.ledger.weighed import ID, NUMBER, Made, made_in_book
-from rationlp.library.read import Library
+from rationlp.farm import Farm
+from rationlp.ledger.made_mix import MadeMix
+from rationlp.ledger.weighed import ID, NUMBER, made_in_book
 from rationlp.rations.answer.ids import book_version
-from rationlp.rations.formulate import Recipe, recipes
+from rationlp.rations.answer.mix import IN_MIX
+from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.sheets.batches import plan
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import whole_mix
@@ -42,98 +44,86 @@ class ActualReport:
         return all(j.verdict == "feed" for j in self.judgements) and all(test.good for test in self.uniformity)
 
 
-def review(
-    book: Book,
-    library: Library,
+def report_of(
+    farm: Farm,
     workbook: Path | None = None,
     tests: Sequence[Uniformity] = (),
-    asked_trace: tuple[str, date] | None = None,
-) -> ActualReport:
+    asked_trace: tuple[str, date] | None = None) -> ActualReport:
     """Judge the filled-in `workbook`, or else the rows of the book's sheet `actual`; stock and trace count both.
 
     Raises InputError with every fault of what was written down.
     """
-    kitchen = _Kitchen(book, library)
-    in_book = made_in_book(book, library, kitchen.ids(row.sheet for row in book.actual))
+    today = _Today(farm)
+    in_book = made_in_book(farm, today.ids(row.sheet for row in farm.book.actual))
     warnings: list[Problem] = []
     lots: Mapping[str, str] = {}
     judged, everything = in_book, in_book
     if workbook is not None:
         from rationlp.actual.readback import read_back
 
-        back = read_back(workbook)
+        back = read_back(workbook, farm.book)
         warnings += back.warnings
-        warnings += _other_book(workbook, back.book_version, book)
+        warnings += _other_book(workbook, back.book_version, farm.book)
         lots, judged = back.lots, list(back.made)
         everything = [*in_book, *(made for made in back.made if not _same(made, in_book, warnings))]
         tests = [*tests, *([back.mixer_test] if back.mixer_test else [])]
-    _something(judged, tests, asked_trace, workbook, book)
+    _something(judged, tests, asked_trace, workbook, farm.book)
     judgements = []
     for made in judged:
-        recipe = kitchen.recipe(made)
-        judgements.append(judge(made, recipe, made.target_kg or kitchen.target_kg(recipe), book, library))
+        recipe = today.ration(made)
+        judgements.append(judge(made, recipe, made.target_kg or today.target_kg(recipe), farm))
         warnings += _stale(made, recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(everything, book, library)) if everything else (),
+        stocks=tuple(stocks(everything, farm)) if everything else (),
         uniformity=tuple(tests),
-        trace=_traced(asked_trace, everything, kitchen, lots, book, library),
+        trace=_traced(asked_trace, everything, today, lots, farm),
         lots=lots,
         warnings=tuple(dict.fromkeys(warnings)),
     )
 
 
-class _Kitchen:
+class _Today:
     """The rations of today, each made once."""
 
-    def __init__(self, book: Book, library: Library):
-        self.book, self.library = book, library
-        self.scale: Scale = farm_scale(book.farm)
-        self._made: dict[Key, Recipe] = {}
+    def __init__(self, farm: Farm):
+        self.farm = farm
+        self.scale: Scale = farm_scale(farm.settings)
+        self._made: dict[Key, SolvedRation] = {}
         self._targets: dict[str, Mapping[str, float]] = {}
 
-    def recipe_of(self, stage: str, bins: tuple[str, ...]) -> Recipe:
-        """The ration of a stage from these bins. Raises InputError if the book has lost a bin."""
-        if (stage, bins) not in self._made:
-            self._made[stage, bins] = recipes(self.book, self.library, [stage], bins, together=len(bins) > 1)[0]
-        return self._made[stage, bins]
-
-    def recipe(self, made: Made) -> Recipe:
-        """The ration of the sheet a batch was made by."""
-        return self.recipe_of(made.stage, made.bins)
+    def ration(self, made: MadeMix) -> SolvedRation:
+        """The ration of the sheet a batch was made by. Raises InputError if the book has lost a bin."""
+        key = (made.stage, made.bins)
+        if key not in self._made:
+            self._made[key] = solve_rations(self.farm, [made.stage], made.bins, together=len(made.bins) > 1)[0]
+        return self._made[key]
 
     def ids(self, names: Iterable[str]) -> dict[str, Key]:
         """Stage and bins by ration id, if any of the names of sheets is an id at all."""
-        words = [NUMBER.match(name)[1] if NUMBER.match(name) else name for name in names]
+        words = [match[1] if (match := NUMBER.match(name)) else name for name in names]
         if not any(ID.match(word.strip().upper().replace(" ", "")) for word in words):
             return {}
-        bins = tuple(row.bin for row in self.book.bins)
-        found = recipes(self.book, self.library)
-        if len(bins) > 1:
-            found += recipes(self.book, self.library, together=True)
-        self._made |= {(recipe.ration.stage, _bins(recipe)): recipe for recipe in found}
-        return {recipe.id: (recipe.ration.stage, _bins(recipe)) for recipe in found}
+        found = solve_rations(self.farm)
+        if len(self.farm.book.bins) > 1:
+            found += solve_rations(self.farm, together=True)
+        self._made |= {(made.ration.stage, made.bins): made for made in found}
+        return {made.id: (made.ration.stage, made.bins) for made in found}
 
-    def target_kg(self, recipe: Recipe) -> Mapping[str, float]:
+    def target_kg(self, made: SolvedRation) -> Mapping[str, float]:
         """What a batch of the book's usual size asks for, in kg: the weights of its sheet, else the shares."""
-        if recipe.id not in self._targets:
-            self._targets[recipe.id] = self._target_kg(recipe)
-        return self._targets[recipe.id]
+        if made.id not in self._targets:
+            self._targets[made.id] = self._target_kg(made)
+        return self._targets[made.id]
 
-    def _target_kg(self, recipe: Recipe) -> Mapping[str, float]:
-        candidates = recipe.formula.candidates
-        if recipe.ration.status == "optimal":
-            size = plan(recipe, self.scale, self.book, self.library, SheetRequest()).runs[0].size
-            mix = whole_mix(recipe, size, self.scale, self.book, self.library)
+    def _target_kg(self, made: SolvedRation) -> Mapping[str, float]:
+        if made.ration.status == "optimal":
+            size = plan(made, self.scale, SheetRequest()).runs[0].size
+            mix = whole_mix(made, size, self.scale)
             if mix is not None:
-                return {candidates[p.candidate].name: float(p.mass) * self.scale.kg for p in mix.portions}
-        return {
-            c.name: s * self.book.farm.batch_kg for c, s in zip(candidates, recipe.shares, strict=False) if s > 1e-7
-        }
-
-
-def _bins(recipe: Recipe) -> tuple[str, ...]:
-    return tuple(estimate.bin for estimate in recipe.estimates)
+                columns = made.formula.program.columns
+                return {columns[p.candidate]: float(p.mass) * self.scale.kg for p in mix.portions}
+        return {name: share * self.farm.settings.batch_kg for name, share in made.shares.items() if share > IN_MIX}
 
 
 def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
@@ -146,7 +136,7 @@ def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
     )]  # fmt: skip
 
 
-def _stale(made: Made, recipe: Recipe) -> list[Problem]:
+def _stale(made: MadeMix, recipe: SolvedRation) -> list[Problem]:
     if not made.id or made.id == recipe.id:
         return []
     return [Problem(
@@ -155,7 +145,7 @@ def _stale(made: Made, recipe: Recipe) -> list[Problem]:
     )]  # fmt: skip
 
 
-def _same(made: Made, in_book: Sequence[Made], warnings: list[Problem]) -> bool:
+def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) -> bool:
     """Whether the book already has this batch: same animals, bins, day and number."""
     for other in in_book:
         if (made.stage, made.bins, made.made_on, made.number) == (other.stage, other.bins, other.made_on, other.number):
@@ -169,7 +159,7 @@ def _same(made: Made, in_book: Sequence[Made], warnings: list[Problem]) -> bool:
 
 
 def _something(
-    judged: Sequence[Made], tests: Sequence[Uniformity], asked: object, workbook: Path | None, book: Book
+    judged: Sequence[MadeMix], tests: Sequence[Uniformity], asked: object, workbook: Path | None, book: Book
 ) -> None:
     if judged or tests or asked:
         return
@@ -183,19 +173,17 @@ def _something(
 
 def _traced(
     asked: tuple[str, date] | None,
-    made: Sequence[Made],
-    kitchen: _Kitchen,
+    made: Sequence[MadeMix],
+    today: _Today,
     lots: Mapping[str, str],
-    book: Book,
-    library: Library,
-) -> Trace | None:
+    farm: Farm) -> Trace | None:
     if asked is None:
         return None
     name, day = asked
-    stage = next((group.stage for group in book.groups if group.group == name), None)
+    stage = next((group.stage for group in farm.book.groups if group.group == name), None)
     mine = next((b for b in made if b.stage == stage), None)
-    rations = {stage: kitchen.recipe(mine).ration} if stage and mine else {}
-    return trace(name, day, made, rations, lots, book, library)
+    rations = {stage: today.ration(mine).ration} if stage and mine else {}
+    return trace(name, day, made, rations, lots, farm)
 
 
 def as_rows(review_: ActualReport, unit_kg: float) -> list[tuple[str, str, str, float]]:

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from rationlp.bins import estimate_bin
-from rationlp.book.records import Book
-from rationlp.ledger.weighed import Made
-from rationlp.library.read import Library
+from rationlp.farm import Farm
+from rationlp.ledger.made_mix import MadeMix
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,26 +26,26 @@ class Stock:
         return None if self.start_kg is None else self.start_kg - self.taken_kg
 
 
-def stocks(made: Iterable[Made], book: Book, library: Library) -> list[Stock]:
+def stocks(made: Iterable[MadeMix], farm: Farm) -> list[Stock]:
     """Every bin, and every offer that was used or has an end.
 
     Batches from before a bin was filled do not count for it.
     """
     batches = list(made)
     found = []
-    for row in book.bins:
+    for row in farm.book.bins:
         mine = [b for b in batches if not (row.filled_on and b.made_on and b.made_on < row.filled_on)]
-        tonnes = estimate_bin(row.bin, book, library).tonnes
+        tonnes = farm.bin(row.bin).tonnes
         start = None if tonnes is None else 1000 * tonnes
         found.append(_stock(row.bin, row.label or row.bin, True, start, mine))
-    for offer in book.supplements:
+    for offer in farm.book.supplements:
         stock = _stock(offer.offer, offer.label or offer.feed, False, offer.stock_kg, batches)
         if stock.taken_kg or offer.stock_kg is not None:
             found.append(stock)
     return found
 
 
-def _stock(name: str, label: str, is_bin: bool, start: float | None, batches: list[Made]) -> Stock:
+def _stock(name: str, label: str, is_bin: bool, start: float | None, batches: list[MadeMix]) -> Stock:
     taken = [b.weighed_kg[name] for b in batches if b.weighed_kg.get(name)]
     note = ""
     if start is not None and sum(taken) > start:

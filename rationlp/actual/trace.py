@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from rationlp.bins import estimate_bin
 from rationlp.book.records import Book, Group
-from rationlp.errors import InputError, Problem
-from rationlp.ledger.weighed import Made
-from rationlp.library.read import Library
+from rationlp.errors import Problem, RequestError
+from rationlp.farm import Farm
+from rationlp.ledger.made_mix import MadeMix
 from rationlp.rations.answer.model import Ration
 from rationlp.sheets.batches import fed_on
 
@@ -29,7 +28,7 @@ class TracedIngredient:
 class Eaten:
     """A batch the group was eating on the day, or may have been."""
 
-    made: Made
+    made: MadeMix
     from_day: date | None
     to_day: date | None
     ingredients: tuple[TracedIngredient, ...]
@@ -49,21 +48,19 @@ class Trace:
 def trace(
     group_name: str,
     day: date,
-    made: Iterable[Made],
+    made: Iterable[MadeMix],
     rations: Mapping[str, Ration],
     lots: Mapping[str, str],
-    book: Book,
-    library: Library,
-) -> Trace:
+    farm: Farm) -> Trace:
     """The batch that `group_name` was eating on `day`: the batches of its stage are eaten in the order they were made.
 
-    `rations` gives a ration by stage for what a head eats a day. Raises InputError for a group the book does not know.
+    `rations` gives a ration by stage for what a head eats a day. Raises RequestError for a group the book does not know.
     """
-    group = next((g for g in book.groups if g.group == group_name), None)
+    group = next((g for g in farm.book.groups if g.group == group_name), None)
     if group is None:
-        known = ", ".join(g.group for g in book.groups) or "it has none"
-        raise InputError(
-            [Problem("error", "--trace", "", repr(group_name), f"a group of the book: {known}", "Check the spelling.")]
+        known = ", ".join(g.group for g in farm.book.groups) or "it has none"
+        raise RequestError(
+            [Problem("error", "trace", "", repr(group_name), f"a group of the book: {known}", "Check the spelling.")]
         )
     notes = []
     if not fed_on(group, day):
@@ -75,18 +72,18 @@ def trace(
     undated = [b for b in made if b.stage == group.stage and b.made_on is None]
     if undated:
         notes.append(f"{len(undated)} batches of this feed have no date and are left out.")
-    spans = _spans(mine, group.stage, rations, book)
+    spans = _spans(mine, group.stage, rations, farm.book)
     eaten = _on(day, mine, spans, notes)
     return Trace(
         group_name,
         day,
         group.stage,
-        tuple(Eaten(b, *spans.get(i, (b.made_on, None)), _ingredients(b, lots, book, library)) for i, b in eaten),
+        tuple(Eaten(b, *spans.get(i, (b.made_on, None)), _ingredients(b, lots, farm)) for i, b in eaten),
         tuple(notes),
     )
 
 
-def _spans(mine: Sequence[Made], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
+def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
     """First and last day of each batch, eaten one after the other by all groups of the stage; empty if nobody knows
     how much they eat."""
     spans: dict[int, tuple[date, date]] = {}
@@ -135,8 +132,8 @@ def _anybody_later(stage: str, day: date, book: Book) -> bool:
 
 
 def _on(
-    day: date, mine: Sequence[Made], spans: Mapping[int, tuple[date, date]], notes: list[str]
-) -> list[tuple[int, Made]]:
+    day: date, mine: Sequence[MadeMix], spans: Mapping[int, tuple[date, date]], notes: list[str]
+) -> list[tuple[int, MadeMix]]:
     if not mine:
         notes.append("No batch of this feed is on record on or before that day.")
         return []
@@ -153,9 +150,9 @@ def _on(
     return found
 
 
-def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Library) -> tuple[TracedIngredient, ...]:
+def _ingredients(made: MadeMix, lots: Mapping[str, str], farm: Farm) -> tuple[TracedIngredient, ...]:
     """What was in a batch, the bin with its sample of that time, the offers with supplier, quotation and lot."""
-    bins, offers = {row.bin: row for row in book.bins}, {row.offer: row for row in book.supplements}
+    bins, offers = {row.bin: row for row in farm.book.bins}, {row.offer: row for row in farm.book.supplements}
     found = []
     for name, mass in sorted(made.weighed_kg.items(), key=lambda item: -item[1]):
         if mass <= 0:
@@ -164,7 +161,7 @@ def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Libra
             row = bins[name]
             words = [
                 f"filled {row.filled_on:%Y-%m-%d}" if row.filled_on else "",
-                _sample_words(name, made.made_on, book, library),
+                _sample_words(name, made.made_on, farm),
             ]
             label = row.label or name
         elif name in offers:
@@ -181,10 +178,10 @@ def _ingredients(made: Made, lots: Mapping[str, str], book: Book, library: Libra
     return tuple(found)
 
 
-def _sample_words(bin_: str, day: date | None, book: Book, library: Library) -> str:
+def _sample_words(bin_: str, day: date | None, farm: Farm) -> str:
     """The sample in force on the day: the newest one taken by then."""
-    taken = [row for row in book.samples if row.bin == bin_ and not (day and row.taken_on and row.taken_on > day)]
+    taken = [row for row in farm.book.samples if row.bin == bin_ and not (day and row.taken_on and row.taken_on > day)]
     if not taken:
-        return f"sample {estimate_bin(bin_, book, library).sample} (taken later)"
-    row = max(taken, key=lambda row: (row.taken_on or date.min, book.samples.index(row)))
+        return f"sample {farm.bin(bin_).sample} (taken later)"
+    row = max(taken, key=lambda row: (row.taken_on or date.min, farm.book.samples.index(row)))
     return f"sample {row.sample}" + (f" of {row.taken_on:%Y-%m-%d}" if row.taken_on else "")

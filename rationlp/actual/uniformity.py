@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import mean, stdev
 
-from rationlp.errors import InputError, Problem
+from rationlp.errors import Problem, RequestError
 from rationlp.sheets.practice import (
     ADVICE_WORDS,
     FARM_TARGET,
@@ -39,10 +39,10 @@ class Uniformity:
 
 
 def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
-    """The CV of `values` (all in one unit) and what it says. Raises InputError for fewer than two, or none above 0."""
+    """The CV of `values` (all in one unit) and what it says. Raises RequestError for fewer than two, or none above 0."""
     if len(values) < 2 or min(values) < 0 or sum(values) <= 0:
-        raise InputError([Problem(
-            "error", tracer or "--uniformity", "", ", ".join(f"{value:g}" for value in values) or "no figures",
+        raise RequestError([Problem(
+            "error", tracer or "uniformity", "", ", ".join(f"{value:g}" for value in values) or "no figures",
             "what two or more samples of one batch hold of the tracer, none below 0", "Give one figure for each "
                                                                                       "sample.",
         )])  # fmt: skip
@@ -67,13 +67,13 @@ def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
 
 
 def read_uniformity(text: str) -> Uniformity:
-    """`salt: 0.31 0.29 0.33` as typed on the command line. Raises InputError."""
+    """`salt: 0.31 0.29 0.33` as typed on the command line. Raises RequestError."""
     tracer, _, figures = text.rpartition(":")
     words = figures.replace(",", " ").replace(";", " ").split()
     wrong = [word for word in words if not NUMBER.fullmatch(word)]
     if wrong:
-        raise InputError([Problem(
-            "error", "--uniformity", "", repr(wrong[0]), "a name, a colon and figures, such as salt: 0.31 0.29 0.33",
+        raise RequestError([Problem(
+            "error", "uniformity", "", repr(wrong[0]), "a name, a colon and figures, such as salt: 0.31 0.29 0.33",
             "Separate the figures by blanks; write decimals with a point.",
         )])  # fmt: skip
     return uniformity(tracer.strip() or "tracer", [float(word) for word in words])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option, load
+from rationlp.cli.options import book_argument, format_option, library_option, opened
 
 NOT_ALL_GOOD = 3
 
@@ -43,23 +43,23 @@ def command(
 
     Example: rationlp actual farm.xlsx mix.xlsx --trace hens 2025-11-03
     """
-    from rationlp.actual.report import review
     from rationlp.actual.uniformity import read_uniformity
 
-    farm_book, library = load(book, library_dir)
+    farm = opened(book, library_dir)
     asked = (trace[0], _day(trace[1])) if trace else None
-    found = review(farm_book, library, sheet, [read_uniformity(text) for text in samples], asked)
+    tests = [read_uniformity(text) for text in samples]
+    found = farm.actual(sheet, mixer_tests=tests, trace=asked)
     for problem in found.warnings:
         click.echo(problem.line(), err=True)
     if rows:
         from rationlp.show.text.actual import rows_for_book
 
-        click.echo(rows_for_book(found, farm_book), nl=False)
+        click.echo(rows_for_book(found, farm.book), nl=False)
     elif form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.text.actual import review_document
 
-        write_json(review_document(found, farm_book))
+        write_json(review_document(found, farm.book))
     elif form == "csv":
         from rationlp.show.text.actual import review_table
 
@@ -67,7 +67,7 @@ def command(
     else:
         from rationlp.show.text.actual import print_review
 
-        print_review(found, farm_book)
+        print_review(found, farm.book)
     if not found.good:
         sys.exit(NOT_ALL_GOOD)
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import importlib
 import sys
+from dataclasses import replace
 from typing import Any
 
 import click
 
 from rationlp.cli.overview import COMMANDS, overview
-from rationlp.errors import InputError, RationlpError
+from rationlp.errors import InputError, Problem, RationlpError
 from rationlp.version import __version__
 
 
@@ -32,13 +33,21 @@ class LazyGroup(click.Group):
             return super().invoke(ctx)
         except InputError as error:
             for problem in error.problems:
-                click.echo(problem.line(), err=True)
+                click.echo(_as_option(problem, ctx).line(), err=True)
             count = sum(problem.severity == "error" for problem in error.problems)
             click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
             sys.exit(error.exit_code)
         except RationlpError as error:
             click.echo(f"error: {error}", err=True)
             sys.exit(error.exit_code)
+
+
+def _as_option(problem: Problem, ctx: click.Context) -> Problem:
+    """A problem of something asked for, under the name of the option that asks for it."""
+    command = app.get_command(ctx, ctx.invoked_subcommand or "")
+    options = [option for param in command.params for option in param.opts] if command else []
+    named = f"--{problem.sheet.replace('_', '-')}"
+    return replace(problem, sheet=named) if not problem.cell and named in options else problem
 
 
 @click.group(cls=LazyGroup)

@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load
-
-if TYPE_CHECKING:
-    from rationlp.book.records import Book
-    from rationlp.library import Library
+from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, opened
 
 
 @click.command(name="bin")
@@ -33,51 +28,27 @@ def command(
 
     Example: rationlp bin farm.xlsx --bin north --precision 4
     """
-    from rationlp.bins import estimate_bins, sampling_advice
-    from rationlp.rations.formulate import bin_groups
-
-    farm_book, library = load(book, library_dir)
-    names = [name for group in bin_groups(farm_book, bins, together=False) for name in group]
-    estimates = estimate_bins(names, farm_book, library)
+    farm = opened(book, library_dir)
+    estimates = farm.bins(bins)
     advice = []
     if precision is not None:
+        from rationlp.bins import sampling_advice
+        from rationlp.rations.studies.asked_of_bin import asked_of_bin
+
         for estimate in estimates:
-            asked = _asked(estimate.bin, farm_book, library)
-            advice.append(sampling_advice(estimate, farm_book, library, precision, asked))
+            asked, why_not = asked_of_bin(farm, estimate.bin)
+            if why_not:
+                click.echo(why_not, err=True)
+            advice.append(sampling_advice(estimate, farm.book, farm.library, precision, asked))
     if form == "json":
         from rationlp.show.data.as_json import bin_document, write_json
 
-        write_json(bin_document(farm_book, estimates, library, advice))
+        write_json(bin_document(farm, estimates, advice))
     elif form == "csv":
-        from rationlp.show.data.frames import bin_frame
+        from rationlp.show.data.frames import bin_frame, csv_of
 
-        click.echo(bin_frame(estimates, advice).to_csv(index=False), nl=False)
+        click.echo(csv_of(bin_frame(estimates, advice)), nl=False)
     else:
         from rationlp.show.text.bin import print_bins
 
-        print_bins(estimates, library, advice)
-
-
-def _asked(bin_id: str, book: Book, library: Library) -> dict[str, float]:
-    """What the binding requirements of the book's groups ask of the bin's grain: the least content as fed, by nutrient.
-
-    Empty if there are no groups or no ration can be reckoned.
-    """
-    from rationlp.errors import RationlpError
-    from rationlp.rations.formulate import formulate
-
-    if not book.groups:
-        return {}
-    try:
-        rations = formulate(book, library, bins=[bin_id])
-    except RationlpError as error:
-        click.echo(f"Rations of bin {bin_id} cannot be reckoned, so the usual nutrients are taken: {error}", err=True)
-        return {}
-    asked: dict[str, float] = {}
-    for ration in rations:
-        share = next((line.share for line in ration.mix if line.offer == bin_id), 0.0)
-        for line in ration.requirements:
-            bound = line.minimum if line.binding == "minimum" else line.maximum
-            if line.binding and bound and share > 0:
-                asked[line.nutrient] = min(asked.get(line.nutrient, float("inf")), bound / share)
-    return asked
+        print_bins(estimates, farm.library, advice)

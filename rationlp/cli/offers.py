@@ -8,11 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load, stage_option
+from rationlp.cli.options import (
+    Number,
+    bin_option,
+    book_argument,
+    format_option,
+    library_option,
+    opened,
+    stage_option,
+)
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
-    from rationlp.offers.study import LastMixes, Study
+    from rationlp.offers.study import Study
 
 NO_RATION = 3
 MOST_DRAWS = 1_000_000
@@ -91,19 +99,27 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
-    from rationlp.offers.study import OfferRequest, study
-    from rationlp.offers.sweep import asks
 
     _check_output(output, sweeps)
-    farm_book, library = load(book, library_dir)
-    asked = tuple(asks(sweeps, farm_book))
-    only = bool(asked) and form != "json" and not (feeds or compared or draws)
-    wish = OfferRequest(asked, feeds, compared, draws, correlation, seed, only)
+    farm = opened(book, library_dir)
+    only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
     with progress("Asking the solver") as begin:
-        found = study(farm_book, library, wish, stages, bins, together, {} if only else _last(farm_book), begin)
+        found = farm.offers(
+            stages,
+            bins,
+            together,
+            sweep=sweeps,
+            what_if=feeds,
+            compare=compared,
+            draws=draws,
+            correlation=correlation,
+            seed=seed,
+            only_sweep=only,
+            begin=begin,
+        )
     if output is not None:
-        _write(found, farm_book, output)
-    _show(found, farm_book, form, brief)
+        _write(found, farm.book, output)
+    _show(found, farm.book, form, brief)
     if not found.complete:
         sys.exit(NO_RATION)
 
@@ -118,16 +134,6 @@ def _check_output(output: Path | None, sweeps: tuple[str, ...]) -> None:
         raise click.BadParameter("a plot needs --sweep", param_hint="-o")
 
 
-def _last(book: Book) -> LastMixes:
-    """The last mix made of each stage and bin, as it was kept."""
-    from rationlp.ledger.kept import find
-
-    found: dict = {}
-    for mix in find(book):
-        found.setdefault((mix.stage, mix.bin), (mix.name, mix.shares))
-    return found
-
-
 def _write(found: Study, book: Book, output: Path) -> None:
     if output.suffix.casefold() in PLOTS:
         from rationlp.show.offers_plot import plot_sweeps
@@ -138,9 +144,10 @@ def _write(found: Study, book: Book, output: Path) -> None:
         plot_sweeps(found.sweeps, book.farm, output)
     else:
         from rationlp.files import write_whole
+        from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
 
-        text = study_frame(found).to_csv(index=False)
+        text = csv_of(study_frame(found))
         write_whole(output, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
     click.echo(f"Written: {output}", err=True)
 
@@ -152,9 +159,10 @@ def _show(found: Study, book: Book, form: str, brief: bool) -> None:
 
         write_json(offers_document(book, found))
     elif form == "csv":
+        from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
 
-        click.echo(study_frame(found).to_csv(index=False), nl=False)
+        click.echo(csv_of(study_frame(found)), nl=False)
     else:
         from rationlp.show.text.offers import print_study
 

@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from rationlp.book.records import Book
-    from rationlp.library import Library
-
+    from rationlp.api import OpenFarm
 
 class Number(click.FloatRange):
     """A number within bounds; `nan` and `inf`, which pass every comparison or none, are refused."""
@@ -40,13 +38,11 @@ stage_option = click.option(
 bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
 
 
-def load(book_path: Path, library_dir: Path | None) -> tuple[Book, Library]:
-    """The book and the library, checked against each other; warnings go to stderr. Raises InputError."""
-    from rationlp.book import open_book
-    from rationlp.library import load_library
+def opened(book: Path, library_dir: Path | None) -> OpenFarm:
+    """The farm of a book; warnings about it go to stderr. Raises InputError."""
+    from rationlp.api import open_farm
 
-    library = load_library(library_dir)
-    book, warnings = open_book(book_path, library)
-    for problem in warnings:
+    farm = open_farm(book, library_dir)
+    for problem in farm.warnings:
         click.echo(problem.line(), err=True)
-    return book, library
+    return farm

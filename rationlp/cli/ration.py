@@ -8,14 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, load, stage_option
+from rationlp.cli.options import (
+    Number,
+    bin_option,
+    book_argument,
+    format_option,
+    library_option,
+    opened,
+    stage_option,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from rationlp.book.records import Book
-    from rationlp.library import Library
-    from rationlp.rations.formulate import Made
+    from rationlp.api import Rations
 
 NO_RATION = 3
 
@@ -58,23 +62,21 @@ def command(
     Example: rationlp ration farm.xlsx --stage sw_gro_25_50 --bin north
     """
     _check_options(frontier, concentrate, shared, review)
-    farm_book, library = load(book, library_dir)
+    farm = opened(book, library_dir)
     if frontier:
         from rationlp.rations.studies.frontier import frontiers
         from rationlp.show.text.frontier import show_frontier
 
-        show_frontier(frontiers(farm_book, library, stages, bins, together), farm_book, form)
+        show_frontier(frontiers(farm, stages, bins, together), farm.book, form)
         return
-    from rationlp.rations.formulate import make
-
-    makes = make(farm_book, library, stages, bins, together, home_grown)
+    rations = farm.rations(stages, bins, together, home_grown)
     if review:
-        _write_review(review, makes, farm_book, library)
+        _write_review(review, rations)
     if concentrate:
-        _show_concentrates(makes, shared, farm_book, library, form)
+        _show_concentrates(rations, shared, form)
     else:
-        _show_rations(makes, farm_book, form, brief)
-    if any(made.ration.status != "optimal" for made in makes):
+        _show_rations(rations, form, brief)
+    if any(made.ration.status != "optimal" for made in rations):
         sys.exit(NO_RATION)
 
 
@@ -88,37 +90,38 @@ def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path
         raise click.UsageError(f"--review writes a .json or an .xlsx file, not {review.name!r}.")
 
 
-def _show_rations(makes: Sequence[Made], book: Book, form: str, brief: bool) -> None:
-    rations = [made.ration for made in makes]
+def _show_rations(rations: Rations, form: str, brief: bool) -> None:
+    made = [solved.ration for solved in rations]
     if form == "json":
         from rationlp.show.data.as_json import ration_document, write_json
 
-        write_json(ration_document(book, rations))
+        write_json(ration_document(rations.farm.book, made))
     elif form == "csv":
-        from rationlp.show.data.frames import ration_frame
+        from rationlp.show.data.frames import csv_of, ration_frame
 
-        click.echo(ration_frame(rations).to_csv(index=False), nl=False)
+        click.echo(csv_of(ration_frame(made)), nl=False)
     else:
         from rationlp.show.text.ration import print_rations
 
-        print_rations(rations, book, brief=brief)
+        print_rations(made, rations.farm.book, brief=brief)
 
 
-def _show_concentrates(makes: Sequence[Made], shared: bool, book: Book, library: Library, form: str) -> None:
+def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:
     from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrates
     from rationlp.show.text.concentrate import show_concentrates
 
-    whole = [made for made in makes if made.ration.status == "optimal"]
+    whole = [made for made in rations if made.ration.status == "optimal"]
     if shared:
-        found = shared_concentrates(whole, book, library)
+        found = shared_concentrates(whole, rations.farm)
     else:
         found = [mix for made in whole if (mix := concentrate_of(made)) is not None]
-    show_concentrates(found, [made.ration for made in makes if made not in whole], book, form)
+    unmet = [made.ration for made in rations if made.ration.status != "optimal"]
+    show_concentrates(found, unmet, rations.farm.book, form)
 
 
-def _write_review(path: Path, makes: Sequence[Made], book: Book, library: Library) -> None:
+def _write_review(path: Path, rations: Rations) -> None:
     from rationlp.pages.review_copy import write_review
     from rationlp.rations.studies.review import review_of
 
-    write_review(path, review_of(makes, book, library))
+    write_review(path, review_of(rations.solved, rations.farm))
     click.echo(f"Review copy: {path}", err=True)

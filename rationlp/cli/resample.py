@@ -4,16 +4,10 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option, load, stage_option
-
-if TYPE_CHECKING:
-    from rationlp.book.records import Book
-    from rationlp.ledger.kept import KeptMix
-    from rationlp.library import Library
+from rationlp.cli.options import book_argument, format_option, library_option, opened, stage_option
 
 NO_RATION = 3
 
@@ -48,51 +42,30 @@ def command(
 
     Example: rationlp resample farm.xlsx --before n1 --after n2
     """
-    from rationlp.resample.change import resample
-
     if output is not None:
         from rationlp.pages.resample_page import check_place
 
         check_place(output, book)
-    farm_book, library = load(book, library_dir)
-    found = resample(farm_book, library, before, after, _mixes(farm_book, library), stages)
+    farm = opened(book, library_dir)
+    found = farm.resample(before, after, stages)
     if output is not None:
         from rationlp.pages.resample_page import write_page
 
-        write_page(found, farm_book, output)
+        write_page(found, farm.book, output)
         click.echo(f"Written: {output}", err=True)
     if form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.resample import resample_document
 
-        write_json(resample_document(farm_book, found))
+        write_json(resample_document(farm.book, found))
     elif form == "csv":
+        from rationlp.show.data.frames import csv_of
         from rationlp.show.data.resample import resample_frame
 
-        click.echo(resample_frame(found).to_csv(index=False), nl=False)
+        click.echo(csv_of(resample_frame(found)), nl=False)
     else:
         from rationlp.show.text.resample import print_resample
 
-        print_resample(found, farm_book)
+        print_resample(found, farm.book)
     if not found.all_met:
         sys.exit(NO_RATION)
-
-
-def _mixes(book: Book, library: Library) -> list[KeptMix]:
-    """Every mix that was made: as its sheet was printed, and as the crew weighed it."""
-    from rationlp.ledger.kept import find, weighed_mix
-
-    kept = find(book)
-    if not book.actual:
-        return kept
-    from rationlp.ledger.weighed import made_in_book
-
-    ids = {mix.id: (mix.stage, mix.bins) for mix in kept}
-    for made in made_in_book(book, library, ids):
-        label = library.stages[made.stage].label if made.stage in library.stages else made.stage.replace("_", " ")
-        mix = weighed_mix(
-            made.stage, label, made.bins, made.made_on, made.weighed_kg, book, name=made.batch, sheet=made.sheet
-        )
-        if mix is not None:
-            kept.append(mix)
-    return kept

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, load, stage_option
+from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
@@ -59,24 +59,31 @@ def command(
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
     from rationlp.pages.write import check_place, write_pack
-    from rationlp.sheets.pack import make_pack
-    from rationlp.sheets.request import wish_of
 
     check_place(output)
-    farm_book, library = load(book, library_dir)
-    wish = wish_of(farm_book, batch, mixer_volume, batches, groups, days, on)
-    pack = make_pack(farm_book, library, wish, stages, bins, together)
-    write_pack(pack, library, output)
-    keep_mixes(pack, farm_book)
+    farm = opened(book, library_dir)
+    pack = farm.sheets(
+        stages,
+        bins,
+        together,
+        batch=batch,
+        mixer_volume=mixer_volume,
+        batches=batches,
+        groups=groups,
+        days=days,
+        on=on,
+    )
+    write_pack(pack, farm.library, output)
+    _keep(pack, farm.book)
     if form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.text.sheets import pack_document
 
-        write_json(pack_document(pack, farm_book, output))
+        write_json(pack_document(pack, farm.book, output))
     elif form == "csv":
         from rationlp.pages.csv_table import pack_table
 
-        click.echo(pack_table(pack, library), nl=False)
+        click.echo(pack_table(pack, farm.library), nl=False)
     else:
         from rationlp.show.text.sheets import print_pack
 
@@ -85,7 +92,7 @@ def command(
         sys.exit(NOT_ALL_MET)
 
 
-def keep_mixes(pack: Pack, book: Book) -> None:
+def _keep(pack: Pack, book: Book) -> None:
     """Keep the mix of every sheet with the book, so that a later sample is held against what was really made."""
     from rationlp.errors import InputError
     from rationlp.ledger.kept import folder_of, keep

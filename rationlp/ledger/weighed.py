@@ -10,9 +10,12 @@ from datetime import date
 from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.records import Book, Weighed
 from rationlp.errors import InputError, Problem
+from rationlp.farm import Farm
 from rationlp.files import LONGEST_TITLE
+from rationlp.ledger.kept import find
+from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.library.read import Library
-from rationlp.rations.answer.ids import ALPHABET
+from rationlp.rations.answer.ids import ALPHABET, book_version
 
 NUMBER = re.compile(r"^(.*?)\s*#\s*(\d+)$")
 ID = re.compile(rf"^[{ALPHABET}]{{4}}-?[{ALPHABET}]{{4}}$")
@@ -29,38 +32,7 @@ class SheetName:
     number: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
-    """A batch that was made. Masses in kg by offer (or feed, or bin).
-
-    `target_kg` is what the sheet asked for, where the sheet itself is at hand; without it the ration of today says.
-    """
-
-    sheet: str
-    stage: str
-    bins: tuple[str, ...]
-    id: str
-    number: int
-    made_on: date | None
-    weighed_kg: Mapping[str, float]
-    target_kg: Mapping[str, float] | None
-    where: str
-
-    @property
-    def total_kg(self) -> float:
-        return sum(self.weighed_kg.values())
-
-    @property
-    def bin(self) -> str:
-        return "+".join(self.bins)
-
-    @property
-    def batch(self) -> str:
-        """The name of the batch, as on its label."""
-        return f"{self.id or self.sheet} #{self.number}"
-
-
-def made_in_book(book: Book, library: Library, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> list[Made]:
+def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> list[MadeMix]:
     """The batches of the book's sheet `actual`, in its order. `ids` gives stage and bins of today's ration ids.
 
     Raises InputError with every sheet name that stands for nothing.
@@ -68,12 +40,12 @@ def made_in_book(book: Book, library: Library, ids: Mapping[str, tuple[str, tupl
     groups: dict[tuple[str, date | None], list[Weighed]] = {}
     problems: list[Problem] = []
     names: dict[str, SheetName | None] = {}
-    for row in book.actual:
+    for row in farm.book.actual:
         key = plain(row.sheet)
         if key not in names:
-            names[key] = sheet_name(row.sheet, book, library, ids)
+            names[key] = sheet_name(row.sheet, farm, ids)
         if names[key] is None:
-            problems.append(_unknown(row, book, library))
+            problems.append(_unknown(row, farm))
         else:
             groups.setdefault((key, row.made_on), []).append(row)
     if problems:
@@ -81,22 +53,81 @@ def made_in_book(book: Book, library: Library, ids: Mapping[str, tuple[str, tupl
     made, counts = [], {}
     for (key, day), rows in groups.items():
         name = names[key]
-        for lines in _batches(rows, book):
+        for lines in _batches(rows, farm.book) if name else ():
             counts[key, day] = counts.get((key, day), 0) + 1
-            made.append(_made(name, rows[0], lines, name.number or counts[key, day], day, book))
+            made.append(_made(name, lines, name.number or counts[key, day], farm))
     return made
 
 
-def _made(name: SheetName, row: Weighed, lines: Sequence[Weighed], number: int, day: date | None, book: Book) -> Made:
+def _made(name: SheetName, lines: Sequence[Weighed], number: int, farm: Farm) -> MadeMix:
     weighed: dict[str, float] = {}
     for line in lines:
-        offer = offer_of(line.feed, book)
+        offer = offer_of(line.feed, farm.book)
         weighed[offer] = weighed.get(offer, 0.0) + line.mass_kg
-    first = lines[0].place
-    sheet = match[1] if (match := NUMBER.match(row.sheet.strip())) else row.sheet.strip()
-    return Made(
-        sheet, name.stage, name.bins, name.id, number, day, weighed, None, f"{first.sheet}!{first.cell('feed')}"
+    first, text = lines[0], lines[0].sheet.strip()
+    return weighed_mix(
+        name.stage,
+        _label(name.stage, farm.library),
+        name.bins,
+        first.made_on,
+        weighed,
+        farm.book,
+        id=name.id,
+        number=number,
+        sheet=match[1] if (match := NUMBER.match(text)) else text,
+        where=f"{first.place.sheet}!{first.place.cell('feed')}",
     )
+
+
+def weighed_mix(
+    stage: str,
+    stage_label: str,
+    bins: tuple[str, ...],
+    made_on: date | None,
+    weighed_kg: Mapping[str, float],
+    book: Book,
+    *,
+    id: str = "",
+    number: int = 0,
+    sheet: str = "",
+    where: str = "",
+) -> MadeMix:
+    """A mix as the crew weighed it, `weighed_kg` by offer, bin or feed, judged by the samples there were that day."""
+    return MadeMix(
+        id=id,
+        stage=stage,
+        stage_label=stage_label,
+        bins=bins,
+        samples=newest_samples(book, bins, made_on),
+        made_on=made_on,
+        origin=Origin.WEIGHED,
+        sheet=sheet,
+        book_version=book_version(book),
+        parts=weighed_parts(weighed_kg, None, book),
+        number=number,
+        where=where,
+    )
+
+
+def mixes_made(farm: Farm) -> list[MadeMix]:
+    """Every mix that was made: as its sheet was printed, and as the crew weighed it. Raises InputError."""
+    kept = find(farm.book)
+    if not farm.book.actual:
+        return kept
+    ids = {mix.id: (mix.stage, mix.bins) for mix in kept}
+    return [*kept, *(made for made in made_in_book(farm, ids) if made.shares)]
+
+
+def last_mixes(farm: Farm) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
+    """By stage and bins the last mix that was kept. Raises InputError."""
+    found: dict[tuple[str, tuple[str, ...]], MadeMix] = {}
+    for mix in find(farm.book):
+        found.setdefault((mix.stage, mix.bins), mix)
+    return found
+
+
+def _label(stage: str, library: Library) -> str:
+    return library.stages[stage].label if stage in library.stages else stage.replace("_", " ")
 
 
 def _batches(rows: Sequence[Weighed], book: Book) -> list[list[Weighed]]:
@@ -129,7 +160,7 @@ def offer_of(feed: str, book: Book) -> str:
 
 
 def sheet_name(
-    text: str, book: Book, library: Library, ids: Mapping[str, tuple[str, tuple[str, ...]]]
+    text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]
 ) -> SheetName | None:
     """What a sheet's name stands for: the id of a ration, or stage and bin as printed, `#2` after it for a batch."""
     match = NUMBER.match(text.strip())
@@ -140,40 +171,40 @@ def sheet_name(
         if known in ids:
             return SheetName(*ids[known], known, number)
     word = re.sub(r"(_last)?(_p\d+)?$", "", plain(words))
-    for name, (stage, bins) in _names(book, library):
+    for name, (stage, bins) in _names(farm):
         if word in (name, name[:LONGEST_TITLE].rstrip("_")):
             return SheetName(stage, bins, "", number)
-    return _several_bins(word, number, book, library)
+    return _several_bins(word, number, farm)
 
 
-def _several_bins(word: str, number: int | None, book: Book, library: Library) -> SheetName | None:
+def _several_bins(word: str, number: int | None, farm: Farm) -> SheetName | None:
     """A sheet of some of the bins together, `sw_boar north+south`."""
-    bins = {plain(row.bin): row.bin for row in book.bins}
-    for stage in _stages(book, library):
+    bins = {plain(row.bin): row.bin for row in farm.book.bins}
+    for stage in _stages(farm):
         parts = word.removeprefix(f"{plain(stage)}_").split("+")
         if word.startswith(f"{plain(stage)}_") and all(part in bins for part in parts):
             return SheetName(stage, tuple(bins[part] for part in parts), "", number)
     return None
 
 
-def _stages(book: Book, library: Library) -> list[str]:
-    return list(dict.fromkeys([*library.stages, *(row.stage for row in book.own_stages)]))
+def _stages(farm: Farm) -> list[str]:
+    return list(dict.fromkeys([*farm.library.stages, *(row.stage for row in farm.book.own_stages)]))
 
 
-def _names(book: Book, library: Library) -> Iterable[tuple[str, tuple[str, tuple[str, ...]]]]:
+def _names(farm: Farm) -> Iterable[tuple[str, tuple[str, tuple[str, ...]]]]:
     """Every name that a sheet of this book can have."""
-    bins = [row.bin for row in book.bins]
+    bins = [row.bin for row in farm.book.bins]
     groups = [(name,) for name in bins] + ([tuple(bins)] if len(bins) > 1 else []) or [()]
-    for stage in _stages(book, library):
+    for stage in _stages(farm):
         for group in groups:
             yield plain(f"{stage} {'+'.join(group)}".strip()), (stage, group)
         if len(groups) == 1:
             yield plain(stage), (stage, groups[0])
 
 
-def _unknown(row: Weighed, book: Book, library: Library) -> Problem:
-    stages = {row.stage for row in book.groups}
-    wanted = [name for name, (stage, _) in _names(book, library) if stage in stages]
+def _unknown(row: Weighed, farm: Farm) -> Problem:
+    stages = {row.stage for row in farm.book.groups}
+    wanted = [name for name, (stage, _) in _names(farm) if stage in stages]
     near = nearest(plain(row.sheet), wanted)
     return Problem(
         "error", "actual", row.place.cell("sheet"), repr(row.sheet),

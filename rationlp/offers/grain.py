@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Bin, Book, Settings
-from rationlp.offers.live_ration import Case, in_mix
+from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
 from rationlp.rations.program.program import Program, ProgramRow
@@ -27,13 +27,13 @@ SOON_DAYS = 30
 """Groups that start within so many days of the first one are fed from now on; for later ones grain is held."""
 
 
-def grain_worths(cases: Sequence[Case], book: Book) -> list[GrainWorth]:
+def grain_worths(cases: Sequence[LiveRation], book: Book) -> list[GrainWorth]:
     """The grain of each bin in each ration that meets everything."""
     prices = {row.bin: row.sale_price_per_tonne for row in book.bins}
     found = []
     for case in cases:
         for index, candidate in enumerate(case.formula.candidates):
-            if case.bench is not None and candidate.feed.startswith("bin:"):
+            if case.priced is not None and candidate.feed.startswith("bin:"):
                 line = worth_of(case, index)
                 price = prices[candidate.name]
                 found.append(
@@ -74,10 +74,10 @@ class _Choice:
     grain: dict[str, float]  # tonnes by bin
 
 
-def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book) -> list[GrainPlan]:
+def grain_plans(cases: Sequence[LiveRation], worths: Sequence[GrainWorth], book: Book) -> list[GrainPlan]:
     """What to do with each bin's grain over all groups; empty without bins or groups, or if the grain there is does not
     reach for rations that cannot be made without it. `worths` are those of `grain_worths`. Raises SolverError."""
-    choices = [choice for case in cases if case.bench is not None for choice in _choices(case, book)]
+    choices = [choice for case in cases if case.priced is not None for choice in _choices(case, book)]
     bins = [row for row in book.bins if any(row.bin in choice.grain for choice in choices)]
     groups = list(dict.fromkeys(choice.group for choice in choices))
     if not bins:
@@ -95,12 +95,12 @@ def grain_plans(cases: Sequence[Case], worths: Sequence[GrainWorth], book: Book)
     ]
 
 
-def _choices(case: Case, book: Book) -> list[_Choice]:
+def _choices(case: LiveRation, book: Book) -> list[_Choice]:
     """Each group of the stage with this ration, and with the one made without own grain (as much as feeds alike)."""
     stage, candidates = case.formula.stage.stage, case.formula.candidates
     own = [i for i, candidate in enumerate(candidates) if candidate.feed.startswith("bin:")]
     lifted = [place for i in own for place in floors_of(case, i)]
-    without = case.bench.solve(case.bench.costs, out=own, lifted=lifted) if own else None
+    without = case.priced.solve(case.priced.costs, out=own, lifted=lifted) if own else None
     found = []
     for group in book.groups:
         fed = group_feed(group, case.ration).tonnes if group.stage == stage else None
@@ -110,7 +110,7 @@ def _choices(case: Case, book: Book) -> list[_Choice]:
         found.append(_Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
         if without is not None:
             found.append(
-                _Choice(group.group, group.from_date, fed * without.value(case.bench.costs) * case.per_tonne, {})
+                _Choice(group.group, group.from_date, fed * without.value(case.priced.costs) * case.per_tonne, {})
             )
     return found
 

@@ -8,14 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.bins import BinEstimate
-from rationlp.book.records import Book
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
-from rationlp.library.read import Library
-from rationlp.offers.live_program import Bench
-from rationlp.rations.answer.describe import describe
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import answer, formula_of, tasks
+from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.chance import ChanceRow, achieved, chance_rows
 from rationlp.rations.solve.model import Answer
@@ -30,19 +28,42 @@ SAME_COST = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
-    """One ration with its program. `bench` is None where there is no mix that meets everything (or no choice at all).
+class LiveRation:
+    """One ration with its program kept in the solver, to be asked what prices do.
 
-    `held` are the amounts of today's mix, at one unit of the objective, and `value` their cost (per tonne or per Gcal).
+    `priced` is None where there is no mix that meets everything (or no choice at all). `held` are the amounts of
+    today's mix, at one unit of the objective, and `value` their cost (per tonne or per Gcal).
     """
 
-    formula: Formula
-    answer: Answer
-    ration: Ration
-    bench: Bench | None
+    solved: SolvedRation
+    priced: PricedProgram | None
     held: np.ndarray
     value: float
-    estimates: tuple[BinEstimate, ...] = ()
+
+    @property
+    def formula(self) -> Formula:
+        """The program with what its rows stand for."""
+        return self.solved.formula
+
+    @property
+    def answer(self) -> Answer:
+        """The answer of the ration itself."""
+        return self.solved.answer
+
+    @property
+    def ration(self) -> Ration:
+        """The ration of today."""
+        return self.solved.ration
+
+    @property
+    def bins(self) -> tuple[str, ...]:
+        """The bins it is made from."""
+        return self.solved.bins
+
+    @property
+    def estimates(self) -> tuple[BinEstimate, ...]:
+        """What is in these bins."""
+        return self.solved.estimates
 
     @property
     def shares(self) -> np.ndarray:
@@ -61,7 +82,7 @@ class Case:
         Nothing, but where rows carry a chance: there the best mix moves a little with every price, and the mix stays as
         long as it costs the same within SAME_COST.
         """
-        return SAME_COST * abs(self.value) if self.bench is not None and self.bench.chances else 0.0
+        return SAME_COST * abs(self.value) if self.priced is not None and self.priced.chances else 0.0
 
     def index(self, offer: str) -> int | None:
         """The column of an offer or bin, None if it is left out of this ration."""
@@ -73,61 +94,53 @@ class Case:
 
     def cost_per_tonne(self, amounts: np.ndarray) -> float:
         """What a tonne of some other mix costs."""
-        return float(self.bench.costs @ amounts) / float(amounts.sum())
+        return float(np.array(self.formula.program.costs) @ amounts) / float(amounts.sum())
 
 
-def cases(
-    book: Book, library: Library, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
-) -> list[Case]:
-    """The rations of `rationlp ration`, in its order. Raises what `formulate` raises."""
-    return [
-        case_of(formula_of(stage, estimates, offers, book, library), book, library, estimates)
-        for stage, estimates, offers in tasks(book, library, stages, bins, together)
-    ]
+def live_rations(
+    farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+) -> list[LiveRation]:
+    """The rations of `rationlp ration`, in its order. Raises what `solve_rations` raises."""
+    return [live_ration(solved) for solved in solve_rations(farm, stages, bins, together)]
 
 
-def case_of(formula: Formula, book: Book, library: Library, estimates: Sequence[BinEstimate] = ()) -> Case:
-    """The ration of one formula and its program in the solver; `estimates` are its bins."""
-    if all(candidate.is_fixed for candidate in formula.candidates):
-        fixed = Answer(tuple(candidate.min_share for candidate in formula.candidates))
-        return _closed(formula, fixed, book, library)
-    found = answer(formula, book.farm.confidence_pct)
-    if found.solution is None:
-        return _closed(formula, found, book, library)
-    ration = describe(formula, found, book, library)
-    if ration.status == "failed":
-        return _closed(formula, found, book, library)
-    bench = Bench(formula.program, chances_of(formula, found, book))
-    held = _polished(np.array(found.solution.amounts), bench)
-    return Case(formula, found, ration, bench, held, float(bench.costs @ held), tuple(estimates))
+def live_ration(solved: SolvedRation) -> LiveRation:
+    """A ration with its program in the solver."""
+    found = solved.answer
+    if found.solution is None or solved.ration.status == "failed":
+        columns = len(solved.formula.candidates)
+        amounts = np.array(found.amounts if found.amounts is not None else [0.0] * columns)
+        return LiveRation(solved, None, amounts, float("nan"))
+    priced = PricedProgram(solved.formula.program, kept_chances(solved))
+    held = _polished(np.array(found.solution.amounts), priced)
+    return LiveRation(solved, priced, held, float(priced.costs @ held))
 
 
-def _polished(amounts: np.ndarray, bench: Bench) -> np.ndarray:
+def _polished(amounts: np.ndarray, priced: PricedProgram) -> np.ndarray:
     """The answer's amounts to the last digit, worked out from the basis, where this is the same mix."""
-    corner = bench.best(bench.costs)
+    corner = priced.best(priced.costs)
     return corner.amounts if np.abs(corner.amounts - amounts).max() <= SAME_MIX * amounts.sum() else amounts
 
 
-def chances_of(formula: Formula, found: Answer, book: Book) -> Sequence[ChanceRow]:
-    """The chances that the answer keeps: as asked for, or the best there are where that is out of reach."""
-    if book.farm.confidence_pct <= AVERAGES_PCT:
+def kept_chances(solved: SolvedRation, wider: Formula | None = None) -> Sequence[ChanceRow]:
+    """The chances that the answer keeps: as asked for, or the best there are where that is out of reach.
+
+    With `wider`, the same ration with more candidates behind its own, the chances are those of its rows.
+    """
+    asked = solved.farm.settings.confidence_pct
+    if asked <= AVERAGES_PCT:
         return ()
-    asked = book.farm.confidence_pct
-    attained = found.confidence.attained_pct / 100 if found.confidence else 1.0
+    formula = wider or solved.formula
     rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, asked)
-    return [
-        row if _keeps(row, formula, found) else replace(row, probability=min(row.probability, attained)) for row in rows
-    ]
+    confidence = solved.answer.confidence
+    attained = confidence.attained_pct / 100 if confidence else 1.0
+    own = solved.answer.amounts or ()
+    amounts = (*own, *(0.0,) * (len(formula.candidates) - len(own)))
 
+    def keeps(row: ChanceRow) -> bool:
+        return achieved(formula.program, row, amounts) >= row.probability - UNSURE
 
-def _keeps(row: ChanceRow, formula: Formula, found: Answer) -> bool:
-    return achieved(formula.program, row, found.amounts) >= row.probability - UNSURE
-
-
-def _closed(formula: Formula, found: Answer, book: Book, library: Library) -> Case:
-    ration = describe(formula, found, book, library)
-    amounts = np.array(found.amounts if found.amounts is not None else [0.0] * len(formula.candidates))
-    return Case(formula, found, ration, None, amounts, float("nan"))
+    return [row if keeps(row) else replace(row, probability=min(row.probability, attained)) for row in rows]
 
 
 def in_mix(share: float) -> bool:

@@ -14,7 +14,7 @@ import numpy as np
 
 from rationlp.book.records import Book, Offer
 from rationlp.errors import InputError, Problem
-from rationlp.offers.live_ration import Case, in_mix
+from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import FarmRisk, OfferChance, PriceRisk
 from rationlp.offers.purchases import tonnes_fed
 
@@ -84,14 +84,14 @@ def triangular(uniform: np.ndarray, low: float, likely: float, high: float) -> n
 
 
 def price_risks(
-    cases: Sequence[Case], book: Book, drawn: dict[str, np.ndarray], done: Callable[[], None] = lambda: None
+    cases: Sequence[LiveRation], book: Book, drawn: dict[str, np.ndarray], done: Callable[[], None] = lambda: None
 ) -> tuple[list[PriceRisk], list[FarmRisk]]:
     """Every ration over the draws, and the farm by bin. `done` is called after each ration. Raises SolverError."""
     offers = {offer.offer: offer for offer in book.supplements}
     risks, parts = [], []
     tonnes = tonnes_fed(cases, book)
     for case, fed in zip(cases, tonnes, strict=True):
-        if case.bench is not None:
+        if case.priced is not None:
             risk, best, steady = _risk(case, offers, drawn)
             risks.append(risk)
             parts.append((case, fed, best, steady, risk))
@@ -101,18 +101,18 @@ def price_risks(
 
 
 def _risk(
-    case: Case, offers: dict[str, Offer], drawn: dict[str, np.ndarray]
+    case: LiveRation, offers: dict[str, Offer], drawn: dict[str, np.ndarray]
 ) -> tuple[PriceRisk, np.ndarray, np.ndarray]:
     """The ration over the draws; the cost per tonne of the best mix and of the steady mix in each."""
     count = len(next(iter(drawn.values())))
     prices = np.column_stack([drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates])
-    which = case.bench.answers(prices)
+    which = case.priced.answers(prices)
     places, sizes = np.unique(which, return_counts=True)
-    corners = np.array([case.bench.corners[place].amounts for place in places])
+    corners = np.array([case.priced.corners[place].amounts for place in places])
     mixes = _distinct(np.vstack([case.held, corners]))
     costs = prices @ mixes.T * case.per_tonne
     best = np.minimum(
-        (prices * np.array([case.bench.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
+        (prices * np.array([case.priced.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
         costs.min(axis=1),
     )
     good = costs <= best[:, None] * (1 + WITHIN_PCT / 100) + 1e-9
@@ -143,12 +143,12 @@ def _distinct(mixes: np.ndarray) -> np.ndarray:
     return mixes[np.sort(first)]
 
 
-def _shares(case: Case, amounts: np.ndarray) -> dict[str, float]:
+def _shares(case: LiveRation, amounts: np.ndarray) -> dict[str, float]:
     shares = (amounts / amounts.sum()).tolist()
     return {c.name: share for c, share in zip(case.formula.candidates, shares, strict=True) if in_mix(share)}
 
 
-def _chances(case: Case, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray) -> tuple[OfferChance, ...]:
+def _chances(case: LiveRation, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray) -> tuple[OfferChance, ...]:
     """`sizes` says in how many draws each row of `shares` is the best mix."""
     found = []
     for index, candidate in enumerate(case.formula.candidates):
@@ -161,7 +161,7 @@ def _chances(case: Case, offers: dict[str, Offer], shares: np.ndarray, sizes: np
     return tuple(sorted(found, key=lambda chance: (-chance.in_mix_pct, -chance.mean_share)))
 
 
-def _farm(name: str, parts: list[tuple[Case, float, np.ndarray, np.ndarray, PriceRisk]]) -> FarmRisk:
+def _farm(name: str, parts: list[tuple[LiveRation, float, np.ndarray, np.ndarray, PriceRisk]]) -> FarmRisk:
     best = sum(fed * costs for _, fed, costs, _, _ in parts)
     steady = sum(fed * costs for _, fed, _, costs, _ in parts)
     purchase: dict[str, float] = {}

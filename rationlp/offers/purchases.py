@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 
 from rationlp.book.records import Book, Offer
-from rationlp.offers.live_ration import Case
+from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake
 from rationlp.rations.studies.farm_totals import group_feed
 
@@ -14,20 +14,20 @@ LISTED = 3
 """How many second-best offers are kept."""
 
 
-def tonnes_fed(cases: Sequence[Case], book: Book) -> list[float]:
+def tonnes_fed(cases: Sequence[LiveRation], book: Book) -> list[float]:
     """Tonnes of each ration that the groups of the book eat over their days, if they eat it all the time."""
     tonnes = []
     for case in cases:
         fed = [
             group_feed(group, case.ration).tonnes or 0.0
             for group in book.groups
-            if group.stage == case.formula.stage.stage and case.bench is not None
+            if group.stage == case.formula.stage.stage and case.priced is not None
         ]
         tonnes.append(sum(fed))
     return tonnes
 
 
-def stakes(cases: Sequence[Case], worths: Sequence[Sequence[OfferWorth]], book: Book) -> list[Stake]:
+def stakes(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], book: Book) -> list[Stake]:
     """Every offer over all groups, once for each bin the rations are made from; the dearest to do without first.
 
     `worths` are the offers of each case. Groups without a ration or a known intake do not count (the ration's farm
@@ -91,7 +91,7 @@ def over_stock(stake: Stake) -> bool:
     return stake.stock_tonnes is not None and stake.tonnes > stake.stock_tonnes + 1e-9
 
 
-def weights_of(cases: Sequence[Case], book: Book) -> Mapping[int, float]:
+def weights_of(cases: Sequence[LiveRation], book: Book) -> Mapping[int, float]:
     """Tonnes by place of the case, or one for each where the book has no groups to feed."""
     tonnes = tonnes_fed(cases, book)
-    return dict(enumerate(tonnes if any(tonnes) else [float(case.bench is not None) for case in cases]))
+    return dict(enumerate(tonnes if any(tonnes) else [float(case.priced is not None) for case in cases]))

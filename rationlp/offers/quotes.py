@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from rationlp.book.records import Book, Offer, Settings
-from rationlp.errors import InputError, Problem
+from rationlp.book.records import Offer, Settings
+from rationlp.errors import Problem, RequestError
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
-from rationlp.offers.live_ration import Case
+from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, OfferWorth, Quote, price_a, price_words
 
 KG_PER_TONNE = 1000.0
@@ -18,43 +19,41 @@ PIG_LYSINE, POULTRY_LYSINE = "sid_lysine_pig", "sid_lysine_poultry"
 
 
 def comparisons(
-    cases: Sequence[Case],
+    cases: Sequence[LiveRation],
     worths: Sequence[Sequence[OfferWorth]],
-    book: Book,
-    library: Library,
-    named: Sequence[str] = (),
-) -> list[Comparison]:
+    farm: Farm,
+    named: Sequence[str] = ()) -> list[Comparison]:
     """Offers for one and the same feed, compared; with `named` also these offers with each other.
 
-    Raises InputError for a name that is no offer, or for one name alone.
+    Raises RequestError for a name that is no offer, or for one name alone.
     """
-    known = {offer.offer: offer for offer in book.supplements}
+    known = {offer.offer: offer for offer in farm.book.supplements}
     problems = [
         Problem(
-            "error", "--compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling."
+            "error", "compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling."
         )
         for name in named
         if name not in known
     ]
     if len(set(named)) == 1:
-        problems.append(Problem("error", "--compare", "", f"{named[0]!r} alone", "two offers or more", "Name another."))
+        problems.append(Problem("error", "compare", "", f"{named[0]!r} alone", "two offers or more", "Name another."))
     if problems:
-        raise InputError(problems)
+        raise RequestError(problems)
     by_feed: dict[str, list[Offer]] = {}
-    for offer in book.supplements:
+    for offer in farm.book.supplements:
         by_feed.setdefault(offer.feed, []).append(offer)
-    sets = [(feed_label(feed, library), offers) for feed, offers in by_feed.items() if len(offers) > 1]
+    sets = [(feed_label(feed, farm.library), offers) for feed, offers in by_feed.items() if len(offers) > 1]
     if named:
         sets.insert(0, ("the offers named", [known[name] for name in dict.fromkeys(named)]))
-    candidates = {candidate.name: candidate for candidate in offer_candidates(book, library)}
-    return [_comparison(title, offers, candidates, cases, worths, book.farm, library) for title, offers in sets]
+    candidates = {candidate.name: candidate for candidate in offer_candidates(farm.book, farm.library)}
+    return [_comparison(title, offers, candidates, cases, worths, farm.book.farm, farm.library) for title, offers in sets]
 
 
 def _comparison(
     title: str,
     offers: Sequence[Offer],
     candidates: Mapping[str, Candidate],
-    cases: Sequence[Case],
+    cases: Sequence[LiveRation],
     worths: Sequence[Sequence[OfferWorth]],
     farm: Settings,
     library: Library,
@@ -74,7 +73,7 @@ def _comparison(
     return Comparison(title, tuple(quotes), _verdict(quotes, farm))
 
 
-def _units(cases: Sequence[Case], library: Library) -> list[str]:
+def _units(cases: Sequence[LiveRation], library: Library) -> list[str]:
     """What quotes are compared by: protein, and the digestible lysine and the energy of the animals at hand."""
     stages = [case.formula.stage for case in cases]
     lysine = [PIG_LYSINE if s.known.species == "swine" else POULTRY_LYSINE for s in stages if s.known]

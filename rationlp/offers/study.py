@@ -6,9 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from rationlp.book.records import Book
-from rationlp.library.read import Library
+from rationlp.farm import Farm
+from rationlp.ledger.made_mix import MadeMix
+from rationlp.ledger.weighed import last_mixes
 from rationlp.offers.grain import grain_plans, grain_worths
-from rationlp.offers.live_ration import Case, cases
+from rationlp.offers.live_ration import LiveRation, live_rations
 from rationlp.offers.model import (
     Comparison,
     EqualMixes,
@@ -27,9 +29,6 @@ from rationlp.offers.quotes import comparisons
 from rationlp.offers.sweep import Ask, sweeps
 from rationlp.offers.ties import equal_mixes
 from rationlp.offers.worth import offer_worths, what_if
-
-LastMixes = Mapping[tuple[str, str], tuple[str, Mapping[str, float]]]
-"""By stage and bin the name and the shares of the last mix made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +56,7 @@ class Study:
     `whole` says whether the rations are those of every group and every bin of the book.
     """
 
-    cases: tuple[Case, ...]
+    rations: tuple[LiveRation, ...]
     worths: tuple[tuple[OfferWorth, ...], ...] = ()
     stakes: tuple[Stake, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
@@ -68,7 +67,7 @@ class Study:
     sweeps: tuple[Sweep, ...] = ()
     risks: tuple[PriceRisk, ...] = ()
     farm_risks: tuple[FarmRisk, ...] = ()
-    unmet: tuple[Case, ...] = ()
+    unmet: tuple[LiveRation, ...] = ()
     whole: bool = False
 
     @property
@@ -78,13 +77,11 @@ class Study:
 
 
 def study(
-    book: Book,
-    library: Library,
+    farm: Farm,
     wish: OfferRequest,
     stages: Sequence[str] = (),
     bins: Sequence[str] = (),
     together: bool = False,
-    last: LastMixes | None = None,
     begin: Callable[[int], Callable[[], None]] = lambda steps: lambda: None,
 ) -> Study:
     """The offers of a book, ration by ration and over the farm.
@@ -92,10 +89,10 @@ def study(
     `begin` is told how many steps the work has and gives back what is called after each. Raises InputError and
     SolverError.
     """
-    made = tuple(cases(book, library, stages, bins, together))
+    made = tuple(live_rations(farm, stages, bins, together))
     unmet = tuple(case for case in made if case.ration.status != "optimal")
     rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
-    drawn = price_draws(book, wish.draws, wish.seed, wish.together) if wish.draws else {}
+    drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
     done = begin(len(made) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
     swept = tuple(sweeps(made, wish.asked, done)) if wish.asked else ()
     if wish.only_sweep:
@@ -104,18 +101,18 @@ def study(
     for case in made:
         worths.append(tuple(offer_worths(case)))
         done()
-    risks, farm_risks = price_risks(made, book, drawn, done) if drawn else ([], [])
-    grain = grain_worths(made, book)
-    whole = _whole(made, book)
+    risks, farm_risks = price_risks(made, farm.book, drawn, done) if drawn else ([], [])
+    grain = grain_worths(made, farm.book)
+    whole = _whole(made, farm.book)
     return Study(
-        cases=made,
+        rations=made,
         worths=tuple(worths),
-        stakes=tuple(stakes(made, worths, book)),
-        comparisons=tuple(comparisons(made, worths, book, library, wish.compared)),
-        what_ifs=tuple(line for feed in wish.feeds for line in what_if(feed, made, book, library)),
+        stakes=tuple(stakes(made, worths, farm.book)),
+        comparisons=tuple(comparisons(made, worths, farm, wish.compared)),
+        what_ifs=tuple(line for feed in wish.feeds for line in what_if(feed, made, farm)),
         grain=tuple(grain),
-        plans=tuple(grain_plans(made, grain, book)) if whole else (),
-        equals=tuple(_equals(made, last or {})),
+        plans=tuple(grain_plans(made, grain, farm.book)) if whole else (),
+        equals=tuple(_equals(made, last_mixes(farm))),
         sweeps=swept,
         risks=tuple(risks),
         farm_risks=tuple(farm_risks),
@@ -124,18 +121,18 @@ def study(
     )
 
 
-def _whole(made: Sequence[Case], book: Book) -> bool:
+def _whole(made: Sequence[LiveRation], book: Book) -> bool:
     """Whether every stage of the book's groups and every bin is among the rations, and every ration can be made."""
-    stages = {case.formula.stage.stage for case in made if case.bench is not None}
+    stages = {case.formula.stage.stage for case in made if case.priced is not None}
     bins = {estimate.bin for case in made for estimate in case.estimates}
     return {group.stage for group in book.groups} <= stages and {row.bin for row in book.bins} <= bins
 
 
-def _equals(made: Sequence[Case], last: LastMixes) -> list[EqualMixes]:
+def _equals(made: Sequence[LiveRation], last: Mapping[tuple[str, tuple[str, ...]], MadeMix]) -> list[EqualMixes]:
     found = []
     for case in made:
-        name, shares = last.get((case.formula.stage.stage, case.formula.bin), ("", {}))
-        equal = equal_mixes(case, shares, name)
+        mix = last.get((case.formula.stage.stage, case.bins))
+        equal = equal_mixes(case, mix.shares, mix.name) if mix else equal_mixes(case)
         if equal is not None:
             found.append(equal)
     return found

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from rationlp.book.records import Book
-from rationlp.errors import InputError, Problem, SolverError
-from rationlp.offers.live_program import EQUAL, MOVED, WITHIN, Bench
-from rationlp.offers.live_ration import Case, in_mix
+from rationlp.errors import Problem, RequestError, SolverError
+from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import Piece, Sweep, SweepPoint
+from rationlp.offers.priced_program import EQUAL, MOVED, WITHIN, PricedProgram
 from rationlp.offers.vertex import Corner
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG, parse_quantity
 
@@ -43,17 +43,17 @@ class Ask:
 
 
 def asks(texts: Sequence[str], book: Book) -> list[Ask]:
-    """What `--sweep` asks for, once or twice. Raises InputError with everything that cannot be read."""
+    """What `--sweep` asks for, once or twice. Raises RequestError with everything that cannot be read."""
     problems: list[Problem] = []
     found = [ask for text in texts if (ask := _ask(text, book, problems)) is not None]
     if len(texts) > 2:
         problems.append(
-            Problem("error", "--sweep", "", f"{len(texts)} sweeps", "one, or two for a grid", "Leave some out.")
+            Problem("error", "sweep", "", f"{len(texts)} sweeps", "one, or two for a grid", "Leave some out.")
         )
     if len(found) == 2 and found[0].offer == found[1].offer:
-        problems.append(Problem("error", "--sweep", "", f"{found[0].offer!r} twice", "two offers", "Name another one."))
+        problems.append(Problem("error", "sweep", "", f"{found[0].offer!r} twice", "two offers", "Name another one."))
     if problems:
-        raise InputError(problems)
+        raise RequestError(problems)
     return found
 
 
@@ -65,7 +65,7 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
     if head not in known:
         do = "Check the spelling."
         problems.append(
-            Problem("error", "--sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do)
+            Problem("error", "sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do)
         )
         return None
     try:
@@ -80,7 +80,7 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
         problems.append(
             Problem(
                 "error",
-                "--sweep",
+                "sweep",
                 "",
                 repr(text),
                 EXPECTED,
@@ -103,18 +103,18 @@ class Path:
     corners: tuple[Corner, ...]
 
 
-def path(bench: Bench, column: int, prices: np.ndarray, base: np.ndarray | None = None) -> Path:
+def path(priced: PricedProgram, column: int, prices: np.ndarray, base: np.ndarray | None = None) -> Path:
     """The least cost at every one of `prices` (rising) of a column; the other prices from `base`, by default today's.
 
     Raises SolverError if there is no mix, or a price cannot be proved.
     """
-    costs = bench.costs if base is None else base
+    costs = priced.costs if base is None else base
     ends = [
-        (float(prices[0]), _at(bench, costs, column, prices[0])),
-        (float(prices[-1]), _at(bench, costs, column, prices[-1])),
+        (float(prices[0]), _at(priced, costs, column, prices[0])),
+        (float(prices[-1]), _at(priced, costs, column, prices[-1])),
     ]
     breaks, corners = [], [ends[0][1]]
-    for price, after in _breakpoints(bench, costs, column, *ends):
+    for price, after in _breakpoints(priced, costs, column, *ends):
         breaks.append(price)
         corners.append(after)
     places = np.searchsorted(np.array(breaks), prices, side="left")
@@ -122,15 +122,15 @@ def path(bench: Bench, column: int, prices: np.ndarray, base: np.ndarray | None 
     rest = costs.copy()
     rest[column] = 0.0
     reached = (table @ rest)[places] + prices * table[places, column]
-    if not bench.chances:
-        _prove(bench, costs, column, prices, reached, places, corners)
+    if not priced.chances:
+        _prove(priced, costs, column, prices, reached, places, corners)
     return Path(prices, reached, places, np.array(breaks), tuple(corners))
 
 
-def _at(bench: Bench, costs: np.ndarray, column: int, price: float) -> Corner:
+def _at(priced: PricedProgram, costs: np.ndarray, column: int, price: float) -> Corner:
     here = costs.copy()
     here[column] = price
-    return bench.best(here)
+    return priced.best(here)
 
 
 def _line(found: Corner, costs: np.ndarray, column: int) -> tuple[float, float]:
@@ -140,7 +140,7 @@ def _line(found: Corner, costs: np.ndarray, column: int) -> tuple[float, float]:
 
 
 def _breakpoints(
-    bench: Bench, costs: np.ndarray, column: int, low: tuple[float, Corner], high: tuple[float, Corner]
+    priced: PricedProgram, costs: np.ndarray, column: int, low: tuple[float, Corner], high: tuple[float, Corner]
 ) -> list[tuple[float, Corner]]:
     """Where the mix changes between two prices, with the mix above each; in rising order."""
     found: list[tuple[float, Corner]] = []
@@ -152,10 +152,10 @@ def _breakpoints(
         if slope - flatter <= MOVED * float(before.amounts.sum()):
             continue
         price = min(max((end - start) / (slope - flatter), from_), to)
-        between = _at(bench, costs, column, price)
+        between = _at(priced, costs, column, price)
         level, rise = _line(between, costs, column)
         gap = start + slope * price - (level + rise * price)
-        if gap <= (max(room, WITHIN * abs(level + rise * price)) if bench.chances else room):
+        if gap <= (max(room, WITHIN * abs(level + rise * price)) if priced.chances else room):
             found.append((price, after))
         else:
             open_ += [((price, between), (to, after)), ((from_, before), (price, between))]
@@ -163,7 +163,7 @@ def _breakpoints(
 
 
 def _prove(
-    bench: Bench,
+    priced: PricedProgram,
     costs: np.ndarray,
     column: int,
     prices: np.ndarray,
@@ -180,7 +180,7 @@ def _prove(
         open_[here] = ~corners[place].proves(lists[here])
     if open_.any():
         again = lists[open_]
-        best = np.array([bench.corners[i].value(row) for i, row in zip(bench.answers(again), again, strict=True)])
+        best = np.array([priced.corners[i].value(row) for i, row in zip(priced.answers(again), again, strict=True)])
         if (np.abs(best - reached[open_]) > CHECKED * np.maximum(np.abs(best), 1.0)).any():
             raise SolverError("A price of the sweep did not stand up to the check, so the sweep is not shown.")
 
@@ -188,7 +188,7 @@ def _prove(
 # In the words of a ration ---------------------------------------------------------------------------------------
 
 
-def sweeps(cases: Sequence[Case], asked: Sequence[Ask], done: Callable[[], None] = lambda: None) -> list[Sweep]:
+def sweeps(cases: Sequence[LiveRation], asked: Sequence[Ask], done: Callable[[], None] = lambda: None) -> list[Sweep]:
     """One sweep for each ration that the offer may go into; with two asked, one for each price of the second.
 
     `done` is called after each of them.
@@ -196,7 +196,7 @@ def sweeps(cases: Sequence[Case], asked: Sequence[Ask], done: Callable[[], None]
     first, second = asked[0], asked[1] if len(asked) > 1 else None
     found = []
     for case in cases:
-        column = case.index(first.offer) if case.bench is not None else None
+        column = case.index(first.offer) if case.priced is not None else None
         if column is None:
             done()
             continue
@@ -206,12 +206,12 @@ def sweeps(cases: Sequence[Case], asked: Sequence[Ask], done: Callable[[], None]
     return found
 
 
-def _sweep(case: Case, ask: Ask, column: int, other: Ask | None, other_price: float | None) -> Sweep:
-    base = case.bench.costs.copy()
+def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_price: float | None) -> Sweep:
+    base = case.priced.costs.copy()
     place = case.index(other.offer) if other else None
     if place is not None:
         base[place] = other_price
-    along = path(case.bench, column, ask.prices, base)
+    along = path(case.priced, column, ask.prices, base)
     return Sweep(
         stage=case.formula.stage.stage,
         bin=case.formula.bin,
@@ -225,10 +225,10 @@ def _sweep(case: Case, ask: Ask, column: int, other: Ask | None, other_price: fl
     )
 
 
-def _points(case: Case, along: Path, column: int) -> tuple[SweepPoint, ...]:
+def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...]:
     table = np.array([found.amounts for found in along.corners])
     totals = table.sum(axis=1)
-    units = (table @ case.bench.normalizer) / totals  # of the objective in a tonne: 1, or Gcal
+    units = (table @ case.priced.normalizer) / totals  # of the objective in a tonne: 1, or Gcal
     energy = case.formula.stage.energy
     density = table @ np.array([c.values[energy] / 1000 for c in case.formula.candidates]) / totals if energy else None
     per_tonne = along.costs * units[along.places]
@@ -240,7 +240,7 @@ def _points(case: Case, along: Path, column: int) -> tuple[SweepPoint, ...]:
     return tuple(SweepPoint(p, cost, gcal if energy else None, part, place) for p, cost, gcal, part, place in columns)
 
 
-def _pieces(case: Case, along: Path, column: int, base: np.ndarray) -> tuple[Piece, ...]:
+def _pieces(case: LiveRation, along: Path, column: int, base: np.ndarray) -> tuple[Piece, ...]:
     edges = [float(along.prices[0]), *along.breaks.tolist(), float(along.prices[-1])]
     found = []
     for place, corner in enumerate(along.corners):

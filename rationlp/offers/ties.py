@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from rationlp.offers.live_program import Bench
-from rationlp.offers.live_ration import SAME_COST, Case, in_mix
+from rationlp.offers.live_ration import SAME_COST, LiveRation, in_mix
 from rationlp.offers.model import EqualMixes
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.chance import ChanceRow
 
@@ -20,19 +20,19 @@ VISIBLE = 0.005
 
 
 def equal_mixes(
-    case: Case, last: Mapping[str, float] | None = None, last_name: str = "", tolerance: float = SAME_COST
+    case: LiveRation, last: Mapping[str, float] | None = None, last_name: str = "", tolerance: float = SAME_COST
 ) -> EqualMixes | None:
     """What else costs the same within `tolerance` (a fraction of the cost); None where today's mix is the only one.
 
     `last` are shares of the last mix made, by offer, called `last_name`.
     """
-    if case.bench is None:
+    if case.priced is None:
         return None
     program = _as_cheap(case, tolerance)
-    bench = Bench(program, case.bench.chances)
+    priced = PricedProgram(program, case.priced.chances)
     spans = []
     for index, candidate in enumerate(case.formula.candidates):
-        least, most = (_end(bench, index, sign) for sign in (1.0, -1.0))
+        least, most = (_end(priced, index, sign) for sign in (1.0, -1.0))
         if most - least >= VISIBLE:
             spans.append((candidate.name, least, float(case.shares[index]), most))
     if not spans:
@@ -47,18 +47,18 @@ def equal_mixes(
     )
 
 
-def steadiest(case: Case, last: Mapping[str, float], tolerance: float = SAME_COST) -> np.ndarray:
+def steadiest(case: LiveRation, last: Mapping[str, float], tolerance: float = SAME_COST) -> np.ndarray:
     """Of the mixes that cost the same as today's within `tolerance` the shares nearest those of `last` (by offer).
 
     Nearest by the least sum of changes of shares; nothing comes in that is in neither of the two. Raises SolverError.
     """
     wanted = [last.get(candidate.name, 0.0) for candidate in case.formula.candidates]
     idle = [i for i, share in enumerate(wanted) if not in_mix(share) and not in_mix(case.shares[i])]
-    found = nearest_mix_to(_as_cheap(case, tolerance), case.bench.chances, wanted, idle)
+    found = nearest_mix_to(_as_cheap(case, tolerance), case.priced.chances, wanted, idle)
     return case.shares if found is None else found
 
 
-def _as_cheap(case: Case, tolerance: float) -> Program:
+def _as_cheap(case: LiveRation, tolerance: float) -> Program:
     """The program of all mixes that cost the same as today's, as shares of one tonne."""
     program = case.formula.program
     most = case.value + tolerance * abs(case.value) + 1e-9
@@ -70,11 +70,11 @@ def _as_cheap(case: Case, tolerance: float) -> Program:
     return replace(program, rows=(*program.rows, row), normalizer=(1.0,) * len(program.columns))
 
 
-def _end(bench: Bench, index: int, sign: float) -> float:
+def _end(priced: PricedProgram, index: int, sign: float) -> float:
     """The least (sign 1) or the largest (-1) share of a column."""
-    aim = np.zeros(len(bench.costs))
+    aim = np.zeros(len(priced.costs))
     aim[index] = sign
-    return float(bench.best(aim).amounts[index])
+    return float(priced.best(aim).amounts[index])
 
 
 def nearest_mix_to(
@@ -88,7 +88,7 @@ def nearest_mix_to(
     wide = _with_changes(program, wanted)
     count = len(program.columns)
     wider = [replace(chance, variances=(*chance.variances, *(0.0,) * (2 * count))) for chance in chances]
-    first = Bench(wide, wider, exact=True).solve(np.array(wide.costs), out)
+    first = PricedProgram(wide, wider, exact=True).solve(np.array(wide.costs), out)
     if first is None:
         return None
     most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
@@ -96,7 +96,7 @@ def nearest_mix_to(
         "no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<="
     )
     costs = (*program.costs, *(0.0,) * (2 * count))
-    second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
+    second = PricedProgram(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
     amounts = (second or first).amounts[:count]
     return amounts / amounts.sum()
 

@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from rationlp.book.records import Book, Offer, Place
-from rationlp.errors import InputError, Problem
+from rationlp.book.records import Offer, Place
+from rationlp.errors import Problem, RequestError
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
-from rationlp.library.read import Library
-from rationlp.offers.live_program import Bench
-from rationlp.offers.live_ration import Case, chances_of, in_mix
+from rationlp.offers.live_ration import LiveRation, in_mix, kept_chances
 from rationlp.offers.model import OfferWorth, WhatIf
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.vertex import Corner
 from rationlp.rations.program.formula import build
 
@@ -24,9 +24,9 @@ NOTED = 0.0005
 """A share that moves by less (0.05 points) is not worth naming."""
 
 
-def offer_worths(case: Case) -> list[OfferWorth]:
+def offer_worths(case: LiveRation) -> list[OfferWorth]:
     """Every offer of one ration, in the book's order; empty if there is no ration that meets everything."""
-    if case.bench is None:
+    if case.priced is None:
         return []
     return [
         worth_of(case, index)
@@ -35,14 +35,14 @@ def offer_worths(case: Case) -> list[OfferWorth]:
     ]
 
 
-def worth_of(case: Case, index: int) -> OfferWorth:
+def worth_of(case: LiveRation, index: int) -> OfferWorth:
     """One candidate of a ration. Prices are proved by solving again at them, so that they hold at degenerate optima."""
     candidate, share = case.candidate(index), float(case.shares[index])
     used = in_mix(share)
     price = candidate.price_per_tonne
     value = case.value - case.regret
-    rise, over = case.bench.last_price(index, case.held, value, upward=True) if used else (None, None)
-    fall, under = case.bench.last_price(index, case.held, value, upward=False)
+    rise, over = case.priced.last_price(index, case.held, value, upward=True) if used else (None, None)
+    fall, under = case.priced.last_price(index, case.held, value, upward=False)
     without = _without(case, index) if used else None
     enters = _entering_price(case, index, without) if used else _less(price, fall)
     saves = _saves(case, without, used)
@@ -74,47 +74,47 @@ def _less(price: float, fall: float | None) -> float | None:
     return None if fall is None else price - fall
 
 
-def floors_of(case: Case, index: int) -> list[int]:
+def floors_of(case: LiveRation, index: int) -> list[int]:
     """Places of the rows that put a candidate into the mix whatever it costs."""
     name = case.candidate(index).name
     keys = (f"offer:{name}:at least", f"offer:{name}:exactly")
     return [place for place, row in enumerate(case.formula.program.rows) if row.key in keys]
 
 
-def _without(case: Case, index: int) -> Corner | None:
+def _without(case: LiveRation, index: int) -> Corner | None:
     """The ration made without a candidate, its own floor lifted."""
-    return case.bench.solve(case.bench.costs, out=[index], lifted=floors_of(case, index))
+    return case.priced.solve(case.priced.costs, out=[index], lifted=floors_of(case, index))
 
 
-def _entering_price(case: Case, index: int, without: Corner | None) -> float | None:
+def _entering_price(case: LiveRation, index: int, without: Corner | None) -> float | None:
     """The price at which a candidate that is in the mix would be out of it altogether."""
     if without is None:
         return None
-    bench, floors = case.bench, floors_of(case, index)
+    priced, floors = case.priced, floors_of(case, index)
     if floors:
         rows = tuple(row for place, row in enumerate(case.formula.program.rows) if place not in floors)
         shifted = [
             replace(chance, index=chance.index - sum(place < chance.index for place in floors))
-            for chance in bench.chances
+            for chance in priced.chances
         ]
-        bench = Bench(replace(case.formula.program, rows=rows), shifted)
-    fall, _ = bench.last_price(index, without.amounts, without.value(bench.costs) - case.regret, upward=False)
+        priced = PricedProgram(replace(case.formula.program, rows=rows), shifted)
+    fall, _ = priced.last_price(index, without.amounts, without.value(priced.costs) - case.regret, upward=False)
     return _less(case.candidate(index).price_per_tonne, fall)
 
 
-def _saves(case: Case, without: Corner | None, used: bool) -> float | None:
+def _saves(case: LiveRation, without: Corner | None, used: bool) -> float | None:
     if not used:
         return 0.0
-    return None if without is None else (without.value(case.bench.costs) - case.value) * case.per_tonne
+    return None if without is None else (without.value(case.priced.costs) - case.value) * case.per_tonne
 
 
-def _cost_without(case: Case, without: Corner | None, used: bool) -> float | None:
+def _cost_without(case: LiveRation, without: Corner | None, used: bool) -> float | None:
     if not used:
         return case.ration.cost_per_tonne
     return None if without is None else case.cost_per_tonne(without.amounts)
 
 
-def _per_gcal(case: Case, without: Corner | None, used: bool) -> float | None:
+def _per_gcal(case: LiveRation, without: Corner | None, used: bool) -> float | None:
     energy = case.formula.stage.energy
     if not used or energy is None:
         return case.ration.cost_per_gcal
@@ -124,11 +124,11 @@ def _per_gcal(case: Case, without: Corner | None, used: bool) -> float | None:
     return 1000 * case.cost_per_tonne(without.amounts) / float(density)
 
 
-def _shift(case: Case, other: Corner) -> np.ndarray:
+def _shift(case: LiveRation, other: Corner) -> np.ndarray:
     return other.amounts / other.amounts.sum() - case.shares
 
 
-def _movers(case: Case, other: Corner | None, index: int, sign: float) -> tuple[str, ...]:
+def _movers(case: LiveRation, other: Corner | None, index: int, sign: float) -> tuple[str, ...]:
     """Offers and bins whose share grows (sign 1) or shrinks (-1) the most from today's mix to another."""
     if other is None:
         return ()
@@ -138,7 +138,7 @@ def _movers(case: Case, other: Corner | None, index: int, sign: float) -> tuple[
     return tuple(case.candidate(int(i)).name for i in order if moved[i] > NOTED)
 
 
-def _gains(case: Case, without: Corner | None) -> tuple[tuple[str, float], ...]:
+def _gains(case: LiveRation, without: Corner | None) -> tuple[tuple[str, float], ...]:
     if without is None:
         return ()
     moved = _shift(case, without)
@@ -148,18 +148,18 @@ def _gains(case: Case, without: Corner | None) -> tuple[tuple[str, float], ...]:
 # Feeds that nobody quotes ----------------------------------------------------------------------------------------
 
 
-def what_if(feed: str, base: Sequence[Case], book: Book, library: Library) -> list[WhatIf]:
-    """What a feed of the library (or of own_feeds) would be worth in each ration. Raises InputError."""
-    own = {row.feed for row in book.own_feeds}
-    if feed not in library.feeds and feed not in own:
+def what_if(feed: str, base: Sequence[LiveRation], farm: Farm) -> list[WhatIf]:
+    """What a feed of the library (or of own_feeds) would be worth in each ration. Raises RequestError."""
+    own = {row.feed for row in farm.book.own_feeds}
+    if feed not in farm.library.feeds and feed not in own:
         import difflib
 
-        near = difflib.get_close_matches(feed, [*library.feeds, *own], 3, 0.4)
-        raise InputError(
+        near = difflib.get_close_matches(feed, [*farm.library.feeds, *own], 3, 0.4)
+        raise RequestError(
             [
                 Problem(
                     "error",
-                    "--what-if",
+                    "what_if",
                     "",
                     repr(feed),
                     "a feed of the library or of 'own_feeds'",
@@ -167,24 +167,24 @@ def what_if(feed: str, base: Sequence[Case], book: Book, library: Library) -> li
                 )
             ]
         )
-    return [_what_if(feed, case, book, library) for case in base if case.bench is not None]
+    return [_what_if(feed, case, farm) for case in base if case.priced is not None]
 
 
-def _what_if(feed: str, case: Case, book: Book, library: Library) -> WhatIf:
+def _what_if(feed: str, case: LiveRation, farm: Farm) -> WhatIf:
     name = f"library:{feed}"
-    offer = Offer(Place(), name, feed, organic=True if book.farm.certification != "none" else None)
-    (candidate,) = offer_candidates(replace(book, supplements=(offer,)), library)
-    head = (feed, feed_label(feed, library), case.formula.stage.stage, case.formula.bin)
-    formula = build(case.formula.stage, case.formula.bin, [*case.formula.candidates, candidate], book, library)
+    offer = Offer(Place(), name, feed, organic=True if farm.book.farm.certification != "none" else None)
+    (candidate,) = offer_candidates(replace(farm.book, supplements=(offer,)), farm.library)
+    head = (feed, feed_label(feed, farm.library), case.formula.stage.stage, case.formula.bin)
+    formula = build(case.formula.stage, case.formula.bins, [*case.formula.candidates, candidate], farm)
     if name not in formula.program.columns:
         why = next((note for note in formula.notes if note.startswith(candidate.label)), "")
         return WhatIf(*head, None, None, (), why or "It is not made for these animals.")
     index = formula.program.columns.index(name)
-    bench = Bench(formula.program, chances_of(formula, case.answer, book))
-    without = bench.solve(bench.costs, out=[index])
+    priced = PricedProgram(formula.program, kept_chances(case.solved, formula))
+    without = priced.solve(priced.costs, out=[index])
     if without is None:
         return WhatIf(*head, None, None, (), "Without it there is no ration.")
-    fall, taker = bench.last_price(index, without.amounts, without.value(bench.costs), upward=False)
+    fall, taker = priced.last_price(index, without.amounts, without.value(priced.costs), upward=False)
     if fall is None:
         return WhatIf(*head, None, None, (), "It cannot go into this ration.")
     shares = taker.amounts / taker.amounts.sum()

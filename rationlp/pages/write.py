@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from rationlp.errors import InputError, Problem
+from rationlp.errors import InputError, Problem, RequestError
 from rationlp.files import write_whole
 from rationlp.library.read import Library
 from rationlp.sheets.model import Pack
@@ -13,14 +13,14 @@ ENDINGS = (".xlsx", ".html", ".csv")
 
 
 def check_place(path: Path) -> None:
-    """Raise InputError unless `path` ends in one of ENDINGS and its folder exists: before any work is done."""
+    """Raise InputError unless the folder of `path` exists and its name ends in one of ENDINGS: before any work."""
     if not path.parent.is_dir():
         raise InputError([Problem(
             "error", "-o", "", f"{path} in a folder that does not exist", "a file name in a folder that exists",
             "Make the folder first, or choose another place.",
         )])  # fmt: skip
     if path.suffix.casefold() not in ENDINGS:
-        raise InputError([Problem(
+        raise RequestError([Problem(
             "error", "-o", "", f"{path.name!r}", f"a file name that ends in {', '.join(ENDINGS)}",
             "Choose the ending: .xlsx to fill in and print, .html to print, .csv for another program.",
         )])  # fmt: skip

@@ -7,24 +7,26 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.records import Book, Offer, Place, Sample
-from rationlp.feeds.candidates import bin_candidate, offer_candidates
+from rationlp.farm import Farm
+from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import nutrient_label
-from rationlp.ledger.kept import KeptMix, in_order
+from rationlp.ledger.made_mix import MadeMix, in_order
+from rationlp.ledger.weighed import mixes_made
 from rationlp.library.read import Library
-from rationlp.offers.live_ration import UNSURE, Case, case_of, chances_of, in_mix
+from rationlp.offers.live_ration import UNSURE, LiveRation, in_mix, kept_chances, live_ration
 from rationlp.offers.model import price_a
 from rationlp.offers.ties import nearest_mix_to, steadiest
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
-from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.formulate import formula_of, solve_ration
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
-from rationlp.resample.moved import Move, as_of, two_samples, what_moved
+from rationlp.resample.moved import Move, two_samples, what_moved
 from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
-from rationlp.stages.needs import stage_needs, stages_of_book
+from rationlp.stages.needs import stages_of_book
 from rationlp.stages.stage import StageNeeds
 
 CAP_PCT = 1e-4
@@ -115,79 +117,61 @@ class Resample:
 
 
 def resample(
-    book: Book,
-    library: Library,
+    farm: Farm,
     before: str,
     after: str,
-    kept: Iterable[KeptMix] = (),
-    stages: Sequence[str] = (),
+    kept: Iterable[MadeMix] | None = None,
+    stages: Iterable[str] = (),
 ) -> Resample:
     """What sample `after` changes against `before`, for every ration in use from their bin.
 
-    In use are the stages of the book's groups (or `stages`) and every stage with a mix in `kept`, of which the newest
-    made before the new sample counts. Raises InputError and SolverError.
+    In use are the stages of the book's groups (or `stages`) and every stage with a mix that was made (`kept`, by
+    default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts. Raises InputError and SolverError.
     """
-    old, new = two_samples(book, before, after)
-    then, now = as_of(book, old), as_of(book, new)
-    mixes = _in_use(kept, old, new)
-    wanted = stages_of_book(book, library, stages)
+    old, new = two_samples(farm.book, before, after)
+    sight = _Sight(*(farm.with_sample(sample.sample) for sample in (old, new)))
+    mixes = _in_use(mixes_made(farm) if kept is None else kept, old, new)
+    wanted = stages_of_book(farm.book, farm.library, stages)
     wanted += [stage for stage in dict.fromkeys(stage for stage, _ in mixes) if stage not in wanted and not stages]
-    sight = _Sight(then, now, library)
     changes, not_judged = [], []
     for stage_id in wanted:
-        stage = stage_needs(stage_id, book, library)
+        stage = farm.stage(stage_id)
         own = [mix for (name, _), mix in mixes.items() if name == stage_id] or [None]
         for mix in own:
             made = _change(stage, old.bin, mix, sight)
             (changes if isinstance(made, MixChange) else not_judged).append(made)
-    return Resample(what_moved(book, library, old, new), tuple(changes), tuple(not_judged))
+    return Resample(what_moved(farm, old, new), tuple(changes), tuple(not_judged))
 
 
-def _in_use(kept: Iterable[KeptMix], old: Sample, new: Sample) -> dict[tuple[str, str], KeptMix]:
+def _in_use(kept: Iterable[MadeMix], old: Sample, new: Sample) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
     """By stage and bins the newest mix with grain of this bin that was made before the new sample was taken."""
-    found: dict[tuple[str, str], KeptMix] = {}
+    found: dict[tuple[str, tuple[str, ...]], MadeMix] = {}
     for mix in in_order(kept):
         late = mix.made_on is not None and new.taken_on is not None and mix.made_on > new.taken_on
         by_new = new.sample in mix.samples and old.sample not in mix.samples
         if old.bin in mix.bins and not late and not by_new:
-            found.setdefault((mix.stage, mix.bin), mix)
+            found.setdefault((mix.stage, mix.bins), mix)
     return found
 
 
+@dataclass(frozen=True, slots=True)
 class _Sight:
-    """The book and its bins as they stood at the old sample and at the new one; each bin is estimated once."""
+    """The farm as it stood at the old sample, and as it stands at the new one."""
 
-    def __init__(self, then: Book, now: Book, library: Library):
-        self.then, self.now, self.library = then, now, library
-        self.offers = offer_candidates(now, library)
-        self._estimates: dict[tuple[bool, str], BinEstimate] = {}
+    then: Farm
+    now: Farm
 
-    def book(self, new: bool) -> Book:
-        return self.now if new else self.then
-
-    def bins(self, names: Sequence[str], new: bool) -> list[BinEstimate]:
-        for name in names:
-            if (new, name) not in self._estimates:
-                self._estimates[new, name] = estimate_bin(name, self.book(new), self.library)
-        return [self._estimates[new, name] for name in names]
-
-    def formula(self, stage: StageNeeds, bins: Sequence[str], new: bool, gone: Sequence[Offer] = ()) -> Formula:
-        """The program of a stage from these bins, with every offer, and with those that are no more (`gone`)."""
-        estimates = self.bins(bins, new)
-        extra = offer_candidates(replace(self.now, supplements=tuple(gone)), self.library) if gone else []
-        candidates = [*(bin_candidate(estimate, self.book(new)) for estimate in estimates), *self.offers, *extra]
-        return build(stage, "+".join(estimate.bin for estimate in estimates), candidates, self.book(new), self.library)
-
-    def case(self, stage: StageNeeds, bins: Sequence[str], new: bool) -> Case:
-        """The least-cost ration of a stage from these bins."""
-        return case_of(self.formula(stage, bins, new), self.book(new), self.library, self.bins(bins, new))
+    def formula(self, stage: StageNeeds, bins: tuple[str, ...], farm: Farm, gone: Sequence[Offer] = ()) -> Formula:
+        """The program of a stage from these bins, with every offer of today, and with those that are no more."""
+        more = offer_candidates(replace(self.now.book, supplements=tuple(gone)), self.now.library) if gone else []
+        return formula_of(farm, stage, bins, more=more)
 
 
-def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight) -> MixChange | NotJudged:
+def _change(stage: StageNeeds, bin_name: str, mix: MadeMix | None, sight: _Sight) -> MixChange | NotJudged:
     bins = mix.bins if mix else (bin_name,)
-    case = sight.case(stage, bins, new=True)
+    case = live_ration(solve_ration(sight.now, stage, bins))
     if mix is None:
-        first = sight.case(stage, bins, new=False)
+        first = solve_ration(sight.then, stage, bins)
         if first.ration.status != "optimal":
             why = "no mix was kept, and none could be made from the old sample"
             return NotJudged(stage.stage, why, case.ration.status == "optimal")
@@ -195,7 +179,7 @@ def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight
     else:
         shares = mix.shares
     gone = _gone(shares, mix, case)
-    then, now = (sight.formula(stage, bins, new, gone) for new in (False, True))
+    then, now = (sight.formula(stage, bins, farm, gone) for farm in (sight.then, sight.now))
     lost = [name for name in shares if name not in now.program.columns]
     if lost:
         why = (
@@ -203,11 +187,11 @@ def _change(stage: StageNeeds, bin_name: str, mix: KeptMix | None, sight: _Sight
             "figure that the stage needs)"
         )
         return NotJudged(stage.stage, why, case.ration.status == "optimal")
-    at = [_judge(formula, shares, sight.book(new), sight.library) for formula, new in ((then, False), (now, True))]
+    at = [_judge(formula, shares, farm) for formula, farm in ((then, sight.then), (now, sight.now))]
     return _assemble(stage, mix, shares, gone, *at, case, sight)
 
 
-def _gone(shares: Mapping[str, float], mix: KeptMix | None, case: Case) -> tuple[Offer, ...]:
+def _gone(shares: Mapping[str, float], mix: MadeMix | None, case: LiveRation) -> tuple[Offer, ...]:
     """Offers of the old mix that the book has no more, as they were quoted then."""
     here = {offer for offer in case.formula.program.columns}
     parts = {part.offer: part for part in mix.parts} if mix else {}
@@ -218,21 +202,21 @@ def _gone(shares: Mapping[str, float], mix: KeptMix | None, case: Case) -> tuple
     )
 
 
-def _judge(formula: Formula, shares: Mapping[str, float], book: Book, library: Library) -> MixAt:
-    return mix_at(formula, [shares.get(candidate.name, 0.0) for candidate in formula.candidates], book, library)
+def _judge(formula: Formula, shares: Mapping[str, float], farm: Farm) -> MixAt:
+    return mix_at(formula, [shares.get(candidate.name, 0.0) for candidate in formula.candidates], farm)
 
 
-def mix_at(formula: Formula, amounts: Sequence[float], book: Book, library: Library) -> MixAt:
+def mix_at(formula: Formula, amounts: Sequence[float], farm: Farm) -> MixAt:
     """A mix against every requirement of a formula, with the chance that it meets them all."""
     shares = tuple(float(amount) for amount in amounts)
-    ration = describe(formula, Answer(shares), book, library)
+    ration = describe(formula, Answer(shares), farm)
     missed = [shortfall.label for shortfall in ration.shortfalls]
     missed += [f"{line.label} (cap)" for line in ration.limits if _broken(line)]
-    if book.farm.confidence_pct > AVERAGES_PCT:
-        pct = book.farm.confidence_pct
+    if farm.book.farm.confidence_pct > AVERAGES_PCT:
+        pct = farm.book.farm.confidence_pct
         for row in chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, pct):
             if achieved(formula.program, row, shares) < row.probability - UNSURE:
-                missed.append(_label(formula.sources[row.index], library))
+                missed.append(_label(formula.sources[row.index], farm.library))
     return MixAt(ration, tuple(dict.fromkeys(missed)), 100 * chance_of_all(formula, shares))
 
 
@@ -249,27 +233,27 @@ def _broken(line: LimitLine) -> bool:
 
 def _assemble(
     stage: StageNeeds,
-    mix: KeptMix | None,
+    mix: MadeMix | None,
     shares: Mapping[str, float],
     gone: Sequence[Offer],
     then: MixAt,
     now_at: MixAt,
-    case: Case,
+    case: LiveRation,
     sight: _Sight,
 ) -> MixChange:
-    book, library = sight.now, sight.library
+    book = sight.now.book
     new = smallest = exchanged = None
-    if case.bench is not None:
-        new = mix_at(case.formula, steadiest(case, shares), book, library)
+    if case.priced is not None:
+        new = mix_at(case.formula, steadiest(case, shares), sight.now)
         wanted = [shares.get(candidate.name, 0.0) for candidate in case.formula.candidates]
-        found = nearest_mix_to(case.formula.program, chances_of(case.formula, case.answer, book), wanted)
+        found = nearest_mix_to(case.formula.program, kept_chances(case.solved), wanted)
         if found is not None:
-            smallest = mix_at(case.formula, found, book, library)
+            smallest = mix_at(case.formula, found, sight.now)
             left_out = sum(share for name, share in shares.items() if case.index(name) is None)
             exchanged = (float(np.abs(found - np.array(wanted)).sum()) + left_out) / 2
     elif case.ration.mix:
         new = MixAt(case.ration, tuple(s.label for s in case.ration.shortfalls), None)
-    saves = _saves(now_at.ration, new.ration, case) if new and case.bench is not None else None
+    saves = _saves(now_at.ration, new.ration, case) if new and case.priced is not None else None
     reprint = not now_at.holds or bool(gone)
     return MixChange(
         stage.stage,
@@ -290,7 +274,7 @@ def _assemble(
     )
 
 
-def _saves(old: Ration, new: Ration, case: Case) -> float:
+def _saves(old: Ration, new: Ration, case: LiveRation) -> float:
     """Money that a tonne of the old mix would save as the new one: as much energy where cheapest energy is the aim."""
     if case.formula.objective == "per_energy":
         return (old.cost_per_gcal - new.cost_per_gcal) * old.energy_kcal_kg / 1000
@@ -298,7 +282,7 @@ def _saves(old: Ration, new: Ration, case: Case) -> float:
 
 
 def _share_changes(
-    shares: Mapping[str, float], mix: KeptMix | None, new: MixAt | None, smallest: MixAt | None, case: Case
+    shares: Mapping[str, float], mix: MadeMix | None, new: MixAt | None, smallest: MixAt | None, case: LiveRation
 ) -> tuple[ShareChange, ...]:
     made = [{line.offer: line.share for line in at.ration.mix} if at else {} for at in (new, smallest)]
     labels = {part.offer: part.label for part in mix.parts} if mix else {}
@@ -318,9 +302,9 @@ def _share_changes(
 
 
 def _verdict(
-    now_at: MixAt, new: MixAt | None, case: Case, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
+    now_at: MixAt, new: MixAt | None, case: LiveRation, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
 ) -> str:
-    if case.bench is None:
+    if case.priced is None:
         return "No mix meets every requirement with the grain as it is now: see the nearest mix and `rationlp ration`."
     if gone:
         return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
 from rationlp.bins import BinEstimate, NutrientValue, estimate_bin
 from rationlp.book.records import Book, Sample
-from rationlp.errors import InputError, Problem
-from rationlp.figures import FeedFigures, feed_figures
-from rationlp.library.read import Library
+from rationlp.errors import Problem, RequestError
+from rationlp.farm import Farm
+from rationlp.figures import FeedFigures
 
 CLEARLY = 0.01
 """Below this probability a difference is more than chance, as rationlp.bins says of samples."""
@@ -57,7 +56,7 @@ class Move:
 
 
 def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
-    """The two samples asked for. Raises InputError unless they are of one bin, with something known of each."""
+    """The two samples asked for. Raises RequestError unless they are of one bin, with something known of each."""
     known = {row.sample: row for row in book.samples}
     problems = [
         Problem(
@@ -68,18 +67,18 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
             f"a sample of the book: {', '.join(known) or 'it has none'}",
             "Check the spelling.",
         )
-        for option, name in (("--before", before), ("--after", after))
+        for option, name in (("before", before), ("after", after))
         if name not in known
     ]
     if not problems and before == after:
         problems.append(
-            Problem("error", "--after", "", repr(after), "another sample than --before", "Name the new one.")
+            Problem("error", "after", "", repr(after), "another sample than before", "Name the new one.")
         )
     if not problems and known[before].bin != known[after].bin:
         problems.append(
             Problem(
                 "error",
-                "--after",
+                "after",
                 "",
                 f"{after!r}, a sample of bin {known[after].bin!r}",
                 f"a sample of bin {known[before].bin!r}, as {before!r} is",
@@ -87,7 +86,7 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
             )
         )
     speaking = {row.sample for row in book.sorted} | {row.sample for row in book.assays}
-    for option, name in (("--before", before), ("--after", after)):
+    for option, name in (("before", before), ("after", after)):
         if not problems and name not in speaking:
             problems.append(
                 Problem(
@@ -100,25 +99,18 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
                 )
             )
     if problems:
-        raise InputError(problems)
+        raise RequestError(problems)
     return known[before], known[after]
 
 
-def as_of(book: Book, sample: Sample) -> Book:
-    """The book without the samples of this bin that are newer than `sample`: the bin as it was judged then."""
-    rows = sorted((row for row in book.samples if row.bin == sample.bin), key=lambda row: row.taken_on or date.min)
-    newer = {row.sample for row in rows[rows.index(sample) + 1 :]}
-    return replace(book, samples=tuple(row for row in book.samples if row.sample not in newer))
-
-
-def what_moved(book: Book, library: Library, before: Sample, after: Sample) -> Move:
+def what_moved(farm: Farm, before: Sample, after: Sample) -> Move:
     """Crops and nutrients of the two samples side by side, those that moved most clearly first."""
-    old, new = (estimate_bin(row.bin, book, library, row.sample) for row in (before, after))
-    lines = [*_crops(old, new), *_nutrients(old, new, book, library)]
+    old, new = (estimate_bin(row.bin, farm.book, farm.library, row.sample) for row in (before, after))
+    lines = [*_crops(old, new), *_nutrients(old, new, farm)]
     drift = next(
         (
             d
-            for d in estimate_bin(before.bin, book, library).drifts
+            for d in farm.bin(before.bin).drifts
             if (d.older, d.newer) == (before.sample, after.sample)
         ),
         None,
@@ -151,14 +143,14 @@ def _crops(old: BinEstimate, new: BinEstimate) -> list[Moved]:
     return lines
 
 
-def _nutrients(old: BinEstimate, new: BinEstimate, book: Book, library: Library) -> list[Moved]:
+def _nutrients(old: BinEstimate, new: BinEstimate, farm: Farm) -> list[Moved]:
     """Nutrients known of both.
 
     What the laboratory measured is as unsure as the two estimates together. What follows from the shares alone moves
     with them: the crops' own figures are the same lots on both days, so that only the sorts' chance counts.
     """
     second = {line.nutrient: line for line in new.nutrients}
-    crops = {crop.crop: feed_figures(crop.crop, book, library) for e in (old, new) for crop in e.crops}
+    crops = {crop.crop: farm.figures(crop.crop) for e in (old, new) for crop in e.crops}
     lines = []
     for line in old.nutrients:
         other = second.get(line.nutrient)

@@ -8,10 +8,10 @@ from datetime import date
 from fractions import Fraction
 
 from rationlp.book.records import Book, Group
-from rationlp.errors import InputError, Problem
+from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import Recipe
+from rationlp.rations.formulate import SolvedRation
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
@@ -42,15 +42,15 @@ def wanted_stages(book: Book, wish: SheetRequest) -> list[str]:
     return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
 
 
-def plan(recipe: Recipe, scale: Scale, book: Book, library: Library, wish: SheetRequest) -> BatchPlan:
-    """The batches of one ration. Raises InputError if the mass or the volume cannot be had."""
-    notes: list[str] = []
-    parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
-    density, unknown = mix_density(parts, library)
-    largest = _largest(scale, book, wish, density, unknown, notes)
+def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
+    """The batches of one ration. Raises RequestError if the mass or the volume cannot be had."""
+    farm, notes = recipe.farm, list[str]()
+    parts = [(share, c.feeds) for share, c in zip(recipe.column_shares, recipe.formula.candidates, strict=True)]
+    density, unknown = mix_density(parts, farm.library)
+    largest = _largest(scale, farm.book, wish, density, unknown, notes)
     runs = (Run(largest, wish.count),)
     if wish.days:
-        total = _daily_kg(recipe.ration, book, wish, notes) * wish.days
+        total = _daily_kg(recipe.ration, farm.book, wish, notes) * wish.days
         if total:
             runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
     volume = float(runs[0].size) * scale.kg / density if density else None
@@ -86,9 +86,9 @@ def _largest(
         )
     if wish.full_mixer:
         if not room:
-            raise InputError([Problem(
+            raise RequestError([Problem(
                 "error", "farm", "", "no mixer_capacity", "what the mixer holds, for a batch of that size",
-                "Fill in mixer_capacity on the sheet farm, give --mixer-volume, or give --batch a mass.",
+                "Fill in mixer_capacity on the sheet farm, give the mixer's volume, or a mass for the batch.",
             )])  # fmt: skip
         asked = min(room)
     elif room and asked > min(room) * (1 + 1e-9):
@@ -99,8 +99,8 @@ def _largest(
         asked = min(room)
     size = down_to(exact(asked, scale.unit), scale.step)
     if size <= 0:
-        raise InputError([Problem(
-            "error", "--batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} "
+        raise RequestError([Problem(
+            "error", "batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} "
                                                      f"{scale.unit}",
             "Give a larger batch, or a finer scale_step on the sheet farm.",
         )])  # fmt: skip
@@ -109,11 +109,11 @@ def _largest(
     return size
 
 
-def _no_density(unknown: Iterable[str]) -> InputError:
-    return InputError([Problem(
-        "error", "--mixer-volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that "
+def _no_density(unknown: Iterable[str]) -> RequestError:
+    return RequestError([Problem(
+        "error", "mixer_volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that "
                                                                                     "goes in",
-        "Give the batch by mass instead (--batch), or add bulk_density_kg_m3 to your feed library.",
+        "Give the batch by mass instead, or add bulk_density_kg_m3 to your feed library.",
     )])  # fmt: skip
 
 

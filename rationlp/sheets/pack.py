@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
-from rationlp.bins import estimate_bin
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import Recipe, recipes
+from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
@@ -26,85 +26,82 @@ LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further p
 
 
 def make_pack(
-    book: Book,
-    library: Library,
+    farm: Farm,
     wish: SheetRequest,
     stages: Iterable[str] = (),
     bins: Iterable[str] = (),
-    together: bool = False,
-) -> Pack:
+    together: bool = False) -> Pack:
     """Every mix sheet asked for: one per stage, bin and batch size. Raises InputError and SolverError."""
-    scale, version = farm_scale(book.farm), book_version(book)
-    wanted = [*stages, *wanted_stages(book, wish)]
+    scale, version = farm_scale(farm.book.farm), book_version(farm.book)
+    wanted = [*stages, *wanted_stages(farm.book, wish)]
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
-    for recipe in recipes(book, library, wanted, bins, together):
+    for recipe in solve_rations(farm, wanted, bins, together):
         if recipe.ration.status != "optimal":
-            unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, book))
+            unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, farm.book))
             continue
-        for made in _sheets_of(recipe, scale, version, book, library, wish):
+        for made in _sheets_of(recipe, scale, version, farm, wish):
             (sheets if isinstance(made, MixSheet) else unmade).append(made)
-    feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, book)}
+    feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, farm.book)}
     return Pack(
-        farm=book.farm.name or book.path.stem,
-        season=book.farm.season,
-        currency=book.farm.currency,
+        farm=farm.book.farm.name or farm.book.path.stem,
+        season=farm.book.farm.season,
+        currency=farm.book.farm.currency,
         book_version=version,
         unit=scale.unit,
         scale=scale,
         sheets=tuple(sheets),
         unmade=tuple(unmade),
-        purchases=purchase_list(sheets, book, library, scale),
-        cautions=_all_cautions(sheets, unmade, feeds, library),
+        purchases=purchase_list(sheets, farm, scale),
+        cautions=_all_cautions(sheets, unmade, feeds, farm.library),
         review=REVIEW,
     )
 
 
 def _sheets_of(
-    recipe: Recipe, scale: Scale, version: str, book: Book, library: Library, wish: SheetRequest
+    recipe: SolvedRation, scale: Scale, version: str, farm: Farm, wish: SheetRequest
 ) -> list[MixSheet | NoSheet]:
-    planned = plan(recipe, scale, book, library, wish)
+    planned = plan(recipe, scale, wish)
     found: list[MixSheet | NoSheet] = []
     number = 1
     for index, run in enumerate(planned.runs):
-        mix = whole_mix(recipe, run.size, scale, book, library)
+        mix = whole_mix(recipe, run.size, scale)
         suffix = LAST if index else ""
         if mix is None:
             size = shown(run.size, scale.step, scale.unit)
             found.append(_no_sheet(recipe, (
                 f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
                 "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
-            ), version, book, suffix))  # fmt: skip
+            ), version, farm.book, suffix))  # fmt: skip
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
             suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
             found.append(
-                _sheet(recipe, mix, part, number + done, planned, scale, version, book, library, wish, suffix_of_page)
+                _sheet(recipe, mix, part, number + done, planned, scale, version, farm, wish, suffix_of_page)
             )
         number += run.count
     return found
 
 
 def _sheet(
-    recipe: Recipe, mix: WholeMix, run: Run, first: int, planned: BatchPlan, scale: Scale, version: str, book: Book,
-    library: Library, wish: SheetRequest, suffix: str,
-) -> MixSheet:  # fmt: skip
+    recipe: SolvedRation, mix: WholeMix, run: Run, first: int, planned: BatchPlan, scale: Scale, version: str, farm: Farm,
+    wish: SheetRequest, suffix: str) -> MixSheet:  # fmt: skip
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
     ways = {portion.candidate: portion.way for portion in mix.portions}
-    packages = {o.offer: exact(o.package_kg, scale.unit) for o in book.supplements if o.package_kg}
+    packages = {o.offer: exact(o.package_kg, scale.unit) for o in farm.book.supplements if o.package_kg}
     tool = _Tools(candidates, ways, packages, scale)
-    ration, capacity = recipe.ration, book.farm.mixer_capacity_kg
+    ration, capacity = recipe.ration, farm.book.farm.mixer_capacity_kg
     return MixSheet(
         name=f"{ration.stage} {ration.bin}".strip() + suffix,
         id=recipe.id,
         book_version=version,
-        farm=" ".join(filter(None, (book.farm.name, book.farm.season))),
+        farm=" ".join(filter(None, (farm.book.farm.name, farm.book.farm.season))),
         stage=ration.stage,
         stage_label=ration.stage_label,
         bin=ration.bin,
-        bin_words=_bin_words(recipe, book),
+        bin_words=_bin_words(recipe, farm.book),
         sample_words=_sample_words(recipe),
         made_on=wish.on,
         scale=scale,
@@ -115,14 +112,14 @@ def _sheet(
         bucket=tool.bucket_lines(order),
         mixer=tool.mixer_lines(order),
         carrier_words=_carrier_words(order, candidates, scale),
-        rounding_words=_rounding_words(mix, book, scale),
+        rounding_words=_rounding_words(mix, farm.book, scale),
         misses=mix.misses,
         notes=(
             *planned.notes,
-            *_stock_notes(recipe, mix, run, book, scale),
+            *_stock_notes(recipe, mix, run, farm.book, scale),
         ),
         hints=(*planned.room, *_fine_scale_hints(mix, candidates, scale)),
-        cautions=_crew_cautions(library),
+        cautions=_crew_cautions(farm.library),
         ration=mix.ration,
         extra_cost=mix.extra_cost,
     )
@@ -175,7 +172,7 @@ class _Tools:
         return Line(section, candidate.name, candidate.label, part, tool, step, mass, holds, package)
 
 
-def _no_sheet(recipe: Recipe, reasons: tuple[str, ...], version: str, book: Book, suffix: str = "") -> NoSheet:
+def _no_sheet(recipe: SolvedRation, reasons: tuple[str, ...], version: str, book: Book, suffix: str = "") -> NoSheet:
     ration = recipe.ration
     return NoSheet(
         name=f"{ration.stage} {ration.bin}".strip() + suffix,
@@ -208,8 +205,8 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
     return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
 
 
-def _bin_words(recipe: Recipe, book: Book) -> str:
-    if not recipe.estimates:
+def _bin_words(recipe: SolvedRation, book: Book) -> str:
+    if not recipe.bins:
         return "no bin"
     rows = {row.bin: row for row in book.bins}
     words = []
@@ -221,7 +218,7 @@ def _bin_words(recipe: Recipe, book: Book) -> str:
     return " + ".join(words)
 
 
-def _sample_words(recipe: Recipe) -> str:
+def _sample_words(recipe: SolvedRation) -> str:
     words = []
     for estimate in recipe.estimates:
         taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
@@ -275,7 +272,7 @@ def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Sca
     return hints
 
 
-def _stock_notes(recipe: Recipe, mix: WholeMix, run: Run, book: Book, scale: Scale) -> list[str]:
+def _stock_notes(recipe: SolvedRation, mix: WholeMix, run: Run, book: Book, scale: Scale) -> list[str]:
     """Ingredients of which there is not enough for all batches."""
     offers = {offer.offer: offer for offer in book.supplements}
     notes = []
@@ -297,7 +294,7 @@ def _crew_cautions(library: Library) -> tuple[str, ...]:
 def _feeds_of(sheet: MixSheet, book: Book) -> set[str]:
     offers = {offer.offer: offer.feed for offer in book.supplements}
     found = {offers[line.offer] for line in (*sheet.bucket, *sheet.mixer) if line.offer in offers}
-    samples = {row.sample for row in book.samples if row.bin in sheet.bin.split("+")}
+    samples = {row.sample for row in book.samples if row.bin in sheet.ration.bins}
     return found | {row.crop for row in book.sorted if row.sample in samples}
 
 
@@ -312,7 +309,7 @@ def _all_cautions(
     return tuple(dict.fromkeys(found))
 
 
-def purchase_list(sheets: Sequence[MixSheet], book: Book, library: Library, scale: Scale) -> tuple[PurchaseLine, ...]:
+def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple[PurchaseLine, ...]:
     """What the batches of all sheets take of each bin and offer, bins first, in the order of the book."""
     needs: dict[str, list[tuple[str, Fraction]]] = {}
     for sheet in sheets:
@@ -321,9 +318,9 @@ def purchase_list(sheets: Sequence[MixSheet], book: Book, library: Library, scal
     lines = [
         PurchaseLine(
             b.bin, b.label or b.bin, "own grain", b.sale_price_per_tonne or 0.0, None,
-            _in_bin(b.bin, book, library, scale), b.filled_on, _merged(needs[b.bin]), True,
+            _in_bin(b.bin, farm, scale), b.filled_on, _merged(needs[b.bin]), True,
         )
-        for b in book.bins
+        for b in farm.book.bins
         if b.bin in needs
     ]  # fmt: skip
     return (
@@ -340,15 +337,15 @@ def purchase_list(sheets: Sequence[MixSheet], book: Book, library: Library, scal
                 _merged(needs[o.offer]),
                 False,
             )
-            for o in book.supplements
+            for o in farm.book.supplements
             if o.offer in needs
         ),
     )
 
 
-def _in_bin(name: str, book: Book, library: Library, scale: Scale) -> Fraction | None:
+def _in_bin(name: str, farm: Farm, scale: Scale) -> Fraction | None:
     """What a bin holds by weight or by its measures; None if the book does not say."""
-    tonnes = estimate_bin(name, book, library).tonnes
+    tonnes = farm.bin(name).tonnes
     return None if tonnes is None else exact(1000 * tonnes, scale.unit)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Book
-from rationlp.errors import InputError, Problem
+from rationlp.errors import Problem, RequestError
 from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
 
 MIXER = "mixer"
@@ -36,25 +36,25 @@ def wish_of(
     days: int | None = None,
     on: str | None = None,
 ) -> SheetRequest:
-    """The wish behind the words of the command line. Raises InputError with everything that cannot be read."""
+    """The wish behind the words of the command line. Raises RequestError with everything that cannot be read."""
     problems: list[Problem] = []
     system = book.farm.units
     full_mixer = batch is not None and batch.strip().casefold() == MIXER
     mass = None
     if batch is not None and not full_mixer:
         mass = _quantity(
-            "--batch", batch, MASS_KG, system, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems
+            "batch", batch, MASS_KG, system, f"a mass such as 500, '1 t' or '1000 lb', or {MIXER}", problems
         )
     volume = None
     if mixer_volume is not None:
         volume = _quantity(
-            "--mixer-volume", mixer_volume, VOLUME_M3, system, "a volume such as '1.2 m3' or '40 ft3'", problems
+            "mixer_volume", mixer_volume, VOLUME_M3, system, "a volume such as '1.2 m3' or '40 ft3'", problems
         )
     known = [group.group for group in book.groups]
     problems += [
         Problem(
             "error",
-            "--group",
+            "group",
             "",
             repr(name),
             f"a group of the book: {', '.join(known) or 'it has none'}",
@@ -67,7 +67,7 @@ def wish_of(
         days = 1
     day = _day(on, problems)
     if problems:
-        raise InputError(problems)
+        raise RequestError(problems)
     return SheetRequest(mass, full_mixer, volume, count, days, tuple(groups), day)
 
 
@@ -96,6 +96,6 @@ def _day(text: str | None, problems: list[Problem]) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         problems.append(
-            Problem("error", "--on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day.")
+            Problem("error", "on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day.")
         )
         return None

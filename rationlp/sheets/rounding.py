@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
 
-from rationlp.book.records import Book
 from rationlp.errors import SolverError
 from rationlp.figures import nutrient_label
-from rationlp.library.read import Library
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.formulate import Recipe
+from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.solver import solve_whole
@@ -62,51 +60,51 @@ class WholeMix:
     unproven: float
 
 
-def whole_mix(recipe: Recipe, batch: Fraction, scale: Scale, book: Book, library: Library) -> WholeMix | None:
+def whole_mix(recipe: SolvedRation, batch: Fraction, scale: Scale) -> WholeMix | None:
     """The cheapest mix of `batch` in whole steps and packages; None where not even the caps can be kept.
 
     The ration's own ingredients are taken where that costs at most OWN more than the ration: nobody wants another bag
     on the floor for a few cents. Else any offer may come in, and only where no offer helps is a requirement given up,
     the least of it. Raises SolverError.
     """
-    packages = _packages(recipe, book, scale.unit)
-    shares = recipe.shares
+    packages = _packages(recipe, scale.unit)
+    shares = recipe.column_shares
     own = WholeProgram(
         recipe.program, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX]
     )
     found = _cheapest(recipe, own)
     if found and _beyond(recipe, own, found[0]) <= OWN:
-        return _judged(recipe, own, *found, book, library)
+        return _judged(recipe, own, *found)
     every = WholeProgram(recipe.program, shares, batch, scale, packages, range(len(shares)))
     wider = _cheapest(recipe, every)
     if wider and (found is None or _beyond(recipe, every, wider[0]) < _beyond(recipe, own, found[0])):
-        return _judged(recipe, every, *wider, book, library)
+        return _judged(recipe, every, *wider)
     if found:
-        return _judged(recipe, own, *found, book, library)
+        return _judged(recipe, own, *found)
     nearest = _nearest(recipe, every)
-    return _judged(recipe, every, *nearest, book, library) if nearest else None
+    return _judged(recipe, every, *nearest) if nearest else None
 
 
-def _beyond(recipe: Recipe, program: WholeProgram, counts: Sequence[float]) -> float:
+def _beyond(recipe: SolvedRation, program: WholeProgram, counts: Sequence[float]) -> float:
     """Cost beyond the ration's own price for the same feed, in fractions of the cost of the batch."""
     ratio, price = _prices(recipe, program)
     return sum(cost * count for cost, count in zip(program.costs(ratio, price), counts, strict=True))
 
 
-def _packages(recipe: Recipe, book: Book, unit: str) -> list[Fraction | None]:
-    masses = {offer.offer: exact(offer.package_kg, unit) for offer in book.supplements if offer.package_kg}
+def _packages(recipe: SolvedRation, unit: str) -> list[Fraction | None]:
+    masses = {offer.offer: exact(offer.package_kg, unit) for offer in recipe.farm.book.supplements if offer.package_kg}
     return [masses.get(candidate.name) for candidate in recipe.formula.candidates]
 
 
-def _prices(recipe: Recipe, program: WholeProgram) -> tuple[float, float]:
+def _prices(recipe: SolvedRation, program: WholeProgram) -> tuple[float, float]:
     """The ration's ratio of cost to what it is normalized by, and the cost of the batch that costs are fractions of."""
-    costs, normalizer, shares = program.program.costs, program.program.normalizer, recipe.shares
+    costs, normalizer, shares = program.program.costs, program.program.normalizer, recipe.column_shares
     cost = sum(c * s for c, s in zip(costs, shares, strict=True))
     ratio = cost / sum(n * s for n, s in zip(normalizer, shares, strict=True))
     return ratio, (cost or max(costs) or 1.0) * float(program.batch)
 
 
-def _cheapest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float] | None:
+def _cheapest(recipe: SolvedRation, program: WholeProgram) -> tuple[list[float], float] | None:
     """Counts of the cheapest mix that keeps every row and chance, and the gap left; None if there is none."""
     ratio, price = _prices(recipe, program)
     cuts: list[ProgramRow] = []
@@ -142,7 +140,7 @@ def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[fl
 
 
 def _solved(
-    program: WholeProgram, ratio: float, price: float, cuts: list[ProgramRow], recipe: Recipe
+    program: WholeProgram, ratio: float, price: float, cuts: list[ProgramRow], recipe: SolvedRation
 ) -> tuple[list[float], float, float] | None:
     """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold.
 
@@ -193,7 +191,7 @@ def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
     return sum(n * x for n, x in zip(program.program.normalizer, amounts, strict=True))
 
 
-def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[ProgramRow]:
+def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]:
     """A row for each chance that `amounts` do not keep: the tangent of its margin, which every mix that does keeps."""
     cuts = []
     for chance in recipe.chances:
@@ -207,7 +205,7 @@ def _chance_cuts(recipe: Recipe, amounts: list[float]) -> list[ProgramRow]:
     return cuts
 
 
-def _nearest(recipe: Recipe, program: WholeProgram) -> tuple[list[float], float] | None:
+def _nearest(recipe: SolvedRation, program: WholeProgram) -> tuple[list[float], float] | None:
     """Counts of the mix with the least total shortfall, each a fraction of its need, and then the least cost."""
     rows, slacks = program.elastic_rows()
     shortfall = [0.0] * len(program.columns)
@@ -232,15 +230,14 @@ def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
 
 
 def _judged(
-    recipe: Recipe, program: WholeProgram, counts: list[float], gap: float, book: Book, library: Library
-) -> WholeMix:
+    recipe: SolvedRation, program: WholeProgram, counts: list[float], gap: float) -> WholeMix:
     """The mix of `counts` with every law and row reckoned again from the masses alone. Raises SolverError."""
     portions = tuple(Portion(*line) for line in program.read(counts))
     if abs(sum(portion.mass for portion in portions) - program.batch) > program.slack:
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
     amounts = _amounts(program, counts)
-    ration = recipe.judged(amounts, book, library)
-    misses = [*_missed_rows(recipe, program, amounts, ration, library), *ration.findings]
+    ration = recipe.judged(amounts)
+    misses = [*_missed_rows(recipe, program, amounts, ration), *ration.findings]
     ratio, price = _prices(recipe, program)
     per_unit = program.scale.kg / 1000  # costs are per tonne
     cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
@@ -255,7 +252,7 @@ def _judged(
 
 
 def _missed_rows(
-    recipe: Recipe, program: WholeProgram, amounts: list[float], ration: Ration, library: Library
+    recipe: SolvedRation, program: WholeProgram, amounts: list[float], ration: Ration
 ) -> list[str]:
     """What the weights miss, in words: shortfalls, doses, ratios, chances. A cap that is passed is no answer at all."""
     found = [
@@ -266,7 +263,7 @@ def _missed_rows(
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
         if row.sense == "=":
-            allowed = band(formula, row, recipe.shares, program.batch, program.scale)
+            allowed = band(formula, row, recipe.column_shares, program.batch, program.scale)
             value = formula.value(row, tuple(amounts))
             slack = 1e-6 * allowed.size
             if not allowed.low - slack <= value <= allowed.high + slack:
@@ -275,10 +272,10 @@ def _missed_rows(
             if isinstance(source, Cap) or not row.relaxable:
                 raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
             if isinstance(source, RatioNeed):
-                names = " to ".join(nutrient_label(part, library) for part in (source.numerator, source.denominator))
+                names = " to ".join(nutrient_label(part, recipe.farm.library) for part in (source.numerator, source.denominator))
                 found.append(f"{names} is outside its bounds")
             elif isinstance(source, Need) and not ration.shortfalls:
-                found.append(f"{nutrient_label(source.nutrient, library)} is off by a hair")
+                found.append(f"{nutrient_label(source.nutrient, recipe.farm.library)} is off by a hair")
     chances = [c for c in recipe.chances if achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE]
     if chances and not ration.shortfalls:
         found.append("met on average, but not as surely as the book asks for")

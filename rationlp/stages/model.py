@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from enum import StrEnum
 
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
+
+
+class NeedKind(StrEnum):
+    """Why a bound stands."""
+
+    REQUIREMENT = "requirement"
+    ENERGY_FLOOR = "energy_floor"
+    CEILING = "ceiling"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +30,7 @@ class Need:
     minimum: float | None = None
     maximum: float | None = None
     reference_energy: float | None = None
-    kind: Literal["requirement", "energy_floor", "ceiling"] = "requirement"
+    kind: NeedKind = NeedKind.REQUIREMENT
     basis: str = "per kg"  # in words: per kg, following energy, per day at 2.2 kg, per Mcal
     safety: bool = False  # never given up by the nearest ration
     probability_pct: float | None = None  # a chance of its own, where a ration is made with a confidence

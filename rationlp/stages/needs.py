@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book
-from rationlp.errors import InputError, LibraryError, Problem
+from rationlp.errors import LibraryError, Problem, RequestError
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
-from rationlp.stages.model import Need, RatioNeed
+from rationlp.stages.model import Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import new_stage, with_own
 from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
 
@@ -42,7 +42,7 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
 def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
     """The stages to formulate: those asked for, else of the groups and own stages, else all of the library.
 
-    `all` asks for every stage of the library. Raises InputError for a stage that nobody knows.
+    `all` asks for every stage of the library. Raises RequestError for a stage that nobody knows.
     """
     own = list(dict.fromkeys(row.stage for row in book.own_stages))
     wanted = list(dict.fromkeys(wanted))
@@ -53,8 +53,8 @@ def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> 
         return in_use or list(library.stages)
     unknown = [stage for stage in wanted if stage not in library.stages and stage not in own]
     if unknown:
-        raise InputError([
-            Problem("error", "--stage", "", repr(stage), "a stage of the library or of 'own_stages'",
+        raise RequestError([
+            Problem("error", "stage", "", repr(stage), "a stage of the library or of 'own_stages'",
                     f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.")
             for stage in unknown
         ])  # fmt: skip
@@ -108,7 +108,7 @@ def _energy_floor(stage: Stage, reference: float, intake: float | None, group_fe
         floor = reference * intake / group_feed
         basis = f"the day's energy of the table in {group_feed:g} kg of feed"
     return Need(
-        stage.energy, "kcal/kg", floor, kind="energy_floor", basis=basis,
+        stage.energy, "kcal/kg", floor, kind=NeedKind.ENERGY_FLOOR, basis=basis,
         source=stage.energy_floor_source, how=stage.energy_floor_how,
     )  # fmt: skip
 
@@ -180,7 +180,7 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
 
 def _ceiling(row: Ceiling) -> Need:
     return Need(
-        row.nutrient, row.unit, row.minimum, row.maximum, kind="ceiling", basis="per kg",
+        row.nutrient, row.unit, row.minimum, row.maximum, kind=NeedKind.CEILING, basis="per kg",
         safety=row.kind in NEVER_GIVEN_UP, probability_pct=row.probability_pct,
         source=row.source, how=row.how, note=row.note,
     )  # fmt: skip

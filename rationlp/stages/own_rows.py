@@ -10,7 +10,7 @@ from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import BookError, Problem
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
-from rationlp.stages.model import Need
+from rationlp.stages.model import Need, NeedKind
 from rationlp.stages.stage import (
     KCAL_PER_MCAL,
     NEVER_GIVEN_UP,
@@ -67,7 +67,7 @@ def own_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -
         reference, basis = KCAL_PER_MCAL, "per Mcal"
     elif row.per == "day":
         return _daily_need(row, found, units)
-    kind = "energy_floor" if row.nutrient == found.energy else "requirement"
+    kind = NeedKind.ENERGY_FLOOR if row.nutrient == found.energy else NeedKind.REQUIREMENT
     return Need(row.nutrient, row.unit, low, high, reference_energy=reference, kind=kind, basis=basis,
                 source=row.source, how="own")  # fmt: skip
 
@@ -95,7 +95,7 @@ def _with_energy(found: StageNeeds, energy: str, library: Library) -> StageNeeds
     needs = [
         replace(need, reference_energy=reference) if need.reference_energy else need
         for need in found.needs
-        if need.kind != "energy_floor"
+        if need.kind is not NeedKind.ENERGY_FLOOR
     ]
     return replace(found, energy=energy, reference_energy=reference, needs=tuple(needs))
 

@@ -25,10 +25,11 @@ with warnings.catch_warnings():
     import pulp
 
 from rationlp.book.reading.read import read_book
+from rationlp.farm import Farm
 from rationlp.library import load_library
-from rationlp.offers.live_program import Bench
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.sweep import path
-from rationlp.rations.formulate import formula_of, tasks
+from rationlp.rations.formulate import formula_of, ration_tasks
 from rationlp.rations.program.program import Program
 
 BOOK = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
@@ -38,7 +39,7 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 
 def tool(program: Program, prices: np.ndarray) -> np.ndarray:
     """The sweep of `rationlp offers --sweep`, its solver object included."""
-    bench = Bench(program)
+    bench = PricedProgram(program)
     return path(bench, program.columns.index(OFFER), prices).costs
 
 
@@ -129,7 +130,8 @@ def main() -> None:
     few = int(sys.argv[2]) if len(sys.argv) > 2 else 300
     library = load_library()
     book = read_book(BOOK, library.units)
-    formulas = [formula_of(*task, book, library) for task in tasks(book, library)]
+    farm = Farm(book, library)
+    formulas = [formula_of(farm, *task) for task in ration_tasks(farm)]
     programs = [formula.program for formula in formulas if OFFER in formula.program.columns]
     prices = np.linspace(LOW, HIGH, many)
     chosen = prices[np.linspace(0, many - 1, few).astype(int)]

@@ -65,9 +65,9 @@ def test_ration_text_and_csv():
     assert "Calcium" in text.stdout
     table = rationlp("ration", DEMO, "--stage", "hen_brown_110", "--bin", "north", "--format", "csv")
     rows = list(csv.DictReader(io.StringIO(table.stdout)))
-    assert {"cost", "mix", "requirement", "limit", "caution"} <= {row["part"] for row in rows}
-    shares = [float(row["value"]) for row in rows if row["part"] == "mix"]
-    assert sum(shares) == pytest.approx(100)
+    assert {row["table"] for row in rows} == {"summary", "mix", "requirements", "limits", "ratios", "reasons"}
+    shares = [float(row["share"]) for row in rows if row["table"] == "mix"]
+    assert sum(shares) == pytest.approx(1)
 
 
 def test_bin_json_has_the_keys_of_the_interface():
@@ -104,8 +104,8 @@ def test_a_stage_that_cannot_be_met_exits_3_and_prints_the_nearest(write_book):
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
-        (("ration", DEMO, "--stage", "sw_gro_25_5O"), 1, "sw_gro_25_50"),
-        (("ration", DEMO, "--bin", "nord"), 1, "north"),
+        (("ration", DEMO, "--stage", "sw_gro_25_5O"), 2, "sw_gro_25_50"),
+        (("ration", DEMO, "--bin", "nord"), 2, "north"),
         (("ration", ROOT / "no_such.xlsx"), 1, "no_such.xlsx"),
         (("ration",), 2, "BOOK"),
         (("mix", DEMO), 2, "No such command"),

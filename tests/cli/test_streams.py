@@ -67,6 +67,6 @@ def test_a_batch_is_read_as_a_cell_is(tmp_path, batch, words):
     target = tmp_path / "mix.xlsx"
     arguments = command("sheets", FOLDER, "-o", target, "--batch", batch)
     done = subprocess.run(arguments, capture_output=True, text=True, cwd=ROOT, check=False)
-    assert done.returncode == 1
+    assert done.returncode == 2
     assert "error: --batch" in done.stderr and words in done.stderr
     assert not target.exists()

@@ -9,6 +9,7 @@ import pytest
 
 from rationlp.book.reading.read import read_book
 from rationlp.errors import BookError
+from rationlp.farm import Farm
 from rationlp.figures import feed_figures
 from rationlp.library import Library
 from rationlp.rations.formulate import formulate
@@ -43,7 +44,7 @@ def test_own_protein_moves_lysine_and_energy(write_book: Callable[..., Path], li
     assert figures.values["lysine"] == pytest.approx(table["lysine"].value * dry * line[14.0] / line[12.1], rel=0.01)
     assert figures.values["ne_pig"] < table["ne_pig"].value * dry
     assert figures.own == {"crude_protein"}
-    (ration,) = formulate(book, library, ["own"])
+    (ration,) = formulate(Farm(book, library), ["own"])
     (note,) = [note for note in ration.notes if "farm's own" in note]
     assert "Net energy" in note and "amino_acid_of_wheat" in note
 
@@ -51,7 +52,7 @@ def test_own_protein_moves_lysine_and_energy(write_book: Callable[..., Path], li
 def test_without_own_figures_nothing_is_re_estimated(write_book: Callable[..., Path], library: Library) -> None:
     book = book_with([], write_book, library)
     assert feed_figures("wheat_soft", book, library).estimated == ()
-    (ration,) = formulate(book, library, ["own"])
+    (ration,) = formulate(Farm(book, library), ["own"])
     assert not [note for note in ration.notes if "farm's own" in note]
 
 

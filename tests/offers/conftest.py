@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 
 from rationlp.book.records import Book, Offer, OwnFigure, OwnRequirement, Place, Settings
-from rationlp.feeds.candidates import offer_candidates
-from rationlp.offers.live_ration import case_of
-from rationlp.rations.program.formula import build
-from rationlp.stages.needs import stage_needs
+from rationlp.farm import Farm
+from rationlp.offers.live_ration import live_ration
+from rationlp.rations.formulate import solve_ration
 
 ENERGY = "ne_pig"
 HERE = Place()
@@ -54,8 +53,8 @@ def _small_book(prices, figures, bounds, objective="per_tonne", **columns):
 
 def _case_of_book(book, library):
     """The one ration of a small book, ready to be asked."""
-    formula = build(stage_needs("mine", book, library), "", offer_candidates(book, library), book, library)
-    return case_of(formula, book, library)
+    farm = Farm(book, library)
+    return live_ration(solve_ration(farm, farm.stage("mine"), ()))
 
 
 def _random_book(seed):

@@ -10,9 +10,10 @@ import pytest
 
 from rationlp.book.records import Group, Place
 from rationlp.errors import BookError, InputError
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.offers.grain import grain_plans, grain_worths
-from rationlp.offers.live_ration import cases
+from rationlp.offers.live_ration import live_rations
 from rationlp.offers.price_risk import price_draws, price_risks, triangular
 from rationlp.offers.purchases import stakes, tonnes_fed
 from rationlp.offers.quotes import comparisons
@@ -38,17 +39,17 @@ def without_offer(book, name):
 
 
 def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_tonne, library):
-    made = cases(demo_per_tonne, library, SOME, ["north"])
+    made = live_rations(Farm(demo_per_tonne, library), SOME, ["north"])
     worths = [offer_worths(case) for case in made]
     rows = {stake.offer: stake for stake in stakes(made, worths, demo_per_tonne)}
     tonnes = dict(zip(SOME, tonnes_fed(made, demo_per_tonne), strict=True))
-    today = formulate(demo_per_tonne, library, SOME, ["north"])
+    today = formulate(Farm(demo_per_tonne, library), SOME, ["north"])
     bill = sum(tonnes[r.stage] * r.cost_per_tonne for r in today)
     assert rows["soy48_bulk"].tonnes == pytest.approx(
         sum(tonnes[r.stage] * line.share for r in today for line in r.mix if line.offer == "soy48_bulk"), rel=1e-6
     )
     for name in ("soy48_bulk", "corn_bought", "lysine", "monocal"):
-        rest = formulate(without_offer(demo_per_tonne, name), library, SOME, ["north"])
+        rest = formulate(Farm(without_offer(demo_per_tonne, name), library), SOME, ["north"])
         more = sum(tonnes[r.stage] * r.cost_per_tonne for r in rest) - bill
         assert rows[name].at_stake == pytest.approx(more, rel=1e-5, abs=1e-4), name
     assert rows["premix_pigs"].at_stake is None
@@ -58,7 +59,7 @@ def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_
 
 
 def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
-    made = cases(demo_book, library)
+    made = live_rations(Farm(demo_book, library))
     totals = {total.bin: total.tonnes for total in farm_totals(demo_book, [case.ration for case in made])}
     fed = tonnes_fed(made, demo_book)
     for name in ("north", "south"):
@@ -68,7 +69,7 @@ def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
 
 def test_a_book_without_groups_has_no_farm(demo_book, library):
     book = replace(demo_book, groups=())
-    made = cases(book, library, ["sw_boar"], ["north"])
+    made = live_rations(Farm(book, library), ["sw_boar"], ["north"])
     assert stakes(made, [offer_worths(case) for case in made], book) == []
 
 
@@ -78,8 +79,8 @@ def test_a_book_without_groups_has_no_farm(demo_book, library):
 def test_two_bags_are_compared_by_what_they_bring_and_not_by_the_bag(demo_book, library):
     """A dearer tonne with more protein is the better buy."""
     book = with_offer(demo_book, "soy48_bags", price_per_tonne=400.0, protein_pct=52.0)
-    made = cases(book, library, ["sw_gro_25_50"], ["north"])
-    (found,) = comparisons(made, [offer_worths(case) for case in made], book, library)
+    made = live_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    (found,) = comparisons(made, [offer_worths(case) for case in made], Farm(book, library))
     bags, bulk = found.quotes
     assert (bags.offer, bulk.offer) == ("soy48_bags", "soy48_bulk")
     assert bags.price > bulk.price
@@ -136,14 +137,14 @@ def test_a_low_price_above_the_likely_one_is_an_error(make_book, prices):
 
 
 def test_offers_named_for_comparison(demo_book, library):
-    made = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
+    made = live_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     worths = [offer_worths(case) for case in made]
-    found = comparisons(made, worths, demo_book, library, ["soy_pressed", "canola_meal"])
+    found = comparisons(made, worths, Farm(demo_book, library), ["soy_pressed", "canola_meal"])
     assert {quote.offer for quote in found[0].quotes} == {"soy_pressed", "canola_meal"}
     assert "None of them is in a mix" in found[0].verdict
     for named in (["soy_pressed"], ["soy_pressed", "soja"]):
         with pytest.raises(InputError):
-            comparisons(made, worths, demo_book, library, named)
+            comparisons(made, worths, Farm(demo_book, library), named)
 
 
 # Draws ----------------------------------------------------------------------------------------------------------
@@ -188,7 +189,7 @@ def test_without_open_prices_there_is_nothing_to_draw(demo_book):
 
 def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
     book = risky(demo_book)
-    (case,) = made = cases(book, library, ["sw_gro_25_50"], ["north"])
+    (case,) = made = live_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
     drawn = price_draws(book, 40)
     risks, farms = price_risks(made, book, drawn)
     costs, used = [], []
@@ -212,7 +213,7 @@ def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
 
 def test_the_steady_mix_is_good_in_most_draws(demo_book, library):
     book = risky(demo_book)
-    made = cases(book, library, ["sw_gro_25_50", "turkey_8_12"], ["north"])
+    made = live_rations(Farm(book, library), ["sw_gro_25_50", "turkey_8_12"], ["north"])
     risks, farms = price_risks(made, book, price_draws(book, 3000))
     for risk in risks:
         assert sum(risk.steady_mix.values()) == pytest.approx(1)
@@ -227,11 +228,11 @@ def test_the_steady_mix_is_good_in_most_draws(demo_book, library):
 
 
 def test_grain_is_worth_what_the_ration_without_it_costs_more(demo_per_tonne, library):
-    made = cases(demo_per_tonne, library, ["sw_gro_25_50"], ["north"])
+    made = live_rations(Farm(demo_per_tonne, library), ["sw_gro_25_50"], ["north"])
     (line,) = grain_worths(made, demo_per_tonne)
-    (with_it,) = formulate(demo_per_tonne, library, ["sw_gro_25_50"], ["north"])
+    (with_it,) = formulate(Farm(demo_per_tonne, library), ["sw_gro_25_50"], ["north"])
     bare = replace(demo_per_tonne, bins=(), samples=(), sorted=(), assays=())
-    (without,) = formulate(bare, library, ["sw_gro_25_50"])
+    (without,) = formulate(Farm(bare, library), ["sw_gro_25_50"])
     saved = (without.cost_per_tonne - with_it.cost_per_tonne) / line.share
     assert line.worth == pytest.approx(182 + saved, rel=1e-6)
     assert line.verdict.startswith("feed")
@@ -239,12 +240,12 @@ def test_grain_is_worth_what_the_ration_without_it_costs_more(demo_per_tonne, li
 
 def test_grain_that_brings_more_sold_is_sold(demo_book, library):
     book = replace(demo_book, bins=tuple(replace(row, sale_price_per_tonne=400.0) for row in demo_book.bins))
-    made = cases(book, library, ["sw_gro_25_50", "sw_fin_75_100"])
+    made = live_rations(Farm(book, library), ["sw_gro_25_50", "sw_fin_75_100"])
     lines = grain_worths(made, book)
     assert all(line.share == 0 and line.verdict.startswith("sell") for line in lines)
     for line in lines:
         cheaper = replace(book, bins=tuple(replace(r, sale_price_per_tonne=line.enters_below - 0.5) for r in book.bins))
-        (ration,) = formulate(cheaper, library, [line.stage], [line.bin])
+        (ration,) = formulate(Farm(cheaper, library), [line.stage], [line.bin])
         assert next(part.share for part in ration.mix if part.offer == line.bin) > 0
 
 
@@ -261,7 +262,7 @@ def two_groups(book, tonnes):
 @pytest.mark.parametrize("tonnes", [100.0, 12.0])
 def test_the_farm_feeds_holds_and_sells(tonnes, demo_book, library):
     book = two_groups(demo_book, tonnes)
-    made = cases(book, library)
+    made = live_rations(Farm(book, library))
     (plan,) = grain_plans(made, grain_worths(made, book), book)
     wants = {}
     for case in made:
@@ -283,7 +284,7 @@ def test_one_tonne_more_in_a_short_bin_saves_its_price(demo_book, library):
     bills = []
     for tonnes in (12.0, 12.5):
         book = two_groups(demo_book, tonnes)
-        made = cases(book, library)
+        made = live_rations(Farm(book, library))
         (plan,) = grain_plans(made, grain_worths(made, book), book)
         bills.append((plan.last_tonne_worth, plan.feed, plan.hold))
     (worth, *_), (again, *_) = bills
@@ -304,6 +305,6 @@ def test_grain_without_a_sale_price_counts_as_free(write_book, make_book, librar
         }
     )
     assert book.bins[0].sale_price_per_tonne is None
-    (line,) = grain_worths(cases(book, library), book)
+    (line,) = grain_worths(live_rations(Farm(book, library)), book)
     assert line.share == pytest.approx(1)
     assert "no sale price" in line.verdict

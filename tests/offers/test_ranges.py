@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from rationlp.offers.live_ration import SAME_COST, cases
+from rationlp.farm import Farm
+from rationlp.offers.live_ration import SAME_COST, live_rations
 from rationlp.offers.ties import equal_mixes, steadiest
 from rationlp.offers.worth import offer_worths, what_if, worth_of
 from rationlp.rations.formulate import formulate
@@ -64,7 +65,7 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
     ends = made = 0
     for seed in range(BOOKS):
         case = case_of_book(random_book(seed))
-        if case.bench is None:
+        if case.priced is None:
             continue
         made += 1
         program, at = case.formula.program, Price(case.formula.program)
@@ -72,7 +73,7 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
 
             def gap(price, case=case, at=at, j=j):
                 """What today's mix costs more than the best at a price of this offer."""
-                held = case.value + (price - case.bench.costs[j]) * case.held[j]
+                held = case.value + (price - case.priced.costs[j]) * case.held[j]
                 best = at.cost(j, price)
                 return (held - best) / max(abs(best), 1.0)
 
@@ -103,14 +104,14 @@ def test_cost_without_is_that_of_a_book_without_the_offer(library, random_book, 
     for seed in range(0, 200):
         book = random_book(seed)
         case = case_of_book(book)
-        if case.bench is None:
+        if case.priced is None:
             continue
         for line in offer_worths(case):
             if not line.in_mix:
                 assert line.cost_without == case.ration.cost_per_tonne
                 continue
             rest = replace(book, supplements=tuple(o for o in book.supplements if o.offer != line.offer))
-            (ration,) = formulate(rest, library)
+            (ration,) = formulate(Farm(rest, library))
             if ration.status == "optimal":
                 assert line.cost_without == pytest.approx(ration.cost_per_tonne, rel=1e-6), seed
                 assert line.saves_per_tonne >= -1e-9
@@ -217,9 +218,9 @@ def test_a_degenerate_corner_has_the_range_of_the_mix_and_not_of_a_basis(small_b
 def test_the_basis_at_hand_may_have_a_narrower_range_than_the_mix(random_book, case_of_book):
     """So that the tests above mean something: the answer of book 35 is degenerate, and its basis gives out too soon."""
     case = case_of_book(random_book(35))
-    corner = case.bench.solve(case.bench.costs)
+    corner = case.priced.solve(case.priced.costs)
     line = worth_of(case, 0)
-    prices = np.tile(case.bench.costs, (50, 1))
+    prices = np.tile(case.priced.costs, (50, 1))
     prices[:, 0] = np.linspace(line.price, line.mix_stays_to - 0.1, 50)
     assert corner.proves(prices[:1]).all()
     assert not corner.proves(prices).all()
@@ -248,7 +249,7 @@ def test_without_an_offer_its_own_floor_does_not_count(library, small_book, case
     )
     line = worth_of(case_of_book(book), 0)
     rest = replace(book, supplements=book.supplements[1:])
-    (ration,) = formulate(rest, library)
+    (ration,) = formulate(Farm(rest, library))
     assert line.cost_without == pytest.approx(ration.cost_per_tonne)
     assert line.enters_below == pytest.approx((ration.cost_per_tonne - 0.0 - 100 * 0.7) / 0.3, rel=0.05)
 
@@ -259,7 +260,7 @@ def test_without_an_offer_its_own_floor_does_not_count(library, small_book, case
 @pytest.mark.parametrize("objective", ["per_tonne", "per_energy"])
 def test_ranges_of_the_demo_by_cold_solves(objective, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, objective=objective))
-    for case in cases(book, library, ["sw_gro_25_50", "hen_brown_110", "sw_boar"], ["north"]):
+    for case in live_rations(Farm(book, library), ["sw_gro_25_50", "hen_brown_110", "sw_boar"], ["north"]):
         program = case.formula.program
         for line in offer_worths(case):
             j = case.index(line.offer)
@@ -277,7 +278,7 @@ def test_ranges_of_the_demo_by_cold_solves(objective, demo_book, library):
 
 def test_a_mix_at_a_confidence_stays_while_it_costs_the_same(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80.0))
-    (case,) = cases(book, library, ["sw_boar"], ["north"])
+    (case,) = live_rations(Farm(book, library), ["sw_boar"], ["north"])
     assert case.regret == pytest.approx(SAME_COST * case.value)
     for line in (w for w in offer_worths(case) if w.in_mix and w.mix_stays_to is not None):
         j, prices = case.index(line.offer), list(case.formula.program.costs)
@@ -292,12 +293,12 @@ def test_a_mix_at_a_confidence_stays_while_it_costs_the_same(demo_book, library)
 
 
 def test_a_feed_that_nobody_quotes_comes_in_just_below_its_worth(demo_book, library):
-    base = cases(demo_book, library, ["sw_gro_25_50", "hen_brown_110"], ["north"])
-    for line in what_if("flaxseed", base, demo_book, library):
+    base = live_rations(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"])
+    for line in what_if("flaxseed", base, Farm(demo_book, library)):
         for price, comes_in in ((line.enters_below * 0.999, True), (line.enters_below * 1.001, False)):
             offer = replace(demo_book.supplements[0], offer="flax", feed="flaxseed", label="", price_per_tonne=price)
             book = replace(demo_book, supplements=(*demo_book.supplements, offer))
-            (ration,) = formulate(book, library, [line.stage], ["north"])
+            (ration,) = formulate(Farm(book, library), [line.stage], ["north"])
             share = next(part.share for part in ration.mix if part.offer == "flax")
             assert (share > 1e-6) == comes_in, line.stage
             if comes_in:

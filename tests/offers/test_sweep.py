@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from rationlp.errors import InputError, SolverError
-from rationlp.offers.live_program import Bench
-from rationlp.offers.live_ration import cases
+from rationlp.farm import Farm
+from rationlp.offers.live_ration import live_rations
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.sweep import Ask, asks, path, sweeps
 from rationlp.rations.solve.optimum import solve_at
 from rationlp.rations.solve.solver import solve
@@ -27,7 +28,7 @@ def at_price(program, column, price, other=None):
 @pytest.mark.parametrize("offer", ["soy48_bulk", "corn_bought", "monocal", "north"])
 def test_every_step_costs_what_a_cold_solve_finds(objective, offer, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, objective=objective))
-    made = cases(book, library, ["sw_gro_25_50", "hen_brown_110", "turkey_8_12"], ["north"])
+    made = live_rations(Farm(book, library), ["sw_gro_25_50", "hen_brown_110", "turkey_8_12"], ["north"])
     today = {o.offer: o.price_per_tonne for o in book.supplements} | {"north": 182.0}
     for case, sweep in zip(made, sweeps(made, [Ask(offer, 0.3 * today[offer], 2.5 * today[offer], 41)]), strict=True):
         column = case.index(offer)
@@ -39,7 +40,7 @@ def test_every_step_costs_what_a_cold_solve_finds(objective, offer, demo_book, l
 
 
 def test_the_mix_changes_at_a_breakpoint_and_nowhere_else(demo_book, library):
-    made = cases(demo_book, library, ["sw_gro_25_50", "hen_brown_110"], ["north"])
+    made = live_rations(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"])
     for case, sweep in zip(made, sweeps(made, [Ask("soy48_bulk", 100.0, 900.0, 3)]), strict=True):
         column = case.index("soy48_bulk")
         assert len(sweep.breakpoints) >= 3
@@ -56,16 +57,16 @@ def test_the_mix_changes_at_a_breakpoint_and_nowhere_else(demo_book, library):
 
 
 def test_ten_thousand_prices_are_proved_on_one_solver_object(demo_book, library, monkeypatch):
-    (case,) = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
+    (case,) = live_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     solves = []
-    plain = Bench.solve
+    plain = PricedProgram.solve
 
     def counted(self, *arguments, **named):
         solves.append(1)
         return plain(self, *arguments, **named)
 
-    monkeypatch.setattr(Bench, "solve", counted)
-    along = path(case.bench, case.index("soy48_bulk"), np.linspace(200, 700, 10_000))
+    monkeypatch.setattr(PricedProgram, "solve", counted)
+    along = path(case.priced, case.index("soy48_bulk"), np.linspace(200, 700, 10_000))
     assert len(solves) < 60
     assert len(along.costs) == 10_000
     assert (np.diff(along.costs) >= -1e-9).all()
@@ -75,28 +76,28 @@ def test_ten_thousand_prices_are_proved_on_one_solver_object(demo_book, library,
 
 def test_a_wrong_answer_of_the_solver_is_not_shown(demo_book, library, monkeypatch):
     """The mix of one price handed out for every price: the check of the steps notices."""
-    (case,) = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
-    cheap = case.bench.best(case.bench.costs)
-    monkeypatch.setattr(Bench, "best", lambda self, costs: cheap)
+    (case,) = live_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    cheap = case.priced.best(case.priced.costs)
+    monkeypatch.setattr(PricedProgram, "best", lambda self, costs: cheap)
     with pytest.raises(SolverError, match="did not stand up"):
-        path(case.bench, case.index("soy48_bulk"), np.linspace(100, 700, 50))
+        path(case.priced, case.index("soy48_bulk"), np.linspace(100, 700, 50))
 
 
 def test_a_basis_that_is_not_feasible_is_not_shown(demo_book, library, monkeypatch):
     from rationlp.rations.program.program import Basis
     from rationlp.rations.solve.solver import LiveProgram
 
-    (case,) = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
-    good = case.bench._live.basis()
+    (case,) = live_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    good = case.priced._live.basis()
     places = [place for place in range(len(case.formula.program.columns)) if place not in good.columns]
     bad = Basis((*good.columns[1:], places[0]), good.rows)
     monkeypatch.setattr(LiveProgram, "run_for_basis", lambda self: ("optimal", bad))
     with pytest.raises(SolverError):
-        case.bench.solve(case.bench.costs * 1.01)
+        case.priced.solve(case.priced.costs * 1.01)
 
 
 def test_a_grid_is_a_sweep_for_every_price_of_the_other(demo_book, library):
-    made = cases(demo_book, library, ["sw_gro_25_50"], ["north"])
+    made = live_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     rows = sweeps(made, [Ask("soy48_bulk", 300, 500, 6), Ask("peas_neighbour", 160, 240, 5)])
     assert [row.other_price for row in rows] == [160, 180, 200, 220, 240]
     (case,) = made
@@ -109,7 +110,7 @@ def test_a_grid_is_a_sweep_for_every_price_of_the_other(demo_book, library):
 
 def test_a_sweep_at_a_confidence(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=75.0))
-    (case,) = made = cases(book, library, ["sw_boar"], ["north"])
+    (case,) = made = live_rations(Farm(book, library), ["sw_boar"], ["north"])
     (sweep,) = sweeps(made, [Ask("bran", 100, 260, 9)])
     for point in sweep.points:
         program = at_price(case.formula.program, case.index("bran"), point.price)
@@ -120,8 +121,8 @@ def test_a_sweep_at_a_confidence(demo_book, library):
 
 def test_cuts_are_dropped_and_rows_lifted_without_a_trace(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=75.0))
-    (case,) = cases(book, library, ["sw_boar"], ["north"])
-    bench, first = case.bench, case.bench.solve(case.bench.costs)
+    (case,) = live_rations(Farm(book, library), ["sw_boar"], ["north"])
+    bench, first = case.priced, case.priced.solve(case.priced.costs)
     for column in range(len(bench.costs)):
         bench.solve(bench.costs * np.where(np.arange(len(bench.costs)) == column, 3.0, 1.0))
         bench.solve(bench.costs, out=[column])
@@ -160,4 +161,4 @@ def test_what_a_sweep_is_asked_with(demo_book):
 def test_a_sweep_that_cannot_be_read_is_refused(texts, demo_book):
     with pytest.raises(InputError) as refused:
         asks(texts, demo_book)
-    assert all(problem.sheet == "--sweep" for problem in refused.value.problems)
+    assert all(problem.sheet == "sweep" for problem in refused.value.problems)

@@ -20,6 +20,7 @@ from statistics import median
 import pytest
 
 from rationlp.book.reading.read import read_book
+from rationlp.farm import Farm
 from rationlp.library import Library
 from rationlp.rations.formulate import formulate
 
@@ -144,7 +145,7 @@ def compared(library: Library, write_book: Callable[..., Path]) -> list[tuple[st
     rows = []
     for diet in filter(carried, DIETS):
         book = read_book(write_book(sheets(diet, library), diet["id"]), library.units)
-        (ration,) = formulate(book, library, ["printed"])
+        (ration,) = formulate(Farm(book, library), ["printed"])
         gives = {line.nutrient: line.gives for line in ration.requirements}
         assert sum(line.share for line in ration.mix) == pytest.approx(1.0)
         rows += [(diet["id"], n, value, gives[n]) for n, value in printed(diet).items()]

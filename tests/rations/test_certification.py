@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 
 CERTIFIED = {"soybean_meal_expeller", "canola_meal_expeller", "corn", "peas_field", "wheat_bran"}
 
@@ -25,7 +26,7 @@ def used(ration):
 
 @pytest.mark.parametrize("certification", ["us_organic", "eu_organic"])
 def test_barred_feeds_are_out_each_with_its_rule(certification, demo_book, library):
-    for one in make(certified_demo(demo_book, certification), library, ["sw_gro_25_50", "hen_brown_110"]):
+    for one in solve_rations(Farm(certified_demo(demo_book, certification), library), ["sw_gro_25_50", "hen_brown_110"]):
         assert one.ration.status == "optimal"
         barred = {c.feed for c in one.formula.candidates} & {
             "soybean_meal_48_dehulled_solvent", "l_lysine_hcl", "l_threonine", "l_tryptophan", "l_valine",
@@ -53,7 +54,7 @@ def test_synthetic_methionine_is_capped_by_bird_in_the_us_and_not_for_pigs(demo_
         "sw_gro_50_75": 0.0,
     }
     held = {}
-    for ration in formulate(book, library, stages, ["south"]):
+    for ration in formulate(Farm(book, library), stages, ["south"]):
         caps = [line for line in ration.limits if line.feed == "dl_methionine" and line.evidence == "legal_max"]
         assert min(line.max_pct for line in caps) == pytest.approx(stages[ration.stage]), ration.stage
         assert any("7 CFR 205.603(d)" in line.source for line in caps)
@@ -65,14 +66,14 @@ def test_synthetic_methionine_is_capped_by_bird_in_the_us_and_not_for_pigs(demo_
 
 
 def test_eu_bars_synthetic_methionine_for_birds_too(demo_book, library):
-    for ration in formulate(certified_demo(demo_book, "eu_organic"), library, ["hen_brown_110"]):
+    for ration in formulate(Farm(certified_demo(demo_book, "eu_organic"), library), ["hen_brown_110"]):
         assert "dl_methionine" not in {line.feed for line in ration.mix}
         assert any("DL-methionine" in note and "prohibited" in note for note in ration.notes)
 
 
 def test_an_unknown_status_is_a_warning_and_not_a_yes(demo_book, library):
     book = certified_demo(demo_book, "us_organic", corn_bought=None, soy_pressed=True)
-    (one,) = make(book, library, ["sw_gro_25_50"], ["north"])
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
     assert "corn_bought" not in {c.name for c in one.formula.candidates}
     (warning,) = [w for w in one.ration.warnings if "Corn" in w]
     assert "does not say whether certified" in warning
@@ -83,24 +84,24 @@ def test_where_the_library_knows_no_rule_the_books_word_counts_with_a_warning(de
     assert library.feeds["choline_chloride_60"].eu_organic == ""
     for organic, kept in ((None, False), (True, True)):
         book = certified_demo(demo_book, "eu_organic", choline=organic)
-        (one,) = make(book, library, ["sw_gro_25_50"], ["north"])
+        (one,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
         assert ("choline" in {c.name for c in one.formula.candidates}) is kept
         assert any("Choline" in w and "Ask the certifier" in w for w in one.ration.warnings)
 
 
 def test_eu_share_of_own_feed_is_a_finding_with_its_article(demo_book, library):
     book = certified_demo(demo_book, "eu_organic")
-    for ration in formulate(book, library, ["sw_gro_50_75", "broiler_3_6"], ["south"]):
+    for ration in formulate(Farm(book, library), ["sw_gro_50_75", "broiler_3_6"], ["south"]):
         told = [w for w in ration.warnings if "home-grown" in w]
         assert bool(told) == (ration.home_grown_share < 0.30), ration.stage
         for warning in told:
             assert "30 %" in warning and "1.9.3.1" in warning and "region" in warning
-    assert not any("home-grown" in w for r in formulate(demo_book, library, ["broiler_3_6"]) for w in r.warnings)
+    assert not any("home-grown" in w for r in formulate(Farm(demo_book, library), ["broiler_3_6"]) for w in r.warnings)
 
 
 def test_the_protein_exception_is_told_of_young_stock_and_never_used(demo_book, library):
     book = certified_demo(demo_book, "eu_organic", soy_pressed=False)
-    rations = {r.stage: r for r in formulate(book, library, ["sw_nur_11_25", "sw_fin_75_100"], ["north"])}
+    rations = {r.stage: r for r in formulate(Farm(book, library), ["sw_nur_11_25", "sw_fin_75_100"], ["north"])}
     told = [n for n in rations["sw_nur_11_25"].notes if "Non-organic protein feed" in n]
     assert told and "5 % of agricultural dry matter" in told[0] and "1.9.3.1" in told[0]
     assert not any("Non-organic protein feed" in n for n in rations["sw_fin_75_100"].notes)
@@ -108,5 +109,5 @@ def test_the_protein_exception_is_told_of_young_stock_and_never_used(demo_book, 
 
 
 def test_without_a_certificate_nothing_is_said(demo_book, library):
-    for ration in formulate(demo_book, library, ["sw_gro_25_50"]):
+    for ration in formulate(Farm(demo_book, library), ["sw_gro_25_50"]):
         assert not any("organic" in text.lower() for text in (*ration.notes, *ration.warnings))

@@ -13,12 +13,13 @@ from click.testing import CliRunner
 from scipy.optimize import linprog
 
 from rationlp.cli.app import app
-from rationlp.rations.formulate import make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrate, shared_concentrates, weights_of
 
 
 def whole(book, library, stages, **options):
-    return [one for one in make(book, library, stages, **options) if one.ration.status == "optimal"]
+    return [one for one in solve_rations(Farm(book, library), stages, **options) if one.ration.status == "optimal"]
 
 
 def test_the_concentrate_and_its_grain_are_the_ration(demo_book, library):
@@ -42,7 +43,7 @@ def test_the_concentrate_and_its_grain_are_the_ration(demo_book, library):
 def test_one_mix_for_two_stages_meets_both_and_costs_least_extra(confidence, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence))
     makes = whole(book, library, ["sw_gro_25_50", "sw_gro_50_75"], bins=["south"])
-    (mix,) = shared_concentrates(makes, book, library)
+    (mix,) = shared_concentrates(makes, Farm(book, library))
     assert [use.stage for use in mix.uses] == ["sw_gro_25_50", "sw_gro_50_75"]
     for use in mix.uses:
         assert use.ration.status == "optimal" and not use.ration.shortfalls
@@ -56,7 +57,7 @@ def test_one_mix_for_two_stages_meets_both_and_costs_least_extra(confidence, dem
         if confidence > 50:
             low = [line for line in use.ration.requirements if line.probability is not None and line.met_by == "ration"]
             assert min(line.probability for line in low) >= confidence / 100 - 1e-6
-    alone = [shared_concentrate([one], weights_of([one], book), book, library) for one in makes]
+    alone = [shared_concentrate([one], weights_of([one], book), Farm(book, library)) for one in makes]
     for one, use in zip(alone, mix.uses, strict=True):
         assert one.uses[0].cost == pytest.approx(one.uses[0].cost_of_own_ration, rel=1e-6)
         assert use.cost <= 1.1 * use.cost_of_own_ration
@@ -67,7 +68,7 @@ def test_the_shared_mix_against_a_scan_of_inclusion_rates(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, objective="per_tonne"))
     makes = whole(book, library, ["sw_fin_75_100", "sw_fin_100_135"], bins=["south"])
     weights = [2.0, 3.0]
-    mix = shared_concentrate(makes, weights, book, library)
+    mix = shared_concentrate(makes, weights, Farm(book, library))
     total = sum(w * use.cost for w, use in zip(weights, mix.uses, strict=True))
     bought = [c for c in makes[0].formula.candidates if not c.home_grown]
     price = np.array([c.price_per_tonne for c in bought])
@@ -99,7 +100,7 @@ def test_the_shared_mix_against_a_scan_of_inclusion_rates(demo_book, library):
 
 def test_stages_that_no_mix_serves_together_get_mixes_of_their_own(demo_book, library):
     makes = whole(demo_book, library, ["sw_gro_25_50", "hen_peak", "sw_gro_50_75"], bins=["north"])
-    mixes = shared_concentrates(makes, demo_book, library)
+    mixes = shared_concentrates(makes, Farm(demo_book, library))
     assert [[use.stage for use in mix.uses] for mix in mixes] == [["sw_gro_25_50", "sw_gro_50_75"], ["hen_peak"]]
 
 

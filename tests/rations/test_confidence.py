@@ -11,8 +11,9 @@ import pytest
 from scipy import sparse
 
 from rationlp.bins import estimate_bin
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
-from rationlp.rations.formulate import formulate, make
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.solve.chance import margin_multiplier
 from rationlp.show.text.ration import print_rations
 
@@ -41,7 +42,7 @@ def test_published_cattle_feed_at_95_percent(published, make_book, library):
             for nutrient, least in (("test_fat", given["fat_min"]["rhs"]), ("test_protein", given["protein_min"]))
         ],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert ration.cost_per_tonne == pytest.approx(expected["objective"], abs=example["tolerance"]["objective_abs"])
     shares = {line.offer: line.share for line in ration.mix}
     assert [shares[feed] for feed in feeds] == pytest.approx(expected["x"], abs=1e-3)  # the example rounds z to 1.645
@@ -89,7 +90,7 @@ def test_two_hundred_random_books_cost_what_a_cone_solver_finds(block, random_bo
     for seed in range(50 * block, 50 * block + 50):
         made = random_book(seed)
         confidence = (60.0, 75.0, 90.0, 97.0)[seed % 4]
-        (ration,) = formulate(made.at(confidence_pct=confidence), library)
+        (ration,) = formulate(Farm(made.at(confidence_pct=confidence), library))
         expected = cone_cost(made, confidence)
         if expected is None:
             assert ration.status == "nearest", seed
@@ -107,7 +108,7 @@ def test_the_stated_chances_are_those_of_random_draws(demo_book, library):
     from dataclasses import replace
 
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80.0))
-    (made,) = make(book, library, ["hen_peak"], ["north"])
+    (made,) = solve_rations(Farm(book, library), ["hen_peak"], ["north"])
     ration, formula = made.ration, made.formula
     draws, rng = 100_000, np.random.default_rng(20251125)
     stage = formula.stage
@@ -158,9 +159,9 @@ def test_energy_and_amino_acids_of_a_bin_and_of_bought_meal_move_together(demo_b
 def test_the_confidence_says_what_it_costs_and_the_plain_margin_is_dearer(demo_book, library, capsys):
     from dataclasses import replace
 
-    averages = {(r.stage, r.bin): r for r in formulate(demo_book, library)}
+    averages = {(r.stage, r.bin): r for r in formulate(Farm(demo_book, library))}
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=90.0))
-    rations = formulate(book, library, ["sw_gro_25_50", "hen_peak"])
+    rations = formulate(Farm(book, library), ["sw_gro_25_50", "hen_peak"])
     for ration in rations:
         told, plain = ration.confidence, averages[ration.stage, ration.bin]
         own = (lambda r: r.cost_per_tonne if r.objective == "per_tonne" else r.cost_per_gcal)(plain)
@@ -183,7 +184,7 @@ def test_needs_that_bite_at_once_carry_a_higher_chance(demo_book, library):
     assert asked == {("sodium", 95), ("chloride", 95), ("calcium", 95), ("selenium", 95)}
     assert all("95 %: bites at once" in row.note for row in library.ceilings if row.probability_pct)
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=70.0))
-    made = make(book, library, ["layer_chick_0_6_brown", "hen_peak", "sw_gro_25_50"], ["north"])
+    made = solve_rations(Farm(book, library), ["layer_chick_0_6_brown", "hen_peak", "sw_gro_25_50"], ["north"])
     for one in made:
         needs = {need.nutrient: need for need in one.formula.stage.needs if need.probability_pct}
         assert {"sodium", "chloride"} <= set(needs)
@@ -203,7 +204,7 @@ def test_a_confidence_out_of_reach_is_said_and_the_best_there_is_given(remake, l
         np.array([[8.0, 3000.0], [12.0, 3000.0]]), np.array([[0.1, 0.0], [1.0, 0.0]]), [100, 200],
         [(0, 11.0, None, "kg"), (1, 2900.0, None, "kg")], confidence_pct=95.0,
     )  # fmt: skip
-    (ration,) = formulate(made.book, library)
+    (ration,) = formulate(Farm(made.book, library))
     assert ration.status == "nearest"
     assert ration.confidence.attained_pct == pytest.approx(100 * NormalDist().cdf(1.0), abs=0.01)
     assert any("95 % confidence" in finding and "84.1 %" in finding for finding in ration.findings)

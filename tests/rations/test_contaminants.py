@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from rationlp.book.records import Assay, Place
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 
 
 def with_toxin(book, value, nutrient="deoxynivalenol", **farm):
@@ -22,8 +23,8 @@ def sampled_bin(book):
 def test_a_little_vomitoxin_limits_the_bin_on_the_safe_side_of_the_assay(demo_book, library):
     book = with_toxin(demo_book, 2.0)
     name = sampled_bin(book)
-    (clean,) = formulate(demo_book, library, ["sw_gro_50_75"], [name])
-    (one,) = make(book, library, ["sw_gro_50_75"], [name])
+    (clean,) = formulate(Farm(demo_book, library), ["sw_gro_50_75"], [name])
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_50_75"], [name])
     assert one.ration.status == "optimal"
     line = next(r for r in one.ration.requirements if r.nutrient == "deoxynivalenol")
     assert (line.kind, line.maximum, line.meets, line.binding) == ("contaminant", 1.0, True, "maximum")
@@ -39,7 +40,7 @@ def test_the_nearest_ration_never_gives_a_toxin_limit_up(demo_book, library):
     book = with_toxin(demo_book, 2.0)
     kept = {"limestone_fine", "salt", "monocalcium_phosphate", "premix_swine", "corn", "wheat_bran"}
     book = replace(book, supplements=tuple(o for o in book.supplements if o.feed in kept))
-    (ration,) = formulate(book, library, ["sw_gro_50_75"], [sampled_bin(book)])
+    (ration,) = formulate(Farm(book, library), ["sw_gro_50_75"], [sampled_bin(book)])
     assert ration.status == "nearest"
     line = next(r for r in ration.requirements if r.nutrient == "deoxynivalenol")
     assert line.gives <= 1.0
@@ -49,7 +50,7 @@ def test_the_nearest_ration_never_gives_a_toxin_limit_up(demo_book, library):
 def test_a_bin_above_the_limit_of_the_grain_itself_is_left_out(jurisdiction, demo_book, library):
     book = with_toxin(demo_book, 30.0, jurisdiction=jurisdiction)
     name = sampled_bin(book)
-    (one,) = make(book, library, ["sw_gro_50_75"], [name])
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_50_75"], [name])
     assert name not in {c.name for c in one.formula.candidates}
     (warning,) = [w for w in one.ration.warnings if w.startswith("Left out")]
     assert name in warning and "30 mg/kg" in warning
@@ -57,6 +58,6 @@ def test_a_bin_above_the_limit_of_the_grain_itself_is_left_out(jurisdiction, dem
 
 
 def test_without_an_assay_nothing_is_said(demo_book, library):
-    (one,) = make(demo_book, library, ["sw_gro_50_75"], ["north"])
+    (one,) = solve_rations(Farm(demo_book, library), ["sw_gro_50_75"], ["north"])
     assert not one.formula.contaminants
     assert not any(r.kind == "contaminant" for r in one.ration.requirements)

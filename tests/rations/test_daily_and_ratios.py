@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from rationlp.book.records import Group, OwnRequirement, Place
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.stages.needs import stage_needs
 from rationlp.stages.stage import per_day_to_concentration
 
@@ -54,7 +55,7 @@ def test_hens_and_sows_get_the_days_amount_in_what_the_group_eats(stage, nutrien
 
 def test_the_ration_holds_the_days_amount(demo_book, library):
     book = with_groups(demo_book, ("hen_white_100", 0.094), ("sw_gest_p2_early", 2.0))
-    for ration in formulate(book, library, bins=["north"]):
+    for ration in formulate(Farm(book, library), bins=["north"]):
         assert ration.status == "optimal"
         day = {
             r.nutrient: r for r in library.requirements[ration.stage] if r.per == "day" and r.use == "row" and r.minimum
@@ -90,7 +91,7 @@ def test_own_rows_per_day(demo_book, library):
 
 
 def test_amino_acids_to_lysine_and_to_energy_are_shown_beside_the_tables(demo_book, library):
-    for ration in formulate(demo_book, library, ["sw_gro_25_50", "hen_brown_110"], ["north"]):
+    for ration in formulate(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"]):
         lines = {(r.numerator, r.denominator): r for r in ration.ratios}
         lysine = "sid_lysine_pig" if ration.stage.startswith("sw") else "lysine"
         threonine = lysine.replace("lysine", "threonine")
@@ -109,7 +110,7 @@ def test_amino_acids_to_lysine_and_to_energy_are_shown_beside_the_tables(demo_bo
 
 def test_the_published_ratio_of_the_swine_table(demo_book, library):
     """SID threonine to lysine 60, methionine + cystine 56 for 25 to 50 kg (derived in the reference from NRC 2012)."""
-    (ration,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     lines = {r.numerator: r.table for r in ration.ratios if r.denominator == "sid_lysine_pig"}
     assert lines["sid_threonine_pig"] == pytest.approx(60, abs=1)
     assert lines["sid_methionine_cystine_pig"] == pytest.approx(56, abs=1)
@@ -125,7 +126,7 @@ def test_calcium_to_phosphorus_is_a_row_with_a_price(demo_book, library, monkeyp
     def run(maximum):
         rows = tuple(row.model_copy(update={"maximum": maximum}) for row in tight)
         monkeypatch.setitem(library.__dict__, "ratios", rows)
-        (ration,) = formulate(book, library, ["sw_gest_p2_late"], ["north"])
+        (ration,) = formulate(Farm(book, library), ["sw_gest_p2_late"], ["north"])
         return ration
 
     base = run(1.2)
@@ -142,13 +143,13 @@ def test_the_electrolyte_balance_is_the_published_sum(demo_book, library):
     weights = library.nutrients["electrolyte_balance"].parts
     held = {"sodium": 0.20, "potassium": 0.80, "chloride": 0.25}
     assert sum(weights[n] * held[n] for n in held) == pytest.approx(221.1, abs=0.1)
-    for ration in formulate(demo_book, library, ["broiler_3_6", "sw_gro_25_50"]):
+    for ration in formulate(Farm(demo_book, library), ["broiler_3_6", "sw_gro_25_50"]):
         by_hand = sum(weights[n] * ration.analysis[n] for n in weights)
         assert ration.electrolyte_balance == pytest.approx(by_hand, rel=1e-9)
 
 
 def test_the_published_range_of_electrolytes_is_watched_and_can_be_made_a_bound(demo_book, library, monkeypatch):
-    (plain,) = formulate(demo_book, library, ["broiler_3_6"], ["north"])
+    (plain,) = formulate(Farm(demo_book, library), ["broiler_3_6"], ["north"])
     assert plain.electrolyte_balance < 202
     assert any("Electrolyte balance" in note and "under 202" in note and "BJPS_DEB" in note for note in plain.notes)
     rows = tuple(
@@ -156,7 +157,7 @@ def test_the_published_range_of_electrolytes_is_watched_and_can_be_made_a_bound(
         for row in library.ceilings
     )
     monkeypatch.setitem(library.__dict__, "ceilings", rows)
-    (bound,) = formulate(demo_book, library, ["broiler_3_6"], ["north"])
+    (bound,) = formulate(Farm(demo_book, library), ["broiler_3_6"], ["north"])
     assert bound.status == "optimal"
     assert bound.electrolyte_balance == pytest.approx(202, abs=1e-4)
     assert bound.cost_per_gcal > plain.cost_per_gcal
@@ -171,14 +172,14 @@ def test_a_farm_may_bound_the_electrolytes_itself(make_book, demo_book, library)
         "own_stages": [{"stage": "sw_gro_25_50", "nutrient": "electrolyte_balance", "minimum": 190, "unit": "mEq/kg",
                         "per": "kg", "source": "our nutritionist"}],
     }).own_stages  # fmt: skip
-    (ration,) = formulate(replace(demo_book, own_stages=own), library, ["sw_gro_25_50"], ["south"])
+    (ration,) = formulate(Farm(replace(demo_book, own_stages=own), library), ["sw_gro_25_50"], ["south"])
     assert ration.status == "optimal"
     assert ration.electrolyte_balance >= 190 - 1e-4
 
 
 def test_the_chance_of_a_ratio_is_kept_too(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=85.0))
-    for one in make(book, library, ["sw_gest_p2_late", "sw_gro_25_50"]):
+    for one in solve_rations(Farm(book, library), ["sw_gest_p2_late", "sw_gro_25_50"]):
         lines = [r for r in one.ration.ratios if r.minimum is not None or r.maximum is not None]
         assert lines and one.ration.confidence.attained_pct == 85
         assert all(r.probability >= 0.85 - 1e-6 for r in lines)

@@ -10,7 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from rationlp.cli.app import app
-from rationlp.rations.formulate import formula_of, formulate, tasks
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formula_of, formulate
 from rationlp.rations.studies.farm_totals import farm_totals
 from rationlp.rations.studies.frontier import frontier, frontiers
 
@@ -18,9 +19,9 @@ from rationlp.rations.studies.frontier import frontier, frontiers
 @pytest.mark.parametrize("confidence", [50.0, 80.0])
 def test_the_frontier_rises_and_its_price_is_the_next_bit(confidence, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence, objective="per_tonne"))
-    points = frontiers(book, library, ["sw_gro_25_50"], ["south"])
+    points = frontiers(Farm(book, library), ["sw_gro_25_50"], ["south"])
     assert len(points) >= 3
-    (cheapest,) = formulate(book, library, ["sw_gro_25_50"], ["south"])
+    (cheapest,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["south"])
     assert points[0].cost_per_tonne == pytest.approx(cheapest.cost_per_tonne, rel=1e-6)
     assert points[0].home_grown_share == pytest.approx(cheapest.home_grown_share, abs=1e-6)
     for low, high in pairwise(points):
@@ -30,25 +31,25 @@ def test_the_frontier_rises_and_its_price_is_the_next_bit(confidence, demo_book,
         rise = (high.cost_per_tonne - low.cost_per_tonne) / percent
         assert low.price_of_next_percent <= rise * (1 + 1e-3) + 1e-6  # convex: the first bit is the cheapest
     assert points[-1].price_of_next_percent is None
-    beyond = formulate(book, library, ["sw_gro_25_50"], ["south"], home_grown=points[-1].home_grown_share + 0.005)
+    beyond = formulate(Farm(book, library), ["sw_gro_25_50"], ["south"], home_grown=points[-1].home_grown_share + 0.005)
     assert beyond[0].status == "nearest"
 
 
 def test_the_price_of_the_next_percent_is_a_difference(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, objective="per_tonne"))
-    (stage, estimates, offers), *_ = tasks(book, library, ["sw_gro_25_50"], ["south"])
-    points = frontier(formula_of(stage, estimates, offers, book, library))
+    farm = Farm(book, library)
+    points = frontier(formula_of(farm, farm.stage("sw_gro_25_50"), ("south",)))
     point = points[1]
     step = 2e-5
     costs = [
-        formulate(book, library, ["sw_gro_25_50"], ["south"], home_grown=point.home_grown_share + h)[0].cost_per_tonne
+        formulate(Farm(book, library), ["sw_gro_25_50"], ["south"], home_grown=point.home_grown_share + h)[0].cost_per_tonne
         for h in (step, 3 * step)
     ]
     assert point.price_of_next_percent == pytest.approx((costs[1] - costs[0]) / (200 * step), rel=1e-3)
 
 
 def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):
-    for ration in formulate(demo_book, library, ["sw_gro_25_50", "hen_brown_110"], home_grown=0.75):
+    for ration in formulate(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], home_grown=0.75):
         grown = sum(line.share for line in ration.mix if line.offer in ("north", "south"))
         assert ration.home_grown_share == pytest.approx(grown)
         if ration.status == "optimal":
@@ -57,15 +58,15 @@ def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):
 
 def test_bins_together_are_never_dearer_than_the_better_of_them(demo_book, library):
     for stage in ("sw_gro_25_50", "hen_peak", "broiler_3_6"):
-        apart = formulate(demo_book, library, [stage])
-        (both,) = formulate(demo_book, library, [stage], together=True)
+        apart = formulate(Farm(demo_book, library), [stage])
+        (both,) = formulate(Farm(demo_book, library), [stage], together=True)
         costs = [r.cost_per_gcal for r in apart]
         assert both.bin == "north+south" and both.status == "optimal"
         assert both.cost_per_gcal <= min(costs) * (1 + 1e-9)
 
 
 def test_the_farm_adds_up(demo_book, library):
-    rations = formulate(demo_book, library, bins=["north"])
+    rations = formulate(Farm(demo_book, library), bins=["north"])
     (total,) = farm_totals(demo_book, rations)
     by_stage = {r.stage: r for r in rations}
     tonnes = grown = cost = 0.0

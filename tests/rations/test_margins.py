@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.show.text.ration import print_rations
 
 
@@ -17,8 +18,8 @@ def at(book, **farm):
 @pytest.mark.parametrize("confidence", [50.0, 85.0])
 def test_the_margin_raises_amino_acid_minima_only_and_says_what_it_costs(confidence, demo_book, library):
     stages = ["sw_gro_25_50", "hen_brown_110"]
-    plain = formulate(at(demo_book, confidence_pct=confidence), library, stages)
-    margin = formulate(at(demo_book, confidence_pct=confidence, requirement_margin_pct=6.0), library, stages)
+    plain = formulate(Farm(at(demo_book, confidence_pct=confidence), library), stages)
+    margin = formulate(Farm(at(demo_book, confidence_pct=confidence, requirement_margin_pct=6.0), library), stages)
     acids = {n.nutrient for n in library.nutrients.values() if n.kind in ("amino_acid", "digestible_amino_acid")}
     for before, after in zip(plain, margin, strict=True):
         least = {line.nutrient: line.minimum / before.energy_kcal_kg for line in before.requirements if line.minimum}
@@ -34,16 +35,16 @@ def test_the_margin_raises_amino_acid_minima_only_and_says_what_it_costs(confide
 
 
 def test_the_output_says_that_tables_carry_no_margin_and_what_one_costs(demo_book, library, capsys):
-    plain = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    plain = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     assert any("carry no margin" in note for note in plain[0].notes)
     book = at(demo_book, requirement_margin_pct=6.0)
-    print_rations(formulate(book, library, ["sw_gro_25_50"], ["north"]), book)
+    print_rations(formulate(Farm(book, library), ["sw_gro_25_50"], ["north"]), book)
     text = " ".join(capsys.readouterr().out.split())
     assert "The margin of 6 % on amino acid minima costs" in text and "carry no margin" in text
 
 
 def test_digestible_amounts_are_those_of_the_feeds(demo_book, library):
-    (one,) = make(demo_book, library, ["hen_brown_110"], ["north"])
+    (one,) = solve_rations(Farm(demo_book, library), ["hen_brown_110"], ["north"])
     lines = {line.nutrient: line for line in one.ration.digestible}
     shares = {line.offer: line.share for line in one.ration.mix}
     assert "sid_lysine_poultry" in lines and "sid_crude_protein_poultry" not in lines
@@ -59,12 +60,12 @@ def test_digestible_amounts_are_those_of_the_feeds(demo_book, library):
 
 def test_digestible_amounts_are_shown_only_for_birds_on_raw_legumes(demo_book, library):
     rations = {
-        r.stage: r for r in formulate(demo_book, library, ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])
+        r.stage: r for r in formulate(Farm(demo_book, library), ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])
     }
     assert rations["hen_brown_110"].digestible
     assert not rations["sw_gro_25_50"].digestible
     few = replace(demo_book, bins=(), samples=(), sorted=(), assays=())  # corn and soybean meal only
-    (ration,) = formulate(few, library, ["hen_brown_110"])
+    (ration,) = formulate(Farm(few, library), ["hen_brown_110"])
     assert ration.status == "optimal" and not ration.digestible
 
 
@@ -83,7 +84,7 @@ def test_a_mix_that_meets_totals_by_badly_digested_beans_is_warned_of(demo_book,
     book = replace(
         demo_book, own_feeds=(*demo_book.own_feeds, *own), supplements=offers, bins=(), samples=(), sorted=(), assays=()
     )
-    (ration,) = formulate(book, library, ["hen_brown_110"])
+    (ration,) = formulate(Farm(book, library), ["hen_brown_110"])
     assert ration.status == "optimal"
     total = next(r for r in ration.requirements if r.nutrient == "methionine_cystine")
     assert total.meets

@@ -12,7 +12,8 @@ from scipy.optimize import linprog
 
 from rationlp.book.records import Offer, OwnLimit, Place
 from rationlp.cli.app import app
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.solve.nearest import least_shortfall
 from rationlp.stages.limits import content
 
@@ -55,7 +56,7 @@ def test_infeasible_books_against_a_general_solvers_elastic_program(random_book,
                     (k, high if k == len(made.means[0]) - 1 else low, top, per) for k, low, top, per in made.needs
                 ]
                 made = replace(made, book=replace(made.book, own_stages=needs), needs=tuple(changed))
-            (ration,) = formulate(made.book, library)
+            (ration,) = formulate(Farm(made.book, library))
             if ration.status == "optimal":
                 continue
             least, of_energy = elastic(made)
@@ -81,7 +82,7 @@ def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book,
     sizes = []
     for seed in SEEDS:
         made = random_book(seed, room=-0.25)
-        (one,) = make(made.book, library)
+        (one,) = solve_rations(Farm(made.book, library))
         if one.ration.status == "optimal":
             continue
         program = one.formula.program
@@ -110,7 +111,7 @@ def poor_book(demo_book):
 
 @pytest.fixture(scope="module")
 def poor(poor_book, library):
-    makes = make(poor_book, library, bins=["north"])
+    makes = solve_rations(Farm(poor_book, library), bins=["north"])
     return [one for one in makes if one.ration.status == "nearest" and one.ration.mix]
 
 
@@ -163,7 +164,7 @@ def test_energy_gives_way_last(library, make_book):
             {"stage": "s", "nutrient": "test_acid", "minimum": 2.0, "unit": "%", "per": "kg"},
         ],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert ration.energy_kcal_kg == pytest.approx(2900)
     (shortfall,) = ration.shortfalls
     assert shortfall.nutrient == "test_acid"
@@ -183,12 +184,12 @@ def test_each_remedy_does_what_it_says(poor, poor_book, library):
         for share, status in ((remedy.share * 1.001, "optimal"), (remedy.share * 0.98, "nearest")):
             offer = Offer(Place(), "new", remedy.feed, price_per_tonne=400, max_share=share)
             book = replace(poor_book, supplements=(*poor_book.supplements, offer))
-            (ration,) = formulate(book, library, [one.ration.stage], ["north"])
+            (ration,) = formulate(Farm(book, library), [one.ration.stage], ["north"])
             assert ration.status == status
     dearest = partial[0]
     offer = Offer(Place(), "new", dearest.feed, price_per_tonne=400)
-    (with_it,) = make(
-        replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"]
+    (with_it,) = solve_rations(
+        Farm(replace(poor_book, supplements=(*poor_book.supplements, offer)), library), [one.ration.stage], ["north"]
     )
     assert least_shortfall(with_it.formula.program) == pytest.approx(dearest.shortfall_after, rel=1e-6)
 
@@ -199,8 +200,8 @@ def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, libr
     for remedy in one.ration.remedies[:6]:
         bit = 1e-5
         offer = Offer(Place(), "new", remedy.feed, max_share=bit)
-        (with_it,) = make(
-            replace(poor_book, supplements=(*poor_book.supplements, offer)), library, [one.ration.stage], ["north"]
+        (with_it,) = solve_rations(
+            Farm(replace(poor_book, supplements=(*poor_book.supplements, offer)), library), [one.ration.stage], ["north"]
         )
         mended = (before - least_shortfall(with_it.formula.program)) / bit / 100
         assert mended == pytest.approx(remedy.worth, rel=2e-2), remedy.feed
@@ -209,13 +210,13 @@ def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, libr
 def test_a_certified_farm_is_not_told_to_buy_what_its_certificate_bars(poor_book, library):
     offers = tuple(replace(o, organic=True) for o in poor_book.supplements)
     book = replace(poor_book, supplements=offers, farm=replace(poor_book.farm, certification="us_organic"))
-    (ration,) = formulate(book, library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
     assert ration.remedies
     assert not any(r.feed.endswith("_solvent") or r.group == "amino_acid" for r in ration.remedies)
 
 
 def test_a_home_grown_share_out_of_reach_gives_way_before_any_requirement(demo_book, library):
-    (ration,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"], home_grown=0.95)
+    (ration,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"], home_grown=0.95)
     assert ration.status == "nearest"
     (shortfall,) = ration.shortfalls
     assert (shortfall.nutrient, shortfall.needs) == ("home_grown_share", pytest.approx(95))
@@ -226,7 +227,7 @@ def test_a_home_grown_share_out_of_reach_gives_way_before_any_requirement(demo_b
 
 def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
     book = replace(demo_book, own_limits=(OwnLimit(Place(), "all", "corn", min_share=0.9),))
-    (ration,) = formulate(book, library, ["hen_peak"], ["north"])
+    (ration,) = formulate(Farm(book, library), ["hen_peak"], ["north"])
     assert ration.status == "failed" and not ration.mix
     assert any("corn" in words.lower() for words in ration.conflict)
 

@@ -7,6 +7,7 @@ from click.testing import CliRunner
 
 from rationlp.cli.app import app
 from rationlp.errors import BookError
+from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate
 from rationlp.stages.limits import choose_rows
 
@@ -47,7 +48,7 @@ def test_a_safety_cap_lifted_without_a_reason_is_a_problem_with_its_cell(write_b
 def test_with_a_reason_it_stands_and_is_said_aloud(make_book, library):
     cap = safety_cap(library, "camelina_seed")
     book = make_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024"))
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     (warning,) = [w for w in ration.warnings if "amelina" in w]
     assert "SAFETY" in warning or "LEGAL" in warning
     assert "trial with our vet, 2024" in warning and f"{cap:g} %" in warning
@@ -57,7 +58,7 @@ def test_with_a_reason_it_stands_and_is_said_aloud(make_book, library):
 
 def test_tightening_needs_no_reason_and_is_only_a_note(make_book, library):
     cap = safety_cap(library, "camelina_seed")
-    (ration,) = formulate(make_book(limits("camelina_seed", cap / 2, "")), library)
+    (ration,) = formulate(Farm(make_book(limits("camelina_seed", cap / 2, "")), library))
     assert not any("amelina" in w for w in ration.warnings)
     assert any("amelina" in n and "stands instead" in n for n in ration.notes)
 
@@ -68,7 +69,7 @@ def test_a_cap_that_is_not_for_safety_may_be_lifted_without_a_reason(make_book, 
     book = make_book(
         limits("corn", 95, "", stage="hen_peak") | {"groups": [{"group": "g", "stage": "hen_peak", "head": 9}]}
     )
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert any("Corn" in n and "95 %" in n for n in ration.notes)
 
 
@@ -98,7 +99,7 @@ def test_all_such_problems_are_told_at_once(make_book, library):
         }
     )
     with pytest.raises(BookError) as caught:
-        formulate(book, library)
+        formulate(Farm(book, library))
     found = [(p.sheet, p.cell, p.found) for p in caught.value.problems]
     assert any(sheet == "own_stages" and "calcium" in words for sheet, _, words in found)
     assert any("salt" in words and "sw_gro_50_75" in words for _, _, words in found)
@@ -114,10 +115,10 @@ def test_a_maximum_above_a_safe_ceiling_needs_its_source(per, maximum, make_book
                         "per": per, "source": source}],
     }  # fmt: skip
     with pytest.raises(BookError, match="safe ceiling of 1") as caught:
-        formulate(make_book(rows(""), "without"), library)
+        formulate(Farm(make_book(rows(""), "without"), library))
     (problem,) = caught.value.problems
     assert problem.sheet == "own_stages" and problem.cell.endswith("2") and "source" in problem.expected
-    (ration,) = formulate(make_book(rows("veterinary trial"), "with"), library)
+    (ration,) = formulate(Farm(make_book(rows("veterinary trial"), "with"), library))
     (warning,) = [w for w in ration.warnings if "SAFETY" in w]
     assert "Calcium" in warning and "veterinary trial" in warning and "1 %" in warning
 
@@ -128,13 +129,13 @@ def test_a_maximum_below_the_safe_ceiling_needs_none(make_book, library):
         "own_stages": [{"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": 0.95, "unit": "%",
                         "per": "kg"}],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert not any("SAFETY" in w for w in ration.warnings)
 
 
 def test_every_cap_that_binds_says_why_and_on_whose_word(demo_book, library):
     seen = 0
-    for ration in formulate(demo_book, library):
+    for ration in formulate(Farm(demo_book, library)):
         for line in ration.limits:
             if line.binding:
                 assert line.reason and line.source and line.how

@@ -10,7 +10,8 @@ import pytest
 from scipy.optimize import linprog
 
 from rationlp.book.records import Offer, OwnFigure, OwnRequirement, Place
-from rationlp.rations.formulate import formulate, make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.solve.verify import verify
 
 SEEDS = range(1000, 1060)
@@ -18,7 +19,7 @@ SEEDS = range(1000, 1060)
 
 def cost(book, library):
     """Cost by the objective; None where nothing meets everything."""
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     if ration.status != "optimal":
         return None
     return ration.cost_per_tonne if ration.objective == "per_tonne" else ration.cost_per_gcal
@@ -86,7 +87,7 @@ def test_the_order_of_rows_and_offers_changes_nothing(solved, library):
             own_stages=tuple(made.book.own_stages[i] for i in rng.permutation(len(made.book.own_stages))),
             own_feeds=tuple(made.book.own_feeds[i] for i in rng.permutation(len(made.book.own_feeds))),
         )
-        (first,), (second,) = formulate(made.book, library), formulate(mixed, library)
+        (first,), (second,) = formulate(Farm(made.book, library)), formulate(Farm(mixed, library))
         assert cost(mixed, library) == pytest.approx(before, rel=1e-7)
         shares = {line.offer: line.share for line in second.mix}
         assert {line.offer: pytest.approx(line.share, abs=1e-5) for line in first.mix} == shares
@@ -105,11 +106,11 @@ def test_confidence_up_cost_up(random_book, library):
 
 def test_a_margin_up_cost_up_and_more_of_the_demo_is_never_cheaper_with_a_home_grown_floor(demo_book, library):
     stages = ["sw_gro_25_50", "sw_gest_p2_early"]
-    plain = formulate(demo_book, library, stages)
+    plain = formulate(Farm(demo_book, library), stages)
     with_margin = formulate(
-        replace(demo_book, farm=replace(demo_book.farm, requirement_margin_pct=5.0)), library, stages
+        Farm(replace(demo_book, farm=replace(demo_book.farm, requirement_margin_pct=5.0)), library), stages
     )
-    floored = formulate(demo_book, library, stages, home_grown=0.88)
+    floored = formulate(Farm(demo_book, library), stages, home_grown=0.88)
     for before, margin, floor in zip(plain, with_margin, floored, strict=True):
         by_energy = before.objective == "per_energy"
         costs = [r.cost_per_gcal if by_energy else r.cost_per_tonne for r in (before, margin, floor)]
@@ -120,7 +121,7 @@ def test_a_margin_up_cost_up_and_more_of_the_demo_is_never_cheaper_with_a_home_g
 
 def test_every_ration_passes_verification_and_meets_its_rows_recomputed(solved, library):
     for made, _ in solved:
-        (one,) = make(made.book, library)
+        (one,) = solve_rations(Farm(made.book, library))
         verify(one.answer.program, one.answer.solution)
         x = np.array([line.share for line in sorted(one.ration.mix, key=lambda line: line.offer)])
         order = np.argsort([f"offer_{i}" for i in range(len(made.prices))])
@@ -156,7 +157,7 @@ def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, libra
             continue
         coarse = np.linspace(made.energy.min(), made.energy.max(), 60)
         found = scan(made, coarse)
-        (ration,) = formulate(made.book, library)
+        (ration,) = formulate(Farm(made.book, library))
         near = ration.energy_kcal_kg + np.linspace(-20, 20, 21)
         fine = min(found, scan(made, near))
         assert value <= fine * (1 + 1e-9)
@@ -169,7 +170,7 @@ def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, libr
     differ = 0
     for seed in SEEDS:
         made = random_book(seed, objective="per_tonne")
-        (tonne,), (energy,) = formulate(made.book, library), formulate(made.at(objective="per_energy"), library)
+        (tonne,), (energy,) = formulate(Farm(made.book, library)), formulate(Farm(made.at(objective="per_energy"), library))
         if tonne.status != "optimal":
             continue
         assert tonne.cost_per_tonne <= energy.cost_per_tonne * (1 + 1e-9)
@@ -184,6 +185,6 @@ def test_a_requirement_per_mcal_is_the_same_as_the_amount_at_the_energy_of_the_m
     row = next(row for row in made.book.own_stages if row.per == "mcal") if any(
         row.per == "mcal" for row in made.book.own_stages
     ) else OwnRequirement(Place(), "random_stage", "nutrient_0", 0.5, None, "%", "mcal")  # fmt: skip
-    (ration,) = formulate(made.book, library)
+    (ration,) = formulate(Farm(made.book, library))
     line = next(line for line in ration.requirements if line.nutrient == row.nutrient)
     assert line.minimum == pytest.approx(row.minimum * ration.energy_kcal_kg / 1000, rel=1e-9)

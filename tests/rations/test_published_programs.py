@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate
 
 FARM = [{"setting": "name", "value": "published example"}]
@@ -28,7 +29,7 @@ def solve_book(make_book, library, offers, figures, requirements):
         "own_feeds": [row for feed, values in figures.items() for row in own_feed(feed, values)],
         "own_stages": [{"stage": "example", "per": "kg", "unit": "per_kg", **row} for row in requirements],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     return ration
 
 

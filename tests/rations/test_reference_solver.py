@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import linprog
 
 from rationlp.bins import estimate_bin
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formulate
 from rationlp.rations.program.formula import build
@@ -76,7 +77,7 @@ def reference_cost(formula):
 
 @pytest.mark.parametrize("bin_name", ["north", "south"])
 def test_demo_rations_cost_what_an_independent_solver_finds(bin_name, demo_book, library):
-    rations = {ration.stage: ration for ration in formulate(demo_book, library, bins=[bin_name])}
+    rations = {ration.stage: ration for ration in formulate(Farm(demo_book, library), bins=[bin_name])}
     candidates = [
         bin_candidate(estimate_bin(bin_name, demo_book, library), demo_book),
         *offer_candidates(demo_book, library),
@@ -86,6 +87,6 @@ def test_demo_rations_cost_what_an_independent_solver_finds(bin_name, demo_book,
     for stage_id in stages:
         ration = rations[stage_id]
         assert ration.status == "optimal", (stage_id, ration.shortfalls, ration.conflict)
-        formula = build(stage_needs(stage_id, demo_book, library), bin_name, candidates, demo_book, library)
+        formula = build(stage_needs(stage_id, demo_book, library), bin_name, candidates, Farm(demo_book, library))
         ours = ration.cost_per_tonne if formula.objective == "per_tonne" else ration.cost_per_gcal
         assert ours == pytest.approx(reference_cost(formula), rel=1e-6), stage_id

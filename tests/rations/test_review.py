@@ -9,7 +9,8 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 
 from rationlp.cli.app import app
-from rationlp.rations.formulate import make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.rations.studies.review import review_of
 
 STAGES = ["sw_gro_25_50", "hen_brown_110"]
@@ -17,12 +18,12 @@ STAGES = ["sw_gro_25_50", "hen_brown_110"]
 
 @pytest.fixture(scope="module")
 def makes(demo_book, library):
-    return make(demo_book, library, STAGES)
+    return solve_rations(Farm(demo_book, library), STAGES)
 
 
 @pytest.fixture(scope="module")
 def review(makes, demo_book, library):
-    return review_of(makes, demo_book, library)
+    return review_of(makes, Farm(demo_book, library))
 
 
 def test_the_matrix_is_the_one_that_was_solved(review, makes):
@@ -125,8 +126,8 @@ def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
 
     kept = {"corn", "limestone_fine", "salt", "premix_swine"}
     book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))
-    poor = make(book, library, ["sw_gro_25_50"], ["north"])
-    review = review_of(poor, book, library)
+    poor = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    review = review_of(poor, Farm(book, library))
     assert poor[0].ration.status == "nearest" and review.rations[0].ration.shortfalls
     assert not any(d.dual for d in review.duals) and any(d.slack < -1e-3 for d in review.duals)
     for name in ("r.json", "r.xlsx"):

@@ -8,6 +8,7 @@ import pytest
 
 from rationlp.book.records import OwnRequirement, Place
 from rationlp.errors import BookError
+from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate
 
 
@@ -20,30 +21,30 @@ def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_sho
     """The need as a row of the farm's own at the bound shown, a little more and a little less."""
     stage, step = "sw_gro_50_75", 1e-5
     book = per_tonne(demo_book)
-    (base,) = formulate(book, library, [stage], ["north"])
+    (base,) = formulate(Farm(book, library), [stage], ["north"])
     line = next(line for line in base.requirements if line.nutrient == nutrient)
     assert line.binding == "minimum"
 
     def cost(minimum):
         own = OwnRequirement(Place(), stage, nutrient, minimum, None, line.unit, "kg", "test")
-        (ration,) = formulate(replace(book, own_stages=(own,)), library, [stage], ["north"])
+        (ration,) = formulate(Farm(replace(book, own_stages=(own,)), library), [stage], ["north"])
         return ration.cost_per_tonne
 
     slope = (cost(line.minimum + step) - cost(line.minimum - step)) / (2 * step)
     assert line.shadow_price == pytest.approx(slope, rel=0.12)  # energy is free to move in the re-solve
     own = OwnRequirement(Place(), stage, nutrient, line.minimum, None, line.unit, "kg", "test")
-    (fixed,) = formulate(replace(book, own_stages=(own,)), library, [stage], ["north"])
+    (fixed,) = formulate(Farm(replace(book, own_stages=(own,)), library), [stage], ["north"])
     again = next(row for row in fixed.requirements if row.nutrient == nutrient)
     assert again.shadow_price == pytest.approx(slope, rel=1e-4)
 
 
 def test_a_premix_that_is_short_is_named(demo_book, library):
-    (ration,) = formulate(demo_book, library, ["broiler_0_3"], ["north"])
+    (ration,) = formulate(Farm(demo_book, library), ["broiler_0_3"], ["north"])
     short = {line.label for line in ration.requirements if line.met_by == "premix" and line.meets is False}
     assert short
     (warning,) = [w for w in ration.warnings if w.startswith("The premix at its stated dose is short of")]
     assert all(label in warning for label in short)
-    (covered,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    (covered,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     assert not [w for w in covered.warnings if "short of" in w]
 
 
@@ -61,7 +62,7 @@ def test_a_feed_the_book_puts_into_every_mix_is_never_left_out_unsaid(make_book,
         "own_stages": [{"stage": "mine", "nutrient": "zip", "minimum": 1, "unit": "per_kg", "per": "kg"}],
     })  # fmt: skip
     with pytest.raises(BookError, match="b with min_pct 10 and no figure for zip"):
-        formulate(book, library)
+        formulate(Farm(book, library))
 
 
 def test_a_premix_of_other_animals_stays_where_the_book_fixes_it(demo_book, library):
@@ -72,7 +73,7 @@ def test_a_premix_of_other_animals_stays_where_the_book_fixes_it(demo_book, libr
         for offer in demo_book.supplements
         if offer.offer in shares
     )
-    (ration,) = formulate(replace(demo_book, bins=(), supplements=offers), library, ["hen_late"])
+    (ration,) = formulate(Farm(replace(demo_book, bins=(), supplements=offers), library), ["hen_late"])
     assert {line.offer: line.share for line in ration.mix} == pytest.approx(shares)
     assert ration.status == "nearest"
 
@@ -83,21 +84,21 @@ def test_added_selenium_over_the_us_limit_is_told(demo_book, library):
         replace(offer, min_share=0.006, max_share=0.006) if offer.offer == "premix_pigs" else offer
         for offer in demo_book.supplements
     )
-    (ration,) = formulate(replace(demo_book, supplements=heavy), library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(replace(demo_book, supplements=heavy), library), ["sw_gro_25_50"], ["north"])
     assert any("Selenium: 0.45 mg/kg is added" in warning for warning in ration.warnings)
-    (usual,) = formulate(demo_book, library, ["sw_gro_25_50"], ["north"])
+    (usual,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     assert not any("is added" in warning for warning in usual.warnings)
     europe = replace(demo_book, supplements=heavy, farm=replace(demo_book.farm, jurisdiction="eu"))
-    (elsewhere,) = formulate(europe, library, ["sw_gro_25_50"], ["north"])
+    (elsewhere,) = formulate(Farm(europe, library), ["sw_gro_25_50"], ["north"])
     assert not any("is added" in warning for warning in elsewhere.warnings)
 
 
 def test_what_the_cheapest_energy_would_save_where_animals_are_fed_by_weight(demo_book, library):
-    (ration,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    (ration,) = formulate(Farm(demo_book, library), ["sw_boar"], ["north"])
     assert ration.objective == "per_tonne"
     (note,) = [note for note in ration.notes if note.startswith("Fed by weight")]
     by_energy = replace(demo_book, farm=replace(demo_book.farm, objective="per_energy"))
-    (other,) = formulate(by_energy, library, ["sw_boar"], ["north"])
+    (other,) = formulate(Farm(by_energy, library), ["sw_boar"], ["north"])
     a_day = [r.feed_kg_per_head_per_day * r.cost_per_tonne / 1000 for r in (ration, other)]
     assert a_day[0] > a_day[1]
     assert f"{a_day[0] - a_day[1]:.4f} USD" in note

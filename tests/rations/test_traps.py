@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from rationlp.errors import LibraryError
+from rationlp.farm import Farm
 from rationlp.rations.answer.mix import implausible
 from rationlp.rations.formulate import formulate
 from rationlp.stages.needs import stage_needs
@@ -50,7 +51,7 @@ def test_a_ration_that_is_no_feed_is_withheld(make_book, library):
             {"stage": "gilts_of_mine", "nutrient": "me_pig", "minimum": 3000, "unit": "kcal/kg", "per": "kg"}
         ],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert ration.status == "failed"
     assert ration.mix == ()
     assert any("Salt" in finding or "salt" in finding for finding in ration.findings)
@@ -70,7 +71,7 @@ def test_an_own_stage_without_its_main_rows_says_so(make_book, library):
         "supplements": [{"offer": "corn", "feed": "corn", "price": 200}],
         "own_stages": [{"stage": "mine", "nutrient": "lysine", "minimum": 0.1, "unit": "%", "per": "kg"}],
     })  # fmt: skip
-    (ration,) = formulate(book, library)
+    (ration,) = formulate(Farm(book, library))
     assert ration.status == "optimal"
     assert any("NOT a complete ration" in note and "sodium" in note for note in ration.notes)
 
@@ -81,7 +82,7 @@ def test_no_stage_of_the_library_drowns_in_a_filler(objective, make_book, demo_b
     from dataclasses import replace
 
     book = replace(demo_book, farm=replace(demo_book.farm, objective=objective))
-    for ration in formulate(book, library, ["all"], ["north"]):
+    for ration in formulate(Farm(book, library), ["all"], ["north"]):
         assert ration.status in ("optimal", "nearest"), (ration.stage, ration.findings)
         salt = sum(line.share for line in ration.mix if line.feed == "salt")
         assert salt <= 0.0101, ration.stage

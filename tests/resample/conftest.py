@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from rationlp.book.records import Assay, Place, Sample, SortedCrop
+from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate
 
 HERE = Place()
@@ -54,5 +55,5 @@ def same_again(at_home):
 @pytest.fixture
 def grower(at_home, library):
     """The grower ration from the north bin."""
-    (ration,) = formulate(at_home, library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(at_home, library), ["sw_gro_25_50"], ["north"])
     return ration

@@ -14,6 +14,7 @@ import pytest
 from openpyxl import load_workbook
 
 from rationlp.book.reading.read import read_book
+from rationlp.farm import Farm
 from rationlp.ledger.kept import find, keep
 from rationlp.rations.formulate import formulate
 
@@ -92,7 +93,7 @@ def test_text_csv_and_workbook(farm, tmp_path):
 
 def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
-    (ration,) = formulate(book, library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
     keep(ration, book, book.samples[0].taken_on, sheet="grower sheet", samples=("n1",))
     assert len(find(book)) == 1
     found = json.loads(rationlp("resample", farm, *ASK, "--format", "json").stdout)
@@ -106,7 +107,7 @@ def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
 
 def test_what_the_crew_weighed_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
-    (ration,) = formulate(book, library, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
     lines = [
         f"sw_gro_25_50 north,2025-10-20,{line.offer},{500 * line.share:.2f}" for line in ration.mix if line.share > 1e-4
     ]
@@ -121,10 +122,10 @@ def test_what_the_crew_weighed_is_the_old_mix(farm, library):
     ("arguments", "code", "words"),
     [
         (("--before", "n1"), 2, "--after"),
-        (("--before", "n1", "--after", "n7"), 1, "n7"),
-        (("--before", "n1", "--after", "s1"), 1, "one bin"),
+        (("--before", "n1", "--after", "n7"), 2, "n7"),
+        (("--before", "n1", "--after", "s1"), 2, "one bin"),
         ((*ASK, "-o", "changes.txt"), 1, ".xlsx"),
-        (("--before", "n1", "--after", "n2", "--stage", "nobody"), 1, "nobody"),
+        (("--before", "n1", "--after", "n2", "--stage", "nobody"), 2, "nobody"),
     ],
 )
 def test_mistakes_have_their_exit_code(farm, arguments, code, words):

@@ -11,8 +11,9 @@ import pytest
 
 from rationlp.book import check_book, new_book
 from rationlp.errors import InputError
-from rationlp.ledger import kept
-from rationlp.ledger.kept import find, folder_of, keep, weighed_mix
+from rationlp.farm import Farm
+from rationlp.ledger.kept import find, folder_of, keep
+from rationlp.ledger.weighed import weighed_mix
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.formulate import formulate
 
@@ -32,10 +33,10 @@ def test_a_mix_comes_back_as_it_was_kept(at_home, grower):
 
 
 def test_it_is_found_by_bin_stage_sample_and_date(at_home, library):
-    for ration in formulate(at_home, library, ["sw_gro_25_50", "sw_boar"]):
+    for ration in formulate(Farm(at_home, library), ["sw_gro_25_50", "sw_boar"]):
         keep(ration, at_home, DAY)
     late = date(2025, 12, 1)
-    keep(formulate(at_home, library, ["sw_boar"], ["south"])[0], at_home, late)
+    keep(formulate(Farm(at_home, library), ["sw_boar"], ["south"])[0], at_home, late)
     assert len(find(at_home)) == 5
     assert {mix.bin for mix in find(at_home, bin="south")} == {"south"}
     assert {mix.stage for mix in find(at_home, stage="sw_boar")} == {"sw_boar"}
@@ -47,7 +48,7 @@ def test_it_is_found_by_bin_stage_sample_and_date(at_home, library):
 
 
 def test_a_mix_from_bins_together_is_found_by_either(at_home, library):
-    keep(formulate(at_home, library, ["sw_boar"], together=True)[0], at_home, DAY)
+    keep(formulate(Farm(at_home, library), ["sw_boar"], together=True)[0], at_home, DAY)
     (mix,) = find(at_home, bin="south")
     assert mix.bins == ("north", "south")
     assert mix.samples == ("n1", "s1")
@@ -66,7 +67,7 @@ def test_a_file_appears_whole_or_not_at_all(at_home, grower, monkeypatch):
     def full(*paths):
         raise OSError("no space left on device")
 
-    monkeypatch.setattr(kept.os, "replace", full)
+    monkeypatch.setattr("rationlp.files.os.replace", full)
     with pytest.raises(InputError, match="no space left"):
         keep(grower, at_home, DAY)
     assert list(folder_of(at_home).iterdir()) == []
@@ -85,7 +86,7 @@ def test_a_folder_that_cannot_be_written_is_told(at_home, grower):
         lambda text: text[: len(text) // 2],
         lambda text: "",
         lambda text: "[]",
-        lambda text: text.replace('"form": 1', '"form": 99'),
+        lambda text: text.replace('"form": 2', '"form": 99'),
         lambda text: text.replace('"parts"', '"pieces"'),
         lambda text: json.dumps(json.loads(text) | {"made_on": "last week"}),
     ],
@@ -100,7 +101,7 @@ def test_files_that_cannot_be_read_are_all_told(at_home, grower, spoil):
 
 
 def test_names_that_no_file_can_have_are_kept_all_the_same(at_home, grower):
-    odd = replace(grower, bin="north/east: #1", stage="my stage?")
+    odd = replace(grower, bins=("north/east: #1",), stage="my stage?")
     path = keep(odd, at_home, DAY)
     assert os.sep not in path.name
     (mix,) = find(at_home)
@@ -121,9 +122,9 @@ def test_the_book_does_not_mind_the_folder_beside_it(tmp_path, library, grower):
 
 def test_what_the_crew_weighed_is_a_mix(at_home):
     mix = weighed_mix(
-        "sw_gro_25_50", "Grower", ("north",), DAY, {"north": 450.0, "soy48_bulk": 45.0, "molasses": 5.0}, at_home, "#1"
+        "sw_gro_25_50", "Grower", ("north",), DAY, {"north": 450.0, "soy48_bulk": 45.0, "molasses": 5.0}, at_home
     )
     assert mix.shares == pytest.approx({"north": 0.9, "soy48_bulk": 0.09, "molasses": 0.01})
     assert mix.samples == ("n1",)
     assert mix.cost_per_tonne == pytest.approx(0.9 * 182 + 0.09 * 389)
-    assert weighed_mix("s", "S", ("north",), DAY, {"north": 0.0}, at_home) is None
+    assert weighed_mix("s", "S", ("north",), DAY, {"north": 0.0}, at_home).shares == {}

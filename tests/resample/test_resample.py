@@ -14,15 +14,17 @@ from rationlp.bins import estimate_bin
 from rationlp.book import new_book
 from rationlp.book.records import Place, Sample
 from rationlp.errors import InputError
+from rationlp.farm import Farm, as_of
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
-from rationlp.ledger.kept import find, keep, weighed_mix
+from rationlp.ledger.kept import find, keep
+from rationlp.ledger.weighed import weighed_mix
 from rationlp.offers.live_ration import SAME_COST
 from rationlp.pages.resample_page import check_place, write_page
 from rationlp.rations.formulate import formulate
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.resample.change import resample
-from rationlp.resample.moved import as_of, share_chance, two_samples
+from rationlp.resample.moved import share_chance, two_samples
 from rationlp.stages.needs import stage_needs
 
 DAY = date(2025, 10, 6)
@@ -37,7 +39,7 @@ def by_stage(found):
 
 
 def test_a_bin_drawn_down_has_moved(drawn_down, library):
-    move = resample(drawn_down, library, "n1", "n2", stages=["sw_boar"]).move
+    move = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_boar"]).move
     assert move.more_than_chance
     lines = {line.name: line for line in move.lines}
     assert lines["camelina_seed"].more_than_chance
@@ -47,7 +49,7 @@ def test_a_bin_drawn_down_has_moved(drawn_down, library):
 
 
 def test_a_change_within_chance_is_called_so(same_again, library):
-    move = resample(same_again, library, "n1", "n2", stages=["sw_boar"]).move
+    move = resample(Farm(same_again, library), "n1", "n2", stages=["sw_boar"]).move
     assert not move.more_than_chance
     assert "within chance" in move.sentence
     assert not any(line.more_than_chance for line in move.lines)
@@ -68,8 +70,8 @@ def test_the_chance_of_a_share_is_that_of_counting_kernels():
 
 
 def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, library):
-    then = resample(drawn_down, library, "n1", "n2", stages=["sw_boar"]).changes[0].old_then.ration
-    (alone,) = formulate(at_home, library, ["sw_boar"], ["north"])
+    then = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_boar"]).changes[0].old_then.ration
+    (alone,) = formulate(Farm(at_home, library), ["sw_boar"], ["north"])
     assert then.cost_per_tonne == pytest.approx(alone.cost_per_tonne, rel=1e-9)
     old, _ = two_samples(drawn_down, "n1", "n2")
     assert [row.sample for row in as_of(drawn_down, old).samples] == ["n1", "s1"]
@@ -79,8 +81,8 @@ def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, libra
 
 
 def test_the_new_mix_costs_what_the_ration_command_finds(drawn_down, library):
-    found = by_stage(resample(drawn_down, library, "n1", "n2", stages=STAGES))
-    for ration in formulate(drawn_down, library, STAGES, ["north"]):
+    found = by_stage(resample(Farm(drawn_down, library), "n1", "n2", stages=STAGES))
+    for ration in formulate(Farm(drawn_down, library), STAGES, ["north"]):
         change = found[ration.stage]
         unit = "cost_per_gcal" if ration.objective == "per_energy" else "cost_per_tonne"
         ours, theirs = getattr(change.new.ration, unit), getattr(ration, unit)
@@ -92,7 +94,7 @@ def test_the_new_mix_costs_what_the_ration_command_finds(drawn_down, library):
 def smallest_by_another_solver(change, book, library):
     """The least sum of changes of shares by scipy, rows written as inequalities on shares that add up to one."""
     candidates = [bin_candidate(estimate_bin("north", book, library), book), *offer_candidates(book, library)]
-    program = build(stage_needs(change.stage, book, library), "north", candidates, book, library).program
+    program = build(stage_needs(change.stage, book, library), "north", candidates, Farm(book, library)).program
     old = np.array([next((s.old for s in change.shares if s.offer == name), 0.0) for name in program.columns])
     count = len(old)
     upper, equal = [], [np.concatenate([np.ones(count), np.zeros(count)])]
@@ -113,7 +115,7 @@ def smallest_by_another_solver(change, book, library):
 
 
 def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_down, library):
-    for change in resample(drawn_down, library, "n1", "n2", stages=STAGES).changes:
+    for change in resample(Farm(drawn_down, library), "n1", "n2", stages=STAGES).changes:
         assert not change.old_now.holds
         assert change.smallest.holds, (change.stage, change.smallest.missed)
         moved = sum(abs(line.smallest - line.old) for line in change.shares) / 2
@@ -130,9 +132,9 @@ def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_dow
 def test_a_mix_that_still_holds_may_stay(same_again, at_home, library):
     """Made with a confidence of 85 %, judged by plain averages on a sample that differs by chance."""
     careful = replace(at_home, farm=replace(at_home.farm, confidence_pct=85.0))
-    (ration,) = formulate(careful, library, ["sw_gest_p2_early"], ["north"])
+    (ration,) = formulate(Farm(careful, library), ["sw_gest_p2_early"], ["north"])
     keep(ration, at_home, DAY, sheet="sows")
-    (change,) = resample(same_again, library, "n1", "n2", find(same_again), ["sw_gest_p2_early"]).changes
+    (change,) = resample(Farm(same_again, library), "n1", "n2", find(same_again), ["sw_gest_p2_early"]).changes
     assert change.old_now.holds
     assert change.exchanged == pytest.approx(0, abs=1e-6)
     assert not change.reprint
@@ -149,7 +151,7 @@ def test_before_is_what_was_kept_and_not_a_new_reckoning(drawn_down, at_home, gr
         for line in lines.values()
     )
     keep(replace(grower, mix=mix), at_home, DAY, sheet="grower sheet")
-    found = resample(drawn_down, library, "n1", "n2", find(drawn_down), ["sw_gro_25_50"])
+    found = resample(Farm(drawn_down, library), "n1", "n2", find(drawn_down), ["sw_gro_25_50"])
     (change,) = found.changes
     old = {line.offer: line.old for line in change.shares}
     assert old["soy48_bulk"] == pytest.approx(lines["soy48_bulk"].share + 0.04)
@@ -161,8 +163,8 @@ def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home
     keep(grower, at_home, DAY, sheet="grower sheet")
     shares = {line.offer: line.share for line in grower.mix if line.share}
     kilos = {name: 500 * share for name, share in shares.items()} | {"soy48_bulk": 500 * shares["soy48_bulk"] + 10}
-    weighed = weighed_mix("sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, "7KQ4 #2")
-    (change,) = resample(drawn_down, library, "n1", "n2", [*find(drawn_down), weighed], ["sw_gro_25_50"]).changes
+    weighed = weighed_mix("sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, id="7KQ4", number=2)
+    (change,) = resample(Farm(drawn_down, library), "n1", "n2", [*find(drawn_down), weighed], ["sw_gro_25_50"]).changes
     assert "weighed by the crew 7KQ4 #2" in change.from_kept
     assert next(line.old for line in change.shares if line.offer == "soy48_bulk") == pytest.approx(
         kilos["soy48_bulk"] / sum(kilos.values())
@@ -171,14 +173,14 @@ def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home
 
 def test_a_mix_made_after_the_new_sample_is_not_the_old_mix(drawn_down, at_home, grower, library):
     keep(grower, drawn_down, date(2025, 11, 25), samples=("n2",))
-    (change,) = resample(drawn_down, library, "n1", "n2", find(drawn_down), ["sw_gro_25_50"]).changes
+    (change,) = resample(Farm(drawn_down, library), "n1", "n2", find(drawn_down), ["sw_gro_25_50"]).changes
     assert change.from_kept == ""
 
 
 def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, grower, library):
     keep(grower, at_home, DAY)
     gone = replace(drawn_down, supplements=tuple(o for o in drawn_down.supplements if o.offer != "soy48_bulk"))
-    (change,) = resample(gone, library, "n1", "n2", find(gone), ["sw_gro_25_50"]).changes
+    (change,) = resample(Farm(gone, library), "n1", "n2", find(gone), ["sw_gro_25_50"]).changes
     assert change.gone == ("soy48_bulk",)
     assert change.reprint
     assert "no longer on offer" in change.verdict
@@ -190,7 +192,7 @@ def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, gr
 
 def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
     mix = weighed_mix("sw_gro_25_50", "Grower", ("north",), DAY, {"north": 90.0, "swill": 10.0}, at_home)
-    found = resample(drawn_down, library, "n1", "n2", [mix], ["sw_gro_25_50"])
+    found = resample(Farm(drawn_down, library), "n1", "n2", [mix], ["sw_gro_25_50"])
     assert found.changes == ()
     assert "swill" in found.not_judged[0].why
     assert found.all_met
@@ -198,7 +200,7 @@ def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
 
 def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
     book = replace(drawn_down, farm=replace(drawn_down.farm, confidence_pct=75.0))
-    found = by_stage(resample(book, library, "n1", "n2", stages=["sw_gro_25_50", "sw_boar"]))
+    found = by_stage(resample(Farm(book, library), "n1", "n2", stages=["sw_gro_25_50", "sw_boar"]))
     for change in found.values():
         for at in (change.new, change.smallest):
             assert at.holds, at.missed
@@ -214,7 +216,7 @@ def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):
         drawn_down,
         supplements=tuple(o for o in drawn_down.supplements if o.feed in ("limestone_fine", "salt", "premix_swine")),
     )
-    found = resample(poor, library, "n1", "n2", stages=["sw_gro_25_50"])
+    found = resample(Farm(poor, library), "n1", "n2", stages=["sw_gro_25_50"])
     assert not found.all_met
     assert [stage.can_be_met for stage in found.not_judged] == [False]
 
@@ -223,7 +225,7 @@ def test_a_mix_in_use_that_cannot_be_made_any_more(drawn_down, at_home, grower, 
     keep(grower, at_home, DAY)
     feeds = ("limestone_fine", "salt", "premix_swine")
     poor = replace(drawn_down, supplements=tuple(o for o in drawn_down.supplements if o.feed in feeds))
-    found = resample(poor, library, "n1", "n2", find(poor), ["sw_gro_25_50"])
+    found = resample(Farm(poor, library), "n1", "n2", find(poor), ["sw_gro_25_50"])
     (change,) = found.changes
     assert change.old_then.holds
     assert change.new.ration.status == "nearest"
@@ -260,8 +262,8 @@ def small_case(make_book, library):
             "own_stages": [{"stage": "mine", "nutrient": "thing", "minimum": 20, "unit": "%", "per": "kg"}],
         }
     )
-    formula = build(stage_needs("mine", book, library), "", offer_candidates(book, library), book, library)
-    (ration,) = formulate(book, library)
+    formula = build(stage_needs("mine", book, library), "", offer_candidates(book, library), Farm(book, library))
+    (ration,) = formulate(Farm(book, library))
     return formula, ration
 
 
@@ -274,13 +276,13 @@ def small_case(make_book, library):
 )
 def test_samples_that_cannot_be_compared(before, after, words, drawn_down, library):
     with pytest.raises(InputError, match=words):
-        resample(drawn_down, library, before, after)
+        resample(Farm(drawn_down, library), before, after)
 
 
 def test_a_sample_without_a_figure_is_refused(drawn_down, library):
     book = replace(drawn_down, samples=(*drawn_down.samples, Sample(Place(), "n3", "north", date(2025, 12, 1))))
     with pytest.raises(InputError, match="nothing is known"):
-        resample(book, library, "n1", "n3")
+        resample(Farm(book, library), "n1", "n3")
 
 
 def texts(sheet):
@@ -288,7 +290,7 @@ def texts(sheet):
 
 
 def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
-    found = resample(drawn_down, library, "n1", "n2", stages=["sw_gro_25_50"])
+    found = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_gro_25_50"])
     path = tmp_path / "changes.xlsx"
     other = Workbook()
     other.active.title = "notes"
@@ -311,7 +313,7 @@ def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
 def test_words_of_the_book_never_become_formulas(drawn_down, library, tmp_path):
     evil = replace(drawn_down, farm=replace(drawn_down.farm, name="=1+1"))
     path = tmp_path / "changes.xlsx"
-    write_page(resample(evil, library, "n1", "n2", stages=["sw_boar"]), evil, path)
+    write_page(resample(Farm(evil, library), "n1", "n2", stages=["sw_boar"]), evil, path)
     cells = [cell for row in load_workbook(path).active.iter_rows() for cell in row if cell.value is not None]
     assert not any(cell.data_type == "f" for cell in cells)
 

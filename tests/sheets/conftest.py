@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from rationlp.book.records import Book, Offer, OwnFigure, OwnRequirement, Place, Settings
+from rationlp.farm import Farm
 from rationlp.library import Library
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
@@ -64,14 +65,14 @@ class Small:
 @pytest.fixture(scope="session")
 def demo_pack(demo_book: Book, library: Library):
     """The pages of the whole demo book."""
-    return make_pack(demo_book, library, SheetRequest())
+    return make_pack(Farm(demo_book, library), SheetRequest())
 
 
 @pytest.fixture(scope="session")
 def few_pack(demo_book: Book, library: Library):
     """The pages of three stages of the demo book: one with a liquid, one with several batches to tick."""
     return make_pack(
-        demo_book, library, SheetRequest(count=4), ["sw_gro_25_50", "broiler_0_3", "hen_brown_110"], ["north"]
+        Farm(demo_book, library), SheetRequest(count=4), ["sw_gro_25_50", "broiler_0_3", "hen_brown_110"], ["north"]
     )
 
 

@@ -11,13 +11,14 @@ from datetime import date, datetime
 import pytest
 from openpyxl import load_workbook
 
-from rationlp.actual.report import review
+from rationlp.actual.report import report_of
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Group, Place, Weighed
 from rationlp.errors import InputError
+from rationlp.farm import Farm
 from rationlp.ledger.weighed import offer_of, sheet_name
 from rationlp.pages.workbook import write_workbook
-from rationlp.rations.formulate import recipes
+from rationlp.rations.formulate import solve_rations
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.sheets.request import SheetRequest
@@ -30,7 +31,7 @@ NAME = f"{STAGE} {BIN}"
 
 @pytest.fixture(scope="module")
 def pack(demo_book, library):
-    return make_pack(demo_book, library, SheetRequest(count=3, on=DAY), [STAGE], [BIN])
+    return make_pack(Farm(demo_book, library), SheetRequest(count=3, on=DAY), [STAGE], [BIN])
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +62,7 @@ def only(found):
 
 
 def test_weighed_as_printed_may_be_fed(demo_book, library, target):
-    found = review(with_actual(demo_book, target), library)
+    found = report_of(Farm(with_actual(demo_book, target), library))
     judgement = only(found)
     assert judgement.verdict == "feed" and not judgement.faults and not judgement.reasons and found.good
     assert judgement.ration.status == "optimal"
@@ -70,7 +71,7 @@ def test_weighed_as_printed_may_be_fed(demo_book, library, target):
 
 def test_a_missed_premix_is_not_fed_until_it_is_in(demo_book, library, target):
     """Nothing on the rows of the ration tells: vitamins have none. The premix alone puts it right."""
-    judgement = only(review(with_actual(demo_book, target | {"premix_pigs": 0.0}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target | {"premix_pigs": 0.0}), library)))
     assert judgement.verdict == "stop"
     assert "The premix for vitamins and trace minerals is at 0 % of its dose." in judgement.reasons
     assert any("left out: 2 kg are missing" in words for words in judgement.faults)
@@ -81,18 +82,18 @@ def test_a_missed_premix_is_not_fed_until_it_is_in(demo_book, library, target):
 
 def test_a_feed_that_stands_in_no_row_was_left_out(demo_book, library, target):
     less = {name: mass for name, mass in target.items() if name != "premix_pigs"}
-    assert only(review(with_actual(demo_book, less), library)).verdict == "stop"
+    assert only(report_of(Farm(with_actual(demo_book, less), library))).verdict == "stop"
 
 
 def test_double_salt_is_asked_about(demo_book, library, target):
-    judgement = only(review(with_actual(demo_book, target | {"salt": 2 * target["salt"]}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target | {"salt": 2 * target["salt"]}), library)))
     assert judgement.verdict == "ask"
     assert any(words.startswith("Salt went in twice") for words in judgement.faults)
     assert any("water" in words.casefold() for words in judgement.cautions)
 
 
 def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
-    judgement = only(review(with_actual(demo_book, target | {"salt": 10 * target["salt"]}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target | {"salt": 10 * target["salt"]}), library)))
     assert judgement.verdict == "stop"
     assert any("Sodium" in words or "Salt" in words for words in judgement.reasons)
     assert any("keep it apart" in words for words in judgement.remedies)
@@ -100,52 +101,50 @@ def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
 
 def test_the_premix_of_other_animals_is_never_fed(demo_book, library, target):
     weights = {name: mass for name, mass in target.items() if name != "premix_pigs"} | {"premix_layers": 5.0}
-    judgement = only(review(with_actual(demo_book, weights), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, weights), library)))
     assert judgement.verdict == "stop" and any("made for" in w or "other animals" in w for w in judgement.reasons)
     assert not judgement.remedies
 
 
 def test_a_feed_nobody_has_figures_for(demo_book, library, target):
-    judgement = only(review(with_actual(demo_book, target | {"phytase": 1.0}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target | {"phytase": 1.0}), library)))
     assert judgement.verdict in ("stop", "ask")
     assert any("phytase" in words.casefold() for words in (*judgement.faults, *judgement.reasons))
 
 
 def test_a_slip_within_the_scale_is_no_fault(demo_book, library, target):
     judgement = only(
-        review(
-            with_actual(demo_book, target | {BIN: target[BIN] + 1, "limestone": target["limestone"] + 0.01}), library
-        )
+        report_of(Farm(with_actual(demo_book, target | {BIN: target[BIN] + 1, "limestone": target["limestone"] + 0.01}), library))
     )
     assert judgement.verdict == "feed"
 
 
 def test_half_a_batch_is_no_fault(demo_book, library, target):
-    judgement = only(review(with_actual(demo_book, {name: mass / 2 for name, mass in target.items()}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, {name: mass / 2 for name, mass in target.items()}), library)))
     assert judgement.verdict == "feed" and judgement.size == pytest.approx(0.5)
 
 
 def test_a_remedy_makes_it_what_it_says(demo_book, library, target):
     """What it says to add is weighed too: the batch then meets everything."""
     short = {name: mass * (0.5 if name in ("limestone", "monocal", "lysine") else 1) for name, mass in target.items()}
-    judgement = only(review(with_actual(demo_book, short), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, short), library)))
     assert judgement.verdict != "feed" and "Then it meets the ration" in judgement.remedies[0]
-    assert only(review(with_actual(demo_book, target), library)).verdict == "feed"
+    assert only(report_of(Farm(with_actual(demo_book, target), library))).verdict == "feed"
 
 
 def test_swapped_weights_are_seen(demo_book, library, target):
     crossed = target | {"lysine": target["methionine"], "methionine": target["lysine"]}
-    judgement = only(review(with_actual(demo_book, crossed), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, crossed), library)))
     assert judgement.verdict == "stop"
     assert any("each other's weight" in words for words in judgement.faults)
 
 
 def test_requirement_by_requirement(demo_book, library, target):
     """The ration as mixed is reckoned from what was weighed, not from what was asked."""
-    judgement = only(review(with_actual(demo_book, target | {"limestone": 0.0}), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target | {"limestone": 0.0}), library)))
     calcium = next(line for line in judgement.ration.requirements if line.nutrient == "calcium")
     assert calcium.meets is False and judgement.verdict == "stop"
-    (recipe,) = recipes(demo_book, library, [STAGE], [BIN])
+    (recipe,) = solve_rations(Farm(demo_book, library), [STAGE], [BIN])
     total = sum(target.values()) - target["limestone"]
     by_hand = (
         sum(
@@ -161,13 +160,13 @@ def test_requirement_by_requirement(demo_book, library, target):
 def test_two_batches_of_one_day(demo_book, library, target):
     """Every feed twice: the first of each is one batch, the second the next."""
     book = with_actual(with_actual(demo_book, target), target | {"premix_pigs": 0.0})
-    found = review(book, library)
+    found = report_of(Farm(book, library))
     assert [(j.made.number, j.verdict) for j in found.judgements] == [(1, "feed"), (2, "stop")]
 
 
 def test_grain_in_two_lots_is_one_batch(demo_book, library, target):
     book = with_actual(with_actual(demo_book, target | {BIN: 200.0}), {BIN: target[BIN] - 200.0})
-    assert only(review(book, library)).verdict == "feed"
+    assert only(report_of(Farm(book, library))).verdict == "feed"
 
 
 def test_a_sheet_is_known_by_id_name_and_number(demo_book, library, pack):
@@ -183,20 +182,20 @@ def test_a_sheet_is_known_by_id_name_and_number(demo_book, library, pack):
         sheet.id.replace("-", "").lower(),
         f"{sheet.id} #3",
     ):
-        name = sheet_name(text, demo_book, library, ids)
+        name = sheet_name(text, Farm(demo_book, library), ids)
         assert (name.stage, name.bins) == (STAGE, (BIN,)), text
-    assert sheet_name(f"{sheet.id} #3", demo_book, library, ids).number == 3
-    assert sheet_name("nothing at all", demo_book, library, ids) is None
+    assert sheet_name(f"{sheet.id} #3", Farm(demo_book, library), ids).number == 3
+    assert sheet_name("nothing at all", Farm(demo_book, library), ids) is None
 
 
 def test_an_id_in_the_book_is_found_again(demo_book, library, pack, target):
-    judgement = only(review(with_actual(demo_book, target, name=f"{pack.sheets[0].id} #2"), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, target, name=f"{pack.sheets[0].id} #2"), library)))
     assert judgement.verdict == "feed" and judgement.made.batch == f"{pack.sheets[0].id} #2"
 
 
 def test_an_unknown_sheet_says_what_was_meant(demo_book, library, target):
     with pytest.raises(InputError) as caught:
-        review(with_actual(demo_book, target, name="sw_gro_25_50 nroth"), library)
+        report_of(Farm(with_actual(demo_book, target, name="sw_gro_25_50 nroth"), library))
     (problem,) = caught.value.problems[:1]
     assert problem.sheet == "actual" and problem.cell == "A2" and "sw_gro_25_50_north" in problem.do
 
@@ -212,14 +211,14 @@ def test_bags_for_bulk_are_the_same_feed(demo_book, library, target):
     """The sheet asks for soybean meal in bulk; what went in came out of bags, or is named by its feed only."""
     less = {name: mass for name, mass in target.items() if name != "soy48_bulk"}
     for name in ("soy48_bags", "soybean_meal_48_dehulled_solvent"):
-        found = review(with_actual(demo_book, less | {name: target["soy48_bulk"]}), library)
+        found = report_of(Farm(with_actual(demo_book, less | {name: target["soy48_bulk"]}), library))
         assert only(found).verdict == "feed", name
     assert next(row for row in found.stocks if row.name == "soy48_bulk").taken_kg == target["soy48_bulk"]
 
 
 def test_grain_of_the_wrong_bin_is_judged_by_its_own_figures(demo_book, library, target):
     weights = {name: mass for name, mass in target.items() if name != BIN} | {"south": target[BIN]}
-    judgement = only(review(with_actual(demo_book, weights), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, weights), library)))
     assert judgement.verdict != "feed"
     assert any("South bin" in words and "not in this ration" in words for words in judgement.faults)
     lysine = next(line for line in judgement.ration.requirements if line.nutrient == "sid_lysine_pig")
@@ -227,19 +226,19 @@ def test_grain_of_the_wrong_bin_is_judged_by_its_own_figures(demo_book, library,
 
 
 def test_a_sheet_of_both_bins_together(demo_book, library):
-    pack = make_pack(demo_book, library, SheetRequest(on=DAY), [STAGE], together=True)
+    pack = make_pack(Farm(demo_book, library), SheetRequest(on=DAY), [STAGE], together=True)
     (sheet,) = pack.sheets
     weights: dict[str, float] = {}
     for line in (*sheet.bucket, *sheet.mixer):
         if line.offer:
             weights[line.offer] = weights.get(line.offer, 0.0) + float(line.mass)
-    judgement = only(review(with_actual(demo_book, weights, name=sheet.name), library))
+    judgement = only(report_of(Farm(with_actual(demo_book, weights, name=sheet.name), library)))
     assert judgement.verdict == "feed" and judgement.made.bins == ("north", "south")
 
 
 def test_nothing_weighed(demo_book, library):
     with pytest.raises(InputError, match="nothing weighed"):
-        review(demo_book, library)
+        report_of(Farm(demo_book, library))
 
 
 # Tolerance --------------------------------------------------------------------------------------
@@ -247,7 +246,7 @@ def test_nothing_weighed(demo_book, library):
 
 def test_tolerances_of_the_regulator(demo_book, library):
     """Canada, Feeds Regulations 2024, Schedule 1: protein one point under, calcium 0.2 points at 1 % or less."""
-    (recipe,) = recipes(demo_book, library, [STAGE], [BIN])
+    (recipe,) = solve_rations(Farm(demo_book, library), [STAGE], [BIN])
     ration = recipe.ration
 
     def moved(nutrient, by):
@@ -304,7 +303,7 @@ def test_a_filled_in_sheet_is_read_back(demo_book, library, filled, target):
     path, _ = filled(
         [as_printed, lambda line: "x", lambda line: f"{line['mass'] / KG_PER_LB} lb"], {(PURCHASES, "M5"): "field 7"}
     )
-    found = review(demo_book, library, path)
+    found = report_of(Farm(demo_book, library), path)
     assert [j.verdict for j in found.judgements] == ["feed"] * 3 and not found.warnings
     for number, judgement in enumerate(found.judgements, 1):
         assert judgement.made.number == number and judgement.made.made_on == DAY
@@ -314,12 +313,12 @@ def test_a_filled_in_sheet_is_read_back(demo_book, library, filled, target):
 
 def test_only_columns_with_anything_in_them_are_batches(demo_book, library, filled):
     path, _ = filled([lambda line: None, as_printed])
-    assert [j.made.number for j in review(demo_book, library, path).judgements] == [2]
+    assert [j.made.number for j in report_of(Farm(demo_book, library), path).judgements] == [2]
 
 
 def test_a_changed_batch_changes_what_was_asked(demo_book, library, filled):
     path, _ = filled([lambda line: round(line["mass"] * 0.8, 4)], {(NAME, "C4"): 400})
-    judgement = only(review(demo_book, library, path))
+    judgement = only(report_of(Farm(demo_book, library), path))
     assert (
         judgement.verdict == "feed"
         and judgement.size == pytest.approx(1)
@@ -329,13 +328,13 @@ def test_a_changed_batch_changes_what_was_asked(demo_book, library, filled):
 
 def test_a_double_salt_on_the_sheet(demo_book, library, filled):
     path, _ = filled([lambda line: line["mass"] * (2 if line["offer"] == "salt" else 1)])
-    judgement = only(review(demo_book, library, path))
+    judgement = only(report_of(Farm(demo_book, library), path))
     assert judgement.verdict == "ask" and any("Salt went in twice" in words for words in judgement.faults)
 
 
 def problems_of(demo_book, library, path):
     with pytest.raises(InputError) as caught:
-        review(demo_book, library, path)
+        report_of(Farm(demo_book, library), path)
     return caught.value.problems
 
 
@@ -360,7 +359,7 @@ def test_one_weight_in_pounds(demo_book, library, filled):
     path, _ = filled(
         [lambda line: f"{line['mass'] / KG_PER_LB:.2f} kg" if line["offer"] == "limestone" else line["mass"]]
     )
-    assert only(review(demo_book, library, path)).verdict != "feed", "with its unit it is taken at its word"
+    assert only(report_of(Farm(demo_book, library), path)).verdict != "feed", "with its unit it is taken at its word"
 
 
 def test_swapped_rows_get_a_line_each(demo_book, library, filled):
@@ -392,7 +391,7 @@ def test_a_batch_mass_that_is_none(demo_book, library, filled):
 
 def test_no_date_is_a_warning_and_a_date_under_the_batch_counts(demo_book, library, filled):
     path, _ = filled([as_printed], {(NAME, "C5"): None})
-    found = review(demo_book, library, path)
+    found = report_of(Farm(demo_book, library), path)
     assert only(found).made.made_on is None and any("no date" in problem.found for problem in found.warnings)
 
     def date_below(sheet, lines):
@@ -401,7 +400,7 @@ def test_no_date_is_a_warning_and_a_date_under_the_batch_counts(demo_book, libra
         sheet[f"H{row}"] = datetime(2025, 11, 24, 6, 15)
 
     path, _ = filled([as_printed], change=date_below)
-    assert only(review(demo_book, library, path)).made.made_on == date(2025, 11, 24)
+    assert only(report_of(Farm(demo_book, library), path)).made.made_on == date(2025, 11, 24)
 
 
 def test_a_workbook_of_something_else(demo_book, library, tmp_path):
@@ -429,14 +428,14 @@ def test_sheets_of_an_older_book_are_said_to_be(demo_book, library, filled):
         )
         for offer in demo_book.supplements
     )
-    found = review(replace(demo_book, supplements=dearer), library, path)
+    found = report_of(Farm(replace(demo_book, supplements=dearer), library), path)
     assert any("book version" in problem.found for problem in found.warnings)
     assert only(found).verdict == "feed"
 
 
 def test_a_batch_in_book_and_workbook_counts_once(demo_book, library, filled, target):
     path, _ = filled([as_printed])
-    found = review(with_actual(demo_book, target), library, path)
+    found = report_of(Farm(with_actual(demo_book, target), library), path)
     north = next(stock for stock in found.stocks if stock.name == BIN)
     assert north.taken_kg == pytest.approx(target[BIN]) and north.batches == 1
     assert any("already in the book" in problem.found for problem in found.warnings)
@@ -448,7 +447,7 @@ def test_a_mixer_test_typed_into_the_workbook(demo_book, library, filled):
     path, _ = filled(
         [], {(MIXER_TEST, "B3"): "salt", **{(MIXER_TEST, f"B{8 + i}"): value for i, value in enumerate(salt)}}
     )
-    found = review(demo_book, library, path)
+    found = report_of(Farm(demo_book, library), path)
     (test,) = found.uniformity
     assert test.tracer == "salt" and test.cv_pct == pytest.approx(10.4, abs=0.1) and not found.good
 
@@ -457,7 +456,7 @@ def test_a_mixer_test_typed_into_the_workbook(demo_book, library, filled):
 
 
 def test_bins_are_drawn_down(demo_book, library, target):
-    found = review(with_actual(with_actual(demo_book, target), target, day=date(2025, 11, 27)), library)
+    found = report_of(Farm(with_actual(with_actual(demo_book, target), target, day=date(2025, 11, 27)), library))
     stock = {row.name: row for row in found.stocks}
     assert stock[BIN].start_kg == pytest.approx(42_000)
     assert stock[BIN].left_kg == pytest.approx(42_000 - 2 * target[BIN])
@@ -466,13 +465,13 @@ def test_bins_are_drawn_down(demo_book, library, target):
 
 
 def test_grain_from_before_the_bin_was_filled_does_not_count(demo_book, library, target):
-    found = review(with_actual(demo_book, target, day=date(2025, 1, 5)), library)
+    found = report_of(Farm(with_actual(demo_book, target, day=date(2025, 1, 5)), library))
     assert next(row for row in found.stocks if row.name == BIN).taken_kg == 0
 
 
 def test_more_out_than_in_is_said(demo_book, library, target):
     book = with_actual(demo_book, {name: 100 * mass for name, mass in target.items()})
-    north = next(row for row in review(book, library).stocks if row.name == BIN)
+    north = next(row for row in report_of(Farm(book, library)).stocks if row.name == BIN)
     assert north.left_kg < 0 and "measure" in north.note
 
 
@@ -480,7 +479,7 @@ def test_more_out_than_in_is_said(demo_book, library, target):
 
 
 def traced(book, library, group, day):
-    return review(book, library, None, (), (group, day)).trace
+    return report_of(Farm(book, library), None, (), (group, day)).trace
 
 
 def test_back_to_bin_sample_offers_and_lots(demo_book, library, target):
@@ -498,7 +497,7 @@ def test_lots_written_on_the_workbook_are_in_the_trace(demo_book, library, fille
     row = next(row for row in range(5, 40) if book[PURCHASES][f"B{row}"].value == "premix_pigs")
     book[PURCHASES][f"M{row}"] = "P-4411"
     book.save(path)
-    found = review(demo_book, library, path, (), ("growers_early", date(2025, 11, 22)))
+    found = report_of(Farm(demo_book, library), path, (), ("growers_early", date(2025, 11, 22)))
     (eaten,) = found.trace.eaten
     assert "lot P-4411" in next(line.origin for line in eaten.ingredients if line.name == "premix_pigs")
 
@@ -530,9 +529,9 @@ def test_an_intake_nobody_knows_shows_the_newest(library, demo_book, target):
     book = replace(demo_book, groups=groups)
     made = [
         j.made
-        for j in review(with_actual(with_actual(book, target), target, day=date(2025, 11, 21)), library).judgements
+        for j in report_of(Farm(with_actual(with_actual(book, target), target, day=date(2025, 11, 21)), library)).judgements
     ]
-    found = trace("mystery", date(2025, 11, 22), made, {}, {}, book, library)
+    found = trace("mystery", date(2025, 11, 22), made, {}, {}, Farm(book, library))
     assert len(found.eaten) == 2 and any("not known" in note for note in found.notes)
 
 
@@ -548,7 +547,7 @@ def test_rows_for_the_book_read_back_as_the_same_batches(demo_book, library, fil
     from rationlp.show.text.actual import rows_for_book
 
     path, _ = filled([as_printed, lambda line: line["mass"] * (0 if line["offer"] == "salt" else 1)])
-    found = review(demo_book, library, path)
+    found = report_of(Farm(demo_book, library), path)
     rows = list(csv.DictReader(io.StringIO(rows_for_book(found, demo_book))))
     book = replace(
         demo_book,
@@ -563,7 +562,7 @@ def test_rows_for_the_book_read_back_as_the_same_batches(demo_book, library, fil
             for i, row in enumerate(rows, 2)
         ),
     )
-    again = review(book, library)
+    again = report_of(Farm(book, library))
     assert [(j.made.number, j.verdict) for j in again.judgements] == [
         (j.made.number, j.verdict) for j in found.judgements
     ]

@@ -10,7 +10,8 @@ from fractions import Fraction
 import pytest
 
 from rationlp.errors import InputError
-from rationlp.rations.formulate import recipes
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest, wish_of
@@ -19,8 +20,8 @@ from rationlp.units import KG_PER_LB, M_PER_FT
 
 
 def planned(book, library, wish, stage="sw_gro_25_50"):
-    (recipe,) = recipes(book, library, [stage], ["north"])
-    return plan(recipe, farm_scale(book.farm), book, library, wish), recipe
+    (recipe,) = solve_rations(Farm(book, library), [stage], ["north"])
+    return plan(recipe, farm_scale(book.farm), wish), recipe
 
 
 def test_the_book_says_how_large(demo_book, library):
@@ -42,7 +43,7 @@ def test_as_much_as_the_mixer_holds(demo_book, library):
 def test_mixer_by_volume(demo_book, library):
     """A cubic metre at 90 %: the mass is the bulk density of the ground mix times that."""
     found, recipe = planned(demo_book, library, SheetRequest(full_mixer=True, mixer_m3=0.8))
-    parts = [(share, c.feeds) for share, c in zip(recipe.shares, recipe.formula.candidates, strict=True)]
+    parts = [(share, c.feeds) for share, c in zip(recipe.column_shares, recipe.formula.candidates, strict=True)]
     density, unknown = mix_density(parts, library)
     assert unknown in ([], ["foreign_matter"])
     assert found.runs[0].size == int(0.8 * 0.9 * density)
@@ -82,10 +83,10 @@ def test_equal_batches_always_add_up():
 def test_a_weeks_feed_of_a_group(demo_book, library):
     """60 weaners for a week: head times the day's feed times the days, in batches the mixer holds."""
     wish = wish_of(demo_book, groups=["weaners"], days=7)
-    pack = make_pack(demo_book, library, wish, bins=["north"])
+    pack = make_pack(Farm(demo_book, library), wish, bins=["north"])
     assert {sheet.stage for sheet in pack.sheets} == {"sw_nur_11_25"}
     total = sum(sheet.batch * sheet.count for sheet in pack.sheets)
-    (recipe,) = recipes(demo_book, library, ["sw_nur_11_25"], ["north"])
+    (recipe,) = solve_rations(Farm(demo_book, library), ["sw_nur_11_25"], ["north"])
     needed = 60 * 7 * recipe.ration.feed_kg_per_head_per_day
     assert needed <= total < needed + 1
 
@@ -98,7 +99,7 @@ def test_only_groups_fed_that_day_count(demo_book, library):
 
 
 def test_more_batches_than_boxes_go_on_further_pages(demo_book, library):
-    pack = make_pack(demo_book, library, SheetRequest(count=14), ["sw_boar"], ["north"])
+    pack = make_pack(Farm(demo_book, library), SheetRequest(count=14), ["sw_boar"], ["north"])
     assert [(sheet.name, sheet.count, sheet.first_batch) for sheet in pack.sheets] == [
         ("sw_boar north", 6, 1), ("sw_boar north p2", 6, 7), ("sw_boar north p3", 2, 13),
     ]  # fmt: skip
@@ -118,7 +119,7 @@ def test_words_of_the_command_line(demo_book):
 def test_every_fault_of_the_command_line_at_once(demo_book):
     with pytest.raises(InputError) as caught:
         wish_of(demo_book, "5x", "-1 m3", 1, ["nobody"], None, "tomorrow")
-    assert [problem.sheet for problem in caught.value.problems] == ["--batch", "--mixer-volume", "--group", "--on"]
+    assert [problem.sheet for problem in caught.value.problems] == ["batch", "mixer_volume", "group", "on"]
 
 
 def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):

@@ -9,34 +9,35 @@ from datetime import date
 from rationlp.book import new_book
 from rationlp.book.reading.read import read_book
 from rationlp.book.records import Place, Weighed
+from rationlp.farm import Farm
 from rationlp.rations.answer.ids import ALPHABET, book_version, ration_id
-from rationlp.rations.formulate import formulate, recipes
+from rationlp.rations.formulate import formulate, solve_rations
 
 FORM = re.compile(rf"[{ALPHABET}]{{4}}-[{ALPHABET}]{{4}}")
 
 
 def test_every_ration_of_the_demo_has_its_own(demo_book, library):
-    ids = [ration_id(ration, demo_book) for ration in formulate(demo_book, library)]
+    ids = [ration_id(ration, demo_book) for ration in formulate(Farm(demo_book, library))]
     assert len(set(ids)) == len(ids) > 20
     assert all(FORM.fullmatch(name) for name in ids)
 
 
 def test_the_sheet_and_the_ration_command_say_the_same(demo_book, library):
-    ids = [ration_id(ration, demo_book) for ration in formulate(demo_book, library)]
-    assert ids == [recipe.id for recipe in recipes(demo_book, library)]
+    ids = [ration_id(ration, demo_book) for ration in formulate(Farm(demo_book, library))]
+    assert ids == [recipe.id for recipe in solve_rations(Farm(demo_book, library))]
 
 
 def test_a_price_that_changes_nothing_changes_no_name(demo_book, library):
-    (before,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    (before,) = formulate(Farm(demo_book, library), ["sw_boar"], ["north"])
     dearer = tuple(replace(offer, price_per_tonne=offer.price_per_tonne * 1.0001) for offer in demo_book.supplements)
     book = replace(demo_book, supplements=dearer)
-    (after,) = formulate(book, library, ["sw_boar"], ["north"])
+    (after,) = formulate(Farm(book, library), ["sw_boar"], ["north"])
     assert ration_id(before, demo_book) == ration_id(after, book)
     assert book_version(book) != book_version(demo_book)
 
 
 def test_another_sample_makes_another_name(demo_book, library):
-    (ration,) = formulate(demo_book, library, ["sw_boar"], ["north"])
+    (ration,) = formulate(Farm(demo_book, library), ["sw_boar"], ["north"])
     samples = tuple(replace(row, sample="other" if row.bin == "north" else row.sample) for row in demo_book.samples)
     assert ration_id(ration, demo_book) != ration_id(ration, replace(demo_book, samples=samples))
 

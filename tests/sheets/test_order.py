@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from rationlp.rations.formulate import recipes
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.sheets.bucket import BucketIngredient, fill_bucket
 from rationlp.sheets.order import GRAIN, SECTIONS, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
@@ -24,8 +25,8 @@ def orders(demo_book, library):
     """Every ration of the demo with its whole weights and order."""
     scale = farm_scale(demo_book.farm)
     found = []
-    for recipe in recipes(demo_book, library):
-        mix = whole_mix(recipe, exact(500, "kg"), scale, demo_book, library)
+    for recipe in solve_rations(Farm(demo_book, library)):
+        mix = whole_mix(recipe, exact(500, "kg"), scale)
         found.append((recipe, mix, order_of_adding(mix, recipe.formula.candidates, scale)))
     return found
 

@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from html.parser import HTMLParser
 
+from rationlp.farm import Farm
 from rationlp.files import FORMULA_STARTS
 from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.pages.html import pack_html
@@ -76,7 +77,7 @@ def test_it_needs_nothing_from_outside(few_pack, library):
 
 def test_labels_stay_labels_on_the_page(awkward_book, library):
     html = pack_html(
-        make_pack(awkward_book, library, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
+        make_pack(Farm(awkward_book, library), SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
     )
     checker = parsed(html)
     assert checker.tags["b"] < 60 and "<b>&amp;</b>" in " ".join(checker.text)
@@ -108,7 +109,7 @@ def test_the_table_says_the_same(few_pack, library):
 def test_no_cell_of_the_table_is_a_formula(awkward_book, library):
     rows = rows_of(
         pack_table(
-            make_pack(awkward_book, library, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
+            make_pack(Farm(awkward_book, library), SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
         )
     )
     assert any(cell.startswith("'=") for row in rows for cell in row.values()), "the awkward labels are there, as text"

@@ -11,7 +11,8 @@ from math import inf
 import pytest
 
 from rationlp.book.records import Settings
-from rationlp.rations.formulate import recipes
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.sheets.rounding import GAP, OWN, WORTH, whole_mix
@@ -24,17 +25,17 @@ from .conftest import Small
 def small_mix(small: Small, library):
     """The recipe of a small book and its whole weights."""
     book = small.book()
-    (recipe,) = recipes(book, library)
+    (recipe,) = solve_rations(Farm(book, library))
     scale = farm_scale(book.farm)
     if recipe.ration.status != "optimal":
         return recipe, None, scale, book
-    return recipe, whole_mix(recipe, exact(book.farm.batch_kg, scale.unit), scale, book, library), scale, book
+    return recipe, whole_mix(recipe, exact(book.farm.batch_kg, scale.unit), scale), scale, book
 
 
 def every_weight(recipe, batch, scale, book, own_only):
     """All ways to weigh each candidate, (mass, package used), nothing included: the ration's own ingredients or all."""
     packages = {offer.offer: exact(offer.package_kg, scale.unit) for offer in book.supplements if offer.package_kg}
-    for candidate, share in zip(recipe.formula.candidates, recipe.shares, strict=True):
+    for candidate, share in zip(recipe.formula.candidates, recipe.column_shares, strict=True):
         found = {(Fraction(0), False)}
         for way in ways(batch, scale, packages.get(candidate.name)) if share > 1e-7 or not own_only else ():
             found |= {(count * way.step, way.tool == "packages") for count in range(way.least, way.most + 1)}
@@ -46,8 +47,8 @@ def best_by_trying_everything(recipe, batch, scale, book):
     else the best of all."""
     own = _best(recipe, batch, scale, book, own_only=True)
     program = recipe.formula.program
-    mass = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True))
-    energy = sum(n * s for n, s in zip(program.normalizer, recipe.shares, strict=True))
+    mass = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True))
+    energy = sum(n * s for n, s in zip(program.normalizer, recipe.column_shares, strict=True))
     if own <= (1 + OWN) * mass / energy:
         return own
     return min(own, _best(recipe, batch, scale, book, own_only=False))
@@ -56,7 +57,7 @@ def best_by_trying_everything(recipe, batch, scale, book):
 def _best(recipe, batch, scale, book, own_only):
     """Least cost (per unit of what the program is normalized by, packages at their bonus), inf if nothing fits."""
     program = recipe.formula.program
-    price = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True)) * float(batch)
+    price = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True)) * float(batch)
     best = inf
     for masses in itertools.product(*every_weight(recipe, batch, scale, book, own_only)):
         if sum(mass for mass, _ in masses) != batch:
@@ -72,14 +73,14 @@ def _best(recipe, batch, scale, book, own_only):
 def _holds(recipe, row, amounts, batch, scale):
     if row.sense != "=":
         return row_holds(recipe.formula.program, row, amounts)
-    allowed = band(recipe.formula.program, row, recipe.shares, batch, scale)
+    allowed = band(recipe.formula.program, row, recipe.column_shares, batch, scale)
     return allowed.low - 1e-9 <= recipe.formula.program.value(row, amounts) <= allowed.high + 1e-9
 
 
 def value_of(recipe, mix):
     """Cost of a whole mix over what the program is normalized by, its packages at their bonus."""
     program = recipe.formula.program
-    price = sum(c * s for c, s in zip(program.costs, recipe.shares, strict=True)) * float(mix.batch)
+    price = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True)) * float(mix.batch)
     amounts = [0.0] * len(program.columns)
     for portion in mix.portions:
         amounts[portion.candidate] += float(portion.mass)
@@ -189,7 +190,7 @@ def check_whole(recipe, mix, scale, book):
     ]
     assert bool(broken) == bool(mix.misses), broken
     assert (mix.ration.status == "optimal") or mix.misses
-    least = sum(c * s for c, s in zip(recipe.formula.program.costs, recipe.shares, strict=True))
+    least = sum(c * s for c, s in zip(recipe.formula.program.costs, recipe.column_shares, strict=True))
     if not mix.misses:
         assert mix.extra_cost >= -1e-6 * least, "no whole weights are cheaper than the ration itself"
 
@@ -197,9 +198,9 @@ def check_whole(recipe, mix, scale, book):
 def test_every_demo_sheet_keeps_every_row(demo_book, library):
     """At the demo's own scales: whole steps, the whole batch, every requirement of every stage still met."""
     scale = farm_scale(demo_book.farm)
-    for recipe in recipes(demo_book, library):
+    for recipe in solve_rations(Farm(demo_book, library)):
         if recipe.ration.status == "optimal":
-            mix = whole_mix(recipe, exact(demo_book.farm.batch_kg, "kg"), scale, demo_book, library)
+            mix = whole_mix(recipe, exact(demo_book.farm.batch_kg, "kg"), scale)
             assert mix is not None and not mix.misses
             check_whole(recipe, mix, scale, demo_book)
             assert mix.extra_cost < 0.02 * recipe.ration.cost_per_tonne * 0.5, "rounding costs less than 2 %"
@@ -207,9 +208,9 @@ def test_every_demo_sheet_keeps_every_row(demo_book, library):
 
 def test_at_a_confidence_the_whole_weights_keep_it(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80))
-    (recipe,) = recipes(book, library, ["sw_gro_25_50"], ["north"])
+    (recipe,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
     assert recipe.ration.status == "optimal" and recipe.chances
-    mix = whole_mix(recipe, exact(500, "kg"), farm_scale(book.farm), book, library)
+    mix = whole_mix(recipe, exact(500, "kg"), farm_scale(book.farm))
     assert not mix.misses
     surest = {
         line.nutrient: line.probability

@@ -13,6 +13,7 @@ from math import ceil
 import pytest
 from openpyxl import load_workbook
 
+from rationlp.farm import Farm
 from rationlp.pages import live
 from rationlp.pages.live import Live
 from rationlp.pages.mix_page import HEAD_ROW
@@ -227,8 +228,8 @@ def test_pages_that_say_why_and_pages_with_misses_print_whole(demo_book, library
     kept = tuple(offer for offer in demo_book.supplements if not any(word in offer.feed for word in lime))
     poor = replace(demo_book, supplements=kept)
     farm = replace(demo_book.farm, batch_kg=60, scale_step_kg=2, hand_scale_step_kg=0.5, hand_weigh_below_kg=10)
-    coarse = make_pack(replace(demo_book, farm=farm), library, SheetRequest(count=6), ["sw_gro_25_50", "broiler_0_3"])
-    unmet = make_pack(poor, library, SheetRequest(), ["sw_gro_25_50", "hen_peak"])
+    coarse = make_pack(Farm(replace(demo_book, farm=farm), library), SheetRequest(count=6), ["sw_gro_25_50", "broiler_0_3"])
+    unmet = make_pack(Farm(poor, library), SheetRequest(), ["sw_gro_25_50", "hen_peak"])
     assert unmet.unmade and not unmet.sheets and all(sheet.misses for sheet in coarse.sheets)
     for name, pack in (("coarse", coarse), ("unmet", unmet)):
         path = tmp_path / f"{name}.xlsx"
@@ -287,7 +288,7 @@ def test_frozen_heads_and_order_of_sheets(few, few_pack):
 def test_metric_books_print_on_a4_and_us_books_on_letter(demo_book, library):
     us = replace(demo_book, farm=replace(demo_book.farm, units="us"))
     for book, paper in ((demo_book, PAPER_A4), (us, PAPER_LETTER)):
-        made, _ = build_workbook(make_pack(book, library, SheetRequest(), ["sw_boar"], ["north"]), library)
+        made, _ = build_workbook(make_pack(Farm(book, library), SheetRequest(), ["sw_boar"], ["north"]), library)
         assert {int(sheet.page_setup.paperSize) for sheet in made.worksheets if sheet.sheet_state == "visible"} == {
             paper
         }
@@ -297,7 +298,7 @@ def test_a_us_book_weighs_in_pounds(demo_book, library):
     pound = 0.45359237
     farm = replace(demo_book.farm, units="us", batch_kg=1000 * pound, mixer_capacity_kg=None, scale_step_kg=pound,
                    hand_scale_step_kg=pound / 100, hand_weigh_below_kg=20 * pound)  # fmt: skip
-    pack = make_pack(replace(demo_book, farm=farm), library, SheetRequest(), ["sw_gro_25_50"], ["north"])
+    pack = make_pack(Farm(replace(demo_book, farm=farm), library), SheetRequest(), ["sw_gro_25_50"], ["north"])
     (sheet,) = pack.sheets
     assert (sheet.unit, sheet.batch) == ("lb", 1000)
     assert sum(line.mass for line in sheet.mixer) == 1000
@@ -307,7 +308,7 @@ def test_a_us_book_weighs_in_pounds(demo_book, library):
 def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
     """Labels that start with = + - @, quotes and control characters: text in the file, and text after calculation."""
     pack = make_pack(
-        awkward_book, library, SheetRequest(on=date(2025, 11, 3)), ["sw_gro_25_50", "broiler_0_3"], ["north"]
+        Farm(awkward_book, library), SheetRequest(on=date(2025, 11, 3)), ["sw_gro_25_50", "broiler_0_3"], ["north"]
     )
     path = tmp_path / "awkward.xlsx"
     write_workbook(pack, library, path)
@@ -339,7 +340,7 @@ def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
 def test_long_labels_do_not_break_a_formula(demo_book, library, office, tmp_path):
     """A spreadsheet program takes constants of 255 characters in a formula, no longer ones."""
     bins = tuple(replace(row, label="long " * 120) for row in demo_book.bins)
-    pack = make_pack(replace(demo_book, bins=bins), library, SheetRequest(), ["sw_boar"], ["north"])
+    pack = make_pack(Farm(replace(demo_book, bins=bins), library), SheetRequest(), ["sw_boar"], ["north"])
     path = tmp_path / "long.xlsx"
     write_workbook(pack, library, path)
     for sheet in load_workbook(path).worksheets:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,7 @@ from rationlp.book.reading.cells import Cell, RawSheet, arrange, nearest, plain,
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.values import CellFault, Notation, expected_words, read_cell, strptime_format
 from rationlp.book.records import Place, Settings
-from rationlp.errors import Problem, column_letter
+from rationlp.errors import Problem, RequestError, column_letter
 
 FARM_FIELDS = {
     "batch_mass": "batch_kg",
@@ -115,6 +115,24 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
         if name == "units":
             notation = Notation(value, text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
     return Settings(**settings)
+
+
+def read_setting(name: str, value: str, settings: Settings) -> Settings:
+    """`settings` with one of them written anew, as a person would type it on the sheet `farm`.
+
+    Raises RequestError for a setting there is none of, or a value it cannot have. The units cannot be changed alone:
+    every mass of the book is written in them.
+    """
+    if name not in SETTING_BY_NAME or name == "units":
+        names = ", ".join(known for known in SETTING_BY_NAME if known != "units")
+        near = nearest(name, SETTING_BY_NAME)
+        raise RequestError([Problem("error", "setting", "", repr(name), f"one of {names}", suggestion(near, "Choose one."))])
+    notation = Notation(settings.units, settings.date_format)
+    try:
+        found = _setting(SETTING_BY_NAME[name], Cell(value, ""), notation)
+    except CellFault as fault:
+        raise RequestError([Problem("error", "setting", "", f"{name} {fault.found}", fault.expected, fault.do)]) from None
+    return replace(settings, **{FARM_FIELDS.get(name, name): found})
 
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:

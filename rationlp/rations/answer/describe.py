@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rationlp.book.records import Book
 from rationlp.cautions import ration_cautions
 from rationlp.errors import SolverError
+from rationlp.farm import Farm
 from rationlp.library.read import Library
 from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
 from rationlp.rations.answer.mix import IN_MIX, Mix, implausible, make_mix
-from rationlp.rations.answer.model import MixLine, Ration, Shortfall
+from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
 from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
 from rationlp.rations.answer.words import (
     broken_limits,
@@ -25,33 +25,33 @@ from rationlp.rations.program.program import Solution
 from rationlp.rations.solve.model import Answer
 
 
-def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> Ration:
+def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
     """The ration that the answer's amounts make.
 
     A mix that the trade would not call a feed is withheld (status `failed`), unless the book fixes every share and only
     asks for its analysis. Raises SolverError if a mix called optimal misses a requirement when it is recomputed.
     """
     if answer.amounts is None:
-        return _without_mix(formula, answer, library)
-    stage, mix = formula.stage, make_mix(formula, answer.amounts, library)
-    requirements = requirement_lines(mix, answer, book, library)
-    limits = limit_lines(mix, answer, library)
-    ratios = ratio_lines(mix, answer, library)
-    short = shortfalls(requirements, ratios, mix, library)
+        return _without_mix(formula, answer, farm.library)
+    stage, mix = formula.stage, make_mix(formula, answer.amounts, farm.library)
+    requirements = requirement_lines(mix, answer, farm)
+    limits = limit_lines(mix, answer, farm.library)
+    ratios = ratio_lines(mix, answer, farm.library)
+    short = shortfalls(requirements, ratios, mix, farm.library)
     _trust(answer.solution, short, stage.stage)
     broken = [] if answer.solution else broken_limits(limits)
     unsure = confidence_findings(answer.confidence)
-    odd = implausible(mix.feeds, mix.analysis, stage.known, library)
+    odd = implausible(mix.feeds, mix.analysis, stage.known, farm.library)
     withheld = bool(odd) and not all(candidate.is_fixed for candidate in formula.candidates)
     missed = bool(short or broken or unsure or answer.conflict)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)
-    digestible = digestible_lines(mix, library)
+    digestible = digestible_lines(mix, farm.library)
     return Ration(
         stage=stage.stage,
         stage_label=stage.label,
-        bin=formula.bin,
-        status="failed" if withheld else "nearest" if missed else "optimal",
+        bins=formula.bins,
+        status=Status.FAILED if withheld else Status.NEAREST if missed else Status.OPTIMAL,
         objective=formula.objective,
         energy=stage.energy,
         energy_kcal_kg=mix.energy,
@@ -63,17 +63,17 @@ def describe(formula: Formula, answer: Answer, book: Book, library: Library) -> 
         requirements=requirements,
         limits=limits,
         shortfalls=short,
-        conflict=conflict_words(answer.conflict, formula, library),
+        conflict=conflict_words(answer.conflict, formula, farm.library),
         findings=(*unsure, *odd, *broken),
-        cautions=ration_cautions(stage.known, mix.feeds, library),
-        notes=tuple(notes_of(mix, book, library)),
+        cautions=ration_cautions(stage.known, mix.feeds, farm.library),
+        notes=tuple(notes_of(mix, farm)),
         analysis=dict(mix.analysis),
         confidence=answer.confidence,
         remedies=answer.remedies,
         ratios=ratios,
         digestible=digestible,
         margin=answer.margin,
-        warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, book, library)),
+        warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, farm)),
         electrolyte_balance=electrolytes(mix),
     )
 
@@ -87,7 +87,7 @@ def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) ->
 def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
     stage = formula.stage
     return Ration(
-        stage.stage, stage.label, formula.bin, "failed", formula.objective, stage.energy,
+        stage.stage, stage.label, formula.bins, Status.FAILED, formula.objective, stage.energy,
         None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
         remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
         cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,

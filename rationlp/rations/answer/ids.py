@@ -28,8 +28,7 @@ def ration_id(ration: Ration, book: Book) -> str:
 
     The same mix from the same samples has the same name, whatever the prices were.
     """
-    used = ration.bin.split("+")
-    samples = sorted(row.sample for row in book.samples if row.bin in used)
+    samples = sorted(row.sample for row in book.samples if row.bin in ration.bins)
     mix = sorted((line.offer, f"{line.share:.{SHARE_PLACES}f}") for line in ration.mix if line.share)
     return _short(
         ["ration", ration.stage, ration.bin, ration.status, *samples, *(word for pair in mix for word in pair)]

@@ -6,19 +6,19 @@ from collections.abc import Sequence
 from math import sqrt
 from statistics import NormalDist
 
-from rationlp.book.records import Book
+from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.rations.answer.mix import MEETS, Mix
-from rationlp.rations.answer.model import LimitLine, RatioLine, RequirementLine, Shortfall
+from rationlp.rations.answer.model import LimitLine, RatioLine, RequirementLine, Shortfall, Side
 from rationlp.rations.answer.ratios import ELECTROLYTES
 from rationlp.rations.program.rows import need_scale
 from rationlp.rations.program.variance import row_variance
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
-from rationlp.stages.model import Cap, ContaminantNeed, Need
+from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind
 
-Side = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
+Bound = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
 """How much harm a shortfall does (a judgement): a home-grown share that was wished for; what practice advises on fibre,
 fat, electrolytes; protein and fatty acids, which amino acids and energy stand behind; amino acids, minerals and
@@ -30,18 +30,18 @@ SLOW_NUTRIENTS = (
 HOME_GROWN_SHARE = "home_grown_share"
 
 
-def requirement_lines(mix: Mix, answer: Answer, book: Book, library: Library) -> tuple[RequirementLine, ...]:
+def requirement_lines(mix: Mix, answer: Answer, farm: Farm) -> tuple[RequirementLine, ...]:
     """A line per nutrient, its minimum and maximum at the energy of this mix, the premix's nutrients after them."""
     by_nutrient: dict[str, list[Need]] = {}
     for need in mix.formula.stage.needs:
         by_nutrient.setdefault(need.nutrient, []).append(need)
-    order = [n for n in library.nutrients if n in by_nutrient] + [n for n in by_nutrient if n not in library.nutrients]
+    order = [n for n in farm.library.nutrients if n in by_nutrient] + [n for n in by_nutrient if n not in farm.library.nutrients]
     prices = _shadow_prices(mix, answer)
-    units = nutrient_units(book, library)
+    units = nutrient_units(farm.book, farm.library)
     return (
-        *(_line(by_nutrient[nutrient], mix, prices, library) for nutrient in order),
+        *(_line(by_nutrient[nutrient], mix, prices, farm.library) for nutrient in order),
         *(_contaminant_line(need, mix, answer) for need in mix.formula.contaminants),
-        *(_premix_line(need, mix, units[need.nutrient], library) for need in mix.formula.stage.premix_needs),
+        *(_premix_line(need, mix, units[need.nutrient], farm.library) for need in mix.formula.stage.premix_needs),
     )
 
 
@@ -63,8 +63,8 @@ def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
     for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
         need = needs.get(row.key.split(CUT_MARK)[0]) if dual else None
         if need is not None:
-            side = "minimum" if row.sense == ">=" else "maximum"
-            bound = need.minimum if side == "minimum" else need.maximum
+            side = Side.MINIMUM if row.sense == ">=" else Side.MAXIMUM
+            bound = need.minimum if side == Side.MINIMUM else need.maximum
             price = dual / need_scale(bound)
             prices[id(need), side] = prices.get((id(need), side), 0.0) + price
     return prices
@@ -73,8 +73,8 @@ def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
 def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], library: Library) -> RequirementLine:
     """The strictest minimum and the strictest maximum of one nutrient against what the mix gives."""
     bounds = [(mix.bounds(need), need) for need in needs]
-    low: Side = max(((b[0], need) for b, need in bounds if b[0] is not None), key=lambda s: s[0], default=None)
-    high: Side = min(((b[1], need) for b, need in bounds if b[1] is not None), key=lambda s: s[0], default=None)
+    low: Bound = max(((b[0], need) for b, need in bounds if b[0] is not None), key=lambda s: s[0], default=None)
+    high: Bound = min(((b[1], need) for b, need in bounds if b[1] is not None), key=lambda s: s[0], default=None)
     nutrient, gives = needs[0].nutrient, mix.analysis[needs[0].nutrient]
     used = [side[1] for side in (low, high) if side]
     binding, price = _binding(gives, low, high, prices)
@@ -107,10 +107,10 @@ def _room(side: tuple[float, Need]) -> float:
     return MEETS * max(abs(side[0]), 1e-9)
 
 
-def _binding(gives: float, low: Side, high: Side, prices: dict[tuple[int, str], float]) -> tuple[str | None, float]:
+def _binding(gives: float, low: Bound, high: Bound, prices: dict[tuple[int, str], float]) -> tuple[Side | None, float]:
     """Which bound holds the mix, and what it costs; of two that coincide, the one with a price."""
     found: tuple[str | None, float] = (None, 0.0)
-    for name, side in (("minimum", low), ("maximum", high)):
+    for name, side in ((Side.MINIMUM, low), (Side.MAXIMUM, high)):
         if side is None:
             continue
         price = prices.get((id(side[1]), name), 0.0)
@@ -119,7 +119,7 @@ def _binding(gives: float, low: Side, high: Side, prices: dict[tuple[int, str], 
     return found
 
 
-def _chance(gives: float, low: Side, high: Side, mix: Mix) -> tuple[float, float]:
+def _chance(gives: float, low: Bound, high: Bound, mix: Mix) -> tuple[float, float]:
     """Sd of what the mix gives against its bounds, and the probability (0 to 1) that it keeps them all."""
     worst_sd, missed = 0.0, 0.0
     for sign, side in ((1.0, low), (-1.0, high)):
@@ -151,7 +151,7 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
     binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
     return RequirementLine(
         need.nutrient, need.label, need.unit, None, need.maximum, gives, safe <= need.maximum * (1 + MEETS) + 1e-12,
-        "maximum" if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
+        Side.MAXIMUM if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
         need.source, need.how, note=need.rule, sd=sqrt(variance), probability=probability,
     )  # fmt: skip
 
@@ -223,7 +223,7 @@ def shortfalls(
 
 def _missed(line: RequirementLine | RatioLine) -> list[tuple[str, float]]:
     """The sides of a line that the mix misses, with their bounds; at least the one it is farther from."""
-    sides = [("minimum", line.minimum, 1.0), ("maximum", line.maximum, -1.0)]
+    sides = [(Side.MINIMUM, line.minimum, 1.0), (Side.MAXIMUM, line.maximum, -1.0)]
     known = [(name, bound, sign * (bound - line.gives)) for name, bound, sign in sides if bound is not None]
     found = [(name, bound) for name, bound, missing in known if missing > MEETS * max(abs(bound), 1e-9)]
     return found or [max(known, key=lambda side: side[2])[:2]]
@@ -236,14 +236,14 @@ def _of_wish(mix: Mix) -> list[Shortfall]:
     if held >= wanted - 1e-6:
         return []
     return [Shortfall(
-        HOME_GROWN_SHARE, "Home-grown share", "%", 100 * wanted, 100 * held, _percent(wanted, held), "minimum", WISH,
+        HOME_GROWN_SHARE, "Home-grown share", "%", 100 * wanted, 100 * held, _percent(wanted, held), Side.MINIMUM, WISH,
     )]  # fmt: skip
 
 
 def _harm(line: RequirementLine) -> int:
-    if line.kind == "energy_floor":
+    if line.kind == NeedKind.ENERGY_FLOOR:
         return ENERGY
-    if line.kind == "ceiling":
+    if line.kind == NeedKind.CEILING:
         return PRACTICE
     return SLOW if line.nutrient in SLOW_NUTRIENTS else NUTRIENT
 

@@ -3,11 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from enum import StrEnum
 
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
+from rationlp.reasons import Verdict
 
-Status = Literal["optimal", "nearest", "failed"]
+
+class Status(StrEnum):
+    """What became of the program of a ration: about the program alone, not about whether it may be fed."""
+
+    OPTIMAL = "optimal"
+    NEAREST = "nearest"
+    FAILED = "failed"
+
+
+class Side(StrEnum):
+    """The bound of a requirement that is meant."""
+
+    MINIMUM = "minimum"
+    MAXIMUM = "maximum"
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +50,7 @@ class RequirementLine:
     maximum: float | None
     gives: float | None
     meets: bool | None
-    binding: Literal["minimum", "maximum"] | None
+    binding: Side | None
     shadow_price: float
     kind: str
     basis: str
@@ -64,7 +79,7 @@ class RatioLine:
     minimum: float | None = None
     maximum: float | None = None
     meets: bool | None = None
-    binding: Literal["minimum", "maximum"] | None = None
+    binding: Side | None = None
     shadow_price: float = 0.0
     source: str = ""
     how: str = ""
@@ -117,7 +132,7 @@ class Shortfall:
     needs: float
     gives: float
     short_pct: float
-    side: Literal["minimum", "maximum"]
+    side: Side
     harm: int = 0
 
 
@@ -127,7 +142,7 @@ class Ration:
 
     stage: str
     stage_label: str
-    bin: str
+    bins: tuple[str, ...]
     status: Status
     objective: str
     energy: str | None
@@ -152,3 +167,9 @@ class Ration:
     margin: MarginCost | None = None
     warnings: tuple[str, ...] = ()  # to be looked at, though the mix may meet everything
     electrolyte_balance: float | None = None  # Na + K - Cl in mEq/kg as fed
+    verdict: Verdict = field(default_factory=Verdict)
+
+    @property
+    def bin(self) -> str:
+        """The bins in one word, `north+south`; empty where the book has none."""
+        return "+".join(self.bins)

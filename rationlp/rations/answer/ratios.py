@@ -10,7 +10,7 @@ from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Requirement, Stage
 from rationlp.rations.answer.mix import MEETS, Mix
-from rationlp.rations.answer.model import DigestibleLine, RatioLine
+from rationlp.rations.answer.model import DigestibleLine, RatioLine, Side
 from rationlp.rations.program.variance import ratio_variance
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
@@ -92,7 +92,7 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
     prices = _prices(ratio, mix, answer)
     binding: tuple[str | None, float] = (None, 0.0)
     meets, missed, widest = True, 0.0, 0.0
-    for side, bound, sign in (("minimum", ratio.minimum, 1.0), ("maximum", ratio.maximum, -1.0)):
+    for side, bound, sign in ((Side.MINIMUM, ratio.minimum, 1.0), (Side.MAXIMUM, ratio.maximum, -1.0)):
         if bound is None:
             continue
         slack = sign * (above - bound * below)
@@ -124,7 +124,7 @@ def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
     for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
         key = row.key.split(CUT_MARK)[0]
         if key in keys and dual:
-            side = "minimum" if keys[key] == ">=" else "maximum"
+            side = Side.MINIMUM if keys[key] == ">=" else Side.MAXIMUM
             found[side] = found.get(side, 0.0) + dual * mix.analysis[ratio.denominator]
     return found
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import sqrt
 from statistics import NormalDist
 
-from rationlp.book.records import Book
+from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
@@ -43,13 +43,13 @@ def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
     return found
 
 
-def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
+def notes_of(mix: Mix, farm: Farm) -> list[str]:
     """How the ration was reckoned, and what to look at."""
     return [
         *mix.formula.notes,
-        *_how_reckoned(mix.formula, library),
-        *protein_exception(mix.formula.stage.known, mix.feeds, book, library),
-        *_watched(mix, book, library),
+        *_how_reckoned(mix.formula, farm.library),
+        *protein_exception(mix.formula.stage.known, mix.feeds, farm.book, farm.library),
+        *_watched(mix, farm),
     ]
 
 
@@ -66,8 +66,7 @@ def premix_warnings(requirements: Sequence[RequirementLine]) -> list[str]:
 
 
 def warnings_of(
-    mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, book: Book, library: Library
-) -> list[str]:
+    mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, farm: Farm) -> list[str]:
     """What to look at though the mix may meet everything: dangers of its bins, certificates, digestibility, safety."""
     dangers = [
         f"Bin {candidate.name}: {notice.line()}"
@@ -78,10 +77,10 @@ def warnings_of(
     ]
     return [
         *dangers,
-        *_added(mix, book, library),
+        *_added(mix, farm),
         *mix.formula.warnings,
-        *share_of_own_feed(home_grown_share, book, library),
-        *digestible_warnings(digestible, raw_legumes(mix, library)),
+        *share_of_own_feed(home_grown_share, farm.book, farm.library),
+        *digestible_warnings(digestible, raw_legumes(mix, farm.library)),
     ]
 
 
@@ -110,17 +109,17 @@ def _how_reckoned(formula: Formula, library: Library) -> list[str]:
     return notes
 
 
-def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
+def _watched(mix: Mix, farm: Farm) -> list[str]:
     """Ceilings that are not rows, where this mix passes them, and premix nutrients nobody has a figure for."""
     stage, notes = mix.formula.stage, []
-    for row in ceilings_to_watch(stage.known, book.farm.jurisdiction, library) if stage.known else ():
+    for row in ceilings_to_watch(stage.known, farm.book.farm.jurisdiction, farm.library) if stage.known else ():
         if found := _beyond(row, mix):
             notes.append(
-                f"{nutrient_label(row.nutrient, library)} is {found} ({row.kind}; {row.source}): look at it with your "
+                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with your "
                 "nutritionist."
             )
     unknown = [
-        nutrient_label(need.nutrient, library)
+        nutrient_label(need.nutrient, farm.library)
         for need in stage.premix_needs
         if not any(candidate.values.get(need.nutrient) for _, candidate in mix.used)
     ]
@@ -132,17 +131,17 @@ def _watched(mix: Mix, book: Book, library: Library) -> list[str]:
     return notes
 
 
-def _added(mix: Mix, book: Book, library: Library) -> list[str]:
+def _added(mix: Mix, farm: Farm) -> list[str]:
     """Where premixes and minerals add more of something than may be added, whatever the grain holds of it."""
     stage, found = mix.formula.stage, []
-    for row in library.ceilings if stage.known else ():
-        lawful = not row.jurisdiction or book.farm.jurisdiction in row.jurisdiction
+    for row in farm.library.ceilings if stage.known else ():
+        lawful = not row.jurisdiction or farm.book.farm.jurisdiction in row.jurisdiction
         if row.use != "added" or row.scope not in stage.known.scopes or not lawful:
             continue
         added = sum(s * c.values.get(row.nutrient, 0.0) for s, c in mix.used if c.group in ("premix", "mineral"))
         if added > row.maximum * (1 + 1e-6):
             found.append(
-                f"{nutrient_label(row.nutrient, library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the "
+                f"{nutrient_label(row.nutrient, farm.library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the "
                 f"most that may be ({row.kind}; {row.source})."
             )
     return found

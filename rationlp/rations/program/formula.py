@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
-from rationlp.library.read import Library
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import (
     cap_rows,
@@ -20,6 +20,7 @@ from rationlp.rations.program.rows import (
     premix_rows,
     ratio_rows,
 )
+from rationlp.reasons import Reason
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
 from rationlp.stages.limits import caps_of, override_notes, override_problems
@@ -34,12 +35,13 @@ class Formula:
     """One program with what each of its rows stands for.
 
     `sources[k]` is the need, ratio, cap or contaminant that row k comes from, or nothing (an offer's bound, a premix
-    dose, a home-grown share). `notes` say how it was reckoned, `warnings` what is to be looked at; `home_grown` is the
-    share asked for.
+    dose, a home-grown share). `notes` say how it was calculated, `warnings` what is to be looked at; `home_grown` is
+    the share asked for. `offered` are all candidates that were put to it, `left_out` says why some are not in it;
+    `reasons` count for every mix made of it.
     """
 
     stage: StageNeeds
-    bin: str
+    bins: tuple[str, ...]
     candidates: tuple[Candidate, ...]
     program: Program
     sources: tuple[RowSource, ...]
@@ -49,30 +51,36 @@ class Formula:
     warnings: tuple[str, ...] = ()
     contaminants: tuple[ContaminantNeed, ...] = ()
     home_grown: float = 0.0
+    offered: tuple[Candidate, ...] = field(default=(), repr=False)
+    reasons: tuple[Reason, ...] = ()
+    left_out: tuple[Reason, ...] = ()
+
+    @property
+    def bin(self) -> str:
+        """The bins in one word, `north+south`."""
+        return "+".join(self.bins)
 
 
 def build(
     stage: StageNeeds,
-    bin_name: str,
+    bins: tuple[str, ...],
     candidates: Sequence[Candidate],
-    book: Book,
-    library: Library,
-    home_grown: float = 0.0,
-) -> Formula:
+    farm: Farm,
+    home_grown: float = 0.0) -> Formula:
     """The program of one ration.
 
     Raises BookError if nothing on offer has the figures it needs, or a safety cap is lifted without a reason.
     """
-    found = _usable(stage, candidates, book, library)
+    found = _usable(stage, candidates, farm)
     usable = found.candidates
-    caps = caps_of(stage.known, stage.stage, list(usable), book, library)
-    sure = book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
+    caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library)
+    sure = farm.book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
     rows = [
         (row, source)
         for row, source in _rows(stage, usable, caps, found.contaminants, home_grown)
         if row.can_bind or (sure and isinstance(source, Need | RatioNeed))
     ]
-    objective = _objective(stage, book)
+    objective = _objective(stage, farm.book)
     program = Program(
         columns=tuple(candidate.name for candidate in usable),
         costs=tuple(candidate.price_per_tonne for candidate in usable),
@@ -80,8 +88,8 @@ def build(
         normalizer=_normalizer(objective, usable, stage.energy),
     )
     return Formula(
-        stage, bin_name, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
-        found.warnings, found.contaminants, home_grown,
+        stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
+        found.warnings, found.contaminants, home_grown, tuple(candidates),
     )  # fmt: skip
 
 
@@ -95,20 +103,20 @@ class _Usable:
     warnings: tuple[str, ...]
 
 
-def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, library: Library) -> _Usable:
+def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _Usable:
     """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
-    fit = contaminants_of(stage.known, candidates, book, library)
-    allowed = certified(suited(fit.kept, stage.known, library), book, library)
-    labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
+    fit = contaminants_of(stage.known, candidates, farm.book, farm.library)
+    allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
+    labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in _nutrients(stage)}
     usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
     if not usable:
         raise _nothing_to_feed(stage, (*fit.refusals, *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}
-    problems = override_problems(stage.known, stage.stage, present, book, library)
+    problems = override_problems(stage.known, stage.stage, present, farm.book, farm.library)
     if problems:
         raise BookError(problems)
-    estimated = dict.fromkeys(note for candidate in usable for note in _figure_notes(candidate, book, library))
-    over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, book, library)
+    estimated = dict.fromkeys(note for candidate in usable for note in _figure_notes(candidate, farm))
+    over_notes, over_warnings = override_notes(stage.known, stage.stage, usable, farm.book, farm.library)
     return _Usable(
         tuple(usable),
         fit.needs,
@@ -117,12 +125,12 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, libr
     )
 
 
-def _figure_notes(candidate: Candidate, book: Book, library: Library) -> tuple[str, ...]:
+def _figure_notes(candidate: Candidate, farm: Farm) -> tuple[str, ...]:
     """How figures of an offer, or of the crops of a bin, were re-estimated from the farm's own."""
     if candidate.estimate is None:
         return candidate.notes
-    own = {row.feed for row in book.own_feeds} & set(candidate.feeds)
-    return tuple(note for crop in sorted(own) for note in estimate_notes(feed_figures(crop, book, library), library))
+    own = {row.feed for row in farm.book.own_feeds} & set(candidate.feeds)
+    return tuple(note for crop in sorted(own) for note in estimate_notes(feed_figures(crop, farm.book, farm.library), farm.library))
 
 
 def _rows(

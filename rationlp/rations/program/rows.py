@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.program import ProgramRow
 from rationlp.stages.limits import content
-from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
 
 HOME_GROWN = "home-grown:"
 WISH_RANK, NEED_RANK, ENERGY_RANK = 0, 1, 2
@@ -37,7 +37,7 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
         scale = need_scale(bound)
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
-        rank = ENERGY_RANK if need.kind == "energy_floor" else NEED_RANK
+        rank = ENERGY_RANK if need.kind is NeedKind.ENERGY_FLOOR else NEED_RANK
         rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank))
     return rows
 

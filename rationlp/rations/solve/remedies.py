@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rationlp.book.records import Book, Offer, Place
+from rationlp.book.records import Offer, Place
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
-from rationlp.library.read import Library
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.model import Remedy
 from rationlp.rations.solve.nearest import elastic_of
@@ -24,15 +24,15 @@ WORTH_TELLING = 0.02  # a feed that takes less than this part of the shortfall a
 NO_WORTH = 1e-9
 
 
-def remedies(formula: Formula, candidates: Sequence[Candidate], book: Book, library: Library) -> list[Remedy]:
+def remedies(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Remedy]:
     """Feeds of the library that would mend the ration: those that make it whole first, each kind by worth.
 
     A remedy's `share` is the least share that meets everything, or None where a part of the shortfall stays.
     """
-    if any(need.nutrient not in library.nutrients for need in formula.stage.needs):
+    if any(need.nutrient not in farm.library.nutrients for need in formula.stage.needs):
         return []  # no feed of the library has a figure of the farm's own nutrient
-    extras = _not_on_offer(formula, candidates, book, library)
-    wide = build(formula.stage, formula.bin, [*candidates, *extras], book, library, formula.home_grown)
+    extras = _not_on_offer(formula, candidates, farm)
+    wide = build(formula.stage, formula.bins, [*candidates, *extras], farm, formula.home_grown)
     trial = _Trial(wide, {candidate.name for candidate in formula.candidates})
     found = [remedy for column in trial.extras if (remedy := _remedy(trial, column))]
     return sorted(found, key=lambda r: (r.share is None, -(r.worth or 0.0), r.share or 0.0, r.shortfall_after))
@@ -85,7 +85,7 @@ class _Trial:
         return solution.amounts[column] if solution.status == "optimal" else None
 
 
-def _not_on_offer(formula: Formula, candidates: Sequence[Candidate], book: Book, library: Library) -> list[Candidate]:
+def _not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Candidate]:
     """Every feed of the library that nobody offers and that a certificate lets in, as if it were on offer.
 
     Premixes of what the ration has no dose of today are left out: a dose of vitamins mends no row.
@@ -94,9 +94,9 @@ def _not_on_offer(formula: Formula, candidates: Sequence[Candidate], book: Book,
     dosed = {part for candidate in formula.candidates for part in candidate.premix_covers}
     offers = tuple(
         Offer(Place(), f"library:{feed.feed}", feed.feed, organic=True)
-        for feed in library.feeds.values()
+        for feed in farm.library.feeds.values()
         if feed.feed not in offered
         and set(feed.premix_covers) <= dosed
-        and status_of(feed, book.farm.certification)[0] != PROHIBITED
+        and status_of(feed, farm.book.farm.certification)[0] != PROHIBITED
     )
-    return offer_candidates(replace(book, supplements=offers), library)
+    return offer_candidates(replace(farm.book, supplements=offers), farm.library)

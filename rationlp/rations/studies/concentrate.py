@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Book
 from rationlp.errors import SolverError
-from rationlp.library.read import Library
+from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import MixLine, Ration
-from rationlp.rations.formulate import Made
+from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.studies.farm_totals import group_feed
@@ -69,7 +69,7 @@ class Concentrate:
     unproven_pct: float = 0.0
 
 
-def concentrate_of(made: Made) -> Concentrate | None:
+def concentrate_of(made: SolvedRation) -> Concentrate | None:
     """The bought part of a finished ration as a mix of its own; None where nothing is bought."""
     ration, grown = made.ration, {c.name for c in made.formula.candidates if c.home_grown}
     bought = [line for line in ration.mix if line.share and line.offer not in grown]
@@ -108,23 +108,23 @@ def _doses(formula: Formula, shares: dict[str, float]) -> float:
     return 0.0
 
 
-def shared_concentrates(makes: Sequence[Made], book: Book, library: Library) -> list[Concentrate]:
+def shared_concentrates(makes: Sequence[SolvedRation], farm: Farm) -> list[Concentrate]:
     """As few concentrates as serve all the rations, which must be whole: stages join the first that still serves them.
 
     Only rations from the same bins share one, and weigh by what the groups of the book eat. Raises SolverError.
     """
-    groups: list[list[Made]] = []
+    groups: list[list[SolvedRation]] = []
     for made in makes:
         if concentrate_of(made) is None:
             continue
         for together in groups:
-            if together[0].ration.bin == made.ration.bin and _serves([*together, made], book):
+            if together[0].ration.bin == made.ration.bin and _serves([*together, made], farm.book):
                 together.append(made)
                 break
         else:
             groups.append([made])
     found = [
-        shared_concentrate(together, weights_of(together, book), book, library)
+        shared_concentrate(together, weights_of(together, farm.book), farm)
         if len(together) > 1
         else concentrate_of(together[0])
         for together in groups
@@ -132,13 +132,13 @@ def shared_concentrates(makes: Sequence[Made], book: Book, library: Library) -> 
     return [concentrate for concentrate in found if concentrate is not None]
 
 
-def _serves(makes: Sequence[Made], book: Book) -> bool:
+def _serves(makes: Sequence[SolvedRation], book: Book) -> bool:
     """Whether one concentrate can serve all these rations."""
     shared = SharedProgram([made.formula for made in makes], book.farm.confidence_pct)
     return bool(shared.bought) and any_mix(shared, [cost_of(made.ration) for made in makes]) is not None
 
 
-def weights_of(makes: Sequence[Made], book: Book) -> list[float]:
+def weights_of(makes: Sequence[SolvedRation], book: Book) -> list[float]:
     """Tonnes, or Gcal, of each ration that the groups of the book eat; one where the book has no group of a stage."""
     weights = []
     for made in makes:
@@ -150,31 +150,29 @@ def weights_of(makes: Sequence[Made], book: Book) -> list[float]:
 
 
 def shared_concentrate(
-    makes: Sequence[Made], weights: Sequence[float], book: Book, library: Library
-) -> Concentrate | None:
+    makes: Sequence[SolvedRation], weights: Sequence[float], farm: Farm) -> Concentrate | None:
     """One concentrate for all the stages, at the least weighted sum of their costs; None if none serves them all.
 
     `weights` are tonnes or Gcal of each ration. Every stage's mix is judged again by its own requirements. Raises
     SolverError if one does not hold.
     """
-    shared = SharedProgram([made.formula for made in makes], book.farm.confidence_pct)
+    shared = SharedProgram([made.formula for made in makes], farm.book.farm.confidence_pct)
     if not shared.bought:
         return None
     own = [cost_of(made.ration) for made in makes]
     found = least_mix(shared, own, weights)
-    return None if found is None else _concentrate(shared, found, makes, own, book, library)
+    return None if found is None else _concentrate(shared, found, makes, own, farm)
 
 
 def _concentrate(
-    shared: SharedProgram, found: Found, makes: Sequence[Made], own: Sequence[float], book: Book, library: Library
-) -> Concentrate:
+    shared: SharedProgram, found: Found, makes: Sequence[SolvedRation], own: Sequence[float], farm: Farm) -> Concentrate:
     amounts = found.amounts
     parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(shared.bought, amounts, strict=False) if x > IN_MIX)
     uses = []
     for i, (made, cost) in enumerate(zip(makes, shared.rates(amounts), strict=True)):
         whole = shared.amounts_of(i, amounts)
         total = sum(whole)
-        ration = describe(made.formula, Answer(tuple(x / total for x in whole)), book, library)
+        ration = describe(made.formula, Answer(tuple(x / total for x in whole)), farm)
         if ration.shortfalls or ration.status != "optimal":
             short = ", ".join(s.label for s in ration.shortfalls) or "; ".join(ration.findings)
             raise SolverError(f"The shared concentrate does not meet {made.ration.stage} when judged again: {short}.")

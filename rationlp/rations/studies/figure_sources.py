@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rationlp.bins import FOREIGN_MATTER
-from rationlp.book.records import Book
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_figures, nutrient_label
 from rationlp.library.derive import depends_on
@@ -24,21 +24,21 @@ class FigureSource:
     note: str = ""
 
 
-def figure_source(candidate: Candidate, nutrient: str, book: Book, library: Library) -> FigureSource:
+def figure_source(candidate: Candidate, nutrient: str, farm: Farm) -> FigureSource:
     """The source of one figure of a bin or an offer."""
     if candidate.estimate is not None:
-        return _of_bin(candidate, nutrient, book, library)
-    return feed_figure_source(candidate.feed, nutrient, book, library)
+        return _of_bin(candidate, nutrient, farm)
+    return feed_figure_source(candidate.feed, nutrient, farm)
 
 
-def feed_figure_source(feed: str, nutrient: str, book: Book, library: Library) -> FigureSource:
+def feed_figure_source(feed: str, nutrient: str, farm: Farm) -> FigureSource:
     """The source of one figure of a feed: the farm's own, the library's, or what it is derived from."""
-    found = _stored(feed, nutrient, book, library)
+    found = _stored(feed, nutrient, farm)
     if found is not None:
         return found
-    parts = sorted(depends_on(nutrient, library.nutrients) - {nutrient})
-    rests_on = [part for name in parts if (part := _stored(feed, name, book, library)) is not None]
-    known = library.nutrients.get(nutrient)
+    parts = sorted(depends_on(nutrient, farm.library.nutrients) - {nutrient})
+    rests_on = [part for name in parts if (part := _stored(feed, name, farm)) is not None]
+    known = farm.library.nutrients.get(nutrient)
     if known is None or not rests_on:
         return FigureSource("", "")
     made_of = " + ".join(known.sum_of) or f"{known.part_of} x {known.coefficient} / 100"
@@ -54,24 +54,24 @@ def _rank(how: str) -> int:
     return FIRMEST_FIRST.index(how) if how in FIRMEST_FIRST else FIRMEST_FIRST.index("memory")
 
 
-def _stored(feed: str, nutrient: str, book: Book, library: Library) -> FigureSource | None:
-    for row in book.own_feeds:
+def _stored(feed: str, nutrient: str, farm: Farm) -> FigureSource | None:
+    for row in farm.book.own_feeds:
         if row.feed == feed and row.nutrient == nutrient:
             return FigureSource(row.source or "own_feeds of the book", "own")
-    if any(row.feed == feed for row in book.own_feeds):
-        for change in feed_figures(feed, book, library).estimated:
+    if any(row.feed == feed for row in farm.book.own_feeds):
+        for change in feed_figures(feed, farm.book, farm.library).estimated:
             if change.nutrient == nutrient:
-                table = library.figures[feed][nutrient]
+                table = farm.library.figures[feed][nutrient]
                 moved = f"{change.old:.4g} of the table moved to {change.new:.4g} on dry matter"
-                note = f"{change.equation}: {moved} by the farm's {nutrient_labels(change.because, library)}"
+                note = f"{change.equation}: {moved} by the farm's {nutrient_labels(change.because, farm.library)}"
                 return FigureSource(table.source, weakest(("computed", table.how)), note)
-    premix = library.premix_figures.get(feed, {}).get(nutrient)
+    premix = farm.library.premix_figures.get(feed, {}).get(nutrient)
     if premix is not None:
         return FigureSource(premix.source, premix.how, premix.note)
-    figure = library.figures.get(feed, {}).get(nutrient)
+    figure = farm.library.figures.get(feed, {}).get(nutrient)
     if figure is not None:
         return FigureSource(figure.source, figure.how, "; ".join(filter(None, (figure.equation, figure.note))))
-    known = library.feeds.get(feed)
+    known = farm.library.feeds.get(feed)
     if nutrient == "dry_matter" and known is not None:
         return FigureSource(known.source, known.how)
     return None
@@ -82,7 +82,7 @@ def nutrient_labels(nutrients: Iterable[str], library: Library) -> str:
     return ", ".join(nutrient_label(nutrient, library) for nutrient in nutrients)
 
 
-def _of_bin(candidate: Candidate, nutrient: str, book: Book, library: Library) -> FigureSource:
+def _of_bin(candidate: Candidate, nutrient: str, farm: Farm) -> FigureSource:
     """A bin: its samples and, where they leave room, the figures of its crops."""
     estimate = candidate.estimate
     origin = next((row.origin for row in estimate.nutrients if row.nutrient == nutrient), "library")
@@ -90,7 +90,7 @@ def _of_bin(candidate: Candidate, nutrient: str, book: Book, library: Library) -
     if origin == "assay":
         return FigureSource(samples, "assay", "laboratory")
     crops = [crop.crop for crop in estimate.crops if crop.crop != FOREIGN_MATTER and crop.share]
-    rests_on = [feed_figure_source(crop, nutrient, book, library) for crop in crops]
+    rests_on = [feed_figure_source(crop, nutrient, farm) for crop in crops]
     words = "laboratory and the crops' figures" if origin == "both" else "the crops' figures by the shares of the bin"
     return FigureSource(f"{samples}; {_together(rests_on)}", weakest(part.how for part in rests_on), words)
 

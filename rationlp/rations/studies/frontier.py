@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import floor
 
-from rationlp.book.records import Book
-from rationlp.library.read import Library
-from rationlp.rations.formulate import formula_of, tasks
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formula_of, ration_tasks
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
 from rationlp.rations.program.rows import home_grown_rows
@@ -36,13 +35,13 @@ class FrontierPoint:
 
 
 def frontiers(
-    book: Book, library: Library, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+    farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
 ) -> list[FrontierPoint]:
     """The frontier of every stage and bin, one after the other, at the confidence of the book."""
     return [
         point
-        for stage, estimates, offers in tasks(book, library, stages, bins, together)
-        for point in frontier(formula_of(stage, estimates, offers, book, library), book.farm.confidence_pct)
+        for stage, group in ration_tasks(farm, stages, bins, together)
+        for point in frontier(formula_of(farm, stage, group), farm.settings.confidence_pct)
     ]
 
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 
-from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import nutrient_label, nutrient_units
 from rationlp.library.read import Library
@@ -16,7 +16,7 @@ from rationlp.library.records import Source
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.words import row_words
-from rationlp.rations.formulate import Made
+from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
@@ -118,25 +118,25 @@ class ReviewCopy:
     left_out: tuple[str, ...] = field(default=())
 
 
-def review_of(makes: Sequence[Made], book: Book, library: Library) -> ReviewCopy:
+def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     """The review copy of these rations."""
-    named = [(ration_id(made.ration, book), made) for made in makes]
-    matrix = tuple(_matrix(makes, book, library))
+    named = [(ration_id(made.ration, farm.book), made) for made in makes]
+    matrix = tuple(_matrix(makes, farm))
     weak = [*_weak_figures(matrix), *_weak_bounds(named)]
-    duals = tuple(dual for name, made in named for dual in _duals(name, made, library))
+    duals = tuple(dual for name, made in named for dual in _duals(name, made, farm.library))
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
     return ReviewCopy(
-        book=str(book.path),
-        book_version=book_version(book),
+        book=str(farm.book.path),
+        book_version=book_version(farm.book),
         program=f"rationlp {__version__}",
-        farm=book.farm.name,
-        season=book.farm.season,
-        currency=book.farm.currency,
-        units=book.farm.units,
-        certification=book.farm.certification,
-        jurisdiction=book.farm.jurisdiction,
-        confidence_pct=book.farm.confidence_pct,
-        requirement_margin_pct=book.farm.requirement_margin_pct,
+        farm=farm.book.farm.name,
+        season=farm.book.farm.season,
+        currency=farm.book.farm.currency,
+        units=farm.book.farm.units,
+        certification=farm.book.farm.certification,
+        jurisdiction=farm.book.farm.jurisdiction,
+        confidence_pct=farm.book.farm.confidence_pct,
+        requirement_margin_pct=farm.book.farm.requirement_margin_pct,
         review=REVIEW,
         sign_off=SignOff(),
         rations=tuple(ReviewedRation(name, made.ration) for name, made in named),
@@ -148,12 +148,12 @@ def review_of(makes: Sequence[Made], book: Book, library: Library) -> ReviewCopy
             "figures in the mixes": _counts(f.how for f in matrix if f.in_a_mix),
             "bounds": _bound_counts(makes),
         },
-        sources=_cited(ids, library),
+        sources=_cited(ids, farm.library),
         left_out=tuple(dict.fromkeys(note for made in makes for note in made.formula.notes if " left out" in note)),
     )
 
 
-def _matrix(makes: Sequence[Made], book: Book, library: Library) -> Iterable[MatrixFigure]:
+def _matrix(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[MatrixFigure]:
     """Every figure that stood in a program, each once: the needs' nutrients, parts of ratios, the energies."""
     candidates: dict[str, Candidate] = {}
     wanted: dict[str, None] = {}
@@ -162,21 +162,21 @@ def _matrix(makes: Sequence[Made], book: Book, library: Library) -> Iterable[Mat
         candidates |= {c.name: c for c in made.formula.candidates}
         wanted |= dict.fromkeys(_nutrients(made))
         used |= {line.offer for line in made.ration.mix if line.share}
-    units = nutrient_units(book, library)
+    units = nutrient_units(farm.book, farm.library)
     for candidate in candidates.values():
         for nutrient in wanted:
             if nutrient not in candidate.values:
                 continue
-            found = figure_source(candidate, nutrient, book, library)
+            found = figure_source(candidate, nutrient, farm)
             yield MatrixFigure(
-                candidate.name, candidate.feed, candidate.label, nutrient, nutrient_label(nutrient, library),
+                candidate.name, candidate.feed, candidate.label, nutrient, nutrient_label(nutrient, farm.library),
                 units.get(nutrient, ""), candidate.values[nutrient],
                 sqrt(max(candidate.spread.covariance_of(nutrient, nutrient), 0.0)),
                 found.source, found.how, found.note, candidate.name in used,
             )  # fmt: skip
 
 
-def _nutrients(made: Made) -> list[str]:
+def _nutrients(made: SolvedRation) -> list[str]:
     stage = made.formula.stage
     wanted = [need.nutrient for need in stage.needs]
     wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
@@ -184,7 +184,7 @@ def _nutrients(made: Made) -> list[str]:
     return [*wanted, *((stage.energy,) if stage.energy else ()), "dry_matter"]
 
 
-def _duals(name: str, made: Made, library: Library) -> list[RowDual]:
+def _duals(name: str, made: SolvedRation, library: Library) -> list[RowDual]:
     """Every row of the program, those with a price first."""
     formula, answer = made.formula, made.answer
     prices: dict[str, float] = {}
@@ -211,7 +211,7 @@ def _weak_figures(matrix: Sequence[MatrixFigure]) -> Iterable[Weak]:
             yield Weak("figure", f.label, f"{f.nutrient_label} {f.value:.4g} {f.unit}", f.how, f.source, f.note)
 
 
-def _weak_bounds(named: Sequence[tuple[str, Made]]) -> Iterable[Weak]:
+def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
     """Requirements, ratios and caps of the rations that rest on memory or practice, each once for its stage."""
     seen: set[tuple[str, str]] = set()
     for _, made in named:
@@ -235,13 +235,13 @@ def _range(low: float | None, high: float | None, unit: str) -> str:
     return f"{', '.join(parts)} {unit}".strip()
 
 
-def _bound_sources(makes: Sequence[Made]) -> list[str]:
+def _bound_sources(makes: Sequence[SolvedRation]) -> list[str]:
     rations = [made.ration for made in makes]
     rows = [row for r in rations for row in (*r.requirements, *r.ratios, *r.limits, *r.digestible)]
     return [row.source for row in rows]
 
 
-def _bound_counts(makes: Sequence[Made]) -> dict[str, int]:
+def _bound_counts(makes: Sequence[SolvedRation]) -> dict[str, int]:
     rows = [row for made in makes for row in (*made.ration.requirements, *made.ration.limits)]
     return _counts(word for row in rows for word in row.how.split("; "))
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
+from rationlp.farm import Farm
 from rationlp.library import Library
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
@@ -29,7 +30,8 @@ def write_json(document: dict[str, Any]) -> None:
 
 def _fields(value: Any) -> Any:
     if is_dataclass(value):
-        return {name: getattr(value, name) for name in value.__dataclass_fields__}
+        fields = {name: getattr(value, name) for name in value.__dataclass_fields__}
+        return {"bin": value.bin, **fields} if "bins" in fields and hasattr(value, "bin") else fields
     if isinstance(value, date):
         return value.isoformat()
     raise TypeError(f"{type(value).__name__} has no place in JSON")
@@ -49,14 +51,14 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
 
 
 def bin_document(
-    book: Book, estimates: Sequence[BinEstimate], library: Library, advice: Sequence[SamplingAdvice] = ()
+    farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()
 ) -> dict[str, Any]:
     """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {
-        "book": str(book.path),
-        "farm": book.farm.name,
+        "book": str(farm.book.path),
+        "farm": farm.book.farm.name,
         "review": REVIEW,
-        "bins": [_bin_object(estimate, library, advice) for estimate in estimates],
+        "bins": [_bin_object(estimate, farm.library, advice) for estimate in estimates],
     }
 
 

@@ -34,7 +34,7 @@ def offers_document(book: Book, study: Study) -> dict[str, Any]:
                 "findings": r.findings,
                 "mix": {line.offer: line.share for line in r.mix if line.share},
             }
-            for r in (case.ration for case in study.cases)
+            for r in (case.ration for case in study.rations)
         ],
         "offers": [line for lines in study.worths for line in lines],
         "all_groups": study.stakes,

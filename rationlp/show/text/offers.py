@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
-from rationlp.offers.live_ration import Case
+from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
@@ -35,12 +35,12 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
     print_risks(out, study, book)
     print_sweeps(out, study.sweeps, book)
     if not brief and study.worths and not study.sweeps:
-        for case, lines in zip(study.cases, study.worths, strict=True):
+        for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
     out.print(REVIEW, strong=True)
 
 
-def print_unmet(out: Terminal, case: Case) -> None:
+def print_unmet(out: Terminal, case: LiveRation) -> None:
     """Why nothing can be said of the offers of a ration."""
     ration = case.ration
     out.print(
@@ -247,7 +247,7 @@ def _print_grain(out: Terminal, study: Study, book: Book) -> None:
 
 
 def _print_case(
-    out: Terminal, case: Case, lines: Sequence[OfferWorth], equals: Sequence[EqualMixes], book: Book
+    out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], equals: Sequence[EqualMixes], book: Book
 ) -> None:
     if not lines:
         return

@@ -30,7 +30,7 @@ MOVED = 1e-9
 """A share that moves by less has not moved (rounding)."""
 
 
-class Bench:
+class PricedProgram:
     """A program in the solver. Prices and what is left out change in place; rows only grow.
 
     `chances` are rows that hold with a probability: mixes that miss one are cut off (rations.solve.chance), and

@@ -1,0 +1,228 @@
+"""The public Python interface: open a farm and ask it, in the words of the commands.
+
+Each verb loads what it needs when it is called, so that one command does not pay for the others.
+
+>>> import rationlp
+>>> farm = rationlp.open_farm("demo/stillwater_bend")
+>>> farm.bin("north").tonnes
+42.0
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rationlp.book import open_book
+from rationlp.farm import Farm
+from rationlp.library import load_library
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from rationlp.actual.report import ActualReport
+    from rationlp.actual.uniformity import Uniformity
+    from rationlp.offers.study import Study
+    from rationlp.rations.formulate import SolvedRation
+    from rationlp.resample.change import Resample
+    from rationlp.sheets.model import Pack
+
+Names = str | Iterable[str] | None
+"""A name, several names, or None for all of them."""
+
+
+def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
+    """The farm of a book (a workbook or a folder of CSV files), checked against the feed library.
+
+    `library` is the folder of another feed library than the shipped one. Raises BookError or LibraryError with every
+    problem in `.problems`.
+
+    >>> farm = open_farm("demo/stillwater_bend")
+    >>> farm.settings.name
+    'Stillwater Bend (invented)'
+    """
+    found = load_library(None if library is None else Path(library))
+    book, warnings = open_book(Path(path), found)
+    return OpenFarm(book, found, warnings)
+
+
+class OpenFarm(Farm):
+    """A farm that answers what the commands answer. Names and numbers are checked here; nothing is written."""
+
+    def rations(
+        self, stages: Names = None, bins: Names = None, together: bool = False, home_grown: float | None = None
+    ) -> Rations:
+        """The least-cost rations of the stages from each bin (or from all the bins `together`), verified.
+
+        `home_grown` is the least share of home-grown feed, 0 to 1. Raises RequestError, BookError, SolverError.
+
+        >>> farm = open_farm("demo/stillwater_bend")
+        >>> rations = farm.rations("sw_gro_25_50", "north")
+        >>> sorted(rations.mix.columns)[:3]
+        ['bin', 'bins', 'cost_per_tonne']
+        >>> dearer = farm.with_price("soy48_bulk", 700).rations("sw_gro_25_50", "north")
+        >>> bool(dearer.summary.cost_per_tonne[0] > rations.summary.cost_per_tonne[0])
+        True
+        """
+        from rationlp.rations.formulate import solve_rations
+
+        return Rations(self, tuple(solve_rations(self, names(stages), names(bins), together, home_grown or 0.0)))
+
+    def offers(
+        self,
+        stages: Names = None,
+        bins: Names = None,
+        together: bool = False,
+        *,
+        sweep: Names = None,
+        what_if: Names = None,
+        compare: Names = None,
+        draws: int = 0,
+        correlation: float = 0.0,
+        seed: int = 1,
+        only_sweep: bool = False,
+        begin: Callable[[int], Callable[[], None]] = lambda steps: lambda: None,
+    ) -> Study:
+        """What each offer is worth in each ration and over the farm.
+
+        `sweep` is OFFER:LOW:HIGH:STEPS, once or twice; `what_if` feeds that nobody quotes; `compare` offers to put side
+        by side; `draws` how many draws of uncertain prices, `correlation` (0 to 1) how they move together. `begin` is
+        told how many steps the work has and gives back what is called after each. Raises RequestError, BookError,
+        SolverError.
+
+        >>> open_farm("demo/stillwater_bend").offers("sw_gro_25_50", "north").complete
+        True
+        """
+        from rationlp.offers.study import OfferRequest, study
+        from rationlp.offers.sweep import asks
+
+        asked = OfferRequest(
+            asked=tuple(asks(names(sweep), self.book)),
+            feeds=names(what_if),
+            compared=names(compare),
+            draws=draws,
+            together=correlation,
+            seed=seed,
+            only_sweep=only_sweep,
+        )
+        return study(self, asked, names(stages), names(bins), together, begin)
+
+    def resample(self, before: str, after: str, stages: Names = None) -> Resample:
+        """What sample `after` changes against `before` for the mixes in use from their bin. Raises RequestError."""
+        from rationlp.resample.change import resample
+
+        return resample(self, before, after, stages=names(stages))
+
+    def sheets(
+        self,
+        stages: Names = None,
+        bins: Names = None,
+        together: bool = False,
+        *,
+        batch: str | None = None,
+        mixer_volume: str | None = None,
+        batches: int = 1,
+        groups: Names = None,
+        days: int | None = None,
+        on: str | None = None,
+    ) -> Pack:
+        """Mix sheets in weights the scale can show; masses and the day as they would be typed. Raises RequestError.
+
+        >>> pack = open_farm("demo/stillwater_bend").sheets("sw_boar", "north")
+        >>> [sheet.name for sheet in pack.sheets]
+        ['sw_boar north']
+        """
+        from rationlp.sheets.pack import make_pack
+        from rationlp.sheets.request import wish_of
+
+        wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
+        return make_pack(self, wish, names(stages), names(bins), together)
+
+    def actual(
+        self,
+        workbook: str | Path | None = None,
+        *,
+        mixer_tests: Sequence[Uniformity] = (),
+        trace: tuple[str, date] | None = None,
+    ) -> ActualReport:
+        """What was really weighed, judged: the filled-in `workbook`, or else the rows of the book's sheet `actual`.
+
+        Raises InputError with every fault of what was written down.
+        """
+        from rationlp.actual.report import report_of
+
+        return report_of(self, None if workbook is None else Path(workbook), mixer_tests, trace)
+
+
+@dataclass(frozen=True)
+class Rations:
+    """Rations by stage and bin, and tidy tables of all of them. Shares are 0 to 1, money is per tonne.
+
+    `rations["sw_gro_25_50", "north"]` is one of them; of several bins together the key is ("...", "north+south").
+    """
+
+    farm: Farm
+    solved: tuple[SolvedRation, ...]
+
+    def __iter__(self) -> Iterator[SolvedRation]:
+        return iter(self.solved)
+
+    def __len__(self) -> int:
+        return len(self.solved)
+
+    def __getitem__(self, key: str | tuple[str, str]) -> SolvedRation:
+        """Raises KeyError."""
+        stage, bin_ = (key, None) if isinstance(key, str) else key
+        found = [made for made in self.solved if made.ration.stage == stage and bin_ in (None, made.ration.bin)]
+        if len(found) != 1:
+            known = ", ".join(f"({made.ration.stage!r}, {made.ration.bin!r})" for made in self.solved)
+            raise KeyError(f"{key!r}; there is {known}")
+        return found[0]
+
+    @cached_property
+    def frames(self) -> Mapping[str, pd.DataFrame]:
+        """Every table by its name."""
+        from rationlp.show.data.frames import ration_frames
+
+        return ration_frames([made.ration for made in self.solved])
+
+    @property
+    def summary(self) -> pd.DataFrame:
+        """A row a ration: status, cost, home-grown share, feed per head and day."""
+        return self.frames["summary"]
+
+    @property
+    def mix(self) -> pd.DataFrame:
+        """A row an ingredient: share, kilograms in a tonne, price and cost per tonne."""
+        return self.frames["mix"]
+
+    @property
+    def requirements(self) -> pd.DataFrame:
+        """A row a requirement: minimum, maximum, what the mix supplies, sd, probability, shadow price."""
+        return self.frames["requirements"]
+
+    @property
+    def limits(self) -> pd.DataFrame:
+        """A row a cap or floor on a feed or crop."""
+        return self.frames["limits"]
+
+    @property
+    def ratios(self) -> pd.DataFrame:
+        """A row a ratio of two nutrients."""
+        return self.frames["ratios"]
+
+    @property
+    def reasons(self) -> pd.DataFrame:
+        """A row a reason of the verdict, and everything else that is said of a ration."""
+        return self.frames["reasons"]
+
+
+def names(given: Names) -> tuple[str, ...]:
+    """Names as a tuple: one name, several, or none for all of them."""
+    if given is None:
+        return ()
+    return (given,) if isinstance(given, str) else tuple(given)
