@@ -37,6 +37,14 @@ class Kind(StrEnum):
     STAGE = "stage"
 
 
+HEADLINES = {
+    Severity.FEED: "may be fed after review",
+    Severity.ASK: "ASK A NUTRITIONIST FIRST",
+    Severity.STOP: "DO NOT FEED",
+}
+"""The verdict in the words that every command, sheet and page uses."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """One thing that decides whether a mix may be fed. `value` and `limit` are in `unit`."""
@@ -64,6 +72,14 @@ class Verdict:
         """The gravest of the reasons; `feed` without any."""
         return max((reason.severity for reason in self.reasons), key=lambda s: s.rank, default=Severity.FEED)
 
+    @property
+    def headline(self) -> str:
+        """The verdict in words, with the chance that every requirement is met at once where it is known."""
+        words = HEADLINES[self.severity]
+        if self.probability_all is None or self.severity is Severity.STOP:
+            return words
+        return f"{words} (meets all on average; all at once {percent_words(self.probability_all)})"
+
     def of(self, *kinds: Kind) -> tuple[Reason, ...]:
         """The reasons of these kinds."""
         return tuple(reason for reason in self.reasons if reason.kind in kinds)
@@ -85,3 +101,11 @@ def in_order(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
         if held is None or reason.severity.rank > held.severity.rank:
             by_text[reason.text] = reason
     return tuple(sorted(by_text.values(), key=lambda reason: -reason.severity.rank))
+
+
+def percent_words(probability: float) -> str:
+    """A probability in whole percent, never surer than it is."""
+    percent = 100 * probability
+    if percent < 1:
+        return "under 1 %"
+    return "over 99 %" if percent > 99 else f"{percent:.0f} %"

@@ -19,6 +19,7 @@ from rationlp.ledger.weighed import ID, NUMBER, made_in_book
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.formulate import SolvedRation, solve_rations
+from rationlp.reasons import Severity
 from rationlp.sheets.batches import plan
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import whole_mix
@@ -41,7 +42,7 @@ class ActualReport:
     @property
     def good(self) -> bool:
         """Whether everything may be fed and every mixer test kept the target."""
-        return all(j.verdict == "feed" for j in self.judgements) and all(test.good for test in self.uniformity)
+        return all(j.verdict.severity is Severity.FEED for j in self.judgements) and all(test.good for test in self.uniformity)
 
 
 def report_of(
@@ -117,7 +118,7 @@ class _Today:
         return self._targets[made.id]
 
     def _target_kg(self, made: SolvedRation) -> Mapping[str, float]:
-        if made.ration.status == "optimal":
+        if made.verdict.severity is not Severity.STOP:
             size = plan(made, self.scale, SheetRequest()).runs[0].size
             mix = whole_mix(made, size, self.scale)
             if mix is not None:

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
+from rationlp.numbers import figure
 from rationlp.rations.answer.model import Ration
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.practice import PROTEIN_POINTS_ABOVE, TOLERANCE_SOURCE, TOLERANCES, Tolerance
 
 
-def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterator[tuple[str, bool]]:
-    """Nutrients of the mix outside the tolerance around the formula, in words; none of them alone forbids feeding."""
+def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterator[Reason]:
+    """Nutrients of the mix outside the tolerance around the formula; none of them alone forbids feeding."""
     for tolerance in TOLERANCES:
         for nutrient in tolerance.nutrients:
             meant, is_ = _held(formula, nutrient), _held(mixed, nutrient)
@@ -21,13 +23,16 @@ def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterat
             side = "under" if is_ < meant else "over"
             if side in tolerance.sides and abs(is_ - meant) > room * (1 + 1e-9):
                 unit = library.units.get(nutrient, "")
-                yield (
-                    (
-                        f"{nutrient_label(nutrient, library)} is {is_:.4g} {unit}, the ration has {meant:.4g}: more "
-                        "than the "
-                        f"{room:.3g} a regulator allows ({TOLERANCE_SOURCE.source}, Schedule 1)."
-                    ),
-                    False,
+                yield Reason(
+                    Kind.LAW,
+                    Severity.ASK,
+                    f"{nutrient_label(nutrient, library)} is {figure(is_)} {unit}, the ration has {figure(meant)}: more "
+                    f"than the {figure(room, 3)} off that a regulator allows.",
+                    nutrient=nutrient,
+                    unit=unit,
+                    value=is_,
+                    limit=meant,
+                    source=f"{TOLERANCE_SOURCE.source}, Schedule 1",
                 )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
+from rationlp.reasons import Reason
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -118,6 +120,7 @@ class BinEstimate:
     values: Mapping[str, float]
     nutrients: tuple[NutrientValue, ...]
     notices: tuple[BinFinding, ...] = ()
+    reasons: tuple[Reason, ...] = ()  # for the verdict on every mix with grain of this bin
     dry_matter_sd: float = 0.0
     tonnes_sd: float | None = None
     tonnes_from: str = ""

@@ -21,7 +21,7 @@ from rationlp.cli.options import (
 if TYPE_CHECKING:
     from rationlp.api import Rations
 
-NO_RATION = 3
+NOT_TO_BE_FED = 3
 
 
 @click.command(name="ration")
@@ -76,8 +76,8 @@ def command(
         _show_concentrates(rations, shared, form)
     else:
         _show_rations(rations, form, brief)
-    if any(made.ration.status != "optimal" for made in rations):
-        sys.exit(NO_RATION)
+    if any(made.verdict.severity == "stop" for made in rations):
+        sys.exit(NOT_TO_BE_FED)
 
 
 def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path | None) -> None:
@@ -110,12 +110,12 @@ def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:
     from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrates
     from rationlp.show.text.concentrate import show_concentrates
 
-    whole = [made for made in rations if made.ration.status == "optimal"]
+    whole = [made for made in rations if made.ration.status == "optimal" and made.verdict.severity != "stop"]
     if shared:
         found = shared_concentrates(whole, rations.farm)
     else:
         found = [mix for made in whole if (mix := concentrate_of(made)) is not None]
-    unmet = [made.ration for made in rations if made.ration.status != "optimal"]
+    unmet = [made.ration for made in rations if made not in whole]
     show_concentrates(found, unmet, rations.farm.book, form)
 
 

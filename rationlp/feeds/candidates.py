@@ -13,6 +13,7 @@ from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
+from rationlp.reasons import Reason
 
 PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
@@ -43,6 +44,7 @@ class Candidate:
     organic: bool | None = None
     estimate: BinEstimate | None = None
     notes: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()  # for the verdict on every mix it is in
 
     @property
     def is_fixed(self) -> bool:
@@ -64,6 +66,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         home_grown=True,
         spread=BinSpread(estimate),
         estimate=estimate,
+        reasons=estimate.reasons,
     )
 
 

@@ -16,10 +16,10 @@ from rationlp.book.records import Bin, Book, Settings
 from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
+from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
-from rationlp.rations.studies.farm_totals import group_feed
 
 SETTLED_T = 1e-6
 """Tonnes below this are none."""

@@ -8,7 +8,7 @@ from math import ceil
 from rationlp.book.records import Book, Offer
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake
-from rationlp.rations.studies.farm_totals import group_feed
+from rationlp.rations.answer.farm_totals import group_feed
 
 LISTED = 3
 """How many second-best offers are kept."""

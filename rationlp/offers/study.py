@@ -29,6 +29,7 @@ from rationlp.offers.quotes import comparisons
 from rationlp.offers.sweep import Ask, sweeps
 from rationlp.offers.ties import equal_mixes
 from rationlp.offers.worth import offer_worths, what_if
+from rationlp.reasons import Severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ class Study:
 
     @property
     def complete(self) -> bool:
-        """Whether every ration asked for meets everything."""
+        """Whether no ration asked for must not be fed."""
         return not self.unmet
 
 
@@ -90,7 +91,7 @@ def study(
     SolverError.
     """
     made = tuple(live_rations(farm, stages, bins, together))
-    unmet = tuple(case for case in made if case.ration.status != "optimal")
+    unmet = tuple(case for case in made if case.priced is None or case.ration.verdict.severity is Severity.STOP)
     rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
     drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
     done = begin(len(made) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))

@@ -9,6 +9,7 @@ from rationlp.files import clean
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import analysis_rows, requirement_of
 from rationlp.pages.live import how
+from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LIMIT_WORDS, LOOK, mixing_words
@@ -44,8 +45,6 @@ td.box { width: 15mm }
 table.dense td, table.dense th { font-size: 0.78em; padding: 0.05em 0.3em }
 @media print { body { padding: 0; max-width: none } }
 """
-MISSING = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses:"
-WHOLE = "Every weight is a whole step of its scale; weighed like this it meets every requirement of the ration."
 ROOM_MM = 256.0
 """Height of the printed area on Letter, the shorter of the two papers, with something to spare."""
 
@@ -92,12 +91,12 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
     yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1>"
     yield f"<p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
     yield "<table class=dense>" + _row(
-        [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Result"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
+        [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Verdict"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
          ("n", f"{pack.currency} a tonne"), ("n", "Home-grown %")], "th",
     )  # fmt: skip
     for sheet in pack.sheets:
         ration = sheet.ration
-        result = "MISSES SOMETHING: see its page" if sheet.misses else "meets every requirement"
+        result = sheet.verdict.headline
         yield _row(
             [
                 ("", sheet.name),
@@ -111,7 +110,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
             ]
         )
     for absent in pack.unmade:
-        yield _row([("", absent.name), ("", absent.stage_label), ("", absent.id), ("", "NOT TO BE MIXED: see its page"),
+        yield _row([("", absent.name), ("", absent.stage_label), ("", absent.id), ("", f"{HEADLINES[Severity.STOP]}: see its page"),
                     *[("", "")] * 4])  # fmt: skip
     yield "</table></section>"
 
@@ -125,10 +124,8 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
     batch = shown(sheet.batch, sheet.scale.step, unit)
     yield f"<p class=big>Batch {batch} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
-    if sheet.misses:
-        yield f"<p class=warn>{MISSING} {_t('; '.join(sheet.misses))}</p>"
-    else:
-        yield f"<p>{WHOLE}</p>"
+    ask = sheet.verdict.severity is not Severity.FEED
+    yield f"<p{' class=warn' if ask else ''}>{_t(sheet.verdict_words)}</p>"
     yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
     heads = [("", ""), ("", "Ingredient"), ("n", f"Weigh, {unit}"), ("n", f"Then reads, {unit}"), ("n", "%")]
     boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
@@ -175,7 +172,7 @@ def _height_mm(sheet: MixSheet) -> float:
     lines = [(line, 8.2) for line in sheet.bucket] + [(line, 10.6) for line in sheet.mixer]
     rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
     words = sum(
-        len(text) for text in (*sheet.misses, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
+        len(text) for text in (sheet.verdict_words, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
     )
     fine = sum(len(text) for text in sheet.cautions)
     labels = min(sheet.count, sheet.boxes) * 10.0

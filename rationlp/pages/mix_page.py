@@ -14,6 +14,7 @@ from rationlp.pages import live
 from rationlp.pages.cells import Page
 from rationlp.pages.live import Live
 from rationlp.pages.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
+from rationlp.reasons import Severity
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LOOK, mixing_words
@@ -122,15 +123,11 @@ class MixPage:
         )
 
     def _verdict(self) -> None:
-        """Rows 7 and 8: what the weights miss, what rounding costs."""
+        """Rows 7 and 8: whether it may be fed, what rounding costs."""
         sheet, s = self.sheet, self.styles
-        words = "Weighed like this it meets every requirement of the ration."
-        if sheet.misses:
-            words = "NO WEIGHTS THE SCALES SHOW MEET EVERYTHING. Ask the nutritionist first. It misses: " + "; ".join(
-                sheet.misses
-            )
-        self.page.merged(f"A7:{self.last}7", words, s["warn"] if sheet.misses else s["words"])
-        self.page.height(7, height_of(words, self.width, 12 if sheet.misses else 11))
+        words, ask = sheet.verdict_words, sheet.verdict.severity is not Severity.FEED
+        self.page.merged(f"A7:{self.last}7", words, s["warn"] if ask else s["words"])
+        self.page.height(7, height_of(words, self.width, 12 if ask else 11))
         self.page.merged(f"A8:{self.last}8", sheet.rounding_words, s["words"])
 
     # The table -----------------------------------------------------------------------------------

@@ -11,14 +11,13 @@ from openpyxl.utils import get_column_letter
 from rationlp.pages import live
 from rationlp.pages.cells import Page, in_formula
 from rationlp.pages.style import Styles, height_of, mass_form, set_up_page
+from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.practice import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.units import BOOK_PRICE_MASS_KG
 
 PRICE_MASS = {"kg": (BOOK_PRICE_MASS_KG["metric"], "tonne"), "lb": (BOOK_PRICE_MASS_KG["us"], "short ton")}
-MIXED = "meets every requirement"
-MISSES = "MISSES SOMETHING: see its page"
-NOT_MIXED = "NOT TO BE MIXED: see its page"
+NOT_MIXED = f"{HEADLINES[Severity.STOP]}: see its page"
 GLANCE = "All rations"
 GLANCE_HEAD = 5  # the row of its headings
 FIRST_HELPER = 15  # column O
@@ -85,7 +84,8 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
         page.text(f"{letter}{row}", words, styles["cell"])
     page.height(row, height_of(sheet.stage_label, 42, 11))
     _link(page, f"A{row}", tab.title)
-    page.text(f"E{row}", MISSES if sheet.misses else MIXED, styles["cell warn" if sheet.misses else "cell"])
+    ask = sheet.verdict.severity is not Severity.FEED
+    page.text(f"E{row}", HEADLINES[sheet.verdict.severity], styles["cell warn" if ask else "cell"])
     batch, count = float(sheet.batch), sheet.count
     page.formula(f"F{row}", tab.cell(live.BATCH), batch, styles["cell right"], mass_form(sheet.scale.step))
     page.formula(f"G{row}", tab.cell(live.COUNT), count, styles["cell right"], "0")

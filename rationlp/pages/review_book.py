@@ -16,6 +16,7 @@ from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review_tables import MATRIX, Heading, tables_of
 from rationlp.rations.studies.review import ReviewCopy
+from rationlp.reasons import Severity
 
 FONT, PALE, INK, WARN = "Arial", "FFEDEDED", "FF000000", "FF9C0006"
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
@@ -134,28 +135,29 @@ def _settings(review: ReviewCopy) -> list[str]:
 
 def _rations(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
     currency = review.currency
-    heads = ("Stage", "Bin", "Ration", "Result", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
+    heads = ("Stage", "Bin", "Ration", "Verdict", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
     for column, head in enumerate(heads, 1):
         page.text(f"{get_column_letter(column)}{row}", head, look["head"])
     for reviewed in review.rations:
         row += 1
         r = reviewed.ration
-        result = {"optimal": "meets every requirement", "nearest": "DOES NOT MEET EVERYTHING", "failed": "NO RATION"}
-        for column, text in zip("ABCD", (r.stage_label, r.bin, reviewed.id, result[r.status]), strict=True):
+        for column, text in zip("ABCD", (r.stage_label, r.bin, reviewed.id, r.verdict.headline), strict=True):
             page.text(f"{column}{row}", text, look["cell"])
         grown = None if r.home_grown_share is None else 100 * r.home_grown_share
         numbers = ((r.cost_per_tonne, "0.00"), (r.cost_per_gcal, "0.00"), (grown, "0.0"), (r.energy_kcal_kg, "0"))
         for column, (value, form) in zip("EFGH", numbers, strict=True):
             page.number(f"{column}{row}", value, look["number"], form)
-        page.height(row, 26 if len(r.stage_label) > 30 or len(reviewed.id) > 10 else 14)
+        page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 28)))
     return row + 1
 
 
 def _warnings(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
     by_text: dict[str, list[str]] = {}
     for reviewed in review.rations:
-        for text in (*reviewed.ration.findings, *reviewed.ration.warnings):
-            by_text.setdefault(text, []).append(reviewed.ration.stage)
+        ration = reviewed.ration
+        reasons = [r.text for r in ration.verdict.reasons if r.severity is not Severity.FEED]
+        for text in (*reasons, *ration.warnings):
+            by_text.setdefault(text, []).append(ration.stage)
     for text, stages in by_text.items():
         told = f"! {text} [{', '.join(dict.fromkeys(stages))}]"
         row = _line(page, row, told, look["bold"], 14 * (1 + len(told) // 112))

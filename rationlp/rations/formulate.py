@@ -16,6 +16,8 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.ids import ration_id
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.stock import with_stock
+from rationlp.rations.answer.verdict import EXACT, Leeway
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
@@ -25,6 +27,7 @@ from rationlp.rations.solve.optimum import margin_cost, optimum
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
+from rationlp.reasons import Verdict
 from rationlp.stages.model import AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
@@ -78,9 +81,14 @@ class SolvedRation:
         """The rows the mix keeps, with the cuts of a confidence if the book asks for one."""
         return self.answer.program or self.formula.program
 
-    def judged(self, amounts: Sequence[float]) -> Ration:
+    @property
+    def verdict(self) -> Verdict:
+        """Whether it may be fed, and why."""
+        return self.ration.verdict
+
+    def judged(self, amounts: Sequence[float], leeway: Leeway = EXACT) -> Ration:
         """The ration that other amounts of the same candidates make, every requirement calculated again."""
-        return describe(self.formula, Answer(tuple(amounts)), self.farm)
+        return describe(self.formula, Answer(tuple(amounts)), self.farm, leeway)
 
 
 def solve_rations(
@@ -97,7 +105,9 @@ def solve_rations(
     verification.
     """
     tasks = ration_tasks(farm, stages, bins, together)
-    return [solve_ration(farm, stage, group, home_grown) for stage, group in tasks]
+    made = [solve_ration(farm, stage, group, home_grown) for stage, group in tasks]
+    told = with_stock(farm, [one.ration for one in made])
+    return [replace(one, ration=ration) for one, ration in zip(made, told, strict=True)]
 
 
 def formulate(

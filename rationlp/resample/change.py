@@ -19,18 +19,24 @@ from rationlp.offers.model import price_a
 from rationlp.offers.ties import nearest_mix_to, steadiest
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
+from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import formula_of, solve_ration
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
+from rationlp.reasons import HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
+from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE
 from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
 from rationlp.stages.needs import stages_of_book
 from rationlp.stages.stage import StageNeeds
 
-CAP_PCT = 1e-4
-"""A cap may be passed by so many points of the mix: the rounding of a share."""
+WORTH_NAMING_PCT = 1.0
+"""A requirement missed by no more than this percent of itself is not worth another sheet: less than weighing can tell
+(common practice)."""
+IN_USE = Leeway(told=WORTH_NAMING_PCT / 100, stop=REQUIREMENT_TOLERANCE.value, maximum=MAXIMUM_TOLERANCE.value)
+"""A mix in use is judged as one that people weighed."""
 NAMED = 4
 """So many requirements that the old mix misses are named in a sentence."""
 WORTH_PRINTING = 0.005
@@ -51,7 +57,8 @@ class MixAt:
 
     @property
     def holds(self) -> bool:
-        return not self.missed
+        """Whether it misses nothing and may still be fed."""
+        return not self.missed and self.ration.verdict.severity is not Severity.STOP
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +96,7 @@ class MixChange:
     reprint: bool
     saves_per_tonne: float | None
     gone: tuple[str, ...]
-    verdict: str
+    advice: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +119,7 @@ class Resample:
     @property
     def all_met(self) -> bool:
         """Whether every ration in use can be made from the bin as it is now."""
-        made = [change.new is not None and change.new.ration.status == "optimal" for change in self.changes]
+        made = [change.new is not None and _can_be_fed(change.new.ration) for change in self.changes]
         return all(made) and all(stage.can_be_met for stage in self.not_judged)
 
 
@@ -172,9 +179,9 @@ def _change(stage: StageNeeds, bin_name: str, mix: MadeMix | None, sight: _Sight
     case = live_ration(solve_ration(sight.now, stage, bins))
     if mix is None:
         first = solve_ration(sight.then, stage, bins)
-        if first.ration.status != "optimal":
+        if not _can_be_fed(first.ration):
             why = "no mix was kept, and none could be made from the old sample"
-            return NotJudged(stage.stage, why, case.ration.status == "optimal")
+            return NotJudged(stage.stage, why, _can_be_fed(case.ration))
         shares = {line.offer: line.share for line in first.ration.mix if line.share}
     else:
         shares = mix.shares
@@ -186,9 +193,13 @@ def _change(stage: StageNeeds, bin_name: str, mix: MadeMix | None, sight: _Sight
             f"the mix made holds {', '.join(lost)}, of which too little is known now (not on offer, or without a "
             "figure that the stage needs)"
         )
-        return NotJudged(stage.stage, why, case.ration.status == "optimal")
+        return NotJudged(stage.stage, why, _can_be_fed(case.ration))
     at = [_judge(formula, shares, farm) for formula, farm in ((then, sight.then), (now, sight.now))]
     return _assemble(stage, mix, shares, gone, *at, case, sight)
+
+
+def _can_be_fed(ration: Ration) -> bool:
+    return ration.verdict.severity is not Severity.STOP
 
 
 def _gone(shares: Mapping[str, float], mix: MadeMix | None, case: LiveRation) -> tuple[Offer, ...]:
@@ -209,8 +220,8 @@ def _judge(formula: Formula, shares: Mapping[str, float], farm: Farm) -> MixAt:
 def mix_at(formula: Formula, amounts: Sequence[float], farm: Farm) -> MixAt:
     """A mix against every requirement of a formula, with the chance that it meets them all."""
     shares = tuple(float(amount) for amount in amounts)
-    ration = describe(formula, Answer(shares), farm)
-    missed = [shortfall.label for shortfall in ration.shortfalls]
+    ration = describe(formula, Answer(shares), farm, IN_USE)
+    missed = [shortfall.label for shortfall in ration.shortfalls if shortfall.short_pct > WORTH_NAMING_PCT]
     missed += [f"{line.label} (cap)" for line in ration.limits if _broken(line)]
     if farm.book.farm.confidence_pct > AVERAGES_PCT:
         pct = farm.book.farm.confidence_pct
@@ -227,8 +238,9 @@ def _label(source: Need | RatioNeed, library: Library) -> str:
 
 
 def _broken(line: LimitLine) -> bool:
-    over = line.max_pct is not None and line.gives_pct > line.max_pct + CAP_PCT
-    return over or (line.min_pct is not None and line.gives_pct < line.min_pct - CAP_PCT)
+    room = WORTH_NAMING_PCT / 100
+    over = line.max_pct is not None and line.gives_pct > line.max_pct * (1 + room) + 1e-9
+    return over or (line.min_pct is not None and line.gives_pct < line.min_pct * (1 - room) - 1e-9)
 
 
 def _assemble(
@@ -270,7 +282,7 @@ def _assemble(
         reprint,
         saves,
         tuple(offer.offer for offer in gone),
-        _verdict(now_at, new, case, reprint, gone, saves, book),
+        _advice(now_at, new, case, reprint, gone, saves, book),
     )
 
 
@@ -301,11 +313,14 @@ def _share_changes(
     return tuple(sorted(lines, key=lambda line: -line.old))
 
 
-def _verdict(
+def _advice(
     now_at: MixAt, new: MixAt | None, case: LiveRation, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
 ) -> str:
     if case.priced is None:
-        return "No mix meets every requirement with the grain as it is now: see the nearest mix and `rationlp ration`."
+        return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."
+    if not _can_be_fed(now_at.ration):
+        stop = next(iter(now_at.ration.verdict.weighing(Severity.STOP)))
+        return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text} Print the sheet again."
     if gone:
         return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
     if reprint:

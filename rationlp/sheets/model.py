@@ -7,12 +7,15 @@ from datetime import date
 from fractions import Fraction
 
 from rationlp.rations.answer.model import Ration
+from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.sheets.scale import Scale, nearest_to
 from rationlp.sheets.whole_program import Tool
 
 MOST_BOXES = 6
 LEAST_BOXES = 3
-NOTHING = "THERE IS NOTHING TO WEIGH: this ration does not meet everything the animals need. Do not mix it."
+NOTHING = "THERE IS NOTHING TO WEIGH. Do not mix this ration: it must not be fed as it is, for these reasons."
+MOST_REASONS = 5
+"""Reasons to ask that are named on a sheet; more are in the ration."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,19 @@ class MixSheet:
         return self.scale.unit
 
     @property
+    def verdict(self) -> Verdict:
+        """Whether the mix may be fed as it is weighed here, and why."""
+        return self.ration.verdict
+
+    @property
+    def verdict_words(self) -> str:
+        """The verdict as it stands on the sheet: in words, with what a nutritionist must decide first."""
+        asked = [reason.text for reason in self.verdict.reasons if reason.severity is not Severity.FEED]
+        more = len(asked) - MOST_REASONS
+        last = [f"And {more} more: see the ration."] if more > 0 else []
+        return " ".join([f"{self.verdict.headline}.", *asked[:MOST_REASONS], *last])
+
+    @property
     def boxes(self) -> int:
         """How many batches can be ticked off on the page."""
         return min(max(self.count, LEAST_BOXES), MOST_BOXES)
@@ -85,9 +101,9 @@ class MixSheet:
     def label_line(self, number: int, made_on: str = "") -> str:
         """The label of one batch: stage, date, bin, sample, batch."""
         day = made_on or (f"{self.made_on:%Y-%m-%d}" if self.made_on else "____-__-__")
-        return (
-            f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {self.batch_id(number)}"
-        )
+        mark = "" if self.verdict.severity is Severity.FEED else f" | {HEADLINES[self.verdict.severity]}"
+        batch = self.batch_id(number)
+        return f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {batch}{mark}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,5 +158,5 @@ class Pack:
 
     @property
     def complete(self) -> bool:
-        """Whether every ration asked for can be mixed and meets everything."""
-        return not self.unmade and not any(sheet.misses for sheet in self.sheets)
+        """Whether every ration asked for has its sheet."""
+        return not self.unmade

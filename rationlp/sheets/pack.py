@@ -13,6 +13,7 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation, solve_rations
+from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.order import Order, order_of_adding
@@ -37,7 +38,7 @@ def make_pack(
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
     for recipe in solve_rations(farm, wanted, bins, together):
-        if recipe.ration.status != "optimal":
+        if recipe.verdict.severity is Severity.STOP:
             unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, farm.book))
             continue
         for made in _sheets_of(recipe, scale, version, farm, wish):
@@ -73,6 +74,9 @@ def _sheets_of(
                 f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
                 "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
             ), version, farm.book, suffix))  # fmt: skip
+            continue
+        if mix.ration.verdict.severity is Severity.STOP:
+            found.append(_no_sheet(recipe, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
@@ -172,8 +176,15 @@ class _Tools:
         return Line(section, candidate.name, candidate.label, part, tool, step, mass, holds, package)
 
 
-def _no_sheet(recipe: SolvedRation, reasons: tuple[str, ...], version: str, book: Book, suffix: str = "") -> NoSheet:
-    ration = recipe.ration
+def _no_sheet(
+    recipe: SolvedRation,
+    reasons: tuple[str, ...],
+    version: str,
+    book: Book,
+    suffix: str = "",
+    weighed: Ration | None = None,
+) -> NoSheet:
+    ration = weighed or recipe.ration
     return NoSheet(
         name=f"{ration.stage} {ration.bin}".strip() + suffix,
         id=recipe.id,
@@ -189,20 +200,14 @@ def _no_sheet(recipe: SolvedRation, reasons: tuple[str, ...], version: str, book
 
 def _why_not(ration: Ration) -> tuple[str, ...]:
     """What keeps the ration from being mixed."""
-    reasons = list(ration.findings)
-    for s in ration.shortfalls:
-        side = "at least" if s.side == "minimum" else "at most"
-        reasons.append(
-            f"{s.label}: the nearest mix gives {s.gives:.4g} {s.unit}, it needs {side} {s.needs:.4g} "
-            f"({s.short_pct:.2g} % off)."
-        )
+    reasons = [reason.text for reason in ration.verdict.reasons if reason.severity is not Severity.FEED]
     if ration.conflict:
-        reasons.append("These cannot hold together: " + "; ".join(ration.conflict) + ".")
+        reasons.append("These requirements conflict: " + "; ".join(ration.conflict) + ".")
     for remedy in [remedy for remedy in ration.remedies if remedy.share is not None][:MOST_REMEDIES]:
         reasons.append(
             f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix."
         )
-    return (*reasons, "See `rationlp ration` for the nearest mix and what it misses.")
+    return (*reasons, "`rationlp ration` prints the nearest mix.")
 
 
 def _bin_words(recipe: SolvedRation, book: Book) -> str:

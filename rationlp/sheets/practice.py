@@ -81,6 +81,8 @@ WEIGHING_TOLERANCE = Practice(0.05, "common practice", "common practice")
 """An ingredient off by more than this and by more than a step of its scale is named."""
 REQUIREMENT_TOLERANCE = Practice(0.05, "common practice", "common practice")
 """A requirement missed by no more than this is within what weighing and the tables can tell."""
+MAXIMUM_TOLERANCE = Practice(0.02, "common practice", "common practice")
+"""A maximum passed by no more than this is within what weighing can tell; safe maxima have a margin of their own."""
 STOP_SHORTFALL = Practice(0.20, "ca_feeds2024, Schedule 1", "analogy")
 """A requirement missed by more than this: the tolerance of the law for trace minerals and phosphorus, taken for all."""
 

@@ -7,22 +7,25 @@ energy until the ratio stays (W. Dinkelbach, On nonlinear fractional programming
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import inf
 
 from rationlp.errors import SolverError
-from rationlp.figures import nutrient_label
+from rationlp.numbers import figure
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
-from rationlp.stages.model import Cap, Need, RatioNeed
+from rationlp.stages.model import Cap
 
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch
@@ -32,6 +35,8 @@ MORE_SECONDS = 4.0  # for a second, after its columns were narrowed; the page sa
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
 CHANCE_TOLERANCE = 1e-6
+PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value)
+"""Where no weights meet a requirement, one missed by so little is for a nutritionist to decide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,8 +241,11 @@ def _judged(
     if abs(sum(portion.mass for portion in portions) - program.batch) > program.slack:
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
     amounts = _amounts(program, counts)
-    ration = recipe.judged(amounts)
-    misses = [*_missed_rows(recipe, program, amounts, ration), *ration.findings]
+    ration = recipe.judged(amounts, PRINTED)
+    beside = _missed_rows(recipe, program, amounts)
+    ration = replace(ration, verdict=ration.verdict.plus(beside))
+    misses = [reason.text for reason in ration.verdict.of(Kind.REQUIREMENT) if reason.severity is not Severity.FEED]
+    misses += [reason.text for reason in beside if reason.kind is not Kind.REQUIREMENT]
     ratio, price = _prices(recipe, program)
     per_unit = program.scale.kg / 1000  # costs are per tonne
     cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
@@ -251,15 +259,9 @@ def _judged(
     )
 
 
-def _missed_rows(
-    recipe: SolvedRation, program: WholeProgram, amounts: list[float], ration: Ration
-) -> list[str]:
-    """What the weights miss, in words: shortfalls, doses, ratios, chances. A cap that is passed is no answer at all."""
-    found = [
-        f"{s.label} {s.gives:.4g} {s.unit} instead of {'at least' if s.side == 'minimum' else 'at most'} "
-        f"{s.needs:.4g} ({s.short_pct:.2g} % off)"
-        for s in ration.shortfalls
-    ]
+def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[float]) -> list[Reason]:
+    """What the weights miss beside requirements: doses, chances. A cap that is passed is no answer at all."""
+    found: list[Reason] = []
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
         if row.sense == "=":
@@ -267,18 +269,14 @@ def _missed_rows(
             value = formula.value(row, tuple(amounts))
             slack = 1e-6 * allowed.size
             if not allowed.low - slack <= value <= allowed.high + slack:
-                found.append(f"{_dose_words(row)}: {100 * (1 + value / allowed.size):.3g} % of it")
-        elif not row_holds(formula, row, tuple(amounts)):
-            if isinstance(source, Cap) or not row.relaxable:
-                raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
-            if isinstance(source, RatioNeed):
-                names = " to ".join(nutrient_label(part, recipe.farm.library) for part in (source.numerator, source.denominator))
-                found.append(f"{names} is outside its bounds")
-            elif isinstance(source, Need) and not ration.shortfalls:
-                found.append(f"{nutrient_label(source.nutrient, recipe.farm.library)} is off by a hair")
-    chances = [c for c in recipe.chances if achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE]
-    if chances and not ration.shortfalls:
-        found.append("met on average, but not as surely as the book asks for")
+                percent = 100 * (1 + value / allowed.size)
+                text = f"{_dose_words(row)}: {figure(percent, 3)} % of it in weights the scale can show."
+                found.append(Reason(Kind.PREMIX, Severity.ASK, text, unit="%", value=percent, limit=100))
+        elif not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
+            raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
+    if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
+        text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
+        found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))
     return found
 
 

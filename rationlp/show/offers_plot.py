@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Settings
+from rationlp.book_units import BookUnits, units_of
 from rationlp.files import write_whole
 from rationlp.offers.model import Sweep, SweepPoint
-from rationlp.show.book_units import BookUnits, units_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from rationlp.errors import LibraryError, Problem
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Stage
+from rationlp.reasons import Reason
 from rationlp.stages.model import Need, RatioNeed
 
 KCAL_PER_MCAL = 1000.0
@@ -39,6 +40,7 @@ class StageNeeds:
     incomplete: tuple[str, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()  # for the verdict on every ration of the stage
 
 
 def reference_energy(stage: Stage, library: Library) -> float:

@@ -20,7 +20,7 @@ from rationlp.offers.quotes import comparisons
 from rationlp.offers.worth import offer_worths
 from rationlp.rations.formulate import formulate
 from rationlp.rations.solve.solver import solve
-from rationlp.rations.studies.farm_totals import farm_totals, group_feed
+from rationlp.rations.answer.farm_totals import farm_totals, group_feed
 
 FARM = [{"setting": "name", "value": "prices"}]
 SOME = ["sw_gro_25_50", "sw_fin_75_100", "hen_brown_110"]

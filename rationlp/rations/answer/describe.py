@@ -12,20 +12,22 @@ from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortf
 from rationlp.rations.answer.mix import IN_MIX, Mix, implausible, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
 from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
+from rationlp.rations.answer.reasons import mix_reasons
+from rationlp.rations.answer.verdict import EXACT, Leeway, no_mix, verdict_of
 from rationlp.rations.answer.words import (
     broken_limits,
     confidence_findings,
     conflict_words,
     notes_of,
-    premix_warnings,
     warnings_of,
 )
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
+from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
 
 
-def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
+def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXACT) -> Ration:
     """The ration that the answer's amounts make.
 
     A mix that the trade would not call a feed is withheld (status `failed`), unless the book fixes every share and only
@@ -47,6 +49,8 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)
     digestible = digestible_lines(mix, farm.library)
+    chance = chance_of_all(formula, mix.shares)
+    found = mix_reasons(mix, answer, requirements, limits, farm.settings.currency, farm.library)
     return Ration(
         stage=stage.stage,
         stage_label=stage.label,
@@ -73,8 +77,9 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
         ratios=ratios,
         digestible=digestible,
         margin=answer.margin,
-        warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, farm)),
+        warnings=tuple(warnings_of(mix, grown, farm)),
         electrolyte_balance=electrolytes(mix),
+        verdict=verdict_of(mix, short, digestible, answer.confidence, found, chance, leeway, farm),
     )
 
 
@@ -91,6 +96,7 @@ def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
         None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
         remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
         cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,
+        verdict=no_mix(formula),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import sqrt
 from statistics import NormalDist
 
@@ -180,15 +180,12 @@ def _concentration(row: Requirement, mix: Mix, unit: str) -> float | None:
     return per_day_to_concentration(row.minimum, row.unit, unit, eaten) if eaten else None
 
 
-def digestible_warnings(lines: tuple[DigestibleLine, ...], share: float) -> list[str]:
-    """What to look at in a mix rich in raw legumes."""
-    if not lines:
-        return []
-    short = [
-        f"{line.label} is {line.gives:.3g} {line.unit}, below the published {line.figure:.3g} ({line.source})"
-        for line in lines
-        if line.meets is False
-    ]
-    if short:
-        return [f"The mix holds {100 * share:.0f} % raw legumes and meets the totals, but {'; '.join(short)}."]
-    return []
+def digestible_short(lines: Iterable[DigestibleLine]) -> list[DigestibleLine]:
+    """The digestible amino acids that fall short of a published figure, each once, against its highest figure."""
+    worst: dict[str, DigestibleLine] = {}
+    for line in lines:
+        if line.meets is False and line.figure is not None:
+            held = worst.get(line.nutrient)
+            if held is None or line.figure > (held.figure or 0.0):
+                worst[line.nutrient] = line
+    return list(worst.values())

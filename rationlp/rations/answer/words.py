@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import sqrt
 from statistics import NormalDist
 
@@ -10,12 +10,13 @@ from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
+from rationlp.numbers import figure
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import DigestibleLine, LimitLine, RequirementLine
-from rationlp.rations.answer.ratios import digestible_warnings, raw_legumes
+from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN
 from rationlp.rations.solve.model import Confidence
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law
 from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
@@ -65,23 +66,9 @@ def premix_warnings(requirements: Sequence[RequirementLine]) -> list[str]:
     return [f"The premix at its stated dose is short of {', '.join(short)}: ask for one that covers the need."]
 
 
-def warnings_of(
-    mix: Mix, digestible: tuple[DigestibleLine, ...], home_grown_share: float, farm: Farm) -> list[str]:
-    """What to look at though the mix may meet everything: dangers of its bins, certificates, digestibility, safety."""
-    dangers = [
-        f"Bin {candidate.name}: {notice.line()}"
-        for _, candidate in mix.used
-        if candidate.estimate is not None
-        for notice in candidate.estimate.notices
-        if notice.severity == "danger"
-    ]
-    return [
-        *dangers,
-        *_added(mix, farm),
-        *mix.formula.warnings,
-        *share_of_own_feed(home_grown_share, farm.book, farm.library),
-        *digestible_warnings(digestible, raw_legumes(mix, farm.library)),
-    ]
+def warnings_of(mix: Mix, home_grown_share: float, farm: Farm) -> list[str]:
+    """What to look at beside the verdict: feeds left out, certificates, the share of home-grown feed they ask for."""
+    return [*mix.formula.warnings, *share_of_own_feed(home_grown_share, farm.book, farm.library)]
 
 
 def _how_reckoned(formula: Formula, library: Library) -> list[str]:
@@ -131,20 +118,28 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
     return notes
 
 
-def _added(mix: Mix, farm: Farm) -> list[str]:
+def added_passed(mix: Mix, farm: Farm) -> Iterator[Reason]:
     """Where premixes and minerals add more of something than may be added, whatever the grain holds of it."""
-    stage, found = mix.formula.stage, []
-    for row in farm.library.ceilings if stage.known else ():
-        lawful = not row.jurisdiction or farm.book.farm.jurisdiction in row.jurisdiction
-        if row.use != "added" or row.scope not in stage.known.scopes or not lawful:
+    known = mix.formula.stage.known
+    for row in farm.library.ceilings if known else ():
+        lawful = not row.jurisdiction or farm.settings.jurisdiction in row.jurisdiction
+        if row.use != "added" or row.scope not in known.scopes or not lawful:
             continue
         added = sum(s * c.values.get(row.nutrient, 0.0) for s, c in mix.used if c.group in ("premix", "mineral"))
         if added > row.maximum * (1 + 1e-6):
-            found.append(
-                f"{nutrient_label(row.nutrient, farm.library)}: {added:.3g} {row.unit} is added, {row.maximum:g} is the "
-                f"most that may be ({row.kind}; {row.source})."
+            legal = row.kind == "legal"
+            label = nutrient_label(row.nutrient, farm.library)
+            yield Reason(
+                Kind.LAW if legal else Kind.SAFETY,
+                Severity.STOP,
+                f"{label} added by premix and minerals is {figure(added, 3)} {row.unit}; at most "
+                f"{figure(row.maximum)} {'is lawful' if legal else 'is safe'}.",
+                nutrient=row.nutrient,
+                unit=row.unit,
+                value=added,
+                limit=row.maximum,
+                source=row.source,
             )
-    return found
 
 
 def _beyond(row: Ceiling, mix: Mix) -> str:

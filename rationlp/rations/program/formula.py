@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
@@ -91,6 +91,25 @@ def build(
         stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
         found.warnings, found.contaminants, home_grown, tuple(candidates),
     )  # fmt: skip
+
+
+def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
+    """The formula with more candidates, whatever is said against them: what went into a batch can only be judged.
+
+    Every one of `more` has a figure for each nutrient that the stage asks for.
+    """
+    candidates = (*formula.candidates, *more)
+    stage = formula.stage
+    caps = caps_of(stage.known, stage.stage, list(candidates), farm.book, farm.library)
+    rows = list(_rows(stage, candidates, caps, formula.contaminants, formula.home_grown))
+    program = Program(
+        columns=tuple(candidate.name for candidate in candidates),
+        costs=tuple(candidate.price_per_tonne for candidate in candidates),
+        rows=tuple(row for row, _ in rows),
+        normalizer=_normalizer(formula.objective, candidates, stage.energy),
+    )
+    sources = tuple(source for _, source in rows)
+    return replace(formula, candidates=candidates, program=program, sources=sources, caps=tuple(caps))
 
 
 @dataclass(frozen=True, slots=True)

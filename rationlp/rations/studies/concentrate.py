@@ -16,12 +16,12 @@ from rationlp.book.records import Book
 from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
+from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import MixLine, Ration
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.studies.farm_totals import group_feed
 from rationlp.rations.studies.shared_program import SharedProgram
 from rationlp.rations.studies.shared_search import Found, any_mix, least_mix
 

@@ -13,9 +13,10 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
 from rationlp.farm import Farm
 from rationlp.library import Library
+from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.studies.farm_totals import farm_totals
+from rationlp.reasons import Reason, Verdict
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
@@ -29,12 +30,41 @@ def write_json(document: dict[str, Any]) -> None:
 
 
 def _fields(value: Any) -> Any:
+    if isinstance(value, Verdict):
+        return verdict_object(value)
+    if isinstance(value, Reason):
+        return reason_object(value)
     if is_dataclass(value):
         fields = {name: getattr(value, name) for name in value.__dataclass_fields__}
         return {"bin": value.bin, **fields} if "bins" in fields and hasattr(value, "bin") else fields
     if isinstance(value, date):
         return value.isoformat()
     raise TypeError(f"{type(value).__name__} has no place in JSON")
+
+
+def verdict_object(verdict: Verdict) -> dict[str, Any]:
+    """The same object wherever a ration, sheet or batch is spoken of."""
+    return {
+        "verdict": verdict.severity,
+        "words": verdict.headline,
+        "probability_all": verdict.probability_all,
+        "reasons": [reason_object(reason) for reason in verdict.reasons],
+    }
+
+
+def reason_object(reason: Reason) -> dict[str, Any]:
+    """A reason of a verdict; `verdict` is how much it weighs by itself."""
+    return {
+        "kind": reason.kind,
+        "verdict": reason.severity,
+        "text": reason.text,
+        "nutrient": reason.nutrient,
+        "feed": reason.feed,
+        "unit": reason.unit,
+        "value": reason.value,
+        "limit": reason.limit,
+        "source": reason.source,
+    }
 
 
 def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:

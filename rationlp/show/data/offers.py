@@ -26,6 +26,7 @@ def offers_document(book: Book, study: Study) -> dict[str, Any]:
                 "stage": r.stage,
                 "bin": r.bin,
                 "status": r.status,
+                "verdict": r.verdict,
                 "objective": r.objective,
                 "cost_per_tonne": r.cost_per_tonne,
                 "cost_per_gcal": r.cost_per_gcal,

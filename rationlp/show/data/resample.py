@@ -65,7 +65,8 @@ def _change(change: MixChange) -> dict[str, Any]:
         "saves_per_tonne": change.saves_per_tonne,
         "no_longer_on_offer": change.gone,
         "reprint": change.reprint,
-        "verdict": change.verdict,
+        "verdict": change.old_now.ration.verdict,
+        "advice": change.advice,
         "shares": change.shares,
     }
 
@@ -76,6 +77,7 @@ def _mix_at(at: MixAt | None) -> dict[str, Any] | None:
     ration = at.ration
     return {
         "status": ration.status,
+        "verdict": ration.verdict,
         "missed": at.missed,
         "chance_pct": at.chance_pct,
         "cost_per_tonne": ration.cost_per_tonne,

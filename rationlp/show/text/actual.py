@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator
 from typing import Any
 
-from rationlp.actual.judge import VERDICT_WORDS, Judgement
+from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport, as_rows
 from rationlp.actual.stock import Stock
 from rationlp.actual.trace import Trace
@@ -16,8 +16,10 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_text
 from rationlp.numbers import figure
+from rationlp.reasons import Severity
 from rationlp.sheets.practice import LIMIT_WORDS
 from rationlp.show.terminal import Terminal, console, table
+from rationlp.show.text.verdict import print_reasons
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 
 COLUMNS = (
@@ -60,17 +62,14 @@ def _mass(kg: float | None, unit: str) -> str:
 
 def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
     out.rule(f"{j.stage_label}: batch {j.made.batch}, {_mass(j.made.total_kg, unit)} {unit}")
-    out.print(VERDICT_WORDS[j.verdict], strong=True)
-    for words in j.reasons:
-        out.print(f"- {words}", strong=True)
-    for words in j.faults:
-        out.print(f"- {words}")
+    out.print(f"{j.verdict.headline}.", strong=True)
+    print_reasons(out, j.verdict)
     for words in j.remedies:
         out.print(f"- {words}", strong=True)
     _print_lines(out, j, unit)
     _print_requirements(out, j)
     out.print(f"Label: {j.label_line}")
-    if j.verdict != "feed":
+    if j.verdict.severity is not Severity.FEED:
         for words in j.cautions[1:]:
             out.print(f"- {words}")
 
@@ -197,7 +196,6 @@ def _judgement(j: Judgement) -> dict[str, Any]:
         "stage": j.made.stage,
         "bin": j.made.bin,
         "verdict": j.verdict,
-        "verdict_words": VERDICT_WORDS[j.verdict],
         "total_kg": j.made.total_kg,
         "size": j.size,
         "lines": [
@@ -212,7 +210,6 @@ def _judgement(j: Judgement) -> dict[str, Any]:
             for w in j.lines
         ],
         "faults": j.faults,
-        "reasons": j.reasons,
         "remedies": j.remedies,
         "cautions": j.cautions,
         "label": j.label_line,
@@ -278,15 +275,16 @@ def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:
 
 def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:
     head = {"sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage,
-            "bin": j.made.bin, "verdict": j.verdict}  # fmt: skip
-    yield head | {"part": "batch", "label": VERDICT_WORDS[j.verdict], "unit": "kg", "value": j.made.total_kg}
+            "bin": j.made.bin, "verdict": str(j.verdict.severity)}  # fmt: skip
+    yield head | {"part": "batch", "label": j.verdict.headline, "unit": "kg", "value": j.made.total_kg}
     for w in j.lines:
         words = {"part": "weighed", "name": w.offer, "label": w.label, "unit": "kg"}
         yield head | words | {"value": w.weighed_kg, "asked": w.asked_kg}
     for r in j.ration.requirements:
         words = {"part": "requirement", "name": r.nutrient, "label": r.label, "unit": r.unit}
         yield head | words | {"value": r.gives, "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}
-    for part, texts in (("reason", j.reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
+    reasons = [reason.text for reason in j.verdict.reasons]
+    for part, texts in (("reason", reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
         for words in texts:
             yield head | {"part": part, "label": words}
     yield head | {"part": "label", "label": j.label_line}

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from rationlp.book.records import Book
+from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import money, percent
 from rationlp.rations.studies.frontier import FrontierPoint
-from rationlp.show.book_units import units_of
 from rationlp.show.data.as_json import write_json
 from rationlp.show.terminal import console, table
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
-from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.sweep import print_risks, print_sweeps
+from rationlp.show.text.verdict import print_reasons
 from rationlp.units import KG_PER_TONNE
 
 ANY = "any"
@@ -41,19 +42,15 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
 
 
 def print_unmet(out: Terminal, case: LiveRation) -> None:
-    """Why nothing can be said of the offers of a ration."""
+    """Why a ration must not be fed, or nothing can be said of its offers."""
     ration = case.ration
+    nothing = "" if case.priced is not None else "; nothing can be said of its offers"
     out.print(
-        f"! {ration.stage_label} ({ration.stage}) {ration.bin}: no ration meets everything, so nothing is said of "
-        "its offers.",
-        strong=True,
+        f"! {ration.stage_label} ({ration.stage}) {ration.bin}: {ration.verdict.headline}{nothing}.", strong=True
     )
-    for s in ration.shortfalls:
-        out.print(f"- {s.label}: the nearest mix gives {figure(s.gives)} {s.unit} for {figure(s.needs)}")
+    print_reasons(out, ration.verdict)
     if ration.conflict:
-        out.print("- These cannot hold together: " + "; ".join(ration.conflict))
-    for finding in ration.findings:
-        out.print(f"- {finding}")
+        out.print("- These requirements conflict: " + "; ".join(ration.conflict))
 
 
 # The farm -------------------------------------------------------------------------------------------------------

@@ -5,19 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.book.records import Book
+from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
+from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration, RequirementLine
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
-from rationlp.rations.studies.farm_totals import farm_totals
-from rationlp.show.book_units import units_of
 from rationlp.show.terminal import Terminal, console, table
-
-STATUS_WORDS = {
-    "optimal": "meets every requirement",
-    "nearest": "DOES NOT MEET EVERYTHING: nearest mix",
-    "failed": "NO RATION",
-}
+from rationlp.show.text.verdict import print_grouped, print_reasons
 
 GROUP_WORDS = {
     "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
@@ -42,21 +37,16 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
         out.print(f"- {caution}")
 
 
-def _result(ration: Ration) -> str:
-    short = any(line.met_by == "premix" and line.meets is False for line in ration.requirements)
-    return "meets every row; PREMIX SHORT" if short and ration.status == "optimal" else STATUS_WORDS[ration.status]
-
-
 def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
     units, currency = units_of(book.farm), book.farm.currency
     glance = table(
         f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
-        [("Stage", "left"), ("Bin", "left"), ("Result", "left"), (units.per_mass, "right"),
+        [("Stage", "left"), ("Bin", "left"), ("Verdict", "left"), (units.per_mass, "right"),
          (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right")],
     )  # fmt: skip
     for r in rations:
         glance.add_row(
-            f"{r.stage_label} ({r.stage})", r.bin, _result(r), units.price(r.cost_per_tonne),
+            f"{r.stage_label} ({r.stage})", r.bin, r.verdict.headline, units.price(r.cost_per_tonne),
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
         )  # fmt: skip
     out.print(glance)
@@ -71,20 +61,22 @@ def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
 
 def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
     """Findings and warnings of all rations, each once with the stages it speaks of."""
+    print_grouped(out, [(ration.stage, ration.verdict) for ration in rations])
     stages: dict[str, list[str]] = {}
     for ration in rations:
-        for sentence in (*ration.findings, *ration.warnings):
+        for sentence in ration.warnings:
             stages.setdefault(sentence, []).append(ration.stage)
     for sentence, named in stages.items():
-        out.print(f"! {sentence} [{', '.join(dict.fromkeys(named))}]", strong=True)
+        out.print(f"! {sentence} ({', '.join(dict.fromkeys(named))})", strong=True)
 
 
 def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
     out.print()
     out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
-    out.print(f"{_result(ration)}. {_cost_line(ration, book)}")
+    out.print(f"{ration.verdict.headline}. {_cost_line(ration, book)}")
     out.print(REVIEW, strong=True)
-    for sentence in (*ration.findings, *ration.warnings):
+    print_reasons(out, ration.verdict)
+    for sentence in ration.warnings:
         out.print(f"! {sentence}", strong=True)
     _print_nearest(out, ration)
     if ration.confidence:
@@ -101,14 +93,6 @@ def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
 
 def _print_nearest(out: Terminal, ration: Ration) -> None:
     """What the nearest mix misses, what stands in the way, and what would mend it."""
-    if ration.shortfalls:
-        out.print("Missed, the most harmless first:", strong=True)
-    for s in ration.shortfalls:
-        verb = "falls short of" if s.side == "minimum" else "passes"
-        out.print(
-            f"! {s.label} gives {figure(s.gives)} {s.unit}, {verb} {figure(s.needs)} by {figure(s.short_pct, 2)} %",
-            strong=True,
-        )
     if ration.conflict:
         together = "These cannot hold together, though all but any one of them could"
         alone = "This alone cannot be had from what is on offer"

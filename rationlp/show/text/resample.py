@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.book.records import Book, Sample
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
+from rationlp.reasons import HEADLINES
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Move, Moved
-from rationlp.show.book_units import BookUnits, units_of
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import Z90
 
@@ -25,7 +26,7 @@ def print_resample(found: Resample, book: Book) -> None:
     _print_move(out, found.move)
     _glance(out, found.changes, book)
     for stage in found.not_judged:
-        now = "a ration can be made now" if stage.can_be_met else "NO ration meets everything now"
+        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
         out.print(f"! {stage.stage}: {stage.why}; {now}.", strong=True)
     for change in found.changes:
         if change.reprint and change.new is not None:
@@ -92,6 +93,12 @@ def _moved(title: str, lines: Sequence[Moved], times: float):
     return made
 
 
+def _standing(at: MixAt) -> str:
+    """How the old mix stands on the new sample: the verdict, and what it misses."""
+    words = HEADLINES[at.ration.verdict.severity]
+    return f"{words}; misses {_few(at.missed)}" if at.missed else words
+
+
 def _signed(value: float) -> str:
     return f"+{figure(value, 3)}" if value > 0 else figure(value, 3)
 
@@ -119,7 +126,7 @@ def _glance(out: Terminal, changes: Sequence[MixChange], book: Book) -> None:
         made.add_row(
             c.stage,
             c.bin,
-            "holds" if c.old_now.holds else "MISSES " + _few(c.old_now.missed),
+            _standing(c.old_now),
             _chance(c.old_then),
             _chance(c.old_now),
             units.price(c.old_now.ration.cost_per_tonne),
@@ -162,7 +169,7 @@ def _grown(at: MixAt | None) -> str:
 
 def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
     out.rule(f"{change.stage_label} ({change.stage}) from {change.bin}")
-    out.print(f"{change.verdict} Old mix: {change.from_kept or 'reckoned from the old sample'}.", strong=True)
+    out.print(f"{change.advice} Old mix: {change.from_kept or 'reckoned from the old sample'}.", strong=True)
     missed = [line for line in change.old_now.ration.requirements if line.label in change.old_now.missed]
     if missed:
         made = table(

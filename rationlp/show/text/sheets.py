@@ -8,9 +8,11 @@ from typing import Any
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.numbers import money
+from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import Line, MixSheet, Pack
 from rationlp.sheets.scale import shown
 from rationlp.show.terminal import console, table
+from rationlp.show.text.verdict import print_grouped
 
 
 def print_pack(pack: Pack, output: Path) -> None:
@@ -18,11 +20,11 @@ def print_pack(pack: Pack, output: Path) -> None:
     out = console()
     made = table(
         f"Mix sheets of {pack.farm} {pack.season}, book {pack.book_version}".replace("  ", " "),
-        [("Sheet", "left"), ("Id", "left"), ("Result", "left"), (f"Batch, {pack.unit}", "right"), ("Batches", "right"),
+        [("Sheet", "left"), ("Id", "left"), ("Verdict", "left"), (f"Batch, {pack.unit}", "right"), ("Batches", "right"),
          (f"Rounding, {pack.currency} a batch", "right")],
     )  # fmt: skip
     for sheet in pack.sheets:
-        result = "MISSES SOMETHING" if sheet.misses else "whole steps, meets everything"
+        result = sheet.verdict.headline
         made.add_row(
             sheet.name,
             sheet.id,
@@ -32,11 +34,9 @@ def print_pack(pack: Pack, output: Path) -> None:
             money(max(sheet.extra_cost, 0)),
         )
     for absent in pack.unmade:
-        made.add_row(absent.name, absent.id, "NOT TO BE MIXED", "", "", "")
+        made.add_row(absent.name, absent.id, f"{HEADLINES[Severity.STOP]}: no sheet", "", "", "")
     out.print(made)
-    for sheet in pack.sheets:
-        for words in sheet.misses:
-            out.print(f"- {sheet.name}: misses {words}", strong=True)
+    print_grouped(out, [(sheet.name, sheet.verdict) for sheet in pack.sheets], least=Severity.ASK)
     for words, names in _notes(pack).items():
         out.print(f"- {', '.join(names)}: {words}" if len(names) < len(pack.sheets) else f"- {words}")
     for absent in pack.unmade:
@@ -73,6 +73,7 @@ def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
                 "stage": a.stage,
                 "bin": a.bin,
                 "status": a.ration.status,
+                "verdict": a.ration.verdict,
                 "reasons": a.reasons,
             }
             for a in pack.unmade
@@ -88,6 +89,7 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
         "stage": sheet.stage,
         "bin": sheet.bin,
         "status": "misses" if sheet.misses else "optimal",
+        "verdict": sheet.verdict,
         "batch": float(sheet.batch),
         "batches": sheet.count,
         "first_batch": sheet.first_batch,

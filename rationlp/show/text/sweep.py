@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rationlp.book.records import Book
+from rationlp.book_units import units_of
 from rationlp.numbers import figure, money, percent
 from rationlp.offers.model import FarmRisk, PriceRisk, Sweep
 from rationlp.offers.study import Study
-from rationlp.show.book_units import units_of
 from rationlp.show.terminal import Terminal, table
 
 MOST_ROWS = 60

@@ -39,6 +39,10 @@ class BookUnits:
         """Tonnes, or short tons, with the word."""
         return f"{figure(tonnes * KG_PER_TONNE / self.price_kg)} {self.short}"
 
+    def weight(self, kilograms: float, digits: int = 4) -> str:
+        """Kilograms, or pounds, with the word."""
+        return f"{figure(kilograms / self.mass_kg, digits)} {self.mass}"
+
     def small(self, kilograms: float | None, digits: int = 3) -> str:
         """Kilograms, or pounds."""
         return "" if kilograms is None else figure(kilograms / self.mass_kg, digits)

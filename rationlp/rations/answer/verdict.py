@@ -1,0 +1,154 @@
+"""Whether a mix may be fed: every reason, from wherever it was found, put together once.
+
+Reasons that only the finished mix can tell are made here and in the files beside; those of a stage, a formula, a bin or
+an offer were made where they were found and count when they are in the mix.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from rationlp.farm import Farm
+from rationlp.numbers import figure
+from rationlp.rations.answer.lines import ENERGY, NUTRIENT, PRACTICE, SLOW, WISH
+from rationlp.rations.answer.mix import Mix
+from rationlp.rations.answer.model import DigestibleLine, Shortfall, Side
+from rationlp.rations.answer.ratios import digestible_short, raw_legumes
+from rationlp.rations.answer.words import added_passed
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.solve.model import Confidence
+from rationlp.reasons import Kind, Reason, Severity, Verdict, in_order
+
+SEVERITIES = {
+    WISH: Severity.ASK,
+    PRACTICE: Severity.ASK,
+    SLOW: Severity.STOP,
+    NUTRIENT: Severity.STOP,
+    ENERGY: Severity.STOP,
+}
+"""What missing a requirement does, by the harm it does."""
+
+@dataclass(frozen=True, slots=True)
+class Leeway:
+    """How far a mix that people weighed may be from its bounds, in parts of the bound; none for a mix calculated.
+
+    A requirement missed by no more than `told` is only told, by no more than `stop` it is for a nutritionist to decide.
+    A maximum passed by no more than `maximum` is only told, one of the law is for a nutritionist to decide.
+    """
+
+    told: float = 0.0
+    stop: float = 0.0
+    maximum: float = 0.0
+
+
+EXACT = Leeway()
+
+
+def verdict_of(
+    mix: Mix,
+    short: Sequence[Shortfall],
+    digestible: Sequence[DigestibleLine],
+    confidence: Confidence | None,
+    found: Iterable[Reason],
+    probability_all: float | None,
+    leeway: Leeway,
+    farm: Farm,
+) -> Verdict:
+    """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
+    formula = mix.formula
+    own = (*(shortfall_reason(shortfall) for shortfall in short), *found, *added_passed(mix, farm))
+    reasons = (
+        *(eased(reason, leeway) for reason in own),
+        *_unsure(confidence),
+        *formula.stage.reasons,
+        *formula.reasons,
+        *(replace(reason, severity=Severity.FEED) for reason in formula.left_out),  # told: it is not in the mix
+        *(reason for _, candidate in mix.used for reason in candidate.reasons),
+        *_dangers(mix),
+        *_digestible(mix, digestible, farm),
+    )
+    return Verdict(in_order(reasons), probability_all)
+
+
+def no_mix(formula: Formula) -> Verdict:
+    """The verdict where no mix keeps even the limits and doses."""
+    text = "No mix of what is on offer keeps the limits and doses, whatever the requirements."
+    left_out = (replace(reason, severity=Severity.FEED) for reason in formula.left_out)
+    none = Reason(Kind.REQUIREMENT, Severity.STOP, text)
+    return Verdict(in_order((none, *formula.stage.reasons, *formula.reasons, *left_out)))
+
+
+def shortfall_reason(shortfall: Shortfall) -> Reason:
+    """A requirement that the mix misses."""
+    side = "at least" if shortfall.side is Side.MINIMUM else "at most"
+    text = (
+        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; these animals need {side} "
+        f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
+    )
+    return Reason(
+        Kind.REQUIREMENT,
+        SEVERITIES[shortfall.harm],
+        text,
+        nutrient=shortfall.nutrient,
+        unit=shortfall.unit,
+        value=shortfall.gives,
+        limit=shortfall.needs,
+    )
+
+
+def eased(reason: Reason, leeway: Leeway) -> Reason:
+    """A reason as it weighs for a mix with some leeway."""
+    if reason.value is None or not reason.limit or leeway == EXACT:
+        return reason
+    off = abs(reason.value - reason.limit) / abs(reason.limit)
+    if reason.kind is Kind.REQUIREMENT:
+        if off <= leeway.told:
+            return replace(reason, severity=Severity.FEED)
+        return replace(reason, severity=Severity.ASK) if off <= leeway.stop else reason
+    if off > leeway.maximum or reason.kind not in (Kind.SAFETY, Kind.LAW, Kind.USUAL):
+        return reason
+    return replace(reason, severity=Severity.ASK if reason.kind is Kind.LAW else Severity.FEED)
+
+
+def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
+    """A reason where the confidence asked for is out of reach."""
+    if confidence is not None and confidence.attained_pct != confidence.asked_pct:
+        yield Reason(
+            Kind.REQUIREMENT,
+            Severity.ASK,
+            f"No mix reaches {figure(confidence.asked_pct)} % confidence on every requirement; this one reaches "
+            f"{confidence.attained_pct:.1f} %.",
+            unit="%",
+            value=confidence.attained_pct,
+            limit=confidence.asked_pct,
+            source="confidence_pct of the book",
+        )
+
+
+def _dangers(mix: Mix) -> Iterator[Reason]:
+    """Dangers found in the bins of the mix, for a nutritionist to decide."""
+    for _, candidate in mix.used:
+        said = {reason.text for reason in candidate.reasons}
+        for notice in candidate.estimate.notices if candidate.estimate is not None else ():
+            if notice.severity == "danger" and notice.text not in said:
+                kind = Kind.EVIDENCE if notice.kind in ("agreement", "drift", "evidence") else Kind.SAFETY
+                text = f"Bin {candidate.name}: {notice.text}"
+                yield Reason(kind, Severity.ASK, text, feed=candidate.name, source=notice.source)
+
+
+def _digestible(mix: Mix, digestible: Sequence[DigestibleLine], farm: Farm) -> Iterator[Reason]:
+    """A mix rich in raw legumes whose digestible amino acids fall short of a published figure."""
+    legumes = 100 * raw_legumes(mix, farm.library)
+    for line in digestible_short(digestible):
+        yield Reason(
+            Kind.REQUIREMENT,
+            Severity.ASK,
+            f"The mix is {figure(legumes, 2)} % raw legumes, whose protein birds digest poorly: {line.label} is "
+            f"{figure(line.gives, 3)} {line.unit}, below the published {figure(line.figure, 3)}.",
+            nutrient=line.nutrient,
+            unit=line.unit,
+            value=line.gives,
+            limit=line.figure,
+            source=line.source,
+        )
