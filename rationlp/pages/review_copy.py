@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from pydantic import BaseModel
 
 from rationlp.errors import InputError
 from rationlp.files import write_whole
 from rationlp.rations.studies.review import ReviewCopy
-
-if TYPE_CHECKING:
-    from pydantic import BaseModel
+from rationlp.show.data.as_json import json_fields
 
 
 def write_review(path: Path, review: ReviewCopy) -> None:
@@ -36,7 +36,6 @@ def _save(temporary: Path, data: bytes) -> None:
 
 def _fields(value: Any) -> Any:
     """Records as objects with the names of their fields as keys."""
-    if hasattr(value, "__dataclass_fields__"):
-        return {name: getattr(value, name) for name in value.__dataclass_fields__}
-    row: BaseModel = value  # a source of the library
-    return row.model_dump()
+    if not isinstance(value, BaseModel):
+        return json_fields(value)
+    return value.model_dump()

@@ -25,11 +25,12 @@ if TYPE_CHECKING:
 
 def write_json(document: dict[str, Any]) -> None:
     """One JSON document on stdout; dataclasses become objects with the names of their fields as keys."""
-    sys.stdout.write(json.dumps(document, default=_fields, ensure_ascii=False, allow_nan=False))
+    sys.stdout.write(json.dumps(document, default=json_fields, ensure_ascii=False, allow_nan=False))
     sys.stdout.write("\n")
 
 
-def _fields(value: Any) -> Any:
+def json_fields(value: Any) -> Any:
+    """What JSON has no form for, in forms that it has: records with the names of their fields as keys, days as text."""
     if isinstance(value, Verdict):
         return verdict_object(value)
     if isinstance(value, Reason):
@@ -76,7 +77,7 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
         "review": REVIEW,
         "farm_totals": farm_totals(book, rations),
         "book_version": book_version(book),
-        "rations": [{"id": ration_id(ration, book), **_fields(ration)} for ration in rations],
+        "rations": [{"id": ration_id(ration, book), **json_fields(ration)} for ration in rations],
     }
 
 
