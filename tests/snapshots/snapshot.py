@@ -181,7 +181,9 @@ def write(folder: Path, command: Sequence[str], books: Sequence[str], jobs: int)
     broken = [run.place for run, answer, _ in done if _broke_down(answer)]
     codes = Counter(str(answer["exit_code"]) for _, answer, _ in done)
     slowest = sorted(((seconds, run.place) for run, _, seconds in done), reverse=True)[:5]
-    print(f"{len(done)} answers on {len(books)} books in {time.perf_counter() - start:.0f} s")
+    used = os.times().children_user + os.times().children_system
+    elapsed = time.perf_counter() - start
+    print(f"{len(done)} answers on {len(books)} books in {elapsed:.0f} s, {used:.0f} s of processor time")
     print("Exit codes: " + ", ".join(f"{code}: {count}" for code, count in sorted(codes.items())))
     print("Slowest: " + ", ".join(f"{place} {seconds:.1f} s" for seconds, place in slowest))
     for place in broken:
@@ -198,8 +200,8 @@ def answer_of(run: Run, command: Sequence[str], sources: Path) -> dict[str, Any]
         before = set(_files(place))
         try:
             ended = subprocess.run(
-                [*command, *run.arguments], cwd=place, env=os.environ | SURROUNDINGS, stdin=subprocess.DEVNULL, capture_output=True,
-                encoding="utf-8", timeout=LONGEST_SECONDS, check=False,
+                [*command, *run.arguments], cwd=place, env=os.environ | SURROUNDINGS,
+                stdin=subprocess.DEVNULL, capture_output=True, encoding="utf-8", timeout=LONGEST_SECONDS, check=False,
             )  # fmt: skip
         except subprocess.TimeoutExpired:
             return {"arguments": list(run.arguments), "exit_code": None, "stderr": ["took too long"]}
