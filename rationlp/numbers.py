@@ -16,6 +16,12 @@ def figure(value: float | None, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text and places > 2 else text
 
 
+def in_words(value: float, digits: int = 3) -> str:
+    """A number inside a sentence: so many significant digits, no exponent, no zeros at the end."""
+    text = figure(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def money(value: float | None, currency: str = "") -> str:
     """Two decimals, thousands apart."""
     return "" if value is None else f"{value:,.2f} {currency}".rstrip()

@@ -1,7 +1,6 @@
 """From a bin sample to what is in the bin, and how sure that is."""
 
 from rationlp.bins.estimate import estimate_bin, estimate_bins
-from rationlp.bins.findings.contaminants import ContaminantLimit, contaminant_limits
 from rationlp.bins.findings.impossible import check_bins
 from rationlp.bins.model import Agreement, BinEstimate, BinFinding, CropShare, Drift, NutrientValue
 from rationlp.bins.precision import SamplingAdvice, SamplingPlan, sampling_advice
@@ -12,14 +11,12 @@ __all__ = [
     "Agreement",
     "BinEstimate",
     "BinFinding",
-    "ContaminantLimit",
     "CropShare",
     "Drift",
     "NutrientValue",
     "SamplingAdvice",
     "SamplingPlan",
     "check_bins",
-    "contaminant_limits",
     "estimate_bin",
     "estimate_bins",
     "sampling_advice",

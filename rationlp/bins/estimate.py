@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
@@ -14,8 +15,9 @@ from rationlp.bins.findings.safety import findings
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import BinEstimate, CropShare, NutrientValue
+from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
-from rationlp.book.records import Assay, Book
+from rationlp.book.records import Assay, Book, Sample
 from rationlp.errors import BookError
 from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
@@ -59,10 +61,14 @@ def estimate_bins(bin_ids: Iterable[str], book: Book, library: Library) -> list[
 def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, library: Library) -> BinEstimate:
     index = (*evidence.problem.nutrients, DRY_MATTER)
     covariance, prior = as_fed_covariance(belief), as_fed_covariance(before)
-    lone = _laboratory(evidence.lone, evidence, library)
-    values = _values(evidence, belief, lone, library)
     crops = _crops(evidence, belief)
     shares = {row.crop: row.share for row in crops if row.crop != FOREIGN_MATTER}
+    known, dry = _samples_until(evidence, book), evidence.dry_matter.pct
+    harm = bin_contents(evidence.bin.bin, known, dry, shares, book, library)
+    alone = _laboratory(evidence.lone, evidence, library)
+    lone = {name: pair for name, pair in alone.items() if not is_contaminant(name, library)}
+    lone |= {name: (harm.by_nutrient[name].value, harm.by_nutrient[name].sd) for name in harm.measured}
+    values = _values(evidence, belief, lone, library)
     mass = bin_mass(evidence.bin, shares, library)
     newest = evidence.samples[-1] if evidence.samples else None
     made = BinEstimate(
@@ -85,8 +91,22 @@ def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, li
         drifts=evidence.drifts,
         nutrient_index=index,
         covariance=covariance,
+        contaminants=harm.by_nutrient,
+        reasons=harm.reasons,
     )
     return replace(made, notices=findings(evidence, made, book, library))
+
+
+def _samples_until(evidence: Evidence, book: Book) -> tuple[Sample, ...]:
+    """Every sample of the bin up to the newest of the evidence, oldest first: a toxin once found is not forgotten."""
+    newest = evidence.samples[-1].taken_on if evidence.samples else None
+    own = [row for row in book.samples if row.bin == evidence.bin.bin]
+    return tuple(
+        sorted(
+            (row for row in own if newest is None or (row.taken_on or date.min) <= newest),
+            key=lambda row: row.taken_on or date.min,
+        )
+    )
 
 
 def _kind_of_evidence(evidence: Evidence) -> str:

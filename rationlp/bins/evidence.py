@@ -17,6 +17,7 @@ from rationlp.bins.joint import Assays, LeastSquaresProblem, SampleReading, Sort
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.model import Drift
 from rationlp.bins.sampling import lab_sd
+from rationlp.bins.toxins import is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Bin, Book, Sample
 from rationlp.errors import BookError, Problem
@@ -162,11 +163,18 @@ def _crops(
 
 
 def _nutrients(crops: tuple[Crop, ...], library: Library) -> tuple[str, ...]:
-    """The nutrients that every crop of the bin has a figure for, in the library's order, the farm's own ones last."""
+    """The nutrients that every crop of the bin has a figure for, in the library's order, the farm's own ones last.
+
+    A contaminant is none of them: it is not spread evenly over the lots of a crop (rationlp.bins.toxins).
+    """
     common = set.intersection(*(set(crop.values) for crop in crops))
     known = [nutrient for nutrient in library.nutrients if nutrient in common]
     own = sorted(common - set(known))
-    return tuple(nutrient for nutrient in (*known, *own) if not is_coefficient(nutrient, library))
+    return tuple(
+        nutrient
+        for nutrient in (*known, *own)
+        if not is_coefficient(nutrient, library) and not is_contaminant(nutrient, library)
+    )
 
 
 def _prior(

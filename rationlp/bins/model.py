@@ -12,6 +12,8 @@ from rationlp.reasons import Reason
 if TYPE_CHECKING:
     import numpy as np
 
+    from rationlp.bins.toxins import Content
+
 EvidenceKind = Literal["sort and assay", "sort", "assay", "none"]
 
 
@@ -106,7 +108,8 @@ class BinEstimate:
     """A bin as it stands in the rations; `values` as fed, by nutrient, coefficients included.
 
     `covariance` is that of the nutrients in `nutrient_index`, as fed, in their units: with the share of the bin in a
-    mix it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on.
+    mix it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on. `contaminants` are
+    those of the bin, sums and parts of sums among them; `reasons` count when grain of the bin is in a mix.
     """
 
     bin: str
@@ -130,6 +133,8 @@ class BinEstimate:
     drifts: tuple[Drift, ...] = ()
     nutrient_index: tuple[str, ...] = ()
     covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
+    contaminants: Mapping[str, Content] = field(default_factory=dict)
+    reasons: tuple[Reason, ...] = ()
 
     @property
     def findings(self) -> tuple[str, ...]:

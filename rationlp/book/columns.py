@@ -14,7 +14,7 @@ from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
 Kind = Literal[
     "text", "id", "mass", "length", "density", "percent", "number", "money", "date", "yes_no", "choice", "integer",
 ]  # fmt: skip
-Reference = Literal["", "bins", "samples", "feed", "crop", "stage", "nutrient", "weighed"]
+Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop", "stage", "nutrient", "weighed"]
 """What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
 
 LISTS_SHEET = "lists"
@@ -176,7 +176,8 @@ SOWN = Sheet("sown", "one crop of the seed that a bin's grain grew from; for a b
 BASES = ("as_fed", "dry_matter")
 
 ASSAYS = Sheet("assays", "a laboratory result", (
-    Column("sample", "id", "The sample that went to the laboratory.", required=True, refers_to="samples"),
+    Column("sample", "id", "The sample of a bin that went to the laboratory; blank for a bought lot.",
+           refers_to="samples"),
     Column("nutrient", "id", "Nutrient id, such as crude_protein.", required=True, refers_to="nutrient"),
     Column("value", "number", "The laboratory's figure.", required=True, at_least=0),
     Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ...", required=True),
@@ -184,6 +185,7 @@ ASSAYS = Sheet("assays", "a laboratory result", (
            required=True, choices=BASES),
     Column("method", "text", "How it was measured, for instance combustion or NIR."),
     Column("lab_sd", "number", "The laboratory's standard deviation, in the same unit.", above=0),
+    Column("lot", "id", "The bought lot that was analysed, in place of a sample; one of the two.", refers_to="lots"),
 ))  # fmt: skip
 
 SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
@@ -213,6 +215,17 @@ SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
     Column("protein_pct", "percent", "Crude protein as fed that the supplier states; amino acids follow it.",
            above=0, below=100),
 ), unique=("offer",))  # fmt: skip
+
+LOTS = Sheet("lots", "a delivery of an offer; its laboratory sheet or certificate goes on assays", (
+    Column("lot", "id", "Short name of the delivery, used on assays; write it on the bag or bin.", required=True),
+    Column("offer", "id", "The offer it was bought on.", required=True, refers_to="supplements"),
+    Column("delivered_on", "date", "Day it came; tells which lots are still there."),
+    Column("mass", "mass", "What was delivered; with what was weighed it says which lots are used up.", above=0,
+           at_most=MOST_KG),
+    Column("supplier_lot", "text", "The supplier's own lot number, for a recall."),
+    Column("use_by", "date", "Last day it should be used, from the label."),
+    Column("note", "text", "Anything worth knowing."),
+), unique=("lot",))  # fmt: skip
 
 OWN_FEEDS = Sheet("own_feeds", "a figure of a feed of your own, or one that overrides the library", (
     Column("feed", "id", "Feed id: of the library, or a new one.", required=True, refers_to="feed"),
@@ -269,7 +282,8 @@ ACTUAL = Sheet("actual", "what the crew really weighed, one ingredient a row", (
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
-        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, SOWN, ACTUAL,
+        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, LOTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, SOWN,
+        ACTUAL,
     )
 }  # fmt: skip
 """Every sheet of the book by name, in the order a person fills them in."""

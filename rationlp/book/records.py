@@ -93,7 +93,10 @@ class SownCrop:
 
 @dataclass(frozen=True, slots=True)
 class Assay:
-    """A laboratory figure, `value` and `lab_sd` in the nutrient's unit of the library, on `basis`."""
+    """A laboratory figure, `value` and `lab_sd` in the nutrient's unit of the library, on `basis`.
+
+    It is of a sample of a bin, or of a bought lot; the other of the two is empty.
+    """
 
     place: Place
     sample: str
@@ -103,6 +106,21 @@ class Assay:
     basis: str  # as_fed, dry_matter
     method: str = ""
     lab_sd: float | None = None
+    lot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """A delivery of an offer."""
+
+    place: Place
+    lot: str
+    offer: str
+    delivered_on: date | None = None
+    mass_kg: float | None = None
+    supplier_lot: str = ""
+    use_by: date | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,3 +226,4 @@ class Book:
     own_limits: tuple[OwnLimit, ...] = ()
     groups: tuple[Group, ...] = ()
     actual: tuple[Weighed, ...] = ()
+    lots: tuple[Lot, ...] = ()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from rationlp.bins import BinEstimate
+from rationlp.bins.toxins import Content
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
+from rationlp.feeds.contaminants import offer_contents, own_book
 from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
@@ -26,6 +28,8 @@ class Candidate:
     `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
     shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend. `organic` is what the book says of
     the offer, None where it says nothing; `estimate` the bin behind a candidate; `notes` how its figures were found.
+    `contaminants` are what assays and certificates found in it, as fed, wherever it comes from; `reasons` count when it
+    is in the mix.
     """
 
     name: str
@@ -44,6 +48,7 @@ class Candidate:
     organic: bool | None = None
     estimate: BinEstimate | None = None
     notes: tuple[str, ...] = ()
+    contaminants: Mapping[str, Content] = field(default_factory=dict)
     reasons: tuple[Reason, ...] = ()  # for the verdict on every mix it is in
 
     @property
@@ -66,6 +71,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         home_grown=True,
         spread=BinSpread(estimate),
         estimate=estimate,
+        contaminants=estimate.contaminants,
         reasons=estimate.reasons,
     )
 
@@ -76,7 +82,10 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
     for offer in book.supplements:
         feed = library.feeds.get(offer.feed)
         stated = feed.premix_inclusion_pct / 100 if feed and feed.premix_inclusion_pct else None
-        figures = feed_figures(offer.feed, book, library)
+        known = own_book(offer, book, library)
+        figures = feed_figures(offer.feed, known, library)
+        harm = offer_contents(offer, figures, book, library)
+        assayed = any(row.nutrient == PROTEIN for row in known.own_feeds if row not in book.own_feeds)
         fixed = offer.min_share if offer.min_share is not None and offer.min_share == offer.max_share else None
         found.append(
             Candidate(
@@ -85,16 +94,18 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 label=offer.label or feed_label(offer.feed, library),
                 group=feed.group if feed else "own",
                 price_per_tonne=offer.price_per_tonne,
-                values=with_protein(figures.values, offer.protein_pct, library),
+                values=with_protein(figures.values, None if assayed else offer.protein_pct, library),
                 feeds={offer.feed: 1.0},
                 home_grown=offer.home_grown,
-                spread=LaterSpread(partial(feed_spread, figures, book, library)),
+                spread=LaterSpread(partial(feed_spread, figures, known, library)),
                 min_share=offer.min_share,
                 max_share=offer.max_share,
                 premix_covers=feed.premix_covers if feed else (),
                 premix_inclusion=fixed or stated,
                 organic=offer.organic,
                 notes=estimate_notes(figures, library),
+                contaminants=harm.by_nutrient,
+                reasons=harm.reasons,
             )
         )
     return found

@@ -44,9 +44,9 @@ class Need:
 class ContaminantNeed:
     """The most of a contaminant in the mix as fed, in `unit`; a law of the mix, never given up.
 
-    `contents` by candidate is the content of an assayed bin, `sds` its standard deviation, and `safe_contents` what the
-    bin counts with in the row: its content with the assay's uncertainty on the safe side (95 of 100). A feed that
-    nobody assayed counts with nothing. `rule` is the limit in words.
+    `contents` by candidate is the content of a bin, lot or certificate, `sds` its standard deviation, and
+    `safe_contents` what the candidate counts with in the row: its content with the test's uncertainty on the safe side
+    (95 of 100). A feed that nobody tested counts with nothing. `rule` is the limit in words.
     """
 
     nutrient: str

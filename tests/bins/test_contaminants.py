@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from rationlp.bins import contaminant_limits, estimate_bin
+from rationlp.bins import estimate_bin
+from rationlp.feeds.candidates import bin_candidate
+from rationlp.stages.contaminants import candidate_limits
+from rationlp.stages.stage import StageNeeds
 
 CEREALS = {"triticale": 300.0, "oats_naked": 200.0}
 CORN = {"corn": 500.0}
@@ -24,7 +27,8 @@ def limits(bin_book, library):
             name=f"book_{stage}_{jurisdiction}_{moisture:g}",
         )  # fmt: skip
         estimate = estimate_bin("north", book, library)
-        return estimate, contaminant_limits(estimate, library.stages.get(stage), book, library)
+        needs = StageNeeds(stage, stage, library.stages.get(stage), None, None, None, None, (), (), (), (), (), ())
+        return estimate, candidate_limits(bin_candidate(estimate, book), needs, jurisdiction, library)
 
     return find
 
@@ -43,16 +47,19 @@ def don(value, basis="as_fed"):
         ("turkey_8_12", "us", 5.5, True),  # 5 mg/kg for all other animals
         (GROWER, "eu", 7.0, False),  # 8 mg/kg of cereals
         (HEN, "eu", 9.0, True),
-        (GROWER, "canada", 30.0, False),  # Canada limits the complete feed only
+        (GROWER, "canada", 0.9, False),  # Canada limits the complete feed only (1 mg/kg), and forbids thinning
+        (GROWER, "canada", 30.0, True),
+        (HEN, "canada", 4.5, False),
+        (HEN, "canada", 5.5, True),
     ],
 )
 def test_a_bin_above_the_limit_of_the_grain_is_refused(limits, stage, jurisdiction, value, refused):
     _, found = limits(stage, jurisdiction, don(value))
     assert bool(found[0].refusal) == refused
     if refused:
-        assert f"holds {value:.3g}" in found[0].refusal
+        assert f"holds {value:.3g}" in found[0].refusal.text
         assert found[0].source
-        assert ("prohibited" in found[0].refusal) == (jurisdiction in ("eu", "canada"))
+        assert ("prohibited" in found[0].refusal.text) == (jurisdiction in ("eu", "canada"))
 
 
 @pytest.mark.parametrize(
@@ -65,7 +72,7 @@ def test_the_limit_of_the_complete_feed_is_a_row_with_the_assay_on_the_safe_side
     assert row.nutrient == "deoxynivalenol"
     assert row.unit == "mg/kg"
     assert row.maximum == pytest.approx(maximum)
-    assert row.bin_content == pytest.approx(2.0 * (1 + Z90 * 0.134))  # 13.4 % (jaoac_2000_don_wheat)
+    assert row.content.upper == pytest.approx(2.0 * (1 + Z90 * 0.134))  # 13.4 % (jaoac_2000_don_wheat)
     assert f"at most {maximum:.3g}" in row.rule
     assert estimate.values["deoxynivalenol"] == pytest.approx(2.0)
 
@@ -103,10 +110,12 @@ def test_of_several_limits_the_lowest_is_the_row(limits):
     assert found[0].maximum == pytest.approx(0.1)
 
 
-def test_where_the_law_is_silent_a_published_tolerance_is_the_row(limits):
+def test_where_the_law_is_silent_the_strictest_published_limit_is_the_row_and_named_as_such(limits):
+    """The US sets none for zearalenone; EU and Canada 0.25 mg/kg for pigs, a university 0.6 (ON_MYCOTOXIN)."""
     _, found = limits(GROWER, "us", [("zearalenone", 0.5, "mg/kg", "as_fed")])
-    assert found[0].maximum == pytest.approx(0.6)
-    assert found[0].source == "ON_MYCOTOXIN"
+    assert found[0].maximum == pytest.approx(0.25)
+    assert found[0].source == "eu_zen_pmc"
+    assert "strictest published limit, US sets none: EU guidance value" in found[0].rule
 
 
 def test_no_ergot_at_all_for_breeding_stock(limits):

@@ -16,7 +16,8 @@ PROMISED = {
     "note length width",
     "samples": "sample bin taken_on probes sorted_mass_g note",
     "sorted": "sample crop mass_g",
-    "assays": "sample nutrient value unit basis method lab_sd",
+    "assays": "sample nutrient value unit basis method lab_sd lot",
+    "lots": "lot offer delivered_on mass supplier_lot use_by note",
     "supplements": "offer feed label price per_mass package_mass stock_mass min_pct max_pct home_grown organic "
     "quoted_on supplier price_low price_high freight protein_pct",
     "own_feeds": "feed nutrient value unit basis sd source",

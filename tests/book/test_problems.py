@@ -30,9 +30,9 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         [("error samples", "sorted speaks of the sample 'n1'", "Add the sheet")],
     ),
     "no sorted sheet": (lambda d: d.drop("sorted"), [("error sorted", "no sorted masses", "Fill in the sheet sorted")]),
-    "no offers": (lambda d: d.clear("supplements"), [("warning supplements", "no offers", "bin grain alone")]),
+    "no offers": (lambda d: d.clear("supplements", "lots"), [("warning supplements", "no offers", "bin grain alone")]),
     "nothing to feed": (
-        lambda d: d.clear("bins", "samples", "sorted", "assays", "supplements"),
+        lambda d: d.clear("bins", "samples", "sorted", "assays", "supplements", "lots"),
         [("error supplements", "no bins and no offers", "Fill in bins, or supplements")],
     ),
     "unknown column, read on": (
@@ -53,7 +53,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "no column basis": (
         lambda d: d.drop_column("assays", "basis"),
-        [("error assays!G1", "no column basis", "Add the column")],
+        [("error assays!H1", "no column basis", "Add the column")],
     ),
     "value in a column without a name": (
         lambda d: d.tables["samples"][1].append("seen") or d.tables["samples"][0].append(""),
@@ -245,7 +245,7 @@ def test_all_slips_at_once(demo, written, library, brief):
 
 def test_caps_that_leave_room_for_nothing(demo, written, library, brief):
     """Without a bin the offers have to make up the whole ration."""
-    demo.clear("bins", "samples", "sorted", "assays")
+    demo.clear("bins", "samples", "sorted", "assays", "lots")
     del demo.tables["supplements"][4:]
     for row, share in ((2, "40"), (3, "30"), (4, "29.5")):
         demo.set("supplements", row, "min_pct", share).set("supplements", row, "max_pct", share)
@@ -257,7 +257,7 @@ def test_caps_that_leave_room_for_nothing(demo, written, library, brief):
 
 
 def test_fixed_shares_that_add_up_are_a_mix(demo, written, library):
-    demo.clear("bins", "samples", "sorted", "assays")
+    demo.clear("bins", "samples", "sorted", "assays", "lots")
     del demo.tables["supplements"][5:]
     for row, share in ((2, "33.4"), (3, "33.3"), (4, "33.2"), (5, "0.1")):
         demo.set("supplements", row, "min_pct", share).set("supplements", row, "max_pct", share)

@@ -1,169 +1,106 @@
-"""What the law and its guidance say of a bin's toxins: for the grain itself, and for the complete feed of a stage."""
+"""What law and guidance say of a bin's toxins: for the grain itself, and for the complete feed of the animals."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterator
 
-from rationlp.bins.findings.grain_words import speaks_of_any
-from rationlp.bins.model import BinEstimate
-from rationlp.book.columns import FOREIGN_MATTER
+from rationlp.bins.model import BinEstimate, BinFinding
+from rationlp.bins.toxins import Content
+from rationlp.book.columns import ENERGIES, FOREIGN_MATTER
 from rationlp.book.records import Book
+from rationlp.library.contaminant_law import (
+    GRADE,
+    JURISDICTION_WORDS,
+    LegalLimit,
+    about_feed,
+    animals_of,
+    limits_on_feed,
+)
 from rationlp.library.read import Library
-from rationlp.library.records import Contaminant, Stage
-from rationlp.units import Z90, convert_composition
+from rationlp.library.records import Contaminant
+from rationlp.numbers import in_words
 
-EVERYWHERE = "all"
-RESEARCH = "research"
-GRADE = "grade limit"
-"""Kind of a limit that makes a trade grade and no feed law: a finding, never a refusal."""
-AT_12_PCT = "at 12 % moisture"
-DRY_MATTER_OF_LIMIT = 88.0
-NO_DILUTING = ("canada", "eu")
-"""Where no lot above a limit may be thinned (ca_feeds2024 s. 34(2); Directive 2002/32/EC Article 5)."""
-JURISDICTION_WORDS = {"us": "US", "eu": "EU", "canada": "Canada"}
+PROHIBITED = " Thinning it with other grain is prohibited."
 
 
-@dataclass(frozen=True, slots=True)
-class ContaminantLimit:
-    """What a contaminant of the bin does to the rations of a stage.
+def toxin_findings(estimate: BinEstimate, book: Book, library: Library) -> Iterator[BinFinding]:
+    """Results that disagree, and limits that the bin passes, or may pass, for the animals of the farm.
 
-    `refusal` says why the bin may not be fed to the stage at all, empty if it may. Otherwise `maximum` (of the complete
-    feed as fed, in `unit`) is a hard row of the ration, in which the bin counts with `bin_content`: its content as fed
-    with the assay's uncertainty on the safe side (95 of 100). `rule` is the sentence to print.
+    Without groups these are all that the library knows. A limit that makes a trade grade is told and no more.
     """
-
-    nutrient: str
-    label: str
-    unit: str
-    maximum: float | None
-    bin_content: float
-    rule: str
-    source: str
-    how: str
-    refusal: str = ""
-
-
-def contaminant_limits(
-    estimate: BinEstimate, stage: Stage | None, book: Book, library: Library
-) -> list[ContaminantLimit]:
-    """Every limit that an assayed contaminant of the bin meets in this stage, refusals first.
-
-    Only the farm's jurisdiction counts; where it sets none for the complete feed, published tolerance does. A stage of
-    the farm's own (`stage` None) is held to what is written for every animal. Of several limits on the complete feed
-    the lowest is the row. The tool never proposes to thin a lot.
-    """
-    found: list[ContaminantLimit] = []
-    for nutrient in _toxins(estimate, library):
-        content, upper = estimate.values[nutrient], estimate.values[nutrient] + Z90 * toxin_sd(estimate, nutrient)
-        rows = [row for row in library.contaminants if row.nutrient == nutrient]
-        for row in _grain_rows(rows, estimate, stage, book, library):
-            limit = _as_fed(row.limit_in_ingredient, row, estimate, library)
-            if content > limit:
-                found.append(_refused(row, nutrient, content, limit, estimate, book, library))
-        found += _diet_rows(rows, nutrient, upper, estimate, stage, book, library)
-    return sorted(found, key=lambda limit: not limit.refusal)
+    for reason in estimate.reasons:
+        if reason.nutrient in estimate.contaminants:
+            yield BinFinding("toxin", "danger", reason.text, reason.source)
+    told: set[tuple[str, str, str]] = set()
+    for nutrient, content in estimate.contaminants.items():
+        for row in library.contaminants:
+            if row.nutrient == nutrient and row.kind == GRADE and row.jurisdiction == book.farm.jurisdiction:
+                yield from _of_grain(LegalLimit(row), content, estimate, False, library)
+        for animals in _animals(book, library):
+            for row, finding in _for_animals(content, animals, estimate, book, library):
+                key = (nutrient, row.jurisdiction, row.applies_to)
+                if key not in told:
+                    told.add(key)
+                    yield finding
 
 
-def toxin_sd(estimate: BinEstimate, nutrient: str) -> float:
-    """Standard deviation of a contaminant of the bin as fed, in its unit."""
-    return next((row.sd for row in estimate.nutrients if row.nutrient == nutrient), 0.0)
+def crops_of(estimate: BinEstimate) -> list[str]:
+    """The crops that lie in the bin."""
+    return [crop.crop for crop in estimate.crops if crop.crop != FOREIGN_MATTER and crop.share > 0]
 
 
-def grain_limits(
-    estimate: BinEstimate, book: Book, library: Library
-) -> list[tuple[Contaminant, float, Literal["above", "near"]]]:
-    """Limits on the grain that the bin passes, or may pass: the row, the limit as fed, and which of the two.
-
-    Grade limits are among them.
-    """
-    found = []
-    for nutrient in _toxins(estimate, library):
-        content, upper = estimate.values[nutrient], estimate.values[nutrient] + Z90 * toxin_sd(estimate, nutrient)
-        for row in (r for r in library.contaminants if r.nutrient == nutrient and r.limit_in_ingredient is not None):
-            if row.jurisdiction == book.farm.jurisdiction and _about_this_grain(row, estimate, library):
-                limit = _as_fed(row.limit_in_ingredient, row, estimate, library)
-                if upper > limit:
-                    found.append((row, limit, "above" if content > limit else "near"))
-    return found
+def _animals(book: Book, library: Library) -> list[frozenset[str]]:
+    """The scopes of each stage that is fed, each set once; of every stage of the library where no group is named."""
+    named = dict.fromkeys(group.stage for group in book.groups)
+    energies = {row.stage: row.nutrient for row in reversed(book.own_stages) if row.nutrient in ENERGIES}
+    found = [animals_of(library.stages.get(stage), energies.get(stage), library) for stage in named or library.stages]
+    return list(dict.fromkeys(found))
 
 
-def _toxins(estimate: BinEstimate, library: Library) -> list[str]:
-    return [n for n, row in library.nutrients.items() if row.kind == "toxin" and n in estimate.values]
+def _for_animals(
+    content: Content, animals: frozenset[str], estimate: BinEstimate, book: Book, library: Library
+) -> Iterator[tuple[Contaminant, BinFinding]]:
+    dry = estimate.dry_matter_pct
+    found = limits_on_feed(content.nutrient, crops_of(estimate), animals, book.farm.jurisdiction, dry, library)
+    passed = False
+    for limit in found.material:
+        for finding in _of_grain(limit, content, estimate, found.no_diluting is not None, library):
+            passed = passed or finding.severity == "danger"
+            yield limit.row, finding
+    if found.diet is None or passed:
+        return
+    most = found.diet.diet(dry, library)
+    if content.upper > 0 and most == 0:
+        text = f"{_holds(content, library)} above nothing at all ({found.diet.words}). It is not to be fed to them."
+        yield found.diet.row, BinFinding("toxin", "danger", text, found.diet.row.source)
+    elif content.value > most:
+        law = f"{_holds(content, library)} above what a complete feed may hold, {in_words(most)} ({found.diet.words})."
+        refused = found.no_diluting is not None and not found.material
+        end = f" It is not to be fed to these animals.{PROHIBITED}" if refused else " The rations hold it to that."
+        yield found.diet.row, BinFinding("toxin", "danger" if refused else "warning", law + end, found.diet.row.source)
 
 
-def _grain_rows(
-    rows: Iterable[Contaminant], estimate: BinEstimate, stage: Stage | None, book: Book, library: Library
-) -> list[Contaminant]:
-    """Feed law on the grain itself that speaks of this grain and this stage."""
-    return [
-        row
-        for row in rows
-        if row.limit_in_ingredient is not None
-        and row.kind != GRADE
-        and row.jurisdiction == book.farm.jurisdiction
-        and (not row.scopes or _speaks_of(row, stage))
-        and _about_this_grain(row, estimate, library)
-    ]
+def _of_grain(
+    limit: LegalLimit, content: Content, estimate: BinEstimate, prohibited: bool, library: Library
+) -> Iterator[BinFinding]:
+    """A limit on the grain itself that the bin passes, or may pass."""
+    most = limit.material(estimate.dry_matter_pct, library)
+    if content.upper <= most or not about_feed(limit.row, crops_of(estimate), library):
+        return
+    holds, law = _holds(content, library), f"{in_words(most)} ({limit.words})"
+    if content.value <= most:
+        text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
+        yield BinFinding("toxin", "warning", text, limit.row.source)
+    elif limit.row.kind == GRADE:
+        where = JURISDICTION_WORDS.get(limit.row.jurisdiction, limit.row.jurisdiction)
+        text = f"{holds} above {in_words(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
+        yield BinFinding("toxin", "warning", text, limit.row.source)
+    else:
+        ban = PROHIBITED if prohibited else ""
+        text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
+        yield BinFinding("toxin", "danger", text, limit.row.source)
 
 
-def _about_this_grain(row: Contaminant, estimate: BinEstimate, library: Library) -> bool:
-    """Whether the words of the source speak of a crop of the bin; those that were never mapped speak of every grain."""
-    if ("contaminants", row.applies_to) not in library.grain_words:
-        return True
-    crops = [crop.crop for crop in estimate.crops if crop.crop != FOREIGN_MATTER and crop.share > 0]
-    return speaks_of_any("contaminants", row.applies_to, crops, library)
-
-
-def _speaks_of(row: Contaminant, stage: Stage | None) -> bool:
-    return EVERYWHERE in row.scopes or (stage is not None and bool(set(row.scopes) & set(stage.scopes)))
-
-
-def _diet_rows(
-    rows: Iterable[Contaminant], nutrient: str, upper: float, estimate: BinEstimate, stage: Stage | None, book: Book,
-    library: Library,
-) -> list[ContaminantLimit]:  # fmt: skip
-    """The lowest limit on the complete feed, as a row; nothing may be fed where it is zero."""
-    speaking = [row for row in rows if row.limit_in_complete_diet is not None and _speaks_of(row, stage)]
-    own = [row for row in speaking if row.jurisdiction == book.farm.jurisdiction]
-    lawful = own or [row for row in speaking if row.jurisdiction == RESEARCH]
-    if not lawful:
-        return []
-    row = min(lawful, key=lambda r: _as_fed(r.limit_in_complete_diet, r, estimate, library))
-    maximum = _as_fed(row.limit_in_complete_diet, row, estimate, library)
-    label, unit = library.nutrients[nutrient].label, library.nutrients[nutrient].unit
-    rule = f"{label}: at most {maximum:.3g} {unit} of the complete feed ({_words(row)})"
-    refusal = f"{rule}; the bin holds {estimate.values[nutrient]:.3g}" if maximum == 0 and upper > 0 else ""
-    return [ContaminantLimit(nutrient, label, unit, maximum, upper, rule, row.source, row.how, refusal)]
-
-
-def _refused(
-    row: Contaminant, nutrient: str, content: float, limit: float, estimate: BinEstimate, book: Book, library: Library
-) -> ContaminantLimit:
-    label, unit = library.nutrients[nutrient].label, library.nutrients[nutrient].unit
-    rule = f"{label}: at most {limit:.3g} {unit} of the grain itself ({_words(row)})"
-    law = " Thinning it with other grain is prohibited." if book.farm.jurisdiction in NO_DILUTING else ""
-    refusal = (
-        f"bin {estimate.bin} holds {content:.3g} {unit} of {label}, above the limit of the grain itself, {limit:.3g} "
-        f"({_words(row)}).{law}"
-    )
-    return ContaminantLimit(
-        nutrient, label, unit, None, content + Z90 * toxin_sd(estimate, nutrient), rule, row.source, row.how, refusal
-    )
-
-
-def _words(row: Contaminant) -> str:
-    where = JURISDICTION_WORDS.get(row.jurisdiction, row.jurisdiction)
-    return f"{where} {row.kind}, {row.applies_to}"
-
-
-def _as_fed(limit: float | None, row: Contaminant, estimate: BinEstimate, library: Library) -> float:
-    """A limit in the library's unit, as fed at the bin's dry matter.
-
-    A limit at 12 % moisture is lower in wetter grain, and never taken as higher in drier grain.
-    """
-    value = convert_composition(limit or 0.0, row.unit, library.nutrients[row.nutrient].unit)
-    if AT_12_PCT in row.note:
-        value *= min(1.0, estimate.dry_matter_pct / DRY_MATTER_OF_LIMIT)
-    return value
+def _holds(content: Content, library: Library) -> str:
+    nutrient = library.nutrients[content.nutrient]
+    return f"{nutrient.label}: {in_words(content.value)} {nutrient.unit} is"

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from rationlp.bins.evidence import Evidence, own_dry_matter
-from rationlp.bins.findings.contaminants import GRADE, JURISDICTION_WORDS, NO_DILUTING, grain_limits
+from rationlp.bins.findings.contaminants import toxin_findings
 from rationlp.bins.findings.storage import storage_findings
 from rationlp.bins.model import BinEstimate, BinFinding
 from rationlp.bins.sampling import lab_sd
@@ -50,7 +50,7 @@ def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Lib
         *_drift(estimate),
         *_evidence(evidence, estimate),
         *_two_moistures(evidence, estimate, library),
-        *_toxins(estimate, book, library),
+        *toxin_findings(estimate, book, library),
         *storage_findings(estimate, book, library),
         *_grain(estimate, book, library),
         *_notes(evidence),
@@ -121,24 +121,6 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
                 "crop and clean grain: dry a weighed sample in the oven.",
                 "memory:grain moisture meter practice",
             )  # fmt: skip
-
-
-def _toxins(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinFinding]:
-    """Limits on the grain itself that the bin passes, or may pass."""
-    where = book.farm.jurisdiction
-    for row, limit, side in grain_limits(estimate, book, library):
-        nutrient = library.nutrients[row.nutrient]
-        holds = f"{nutrient.label}: {estimate.values[row.nutrient]:.3g} {nutrient.unit} is"
-        law = f"{limit:.3g} ({JURISDICTION_WORDS.get(where, where)} {row.kind} for {row.applies_to})"
-        if side == "near":
-            text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
-            yield BinFinding("toxin", "warning", text, row.source)
-        elif row.kind == GRADE:
-            yield BinFinding("toxin", "warning", f"{holds} above {law}.", row.source)
-        else:
-            ban = " Thinning it with other grain is prohibited." if where in NO_DILUTING else ""
-            text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
-            yield BinFinding("toxin", "danger", text, row.source)
 
 
 def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinFinding]:

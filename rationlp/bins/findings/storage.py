@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from rationlp.bins.findings.grain_words import names_of, speaks_of
 from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.model import BinEstimate, BinFinding
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
+from rationlp.library.grain_words import names_of, speaks_of
 from rationlp.library.read import Library
 from rationlp.library.records import StorageFact
 

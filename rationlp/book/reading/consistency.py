@@ -9,6 +9,7 @@ from math import atan, degrees, radians, tan
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import nearest, plain, suggestion
+from rationlp.book.reading.lots import check_lots
 from rationlp.book.reading.rows import BookReading, SheetRow
 
 STEEPEST_DEG = 45.0
@@ -31,12 +32,15 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
             _no_repeats(reading, sheet.name, sheet.unique)
     _references(reading, ("samples", "sown"), "bin", "bins")
     _references(reading, ("sorted", "assays"), "sample", "samples")
+    _references(reading, ("lots",), "offer", "supplements")
+    _references(reading, ("assays",), "lot", "lots")
     _offers_are_no_bins(reading)
     _bounds(reading)
     _shares_can_make_a_ration(reading)
     _bins(reading)
     _samples(reading)
     _assays(reading)
+    check_lots(reading)
     if nutrients:
         _own_nutrients(reading, nutrients)
     _dates(reading)
@@ -98,7 +102,8 @@ def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_s
         name = declared.get(plain(row[column]))
         if name is None:
             near = declared.get(nearest(plain(row[column]), declared), "")
-            expected = f"a {column} of the sheet {to_sheet}: {_few(declared.values())}"
+            article = "an" if column == "offer" else "a"
+            expected = f"{article} {column} of the sheet {to_sheet}: {_few(declared.values())}"
             do = suggestion(near, f"Add it to {to_sheet}, or correct the name.")
             reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
         else:
@@ -350,6 +355,7 @@ def _dates(reading: BookReading) -> None:
         ("bins", "filled_on"),
         ("samples", "taken_on"),
         ("supplements", "quoted_on"),
+        ("lots", "delivered_on"),
         ("actual", "made_on"),
     ):
         for row in reading[sheet]:

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from rationlp.book import records
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.consistency import check_consistency
+from rationlp.book.reading.contaminant_names import settle_contaminants
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
 from rationlp.book.records import Book
@@ -35,6 +36,7 @@ def read_book(path: Path | str, nutrients: Mapping[str, str] | None = None) -> B
 def read(path: Path | str, nutrients: Mapping[str, str]) -> BookReading:
     """The book as far as it can be read, checked within itself. Raises BookError if there is nothing to read."""
     reading = read_rows(Path(path))
+    settle_contaminants(reading, nutrients)
     settle_figures(reading, nutrients)
     check_consistency(reading, nutrients)
     return reading
@@ -69,6 +71,7 @@ def build_book(reading: BookReading) -> Book:
         sorted=many("sorted", lambda row: records.SortedCrop(row.place, row["sample"], row["crop"], row["mass_g"])),
         sown=many("sown", lambda row: records.SownCrop(row.place, row["bin"], row["crop"], row["mass"])),
         assays=many("assays", _assay),
+        lots=many("lots", _lot),
         supplements=many("supplements", lambda row: _offer(row, price_kg)),
         own_feeds=many("own_feeds", _own_figure),
         own_stages=many("own_stages", _own_requirement),
@@ -123,13 +126,27 @@ def _sample(row: SheetRow) -> records.Sample:
 def _assay(row: SheetRow) -> records.Assay:
     return records.Assay(
         place=row.place,
-        sample=row["sample"],
+        sample=row["sample"] or "",
         nutrient=row["nutrient"],
         value=row["value"],
         unit=row["unit"],
         basis=row["basis"],
         method=row["method"] or "",
         lab_sd=row["lab_sd"],
+        lot=row["lot"] or "",
+    )
+
+
+def _lot(row: SheetRow) -> records.Lot:
+    return records.Lot(
+        place=row.place,
+        lot=row["lot"],
+        offer=row["offer"],
+        delivered_on=row["delivered_on"],
+        mass_kg=row["mass"],
+        supplier_lot=row["supplier_lot"] or "",
+        use_by=row["use_by"],
+        note=row["note"] or "",
     )
 
 

@@ -294,7 +294,8 @@ def _printable(text: str, column: Column) -> str:
 def _id(cell: Cell, column: Column, notation: Notation) -> str:
     """A name of the farm as written; an id of the library or of the book's own feeds and stages in lower case."""
     text = _text(cell, column, notation)
-    return text if column.refers_to in ("", "bins", "samples", "weighed") else plain(text)
+    of_the_farm = ("", "bins", "samples", "supplements", "lots", "weighed")
+    return text if column.refers_to in of_the_farm else plain(text)
 
 
 _READERS: dict[str, Callable[[Cell, Column, Notation], object]] = {

@@ -138,7 +138,7 @@ def _drop_down(sheet: Worksheet, letter: str, column: Column, lists: _Lists) -> 
     cells = f"{letter}2:{letter}{LAST_ROW}"
     if column.choices:
         _validate(sheet, cells, f'"{",".join(column.choices)}"', strict=True)
-    elif column.refers_to in ("bins", "samples"):
+    elif column.refers_to in ("bins", "samples", "supplements", "lots"):
         _validate(sheet, cells, f"{column.refers_to}!$A$2:$A${LAST_ROW}", strict=True)
     elif key := _list_of(sheet.title, column):
         _validate(sheet, cells, lists.range_of(key), strict=False)

@@ -89,7 +89,7 @@ def build(
     )
     return Formula(
         stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
-        found.warnings, found.contaminants, home_grown, tuple(candidates),
+        found.warnings, found.contaminants, home_grown, tuple(candidates), found.reasons, found.left_out,
     )  # fmt: skip
 
 
@@ -120,16 +120,19 @@ class _Usable:
     contaminants: tuple[ContaminantNeed, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+    left_out: tuple[Reason, ...]
 
 
 def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _Usable:
     """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
-    fit = contaminants_of(stage.known, candidates, farm.book, farm.library)
+    fit = contaminants_of(stage, candidates, farm.settings.jurisdiction, farm.library)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
     labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in _nutrients(stage)}
     usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
+    refusals = tuple(reason.text for reason in fit.left_out)
     if not usable:
-        raise _nothing_to_feed(stage, (*fit.refusals, *allowed.notes, *allowed.warnings, *gaps))
+        raise _nothing_to_feed(stage, (*refusals, *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}
     problems = override_problems(stage.known, stage.stage, present, farm.book, farm.library)
     if problems:
@@ -140,7 +143,9 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
         tuple(usable),
         fit.needs,
         (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
-        (*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        (*refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        fit.reasons,
+        fit.left_out,
     )
 
 

@@ -43,7 +43,7 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
 
 
 def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
-    """The assayed bins at the safe side of their content, everything else at nothing; never given up."""
+    """Every feed with a result at the safe side of its content, all else at nothing; never given up."""
     scale = need_scale(need.maximum)
     coefficients = tuple((need.safe_contents.get(c.name, 0.0) - need.maximum) / scale for c in candidates)
     return [ProgramRow(f"contaminant:{need.nutrient}", coefficients, "<=")]
