@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
+from rationlp.reasons import Reason
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -105,6 +107,7 @@ class BinEstimate:
 
     `covariance` is that of the nutrients in `nutrient_index`, as fed, in their units: with the share of the bin in a
     mix it gives the variance of any nutrient of the mix. `evidence` says what the estimate rests on.
+    `reasons` count when grain of the bin is in a mix.
     """
 
     bin: str
@@ -127,6 +130,7 @@ class BinEstimate:
     drifts: tuple[Drift, ...] = ()
     nutrient_index: tuple[str, ...] = ()
     covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
+    reasons: tuple[Reason, ...] = ()
 
     @property
     def findings(self) -> tuple[str, ...]:

@@ -9,10 +9,12 @@ from functools import partial
 from rationlp.bins import BinEstimate
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
+from rationlp.feeds.labels import label_reasons
 from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
+from rationlp.reasons import Reason
 
 PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
@@ -25,6 +27,7 @@ class Candidate:
     `values` is composition as fed, `feeds` the share of each library feed it is made of (1 for an offer; the crop
     shares for a bin), so that a cap on flaxseed counts the flaxseed inside a blend. `organic` is what the book says of
     the offer, None where it says nothing; `estimate` the bin behind a candidate; `notes` how its figures were found.
+    `reasons` count when the candidate is in the mix.
     """
 
     name: str
@@ -43,6 +46,7 @@ class Candidate:
     organic: bool | None = None
     estimate: BinEstimate | None = None
     notes: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
 
     @property
     def is_fixed(self) -> bool:
@@ -64,6 +68,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         home_grown=True,
         spread=BinSpread(estimate),
         estimate=estimate,
+        reasons=estimate.reasons,
     )
 
 
@@ -92,6 +97,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 premix_inclusion=fixed or stated,
                 organic=offer.organic,
                 notes=estimate_notes(figures, library),
+                reasons=label_reasons(offer, book, library),
             )
         )
     return found

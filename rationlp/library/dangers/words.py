@@ -13,10 +13,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from rationlp.library.dangers.records import DangerWord, WordMeaning
+from rationlp.library.dangers.records import DangerWord, PoisonousSeed, WordMeaning
 from rationlp.library.read import Library
 
 HARMLESS = "harmless"
+POISONOUS = "poisonous_seed"
 REACH = 7
 """How many words a denial reaches forward: `no sign at all of any treated seed`."""
 
@@ -68,6 +69,15 @@ class Danger:
     meaning: WordMeaning
 
 
+@dataclass(frozen=True, slots=True)
+class _Phrase:
+    """The words of a phrase in lower case, the row they come from and what it means."""
+
+    words: tuple[str, ...]
+    row: DangerWord
+    meaning: WordMeaning
+
+
 def dangers_in(text: str, places: Iterable[str], library: Library) -> tuple[Danger, ...]:
     """What `text` says that is dangerous and not denied; one of each meaning and animal it kills.
 
@@ -76,7 +86,8 @@ def dangers_in(text: str, places: Iterable[str], library: Library) -> tuple[Dang
     tokens = _tokens(text)
     wanted = set(places)
     found: dict[tuple[str, tuple[str, ...]], Danger] = {}
-    for start, end, row in _matches(tokens, library):
+    for start, end, phrase in _matches(tokens, library):
+        row = phrase.row
         if (
             row.means == HARMLESS
             or row.where not in wanted
@@ -84,7 +95,7 @@ def dangers_in(text: str, places: Iterable[str], library: Library) -> tuple[Dang
         ):
             continue
         written = " ".join(tokens[start:end])
-        found.setdefault((row.means, row.stop_for), Danger(written, row, library.word_meanings[row.means]))
+        found.setdefault((row.means, row.stop_for), Danger(written, row, phrase.meaning))
     return tuple(found.values())
 
 
@@ -94,24 +105,24 @@ def _tokens(text: str) -> list[str]:
     return _TOKEN.findall(plain)
 
 
-def _matches(tokens: Sequence[str], library: Library) -> Iterable[tuple[int, int, DangerWord]]:
+def _matches(tokens: Sequence[str], library: Library) -> Iterable[tuple[int, int, _Phrase]]:
     """The longest phrase at each place, left to right."""
     start = 0
     while start < len(tokens):
-        row = _longest(tokens, start, library)
-        if row is None:
+        phrase = _longest(tokens, start, library)
+        if phrase is None:
             start += 1
             continue
-        end = start + len(_tokens(row.word.rstrip("*")))
-        yield start, end, row
-        start = end
+        yield start, start + len(phrase.words), phrase
+        start += len(phrase.words)
 
 
-def _longest(tokens: Sequence[str], start: int, library: Library) -> DangerWord | None:
-    best, length = None, 0
-    for words, row in _phrases_by_letter(library).get(tokens[start][:1], ()):
-        if len(words) > length and _fits(tokens[start : start + len(words)], words, row.word.endswith("*")):
-            best, length = row, len(words)
+def _longest(tokens: Sequence[str], start: int, library: Library) -> _Phrase | None:
+    best: _Phrase | None = None
+    for phrase in _phrases_by_letter(library).get(tokens[start][:1], ()):
+        longer = best is None or len(phrase.words) > len(best.words)
+        if longer and _fits(tokens[start : start + len(phrase.words)], phrase.words, phrase.row.word.endswith("*")):
+            best = phrase
     return best
 
 
@@ -123,13 +134,25 @@ def _fits(written: Sequence[str], words: Sequence[str], any_ending: bool) -> boo
 
 
 @lru_cache(maxsize=8)
-def _phrases_by_letter(library: Library) -> dict[str, list[tuple[tuple[str, ...], DangerWord]]]:
-    """Every phrase as its words, by the letter it begins with."""
-    found: dict[str, list[tuple[tuple[str, ...], DangerWord]]] = {}
+def _phrases_by_letter(library: Library) -> dict[str, list[_Phrase]]:
+    """Every phrase by the letter it begins with, the words of `words.csv` before the names of poisonous seeds."""
+    found: dict[str, list[_Phrase]] = {}
     for row in library.danger_words:
-        words = tuple(_tokens(row.word.rstrip("*")))
-        found.setdefault(words[0][:1], []).append((words, row))
+        phrase = _Phrase(tuple(_tokens(row.word.rstrip("*"))), row, library.word_meanings[row.means])
+        found.setdefault(phrase.words[0][:1], []).append(phrase)
+    for seed in library.poisonous:
+        for name in seed.names:
+            phrase = _seed_phrase(name, seed, library)
+            found.setdefault(phrase.words[0][:1], []).append(phrase)
     return found
+
+
+def _seed_phrase(name: str, seed: PoisonousSeed, library: Library) -> _Phrase:
+    """A name of a poisonous seed, in the singular or plural, as a phrase of a note."""
+    general = library.word_meanings[POISONOUS]
+    row = DangerWord(word=f"{name}*", means=POISONOUS, where="grain", source=seed.source, how=seed.how)
+    about = {"label": f"{general.label} ({seed.label})", "text": seed.what, "source": seed.source, "how": seed.how}
+    return _Phrase(tuple(_tokens(name)), row, general.model_copy(update=about))
 
 
 def _denies_itself(row: DangerWord) -> bool:

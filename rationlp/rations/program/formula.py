@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
+from rationlp.feeds.barred import without_barred
 from rationlp.feeds.candidates import Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.rations.program.program import Program, ProgramRow
@@ -89,7 +90,7 @@ def build(
     )
     return Formula(
         stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
-        found.warnings, found.contaminants, home_grown, tuple(candidates),
+        found.warnings, found.contaminants, home_grown, tuple(candidates), found.reasons, found.left_out,
     )  # fmt: skip
 
 
@@ -101,16 +102,20 @@ class _Usable:
     contaminants: tuple[ContaminantNeed, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+    reasons: tuple[Reason, ...] = ()
+    left_out: tuple[Reason, ...] = ()
 
 
 def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _Usable:
     """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
-    fit = contaminants_of(stage.known, candidates, farm.book, farm.library)
+    barred = without_barred(candidates, stage.known, farm.book, farm.library)
+    fit = contaminants_of(stage.known, barred.kept, farm.book, farm.library)
+    refusals = (*(f"Left out: {reason.text}" for reason in barred.left_out), *fit.refusals)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
     labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in _nutrients(stage)}
     usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
     if not usable:
-        raise _nothing_to_feed(stage, (*fit.refusals, *allowed.notes, *allowed.warnings, *gaps))
+        raise _nothing_to_feed(stage, (*refusals, *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}
     problems = override_problems(stage.known, stage.stage, present, farm.book, farm.library)
     if problems:
@@ -121,7 +126,8 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
         tuple(usable),
         fit.needs,
         (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
-        (*fit.refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        (*refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        left_out=barred.left_out,
     )
 
 
