@@ -24,7 +24,7 @@ from rationlp.rations.program.rows import (
 from rationlp.reasons import Reason
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
-from rationlp.stages.limits import caps_of, override_notes, override_problems
+from rationlp.stages.limits import caps_of, override_notes, override_problems, override_reasons
 from rationlp.stages.model import AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
@@ -127,6 +127,7 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
         fit.needs,
         (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
         (*refusals, *stage.warnings, *allowed.warnings, *over_warnings),
+        reasons=override_reasons(stage.known, stage.stage, usable, farm.book, farm.library),
         left_out=barred.left_out,
     )
 
