@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from rationlp.bins import BinEstimate
+from rationlp.bins.findings.far_figures import far_off_reasons
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.feeds.labels import label_reasons
@@ -97,7 +98,10 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 premix_inclusion=fixed or stated,
                 organic=offer.organic,
                 notes=estimate_notes(figures, library),
-                reasons=label_reasons(offer, book, library),
+                reasons=(
+                    *label_reasons(offer, book, library),
+                    *far_off_reasons(offer.feed, offer.offer, book, library),
+                ),
             )
         )
     return found

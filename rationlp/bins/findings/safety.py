@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from rationlp.bins.evidence import Evidence, own_dry_matter
 from rationlp.bins.findings.contaminants import GRADE, JURISDICTION_WORDS, NO_DILUTING, grain_limits
+from rationlp.bins.findings.far_figures import far_off_reasons
 from rationlp.bins.findings.hold import hold_reason
 from rationlp.bins.findings.notes import note_reasons
 from rationlp.bins.findings.poisonous import poisonous_reasons
@@ -174,4 +175,9 @@ def bin_reasons(evidence: Evidence, book: Book, library: Library) -> tuple[Reaso
         *([hold] if hold else []),
         *poisonous_reasons(evidence.bin.bin, book, library),
         *note_reasons(evidence.bin, book, library),
+        *(
+            reason
+            for crop in evidence.problem.crops
+            for reason in far_off_reasons(crop.crop, evidence.bin.bin, book, library)
+        ),
     )

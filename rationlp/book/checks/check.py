@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.checks.dangers import check_poisonous
+from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
 from rationlp.book.checks.holds import check_holds
 from rationlp.book.checks.own_figures import check_laid_over
@@ -58,6 +59,7 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     _weighed(reading, library, own_feeds)
     check_floors(reading, library)
     check_laid_over(reading, library)
+    check_far_figures(reading, library)
     return reading
 
 

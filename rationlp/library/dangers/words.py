@@ -78,19 +78,19 @@ class _Phrase:
     meaning: WordMeaning
 
 
-def dangers_in(text: str, places: Iterable[str], library: Library) -> tuple[Danger, ...]:
+@lru_cache(maxsize=4096)
+def dangers_in(text: str, places: tuple[str, ...], library: Library) -> tuple[Danger, ...]:
     """What `text` says that is dangerous and not denied; one of each meaning and animal it kills.
 
     `places` are the words of the column `where` that speak of this text: `any`, `grain`, `processed`.
     """
     tokens = _tokens(text)
-    wanted = set(places)
     found: dict[tuple[str, tuple[str, ...]], Danger] = {}
     for start, end, phrase in _matches(tokens, library):
         row = phrase.row
         if (
             row.means == HARMLESS
-            or row.where not in wanted
+            or row.where not in places
             or (not _denies_itself(row) and _denied(tokens, start, end))
         ):
             continue
