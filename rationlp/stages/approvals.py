@@ -84,7 +84,7 @@ def harm_problem(row: OwnLimit, stage: Stage, library: Library) -> Problem | Non
         f"up to {allowed:g} % of {row.feed} in {stage.stage}, where harm was seen at {harm.max_pct:g} % "
         f"({harm.reason}; {harm.source})",
         f"{below}: no approval passes a level at which harm was published",
-        "Lower max_pct for these animals.",
+        "Lower max_pct, or give these animals a row of their own.",
     )
 
 

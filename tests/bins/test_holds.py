@@ -9,7 +9,7 @@ import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.bins.findings.hold import hold_reason, on_hold
-from rationlp.book.records import Bin, Place
+from rationlp.book.records import Bin, OwnRequirement, Place
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formula_of
 from rationlp.reasons import Kind, Severity
@@ -198,6 +198,16 @@ def test_bird_bones_and_meat_meal_are_barred_by_eu_law_only(make_book, library):
     (reason,) = made.left_out
     assert (reason.kind, reason.severity, reason.feed) == (Kind.LAW, Severity.STOP, "mbm")
     assert "999/2001" in reason.text
+
+
+@pytest.mark.parametrize(("energy", "lysine"), [("ne_pig", "sid_lysine_pig"), ("amen_poultry", "sid_lysine_poultry")])
+def test_the_law_holds_for_a_stage_of_the_farms_own(make_book, library, energy, lysine):
+    offers = [*OFFERS, {"offer": "mbm", "feed": "meat_and_bone_meal", "price": 300}]
+    book = with_offers(make_book, {}, offers=offers)
+    rows = [(energy, 2300, "kcal/kg"), (lysine, 0.8, "%"), ("calcium", 0.6, "%"), ("sodium", 0.1, "%")]
+    own = tuple(OwnRequirement(Place(), "mine", name, least, None, unit, "kg") for name, least, unit in rows)
+    made = formula(replace(book, farm=replace(book.farm, jurisdiction="eu"), own_stages=own), library, "mine")
+    assert [reason.kind for reason in made.left_out] == [Kind.LAW]
 
 
 def test_an_offer_fixed_in_every_mix_stays_with_its_reason(make_book, library):

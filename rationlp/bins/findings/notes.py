@@ -22,6 +22,6 @@ def note_reasons(row: Bin, book: Book, library: Library) -> tuple[Reason, ...]:
 def word_reason(place: str, danger: Danger, feed: str) -> Reason:
     """What a word on a note or label means for whoever would feed the feed of that name."""
     meaning = danger.meaning
-    text = f'{place} says "{danger.written}", it speaks of {meaning.label}: {meaning.text}. {meaning.do}'
+    text = f'{place} says "{danger.written}". It speaks of {meaning.label}: {meaning.text}. {meaning.do}'
     sources = dict.fromkeys([*danger.row.source.split("; "), *meaning.source.split("; ")])
     return Reason(Kind.SAFETY, Severity(meaning.severity), text, feed=feed, source="; ".join(sources))

@@ -31,8 +31,8 @@ def _seeds_by_name(library: Library) -> dict[frozenset[str], PoisonousSeed]:
 
 
 def sentence(row: PoisonousSeed) -> str:
-    """What the seed is and what it does, in one sentence without a full stop."""
-    return f"{row.label}: {row.what}"
+    """What the seed is and what it does, without a full stop."""
+    return f"{row.label}, poisonous ({row.what})"
 
 
 def _words(name: str) -> frozenset[str]:

@@ -108,7 +108,7 @@ class _Usable:
 
 def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _Usable:
     """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
-    barred = without_barred(candidates, stage.known, farm.book, farm.library)
+    barred = without_barred(candidates, stage.known, stage.energy, farm.book, farm.library)
     fit = contaminants_of(stage.known, barred.kept, farm.book, farm.library)
     refusals = (*(f"Left out: {reason.text}" for reason in barred.left_out), *fit.refusals)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
