@@ -36,7 +36,8 @@ def without_barred(
 ) -> Barred:
     """The candidates without those that must not be fed to the stage for safety or by law.
 
-    The animals of a stage of the farm's own (`stage` None) are known by its `energy` only: pigs, or any poultry. One that the book puts into every mix stays, with its reason: the mix is then a `stop`.
+    The animals of a stage of the farm's own (`stage` None) are known by its `energy` only: pigs, or any poultry. One
+    that the book puts into every mix stays, with its reason: the mix is then a `stop`.
     """
     kept, left_out = [], []
     for candidate in candidates:
@@ -85,8 +86,8 @@ def animal_protein_reasons(
         Reason(
             Kind.LAW,
             Severity.STOP,
-            f"{candidate.label} may not be fed to {_animals(row.species)} by {LAW_OF.get(where, where)} law: {row.text} "
-            f"({row.citation}). {row.do}",
+            f"{candidate.label} may not be fed to {_animals(row.species)} by {LAW_OF.get(where, where)} law: "
+            f"{row.text} ({row.citation}). {row.do}",
             feed=candidate.name,
             source=row.source,
         )

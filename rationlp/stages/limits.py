@@ -135,8 +135,8 @@ def override_notes(
         kind = ("LEGAL maximum" if cap.evidence == LEGAL else "SAFETY cap") if loosened else "cap"
         why = approval(row) if loosened else row.reason or "no reason given"
         (warnings if loosened else notes).append(
-            f"The farm's own limit on {feed_label(row.feed, library)}, {100 * row.max_share:g} % ({why}), stands "
-            f"instead of the library's {kind} of {100 * cap.max_share:g} % ({cap.reason}; {cap.source})."
+            f"The farm's own limit on {feed_label(row.feed, library)}, {_allowed_pct(row):g} % ({why}), stands "
+            f"instead of the library's {kind} of {_capped_pct(cap):g} % ({cap.reason}; {cap.source})."
         )
     return notes, warnings
 
@@ -150,12 +150,12 @@ def override_reasons(
         Reason(
             Kind.LAW if cap.evidence == LEGAL else Kind.SAFETY,
             Severity.ASK,
-            f"Up to {figure(100 * row.max_share)} % of {feed_label(row.feed, library)} is allowed by the farm, above "
-            f"the {_limit_words(cap)} of {figure(100 * cap.max_share)} % ({cap.reason}); {approval(row)}.",
+            f"Up to {figure(_allowed_pct(row))} % of {feed_label(row.feed, library)} is allowed by the farm, above "
+            f"the {_limit_words(cap)} of {figure(_capped_pct(cap))} % ({cap.reason}); {approval(row)}.",
             feed=row.feed,
             unit="%",
-            value=100 * row.max_share,
-            limit=100 * cap.max_share,
+            value=_allowed_pct(row),
+            limit=_capped_pct(cap),
             source=cap.source,
         )
         for row, cap in _replaced(stage, stage_id, present, book, library)
@@ -172,13 +172,13 @@ def override_problems(
     """
     problems: list[Problem] = []
     for row, cap in _replaced(stage, stage_id, present, book, library):
-        if stage is None or row.max_share <= cap.max_share:
+        if stage is None or _allowed_pct(row) <= _capped_pct(cap):
             continue
         if _loosens(row, cap):
             problems += weight_problems(
                 row,
-                f"up to {100 * row.max_share:g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
-                f"{100 * cap.max_share:g} % on {cap.feed} ({cap.reason}; {cap.source})",
+                f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
+                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
             )
         harm = harm_problem(row, stage, library)
         problems += [harm] if harm else []
@@ -187,7 +187,17 @@ def override_problems(
 
 def _loosens(row: OwnLimit, cap: Cap) -> bool:
     """Whether the farm allows more than a cap that stands for safety or the law."""
-    return is_law(cap) and row.max_share > cap.max_share
+    return is_law(cap) and _allowed_pct(row) > _capped_pct(cap)
+
+
+def _allowed_pct(row: OwnLimit) -> float:
+    """The maximum of the farm's own limit, percent of the mix."""
+    return 100 * (row.max_share or 0.0)
+
+
+def _capped_pct(cap: Cap) -> float:
+    """The maximum of a cap, percent of the mix."""
+    return 100.0 if cap.max_share is None else 100 * cap.max_share
 
 
 def _limit_words(cap: Cap) -> str:

@@ -16,7 +16,8 @@ def far_off_reasons(feed: str, name: str, book: Book, library: Library) -> tuple
     if not rows:
         return ()
     known = library.feeds.get(feed)
-    dry_matter = next((row.value for row in rows if row.nutrient == "dry_matter"), known and known.dry_matter_pct)
+    tabled = known.dry_matter_pct if known else None
+    dry_matter = next((row.value for row in rows if row.nutrient == "dry_matter"), tabled)
     found = ((row, far_off(feed, row.nutrient, row.value, row.basis, dry_matter, None, library)) for row in rows)
     return tuple(_reason(row, far, name, library) for row, far in found if far is not None)
 
