@@ -10,10 +10,10 @@ import pytest
 from rationlp.bins import estimate_bin
 from rationlp.bins.findings.hold import hold_reason, on_hold
 from rationlp.book.records import Bin, OwnRequirement, Place
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formula_of
 from rationlp.reasons import Kind, Severity
-from rationlp.stages.needs import stage_needs
 
 TODAY = date(2026, 3, 1)
 BEFORE, AFTER = date(2026, 2, 20), date(2026, 3, 9)
@@ -69,8 +69,8 @@ def test_the_reason_names_the_hold_and_who_can_release_it():
 
 
 def formula(book, library, stage="sw_gro_25_50"):
-    needs = stage_needs(stage, book, library)
-    return formula_of(needs, [estimate_bin("north", book, library)], offer_candidates(book, library), book, library)
+    farm = Farm(book, library)
+    return formula_of(farm, farm.stage(stage), ("north",))
 
 
 def with_offers(make_book, bin_, samples=({"sample": "n1", "bin": "north"},), sorts=None, assays=(), offers=OFFERS):
