@@ -11,7 +11,7 @@ import numpy as np
 from rationlp.bins.agreement import agreement
 from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_dry_matter
 from rationlp.bins.findings.impossible import impossible_assays
-from rationlp.bins.findings.safety import findings
+from rationlp.bins.findings.safety import bin_reasons, findings
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import BinEstimate, CropShare, NutrientValue
@@ -92,7 +92,7 @@ def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, li
         nutrient_index=index,
         covariance=covariance,
         contaminants=harm.by_nutrient,
-        reasons=harm.reasons,
+        reasons=(*harm.reasons, *bin_reasons(evidence, book, library)),
     )
     return replace(made, notices=findings(evidence, made, book, library))
 

@@ -21,6 +21,7 @@ from rationlp.bins.toxins import is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Bin, Book, Sample
 from rationlp.errors import BookError, Problem
+from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.read import Library
 
 DRY_MATTER = "dry_matter"
@@ -78,7 +79,7 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
         found = f"no bin {bin_id!r}"
         raise BookError([Problem("error", "bins", "", found, f"one of {known or '(none)'}", "Check the spelling.")])
     samples = _samples(bin_id, book, sample_id)
-    heaps = {sample.sample: _heaps(sample, book) for sample in samples}
+    heaps = {sample.sample: _heaps(sample, book, library) for sample in samples}
     sown = {row.crop: row.mass_kg for row in book.sown if row.bin == bin_id}
     names, crops_from = _crop_names(bin_id, heaps, sown, book, library)
     crops = _crops(names, heaps, book, library)
@@ -91,7 +92,7 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
         readings.append(SampleReading(sample.sample, sort, used, moved))
     problem = LeastSquaresProblem(
-        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book)
+        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book, library)
     )
     lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
     return Evidence(
@@ -125,12 +126,13 @@ def _samples(bin_id: str, book: Book, sample_id: str | None) -> tuple[Sample, ..
     return tuple(sorted(own, key=lambda row: row.taken_on or date.min))
 
 
-def _heaps(sample: Sample, book: Book) -> dict[str, float]:
-    """Grams of each heap of a hand sort; empty if no crop was sorted out."""
+def _heaps(sample: Sample, book: Book, library: Library) -> dict[str, float]:
+    """Grams of each heap of a hand sort, poisonous seeds as foreign matter; empty if no crop was sorted out."""
     masses: dict[str, float] = {}
     for row in book.sorted:
         if row.sample == sample.sample:
-            masses[row.crop] = masses.get(row.crop, 0.0) + row.mass_g
+            crop = FOREIGN_MATTER if poisonous_seed(row.crop, library) else row.crop
+            masses[crop] = masses.get(crop, 0.0) + row.mass_g
     return masses if any(grams > 0 for crop, grams in masses.items() if crop != FOREIGN_MATTER) else {}
 
 
@@ -147,7 +149,7 @@ def _crop_names(
         return found, "sort"
     if sown:
         return list(sown), "sown"
-    farm = list(dict.fromkeys(crop for shares in farm_sorts(book, bin_id) for crop in shares))
+    farm = list(dict.fromkeys(crop for shares in farm_sorts(book, bin_id, library) for crop in shares))
     return (farm, "farm") if farm else (library_grains(library), "library")
 
 
@@ -178,13 +180,18 @@ def _nutrients(crops: tuple[Crop, ...], library: Library) -> tuple[str, ...]:
 
 
 def _prior(
-    crops_from: str, crops: tuple[Crop, ...], sown: Mapping[str, float] | None, bin_id: str, book: Book
+    crops_from: str,
+    crops: tuple[Crop, ...],
+    sown: Mapping[str, float] | None,
+    bin_id: str,
+    book: Book,
+    library: Library,
 ) -> Sorted:
     names = [crop.crop for crop in crops]
     if crops_from == "sown" and sown:
         return shares_sown([sown[name] for name in names])
     if crops_from == "farm":
-        return shares_like(farm_sorts(book, bin_id), names)
+        return shares_like(farm_sorts(book, bin_id, library), names)
     return shares_unknown(names)
 
 
@@ -289,11 +296,11 @@ def _dirichlet(mean: np.ndarray, weight: float) -> Sorted:
     return Sorted(mean, (np.diag(mean) - np.outer(mean, mean)) / (weight + 1))
 
 
-def farm_sorts(book: Book, without_bin: str) -> list[dict[str, float]]:
-    """Shares of the newest hand sort of each other bin, foreign matter left out."""
+def farm_sorts(book: Book, without_bin: str, library: Library) -> list[dict[str, float]]:
+    """Shares of the newest hand sort of each other bin, foreign matter and poisonous seeds left out."""
     newest: dict[str, dict[str, float]] = {}
     for sample in sorted(book.samples, key=lambda row: (row.taken_on is not None, row.taken_on)):
-        masses = {r.crop: r.mass_g for r in book.sorted if r.sample == sample.sample and r.crop != FOREIGN_MATTER}
+        masses = {crop: grams for crop, grams in _heaps(sample, book, library).items() if crop != FOREIGN_MATTER}
         total = sum(masses.values())
         if sample.bin != without_bin and total:
             newest[sample.bin] = {crop: mass / total for crop, mass in masses.items()}

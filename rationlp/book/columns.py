@@ -131,6 +131,9 @@ FARM = Sheet("farm", "a setting", (
     Column("value", "text", "Its value; blank takes the usual one."),
 ))  # fmt: skip
 
+HOLDS = ("treated_seed", "ergot", "mould", "rodents", "glass", "fumigated", "do_not_feed")
+"""Why a bin may be on hold."""
+
 BINS = Sheet("bins", "a bin", (
     Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
     Column("label", "text", "Longer name for people."),
@@ -150,6 +153,12 @@ BINS = Sheet("bins", "a bin", (
     Column("length", "length", "Inside length of a rectangular bin; give its width too, and no diameter.", above=0,
            at_most=200),
     Column("width", "length", "Inside width of a rectangular bin.", above=0, at_most=100),
+    Column("hold", "choice", "Why the bin is on hold; it is in no mix until released. Blank: it may be fed.",
+           choices=HOLDS),
+    Column("hold_until", "date", "Last day of the hold. The date alone releases a fumigated bin only; every other hold "
+           "also needs released_by."),
+    Column("released_by", "text", "Who released the bin from its hold; before hold_until is over it stays on hold."),
+    Column("opened_on", "date", "Day the bin was opened to feed from it."),
 ), unique=("bin",))  # fmt: skip
 
 SAMPLES = Sheet("samples", "a sample of a bin", (
@@ -239,6 +248,9 @@ OWN_FEEDS = Sheet("own_feeds", "a figure of a feed of your own, or one that over
     Column("source", "text", "Where the figure comes from."),
 ), unique=("feed", "nutrient"))  # fmt: skip
 
+APPROVED_BY_NOTE = "Who approved it: a nutritionist or veterinarian. Needed to pass a safety or legal limit."
+APPROVED_ON_NOTE = "Day it was approved. Needed to pass a safety or legal limit."
+
 PER = ("kg", "mcal", "day")
 
 OWN_STAGES = Sheet("own_stages", "a requirement of a stage of your own, or one that overrides the library", (
@@ -250,7 +262,9 @@ OWN_STAGES = Sheet("own_stages", "a requirement of a stage of your own, or one t
            required=True),
     Column("per", "choice", "kg: of the ration as fed. mcal: for each Mcal per kg it holds. day: per head and day.",
            required=True, choices=PER),
-    Column("source", "text", "Where the requirement comes from."),
+    Column("source", "text", "Where the requirement comes from; why, where it passes a safety or legal limit."),
+    Column("approved_by", "text", APPROVED_BY_NOTE),
+    Column("approved_on", "date", APPROVED_ON_NOTE),
 ), unique=("stage", "nutrient", "per"))  # fmt: skip
 
 OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
@@ -259,7 +273,9 @@ OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
     Column("min_pct", "percent", "At least this share of the ration.", at_least=0, at_most=100),
     Column("max_pct", "percent", "At most this share of the ration; replaces the library's recommended cap.",
            at_least=0, at_most=100),
-    Column("reason", "text", "Why; printed beside the limit."),
+    Column("reason", "text", "Why; printed beside the limit. In words, where it passes a safety or legal limit."),
+    Column("approved_by", "text", APPROVED_BY_NOTE),
+    Column("approved_on", "date", APPROVED_ON_NOTE),
 ), unique=("stage", "feed"))  # fmt: skip
 
 GROUPS = Sheet("groups", "a group of animals to feed", (

@@ -60,6 +60,10 @@ class Bin:
     moisture_pct: float | None = None
     filled_on: date | None = None
     note: str = ""
+    hold: str = ""  # one of columns.HOLDS, or blank
+    hold_until: date | None = None
+    released_by: str = ""
+    opened_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +179,8 @@ class OwnRequirement:
     unit: str
     per: str  # kg, mcal, day
     source: str = ""
+    approved_by: str = ""
+    approved_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +191,8 @@ class OwnLimit:
     min_share: float | None = None
     max_share: float | None = None
     reason: str = ""
+    approved_by: str = ""
+    approved_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,16 @@ import json
 import sys
 from dataclasses import asdict, fields
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from rationlp.cli.options import book_argument, format_option, library_option
 from rationlp.errors import Problem
+
+if TYPE_CHECKING:
+    from rationlp.book.records import Book
+    from rationlp.library.read import Library
 
 
 @click.command(name="check")
@@ -52,11 +57,30 @@ def all_problems(path: Path, library_dir: Path | None) -> list[Problem]:
         book, warnings = open_book(path, library)
     except BookError as error:
         return error.problems
+    return [*_of_bins(book, library), *_of_stages(book, library), *warnings]
+
+
+def _of_bins(book: Book, library: Library) -> list[Problem]:
+    """Assays that no grain can have."""
     if not book.assays:
-        return warnings
+        return []
     from rationlp.bins import check_bins
 
-    return [*check_bins(book, library), *warnings]
+    return check_bins(book, library)
+
+
+def _of_stages(book: Book, library: Library) -> list[Problem]:
+    """Limits of the farm's own that pass safety or law without weight, each cell once."""
+    if not book.own_limits and not book.own_stages:
+        return []
+    from rationlp.errors import BookError
+    from rationlp.farm import Farm
+
+    try:
+        Farm(book, library).stages()
+    except BookError as error:
+        return list({(problem.sheet, problem.cell): problem for problem in reversed(error.problems)}.values())[::-1]
+    return []
 
 
 def _summary(problems: list[Problem]) -> str:

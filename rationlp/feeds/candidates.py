@@ -7,10 +7,12 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from rationlp.bins import BinEstimate
+from rationlp.bins.findings.far_figures import far_off_reasons
 from rationlp.bins.toxins import Content
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.feeds.contaminants import offer_contents, own_book
+from rationlp.feeds.labels import label_reasons
 from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
@@ -105,7 +107,11 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 organic=offer.organic,
                 notes=estimate_notes(figures, library),
                 contaminants=harm.by_nutrient,
-                reasons=harm.reasons,
+                reasons=(
+                    *harm.reasons,
+                    *label_reasons(offer, book, library),
+                    *far_off_reasons(offer.feed, offer.offer, book, library),
+                ),
             )
         )
     return found

@@ -17,7 +17,8 @@ from rationlp.library.equations import EquationError
 from rationlp.library.equations.amino_acids import GRAINS
 from rationlp.library.expressions import functions_of, inputs_of
 from rationlp.library.read import Library
-from rationlp.library.records import TABLES, LibraryRow
+from rationlp.library.records import LibraryRow
+from rationlp.library.tables import TABLES
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 KEYS = {
@@ -34,6 +35,10 @@ KEYS = {
     "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"),
     "sources": ("source",),
     "ratios": ("scope", "numerator", "denominator"),
+    "words": ("word",),
+    "word_meanings": ("means",),
+    "poisonous": ("seed",),
+    "animal_proteins": ("jurisdiction", "feed", "species"),
 }
 GUARDED = ("calcium", "sodium")
 SALT = "salt"
@@ -174,6 +179,8 @@ def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
         "feed_limits": ("feed", families, "warning"),
         "plausible": ("measure", families | set(library.nutrients), "warning"),
         "estimates": ("feeds", families | groups, "warning"),
+        "words": ("means", set(library.word_meanings), "error"),
+        "animal_proteins": ("feed", set(library.feeds), "warning"),
     }
     for name, (column, known, severity) in where.items():
         sheet, told = sheets[name], set()

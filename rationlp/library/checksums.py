@@ -20,7 +20,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from rationlp.library.checks import KEYS
-from rationlp.library.records import TABLES
+from rationlp.library.tables import TABLES
 
 COLUMNS = ("table", "rows", "sum", "sha256")
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from rationlp.errors import LibraryError, Problem
 from rationlp.library.checks import check_library
 from rationlp.library.read import Library
-from rationlp.library.records import TABLES
+from rationlp.library.tables import TABLES
 
 
 def load_library(directory: Path | None = None) -> Library:

@@ -13,10 +13,11 @@ from pydantic import TypeAdapter, ValidationError
 
 from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
+from rationlp.library.dangers import records as danger_records
 from rationlp.library.records import LibraryRow
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
-SHIPPED_IF_ABSENT = frozenset({"estimates"})
+SHIPPED_IF_ABSENT = frozenset({"estimates", "words", "word_meanings", "poisonous", "animal_proteins"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 
@@ -132,6 +133,22 @@ class Library:
     @cached_property
     def probe_patterns(self) -> tuple[records.ProbePattern, ...]:
         return self.table("probe_patterns", records.ProbePattern)
+
+    @cached_property
+    def danger_words(self) -> tuple[danger_records.DangerWord, ...]:
+        return self.table("words", danger_records.DangerWord)
+
+    @cached_property
+    def word_meanings(self) -> dict[str, danger_records.WordMeaning]:
+        return {row.means: row for row in self.table("word_meanings", danger_records.WordMeaning)}
+
+    @cached_property
+    def poisonous(self) -> tuple[danger_records.PoisonousSeed, ...]:
+        return self.table("poisonous", danger_records.PoisonousSeed)
+
+    @cached_property
+    def animal_proteins(self) -> tuple[danger_records.AnimalProtein, ...]:
+        return self.table("animal_proteins", danger_records.AnimalProtein)
 
     @cached_property
     def sources(self) -> dict[str, records.Source]:

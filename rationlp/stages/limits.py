@@ -10,6 +10,9 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
+from rationlp.numbers import figure
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.stages.approvals import approval, harm_problem, weight_problems
 from rationlp.stages.model import Cap
 
 ADVICE = ("recommended", "rule_of_thumb", "practice")
@@ -96,10 +99,15 @@ def _own_limits(stage_id: str, book: Book) -> list[OwnLimit]:
 
 
 def _overrides(row: OwnLimit, cap: Cap, library: Library) -> bool:
-    """Whether the farm's own maximum speaks of all the feeds that the library's cap does."""
+    """Whether the farm's own maximum names what the library's cap speaks of.
+
+    A maximum on a family stands in place of the cap on that family, never of the caps on its members.
+    """
     if row.max_share is None:
         return False
-    return row.feed == cap.feed or cap.members <= library.families.get(row.feed, frozenset({row.feed}))
+    named = library.families.get(row.feed, frozenset({row.feed}))
+    whole = library.families.get(cap.feed, frozenset({cap.feed}))
+    return row.feed == cap.feed or named == whole or (len(named) == 1 and cap.members <= named)
 
 
 def _own_cap(row: OwnLimit, present: set[str], library: Library) -> Cap:
@@ -123,32 +131,77 @@ def override_notes(
     present = {feed for candidate in candidates for feed in candidate.feeds}
     notes, warnings = [], []
     for row, cap in _replaced(stage, stage_id, present, book, library):
-        loosened = is_law(cap) and row.max_share > cap.max_share
+        loosened = _loosens(row, cap)
         kind = ("LEGAL maximum" if cap.evidence == LEGAL else "SAFETY cap") if loosened else "cap"
+        why = approval(row) if loosened else row.reason or "no reason given"
         (warnings if loosened else notes).append(
-            f"The farm's own limit on {feed_label(row.feed, library)}, {100 * row.max_share:g} % "
-            f"({row.reason or 'no reason given'}), stands instead of the library's {kind} of {100 * cap.max_share:g} % "
-            f"({cap.reason}; {cap.source})."
+            f"The farm's own limit on {feed_label(row.feed, library)}, {_allowed_pct(row):g} % ({why}), stands "
+            f"instead of the library's {kind} of {_capped_pct(cap):g} % ({cap.reason}; {cap.source})."
         )
     return notes, warnings
+
+
+def override_reasons(
+    stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library
+) -> tuple[Reason, ...]:
+    """A reason for each safety or legal cap on a feed of the candidates that the book loosens with approval."""
+    present = {feed for candidate in candidates for feed in candidate.feeds}
+    return tuple(
+        Reason(
+            Kind.LAW if cap.evidence == LEGAL else Kind.SAFETY,
+            Severity.ASK,
+            f"Up to {figure(_allowed_pct(row))} % of {feed_label(row.feed, library)} is allowed by the farm, above "
+            f"the {_limit_words(cap)} of {figure(_capped_pct(cap))} % ({cap.reason}); {approval(row)}.",
+            feed=row.feed,
+            unit="%",
+            value=_allowed_pct(row),
+            limit=_capped_pct(cap),
+            source=cap.source,
+        )
+        for row, cap in _replaced(stage, stage_id, present, book, library)
+        if _loosens(row, cap)
+    )
 
 
 def override_problems(
     stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
 ) -> list[Problem]:
-    """A problem for each safety or legal cap on a feed of `present` that the book loosens without a reason."""
-    return [
-        Problem(
-            "error", "own_limits", row.place.cell("reason"),
-            f"no reason for up to {100 * row.max_share:g} % of {row.feed} in {stage_id}, above the "
-            f"{'legal maximum' if cap.evidence == LEGAL else 'safety cap'} of {100 * cap.max_share:g} % on {cap.feed} "
-            f"({cap.reason}; {cap.source})",
-            "a reason, wherever a safety cap is loosened",
-            "Write down why and who said so, or lower max_pct.",
-        )
-        for row, cap in _replaced(stage, stage_id, present, book, library)
-        if is_law(cap) and row.max_share > cap.max_share and not row.reason.strip()
-    ]  # fmt: skip
+    """What is wrong with each cap on a feed of `present` that the book loosens.
+
+    A safety or legal one needs reason, name and day; a level at which harm was published cannot be allowed at all.
+    """
+    problems: list[Problem] = []
+    for row, cap in _replaced(stage, stage_id, present, book, library):
+        if stage is None or _allowed_pct(row) <= _capped_pct(cap):
+            continue
+        if _loosens(row, cap):
+            problems += weight_problems(
+                row,
+                f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
+                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
+            )
+        harm = harm_problem(row, stage, library)
+        problems += [harm] if harm else []
+    return list(dict.fromkeys(problems))
+
+
+def _loosens(row: OwnLimit, cap: Cap) -> bool:
+    """Whether the farm allows more than a cap that stands for safety or the law."""
+    return is_law(cap) and _allowed_pct(row) > _capped_pct(cap)
+
+
+def _allowed_pct(row: OwnLimit) -> float:
+    """The maximum of the farm's own limit, percent of the mix."""
+    return 100 * (row.max_share or 0.0)
+
+
+def _capped_pct(cap: Cap) -> float:
+    """The maximum of a cap, percent of the mix."""
+    return 100.0 if cap.max_share is None else 100 * cap.max_share
+
+
+def _limit_words(cap: Cap) -> str:
+    return "legal maximum" if cap.evidence == LEGAL else "safety cap"
 
 
 def is_law(cap: Cap) -> bool:

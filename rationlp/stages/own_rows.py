@@ -10,16 +10,28 @@ from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import BookError, Problem
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
+from rationlp.library.records import Ceiling
+from rationlp.numbers import figure
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.stages.approvals import approval, weight_problems
 from rationlp.stages.model import Need, NeedKind
 from rationlp.stages.stage import (
     KCAL_PER_MCAL,
     NEVER_GIVEN_UP,
     StageNeeds,
-    ceilings_of,
+    ceilings_in,
     per_day_to_concentration,
     reference_energy,
 )
 from rationlp.units import COMPOSITION_UNITS, convert_composition
+
+SCOPES_OF_ENERGY = {
+    "ne_pig": ("swine", "all"),
+    "me_pig": ("swine", "all"),
+    "de_pig": ("swine", "all"),
+    "amen_poultry": ("poultry", "all"),
+}
+"""Whose ceilings hold for a stage of the farm's own: its energy names the animals."""
 
 
 def new_stage(stage_id: str, own: Sequence[OwnRequirement], group_feed_kg: float | None) -> StageNeeds:
@@ -34,13 +46,16 @@ def with_own(
 ) -> StageNeeds:
     """`found` with the farm's own rows. Raises BookError for rows that cannot be used.
 
-    A maximum above a safe or legal ceiling needs the column `source` to say why.
+    A maximum above a safe or legal ceiling needs `source` (why), `approved_by` and `approved_on`.
     """
     own_energy = next((row.nutrient for row in own if row.nutrient in ENERGIES), None)
     if own_energy and own_energy != found.energy:
         found = _with_energy(found, own_energy, library)
     own_needs = [(row, own_need(row, found, units)) for row in own]
-    problems = [p for row, need in own_needs if (p := _unexplained(row, need, found, book, library))]
+    passed = [
+        (row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))
+    ]
+    problems = [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
     if problems:
         raise BookError(problems)
     needs, notes, warnings = list(found.needs), list(found.notes), list(found.warnings)
@@ -52,10 +67,11 @@ def with_own(
         if safety is not None and _highest(own, found) > safety.maximum:
             warnings.append(
                 f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
-                f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). Reason in the book: {why}."
+                f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). In the book: {approval(row)}."
             )
     needs += [own for _, own in own_needs]
-    return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings))
+    reasons = (*found.reasons, *(_approved(row, need, found, ceiling, library) for row, need, ceiling in passed))
+    return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings), reasons=reasons)
 
 
 def own_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -> Need:
@@ -119,23 +135,48 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
     return kept, replaced, safety
 
 
-def _unexplained(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> Problem | None:
-    """The problem of a maximum above a safe or legal ceiling for which the book gives no reason."""
-    if need.maximum is None or row.source.strip() or found.known is None:
+def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> Ceiling | None:
+    """The lowest safe or legal ceiling that the farm's own maximum lies above."""
+    if need.maximum is None:
         return None
+    scopes = found.known.scopes if found.known else SCOPES_OF_ENERGY.get(found.energy or "", ("all",))
     high = _highest(need, found)
-    applying = ceilings_of(found.known, book.farm.jurisdiction, library.ceilings)
-    lower = [c for c in applying if c.nutrient == row.nutrient and c.kind in NEVER_GIVEN_UP and high > c.maximum]
-    if not lower:
-        return None
-    ceiling = min(lower, key=lambda c: c.maximum)
-    return Problem(
-        "error", "own_stages", row.place.cell("source"),
-        f"no source for a maximum of {high:.4g} {need.unit} of {row.nutrient} in {row.stage}, "
-        f"above the {'legal' if ceiling.kind == 'legal' else 'safe'} ceiling of {ceiling.maximum:g} ({ceiling.source})",
-        "who says so, in the column source, wherever a safe ceiling is raised",
-        "Write the source down, or lower the maximum.",
-    )  # fmt: skip
+    lower = [
+        ceiling
+        for ceiling in ceilings_in(scopes, book.farm.jurisdiction, library.ceilings)
+        if ceiling.nutrient == row.nutrient
+        and ceiling.kind in NEVER_GIVEN_UP
+        and ceiling.use != "added"
+        and high > ceiling.maximum
+    ]
+    return min(lower, key=lambda ceiling: ceiling.maximum, default=None)
+
+
+def _passes(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling) -> str:
+    return (
+        f"a maximum of {_highest(need, found):.4g} {need.unit} of {row.nutrient} in {row.stage}, above the "
+        f"{_ceiling_words(ceiling)} of {ceiling.maximum:g} ({ceiling.source})"
+    )
+
+
+def _approved(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling, library: Library) -> Reason:
+    """The reason of a maximum that passes a safe or legal ceiling with approval."""
+    high = _highest(need, found)
+    return Reason(
+        Kind.LAW if ceiling.kind == "legal" else Kind.SAFETY,
+        Severity.ASK,
+        f"Up to {figure(high)} {need.unit} of {nutrient_label(row.nutrient, library)} is allowed by the farm, above "
+        f"the {_ceiling_words(ceiling)} of {figure(ceiling.maximum)} {ceiling.unit}; {approval(row)}.",
+        nutrient=row.nutrient,
+        unit=need.unit,
+        value=high,
+        limit=ceiling.maximum,
+        source=ceiling.source,
+    )
+
+
+def _ceiling_words(ceiling: Ceiling) -> str:
+    return "legal ceiling" if ceiling.kind == "legal" else "safe ceiling"
 
 
 def _highest(need: Need, found: StageNeeds) -> float:

@@ -23,7 +23,7 @@ class StageNeeds:
     `needs` are rows of the program, `premix_needs` are met by the premix, `unchecked` cannot be reckoned at all.
     `reference_energy` in kcal/kg is the energy the table's requirements stand for; `daily_feed_kg` the table's intake
     at that energy. `incomplete` names what a stage of the farm's own lacks to be a ration that may be fed. `notes` say
-    how it was reckoned, `warnings` what is to be looked at.
+    how it was reckoned, `warnings` what is to be looked at, `reasons` what counts for every ration of the stage.
     """
 
     stage: str
@@ -56,16 +56,17 @@ def reference_energy(stage: Stage, library: Library) -> float:
 
 def ceilings_of(stage: Stage, jurisdiction: str, rows: Iterable[Ceiling]) -> list[Ceiling]:
     """Per nutrient and kind the ceilings of the nearest scope; legal ones of the jurisdiction at any distance."""
-    here = [
-        row for row in rows if row.scope in stage.scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)
-    ]
+    return ceilings_in(stage.scopes, jurisdiction, rows)
+
+
+def ceilings_in(scopes: tuple[str, ...], jurisdiction: str, rows: Iterable[Ceiling]) -> list[Ceiling]:
+    """`ceilings_of` a stage with these scopes, nearest first."""
+    here = [row for row in rows if row.scope in scopes and (not row.jurisdiction or jurisdiction in row.jurisdiction)]
     nearest: dict[tuple[str, str], int] = {}
     for row in here:
         key = (row.nutrient, row.kind)
-        nearest[key] = min(nearest.get(key, len(stage.scopes)), stage.scopes.index(row.scope))
-    return [
-        row for row in here if row.kind == "legal" or stage.scopes.index(row.scope) == nearest[row.nutrient, row.kind]
-    ]
+        nearest[key] = min(nearest.get(key, len(scopes)), scopes.index(row.scope))
+    return [row for row in here if row.kind == "legal" or scopes.index(row.scope) == nearest[row.nutrient, row.kind]]
 
 
 def per_day_to_concentration(amount: float, day_unit: str, unit: str, feed_kg: float) -> float:

@@ -13,7 +13,7 @@ from rationlp.book.records import Settings
 PROMISED = {
     "farm": "setting value",
     "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
-    "note length width",
+    "note length width hold hold_until released_by opened_on",
     "samples": "sample bin taken_on probes sorted_mass_g note",
     "sorted": "sample crop mass_g",
     "assays": "sample nutrient value unit basis method lab_sd lot",
@@ -21,8 +21,8 @@ PROMISED = {
     "supplements": "offer feed label price per_mass package_mass stock_mass min_pct max_pct home_grown organic "
     "quoted_on supplier price_low price_high freight protein_pct",
     "own_feeds": "feed nutrient value unit basis sd source",
-    "own_stages": "stage nutrient minimum maximum unit per source",
-    "own_limits": "stage feed min_pct max_pct reason",
+    "own_stages": "stage nutrient minimum maximum unit per source approved_by approved_on",
+    "own_limits": "stage feed min_pct max_pct reason approved_by approved_on",
     "groups": "group stage head from to feed_per_head_per_day",
     "sown": "bin crop mass",
     "actual": "sheet made_on feed mass",

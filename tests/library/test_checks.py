@@ -15,7 +15,7 @@ import pytest
 from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import Library, load_library
 from rationlp.library.checks import check_library
-from rationlp.library.records import TABLES
+from rationlp.library.tables import TABLES
 
 SHIPPED = Path(str(files("feed_library")))
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from rationlp.library.checksums import changed, checksum, corrections, main, refresh, stands, stored
-from rationlp.library.records import TABLES
+from rationlp.library.tables import TABLES
 
 SHIPPED = Path(str(files("feed_library")))
 

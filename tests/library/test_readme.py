@@ -63,7 +63,7 @@ def test_the_worked_example(tmp_path: Path) -> None:
 
 
 def test_the_readme_names_every_table() -> None:
-    from rationlp.library.records import TABLES
+    from rationlp.library.tables import TABLES
 
     text = (SHIPPED / "README.md").read_text(encoding="utf-8")
     names = (*TABLES, "corrections", "checksums")

@@ -10,7 +10,8 @@ from importlib.resources import files
 
 import pytest
 
-from rationlp.library.records import TABLES, LibraryRow, Requirement, Stage
+from rationlp.library.records import LibraryRow, Requirement, Stage
+from rationlp.library.tables import TABLES
 from rationlp.units import COMPOSITION_UNITS
 
 MAIN_MINERALS = ("calcium", "phosphorus", "sodium", "chloride", "magnesium")

@@ -8,8 +8,11 @@ from click.testing import CliRunner
 from rationlp.cli.app import app
 from rationlp.errors import BookError
 from rationlp.farm import Farm
-from rationlp.rations.formulate import formulate
+from rationlp.rations.formulate import formulate, solve_rations
+from rationlp.reasons import Kind, Severity
+from rationlp.stages.approvals import harm_level
 from rationlp.stages.limits import choose_rows
+from rationlp.stages.needs import stage_needs
 
 BASE = {
     "farm": [{"setting": "name", "value": "caps"}],
@@ -31,8 +34,11 @@ def safety_cap(library, feed, stage="sw_gro_50_75"):
     return row.max_pct
 
 
-def limits(feed, max_pct, reason, stage="sw_gro_50_75"):
-    return BASE | {"own_limits": [{"stage": stage, "feed": feed, "max_pct": max_pct, "reason": reason}]}
+APPROVED = {"approved_by": "Dr A. Vet", "approved_on": "2024-05-01"}
+
+
+def limits(feed, max_pct, reason, stage="sw_gro_50_75", **more):
+    return BASE | {"own_limits": [{"stage": stage, "feed": feed, "max_pct": max_pct, "reason": reason, **more}]}
 
 
 def test_a_safety_cap_lifted_without_a_reason_is_a_problem_with_its_cell(write_book, library):
@@ -47,7 +53,7 @@ def test_a_safety_cap_lifted_without_a_reason_is_a_problem_with_its_cell(write_b
 
 def test_with_a_reason_it_stands_and_is_said_aloud(make_book, library):
     cap = safety_cap(library, "camelina_seed")
-    book = make_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024"))
+    book = make_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024", **APPROVED))
     (ration,) = formulate(Farm(book, library))
     (warning,) = [w for w in ration.warnings if "amelina" in w]
     assert "SAFETY" in warning or "LEGAL" in warning
@@ -112,13 +118,14 @@ def test_a_maximum_above_a_safe_ceiling_needs_its_source(per, maximum, make_book
     rows = lambda source: BASE | {  # noqa: E731
         "groups": [{"group": "g", "stage": "layer_grower_6_12_brown", "head": 9}],
         "own_stages": [{"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": maximum, "unit": "%",
-                        "per": per, "source": source}],
+                        "per": per, "source": source, **(APPROVED if source else {})}],
     }  # fmt: skip
     with pytest.raises(BookError, match="safe ceiling of 1") as caught:
         formulate(Farm(make_book(rows(""), "without"), library))
-    (problem,) = caught.value.problems
+    problem, *others = caught.value.problems
+    assert [p.found.split(" for ")[0] for p in others] == ["nobody in approved_by", "no day in approved_on"]
     assert problem.sheet == "own_stages" and problem.cell.endswith("2") and "source" in problem.expected
-    (ration,) = formulate(Farm(make_book(rows("veterinary trial"), "with"), library))
+    (ration,) = formulate(Farm(make_book(rows("veterinary trial of 2023"), "with"), library))
     (warning,) = [w for w in ration.warnings if "SAFETY" in w]
     assert "Calcium" in warning and "veterinary trial" in warning and "1 %" in warning
 
@@ -148,6 +155,120 @@ def test_every_cap_that_binds_says_why_and_on_whose_word(demo_book, library):
 
 def test_even_the_short_answer_says_that_a_safety_cap_was_lifted(write_book, library):
     cap = safety_cap(library, "camelina_seed")
-    path = write_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024"))
+    path = write_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024", **APPROVED))
     done = CliRunner().invoke(app, ["ration", str(path), "--brief"])
     assert "trial with our vet, 2024" in " ".join(done.stdout.split())
+
+
+# With weight ----------------------------------------------------------------------------------------------------
+
+
+def problems_of(book, library):
+    with pytest.raises(BookError) as caught:
+        formulate(Farm(book, library))
+    return [(p.sheet, p.cell, p.found) for p in caught.value.problems]
+
+
+@pytest.mark.parametrize(
+    ("given", "cell", "words"),
+    [
+        ({"reason": "."}, "D2", "no reason in words"),
+        ({"reason": "x x x x"}, "D2", "no reason in words"),
+        ({"reason": "because so"}, "D2", "no reason in words"),
+        ({"approved_by": ""}, "E2", "nobody in approved_by"),
+        ({"approved_by": "."}, "E2", "nobody in approved_by"),
+        ({"approved_on": ""}, "F2", "no day in approved_on"),
+        ({"approved_on": "2099-01-01"}, "F2", "still to come"),
+    ],
+)
+def test_one_character_loosens_nothing(make_book, library, given, cell, words):
+    cap = safety_cap(library, "camelina_seed")
+    row = {"reason": "trial with our vet", **APPROVED, **given}
+    book = make_book(limits("camelina_seed", cap + 4, row.pop("reason"), **row))
+    ((sheet, at, found),) = problems_of(book, library)
+    assert (sheet, at) == ("own_limits", cell) and words in found and "safety cap" in found
+
+
+def test_with_approval_the_ration_is_a_question_that_names_who_and_when(make_book, library):
+    cap = safety_cap(library, "camelina_seed")
+    book = make_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024", **APPROVED))
+    (made,) = solve_rations(Farm(book, library))
+    (reason,) = made.formula.reasons
+    assert (reason.kind, reason.severity, reason.feed) == (Kind.SAFETY, Severity.ASK, "camelina_seed")
+    assert "Dr A. Vet on 2024-05-01" in reason.text and reason.value == pytest.approx(cap + 4)
+    assert reason.limit == pytest.approx(cap)
+
+
+def test_a_cap_of_the_law_that_is_passed_is_a_reason_of_law(make_book, library):
+    """Camelina meal: at most 2 % for growing pigs in the US (mt_camelina)."""
+    book = make_book(
+        limits("camelina_meal_expeller", 4, "state official agreed in writing", stage="sw_gro_25_50", **APPROVED)
+        | {
+            "supplements": [*BASE["supplements"], {"offer": "cam", "feed": "camelina_meal_expeller", "price": 150}],
+            "groups": [{"group": "g", "stage": "sw_gro_25_50", "head": 10}],
+        }
+    )
+    (made,) = solve_rations(Farm(book, library))
+    assert Kind.LAW in {reason.kind for reason in made.formula.reasons}
+
+
+RAW = [{"offer": "raw", "feed": "soybeans_raw", "price": 100}, {"offer": "vetch", "feed": "vetch_common", "price": 50}]
+CHICKS = {"groups": [{"group": "g", "stage": "broiler_0_3", "head": 10}]}
+
+
+def test_a_level_at_which_harm_was_published_cannot_be_passed(make_book, library):
+    """Raw soybeans checked the growth of chicks (soy_raw_chick): none of it, whoever approves."""
+    assert harm_level("soybeans_raw", library.stages["broiler_0_3"], library).source == "soy_raw_chick"
+    book = make_book(
+        limits("soybeans_raw", 60, "our own trial of last year", stage="all", **APPROVED)
+        | CHICKS
+        | {"supplements": [*BASE["supplements"], *RAW]}
+    )
+    ((sheet, cell, found),) = problems_of(book, library)
+    assert (sheet, cell) == ("own_limits", "C2") and "harm was seen" in found and "soy_raw_chick" in found
+
+
+def test_a_cap_on_a_family_does_not_lift_those_of_its_members(make_book, library):
+    book = make_book(
+        limits("raw_legumes", 100, "x", stage="broiler_0_3") | CHICKS | {"supplements": [*BASE["supplements"], *RAW]}
+    )
+    (made,) = solve_rations(Farm(book, library))
+    vetch = [cap for cap in made.formula.caps if "vetch_common" in cap.members and cap.feed == "common_vetch"]
+    (row,) = choose_rows(library.feed_limits["common_vetch"], library.stages["broiler_0_3"])
+    assert [100 * cap.max_share for cap in vetch] == [pytest.approx(row.max_pct)] and row.max_pct <= 10
+    assert [cap.max_share for cap in made.formula.caps if cap.feed == "soybeans_raw"] == [0]
+
+
+@pytest.mark.parametrize(
+    ("stage", "nutrient", "maximum", "unit", "ceiling"),
+    [
+        ("sw_gro_25_50", "selenium", 100, "mg/kg", "3.6"),  # NRC 2005 Mineral Tolerance: 4 mg/kg of dry matter
+        ("sw_gro_25_50", "copper", 1500, "mg/kg", "225"),  # the same: 250 mg/kg of dry matter
+        ("own_pig", "selenium", 100, "mg/kg", "3.6"),
+        ("own_hen", "selenium", 100, "mg/kg", "2.7"),  # the same: 3 mg/kg of dry matter
+    ],
+)
+def test_a_maximum_above_a_safe_ceiling_is_loosened_in_the_same_way(
+    make_book, library, stage, nutrient, maximum, unit, ceiling
+):
+    energy = {"own_pig": "ne_pig", "own_hen": "amen_poultry"}.get(stage)
+    rows = [{"stage": stage, "nutrient": energy, "minimum": 2300, "unit": "kcal/kg", "per": "kg"}] if energy else []
+
+    def book(name, **more):
+        row = {"stage": stage, "nutrient": nutrient, "maximum": maximum, "unit": unit, "per": "kg", **more}
+        groups = [{"group": "g", "stage": stage, "head": 9}]
+        return make_book(BASE | {"groups": groups, "own_stages": [row, *rows]}, name)
+
+    with pytest.raises(BookError) as caught:
+        stage_needs(stage, book("without", source="y"), library)
+    assert {p.sheet for p in caught.value.problems} == {"own_stages"}
+    assert all(ceiling in p.found for p in caught.value.problems) and len(caught.value.problems) == 3
+    (reason,) = stage_needs(stage, book("with", source="wish of the owner", **APPROVED), library).reasons
+    assert (reason.severity, reason.nutrient, reason.value) == (Severity.ASK, nutrient, maximum)
+    assert "Dr A. Vet on 2024-05-01" in reason.text
+
+
+def test_check_refuses_it_with_the_cell(write_book, library):
+    path = write_book(limits("camelina_seed", 40, "."))
+    done = CliRunner().invoke(app, ["check", str(path)])
+    assert done.exit_code == 1 and "own_limits!D2" in done.output and "no reason in words" in done.output

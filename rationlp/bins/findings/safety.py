@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 
 from rationlp.bins.evidence import Evidence, own_dry_matter
 from rationlp.bins.findings.contaminants import toxin_findings
+from rationlp.bins.findings.far_figures import far_off_reasons
+from rationlp.bins.findings.hold import hold_reason
+from rationlp.bins.findings.notes import note_reasons
+from rationlp.bins.findings.poisonous import poisonous_reasons
 from rationlp.bins.findings.storage import storage_findings
 from rationlp.bins.model import BinEstimate, BinFinding
 from rationlp.bins.sampling import lab_sd
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.read import Library
+from rationlp.reasons import Reason
 from rationlp.units import convert_composition
 
 MUCH_FOREIGN = 0.05
@@ -24,23 +28,6 @@ TOXIC_CROPS = {
         "ext_vetch; vfu_vetch",
     ),
 }  # fmt: skip
-NOTE_WORDS = (
-    (r"treat(ed)?|dressed|dyed|pink|coloured|colored", "danger",
-     "speaks of treated or coloured seed: seed dressed for planting is never feed, and one kernel can make a bin unfit",
-     "ngfa_treated; wi_treated"),
-    (r"heat(ed|ing|s)?|hot|warm|steam(ing|s)?", "danger",
-     "speaks of heat: grain that heats spoils and can burn; find the spot and cool it first, and do not feed it",
-     "ndsu_store2019; ca_feeds2024"),
-    (r"mou?ld(y|s)?|musty|sour|caked|crust(ed)?", "danger",
-     "speaks of mould or crust: send a sample for mycotoxins, and never step on crusted grain", "ca_feeds2024; mo_bin"),
-    (r"ergot", "danger", "speaks of ergot: have it weighed out or assayed; none for breeding stock",
-     "ab_ergot2010; cjas_ergot2003"),
-    (r"datura|thorn ?apple|jimson\w*|castor|rattle ?pod|crotalaria|corn ?cockle|heliotrop\w*|nightshade|weed seeds?",
-     "warning",
-     "speaks of weed seeds: know them and clean them out; castor and rattlepod are poisonous in traces",
-     "eu_d32_weeds; eu_d32_ricinus"),
-)  # fmt: skip
-NEGATED = r"\b(no|not|without|free of|never|nor)\b[^.;,]{0,25}$"
 
 
 def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Library) -> tuple[BinFinding, ...]:
@@ -53,7 +40,7 @@ def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Lib
         *toxin_findings(estimate, book, library),
         *storage_findings(estimate, book, library),
         *_grain(estimate, book, library),
-        *_notes(evidence),
+        *_reasons(estimate.reasons),
     )
 
 
@@ -157,14 +144,22 @@ def _weed_seeds(foreign: float, library: Library) -> Iterable[BinFinding]:
                 yield BinFinding("grain", "note", text, row.source)
 
 
-def _notes(evidence: Evidence) -> Iterable[BinFinding]:
-    """What the farm itself wrote beside the bin and its samples."""
-    places = [(f"the bin {evidence.bin.bin}", evidence.bin.note)]
-    places += [(f"sample {sample.sample}", sample.note) for sample in evidence.samples]
-    for place, note in places:
-        for pattern, severity, text, source in NOTE_WORDS:
-            if any(
-                not re.search(NEGATED, note[: hit.start()], re.I)
-                for hit in re.finditer(rf"\b({pattern})\b", note, re.I)
-            ):
-                yield BinFinding("grain", severity, f"The note on {place} {text}.", source)
+def _reasons(reasons: Iterable[Reason]) -> Iterable[BinFinding]:
+    """What holds the bin back, or has to be looked into first: holds, poisonous seeds, words of its notes."""
+    for reason in reasons:
+        yield BinFinding("grain", "danger", reason.text, reason.source)
+
+
+def bin_reasons(evidence: Evidence, book: Book, library: Library) -> tuple[Reason, ...]:
+    """Every reason that counts when grain of the bin is in a mix."""
+    hold = hold_reason(evidence.bin)
+    return (
+        *([hold] if hold else []),
+        *poisonous_reasons(evidence.bin.bin, book, library),
+        *note_reasons(evidence.bin, book, library),
+        *(
+            reason
+            for crop in evidence.problem.crops
+            for reason in far_off_reasons(crop.crop, evidence.bin.bin, book, library)
+        ),
+    )

@@ -8,7 +8,10 @@ from difflib import SequenceMatcher
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rationlp.book.checks.dangers import check_poisonous
+from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
+from rationlp.book.checks.holds import check_holds
 from rationlp.book.checks.own_figures import check_laid_over
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
 from rationlp.book.reading.cells import nearest, plain, suggestion
@@ -16,6 +19,7 @@ from rationlp.book.reading.read import build_book, in_order, read
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
+from rationlp.library.dangers.poisonous import poisonous_seed
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
@@ -43,6 +47,8 @@ def open_book(path: Path | str, library: Library) -> tuple[Book, list[Problem]]:
 
 def _read_and_check(path: Path | str, library: Library) -> BookReading:
     reading = read(path, {nutrient.nutrient: nutrient.unit for nutrient in library.nutrients.values()})
+    check_holds(reading)
+    check_poisonous(reading, library)
     own_feeds, own_stages = set(_ids(reading["own_feeds"], "feed")), set(_ids(reading["own_stages"], "stage"))
     _feeds(reading, library, own_feeds)
     _limits(reading, library, own_feeds)
@@ -53,6 +59,7 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     _weighed(reading, library, own_feeds)
     check_floors(reading, library)
     check_laid_over(reading, library)
+    check_far_figures(reading, library)
     return reading
 
 
@@ -79,6 +86,8 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
             continue
+        if poisonous_seed(crop, library):
+            continue  # check_poisonous says what it is
         near = nearest(crop, [FOREIGN_MATTER, *own, *crops]) or _same_word(crop, crops)
         reading.error(
             row,

@@ -353,6 +353,7 @@ def _dates(reading: BookReading) -> None:
     today = date.today()
     for sheet, column in (
         ("bins", "filled_on"),
+        ("bins", "opened_on"),
         ("samples", "taken_on"),
         ("supplements", "quoted_on"),
         ("lots", "delivered_on"),

@@ -108,6 +108,10 @@ def _bin(row: SheetRow, price_kg: float) -> records.Bin:
         moisture_pct=row["moisture_pct"],
         filled_on=row["filled_on"],
         note=row["note"] or "",
+        hold=row["hold"] or "",
+        hold_until=row["hold_until"],
+        released_by=row["released_by"] or "",
+        opened_on=row["opened_on"],
     )
 
 
@@ -200,6 +204,8 @@ def _own_requirement(row: SheetRow) -> records.OwnRequirement:
         unit=row["unit"],
         per=row["per"],
         source=row["source"] or "",
+        approved_by=row["approved_by"] or "",
+        approved_on=row["approved_on"],
     )
 
 
@@ -211,6 +217,8 @@ def _own_limit(row: SheetRow) -> records.OwnLimit:
         min_share=_share(row["min_pct"]),
         max_share=_share(row["max_pct"]),
         reason=row["reason"] or "",
+        approved_by=row["approved_by"] or "",
+        approved_on=row["approved_on"],
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
+from rationlp.feeds.barred import without_barred
 from rationlp.feeds.candidates import Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.rations.program.program import Program, ProgramRow
@@ -23,7 +24,7 @@ from rationlp.rations.program.rows import (
 from rationlp.reasons import Reason
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
-from rationlp.stages.limits import caps_of, override_notes, override_problems
+from rationlp.stages.limits import caps_of, override_notes, override_problems, override_reasons
 from rationlp.stages.model import AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
@@ -126,13 +127,14 @@ class _Usable:
 
 def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _Usable:
     """Without refused bins, premixes of other animals, what a certificate bars, and feeds without a figure."""
-    fit = contaminants_of(stage, candidates, farm.settings.jurisdiction, farm.library)
+    barred = without_barred(candidates, stage.known, stage.energy, farm.book, farm.library)
+    fit = contaminants_of(stage, barred.kept, farm.settings.jurisdiction, farm.library)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
     labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in _nutrients(stage)}
     usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
-    refusals = tuple(reason.text for reason in fit.left_out)
+    left_out = (*barred.left_out, *fit.left_out)
     if not usable:
-        raise _nothing_to_feed(stage, (*refusals, *allowed.notes, *allowed.warnings, *gaps))
+        raise _nothing_to_feed(stage, (*(reason.text for reason in left_out), *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}
     problems = override_problems(stage.known, stage.stage, present, farm.book, farm.library)
     if problems:
@@ -143,9 +145,9 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
         tuple(usable),
         fit.needs,
         (*stage.notes, *allowed.notes, *gaps, *over_notes, *estimated),
-        (*refusals, *stage.warnings, *allowed.warnings, *over_warnings),
-        fit.reasons,
-        fit.left_out,
+        (*stage.warnings, *allowed.warnings, *over_warnings),
+        (*fit.reasons, *override_reasons(stage.known, stage.stage, usable, farm.book, farm.library)),
+        left_out,
     )
 
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 from rationlp.errors import InputError, Problem
 from rationlp.library.derive import depends_on, with_derived
 from rationlp.library.read import Library
-from rationlp.library.records import TABLES, Ceiling, Feed, FeedLimit, Nutrient, Ratio, Requirement, Source, Stage
+from rationlp.library.records import Ceiling, Feed, FeedLimit, Nutrient, Ratio, Requirement, Source, Stage
+from rationlp.library.tables import TABLES
 from rationlp.stages.limits import choose_rows
 from rationlp.units import as_fed
 

@@ -1,0 +1,79 @@
+"""The rows of the tables of dangers, one pydantic model per CSV file; `DANGER_TABLES` says which reads which."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator
+
+from rationlp.library.records import How, LibraryRow, NonNegative, Words
+
+Names = Annotated[
+    tuple[str, ...],
+    BeforeValidator(
+        lambda text: tuple(name.strip() for name in text.split(";") if name.strip()) if isinstance(text, str) else text
+    ),
+]
+
+
+class DangerWord(LibraryRow):
+    """A word or phrase of a note or label; `*` at its end stands for any ending."""
+
+    word: str
+    means: str  # a row of word_meanings; `harmless` takes the words of the phrase out
+    where: Literal["any", "grain", "processed"]  # grain: bins, samples; processed: offers of a heated or pressed feed
+    stop_for: Words = ()  # scopes (turkey, layer) of animals that it kills: never fed to them
+    source: str
+    how: How
+    note: str = ""
+
+
+class WordMeaning(LibraryRow):
+    """What a note or label says by a word: why it matters and what to do."""
+
+    means: str
+    severity: Literal["feed", "ask", "stop"]
+    label: str
+    text: str
+    do: str
+    source: str
+    how: How
+
+
+class PoisonousSeed(LibraryRow):
+    """A seed that poisons, by every name it goes by."""
+
+    seed: str
+    names: Names  # separated by `;`, with blanks, in the singular
+    botanical_name: str
+    label: str
+    what: str  # what it does
+    do: str
+    tolerated_pct: NonNegative = None  # of the grain, by mass; blank: none
+    assay: str = ""  # the nutrient as which it is entered, where limits are written for it
+    source: str
+    how: How
+    note: str = ""
+
+
+class AnimalProtein(LibraryRow):
+    """What the law of a jurisdiction says of an animal protein for some species."""
+
+    jurisdiction: Literal["us", "eu", "canada"]
+    feed: str
+    species: Words
+    allowed: Literal["yes", "no", "conditions"]
+    text: str
+    do: str
+    citation: str
+    source: str
+    how: How
+    note: str = ""
+
+
+DANGER_TABLES: dict[str, type[LibraryRow]] = {
+    "words": DangerWord,
+    "word_meanings": WordMeaning,
+    "poisonous": PoisonousSeed,
+    "animal_proteins": AnimalProtein,
+}
