@@ -201,7 +201,8 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
         sign = 1.0 if row.sense == ">=" else -1.0
         pull = sign * margin_multiplier(chance.probability) / row_sd(chance, amounts)
         terms = zip(row.coefficients, chance.variances, amounts, strict=True)
-        cuts.append(ProgramRow(row.key, tuple(a - pull * v * x for a, v, x in terms), row.sense))
+        cut = tuple(a - pull * v * x for a, v, x in terms)
+        cuts.append(ProgramRow(row.key, cut, row.sense, sizes=row.magnitudes))
     return cuts
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program, Solution
+from rationlp.rations.program.program import Program, Solution, SolverStatus
 from rationlp.rations.program.rows import need_rows
 from rationlp.rations.solve.chance import chance_rows, solve_confidently, solve_with_chance
+from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.model import Confidence, MarginCost
-from rationlp.rations.solve.solver import solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.proved import solve_proved
 from rationlp.stages.model import AVERAGES_PCT, Need
 
 
@@ -27,10 +27,7 @@ def optimum(formula: Formula, confidence_pct: float) -> tuple[Program, Solution,
             formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
         )
         return solve_confidently(formula.program, chances, confidence_pct, cost_unit(formula))
-    solution = solve(formula.program)
-    if solution.status == "optimal":
-        verify(formula.program, solution)
-    return formula.program, solution, None
+    return formula.program, solve_proved(formula.program), None
 
 
 def solve_at(formula: Formula, program: Program, confidence_pct: float) -> tuple[Program, Solution]:
@@ -42,11 +39,8 @@ def solve_at(formula: Formula, program: Program, confidence_pct: float) -> tuple
     if confidence_pct > AVERAGES_PCT:
         chances = chance_rows(program, sources, formula.candidates, formula.stage.energy, confidence_pct)
         program, solution = solve_with_chance(program, chances)
-    else:
-        solution = solve(program)
-    if solution.status == "optimal":
-        verify(program, solution)
-    return program, solution
+        return program, solution
+    return program, solve_checked(program)
 
 
 def without_margin(formula: Formula) -> Formula:
@@ -69,4 +63,4 @@ def margin_cost(formula: Formula, cost: float, confidence_pct: float) -> MarginC
         return None
     plain = without_margin(formula)
     _, solution = solve_at(plain, plain.program, confidence_pct)
-    return MarginCost(margin, cost_unit(formula), cost, solution.objective if solution.status == "optimal" else None)
+    return MarginCost(margin, cost_unit(formula), cost, solution.objective if solution.status == SolverStatus.OPTIMAL else None)
