@@ -1,4 +1,4 @@
-"""Answers that stood up to the check: one that does not is looked for once more, in another way, before it is refused."""
+"""Answers that stood up to the check: one that does not is looked for once more, in another way, then refused."""
 
 from __future__ import annotations
 

@@ -63,4 +63,5 @@ def margin_cost(formula: Formula, cost: float, confidence_pct: float) -> MarginC
         return None
     plain = without_margin(formula)
     _, solution = solve_at(plain, plain.program, confidence_pct)
-    return MarginCost(margin, cost_unit(formula), cost, solution.objective if solution.status == SolverStatus.OPTIMAL else None)
+    found = solution.status == SolverStatus.OPTIMAL
+    return MarginCost(margin, cost_unit(formula), cost, solution.objective if found else None)

@@ -36,7 +36,7 @@ def row_holds(program: Program, row: ProgramRow, amounts: Sequence[float]) -> bo
 
 
 def excess(program: Program, row: ProgramRow, amounts: Sequence[float]) -> float:
-    """By how much `row` is missed at `amounts` beyond its rounding, in its own scale; nothing or less where it holds."""
+    """By how much `row` is missed at `amounts` beyond its rounding, in its own scale; below zero where it holds."""
     value = program.value(row, tuple(amounts))
     missed = {">=": -value, "<=": value, "=": abs(value)}[row.sense]
     return missed - room(row, amounts)
