@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     opened,
     stage_option,
 )
+from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.api import Rations
@@ -76,6 +77,8 @@ def command(
         _show_concentrates(rations, shared, form)
     else:
         _show_rations(rations, form, brief)
+    if any(made.ration.failure for made in rations):
+        sys.exit(SolverError.exit_code)
     if any(made.ration.status != "optimal" for made in rations):
         sys.exit(NO_RATION)
 

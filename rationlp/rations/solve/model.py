@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rationlp.errors import SolverError
 from rationlp.rations.program.program import Program, Solution
 
 
@@ -56,6 +57,7 @@ class Answer:
 
     `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
     formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    `failure` says why nothing the solver said can be shown; then there are no amounts either.
     """
 
     amounts: tuple[float, ...] | None
@@ -65,3 +67,9 @@ class Answer:
     conflict: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     margin: MarginCost | None = None
+    failure: str = ""
+
+
+def failed_answer(error: SolverError) -> Answer:
+    """The answer of a ration for which the solver gave none that can be trusted; the other rations go on without it."""
+    return Answer(None, failure=f"No mix is shown: the reckoning did not stand up to its own check. {error}")

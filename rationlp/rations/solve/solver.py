@@ -36,6 +36,14 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
 
 
+class _Highs(pulp.HiGHS):
+    """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
+
+    def findSolutionValues(self, lp: pulp.LpProblem) -> tuple[int, int]:
+        """Nothing is handed over to PuLP's variables."""
+        return pulp.constants.LpStatusNotSolved, pulp.constants.LpSolutionNoSolutionFound
+
+
 class Way(StrEnum):
     """How a program is solved from cold: as always, or in a way that has little in common with it."""
 
@@ -213,7 +221,7 @@ def solve_whole(
         if at_most is not None:
             problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
     with _no_banner():
-        problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off"))
+        problem.solve(_Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off"))
     highs = problem.solverModel
     status = _STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
     info = highs.getInfo()
@@ -237,7 +245,7 @@ def _built_and_solved(program: Program, way: Way):
         problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
     problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
     with _no_banner():
-        problem.solve(pulp.HiGHS(msg=False, **OPTIONS, **_WAYS[way]))
+        problem.solve(_Highs(msg=False, **OPTIONS, **_WAYS[way]))
     return problem.solverModel
 
 
