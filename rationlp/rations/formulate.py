@@ -18,6 +18,7 @@ from rationlp.rations.answer.ids import ration_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program
+from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer, failed_answer
 from rationlp.rations.solve.nearest import conflict, nearest_mix
@@ -25,7 +26,7 @@ from rationlp.rations.solve.optimum import margin_cost, optimum
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
-from rationlp.stages.model import AVERAGES_PCT
+from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
 KCAL_PER_GCAL = 1e6
@@ -158,7 +159,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
         ration = describe(formula, found, farm)
     if found.solution and not farm.settings.objective:
         ration = replace(ration, notes=(*ration.notes, *_fed_by_weight_note(formula, ration, farm.settings.currency)))
-    return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, farm))
+    return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
 def _answer(formula: Formula, farm: Farm) -> Answer:
@@ -168,10 +169,10 @@ def _answer(formula: Formula, farm: Farm) -> Answer:
     """
     if all(candidate.is_fixed for candidate in formula.candidates):
         return Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
-    confidence_pct = farm.settings.confidence_pct
-    program, solution, confidence = optimum(formula, confidence_pct)
+    confidence_pct, of = farm.settings.confidence_pct, farm.settings.confidence_of
+    program, solution, confidence = optimum(formula, confidence_pct, of)
     if solution.status == "optimal":
-        margin = margin_cost(formula, solution.objective, confidence_pct)
+        margin = margin_cost(formula, solution.objective, confidence_pct, of)
         return Answer(solution.amounts, solution, program, confidence, margin=margin)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)
@@ -181,8 +182,10 @@ def _answer(formula: Formula, farm: Farm) -> Answer:
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 
-def _chances(formula: Formula, farm: Farm) -> tuple[ChanceRow, ...]:
+def _chances(formula: Formula, found: Answer, farm: Farm) -> tuple[ChanceRow, ...]:
     confidence = farm.settings.confidence_pct
+    if farm.settings.confidence_of == ALL:
+        return tuple(risk_split(formula, found.amounts or ()))
     if confidence <= AVERAGES_PCT:
         return ()
     return tuple(chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence))

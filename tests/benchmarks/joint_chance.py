@@ -6,17 +6,14 @@ import time
 from pathlib import Path
 from statistics import median
 
-from rationlp.book.reading.read import read_book
-from rationlp.library.load import load_library
-from rationlp.rations.formulate import make
+import rationlp
 from rationlp.rations.solve.joint_chance import chance_of_all
 
 DEMO = Path(__file__).parents[2] / "demo" / "stillwater_bend"
 
 
 def main() -> None:
-    library = load_library()
-    made = make(read_book(DEMO, library.units), library)
+    made = list(rationlp.open_farm(DEMO).rations())
     times = []
     for one in made:
         begun = time.perf_counter()

@@ -15,7 +15,8 @@ from click.testing import CliRunner
 from rationlp.book.records import Bin, Place
 from rationlp.cli.app import app
 from rationlp.errors import SolverError
-from rationlp.rations.formulate import formulate, recipes
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.solve import checked
 from rationlp.rations.solve.nearest import nearest_mix
@@ -39,7 +40,7 @@ def one_feed(remake, content, energy, needs):
 )
 def test_a_mix_that_sits_on_its_row_stands(remake, library, content, energy, need):
     """2.1 x 3 is 6.300000000000001: what is left of the row is rounding, and is judged by the size of 6.3."""
-    (ration,) = formulate(one_feed(remake, content, energy, [(need, "mcal")]).book, library)
+    (ration,) = formulate(Farm(one_feed(remake, content, energy, [(need, "mcal")]).book, library))
     assert ration.status == "optimal" and ration.cost_per_tonne == pytest.approx(100)
 
 
@@ -51,7 +52,7 @@ def test_every_feed_on_the_row(remake, library):
         means = np.column_stack([need * energies / 1000, energies])
         book = remake(means, np.zeros_like(means), rng.uniform(90, 400, 5), [(0, need, None, "mcal"),
                       (1, float(energies.mean()), None, "kg")], "per_tonne").book  # fmt: skip
-        (ration,) = formulate(book, library)
+        (ration,) = formulate(Farm(book, library))
         assert ration.status == "optimal", need
 
 
@@ -87,7 +88,7 @@ def test_infeasible_by_rounding_alone_is_answered(monkeypatch):
 @pytest.mark.parametrize("seed", range(40))
 def test_a_nearest_mix_misses_something_and_lists_nothing_it_meets(random_book, library, seed):
     for room in (-0.25, -1e-7, -1e-9):
-        (ration,) = formulate(random_book(seed, room=room).book, library)
+        (ration,) = formulate(Farm(random_book(seed, room=room).book, library))
         assert ration.status in ("optimal", "nearest")
         assert bool(ration.shortfalls) == (ration.status == "nearest")
         assert all(short.short_pct > 1e-4 for short in ration.shortfalls)
@@ -266,6 +267,6 @@ def test_the_demo_stands_for_broilers_on_barley_and_lentils_with_a_margin(tmp_pa
                          for crop, mass in (("barley_hulled", barley), ("lentils", 500 - barley))),
             assays=(), sown=(), groups=(),
         )  # fmt: skip
-        for recipe in recipes(book, library, ["broiler_0_3", "broiler_3_6", "broiler_6_8"]):
+        for recipe in solve_rations(Farm(book, library), ["broiler_0_3", "broiler_3_6", "broiler_6_8"]):
             assert not recipe.ration.failure
             assert (recipe.ration.status == "optimal") == (not recipe.ration.shortfalls)

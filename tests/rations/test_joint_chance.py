@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rationlp.rations.formulate import make
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
 from rationlp.rations.program.rows import need_scale
 from rationlp.rations.solve.joint_chance import JointChance, chance_of_all
 from rationlp.rations.solve.normal import chance_below
@@ -50,7 +51,7 @@ def counted(formula, amounts):
 @pytest.mark.parametrize("confidence", [50.0, 80.0, 95.0])
 def test_rations_of_the_demo_against_draws(demo_book, library, confidence):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence))
-    for made in make(book, library, ["sw_gro_25_50", "hen_peak", "sw_lact_p2_230"]):
+    for made in solve_rations(Farm(book, library), ["sw_gro_25_50", "hen_peak", "sw_lact_p2_230"]):
         found = chance_of_all(made.formula, made.answer.amounts)
         assert found == pytest.approx(counted(made.formula, made.answer.amounts), abs=0.005)
         assert found == chance_of_all(made.formula, made.answer.amounts)
@@ -59,7 +60,7 @@ def test_rations_of_the_demo_against_draws(demo_book, library, confidence):
 
 @pytest.mark.parametrize("seed", range(12))
 def test_random_books_against_draws(random_book, library, seed):
-    (made,) = make(random_book(seed, confidence_pct=85.0).book, library)
+    (made,) = solve_rations(Farm(random_book(seed, confidence_pct=85.0).book, library))
     found = chance_of_all(made.formula, made.answer.amounts)
     assert found == pytest.approx(counted(made.formula, made.answer.amounts), abs=0.005)
 
@@ -77,7 +78,7 @@ def test_known_chances():
 def test_the_slope_against_differences(random_book, library):
     compared = 0
     for seed in range(8):
-        (made,) = make(random_book(seed, confidence_pct=75.0).book, library)
+        (made,) = solve_rations(Farm(random_book(seed, confidence_pct=75.0).book, library))
         joint, shares = JointChance(made.formula), np.array(made.answer.amounts) / sum(made.answer.amounts)
         slope = joint.gradient(shares, 4096)
         assert abs(slope @ shares) < 1e-5 * max(1.0, np.abs(slope).max())

@@ -11,6 +11,7 @@ No split of the risk over the rows is assumed: what a row risks is what it is ch
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -55,8 +56,9 @@ class Likely:
 class AllAtOnce:
     """A formula in the solver, asked for one chance after the other; planes found for one serve all higher ones."""
 
-    def __init__(self, formula: Formula):
-        self.formula = formula
+    def __init__(self, formula: Formula, within: float = WITHIN):
+        """`within` is how far the cost may be from the bound below every mix, as a part of it."""
+        self.formula, self.within = formula, within
         self.joint = JointChance(formula)
         self._normalizer = np.array(formula.program.normalizer)
         self._live: LiveProgram | None = None
@@ -82,9 +84,24 @@ class AllAtOnce:
             return Likely(self.formula.program, first, (), self.joint.probability(first.amounts), first.objective, True)
         inside = self._inside(first, wanted)
         if self.joint.probability(inside) < wanted:
-            return self._shared_out(inside, inside, 0.0, first.objective, confidence_pct)
+            return self._shared_out(inside, inside, 0.0, first.objective)
         best, bound = self._closed_in(inside, wanted, confidence_pct)
-        return self._shared_out(best, inside, wanted, bound, confidence_pct)
+        return self._shared_out(best, inside, wanted, bound)
+
+    def cost_at(self, confidence_pct: float) -> float | None:
+        """What the least-cost mix costs that misses nothing with this chance; None where there is none.
+
+        By the objective; the mix itself is not worked out. Raises SolverError.
+        """
+        first, wanted = self.averages(), confidence_pct / 100
+        if first.status != SolverStatus.OPTIMAL:
+            return None
+        if self.joint.probability(first.amounts) >= wanted:
+            return first.objective
+        inside = self._inside(first, wanted)
+        if self.joint.probability(inside) < wanted:
+            return None
+        return self.formula.program.cost(tuple(self._closed_in(inside, wanted, confidence_pct)[0].tolist()))
 
     def _closed_in(self, inside: np.ndarray, wanted: float, confidence_pct: float) -> tuple[np.ndarray, float]:
         """The cheapest mix that is likely enough, and what no such mix costs less than."""
@@ -99,7 +116,7 @@ class AllAtOnce:
             edge, likely = self._edge((inside + best) / 2, np.array(solution.amounts), wanted)
             if float(costs @ edge) < least:
                 best, least = edge, float(costs @ edge)
-            if least - bound <= WITHIN * abs(least) or likely:
+            if least - bound <= self.within * abs(least) or likely:
                 break
             live.add_rows([*cuts, self._plane(edge, confidence_pct)])
             live.run()
@@ -107,16 +124,11 @@ class AllAtOnce:
                 break  # rounding: the planes leave nothing over; the mix at hand is likely enough
         return best, bound
 
-    def _shared_out(
-        self, best: np.ndarray, inside: np.ndarray, wanted: float, bound: float, confidence_pct: float
-    ) -> Likely:
+    def _shared_out(self, best: np.ndarray, inside: np.ndarray, wanted: float, bound: float) -> Likely:
         """The verified mix in which every row is as sure as in `best`, a little surer where that is not enough."""
         for part in _SURER:
             at = best + part * (inside - best)
-            split = tuple(
-                replace(row, probability=min(max(achieved(self.formula.program, row, at) - HAIR, 0.5), SURE))
-                for row in self._chances(confidence_pct)
-            )
+            split = tuple(risk_split(self.formula, at.tolist()))
             program, solution = solve_with_chance(self.formula.program, split)
             if solution.status != SolverStatus.OPTIMAL:
                 continue
@@ -135,8 +147,7 @@ class AllAtOnce:
     def _chances(self, confidence_pct: float) -> list[ChanceRow]:
         """What each row must hold with, alone: no less than all together, and its own chance where it has a higher."""
         formula = self.formula
-        pct = max(confidence_pct, AVERAGES_PCT)
-        rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, pct)
+        rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
         return [row for row in rows if row.probability > 0.5 and any(row.variances)]
 
     def _edge(self, inside: np.ndarray, outside: np.ndarray, wanted: float) -> tuple[np.ndarray, bool]:
@@ -203,6 +214,22 @@ class AllAtOnce:
                 break
             at, now = at + part * (toward - at), chance
         return at
+
+
+def risk_split(formula: Formula, amounts: Sequence[float]) -> list[ChanceRow]:
+    """The rows of a formula, each with the chance it has in a mix of these candidates (others may stand behind them).
+
+    Rows that are all but certain are not asked to be surer than SURE. Nothing where there is no mix.
+    """
+    if not amounts:
+        return []
+    held = (*amounts, *(0.0,) * (len(formula.candidates) - len(amounts)))
+    rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, AVERAGES_PCT)
+    return [
+        replace(row, probability=min(max(achieved(formula.program, row, held) - HAIR, 0.5), SURE))
+        for row in rows
+        if any(row.variances)
+    ]
 
 
 _PARTS = (1.0, 0.7, 0.5, 0.35, 0.25, 0.17, 0.12, 0.08, 0.05, 0.03, 0.015)

@@ -66,12 +66,15 @@ def achieved(program: Program, chance: ChanceRow, amounts: Sequence[float]) -> f
     return NormalDist().cdf(slack / sd)
 
 
-def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[Program, Solution]:
+def solve_with_chance(
+    program: Program, chances: Sequence[ChanceRow], live: LiveProgram | None = None
+) -> tuple[Program, Solution]:
     """The verified least-cost answer that keeps every chance, and `program` with the cuts that prove it.
 
-    Returns an answer that is infeasible as it is. Raises SolverError if the cuts do not come to an end.
+    Returns an answer that is infeasible as it is. `live` is the program in the solver with the cuts of lower chances,
+    which hold for higher ones as well. Raises SolverError if the cuts do not come to an end.
     """
-    live = LiveProgram(program)
+    live = live or LiveProgram(program)
     demanding = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
     for _ in range(ROUNDS):
         if live.solution.status != SolverStatus.OPTIMAL and settle(live).status == SolverStatus.INFEASIBLE:

@@ -41,14 +41,18 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Confidence:
-    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective)."""
+    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective).
+
+    The chance is that of each requirement by itself, or, with `of_all`, of all of them at once.
+    """
 
     asked_pct: float
     attained_pct: float
     unit: str  # per tonne, per Gcal
     cost: float
     cost_of_averages: float  # the ration of plain averages, 50 %
-    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that
+    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that, or of all
+    of_all: bool = False
 
 
 @dataclass(frozen=True, slots=True)
