@@ -113,6 +113,8 @@ SETTINGS: tuple[Column, ...] = (
     Column("jurisdiction", "choice", "Whose legal limits on feed apply.", choices=("us", "eu", "canada")),
     Column("confidence_pct", "percent", "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
            at_least=50, at_most=99),
+    Column("confidence_of", "choice", "Whether confidence_pct is the chance of each requirement by itself, or of all.",
+           choices=("each", "all")),
     Column("requirement_margin_pct", "percent", "Added to every minimum requirement, in percent of it; usually 0.",
            at_least=0, at_most=50),
     Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",

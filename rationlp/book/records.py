@@ -34,6 +34,7 @@ class Settings:
     certification: str = "none"
     jurisdiction: str = "us"
     confidence_pct: float = 50.0
+    confidence_of: str = "each"  # or "all": the chance of confidence_pct is that no requirement is missed
     requirement_margin_pct: float = 0.0
     objective: str | None = None  # None: by the way the stage is fed
     batch_kg: float = 1000.0

@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     opened,
     stage_option,
 )
+from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
@@ -120,6 +121,8 @@ def command(
     if output is not None:
         _write(found, farm.book, output)
     _show(found, farm.book, form, brief)
+    if any(case.ration.failure for case in found.unmet):
+        sys.exit(SolverError.exit_code)
     if not found.complete:
         sys.exit(NO_RATION)
 

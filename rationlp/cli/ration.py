@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     opened,
     stage_option,
 )
+from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.api import Rations
@@ -76,8 +77,10 @@ def command(
         _show_concentrates(rations, shared, form)
     else:
         _show_rations(rations, form, brief)
-    if any(made.verdict.severity == "stop" for made in rations):
+    if any(made.verdict.severity == "stop" for made in rations if not made.ration.failure):
         sys.exit(NOT_TO_BE_FED)
+    if any(made.ration.failure for made in rations):
+        sys.exit(SolverError.exit_code)
 
 
 def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path | None) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
+from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
@@ -88,6 +89,8 @@ def command(
         from rationlp.show.text.sheets import print_pack
 
         print_pack(pack, output)
+    if any(sheet.failed for sheet in pack.unmade):
+        sys.exit(SolverError.exit_code)
     if not pack.complete:
         sys.exit(NOT_ALL_MET)
 

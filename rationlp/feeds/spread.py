@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Protocol
 
+import numpy as np
+
 from rationlp.bins import BinEstimate
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.book.records import Book
@@ -23,6 +25,10 @@ class Spread(Protocol):
 
     def covariance_of(self, first: str, second: str) -> float: ...
 
+    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+        """The covariance of these nutrients with one another; nothing where the candidate has no figure."""
+        ...
+
 
 class LaterSpread:
     """A spread that is worked out when it is first asked for: most feeds on offer never come into a mix."""
@@ -30,11 +36,22 @@ class LaterSpread:
     def __init__(self, make: Callable[[], Spread]):
         self._make = make
         self._made: Spread | None = None
+        self._matrices: dict[tuple[str, ...], np.ndarray] = {}
 
-    def covariance_of(self, first: str, second: str) -> float:
+    @property
+    def _spread(self) -> Spread:
         if self._made is None:
             self._made = self._make()
-        return self._made.covariance_of(first, second)
+        return self._made
+
+    def covariance_of(self, first: str, second: str) -> float:
+        return self._spread.covariance_of(first, second)
+
+    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+        """Kept for each set of names: many rations ask for the same."""
+        if names not in self._matrices:
+            self._matrices[names] = self._spread.matrix(names)
+        return self._matrices[names]
 
 
 class FeedSpread:
@@ -49,6 +66,9 @@ class FeedSpread:
 
     def covariance_of(self, first: str, second: str) -> float:
         return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
+
+    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+        return np.diag([self.sds.get(name, 0.0) ** 2 for name in names])
 
 
 class LotSpread:
@@ -66,12 +86,20 @@ class LotSpread:
         one, other = self.moves.get(first, {}), self.moves.get(second, {})
         return self.scale * sum(amount * other[cause] for cause, amount in one.items() if cause in other)
 
+    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+        causes = {cause: j for j, cause in enumerate(dict.fromkeys(c for n in names for c in self.moves.get(n, ())))}
+        moves = np.zeros((len(names), len(causes)))
+        for i, name in enumerate(names):
+            for cause, amount in self.moves.get(name, {}).items():
+                moves[i, causes[cause]] = amount
+        return self.scale * (moves @ moves.T)
+
 
 class BinSpread:
     """A bin: its nutrients move together, as the sample, the laboratory and the crops' lots say."""
 
     def __init__(self, estimate: BinEstimate):
-        covariance = estimate.covariance
+        covariance = self._covariance = estimate.covariance
         self.place = {nutrient: i for i, nutrient in enumerate(estimate.nutrient_index)}
         self.rows = [] if covariance is None else covariance.tolist()
 
@@ -79,6 +107,14 @@ class BinSpread:
         if first not in self.place or second not in self.place:
             return 0.0
         return self.rows[self.place[first]][self.place[second]]
+
+    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+        found = np.zeros((len(names), len(names)))
+        known = [i for i, name in enumerate(names) if name in self.place]
+        if known and self._covariance is not None:
+            places = [self.place[names[i]] for i in known]
+            found[np.ix_(known, known)] = self._covariance[np.ix_(places, places)]
+        return found
 
 
 def feed_spread(figures: FeedFigures, book: Book, library: Library) -> Spread:

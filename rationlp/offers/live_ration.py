@@ -15,9 +15,10 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, achieved, chance_rows
 from rationlp.rations.solve.model import Answer
-from rationlp.stages.model import AVERAGES_PCT
+from rationlp.stages.model import ALL, AVERAGES_PCT
 
 UNSURE = 1e-4
 """A probability may be this much below what was asked for: the rounding of a quantile."""
@@ -128,6 +129,8 @@ def kept_chances(solved: SolvedRation, wider: Formula | None = None) -> Sequence
     With `wider`, the same ration with more candidates behind its own, the chances are those of its rows.
     """
     asked = solved.farm.settings.confidence_pct
+    if solved.farm.settings.confidence_of == ALL:
+        return risk_split(wider or solved.formula, solved.answer.amounts or ())
     if asked <= AVERAGES_PCT:
         return ()
     formula = wider or solved.formula

@@ -66,7 +66,8 @@ def _as_cheap(case: LiveRation, tolerance: float) -> Program:
         "as cheap", tuple(c - most * n for c, n in zip(program.costs, program.normalizer, strict=True)), "<="
     )
     size = max(map(abs, row.coefficients)) or 1.0
-    row = replace(row, coefficients=tuple(a / size for a in row.coefficients))
+    sizes = tuple(abs(most * n) / size for n in program.normalizer) if most else ()
+    row = replace(row, coefficients=tuple(a / size for a in row.coefficients), sizes=sizes)
     return replace(program, rows=(*program.rows, row), normalizer=(1.0,) * len(program.columns))
 
 
@@ -105,11 +106,15 @@ def _with_changes(program: Program, wanted: Sequence[float]) -> Program:
     """`program` per tonne with a rise and a fall of every share from `wanted`, minimizing their sum."""
     count = len(program.columns)
     nothing = (0.0,) * (2 * count)
-    rows = [replace(row, coefficients=(*row.coefficients, *nothing)) for row in program.rows]
+    rows = [
+        replace(row, coefficients=(*row.coefficients, *nothing), sizes=(*row.magnitudes, *nothing))
+        for row in program.rows
+    ]
     for j, share in enumerate(wanted):
         at = [-share + (i == j) for i in range(count)]
         moves = [-1.0 if i == j else 0.0 for i in range(count)] + [1.0 if i == j else 0.0 for i in range(count)]
-        rows.append(ProgramRow(f"change of {program.columns[j]}", (*at, *moves), "="))
+        key, sizes = f"change of {program.columns[j]}", (*(1.0,) * count, *nothing)
+        rows.append(ProgramRow(key, (*at, *moves), "=", sizes=sizes))
     return Program(
         columns=(*program.columns, *(f"{way} of {name}" for way in ("rise", "fall") for name in program.columns)),
         costs=(*(0.0,) * count, *(1.0,) * (2 * count)),

@@ -16,7 +16,7 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import Basis, ProgramRow
-from rationlp.rations.solve.verify import TOLERANCE
+from rationlp.rations.solve.verify import TOLERANCE, ZERO
 
 SURE = 1e-10
 """A corner is used again for other prices only if no reduced cost is below this part of the largest price."""
@@ -28,29 +28,32 @@ class Rows:
 
     def __init__(self, rows: Sequence[ProgramRow], columns: int):
         self.coefficients = np.array([row.coefficients for row in rows], dtype=float).reshape(len(rows), columns)
+        self.sizes = np.array([row.magnitudes for row in rows], dtype=float).reshape(len(rows), columns)
         self.signs = np.array([_SIGNS[row.sense] for row in rows])
         self.keys = [row.key for row in rows]
 
     def add(self, rows: Sequence[ProgramRow]) -> None:
         """Rows behind those there are."""
         self.coefficients = np.vstack([self.coefficients, [row.coefficients for row in rows]])
+        self.sizes = np.vstack([self.sizes, [row.magnitudes for row in rows]])
         self.signs = np.append(self.signs, [_SIGNS[row.sense] for row in rows])
         self.keys += [row.key for row in rows]
 
     def drop(self, places: Sequence[int]) -> None:
         """Take out the rows at these places."""
         self.coefficients = np.delete(self.coefficients, places, axis=0)
+        self.sizes = np.delete(self.sizes, places, axis=0)
         self.signs = np.delete(self.signs, places)
         gone = set(places)
         self.keys = [key for place, key in enumerate(self.keys) if place not in gone]
 
     def broken(self, amounts: np.ndarray, lifted: Iterable[int] = ()) -> list[str]:
-        """Keys of the rows that do not hold, up to rounding of their own terms."""
-        terms = self.coefficients * amounts
-        value, size = terms.sum(axis=1), np.maximum(np.abs(terms).max(axis=1, initial=0.0), 1e-9)
+        """Keys of the rows that do not hold, up to rounding of their own terms (as `solve.verify.room` has it)."""
+        value = self.coefficients @ amounts
+        room = TOLERANCE * (self.sizes @ amounts) + ZERO * amounts.sum()
         miss = np.where(self.signs == 0.0, np.abs(value), -self.signs * value)
         miss[list(lifted)] = 0.0
-        return [self.keys[i] for i in np.flatnonzero(miss > TOLERANCE * size)]
+        return [self.keys[i] for i in np.flatnonzero(miss > room)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,15 +20,16 @@ from rationlp.rations.answer.stock import with_stock
 from rationlp.rations.answer.verdict import EXACT, Leeway
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program
+from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
-from rationlp.rations.solve.model import Answer
+from rationlp.rations.solve.model import Answer, failed_answer
 from rationlp.rations.solve.nearest import conflict, nearest_mix
 from rationlp.rations.solve.optimum import margin_cost, optimum
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
 from rationlp.reasons import Verdict
-from rationlp.stages.model import AVERAGES_PCT
+from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
 KCAL_PER_GCAL = 1e6
@@ -101,8 +102,8 @@ def solve_rations(
     """A ration for each stage from each bin (or from all the bins named, `together`).
 
     `home_grown` is the least share of home-grown feed in every mix, 0 to 1. A farm without bins is fed from the offers
-    alone. Raises RequestError for unknown stages, bins or unusable rows, SolverError if an answer does not stand up to
-    verification.
+    alone. Raises RequestError for unknown stages, bins or unusable rows. A ration whose answer does not stand up to
+    verification has the status failed and says why in `failure`.
     """
     tasks = ration_tasks(farm, stages, bins, together)
     made = [solve_ration(farm, stage, group, home_grown) for stage, group in tasks]
@@ -156,26 +157,32 @@ def formula_of(
 
 
 def solved(farm: Farm, formula: Formula) -> SolvedRation:
-    """The answer to a formula, with what its margin costs, what would mend it, and everything said of the mix."""
-    if all(candidate.is_fixed for candidate in formula.candidates):
-        found = Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
-    else:
+    """The answer to a formula, with what its margin costs, what would mend it, and everything said of the mix.
+
+    Where no answer stands up to the check the ration says so itself (`failure`), and no other suffers.
+    """
+    try:
         found = _answer(formula, farm)
-    ration = describe(formula, found, farm)
+        ration = describe(formula, found, farm)
+    except SolverError as error:
+        found = failed_answer(error)
+        ration = describe(formula, found, farm)
     if found.solution and not farm.settings.objective:
         ration = replace(ration, notes=(*ration.notes, *_fed_by_weight_note(formula, ration, farm.settings.currency)))
-    return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, farm))
+    return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
 def _answer(formula: Formula, farm: Farm) -> Answer:
     """The verified optimum at the book's confidence, else the nearest mix, the rows that conflict and the remedies.
 
-    Raises SolverError if the solver fails.
+    A mix that the book fixes is its own answer. Raises SolverError if the solver fails.
     """
-    confidence_pct = farm.settings.confidence_pct
-    program, solution, confidence = optimum(formula, confidence_pct)
+    if all(candidate.is_fixed for candidate in formula.candidates):
+        return Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
+    confidence_pct, of = farm.settings.confidence_pct, farm.settings.confidence_of
+    program, solution, confidence = optimum(formula, confidence_pct, of)
     if solution.status == "optimal":
-        margin = margin_cost(formula, solution.objective, confidence_pct)
+        margin = margin_cost(formula, solution.objective, confidence_pct, of)
         return Answer(solution.amounts, solution, program, confidence, margin=margin)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)
@@ -185,8 +192,10 @@ def _answer(formula: Formula, farm: Farm) -> Answer:
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 
-def _chances(formula: Formula, farm: Farm) -> tuple[ChanceRow, ...]:
+def _chances(formula: Formula, found: Answer, farm: Farm) -> tuple[ChanceRow, ...]:
     confidence = farm.settings.confidence_pct
+    if farm.settings.confidence_of == ALL:
+        return tuple(risk_split(formula, found.amounts or ()))
     if confidence <= AVERAGES_PCT:
         return ()
     return tuple(chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence))

@@ -28,7 +28,7 @@ from rationlp.rations.solve.model import Answer
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE
-from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
+from rationlp.stages.model import ALL, AVERAGES_PCT, Need, RatioNeed
 from rationlp.stages.needs import stages_of_book
 from rationlp.stages.stage import StageNeeds
 
@@ -223,12 +223,16 @@ def mix_at(formula: Formula, amounts: Sequence[float], farm: Farm) -> MixAt:
     ration = describe(formula, Answer(shares), farm, IN_USE)
     missed = [shortfall.label for shortfall in ration.shortfalls if shortfall.short_pct > WORTH_NAMING_PCT]
     missed += [f"{line.label} (cap)" for line in ration.limits if _broken(line)]
-    if farm.book.farm.confidence_pct > AVERAGES_PCT:
-        pct = farm.book.farm.confidence_pct
+    chance = chance_of_all(formula, shares)
+    settings = farm.settings
+    if settings.confidence_of == ALL and not missed and chance < settings.confidence_pct / 100 - UNSURE:
+        missed.append("all at once")
+    if settings.confidence_of != ALL and settings.confidence_pct > AVERAGES_PCT:
+        pct = settings.confidence_pct
         for row in chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, pct):
             if achieved(formula.program, row, shares) < row.probability - UNSURE:
                 missed.append(_label(formula.sources[row.index], farm.library))
-    return MixAt(ration, tuple(dict.fromkeys(missed)), 100 * chance_of_all(formula, shares))
+    return MixAt(ration, tuple(dict.fromkeys(missed)), 100 * chance)
 
 
 def _label(source: Need | RatioNeed, library: Library) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
+from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
@@ -32,7 +34,10 @@ def make_pack(
     stages: Iterable[str] = (),
     bins: Iterable[str] = (),
     together: bool = False) -> Pack:
-    """Every mix sheet asked for: one per stage, bin and batch size. Raises InputError and SolverError."""
+    """Every mix sheet asked for, one per stage, bin and batch size; where the reckoning of one fails, it has a reason.
+
+    Raises InputError.
+    """
     scale, version = farm_scale(farm.book.farm), book_version(farm.book)
     wanted = [*stages, *wanted_stages(farm.book, wish)]
     sheets: list[MixSheet] = []
@@ -41,7 +46,12 @@ def make_pack(
         if recipe.verdict.severity is Severity.STOP:
             unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, farm.book))
             continue
-        for made in _sheets_of(recipe, scale, version, farm, wish):
+        try:
+            found = _sheets_of(recipe, scale, version, farm, wish)
+        except SolverError as error:  # this mix alone has no sheet
+            unmade.append(replace(_no_sheet(recipe, (str(error),), version, farm.book), failed=True))
+            continue
+        for made in found:
             (sheets if isinstance(made, MixSheet) else unmade).append(made)
     feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, farm.book)}
     return Pack(
@@ -195,6 +205,7 @@ def _no_sheet(
         bin=ration.bin,
         reasons=reasons,
         ration=ration,
+        failed=bool(ration.failure),
     )
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import inf
 
 from rationlp.errors import SolverError
 from rationlp.numbers import figure
@@ -17,9 +16,9 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
-from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
-from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.solver import WholeAnswer, solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
@@ -30,8 +29,8 @@ from rationlp.stages.model import Cap
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch
 WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for
-SECONDS = 2.0  # for a first try at one integer program, enough for the batches of most farms
-MORE_SECONDS = 4.0  # for a second, after its columns were narrowed; the page says how much could still be saved
+NODES = 2_000  # branches of a first try at one integer program, enough for the batches of most farms
+MORE_NODES = 4_000  # of a second, after its columns were narrowed; the page says how much could still be saved
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
 CHANCE_TOLERANCE = 1e-6
@@ -138,8 +137,8 @@ def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[fl
     for candidate, count, way in program.counts:
         gain[count] = -normalizer[candidate] * float(way.step)
     no_dearer = {j: cost for j, cost in enumerate(program.costs(ratio, price)) if cost}
-    most, _ = solve_whole(gain, columns, [*program.rows(), (no_dearer, None, 0.0)], GAP, SECONDS)
-    if most.status != "optimal":
+    most = solve_whole(gain, columns, [*program.rows(), (no_dearer, None, 0.0)], GAP, NODES).solution
+    if most.status != SolverStatus.OPTIMAL:
         raise SolverError(f"The solver could not bound the whole weights (it says: {most.status}).")
     return max(-most.objective - _normalized(program, counts), 0.0)
 
@@ -149,16 +148,17 @@ def _solved(
 ) -> tuple[list[float], float, float] | None:
     """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold.
 
-    None where there is no such mix, or none was found in time.
+    None where there is no such mix, or where NODES branches did not come to one.
     """
     costs = program.costs(ratio, price)
     for _ in range(CUT_ROUNDS):
-        solution, gap = solve_whole(costs, program.columns, program.rows(cuts), GAP, SECONDS)
-        if solution.status == "optimal" and gap > GAP:
-            solution, gap = _narrowed(program, costs, cuts, solution, gap)
-        if solution.status == "infeasible" or (solution.status == "failed" and gap == inf):
+        found = solve_whole(costs, program.columns, program.rows(cuts), GAP, NODES)
+        if found.found and found.unproven > GAP:
+            found = _narrowed(program, costs, cuts, found)
+        solution, gap = found.solution, found.unproven
+        if not found.found and solution.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
             return None
-        if solution.status != "optimal":
+        if not found.found:
             raise SolverError(f"The solver could not finish the whole weights (it says: {solution.status}).")
         new = _chance_cuts(recipe, _amounts(program, solution.amounts))
         if not new:
@@ -168,12 +168,12 @@ def _solved(
 
 
 def _narrowed(
-    program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: Solution, gap: float
-) -> tuple[Solution, float]:
+    program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: WholeAnswer
+) -> WholeAnswer:
     """A second try, every ingredient held to the range in which a mix no dearer than `first` can have it."""
     rows = program.rows(cuts)
     loose = [(low, high, False) for low, high, _ in program.columns]
-    no_dearer: PackedRow = ({j: cost for j, cost in enumerate(costs) if cost}, None, first.objective)
+    no_dearer: PackedRow = ({j: cost for j, cost in enumerate(costs) if cost}, None, first.solution.objective)
     ranges: dict[int, tuple[float, float]] = {}
     for candidate in dict.fromkeys(candidate for candidate, _, _ in program.counts):
         ends = []
@@ -181,14 +181,14 @@ def _narrowed(
             mass = [0.0] * len(loose)
             for other, count, way in program.counts:
                 mass[count] = sign * float(way.step) * (other == candidate)
-            end, _ = solve_whole(mass, loose, [*rows, no_dearer], GAP, SECONDS)
-            if end.status != "optimal":
-                return first, gap
+            end = solve_whole(mass, loose, [*rows, no_dearer], GAP, NODES).solution
+            if end.status != SolverStatus.OPTIMAL:
+                return first
             ends.append(sign * end.objective)
         ranges[candidate] = (ends[0], ends[1])
     columns, held = program.held_to(ranges)
-    second, left = solve_whole(costs, columns, [*rows, *held], GAP, MORE_SECONDS)
-    return (second, left) if second.status == "optimal" and second.objective <= first.objective else (first, gap)
+    second = solve_whole(costs, columns, [*rows, *held], GAP, MORE_NODES)
+    return second if second.found and second.solution.objective <= first.solution.objective else first
 
 
 def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
@@ -206,7 +206,8 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
         sign = 1.0 if row.sense == ">=" else -1.0
         pull = sign * margin_multiplier(chance.probability) / row_sd(chance, amounts)
         terms = zip(row.coefficients, chance.variances, amounts, strict=True)
-        cuts.append(ProgramRow(row.key, tuple(a - pull * v * x for a, v, x in terms), row.sense))
+        cut = tuple(a - pull * v * x for a, v, x in terms)
+        cuts.append(ProgramRow(row.key, cut, row.sense, sizes=row.magnitudes))
     return cuts
 
 
@@ -216,15 +217,16 @@ def _nearest(recipe: SolvedRation, program: WholeProgram) -> tuple[list[float], 
     shortfall = [0.0] * len(program.columns)
     for column in slacks:
         shortfall[column] = 1.0
-    first, gap = solve_whole(shortfall, program.columns, rows, GAP, MORE_SECONDS)
-    if first.status == "infeasible" or gap == inf:
+    least = solve_whole(shortfall, program.columns, rows, GAP, MORE_NODES)
+    first = least.solution
+    if not least.found and first.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
         return None
-    if first.status != "optimal":
+    if not least.found:
         raise SolverError(f"The solver could not finish the nearest whole weights (it says: {first.status}).")
     held: PackedRow = (dict.fromkeys(slacks, 1.0), None, first.objective * (1 + GAP) + GAP)
     costs = program.costs(*_prices(recipe, program))
-    second, gap = solve_whole(costs, program.columns, [*rows, held], GAP, SECONDS)
-    return list((second if second.status == "optimal" else first).amounts), gap if second.status == "optimal" else 0.0
+    second = solve_whole(costs, program.columns, [*rows, held], GAP, NODES)
+    return (list(second.solution.amounts), second.unproven) if second.found else (list(first.amounts), 0.0)
 
 
 def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
+ALL = "all"  # the confidence is that of all requirements at once, not of each by itself
 
 
 class NeedKind(StrEnum):

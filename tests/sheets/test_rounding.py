@@ -274,14 +274,15 @@ def test_published_integer_blend():
     molybdenum = {i: t * m / 100 for i, (t, m) in enumerate(zip(tonnes, moly, strict=True))} | {
         4 + i: m / 100 for i, (_, m, _) in enumerate(loose)
     }
-    answer, gap = solve_whole(
-        costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6, 10
+    answer = solve_whole(
+        costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6
     )
-    assert answer.status == "optimal" and gap <= 1e-6
+    assert answer.solution.status == "optimal" and answer.unproven <= 1e-6
+    answer = answer.solution
     assert answer.objective == pytest.approx(8495, abs=0.01)
     assert answer.amounts == pytest.approx((1, 1, 0, 1, 7.25, 0, 0.25, 3.5), abs=1e-4)
 
 
 def test_no_whole_answer_is_infeasible():
-    answer, _ = solve_whole([1.0], [(0.0, 10.0, True)], [({0: 2.0}, 3.0, 3.0)], 1e-6, 10)
+    answer = solve_whole([1.0], [(0.0, 10.0, True)], [({0: 2.0}, 3.0, 3.0)], 1e-6).solution
     assert answer.status == "infeasible"

@@ -91,12 +91,12 @@ def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) ->
 
 def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
     stage = formula.stage
+    finding = answer.failure or "No mix keeps the limits and doses, whatever the requirements."
     return Ration(
         stage.stage, stage.label, formula.bins, Status.FAILED, formula.objective, stage.energy,
         None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
-        remedies=answer.remedies, findings=("No mix keeps the limits and doses, whatever the requirements.",),
-        cautions=ration_cautions(stage.known, {}, library), notes=formula.notes, warnings=formula.warnings,
-        verdict=no_mix(formula),
+        remedies=answer.remedies, findings=(finding,), cautions=ration_cautions(stage.known, {}, library),
+        notes=formula.notes, warnings=formula.warnings, failure=answer.failure, verdict=no_mix(formula, finding),
     )  # fmt: skip
 
 

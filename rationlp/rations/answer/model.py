@@ -168,6 +168,7 @@ class Ration:
     warnings: tuple[str, ...] = ()  # to be looked at, though the mix may meet everything
     electrolyte_balance: float | None = None  # Na + K - Cl in mEq/kg as fed
     verdict: Verdict = field(default_factory=Verdict)
+    failure: str = ""  # why no answer of the solver could be trusted for this ration alone (exit code 4)
 
     @property
     def bin(self) -> str:

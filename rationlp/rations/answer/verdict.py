@@ -71,11 +71,10 @@ def verdict_of(
     return Verdict(in_order(reasons), probability_all)
 
 
-def no_mix(formula: Formula) -> Verdict:
-    """The verdict where no mix keeps even the limits and doses."""
-    text = "No mix of what is on offer keeps the limits and doses, whatever the requirements."
+def no_mix(formula: Formula, why: str) -> Verdict:
+    """The verdict where there is no mix, and why."""
     left_out = (replace(reason, severity=Severity.FEED) for reason in formula.left_out)
-    none = Reason(Kind.REQUIREMENT, Severity.STOP, text)
+    none = Reason(Kind.REQUIREMENT, Severity.STOP, why)
     return Verdict(in_order((none, *formula.stage.reasons, *formula.reasons, *left_out)))
 
 

@@ -27,9 +27,14 @@ def confidence_findings(confidence: Confidence | None) -> list[str]:
     """A sentence where the confidence asked for is out of reach."""
     if confidence is None or confidence.attained_pct == confidence.asked_pct:
         return []
+    if confidence.of_all:
+        return [
+            f"No mix meets all requirements at once with the chance of {confidence.asked_pct:g} % that the book asks "
+            f"for; the best that was found is {confidence.attained_pct:.1f} %, in this mix."
+        ]
     return [
         f"No mix meets every requirement with the {confidence.asked_pct:g} % confidence that the book asks for; "
-        f"the best that all of them can have together is {confidence.attained_pct:.1f} %, in this mix."
+        f"the best that each of them can have by itself is {confidence.attained_pct:.1f} %, in this mix."
     ]
 
 

@@ -25,7 +25,7 @@ from rationlp.reasons import Reason
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
 from rationlp.stages.limits import caps_of, override_notes, override_problems, override_reasons
-from rationlp.stages.model import AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import ALL, AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
 RowSource = Need | RatioNeed | Cap | ContaminantNeed | None
@@ -75,7 +75,9 @@ def build(
     found = _usable(stage, candidates, farm)
     usable = found.candidates
     caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library)
-    sure = farm.book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
+    settings = farm.book.farm
+    sure = settings.confidence_pct > AVERAGES_PCT or settings.confidence_of == ALL
+    # with a chance a row may bind that no average breaks
     rows = [
         (row, source)
         for row, source in _rows(stage, usable, caps, found.contaminants, home_grown)

@@ -9,6 +9,7 @@ program minimizes cost per tonne; with sum(e_i x_i) = 1 it minimizes cost per un
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 Sense = Literal[">=", "<=", "="]
@@ -24,6 +25,9 @@ class ProgramRow:
     coefficients : one per column
     relaxable : whether the nearest ration may break it (a requirement), or never (a safety cap, a law of the mix)
     rank : of rows that may be broken, the order in which they are kept: the highest rank gives way last
+    sizes : per column the size of the bound it counts against (r w_i of a coefficient a_i - r w_i, in the row's own
+        scale; the amount a_i where the bound is nothing): what rounding is measured by, since a_i and r w_i may cancel.
+        Without them a coefficient is its own size.
     """
 
     key: str
@@ -31,6 +35,12 @@ class ProgramRow:
     sense: Sense
     relaxable: bool = False
     rank: int = 1
+    sizes: tuple[float, ...] = ()
+
+    @property
+    def magnitudes(self) -> tuple[float, ...]:
+        """The size of the terms of each column, never cancelled."""
+        return self.sizes or tuple(map(abs, self.coefficients))
 
     @property
     def can_bind(self) -> bool:
@@ -58,15 +68,25 @@ class Program:
         return sum(c * x for c, x in zip(self.costs, amounts, strict=True))
 
 
+class SolverStatus(StrEnum):
+    """What the solver came to. A limit says nothing of whether there is an answer."""
+
+    OPTIMAL = "optimal"
+    INFEASIBLE = "infeasible"
+    UNBOUNDED = "unbounded"
+    LIMIT_REACHED = "limit_reached"
+    FAILED = "failed"
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """What the solver said. Numbers only where `status` is optimal.
+    """What the solver said. Numbers only where `status` is optimal, or the best found where a limit was reached.
 
     `row_duals` are the change of the objective for one more unit on the right side of each row, `norm_dual` that of
     the normalization (equal to the objective, since every other right side is zero), `reduced_costs` by column.
     """
 
-    status: Literal["optimal", "infeasible", "unbounded", "failed"]
+    status: SolverStatus
     amounts: tuple[float, ...] = ()
     objective: float = float("nan")
     row_duals: tuple[float, ...] = ()

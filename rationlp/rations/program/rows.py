@@ -21,6 +21,11 @@ def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None
     return tuple(candidate.values[energy] / need.reference_energy for candidate in candidates)
 
 
+def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
+    """What each column counts against in a row of amounts less bounds; the amounts where every bound is nothing."""
+    return tuple(map(abs, bounds if any(bounds) else amounts))
+
+
 def need_scale(bound: float) -> float:
     """Rows are divided by their bound, so that a shortfall reads as a fraction of the need."""
     return bound if bound > 0 else 1.0
@@ -36,17 +41,20 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
             continue
         scale = need_scale(bound)
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
+        sizes = sizes_of([bound * w / scale for w in weights], [a / scale for a in amounts])
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
         rank = ENERGY_RANK if need.kind is NeedKind.ENERGY_FLOOR else NEED_RANK
-        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank))
+        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank, sizes=sizes))
     return rows
 
 
 def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """Every feed with a result at the safe side of its content, all else at nothing; never given up."""
     scale = need_scale(need.maximum)
+    contents = [need.safe_contents.get(c.name, 0.0) / scale for c in candidates]
+    bounds = [need.maximum / scale] * len(contents)
     coefficients = tuple((need.safe_contents.get(c.name, 0.0) - need.maximum) / scale for c in candidates)
-    return [ProgramRow(f"contaminant:{need.nutrient}", coefficients, "<=")]
+    return [ProgramRow(f"contaminant:{need.nutrient}", coefficients, "<=", sizes=sizes_of(bounds, contents))]
 
 
 def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
@@ -54,9 +62,14 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
     rows = []
     for side, bound, sense in (("minimum", ratio.minimum, ">="), ("maximum", ratio.maximum, "<=")):
         if bound is not None:
-            coefficients = tuple(c.values[ratio.numerator] - bound * c.values[ratio.denominator] for c in candidates)
+            amounts = [c.values[ratio.numerator] for c in candidates]
+            bounds = [bound * c.values[ratio.denominator] for c in candidates]
+            coefficients = tuple(a - b for a, b in zip(amounts, bounds, strict=True))
             key = f"ratio:{ratio.numerator}:{ratio.denominator}:{side}"
-            rows.append(ProgramRow(key, coefficients, sense, relaxable=side == "minimum" or not ratio.safety))
+            gives_way = side == "minimum" or not ratio.safety
+            rows.append(
+                ProgramRow(key, coefficients, sense, relaxable=gives_way, sizes=sizes_of(bounds, amounts))
+            )
     return rows
 
 
@@ -67,7 +80,8 @@ def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     for side, bound, sense in (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">=")):
         if bound is not None:
             key = f"limit:{cap.feed}:{side}:{cap.evidence}"
-            rows.append(ProgramRow(key, tuple(share - bound for share in carried), sense))
+            sizes = sizes_of([bound] * len(carried), carried)
+            rows.append(ProgramRow(key, tuple(share - bound for share in carried), sense, sizes=sizes))
     return rows
 
 
@@ -77,7 +91,12 @@ def offer_rows(candidate: Candidate, index: int, count: int) -> list[ProgramRow]
     if candidate.is_fixed:
         bounds = (("exactly", candidate.min_share, "="),)
     return [
-        ProgramRow(f"offer:{candidate.name}:{side}", tuple((j == index) - bound for j in range(count)), sense)
+        ProgramRow(
+            f"offer:{candidate.name}:{side}",
+            tuple((j == index) - bound for j in range(count)),
+            sense,
+            sizes=sizes_of([bound] * count, [float(j == index) for j in range(count)]),
+        )
         for side, bound, sense in bounds
         if bound is not None
     ]
@@ -88,9 +107,8 @@ def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list
     if not least_share:
         return []
     coefficients = tuple(float(candidate.home_grown) - least_share for candidate in candidates)
-    return [
-        ProgramRow(f"{HOME_GROWN}at least {100 * least_share:g} %", coefficients, ">=", relaxable=True, rank=WISH_RANK)
-    ]
+    key, sizes = f"{HOME_GROWN}at least {100 * least_share:g} %", (least_share,) * len(coefficients)
+    return [ProgramRow(key, coefficients, ">=", relaxable=True, rank=WISH_RANK, sizes=sizes)]
 
 
 def premix_rows(candidates: Sequence[Candidate]) -> list[ProgramRow]:
@@ -102,5 +120,6 @@ def premix_rows(candidates: Sequence[Candidate]) -> list[ProgramRow]:
             for candidate in candidates
         ]
         if any(doses):
-            rows.append(ProgramRow(f"premix:{part}", tuple(dose - 1 for dose in doses), "="))
+            key, sizes = f"premix:{part}", (1.0,) * len(doses)
+            rows.append(ProgramRow(key, tuple(dose - 1 for dose in doses), "=", sizes=sizes))
     return rows

@@ -19,12 +19,13 @@ from statistics import NormalDist
 
 from rationlp.errors import SolverError
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import need_scale
 from rationlp.rations.program.variance import ratio_variance, row_variance
+from rationlp.rations.solve.checked import settle, solve_checked
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.solver import LiveProgram, solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.proved import solve_proved
+from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
 
 ROUNDS = 500
@@ -65,19 +66,25 @@ def achieved(program: Program, chance: ChanceRow, amounts: Sequence[float]) -> f
     return NormalDist().cdf(slack / sd)
 
 
-def solve_with_chance(program: Program, chances: Sequence[ChanceRow]) -> tuple[Program, Solution]:
-    """The least-cost answer that keeps every chance, and `program` with the cuts that prove it.
+def solve_with_chance(
+    program: Program, chances: Sequence[ChanceRow], live: LiveProgram | None = None
+) -> tuple[Program, Solution]:
+    """The verified least-cost answer that keeps every chance, and `program` with the cuts that prove it.
 
-    Returns an answer that is not optimal as it is. Raises SolverError if the cuts do not come to an end.
+    Returns an answer that is infeasible as it is. `live` is the program in the solver with the cuts of lower chances,
+    which hold for higher ones as well. Raises SolverError if the cuts do not come to an end.
     """
-    live = LiveProgram(program)
+    live = live or LiveProgram(program)
     demanding = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
     for _ in range(ROUNDS):
-        if live.solution.status != "optimal":
+        if live.solution.status != SolverStatus.OPTIMAL and settle(live).status == SolverStatus.INFEASIBLE:
             return live.program, live.solution
         cuts = [cut for chance in demanding if (cut := cut_at(program, chance, live.solution.amounts))]
         if not cuts:
-            return live.program, live.solution
+            held = live.solution
+            if settle(live) is held:
+                return live.program, held
+            continue  # another answer: its chances are looked at as well
         live.add_rows(cuts)
         live.run()
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
@@ -96,7 +103,8 @@ def cut_at(
     coefficients = tuple(
         a - sign * z * v * x / sd for a, v, x in zip(row.coefficients, chance.variances, amounts, strict=True)
     )
-    return ProgramRow(f"{row.key}{CUT_MARK}{100 * chance.probability:g} %", coefficients, row.sense)
+    key = f"{row.key}{CUT_MARK}{100 * chance.probability:g} %"
+    return ProgramRow(key, coefficients, row.sense, sizes=row.magnitudes)
 
 
 def with_fixed_margins(program: Program, chances: Sequence[ChanceRow]) -> Program:
@@ -110,7 +118,7 @@ def with_fixed_margins(program: Program, chances: Sequence[ChanceRow]) -> Progra
         sign = 1.0 if row.sense == ">=" else -1.0
         z = margin_multiplier(chance.probability)
         worse = tuple(a - sign * z * sqrt(v) for a, v in zip(row.coefficients, chance.variances, strict=True))
-        rows[chance.index] = ProgramRow(row.key, worse, row.sense, row.relaxable)
+        rows[chance.index] = replace(row, coefficients=worse, sizes=row.magnitudes)
     return Program(program.columns, program.costs, tuple(rows), program.normalizer)
 
 
@@ -149,22 +157,20 @@ def solve_confidently(
     If no ration keeps them all, the one with the best common probability that can be had; if even the plain averages
     cannot be met, an infeasible answer and no confidence.
     """
-    averages = solve(program)
-    if averages.status != "optimal":
+    averages = solve_proved(program)
+    if averages.status != SolverStatus.OPTIMAL:
         return program, averages, None
-    verify(program, averages)
     attained, (cut, solution) = confidence_pct, solve_with_chance(program, chances)
-    if solution.status != "optimal":
+    if solution.status != SolverStatus.OPTIMAL:
         attained, (cut, solution) = _best(program, chances, confidence_pct)
-    verify(cut, solution)
-    fixed = solve(with_fixed_margins(program, chances))
+    fixed = solve_checked(with_fixed_margins(program, chances))
     return cut, solution, Confidence(
         asked_pct=confidence_pct,
         attained_pct=attained,
         unit=unit,
         cost=solution.objective,
         cost_of_averages=averages.objective,
-        cost_of_fixed_margins=fixed.objective if fixed.status == "optimal" else None,
+        cost_of_fixed_margins=fixed.objective if fixed.status == SolverStatus.OPTIMAL else None,
     )  # fmt: skip
 
 
@@ -178,13 +184,13 @@ def _best(
     own = [chance for chance in chances if chance.probability > confidence_pct / 100]
     if own:
         even = [c if c in own else replace(c, probability=AVERAGES_PCT / 100) for c in chances]
-        own = own if solve_with_chance(program, even)[1].status == "optimal" else []
+        own = own if solve_with_chance(program, even)[1].status == SolverStatus.OPTIMAL else []
     low, high = AVERAGES_PCT, confidence_pct
     found = _at(program, chances, own, low)
     for _ in range(STEPS):
         middle = (low + high) / 2
         answer = _at(program, chances, own, middle)
-        if answer[1].status == "optimal":
+        if answer[1].status == SolverStatus.OPTIMAL:
             low, found = middle, answer
         else:
             high = middle

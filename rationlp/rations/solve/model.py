@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rationlp.errors import SolverError
 from rationlp.rations.program.program import Program, Solution
 
 
@@ -40,14 +41,18 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Confidence:
-    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective)."""
+    """What the chance of meeting every requirement costs, per tonne (or per Gcal with the energy objective).
+
+    The chance is that of each requirement by itself, or, with `of_all`, of all of them at once.
+    """
 
     asked_pct: float
     attained_pct: float
     unit: str  # per tonne, per Gcal
     cost: float
     cost_of_averages: float  # the ration of plain averages, 50 %
-    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that
+    cost_of_fixed_margins: float | None  # every feed worsened by z sd; None where no ration meets that, or of all
+    of_all: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +61,7 @@ class Answer:
 
     `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
     formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    `failure` says why nothing the solver said can be shown; then there are no amounts either.
     """
 
     amounts: tuple[float, ...] | None
@@ -65,3 +71,9 @@ class Answer:
     conflict: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     margin: MarginCost | None = None
+    failure: str = ""
+
+
+def failed_answer(error: SolverError) -> Answer:
+    """The answer of a ration for which the solver gave none that can be trusted; the other rations go on without it."""
+    return Answer(None, failure=f"No mix is shown: the reckoning did not stand up to its own check. {error}")

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
+from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
-from rationlp.rations.solve.verify import verify
 
-ROUNDING = 1e-7  # a shortfall once found may grow by this part of itself, and by ROUNDING / 100, in later steps
+ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
+NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
 NEEDS = 1  # the rank of requirements; what stands above them is weighed with them
 WEIGHT = {0: 1.0, NEEDS: 1.0, 2: 10.0}  # by rank: wishes, requirements, energy (a judgement)
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
@@ -24,11 +24,12 @@ SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 @dataclass(frozen=True, slots=True)
 class Elastic:
-    """`program` with its slacks behind its own columns; `ranks` of the slacks in their order."""
+    """`program` with its slacks behind its own columns; `ranks` of the slacks in their order, and `places` of rows."""
 
     program: Program
     columns: int
     ranks: tuple[int, ...]
+    places: tuple[int, ...] = ()
 
     def costs_of(self, rank: int | None) -> tuple[float, ...]:
         """The weight of each slack of a rank (of every rank: None, each counting one)."""
@@ -41,30 +42,42 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     """The amounts with the least shortfall, rank by rank, each row relative to its own need, and then the least cost.
 
     Rows that are not relaxable hold as they are; if they cannot, there is no such mix and the answer is None. The
-    amounts add up to one whatever the normalization of `program`. Raises SolverError if the solver fails.
+    amounts add up to one whatever the normalization of `program`. A row missed by no more than rounding is kept as if
+    it could not give way, where that can be. Raises SolverError if the solver fails.
     """
+    found = _nearest(program)
+    if found is None:
+        return None
+    elastic, amounts = found
+    slight = {
+        place for place, x in zip(elastic.places, amounts[elastic.columns :], strict=True) if 0.0 < x <= NONE
+    }
+    if slight:
+        kept = tuple(replace(row, relaxable=row.relaxable and i not in slight) for i, row in enumerate(program.rows))
+        found = _nearest(replace(program, rows=kept)) or found
+    return found[1][: elastic.columns]
+
+
+def _nearest(program: Program) -> tuple[Elastic, tuple[float, ...]] | None:
+    """The elastic program and the amounts, slacks among them, of the nearest mix."""
     elastic = elastic_of(program)
     standing = elastic.program
     for rank in sorted({min(rank, NEEDS) for rank in elastic.ranks}, reverse=True):
         step = replace(standing, costs=elastic.costs_of(rank))
-        solution = solve(step)
-        if solution.status == "infeasible" and standing is elastic.program:
+        solution = solve_checked(step)
+        if solution.status == SolverStatus.INFEASIBLE:
             return None
-        _trust(step, solution)
         standing = replace(standing, rows=(*standing.rows, _held(elastic, rank, solution.objective)))
     last = replace(standing, costs=(*program.costs, *(0.0,) * len(elastic.ranks)))
-    solution = solve(last)
-    if solution.status == "infeasible":
-        return None
-    _trust(last, solution)
-    return solution.amounts[: elastic.columns]
+    solution = solve_checked(last)
+    return None if solution.status == SolverStatus.INFEASIBLE else (elastic, solution.amounts)
 
 
 def least_shortfall(program: Program) -> float | None:
     """The least total shortfall, each relative to its need, or None where the rows that never give way cannot hold."""
     elastic = elastic_of(program)
-    first = solve(elastic.program)
-    return first.objective if first.status == "optimal" else None
+    first = solve_checked(elastic.program)
+    return first.objective if first.status == SolverStatus.OPTIMAL else None
 
 
 def elastic_of(program: Program) -> Elastic:
@@ -72,7 +85,11 @@ def elastic_of(program: Program) -> Elastic:
     columns = len(program.columns)
     slacks = [(i, sign) for i, row in enumerate(program.rows) if row.relaxable for sign in SIGNS[row.sense]]
     rows = tuple(
-        replace(row, coefficients=(*row.coefficients, *(sign if i == of else 0.0 for of, sign in slacks)))
+        replace(
+            row,
+            coefficients=(*row.coefficients, *(sign if i == of else 0.0 for of, sign in slacks)),
+            sizes=(*row.magnitudes, *(0.0,) * len(slacks)),
+        )
         for i, row in enumerate(program.rows)
     )
     made = Program(
@@ -81,16 +98,16 @@ def elastic_of(program: Program) -> Elastic:
         rows=rows,
         normalizer=(1.0,) * columns + (0.0,) * len(slacks),
     )
-    return Elastic(made, columns, tuple(program.rows[of].rank for of, _ in slacks))
+    places = tuple(of for of, _ in slacks)
+    return Elastic(made, columns, tuple(program.rows[of].rank for of in places), places)
 
 
 def _held(elastic: Elastic, rank: int, shortfall: float) -> ProgramRow:
     """The row that keeps the shortfall of a rank where it was found."""
-    ceiling = shortfall * (1 + ROUNDING) + ROUNDING / 100
+    ceiling = shortfall * (1 + ROUNDING) + ROUNDING
     costs, normalizer = elastic.costs_of(rank), elastic.program.normalizer
-    return ProgramRow(
-        f"least shortfall {rank}", tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True)), "<="
-    )
+    kept = tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True))
+    return ProgramRow(f"least shortfall {rank}", kept, "<=", sizes=tuple(max(ceiling, 1.0) * n for n in normalizer))
 
 
 def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
@@ -110,7 +127,7 @@ def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
     left_out: list[int] = []
     for index in range(len(kept)):
         live.leave_out(rows=[*left_out, index])
-        if live.run().status == "infeasible":
+        if live.run().status == SolverStatus.INFEASIBLE:
             left_out.append(index)
     return tuple(row.key for index, row in enumerate(kept) if index not in left_out)
 
@@ -119,16 +136,10 @@ def _priced(program: Program) -> list[ProgramRow]:
     """Rows with a price in the least shortfall of `program`."""
     elastic = elastic_of(program)
     solution = solve(elastic.program)
-    if solution.status != "optimal":
+    if solution.status != SolverStatus.OPTIMAL:
         return []
     return [row for row, dual in zip(program.rows, solution.row_duals, strict=True) if abs(dual) > 1e-9]
 
 
 def _infeasible(program: Program, rows: Sequence[ProgramRow]) -> bool:
-    return bool(rows) and solve(replace(program, rows=tuple(rows))).status == "infeasible"
-
-
-def _trust(program: Program, solution: Solution) -> None:
-    if solution.status != "optimal":
-        raise SolverError(f"The solver could not find the nearest ration (it says: {solution.status}).")
-    verify(program, solution)
+    return bool(rows) and solve(replace(program, rows=tuple(rows))).status == SolverStatus.INFEASIBLE

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import os
 import sys
 import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from math import inf
 
-from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution
+from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution, SolverStatus
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
     import pulp
 
 _STATUS = {
-    "kOptimal": "optimal",
-    "kInfeasible": "infeasible",
-    "kUnbounded": "unbounded",
-    "kUnboundedOrInfeasible": "infeasible",  # amounts are bounded by the normalization
+    "kOptimal": SolverStatus.OPTIMAL,
+    "kInfeasible": SolverStatus.INFEASIBLE,
+    "kUnbounded": SolverStatus.UNBOUNDED,
+    "kUnboundedOrInfeasible": SolverStatus.INFEASIBLE,  # amounts are bounded by the normalization
+    "kTimeLimit": SolverStatus.LIMIT_REACHED,
+    "kIterationLimit": SolverStatus.LIMIT_REACHED,
+    "kSolutionLimit": SolverStatus.LIMIT_REACHED,  # HiGHS calls a limit of nodes so as well
+    "kInterrupt": SolverStatus.LIMIT_REACHED,
+    "kMemoryLimit": SolverStatus.LIMIT_REACHED,
 }
+FEASIBLE = 2  # what HiGHS calls a point that keeps every row
 _SETTLED = ("kOptimal", "kInfeasible")
 OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
@@ -29,9 +36,30 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
 
 
-def solve(program: Program) -> Solution:
+class _Highs(pulp.HiGHS):
+    """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
+
+    def findSolutionValues(self, lp: pulp.LpProblem) -> tuple[int, int]:
+        """Nothing is handed over to PuLP's variables."""
+        return pulp.constants.LpStatusNotSolved, pulp.constants.LpSolutionNoSolutionFound
+
+
+class Way(StrEnum):
+    """How a program is solved from cold: as always, or in a way that has little in common with it."""
+
+    USUAL = "usual"
+    PLAIN = "plain"  # no presolve, no scaling, the primal simplex
+
+
+_WAYS: dict[Way, dict[str, object]] = {
+    Way.USUAL: {},
+    Way.PLAIN: {"presolve": "off", "simplex_strategy": 4, "simplex_scale_strategy": 0},
+}
+
+
+def solve(program: Program, way: Way = Way.USUAL) -> Solution:
     """Solve `program` once, from cold."""
-    return LiveProgram(program).solution
+    return LiveProgram(program, way).solution
 
 
 class LiveProgram:
@@ -40,9 +68,9 @@ class LiveProgram:
     `program` is always the program as it stands now and `solution` the answer to it; whoever edits verifies.
     """
 
-    def __init__(self, program: Program):
+    def __init__(self, program: Program, way: Way = Way.USUAL):
         self.program = program
-        self._highs = _built_and_solved(program)
+        self._highs = _built_and_solved(program, way)
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
         self._left_out: tuple[tuple[int, ...], tuple[int, ...]] = ((), ())
@@ -97,7 +125,12 @@ class LiveProgram:
         self.solution = self._read()
         return self.solution
 
-    def run_for_basis(self) -> tuple[str, Basis | None]:
+    def run_cold(self) -> Solution:
+        """Solve what stands now with the last answer forgotten."""
+        self._highs.clearSolver()
+        return self.run()
+
+    def run_for_basis(self) -> tuple[SolverStatus, Basis | None]:
         """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
 
         Where the last answer leads nowhere it is looked for once more from cold. Whoever takes a basis works out
@@ -107,8 +140,8 @@ class LiveProgram:
         if self._highs.getModelStatus().name not in _SETTLED:
             self._highs.clearSolver()
             self._highs.run()
-        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
-        return status, self.basis() if status == "optimal" else None
+        status = self._status()
+        return status, self.basis() if status is SolverStatus.OPTIMAL else None
 
     def basis(self) -> Basis:
         """The basis of the last answer, which was optimal."""
@@ -123,16 +156,19 @@ class LiveProgram:
         infinity = self._highs.getInfinity()
         return {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}[sense]
 
+    def _status(self) -> SolverStatus:
+        return _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
+
     def _read(self) -> Solution:
         """Status, amounts and duals; columns stand as they were made."""
-        status = _STATUS.get(self._highs.getModelStatus().name, "failed")
-        if status != "optimal":
+        status = self._status()
+        if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
         amounts = tuple(max(x, 0.0) for x in list(answer.col_value))
         duals = list(answer.row_dual)
         return Solution(
-            status="optimal",
+            status=SolverStatus.OPTIMAL,
             amounts=amounts,
             objective=self.program.cost(amounts),
             row_duals=tuple(duals[row] for row in self._row_of_solver),
@@ -141,18 +177,39 @@ class LiveProgram:
         )
 
 
+NODES = 2_000
+"""How many branches of an integer program are looked at unless told otherwise; the same on every machine."""
+
+
+@dataclass(frozen=True, slots=True)
+class WholeAnswer:
+    """What came of an integer program, and how far the bound on its cost may still fall.
+
+    `solution.status` is optimal within the gap asked for, infeasible, or limit_reached: then `solution.amounts` are the
+    best found so far (empty: none yet) and nothing is known of whether there is none.
+    """
+
+    solution: Solution
+    unproven: float
+
+    @property
+    def found(self) -> bool:
+        """Whether there are amounts to go by, proved the best or not."""
+        return bool(self.solution.amounts)
+
+
 def solve_whole(
     costs: Sequence[float],
     columns: Sequence[tuple[float, float, bool]],
     rows: Sequence[tuple[Mapping[int, float], float | None, float | None]],
     gap: float,
-    seconds: float,
-) -> tuple[Solution, float]:
-    """Minimize sum(costs x columns), some columns whole numbers; and how far the bound on it may still fall.
+    nodes: int = NODES,
+) -> WholeAnswer:
+    """Minimize sum(costs x columns), some columns whole numbers.
 
     `columns` are (lower, upper, whole); `rows` (coefficient by column, at least, at most). Stops within `gap` of the
-    least cost, or after `seconds` with the best answer found, in which case the second figure is above `gap`; with no
-    answer by then the status is failed and the figure infinite.
+    least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the same
+    question has the same answer on every machine, busy or not.
     """
     problem = pulp.LpProblem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}
@@ -164,20 +221,21 @@ def solve_whole(
         if at_most is not None:
             problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
     with _no_banner():
-        problem.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=gap, timeLimit=seconds))
+        problem.solve(_Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off"))
     highs = problem.solverModel
-    status, info = highs.getModelStatus().name, highs.getInfo()
-    stopped = status == "kTimeLimit" and info.primal_solution_status == 2 and math.isfinite(info.mip_dual_bound)
-    if status != "kOptimal" and not stopped:
-        return Solution(_STATUS.get(status, "failed")), math.inf if status == "kTimeLimit" else 0.0
+    status = _STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
+    info = highs.getInfo()
+    stopped = status is SolverStatus.LIMIT_REACHED and info.primal_solution_status == FEASIBLE
+    if status is not SolverStatus.OPTIMAL and not stopped:
+        return WholeAnswer(Solution(status), inf if status is SolverStatus.LIMIT_REACHED else 0.0)
     amounts = tuple(
         float(round(x)) if whole else x for x, (_, _, whole) in zip(highs.getSolution().col_value, columns, strict=True)
     )
     objective = sum(c * x for c, x in zip(costs, amounts, strict=True))
-    return Solution("optimal", amounts, objective), objective - info.mip_dual_bound if stopped else gap
+    return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
 
 
-def _built_and_solved(program: Program):
+def _built_and_solved(program: Program, way: Way):
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
     problem = pulp.LpProblem("ration", pulp.LpMinimize)
@@ -187,7 +245,7 @@ def _built_and_solved(program: Program):
         problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
     problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
     with _no_banner():
-        problem.solve(pulp.HiGHS(msg=False, **OPTIONS))
+        problem.solve(_Highs(msg=False, **OPTIONS, **_WAYS[way]))
     return problem.solverModel
 
 

@@ -2,65 +2,94 @@
 
 from __future__ import annotations
 
-from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, ProgramRow, Solution
+from collections.abc import Sequence
+from math import isfinite
 
-TOLERANCE = 1e-6  # relative to the size of the terms of a row, of the cost, of a price
+from rationlp.errors import SolverError
+from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
+
+TOLERANCE = 1e-6  # relative to the size of the bound of a row, of the cost, of a price
+ZERO = 2e-9  # of a row at one tonne of mix: what the solver calls nothing, where a row has no size of its own
 
 
 def verify(program: Program, solution: Solution) -> None:
     """Check that `solution` solves `program`. Raises SolverError with everything that does not hold.
 
-    Checked from the amounts and duals alone: amounts not negative, the normalization, every row; prices of the duals
-    (no column is worth more than it costs, no row has a price of the wrong sign); strong duality, which makes the
-    answer optimal (G. B. Dantzig, Linear Programming and Extensions, 1963, duality theorem).
+    Checked from the amounts and duals alone: every figure a number, amounts not negative, the normalization, every row;
+    prices of the duals (no column is worth more than it costs, no row has a price of the wrong sign); strong duality,
+    which makes the answer optimal (G. B. Dantzig, Linear Programming and Extensions, 1963, duality theorem).
     """
-    faults = [*_primal_faults(program, solution), *_dual_faults(program, solution)]
-    if faults:
-        raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(faults))
+    found = faults(program, solution)
+    if found:
+        raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(found))
 
 
-def row_holds(program: Program, row: ProgramRow, amounts: tuple[float, ...]) -> bool:
+def faults(program: Program, solution: Solution) -> list[str]:
+    """Everything about an answer called optimal that does not hold."""
+    unfit = _unfit(program, solution)
+    return unfit or [*_primal_faults(program, solution), *_dual_faults(program, solution)]
+
+
+def row_holds(program: Program, row: ProgramRow, amounts: Sequence[float]) -> bool:
     """Whether `row` holds at `amounts`, up to rounding of its own terms."""
-    value = program.value(row, amounts)
-    slack = TOLERANCE * _size(row.coefficients, amounts)
-    if row.sense == "=":
-        return abs(value) <= slack
-    return value >= -slack if row.sense == ">=" else value <= slack
+    return excess(program, row, amounts) <= 0.0
+
+
+def excess(program: Program, row: ProgramRow, amounts: Sequence[float]) -> float:
+    """By how much `row` is missed at `amounts` beyond its rounding, in its own scale; below zero where it holds."""
+    value = program.value(row, tuple(amounts))
+    missed = {">=": -value, "<=": value, "=": abs(value)}[row.sense]
+    return missed - room(row, amounts)
+
+
+def room(row: ProgramRow, amounts: Sequence[float]) -> float:
+    """What rounding may move `row` by: a part of the bound as the mix has it, which no cancelling makes small."""
+    size = sum(size * x for size, x in zip(row.magnitudes, amounts, strict=True) if x)
+    return TOLERANCE * size + ZERO * sum(amounts)
+
+
+def _unfit(program: Program, solution: Solution) -> list[str]:
+    """Why an answer is none at all: not called optimal, figures missing, or not numbers."""
+    columns, rows = len(program.columns), len(program.rows)
+    if solution.status != SolverStatus.OPTIMAL:
+        return [f"it is not called optimal but {solution.status}"]
+    counts = (len(solution.amounts), len(solution.reduced_costs), len(solution.row_duals))
+    if counts != (columns, columns, rows):
+        return ["it has not a figure for every feed and every row"]
+    figures = (*solution.amounts, *solution.row_duals, *solution.reduced_costs, solution.norm_dual, solution.objective)
+    return [] if all(map(isfinite, figures)) else ["a figure in it is not a number"]
 
 
 def _primal_faults(program: Program, solution: Solution) -> list[str]:
-    faults = [
+    found = [
         f"the amount of {column} is {amount:g}"
         for column, amount in zip(program.columns, solution.amounts, strict=True)
         if amount < 0
     ]
     total = sum(n * x for n, x in zip(program.normalizer, solution.amounts, strict=True))
     if abs(total - 1) > TOLERANCE:
-        faults.append(f"the mix adds up to {total:g} instead of 1")
-    faults += [f"{row.key} is broken" for row in program.rows if not row_holds(program, row, solution.amounts)]
-    return faults
+        found.append(f"the mix adds up to {total:g} instead of 1")
+    return found + [f"{row.key} is broken" for row in program.rows if not row_holds(program, row, solution.amounts)]
 
 
 def _dual_faults(program: Program, solution: Solution) -> list[str]:
-    faults = []
+    found = []
     scale = max(map(abs, program.costs), default=0.0) or 1.0
     prices = [program.normalizer[j] * solution.norm_dual for j in range(len(program.columns))]
     sizes = [abs(price) for price in prices]
     for row, dual in zip(program.rows, solution.row_duals, strict=True):
         if (row.sense == ">=" and dual < -TOLERANCE * scale) or (row.sense == "<=" and dual > TOLERANCE * scale):
-            faults.append(f"the price of {row.key} has the wrong sign")
+            found.append(f"the price of {row.key} has the wrong sign")
         if dual:
-            for j, a in enumerate(row.coefficients):
+            for j, (a, size) in enumerate(zip(row.coefficients, row.magnitudes, strict=True)):
                 prices[j] += a * dual
-                sizes[j] = max(sizes[j], abs(a * dual))
+                sizes[j] = max(sizes[j], abs(a * dual), abs(size * dual))
     for j, column in enumerate(program.columns):
         if prices[j] - program.costs[j] > TOLERANCE * max(scale, sizes[j]):
-            faults.append(f"{column} is worth more than it costs")
-    if abs(solution.norm_dual - program.cost(solution.amounts)) > TOLERANCE * max(scale, abs(solution.norm_dual)):
-        faults.append(f"cost {program.cost(solution.amounts):g} and its dual {solution.norm_dual:g} differ")
-    return faults
-
-
-def _size(coefficients: tuple[float, ...], amounts: tuple[float, ...]) -> float:
-    return max((abs(a * x) for a, x in zip(coefficients, amounts, strict=True)), default=0.0) or 1e-9
+            found.append(f"{column} is worth more than it costs")
+    cost = program.cost(solution.amounts)
+    if abs(solution.norm_dual - cost) > TOLERANCE * max(scale, abs(solution.norm_dual)):
+        found.append(f"cost {cost:g} and its dual {solution.norm_dual:g} differ")
+    if abs(solution.objective - cost) > TOLERANCE * max(scale, abs(cost)):
+        found.append(f"cost {cost:g} and the cost it is said to have, {solution.objective:g}, differ")
+    return found

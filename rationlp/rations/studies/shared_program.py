@@ -47,13 +47,16 @@ class SharedProgram:
 
     def _row(self, i: int, row: ProgramRow, sense: str) -> ProgramRow:
         """A row of stage i over the shared columns."""
-        coefficients = [0.0] * self.columns
+        coefficients, sizes = [0.0] * self.columns, [0.0] * self.columns
+        own_sizes = row.magnitudes
         place = {candidate.name: k for k, candidate in enumerate(self.formulas[i].candidates)}
         for k, candidate in enumerate(self.bought):
             coefficients[k] = row.coefficients[place[candidate.name]]
+            sizes[k] = own_sizes[place[candidate.name]]
         for k, candidate in enumerate(self.grain[i]):
             coefficients[self.start[i] + k] = row.coefficients[place[candidate.name]]
-        return ProgramRow(f"{self.formulas[i].stage.stage}:{row.key}", tuple(coefficients), sense)
+            sizes[self.start[i] + k] = own_sizes[place[candidate.name]]
+        return ProgramRow(f"{self.formulas[i].stage.stage}:{row.key}", tuple(coefficients), sense, sizes=tuple(sizes))
 
     def cuts(self, amounts: Sequence[float]) -> list[ProgramRow]:
         """The rows that cut `amounts` off wherever a stage's chance is not kept."""

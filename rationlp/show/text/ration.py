@@ -136,6 +136,12 @@ def _margin(margin: MarginCost, book: Book) -> str:
 
 def _confidence(confidence: Confidence, book: Book) -> str:
     currency = book.farm.currency
+    if confidence.of_all:
+        return (
+            f"All requirements at once with a chance of {confidence.attained_pct:.4g} %: "
+            f"{money(confidence.cost, currency)} {confidence.unit}, "
+            f"{money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages."
+        )
     text = (
         f"Confidence {confidence.attained_pct:.4g} % for every requirement: {money(confidence.cost, currency)} "
         f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages "

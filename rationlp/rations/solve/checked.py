@@ -1,0 +1,39 @@
+"""Answers that stood up to the check: one that does not is looked for once more, in another way, then refused."""
+
+from __future__ import annotations
+
+from rationlp.rations.program.program import Program, Solution, SolverStatus
+from rationlp.rations.solve.solver import LiveProgram, Way, solve
+from rationlp.rations.solve.verify import faults, verify
+
+
+def solve_checked(program: Program) -> Solution:
+    """The verified optimum of `program`, or an answer `infeasible`.
+
+    Raises SolverError if neither way of solving gives an answer that stands up to the check, or if the solver stopped
+    at a limit.
+    """
+    found = Solution(SolverStatus.FAILED)
+    for way in Way:
+        found = solve(program, way)
+        if stands(program, found):
+            return found
+    verify(program, found)  # says what is wrong with it
+    return found
+
+
+def settle(live: LiveProgram) -> Solution:
+    """The verified answer of a program in the solver, or `infeasible`; once more from cold if the one at hand is not.
+
+    Raises SolverError.
+    """
+    if not stands(live.program, live.solution):
+        live.run_cold()
+        if not stands(live.program, live.solution):
+            verify(live.program, live.solution)
+    return live.solution
+
+
+def stands(program: Program, solution: Solution) -> bool:
+    """Whether an answer is the optimum, as far as can be checked from it, or says that there is none."""
+    return solution.status == SolverStatus.INFEASIBLE or not faults(program, solution)
