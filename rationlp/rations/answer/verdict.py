@@ -19,6 +19,7 @@ from rationlp.rations.answer.words import added_passed
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.model import Confidence
 from rationlp.reasons import Kind, Reason, Severity, Verdict, in_order
+from rationlp.stages.contaminants import contaminant_reasons
 
 SEVERITIES = {
     WISH: Severity.ASK,
@@ -58,8 +59,12 @@ def verdict_of(
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
     own = (*(shortfall_reason(shortfall) for shortfall in short), *found, *added_passed(mix, farm))
+    shares = {candidate.name: share for share, candidate in mix.used}
+    used = [candidate for _, candidate in mix.used]
+    jurisdiction = farm.settings.jurisdiction
     reasons = (
         *(eased(reason, leeway) for reason in own),
+        *contaminant_reasons(shares, used, formula.stage, jurisdiction, farm.library),
         *_unsure(confidence),
         *formula.stage.reasons,
         *formula.reasons,
