@@ -16,6 +16,12 @@ def figure(value: float | None, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text and places > 2 else text
 
 
+def plain(value: float | None, digits: int = 4) -> str:
+    """The same without zeros behind a decimal point: 14, 0.95, 2,250."""
+    text = figure(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def money(value: float | None, currency: str = "") -> str:
     """Two decimals, thousands apart."""
     return "" if value is None else f"{value:,.2f} {currency}".rstrip()

@@ -16,6 +16,8 @@ from rationlp.library.records import Stage
 
 PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
+CRYSTALS = "amino_acid"
+"""The group of the crystalline amino acids."""
 
 
 @dataclass(frozen=True, slots=True)

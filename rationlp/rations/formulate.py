@@ -20,9 +20,10 @@ from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.nearest import conflict, nearest_mix
-from rationlp.rations.solve.optimum import margin_cost, optimum
+from rationlp.rations.solve.nearest import conflict, nearest_mix, with_laws_giving_way
+from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
+from rationlp.rations.solve.settle import settle
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
 from rationlp.stages.model import AVERAGES_PCT
@@ -151,6 +152,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
         found = Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
     else:
         found = _answer(formula, farm)
+        formula = found.formula or formula
     ration = describe(formula, found, farm)
     if found.solution and not farm.settings.objective:
         ration = replace(ration, notes=(*ration.notes, *_fed_by_weight_note(formula, ration, farm.settings.currency)))
@@ -158,20 +160,24 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
 
 
 def _answer(formula: Formula, farm: Farm) -> Answer:
-    """The verified optimum at the book's confidence, else the nearest mix, the rows that conflict and the remedies.
+    """The verified optimum at the book's confidence, as a farm feeds it (rationlp.rations.solve.settle).
 
-    Raises SolverError if the solver fails.
+    Else the nearest mix, the rows that conflict and the remedies: the laws of the mix give way last, and only where
+    they cannot be kept together. Raises SolverError if the solver fails.
     """
     confidence_pct = farm.settings.confidence_pct
-    program, solution, confidence = optimum(formula, confidence_pct)
+    settled = settle(formula, confidence_pct)
+    solution, formula = settled.solution, settled.formula
     if solution.status == "optimal":
         margin = margin_cost(formula, solution.objective, confidence_pct)
-        return Answer(solution.amounts, solution, program, confidence, margin=margin)
+        return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)
         rows = conflict(formula.program, laws_only=amounts is None)
+        if amounts is None:
+            amounts = nearest_mix(with_laws_giving_way(formula.program))
         mends = remedies(formula, formula.offered, farm) if rows else []
-        return Answer(amounts, conflict=rows, remedies=tuple(mends))
+        return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 

@@ -9,9 +9,10 @@ from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.library.read import Library
 from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
-from rationlp.rations.answer.mix import IN_MIX, Mix, implausible, make_mix
+from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
 from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
+from rationlp.rations.answer.reasons import mix_reasons
 from rationlp.rations.answer.words import (
     broken_limits,
     confidence_findings,
@@ -23,13 +24,14 @@ from rationlp.rations.answer.words import (
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
 from rationlp.rations.solve.model import Answer
+from rationlp.reasons import Kind, Severity, Verdict
 
 
 def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
     """The ration that the answer's amounts make.
 
-    A mix that the trade would not call a feed is withheld (status `failed`), unless the book fixes every share and only
-    asks for its analysis. Raises SolverError if a mix called optimal misses a requirement when it is recomputed.
+    A mix that passes what the trade uses at most, because nothing else can be met or because the book fixes every
+    share, says so in its `verdict`. Raises SolverError if a mix called optimal misses a requirement when recomputed.
     """
     if answer.amounts is None:
         return _without_mix(formula, answer, farm.library)
@@ -41,9 +43,10 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
     _trust(answer.solution, short, stage.stage)
     broken = [] if answer.solution else broken_limits(limits)
     unsure = confidence_findings(answer.confidence)
-    odd = implausible(mix.feeds, mix.analysis, stage.known, farm.library)
-    withheld = bool(odd) and not all(candidate.is_fixed for candidate in formula.candidates)
-    missed = bool(short or broken or unsure or answer.conflict)
+    reasons = mix_reasons(mix, answer, requirements, limits, farm)
+    odd = [reason.text for reason in reasons if reason.kind is Kind.USUAL and reason.severity is not Severity.FEED]
+    unlawful = any(r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in reasons)
+    missed = bool(short or broken or unsure or answer.conflict or unlawful)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)
     digestible = digestible_lines(mix, farm.library)
@@ -51,7 +54,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
         stage=stage.stage,
         stage_label=stage.label,
         bins=formula.bins,
-        status=Status.FAILED if withheld else Status.NEAREST if missed else Status.OPTIMAL,
+        status=Status.NEAREST if missed else Status.OPTIMAL,
         objective=formula.objective,
         energy=stage.energy,
         energy_kcal_kg=mix.energy,
@@ -59,7 +62,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
         cost_per_gcal=1000 * cost / mix.energy if mix.energy else None,
         home_grown_share=grown,
         feed_kg_per_head_per_day=_feed_per_day(mix),
-        mix=() if withheld else _mix_lines(mix, answer.solution),
+        mix=_mix_lines(mix, answer.solution),
         requirements=requirements,
         limits=limits,
         shortfalls=short,
@@ -75,6 +78,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm) -> Ration:
         margin=answer.margin,
         warnings=(*premix_warnings(requirements), *warnings_of(mix, digestible, grown, farm)),
         electrolyte_balance=electrolytes(mix),
+        verdict=Verdict().plus((*stage.reasons, *formula.reasons, *reasons)),
     )
 
 

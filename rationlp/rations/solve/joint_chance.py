@@ -9,7 +9,7 @@ import numpy as np
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import ProgramRow
-from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.rows import has_chance, need_scale
 from rationlp.stages.model import Need, RatioNeed
 
 DRAWS = 20_000
@@ -29,7 +29,7 @@ def chance_of_all(formula: Formula, amounts: Sequence[float]) -> float:
     shares = np.array(amounts) / sum(amounts)
     used = [(i, float(share)) for i, share in enumerate(shares) if share > 0]
     pairs = zip(formula.program.rows, formula.sources, strict=True)
-    chosen = [(row, source) for row, source in pairs if isinstance(source, Need | RatioNeed)]
+    chosen = [(row, source) for row, source in pairs if isinstance(source, Need | RatioNeed) and has_chance(source)]
     if not chosen:
         return 1.0
     signs = np.array([1.0 if row.sense == ">=" else -1.0 for row, _ in chosen])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution
 
 
@@ -56,6 +57,8 @@ class Answer:
 
     `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
     formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    `formula` is the one that was solved in the end: usual bounds eased, with the rows that keep crystals and dust out
+    (rationlp.rations.solve.settle); whoever asks more of the ration asks it of that one.
     """
 
     amounts: tuple[float, ...] | None
@@ -65,3 +68,4 @@ class Answer:
     conflict: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     margin: MarginCost | None = None
+    formula: Formula | None = None

@@ -2,8 +2,9 @@
 
 An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
 requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
-never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), and then
-the least cost. Laws of the mix and safety caps have no slack.
+never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), then of
+what passes the bounds of the trade, and then the least cost. Laws of the mix and safety caps have no slack, unless
+`with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from dataclasses import dataclass, replace
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.rows import ENERGY_RANK, LAW_RANK, NEED_RANK, USUAL_RANK, WISH_RANK
 from rationlp.rations.solve.solver import LiveProgram, solve
 from rationlp.rations.solve.verify import verify
 
 ROUNDING = 1e-7  # a shortfall once found may grow by this part of itself, and by ROUNDING / 100, in later steps
-NEEDS = 1  # the rank of requirements; what stands above them is weighed with them
-WEIGHT = {0: 1.0, NEEDS: 1.0, 2: 10.0}  # by rank: wishes, requirements, energy (a judgement)
+NEEDS = 1  # the step in which requirements and energy are sought together
+WEIGHT = {USUAL_RANK: 1.0, WISH_RANK: 1.0, NEED_RANK: 1.0, ENERGY_RANK: 10.0, LAW_RANK: 1.0}  # a judgement
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 
@@ -33,8 +35,19 @@ class Elastic:
     def costs_of(self, rank: int | None) -> tuple[float, ...]:
         """The weight of each slack of a rank (of every rank: None, each counting one)."""
         return (0.0,) * self.columns + tuple(
-            float(rank is None) or (WEIGHT[own] if min(own, NEEDS) == rank else 0.0) for own in self.ranks
+            float(rank is None) or (WEIGHT[own] if step_of(own) == rank else 0.0) for own in self.ranks
         )
+
+
+def step_of(rank: int) -> int:
+    """The step in which the shortfall of a rank is sought: requirements and energy in one."""
+    return NEEDS if rank in (NEED_RANK, ENERGY_RANK) else rank
+
+
+def with_laws_giving_way(program: Program) -> Program:
+    """`program` with every row relaxable, those that were not the last to give way."""
+    rows = tuple(row if row.relaxable else replace(row, relaxable=True, rank=LAW_RANK) for row in program.rows)
+    return replace(program, rows=rows)
 
 
 def nearest_mix(program: Program) -> tuple[float, ...] | None:
@@ -45,7 +58,7 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     """
     elastic = elastic_of(program)
     standing = elastic.program
-    for rank in sorted({min(rank, NEEDS) for rank in elastic.ranks}, reverse=True):
+    for rank in sorted({step_of(rank) for rank in elastic.ranks}, reverse=True):
         step = replace(standing, costs=elastic.costs_of(rank))
         solution = solve(step)
         if solution.status == "infeasible" and standing is elastic.program:
