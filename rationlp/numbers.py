@@ -16,8 +16,8 @@ def figure(value: float | None, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text and places > 2 else text
 
 
-def in_words(value: float, digits: int = 3) -> str:
-    """A number inside a sentence: so many significant digits, no exponent, no zeros at the end."""
+def plain(value: float | None, digits: int = 4) -> str:
+    """The same without zeros behind a decimal point: 14, 0.95, 2,250."""
     text = figure(value, digits)
     return text.rstrip("0").rstrip(".") if "." in text else text
 

@@ -14,7 +14,7 @@ from rationlp.bins.sampling import lab_sd
 from rationlp.book.records import Assay, Book, OwnFigure, Sample
 from rationlp.library.contaminant_law import contaminants_known
 from rationlp.library.read import Library
-from rationlp.numbers import in_words
+from rationlp.numbers import plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.units import Z90, convert_composition
 
@@ -226,8 +226,8 @@ def _disagreement(holds: Content, other: Content, feed: str, label: str, library
     return Reason(
         Kind.EVIDENCE,
         Severity.ASK,
-        f"{nutrient.label} of {label}: {in_words(holds.value)} {nutrient.unit} by {holds.origin}, but "
-        f"{in_words(other.value)} by {other.origin}{same}. The higher figure counts until it is known why: draw a new, "
+        f"{nutrient.label} of {label}: {plain(holds.value)} {nutrient.unit} by {holds.origin}, but "
+        f"{plain(other.value)} by {other.origin}{same}. The higher figure counts until it is known why: draw a new, "
         "larger sample from many probes and have it tested, then take the wrong result out of the book.",
         nutrient=holds.nutrient,
         feed=feed,

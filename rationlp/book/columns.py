@@ -125,6 +125,8 @@ SETTINGS: tuple[Column, ...] = (
     Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", at_least=0.0001, at_most=5),
     Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0,
            at_most=1000),
+    Column("hand_least", "mass", "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
+           at_least=0, at_most=1000),
     Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
 )  # fmt: skip
 

@@ -42,6 +42,7 @@ class Settings:
     scale_step_kg: float = 1.0
     hand_scale_step_kg: float = 0.01
     hand_weigh_below_kg: float = 20.0
+    hand_least_kg: float | None = None  # None: the least number of steps of the hand scale
     date_format: str = "%Y-%m-%d"
 
 

@@ -21,6 +21,8 @@ from rationlp.reasons import Reason
 
 PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
+CRYSTALS = "amino_acid"
+"""The group of the crystalline amino acids."""
 
 
 @dataclass(frozen=True, slots=True)

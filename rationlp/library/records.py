@@ -163,7 +163,7 @@ class Ceiling(LibraryRow):
     unit: str
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
-    use: Literal["row", "check", "added"]  # check: shown when passed, no row; added: of premixes and minerals only
+    use: Literal["row", "check", "added"]  # check: of practice only told when passed; added: of premixes and minerals
     probability_pct: NonNegative = None  # at least this chance of keeping it, where a ration is made with a confidence
     source: str
     how: How
@@ -213,11 +213,12 @@ class FeedLimit(LibraryRow):
 
 
 class PlausibleBound(LibraryRow):
-    """What the trade uses at most; a finished ration beyond it is not printed."""
+    """What the trade uses at most: a row of every ration, and the first to give way where no mix can keep it."""
 
     scope: str
     measure: str  # a family, a feed or a nutrient
     at_most_pct: float
+    beyond: Literal["ask", "stop"]  # what a mix beyond it is: for a nutritionist to decide, or not to be fed
     source: str
     how: How
     note: str = ""

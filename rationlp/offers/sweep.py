@@ -20,6 +20,7 @@ from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import Piece, Sweep, SweepPoint
 from rationlp.offers.priced_program import EQUAL, MOVED, WITHIN, PricedProgram
 from rationlp.offers.vertex import Corner
+from rationlp.rations.solve.settle import without_rows_of
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG, parse_quantity
 
 CHECKED = 1e-8
@@ -211,7 +212,7 @@ def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_pri
     place = case.index(other.offer) if other else None
     if place is not None:
         base[place] = other_price
-    along = path(case.priced, column, ask.prices, base)
+    along = path(_program_of(case, ask, other), column, ask.prices, base)
     return Sweep(
         stage=case.formula.stage.stage,
         bin=case.formula.bin,
@@ -223,6 +224,12 @@ def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_pri
         other=other.offer if other else None,
         other_price=other_price,
     )
+
+
+def _program_of(case: LiveRation, *asked: Ask | None) -> PricedProgram:
+    """The ration's own rows, but for those that hold the offers asked about to what can be weighed at today's price."""
+    formula = without_rows_of({ask.offer for ask in asked if ask}, case.formula)
+    return case.priced if formula is case.formula else PricedProgram(formula.program, case.priced.chances)
 
 
 def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...]:

@@ -17,9 +17,13 @@ from rationlp.offers.model import OfferWorth, WhatIf
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.vertex import Corner
 from rationlp.rations.program.formula import build
+from rationlp.rations.program.program import ProgramRow
+from rationlp.rations.solve.settle import LEAST
 
 NAMED = 3
 """How many offers are named that take or give way."""
+NEWTON, SETTLED = 30, 1e-9
+"""Steps towards a price, and the part of the cost within which it is found."""
 NOTED = 0.0005
 """A share that moves by less (0.05 points) is not worth naming."""
 
@@ -41,10 +45,15 @@ def worth_of(case: LiveRation, index: int) -> OfferWorth:
     used = in_mix(share)
     price = candidate.price_per_tonne
     value = case.value - case.regret
-    rise, over = case.priced.last_price(index, case.held, value, upward=True) if used else (None, None)
-    fall, under = case.priced.last_price(index, case.held, value, upward=False)
     without = _without(case, index) if used else None
-    enters = _entering_price(case, index, without) if used else _less(price, fall)
+    if used:
+        rise, over = _rise(case, index, value, without)
+        fall, under = case.priced.last_price(index, case.held, value, upward=False)
+        enters = _entering_price(case, index, without)
+    else:
+        rise, over = None, None
+        fall, under = _fall(case, index, value)
+        enters = _less(price, fall)
     saves = _saves(case, without, used)
     return OfferWorth(
         stage=case.formula.stage.stage,
@@ -74,10 +83,49 @@ def _less(price: float, fall: float | None) -> float | None:
     return None if fall is None else price - fall
 
 
+def _rise(case: LiveRation, index: int, value: float, without: Corner | None) -> tuple[float | None, Corner | None]:
+    """How far the price can rise. One that is in by the least that can be weighed goes out altogether or stays."""
+    key = f"{LEAST}{case.candidate(index).name}:at least"
+    if not any(row.key == key for row in case.formula.program.rows):
+        return case.priced.last_price(index, case.held, value, upward=True)
+    if without is None:
+        return None, None
+    return (without.value(case.priced.costs) - value) / float(case.held[index]), without
+
+
+def _fall(case: LiveRation, index: int, value: float) -> tuple[float | None, Corner | None]:
+    """How far the price of a candidate that is not in the mix must fall to bring it in.
+
+    One that is out because it would be less than can be weighed comes in where the mix with that least costs no more:
+    its cost is concave in the price, so that Newton's steps settle on it.
+    """
+    key = f"{LEAST}{case.candidate(index).name}:none"
+    rows = case.formula.program.rows
+    place = next((place for place, row in enumerate(rows) if row.key == key), None)
+    if place is None:
+        return case.priced.last_price(index, case.held, value, upward=False)
+    least = case.formula.least_share
+    floor = tuple(float(j == index) - least for j in range(len(case.formula.candidates)))
+    at_least = ProgramRow(f"{LEAST}{case.candidate(index).name}:at least", floor, ">=")
+    priced = PricedProgram(
+        replace(case.formula.program, rows=(*rows[:place], at_least, *rows[place + 1 :])), case.priced.chances
+    )
+    costs = priced.costs.copy()
+    for _ in range(NEWTON):
+        found = priced.solve(costs)
+        if found is None:
+            return None, None
+        gap = found.value(costs) - value
+        if abs(gap) <= SETTLED * max(abs(value), 1.0):
+            break
+        costs[index] -= gap / float(found.amounts[index])
+    return float(priced.costs[index] - costs[index]), found
+
+
 def floors_of(case: LiveRation, index: int) -> list[int]:
     """Places of the rows that put a candidate into the mix whatever it costs."""
     name = case.candidate(index).name
-    keys = (f"offer:{name}:at least", f"offer:{name}:exactly")
+    keys = (f"offer:{name}:at least", f"offer:{name}:exactly", f"{LEAST}{name}:at least")
     return [place for place, row in enumerate(case.formula.program.rows) if row.key in keys]
 
 

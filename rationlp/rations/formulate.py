@@ -23,9 +23,10 @@ from rationlp.rations.program.program import Program
 from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer, failed_answer
-from rationlp.rations.solve.nearest import conflict, nearest_mix
-from rationlp.rations.solve.optimum import margin_cost, optimum
+from rationlp.rations.solve.nearest import conflict, nearest_mix, with_laws_giving_way
+from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
+from rationlp.rations.solve.settle import settle
 from rationlp.rations.solve.solver import solve
 from rationlp.rations.solve.verify import verify
 from rationlp.reasons import Verdict
@@ -163,6 +164,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     """
     try:
         found = _answer(formula, farm)
+        formula = found.formula or formula
         ration = describe(formula, found, farm)
     except SolverError as error:
         found = failed_answer(error)
@@ -173,22 +175,26 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
 
 
 def _answer(formula: Formula, farm: Farm) -> Answer:
-    """The verified optimum at the book's confidence, else the nearest mix, the rows that conflict and the remedies.
+    """The verified optimum at the book's confidence, as a farm feeds it (rationlp.rations.solve.settle).
 
-    A mix that the book fixes is its own answer. Raises SolverError if the solver fails.
+    A mix that the book fixes is its own answer. Else the nearest mix, the rows that conflict and the remedies: the laws
+    of the mix give way last, and only where they cannot be kept together. Raises SolverError if the solver fails.
     """
     if all(candidate.is_fixed for candidate in formula.candidates):
         return Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
     confidence_pct, of = farm.settings.confidence_pct, farm.settings.confidence_of
-    program, solution, confidence = optimum(formula, confidence_pct, of)
+    settled = settle(formula, confidence_pct, of)
+    solution, formula = settled.solution, settled.formula
     if solution.status == "optimal":
         margin = margin_cost(formula, solution.objective, confidence_pct, of)
-        return Answer(solution.amounts, solution, program, confidence, margin=margin)
+        return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)
         rows = conflict(formula.program, laws_only=amounts is None)
+        if amounts is None:
+            amounts = nearest_mix(with_laws_giving_way(formula.program))
         mends = remedies(formula, formula.offered, farm) if rows else []
-        return Answer(amounts, conflict=rows, remedies=tuple(mends))
+        return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from rationlp.rations.program.least import LEAST_STEPS as STEPS
+
 
 @dataclass(frozen=True, slots=True)
 class Practice:
@@ -20,7 +22,7 @@ class Practice:
 
 # Weighing ---------------------------------------------------------------------------------------
 
-LEAST_STEPS = Practice(20, "memory:NIST Handbook 44, class III minimum load", "memory")
+LEAST_STEPS = Practice(STEPS, "memory:NIST Handbook 44, class III minimum load", "memory")
 """Nothing lighter than so many steps of a scale belongs on it."""
 
 # The bucket --------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.contaminant_law import LegalLimit, animals_of, limits_on_feed
 from rationlp.library.read import Library
-from rationlp.numbers import in_words
+from rationlp.numbers import plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.model import ContaminantNeed
 from rationlp.stages.stage import StageNeeds
@@ -154,12 +154,12 @@ def _of_mix(found: Sequence[tuple[float, ContaminantLimit]]) -> Reason | None:
     most = _maximum(limit)
     value = sum(share * row.content.value for share, row in found)
     upper = sum(share * row.content.upper for share, row in found)
-    held = f"{limit.label} of the mix: {in_words(value)} {limit.unit}"
+    held = f"{limit.label} of the mix: {plain(value)} {limit.unit}"
     if value > most * (1 + ROOM):
         severity, text = Severity.STOP, f"{held}, above {limit.rule}"
     elif upper > most * (1 + ROOM):
         severity = Severity.ASK
-        text = f"{held}, and by the ± of the tests it may be {in_words(upper)}, above {limit.rule}"
+        text = f"{held}, and by the ± of the tests it may be {plain(upper)}, above {limit.rule}"
     else:
         return None
     return Reason(
@@ -189,7 +189,7 @@ def _dry_matter(candidate: Candidate) -> float | None:
 
 def _row(content: Content, limit: LegalLimit, most: float, library: Library) -> ContaminantLimit:
     nutrient = library.nutrients[content.nutrient]
-    rule = f"{nutrient.label}: at most {in_words(most)} {nutrient.unit} of the complete feed ({limit.words})"
+    rule = f"{nutrient.label}: at most {plain(most)} {nutrient.unit} of the complete feed ({limit.words})"
     return ContaminantLimit(
         content.nutrient,
         nutrient.label,
@@ -213,11 +213,11 @@ def _refused(
     library: Library,
 ) -> ContaminantLimit:
     nutrient = library.nutrients[content.nutrient]
-    rule = f"{nutrient.label}: at most {in_words(most)} {nutrient.unit} of {of_what} ({limit.words})"
+    rule = f"{nutrient.label}: at most {plain(most)} {nutrient.unit} of {of_what} ({limit.words})"
     name = f"bin {candidate.name}" if candidate.estimate else candidate.name
     text = (
-        f"{name} holds {in_words(content.value)} {nutrient.unit} of {nutrient.label} ({content.origin}), "
-        f"above the limit of {of_what}, {in_words(most)} ({limit.words}). It must not be fed to these animals."
+        f"{name} holds {plain(content.value)} {nutrient.unit} of {nutrient.label} ({content.origin}), "
+        f"above the limit of {of_what}, {plain(most)} ({limit.words}). It must not be fed to these animals."
         f"{PROHIBITED if prohibited else ''}"
     )
     reason = Reason(

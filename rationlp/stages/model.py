@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from rationlp.reasons import Severity
+
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
 ALL = "all"  # the confidence is that of all requirements at once, not of each by itself
 
@@ -16,6 +18,7 @@ class NeedKind(StrEnum):
     REQUIREMENT = "requirement"
     ENERGY_FLOOR = "energy_floor"
     CEILING = "ceiling"
+    USUAL = "usual"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,14 @@ class Need:
     how: str = ""
     note: str = ""
     margin_pct: float = 0.0  # by which the book raised the minimum
+    legal: bool = False  # a maximum of the law
+    usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is
+    of_groups: tuple[str, ...] = ()  # only what feeds of these groups bring counts (selenium that is added)
+
+    @property
+    def needs_figure(self) -> bool:
+        """Whether a feed without a figure is no use. In a mere ceiling it counts with nothing and is not left out."""
+        return self.minimum is not None or self.kind not in (NeedKind.CEILING, NeedKind.USUAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,3 +101,4 @@ class Cap:
     evidence: str = ""
     safety: bool = False
     own: bool = False  # set by the farm
+    usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
-from rationlp.book.records import Book
+from rationlp.book.records import Book, OwnRequirement
 from rationlp.errors import LibraryError, Problem, RequestError
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.model import Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import new_stage, with_own
+from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
 from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
+from rationlp.stages.usual import usual_needs
 
 PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
+ADDED = ("premix", "mineral")
+"""Groups of feeds whose selenium is added to a feed."""
 LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
 
 
@@ -27,8 +32,9 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
     """
     own = [row for row in book.own_stages if row.stage == stage_id]
     known = library.stages.get(stage_id)
-    found = _library_needs(known, book, library) if known else new_stage(stage_id, own, _group_feed(stage_id, book))
+    found = _library_needs(known, book, library) if known else _new_stage(stage_id, own, book, library)
     found = with_own(found, own, nutrient_units(book, library), book, library)
+    found = _with_usual(found, library)
     missing = _missing(found)
     if missing and known:
         raise LibraryError([Problem(
@@ -36,7 +42,36 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
             "energy, lysine, calcium, phosphorus and sodium rows",
             "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
         )])  # fmt: skip
-    return replace(_with_margin(found, book, library), incomplete=tuple(missing))
+    reasons = (*found.reasons, *_lacks(found, missing))
+    return replace(_with_margin(found, book, library), incomplete=tuple(missing), reasons=reasons)
+
+
+def _new_stage(stage_id: str, own: list[OwnRequirement], book: Book, library: Library) -> StageNeeds:
+    """A stage of the farm's own with the safe and legal maxima of its species (rationlp.stages.species)."""
+    bare = new_stage(stage_id, own, _group_feed(stage_id, book))
+    asked = asked_of(with_own(bare, own, nutrient_units(book, library), book, library).needs)
+    ceilings = species_ceilings(bare.energy, asked, book.farm.jurisdiction, library)
+    like = like_stages(bare.energy, asked, book.farm.jurisdiction, library)
+    return replace(bare, needs=tuple(_ceiling(row) for row in ceilings), like=like)
+
+
+def _with_usual(found: StageNeeds, library: Library) -> StageNeeds:
+    """`found` with what the trade uses at most."""
+    scopes = found.known.scopes if found.known else usual_scopes(found.energy, asked_of(found.needs))
+    usual = usual_needs(scopes, found.needs, library)
+    return replace(found, needs=(*found.needs, *usual), usual_scopes=tuple(scopes))
+
+
+def _lacks(found: StageNeeds, missing: Sequence[str]) -> list[Reason]:
+    """What a stage of the farm's own has no row for: a nutritionist must say whether the ration is complete."""
+    if not missing:
+        return []
+    rows = f"{', '.join(missing[:-1])} and {missing[-1]}" if len(missing) > 1 else missing[0]
+    return [Reason(
+        Kind.STAGE, Severity.ASK,
+        f"The stage {found.label} has no row for {rows}: the mix meets what was asked and may lack the rest. Add the "
+        "rows to own_stages, or ask a nutritionist whether the ration is complete.",
+    )]  # fmt: skip
 
 
 def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
@@ -81,8 +116,9 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
             unchecked.append(nutrient)
         else:
             (premix if met_by == "premix" else needs).append(need)
-    rows_only = [row for row in library.ceilings if row.use == "row"]
-    needs += [_ceiling(row) for row in _nearest_ceilings(rows_only, stage, book.farm.jurisdiction)]
+    for added in (False, True):
+        rows_only = [row for row in library.ceilings if is_row(row) and (row.use == "added") is added]
+        needs += [_ceiling(row) for row in _nearest_ceilings(rows_only, stage, book.farm.jurisdiction)]
     ratios = [
         RatioNeed(r.numerator, r.denominator, r.minimum, r.maximum, r.kind == "safety", r.source, r.how, r.note)
         for r in _nearest_ratios(library.ratios, stage)
@@ -166,8 +202,13 @@ def _nearest_ceilings(ceilings: Iterable[Ceiling], stage: Stage, jurisdiction: s
 
 
 def ceilings_to_watch(stage: Stage, jurisdiction: str, library: Library) -> list[Ceiling]:
-    """Ceilings that are no rows of the program (potassium, trace minerals, vitamins): shown when a mix passes them."""
-    return ceilings_of(stage, jurisdiction, (row for row in library.ceilings if row.use == "check"))
+    """Ceilings that are no rows of the program (potassium, a balance of practice): shown when a mix passes them."""
+    return ceilings_of(stage, jurisdiction, (row for row in library.ceilings if not is_row(row)))
+
+
+def is_row(row: Ceiling) -> bool:
+    """Whether a ceiling is a row of the program: those of practice as their table says, safe and legal ones always."""
+    return row.use == "row" or row.kind in NEVER_GIVEN_UP
 
 
 def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
@@ -180,9 +221,11 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
 
 def _ceiling(row: Ceiling) -> Need:
     return Need(
-        row.nutrient, row.unit, row.minimum, row.maximum, kind=NeedKind.CEILING, basis="per kg",
+        row.nutrient, row.unit, row.minimum, row.maximum, kind=NeedKind.CEILING,
+        basis="per kg, added" if row.use == "added" else "per kg",
         safety=row.kind in NEVER_GIVEN_UP, probability_pct=row.probability_pct,
-        source=row.source, how=row.how, note=row.note,
+        source=row.source, how=row.how, note=row.note, legal=row.kind == "legal",
+        of_groups=ADDED if row.use == "added" else (),
     )  # fmt: skip
 
 

@@ -23,7 +23,9 @@ class StageNeeds:
     `needs` are rows of the program, `premix_needs` are met by the premix, `unchecked` cannot be reckoned at all.
     `reference_energy` in kcal/kg is the energy the table's requirements stand for; `daily_feed_kg` the table's intake
     at that energy. `incomplete` names what a stage of the farm's own lacks to be a ration that may be fed. `notes` say
-    how it was reckoned, `warnings` what is to be looked at, `reasons` what counts for every ration of the stage.
+    how it was reckoned, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
+    may be fed. `usual_scopes` are the scopes whose usual bounds (plausible.csv) hold, the nearest first; `like` the
+    library's stages whose safe and legal caps on feeds hold for a stage of the farm's own.
     """
 
     stage: str
@@ -41,6 +43,8 @@ class StageNeeds:
     notes: tuple[str, ...]
     warnings: tuple[str, ...] = ()
     reasons: tuple[Reason, ...] = ()  # for the verdict on every ration of the stage
+    usual_scopes: tuple[str, ...] = ()
+    like: tuple[str, ...] = ()
 
 
 def reference_energy(stage: Stage, library: Library) -> float:

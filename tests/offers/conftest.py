@@ -44,11 +44,20 @@ def _small_book(prices, figures, bounds, objective="per_tonne", **columns):
     )
     return Book(
         Path("small.xlsx"),
-        Settings(objective=objective),
+        Settings(objective=objective, hand_least_kg=0.0),
         supplements=offers,
         own_feeds=own_feeds,
         own_stages=own_stages,
     )
+
+
+@pytest.fixture(scope="session")
+def demo_book(demo_book):
+    """The demo with scales that weigh anything: its rations are plain linear programs, as the solvers here are.
+
+    `test_least.py` asks the demo as it is.
+    """
+    return replace(demo_book, farm=replace(demo_book.farm, hand_least_kg=0.0))
 
 
 def _case_of_book(book, library):

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from rationlp.book.records import OwnRequirement, Place
+from rationlp.book.records import OwnFigure, OwnRequirement, Place
 from rationlp.errors import BookError
 from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate
+from rationlp.reasons import Kind, Severity
 
 
 def per_tonne(book):
@@ -78,19 +79,36 @@ def test_a_premix_of_other_animals_stays_where_the_book_fixes_it(demo_book, libr
     assert ration.status == "nearest"
 
 
-def test_added_selenium_over_the_us_limit_is_told(demo_book, library):
+def test_added_selenium_over_the_us_limit_is_a_stop(demo_book, library):
     """21 CFR 573.920: at most 0.3 mg/kg may be added; the swine premix holds 75 mg/kg."""
     heavy = tuple(
         replace(offer, min_share=0.006, max_share=0.006) if offer.offer == "premix_pigs" else offer
         for offer in demo_book.supplements
     )
     (ration,) = formulate(Farm(replace(demo_book, supplements=heavy), library), ["sw_gro_25_50"], ["north"])
-    assert any("Selenium: 0.45 mg/kg is added" in warning for warning in ration.warnings)
+    assert ration.verdict.severity is Severity.STOP
     (usual,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
-    assert not any("is added" in warning for warning in usual.warnings)
-    europe = replace(demo_book, supplements=heavy, farm=replace(demo_book.farm, jurisdiction="eu"))
-    (elsewhere,) = formulate(Farm(europe, library), ["sw_gro_25_50"], ["north"])
-    assert not any("is added" in warning for warning in elsewhere.warnings)
+    assert usual.status == "optimal" and not usual.conflict
+    line = next(line for line in usual.requirements if line.label == "Selenium that is added")
+    assert line.maximum == 0.3 and line.gives == pytest.approx(0.3) and line.meets
+
+
+def test_a_slip_of_the_decimal_point_in_a_premix_is_a_stop(demo_book, library):
+    """20,000 instead of 75 mg/kg of selenium: 80 mg/kg of feed, where 5 to 10 lames pigs (ksu_selenium)."""
+    slip = OwnFigure(Place(), "premix_swine", "selenium", 20000.0, "mg/kg", "as_fed")
+    book = replace(demo_book, own_feeds=(*demo_book.own_feeds, slip))
+    (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    assert ration.verdict.severity is Severity.STOP
+    assert any("Selenium that is added" in words for words in ration.conflict)
+    assert any("Selenium that is added" in reason.text for reason in ration.verdict.reasons)
+    assert ration.mix and sum(line.share for line in ration.mix) == pytest.approx(1)
+
+
+def test_without_a_premix_there_is_a_stop(demo_book, library):
+    offers = tuple(offer for offer in demo_book.supplements if offer.offer != "premix_pigs")
+    (ration,) = formulate(Farm(replace(demo_book, supplements=offers), library), ["sw_gro_25_50"], ["north"])
+    (reason,) = ration.verdict.weighing(Severity.STOP)
+    assert reason.kind is Kind.PREMIX and reason.text.startswith("No premix is on offer")
 
 
 def test_what_the_cheapest_energy_would_save_where_animals_are_fed_by_weight(demo_book, library):

@@ -18,7 +18,7 @@ from rationlp.library.contaminant_law import (
 )
 from rationlp.library.read import Library
 from rationlp.library.records import Contaminant
-from rationlp.numbers import in_words
+from rationlp.numbers import plain
 
 PROHIBITED = " Thinning it with other grain is prohibited."
 
@@ -74,7 +74,7 @@ def _for_animals(
         text = f"{_holds(content, library)} above nothing at all ({found.diet.words}). It is not to be fed to them."
         yield found.diet.row, BinFinding("toxin", "danger", text, found.diet.row.source)
     elif content.value > most:
-        law = f"{_holds(content, library)} above what a complete feed may hold, {in_words(most)} ({found.diet.words})."
+        law = f"{_holds(content, library)} above what a complete feed may hold, {plain(most)} ({found.diet.words})."
         refused = found.no_diluting is not None and not found.material
         end = f" It is not to be fed to these animals.{PROHIBITED}" if refused else " The rations hold it to that."
         yield found.diet.row, BinFinding("toxin", "danger" if refused else "warning", law + end, found.diet.row.source)
@@ -87,13 +87,13 @@ def _of_grain(
     most = limit.material(estimate.dry_matter_pct, library)
     if content.upper <= most or not about_feed(limit.row, crops_of(estimate), library):
         return
-    holds, law = _holds(content, library), f"{in_words(most)} ({limit.words})"
+    holds, law = _holds(content, library), f"{plain(most)} ({limit.words})"
     if content.value <= most:
         text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
         yield BinFinding("toxin", "warning", text, limit.row.source)
     elif limit.row.kind == GRADE:
         where = JURISDICTION_WORDS.get(limit.row.jurisdiction, limit.row.jurisdiction)
-        text = f"{holds} above {in_words(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
+        text = f"{holds} above {plain(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
         yield BinFinding("toxin", "warning", text, limit.row.source)
     else:
         ban = PROHIBITED if prohibited else ""
@@ -103,4 +103,4 @@ def _of_grain(
 
 def _holds(content: Content, library: Library) -> str:
     nutrient = library.nutrients[content.nutrient]
-    return f"{nutrient.label}: {in_words(content.value)} {nutrient.unit} is"
+    return f"{nutrient.label}: {plain(content.value)} {nutrient.unit} is"

@@ -20,6 +20,7 @@ FARM_FIELDS = {
     "scale_step": "scale_step_kg",
     "hand_scale_step": "hand_scale_step_kg",
     "hand_weigh_below": "hand_weigh_below_kg",
+    "hand_least": "hand_least_kg",
 }
 """Settings whose field in the record carries the unit in its name; the others have the same name."""
 

@@ -9,7 +9,7 @@ from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.library.read import Library
 from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
-from rationlp.rations.answer.mix import IN_MIX, Mix, implausible, make_mix
+from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
 from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
 from rationlp.rations.answer.reasons import mix_reasons
@@ -25,13 +25,14 @@ from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Solution
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
+from rationlp.reasons import Kind, Severity
 
 
 def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXACT) -> Ration:
     """The ration that the answer's amounts make.
 
-    A mix that the trade would not call a feed is withheld (status `failed`), unless the book fixes every share and only
-    asks for its analysis. Raises SolverError if a mix called optimal misses a requirement when it is recomputed.
+    A mix that passes what the trade uses at most, because nothing else can be met or because the book fixes every
+    share, says so in its `verdict`. Raises SolverError if a mix called optimal misses a requirement when recomputed.
     """
     if answer.amounts is None:
         return _without_mix(formula, answer, farm.library)
@@ -43,19 +44,19 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
     _trust(answer.solution, short, stage.stage)
     broken = [] if answer.solution else broken_limits(limits)
     unsure = confidence_findings(answer.confidence)
-    odd = implausible(mix.feeds, mix.analysis, stage.known, farm.library)
-    withheld = bool(odd) and not all(candidate.is_fixed for candidate in formula.candidates)
-    missed = bool(short or broken or unsure or answer.conflict)
+    reasons = mix_reasons(mix, answer, requirements, limits, farm)
+    odd = [reason.text for reason in reasons if reason.kind is Kind.USUAL and reason.severity is not Severity.FEED]
+    unlawful = any(r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in reasons)
+    missed = bool(short or broken or unsure or answer.conflict or unlawful)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)
     digestible = digestible_lines(mix, farm.library)
     chance = chance_of_all(formula, mix.shares)
-    found = mix_reasons(mix, answer, requirements, limits, farm.settings.currency, farm.library)
     return Ration(
         stage=stage.stage,
         stage_label=stage.label,
         bins=formula.bins,
-        status=Status.FAILED if withheld else Status.NEAREST if missed else Status.OPTIMAL,
+        status=Status.NEAREST if missed else Status.OPTIMAL,
         objective=formula.objective,
         energy=stage.energy,
         energy_kcal_kg=mix.energy,
@@ -63,7 +64,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
         cost_per_gcal=1000 * cost / mix.energy if mix.energy else None,
         home_grown_share=grown,
         feed_kg_per_head_per_day=_feed_per_day(mix),
-        mix=() if withheld else _mix_lines(mix, answer.solution),
+        mix=_mix_lines(mix, answer.solution),
         requirements=requirements,
         limits=limits,
         shortfalls=short,
@@ -79,7 +80,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
         margin=answer.margin,
         warnings=tuple(warnings_of(mix, grown, farm)),
         electrolyte_balance=electrolytes(mix),
-        verdict=verdict_of(mix, short, digestible, answer.confidence, found, chance, leeway, farm),
+        verdict=verdict_of(mix, short, digestible, answer.confidence, reasons, chance, leeway, farm),
     )
 
 

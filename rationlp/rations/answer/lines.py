@@ -12,7 +12,7 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RatioLine, RequirementLine, Shortfall, Side
 from rationlp.rations.answer.ratios import ELECTROLYTES
-from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.rows import counted, need_scale
 from rationlp.rations.program.variance import row_variance
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
@@ -32,14 +32,16 @@ HOME_GROWN_SHARE = "home_grown_share"
 
 def requirement_lines(mix: Mix, answer: Answer, farm: Farm) -> tuple[RequirementLine, ...]:
     """A line per nutrient, its minimum and maximum at the energy of this mix, the premix's nutrients after them."""
-    by_nutrient: dict[str, list[Need]] = {}
+    together: dict[tuple[str, bool, tuple[str, ...]], list[Need]] = {}
     for need in mix.formula.stage.needs:
-        by_nutrient.setdefault(need.nutrient, []).append(need)
-    order = [n for n in farm.library.nutrients if n in by_nutrient] + [n for n in by_nutrient if n not in farm.library.nutrients]
+        if need.needs_figure or any(need.nutrient in candidate.values for _, candidate in mix.used):
+            together.setdefault((need.nutrient, need.usual is not None, need.of_groups), []).append(need)
+    places = {nutrient: place for place, nutrient in enumerate(farm.library.nutrients)}
+    order = sorted(together, key=lambda key: (key[1], places.get(key[0], len(places)), bool(key[2])))
     prices = _shadow_prices(mix, answer)
     units = nutrient_units(farm.book, farm.library)
     return (
-        *(_line(by_nutrient[nutrient], mix, prices, farm.library) for nutrient in order),
+        *(_line(together[key], mix, prices, farm.library) for key in order),
         *(_contaminant_line(need, mix, answer) for need in mix.formula.contaminants),
         *(_premix_line(need, mix, units[need.nutrient], farm.library) for need in mix.formula.stage.premix_needs),
     )
@@ -75,13 +77,13 @@ def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], lib
     bounds = [(mix.bounds(need), need) for need in needs]
     low: Bound = max(((b[0], need) for b, need in bounds if b[0] is not None), key=lambda s: s[0], default=None)
     high: Bound = min(((b[1], need) for b, need in bounds if b[1] is not None), key=lambda s: s[0], default=None)
-    nutrient, gives = needs[0].nutrient, mix.analysis[needs[0].nutrient]
+    nutrient, gives = needs[0].nutrient, mix.gives(needs[0])
     used = [side[1] for side in (low, high) if side]
     binding, price = _binding(gives, low, high, prices)
     sd, probability = _chance(gives, low, high, mix)
     return RequirementLine(
         nutrient=nutrient,
-        label=nutrient_label(nutrient, library),
+        label=nutrient_label(nutrient, library) + (" that is added" if needs[0].of_groups else ""),
         unit=needs[0].unit,
         minimum=low[0] if low else None,
         maximum=high[0] if high else None,
@@ -128,7 +130,8 @@ def _chance(gives: float, low: Bound, high: Bound, mix: Mix) -> tuple[float, flo
         bound, need = side
         at_table = need.minimum if sign > 0 else need.maximum
         energy = mix.formula.stage.energy
-        sd = sqrt(sum(share**2 * row_variance(need, at_table, c.spread, energy) for share, c in mix.used))
+        counting = [(share, c) for share, c in mix.used if counted(need, c)]
+        sd = sqrt(sum(share**2 * row_variance(need, at_table, c.spread, energy) for share, c in counting))
         slack = sign * (gives - bound)
         missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -_room(side)))
         worst_sd = max(worst_sd, sd)
@@ -205,7 +208,7 @@ def shortfalls(
             line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side, _harm(line)
         )
         for line in lines
-        if line.meets is False and line.met_by != "premix"
+        if line.meets is False and line.met_by != "premix" and line.kind != "usual"
         for side, bound in _missed(line)
     ]
     found += [

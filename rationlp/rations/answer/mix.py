@@ -1,4 +1,4 @@
-"""A mix as it is weighed: shares, everything recomputed from them, and whether the trade would call it a feed."""
+"""A mix as it is weighed: shares, and everything recomputed from them."""
 
 from __future__ import annotations
 
@@ -6,16 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
-from rationlp.library.records import PlausibleBound, Stage
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.rows import amount_of
 from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, Need
 
 MEETS = 1e-6  # a bound counts as met, or as binding, within this fraction of itself
 IN_MIX = 1e-7  # smaller shares are the solver's dust
-ANY_STAGE = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +40,12 @@ class Mix:
         """Minimum and maximum of `need` at the energy of this mix."""
         factor = self.energy_factor(need)
         return tuple(None if bound is None else bound * factor for bound in (need.minimum, need.maximum))
+
+    def gives(self, need: Need) -> float:
+        """What the mix holds of the nutrient of `need`; in a mere ceiling a feed without a figure counts nothing."""
+        if not need.of_groups and need.nutrient in self.analysis:
+            return self.analysis[need.nutrient]
+        return sum(share * amount_of(need, candidate) for share, candidate in self.used)
 
     def content(self, cap: Cap) -> float:
         """Share of the mix that a cap speaks of."""
@@ -74,38 +78,3 @@ def _feeds(used: Sequence[tuple[float, Candidate]]) -> dict[str, float]:
         for feed, part in candidate.feeds.items():
             feeds[feed] = feeds.get(feed, 0.0) + share * part
     return feeds
-
-
-def implausible(
-    feeds: Mapping[str, float], analysis: Mapping[str, float], stage: Stage | None, library: Library
-) -> list[str]:
-    """Sentences on what no ration of `stage` would hold; empty if nothing is odd.
-
-    Parameters
-    ----------
-    feeds : share of the mix by library feed, 0 to 1, the crops inside a bin included
-    analysis : nutrients of the mix as fed, in the library's units
-    stage : a stage of the library, or None for one of the farm's own, which is held to the widest bounds
-    """
-    found = []
-    for bound in _bounds(stage, library):
-        members = library.families.get(bound.measure)
-        if members is not None:
-            held = 100 * sum(share for feed, share in feeds.items() if feed in members)
-            name = feed_label(bound.measure, library)
-        elif bound.measure in analysis:
-            held, name = analysis[bound.measure], nutrient_label(bound.measure, library)
-        else:
-            continue
-        if held > bound.at_most_pct + 1e-6:
-            found.append(f"{name} is {held:.3g} % of the mix; the trade uses at most {bound.at_most_pct:g} % here.")
-    return found
-
-
-def _bounds(stage: Stage | None, library: Library) -> list[PlausibleBound]:
-    """Per measure the bound of the nearest scope of the stage."""
-    scopes = (*stage.scopes, ANY_STAGE) if stage else (ANY_STAGE,)
-    nearest: dict[str, PlausibleBound] = {}
-    for bound in sorted((b for b in library.plausible if b.scope in scopes), key=lambda b: scopes.index(b.scope)):
-        nearest.setdefault(bound.measure, bound)
-    return list(nearest.values())

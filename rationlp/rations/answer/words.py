@@ -10,12 +10,13 @@ from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
-from rationlp.numbers import figure
+from rationlp.numbers import figure, plain
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN
 from rationlp.rations.solve.model import Confidence
+from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law
@@ -39,9 +40,11 @@ def confidence_findings(confidence: Confidence | None) -> list[str]:
 
 
 def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
-    """Caps and floors that a mix does not keep."""
+    """Caps and floors that a mix does not keep, those of the trade aside."""
     found = []
     for line in limits:
+        if line.evidence == "usual":
+            continue
         if line.max_pct is not None and line.gives_pct > line.max_pct + 1e-4:
             found.append(f"{line.label} is {line.gives_pct:.3g} %, over its cap of {line.max_pct:g} % ({line.reason}).")
         if line.min_pct is not None and line.gives_pct < line.min_pct - 1e-4:
@@ -181,7 +184,9 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
     side = "at least" if ":minimum" in key or ":at least" in key else "at most"
     if isinstance(source, Need):
         bound = source.minimum if side == "at least" else source.maximum
-        return f"{nutrient_label(source.nutrient, library)} {side} {bound:.4g} {source.unit} ({source.basis})"
+        basis = source.note.split(";")[0] if source.usual else source.basis
+        added = " that is added" if source.of_groups else ""
+        return f"{nutrient_label(source.nutrient, library)}{added} {side} {plain(bound)} {source.unit} ({basis})"
     if isinstance(source, RatioNeed):
         bound = source.minimum if side == "at least" else source.maximum
         names = (nutrient_label(part, library) for part in (source.numerator, source.denominator))
@@ -189,6 +194,8 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
     if isinstance(source, Cap):
         bound = source.min_share if side == "at least" else source.max_share
         kind = "safety cap, " if source.safety else "legal maximum, " if is_law(source) else ""
+        if source.usual:
+            return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({source.reason})"
         return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind}{source.reason})"
     if isinstance(source, ContaminantNeed):
         return source.rule
@@ -198,6 +205,8 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
             return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
         bound = candidate.min_share if side == "at least" else candidate.max_share
         return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
+    if key.startswith((CRYSTAL, LEAST)):
+        return f"{key.split(':')[1]} only as far as it is needed and can be weighed"
     if key.startswith(HOME_GROWN):
         return f"home-grown feed {key.removeprefix(HOME_GROWN)}"
     return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.barred import without_barred
-from rationlp.feeds.candidates import Candidate, suited, without_gaps
+from rationlp.feeds.candidates import AMINO_ACIDS, CRYSTALS, Candidate, suited, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
+from rationlp.library.read import Library
+from rationlp.rations.program.least import least_share
+from rationlp.rations.program.left_out import BinRoom, bin_rooms, premix_reasons
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import (
     cap_rows,
     contaminant_rows,
+    has_chance,
     home_grown_rows,
     need_rows,
     offer_rows,
@@ -39,6 +43,10 @@ class Formula:
     dose, a home-grown share). `notes` say how it was calculated, `warnings` what is to be looked at; `home_grown` is
     the share asked for. `offered` are all candidates that were put to it, `left_out` says why some are not in it;
     `reasons` count for every mix made of it.
+
+    `least_share` is what the farm's scales can weigh into a batch, 0 to 1; `crystals` are the keys of the needs that
+    may hold a crystalline amino acid in the mix, by the name of its candidate; `rooms` how much of a bin each cap
+    leaves room for.
     """
 
     stage: StageNeeds
@@ -55,6 +63,9 @@ class Formula:
     offered: tuple[Candidate, ...] = field(default=(), repr=False)
     reasons: tuple[Reason, ...] = ()
     left_out: tuple[Reason, ...] = ()
+    least_share: float = 0.0
+    crystals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    rooms: tuple[BinRoom, ...] = ()
 
     @property
     def bin(self) -> str:
@@ -74,14 +85,18 @@ def build(
     """
     found = _usable(stage, candidates, farm)
     usable = found.candidates
-    caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library)
-    settings = farm.book.farm
+    caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library, stage.usual_scopes, stage.like)
+    rooms = bin_rooms(usable, caps, farm.library)
+    barred = {room.bin for room in rooms if room.is_none}
+    if barred and len(barred) < len(usable):
+        usable = tuple(candidate for candidate in usable if candidate.name not in barred)
+    settings = farm.settings
     sure = settings.confidence_pct > AVERAGES_PCT or settings.confidence_of == ALL
     # with a chance a row may bind that no average breaks
     rows = [
         (row, source)
         for row, source in _rows(stage, usable, caps, found.contaminants, home_grown)
-        if row.can_bind or (sure and isinstance(source, Need | RatioNeed))
+        if row.can_bind or (sure and isinstance(source, Need | RatioNeed) and has_chance(source))
     ]
     objective = _objective(stage, farm.book)
     program = Program(
@@ -92,8 +107,24 @@ def build(
     )
     return Formula(
         stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
-        found.warnings, found.contaminants, home_grown, tuple(candidates), found.reasons, found.left_out,
+        found.warnings, found.contaminants, home_grown, tuple(candidates),
+        reasons=(*found.reasons, *premix_reasons(stage, usable, farm.library)),
+        left_out=(*found.left_out, *(room.reason() for room in rooms if room.is_none)),
+        least_share=least_share(farm.settings), crystals=_crystals(usable, rows, farm.library), rooms=tuple(rooms),
     )  # fmt: skip
+
+
+def _crystals(
+    usable: Sequence[Candidate], rows: Sequence[tuple[ProgramRow, RowSource]], library: Library
+) -> dict[str, tuple[str, ...]]:
+    """By the name of each crystalline amino acid on offer the keys of the minima of what it supplies."""
+    acids = {n.nutrient for n in library.nutrients.values() if n.kind in AMINO_ACIDS}
+    minima = [(row.key, s.nutrient) for row, s in rows if isinstance(s, Need) and row.sense == ">="]
+    return {
+        candidate.name: tuple(key for key, n in minima if n in acids and candidate.values.get(n))
+        for candidate in usable
+        if candidate.group == CRYSTALS
+    }
 
 
 def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
@@ -103,7 +134,9 @@ def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
     """
     candidates = (*formula.candidates, *more)
     stage = formula.stage
-    caps = caps_of(stage.known, stage.stage, list(candidates), farm.book, farm.library)
+    caps = caps_of(
+        stage.known, stage.stage, list(candidates), farm.book, farm.library, stage.usual_scopes, stage.like
+    )
     rows = list(_rows(stage, candidates, caps, formula.contaminants, formula.home_grown))
     program = Program(
         columns=tuple(candidate.name for candidate in candidates),
@@ -193,7 +226,7 @@ def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
 
 def _nutrients(stage: StageNeeds) -> list[str]:
     """The nutrients that must be known of everything that goes in."""
-    wanted = [need.nutrient for need in stage.needs]
+    wanted = [need.nutrient for need in stage.needs if need.needs_figure]
     wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
     if stage.energy:
         wanted.append(stage.energy)

@@ -10,8 +10,9 @@ from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
 
 HOME_GROWN = "home-grown:"
-WISH_RANK, NEED_RANK, ENERGY_RANK = 0, 1, 2
-"""Where nothing meets everything: the home-grown share asked for gives way first, energy last."""
+USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
+"""Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for,
+requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
 
 
 def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:
@@ -24,6 +25,21 @@ def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None
 def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
     """What each column counts against in a row of amounts less bounds; the amounts where every bound is nothing."""
     return tuple(map(abs, bounds if any(bounds) else amounts))
+def counted(need: Need, candidate: Candidate) -> bool:
+    """Whether what `candidate` brings of the nutrient counts in the rows of `need`."""
+    return not need.of_groups or candidate.group in need.of_groups
+
+
+def amount_of(need: Need, candidate: Candidate) -> float:
+    """What one share of `candidate` counts in the rows of `need`; in a mere ceiling nothing without a figure."""
+    if not counted(need, candidate):
+        return 0.0
+    return candidate.values[need.nutrient] if need.needs_figure else candidate.values.get(need.nutrient, 0.0)
+
+
+def has_chance(source: Need | RatioNeed) -> bool:
+    """Whether a row is kept with a chance: not what the trade uses at most, nor what premixes add to a figure."""
+    return isinstance(source, RatioNeed) or not (source.usual or source.of_groups)
 
 
 def need_scale(bound: float) -> float:
@@ -34,7 +50,7 @@ def need_scale(bound: float) -> float:
 def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -> list[ProgramRow]:
     """sum((a_i - r w_i) x_i) >= 0 for a minimum r, <= 0 for a maximum (methods of the feeding tables, homogeneous)."""
     weights = need_weights(need, candidates, energy)
-    amounts = [candidate.values[need.nutrient] for candidate in candidates]
+    amounts = [amount_of(need, candidate) for candidate in candidates]
     rows = []
     for side, bound, sense in (("minimum", need.minimum, ">="), ("maximum", need.maximum, "<=")):
         if bound is None:
@@ -43,7 +59,7 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
         sizes = sizes_of([bound * w / scale for w in weights], [a / scale for a in amounts])
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
-        rank = ENERGY_RANK if need.kind is NeedKind.ENERGY_FLOOR else NEED_RANK
+        rank = ENERGY_RANK if need.kind is NeedKind.ENERGY_FLOOR else USUAL_RANK if need.usual else NEED_RANK
         rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank, sizes=sizes))
     return rows
 
@@ -81,7 +97,11 @@ def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
         if bound is not None:
             key = f"limit:{cap.feed}:{side}:{cap.evidence}"
             sizes = sizes_of([bound] * len(carried), carried)
-            rows.append(ProgramRow(key, tuple(share - bound for share in carried), sense, sizes=sizes))
+            coefficients = tuple(share - bound for share in carried)
+            rank = USUAL_RANK if cap.usual else NEED_RANK
+            rows.append(
+                ProgramRow(key, coefficients, sense, relaxable=cap.usual is not None, rank=rank, sizes=sizes)
+            )
     return rows
 
 

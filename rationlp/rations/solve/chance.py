@@ -20,7 +20,7 @@ from statistics import NormalDist
 from rationlp.errors import SolverError
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.rows import has_chance, need_scale
 from rationlp.rations.program.variance import ratio_variance, row_variance
 from rationlp.rations.solve.checked import settle, solve_checked
 from rationlp.rations.solve.model import Confidence
@@ -135,7 +135,7 @@ def chance_rows(
     """
     found = []
     for index, (row, source) in enumerate(zip(program.rows, sources, strict=True)):
-        if not isinstance(source, Need | RatioNeed):
+        if not isinstance(source, Need | RatioNeed) or not has_chance(source):
             continue
         bound = source.minimum if row.sense == ">=" else source.maximum
         asked = confidence_pct

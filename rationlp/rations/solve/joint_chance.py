@@ -14,7 +14,7 @@ import numpy as np
 
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import ProgramRow
-from rationlp.rations.program.rows import need_scale
+from rationlp.rations.program.rows import has_chance, need_scale
 from rationlp.rations.solve.normal import CERTAIN, POINTS, chance_below, density, draws_below
 from rationlp.rations.solve.verify import TOLERANCE, ZERO
 from rationlp.stages.model import Need, RatioNeed
@@ -54,7 +54,7 @@ class JointChance:
 
     def __init__(self, formula: Formula):
         pairs = zip(formula.program.rows, formula.sources, strict=True)
-        chosen = [(row, source) for row, source in pairs if isinstance(source, Need | RatioNeed)]
+        chosen = [(row, source) for row, source in pairs if isinstance(source, Need | RatioNeed) and has_chance(source)]
         self._candidates = formula.candidates
         signs = np.array([1.0 if row.sense == ">=" else -1.0 for row, _ in chosen])
         count = len(formula.program.columns)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rationlp.errors import SolverError
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution
 
 
@@ -62,6 +63,8 @@ class Answer:
     `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
     formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
     `failure` says why nothing the solver said can be shown; then there are no amounts either.
+    `formula` is the one that was solved in the end: usual bounds eased, with the rows that keep crystals and dust out
+    (rationlp.rations.solve.settle); whoever asks more of the ration asks it of that one.
     """
 
     amounts: tuple[float, ...] | None
@@ -71,9 +74,10 @@ class Answer:
     conflict: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
     margin: MarginCost | None = None
+    formula: Formula | None = None
     failure: str = ""
 
 
 def failed_answer(error: SolverError) -> Answer:
     """The answer of a ration for which the solver gave none that can be trusted; the other rations go on without it."""
-    return Answer(None, failure=f"No mix is shown: the reckoning did not stand up to its own check. {error}")
+    return Answer(None, failure=f"No mix is shown: the calculation did not stand up to its own check. {error}")

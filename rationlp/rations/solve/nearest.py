@@ -2,8 +2,9 @@
 
 An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
 requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
-never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), and then
-the least cost. Laws of the mix and safety caps have no slack.
+never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), then of
+what passes the bounds of the trade, and then the least cost. Laws of the mix and safety caps have no slack, unless
+`with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
+from rationlp.rations.program.rows import ENERGY_RANK, LAW_RANK, NEED_RANK, USUAL_RANK, WISH_RANK
 from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
 
 ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
-NEEDS = 1  # the rank of requirements; what stands above them is weighed with them
-WEIGHT = {0: 1.0, NEEDS: 1.0, 2: 10.0}  # by rank: wishes, requirements, energy (a judgement)
+NEEDS = 1  # the step in which requirements and energy are sought together
+WEIGHT = {USUAL_RANK: 1.0, WISH_RANK: 1.0, NEED_RANK: 1.0, ENERGY_RANK: 10.0, LAW_RANK: 1.0}  # a judgement
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 
@@ -34,8 +36,19 @@ class Elastic:
     def costs_of(self, rank: int | None) -> tuple[float, ...]:
         """The weight of each slack of a rank (of every rank: None, each counting one)."""
         return (0.0,) * self.columns + tuple(
-            float(rank is None) or (WEIGHT[own] if min(own, NEEDS) == rank else 0.0) for own in self.ranks
+            float(rank is None) or (WEIGHT[own] if step_of(own) == rank else 0.0) for own in self.ranks
         )
+
+
+def step_of(rank: int) -> int:
+    """The step in which the shortfall of a rank is sought: requirements and energy in one."""
+    return NEEDS if rank in (NEED_RANK, ENERGY_RANK) else rank
+
+
+def with_laws_giving_way(program: Program) -> Program:
+    """`program` with every row relaxable, those that were not the last to give way."""
+    rows = tuple(row if row.relaxable else replace(row, relaxable=True, rank=LAW_RANK) for row in program.rows)
+    return replace(program, rows=rows)
 
 
 def nearest_mix(program: Program) -> tuple[float, ...] | None:
@@ -62,7 +75,7 @@ def _nearest(program: Program) -> tuple[Elastic, tuple[float, ...]] | None:
     """The elastic program and the amounts, slacks among them, of the nearest mix."""
     elastic = elastic_of(program)
     standing = elastic.program
-    for rank in sorted({min(rank, NEEDS) for rank in elastic.ranks}, reverse=True):
+    for rank in sorted({step_of(rank) for rank in elastic.ranks}, reverse=True):
         step = replace(standing, costs=elastic.costs_of(rank))
         solution = solve_checked(step)
         if solution.status == SolverStatus.INFEASIBLE:

@@ -31,7 +31,7 @@ def remedies(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> l
     """
     if any(need.nutrient not in farm.library.nutrients for need in formula.stage.needs):
         return []  # no feed of the library has a figure of the farm's own nutrient
-    extras = _not_on_offer(formula, candidates, farm)
+    extras = feeds_not_on_offer(formula, candidates, farm)
     wide = build(formula.stage, formula.bins, [*candidates, *extras], farm, formula.home_grown)
     trial = _Trial(wide, {candidate.name for candidate in formula.candidates})
     found = [remedy for column in trial.extras if (remedy := _remedy(trial, column))]
@@ -85,7 +85,7 @@ class _Trial:
         return solution.amounts[column] if solution.status == "optimal" else None
 
 
-def _not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Candidate]:
+def feeds_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Candidate]:
     """Every feed of the library that nobody offers and that a certificate lets in, as if it were on offer.
 
     Premixes of what the ration has no dose of today are left out: a dose of vitamins mends no row.

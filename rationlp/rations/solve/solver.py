@@ -165,7 +165,8 @@ class LiveProgram:
         if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
-        amounts = tuple(max(x, 0.0) for x in list(answer.col_value))
+        barred = _barred(self.program)
+        amounts = tuple(0.0 if j in barred else max(x, 0.0) for j, x in enumerate(answer.col_value))
         duals = list(answer.row_dual)
         return Solution(
             status=SolverStatus.OPTIMAL,
@@ -175,6 +176,16 @@ class LiveProgram:
             norm_dual=duals[self._norm_row],
             reduced_costs=tuple(answer.col_dual),
         )
+
+
+def _barred(program: Program) -> set[int]:
+    """Columns that a row by itself holds at nothing: the solver's dust in them (1e-10) is not an amount."""
+    alone = len(program.columns) - 1
+    return {
+        next(j for j, a in enumerate(row.coefficients) if a)
+        for row in program.rows
+        if row.sense == "<=" and row.coefficients.count(0.0) == alone and max(row.coefficients) > 0
+    }
 
 
 NODES = 2_000

@@ -8,6 +8,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
+from rationlp.rations.solve.settle import bare
 from rationlp.stages.model import AVERAGES_PCT
 
 
@@ -18,7 +19,7 @@ class SharedProgram:
     """
 
     def __init__(self, formulas: Sequence[Formula], confidence_pct: float):
-        self.formulas = formulas
+        self.formulas = formulas = list(formulas) if len(formulas) == 1 else [bare(formula) for formula in formulas]
         common = set.intersection(*({c.name for c in f.candidates if not c.home_grown} for f in formulas))
         self.bought = [c for c in formulas[0].candidates if c.name in common]
         self.grain = [[c for c in f.candidates if c.home_grown] for f in formulas]

@@ -1,0 +1,233 @@
+"""What a finished mix says against itself: laws it cannot keep, the trade's bounds it passes, a premix that is short.
+
+What counts whatever the mix is (of a stage, a formula, a candidate) stands there; here is what only the mix can tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from rationlp.farm import Farm
+from rationlp.figures import feed_label, nutrient_label
+from rationlp.library.read import Library
+from rationlp.numbers import money, plain
+from rationlp.rations.answer.mix import MEETS, Mix
+from rationlp.rations.answer.model import LimitLine, RequirementLine
+from rationlp.rations.answer.words import conflict_words
+from rationlp.rations.program.formula import Formula, RowSource
+from rationlp.rations.program.left_out import BIN
+from rationlp.rations.program.program import ProgramRow
+from rationlp.rations.solve.model import Answer
+from rationlp.rations.solve.settle import CRYSTAL, LEAST
+from rationlp.rations.solve.verify import row_holds
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.stages.limits import is_law
+from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
+
+DIGITS = 4
+NOTED = 2e-6
+"""A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
+
+
+def mix_reasons(
+    mix: Mix,
+    answer: Answer,
+    requirements: Sequence[RequirementLine],
+    limits: Sequence[LimitLine],
+    farm: Farm,
+) -> tuple[Reason, ...]:
+    """Every reason that follows from the mix itself, bins that are not in it included."""
+    library, currency = farm.library, farm.settings.currency
+    laws = tuple(_broken_laws(mix, all(candidate.is_fixed for candidate in mix.formula.candidates), library))
+    undosed = any(reason.kind is Kind.PREMIX for reason in (*mix.formula.reasons, *laws))
+    return (
+        *laws,
+        *(_conflict(answer, mix.formula, library) if laws else ()),
+        *_beyond_usual(mix, requirements, limits),
+        *(() if undosed else _short_premix(mix, requirements)),
+        *_too_light(mix, answer),
+        *_without_grain(mix, answer, currency, library),
+    )
+
+
+# Laws of the mix ------------------------------------------------------------------------------------------------------
+
+
+def _broken_laws(mix: Mix, is_fixed: bool, library: Library) -> Iterator[Reason]:
+    """A stop for each row that never gives way and that this mix does not keep all the same.
+
+    Where the book fixes the whole mix, a cap that is neither safety nor law is for a nutritionist to decide.
+    """
+    program = mix.formula.program
+    for row, source in zip(program.rows, mix.formula.sources, strict=True):
+        if row.relaxable or row.key.startswith((CRYSTAL, LEAST)):
+            continue
+        if not row_holds(program, row, mix.shares) and abs(program.value(row, mix.shares)) > NOTED:
+            found = _broken(row, source, mix, library)
+            advice = is_fixed and isinstance(source, Cap) and not is_law(source)
+            yield replace(found, severity=Severity.ASK) if advice else found
+
+
+def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Reason]:
+    """Which laws cannot be kept together, where none of the mixes on offer keeps them all."""
+    if answer.conflict:
+        words = "; ".join(conflict_words(answer.conflict, formula, library))
+        yield Reason(Kind.REQUIREMENT, Severity.STOP, f"No mix of what is on offer keeps all of these: {words}.")
+
+
+def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> Reason:
+    if isinstance(source, Need):
+        kind = Kind.LAW if source.legal else Kind.SAFETY
+        held, bound = mix.gives(source), mix.bounds(source)[1 if row.sense == "<=" else 0]
+        word = "at most" if row.sense == "<=" else "at least"
+        added = " that is added" if source.of_groups else ""
+        text = (
+            f"{nutrient_label(source.nutrient, library)}{added} is {plain(held, DIGITS)} {source.unit}, and "
+            f"{word} {plain(bound, DIGITS)} {'is lawful' if source.legal else 'is safe'}."
+        )
+        return Reason(kind, Severity.STOP, text, source.nutrient, None, source.unit, held, bound, source.source)
+    if isinstance(source, Cap):
+        return _broken_cap(row, source, mix, library)
+    if isinstance(source, ContaminantNeed):
+        held = sum(share * source.safe_contents.get(c.name, 0.0) for share, c in mix.used)
+        text = f"{source.label} is {plain(held, DIGITS)} {source.unit} of the mix; {source.rule}"
+        return Reason(
+            Kind.LAW, Severity.STOP, text, source.nutrient, None, source.unit, held, source.maximum, source.source
+        )
+    if isinstance(source, RatioNeed):
+        names = [nutrient_label(part, library) for part in (source.numerator, source.denominator)]
+        text = f"{names[0]} to {names[1]} is out of its safe range."
+        return Reason(Kind.SAFETY, Severity.STOP, text, source.numerator, source=source.source)
+    if row.key.startswith("premix:"):
+        part = row.key.removeprefix("premix:").replace("_", " ")
+        return Reason(Kind.PREMIX, Severity.STOP, f"The mix does not hold one full dose of {part}.")
+    return _broken_offer(row, mix)
+
+
+def _broken_cap(row: ProgramRow, cap: Cap, mix: Mix, library: Library) -> Reason:
+    held, label = 100 * mix.content(cap), feed_label(cap.feed, library)
+    kind = Kind.SAFETY if cap.safety else Kind.LAW if is_law(cap) else Kind.USUAL
+    bound = 100 * ((cap.min_share if row.sense == ">=" else cap.max_share) or 0.0)
+    word = "under the" if row.sense == ">=" else "over the"
+    text = f"{label} is {plain(held, DIGITS)} % of the mix, {word} {plain(bound, DIGITS)} % set ({cap.reason})."
+    return Reason(kind, Severity.STOP, text, None, cap.feed, "%", held, bound, cap.source)
+
+
+def _broken_offer(row: ProgramRow, mix: Mix) -> Reason:
+    """A share that the book sets for an offer."""
+    found = next(((s, c) for s, c in zip(mix.shares, mix.formula.candidates, strict=True)
+                  if row.key.startswith(f"offer:{c.name}:")), None)  # fmt: skip
+    if found is None:
+        return Reason(Kind.REQUIREMENT, Severity.STOP, "The mix does not keep what the book asks of it.")
+    share, candidate = found
+    bound = candidate.min_share if row.sense in (">=", "=") else candidate.max_share
+    text = (
+        f"{candidate.label} is {plain(100 * share, DIGITS)} % of the mix; the book sets "
+        f"{plain(100 * (bound or 0.0), DIGITS)} %. Change min_pct or max_pct on the sheet supplements."
+    )
+    return Reason(
+        Kind.REQUIREMENT, Severity.STOP, text, None, candidate.name, "%", 100 * share, 100 * (bound or 0.0),
+        "supplements of the book",
+    )  # fmt: skip
+
+
+# What the trade does not feed -----------------------------------------------------------------------------------------
+
+
+def _beyond_usual(
+    mix: Mix, requirements: Sequence[RequirementLine], limits: Sequence[LimitLine]
+) -> Iterator[Reason]:
+    """A reason for each bound of the trade that the mix passes, `ask` or `stop` as plausible.csv says."""
+    severities = {need.nutrient: need.usual for need in mix.formula.stage.needs if need.usual}
+    for line in requirements:
+        if line.kind == "usual" and line.meets is False and line.gives is not None:
+            yield Reason(
+                Kind.USUAL, severities.get(line.nutrient) or Severity.ASK,
+                f"{line.label} is {plain(line.gives, DIGITS)} {line.unit} of the mix; the trade uses at most "
+                f"{plain(line.maximum, DIGITS)} {line.unit} here.",
+                line.nutrient, None, line.unit, line.gives, line.maximum, line.source,
+            )  # fmt: skip
+    caps = {cap.feed: cap.usual for cap in mix.formula.caps if cap.usual}
+    for limit in limits:
+        passed = limit.max_pct is not None and limit.gives_pct > limit.max_pct * (1 + MEETS) + 1e-9
+        if limit.evidence == "usual" and passed:
+            yield Reason(
+                Kind.USUAL, caps.get(limit.feed) or Severity.ASK,
+                f"{limit.label} is {plain(limit.gives_pct, DIGITS)} % of the mix; the trade uses at most "
+                f"{plain(limit.max_pct, DIGITS)} % here.",
+                None, limit.feed, "%", limit.gives_pct, limit.max_pct, limit.source,
+            )  # fmt: skip
+
+
+def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator[Reason]:
+    """Vitamins and trace minerals of which the premix at its dose and the feeds that have a figure bring too little."""
+    for line in requirements:
+        if line.met_by == "premix" and line.meets is False and line.gives is not None and line.minimum is not None:
+            yield Reason(
+                Kind.PREMIX, Severity.ASK,
+                f"{line.label} is {plain(line.gives, 3)} of {plain(line.minimum, 3)} {line.unit}: ask for a premix "
+                "that covers the need.",
+                line.nutrient, None, line.unit, line.gives, line.minimum, line.source,
+            )  # fmt: skip
+
+
+def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
+    """What is lighter than the scales of the farm can weigh into a batch, where no mix could do without it."""
+    if answer.solution is None:
+        return
+    least = mix.formula.least_share
+    for share, candidate in mix.used:
+        if share < least * (1 - MEETS) and not candidate.min_share and not candidate.premix_covers:
+            yield Reason(
+                Kind.USUAL, Severity.ASK,
+                f"{candidate.label} is {plain(100 * share, 3)} % of the mix, less than the hand scale can weigh into "
+                f"a batch ({plain(100 * least, 3)} %): make a larger batch or weigh it on a finer scale.",
+                None, candidate.name, "%", 100 * share, 100 * least, "common practice",
+            )  # fmt: skip
+
+
+# Grain of the farm ----------------------------------------------------------------------------------------------------
+
+
+def _without_grain(mix: Mix, answer: Answer, currency: str, library: Library) -> Iterator[Reason]:
+    """A sentence where a bin is on offer and the mix holds no home-grown grain at all, with what would bring it in."""
+    formula = mix.formula
+    if not formula.bin or any(candidate.home_grown for _, candidate in mix.used):
+        return
+    bins = [j for j, candidate in enumerate(formula.candidates) if candidate.group == BIN]
+    words = [word for j in bins for word in _way_in(j, mix, answer, currency)]
+    words += [reason.text for reason in formula.left_out]
+    text = " ".join(["No home-grown grain is in this mix.", *words])
+    yield Reason(Kind.USUAL, Severity.FEED, text, feed=formula.bin)
+
+
+def _way_in(column: int, mix: Mix, answer: Answer, currency: str) -> Iterator[str]:
+    """At what price a bin comes in, or which cap leaves it the least room."""
+    candidate = mix.formula.candidates[column]
+    room = next((room for room in mix.formula.rooms if room.bin == candidate.name), None)
+    if answer.solution is not None:
+        fall = _fall(column, mix.formula, answer)
+        if 0 < fall <= candidate.price_per_tonne:
+            yield (
+                f"{candidate.label or candidate.name} comes in below {money(candidate.price_per_tonne - fall)} "
+                f"{currency} per tonne; it is counted at {money(candidate.price_per_tonne)}."
+            )
+    if room is not None:
+        yield (
+            f"{room.feed_label} is {plain(100 * room.holds, 3)} % of {room.label}: its cap leaves room for "
+            f"{plain(100 * room.allows, 3)} % of the bin at most."
+        )
+
+
+def _fall(column: int, formula: Formula, answer: Answer) -> float:
+    """How far the price of a column must fall, per tonne: its reduced cost."""
+    return max(answer.solution.reduced_costs[column], 0.0) if answer.solution else 0.0
+
+
+def in_words(reasons: Sequence[Reason]) -> list[str]:
+    """The sentences of those that are more than a remark."""
+    return [reason.text for reason in reasons if reason.severity is not Severity.FEED]
+
+
+

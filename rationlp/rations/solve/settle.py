@@ -1,0 +1,241 @@
+"""From the optimum of a formula to a mix that a farm feeds: usual bounds eased, crystals only as needed, no dust.
+
+Three things that are no plain rows of the program:
+
+- What the trade uses at most gives way where nothing else can be met: the least total excess, each in parts of its own
+  bound, is sought by an elastic program, and the rows are moved by just that much before the least cost is sought.
+- A crystalline amino acid is in a mix only so far as one of its own needs holds it. Either it is out, or what the mix
+  supplies is no more than ALLOWANCE over that need, or it is no more than the least that can be weighed.
+- What is in a mix is either out, or at least what the farm's scales can weigh into a batch.
+
+The last two are either-or. Each alternative is the program with one row more, so that the least cost over all is
+found by branch and bound (A. H. Land, A. G. Doig, An automatic method of solving discrete programming problems,
+Econometrica 28, 1960), best first: the first answer in which nothing is left to decide is the cheapest of all. Every
+answer is that of a linear program and is verified as such. The search is limited by a number of programs, never by a
+clock; past the limit the cheaper alternative is taken at each step.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
+
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.rows import USUAL_RANK
+from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
+from rationlp.rations.solve.model import Confidence
+from rationlp.rations.solve.nearest import elastic_of
+from rationlp.rations.solve.optimum import optimum, solve_at
+from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.rations.solve.verify import verify
+from rationlp.stages.model import ALL, AVERAGES_PCT, Cap
+
+IN_MIX = 1e-7
+"""Smaller shares are the solver's dust."""
+ALLOWANCE, ALLOWANCE_SURE = 0.01, 0.30
+"""By what part of itself a need may be passed and still hold a crystal: at plain averages, and with a confidence, where
+the need is passed on purpose (a judgement)."""
+PROGRAMS = 80
+"""So many programs are solved at most before the cheaper alternative is taken at each step."""
+ROOM = 1e-7
+"""Of the mix, that an eased bound has more than it needs."""
+CRYSTAL, LEAST = "crystal:", "least:"
+
+Alternative = tuple[ProgramRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The formula as it was solved in the end, the program (with the cuts of a confidence) and its verified answer."""
+
+    formula: Formula
+    program: Program
+    solution: Solution
+    confidence: Confidence | None
+
+
+def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each") -> Settled:
+    """The cheapest mix of `formula` that a farm feeds, at a confidence; `solution` as it is where there is none."""
+    program, solution, confidence = optimum(formula, confidence_pct, confidence_of)
+    short = confidence is not None and confidence.attained_pct < confidence.asked_pct
+    if solution.status == "infeasible" or short:
+        eased = eased_formula(formula, confidence_pct)
+        if eased is not None:
+            formula = eased
+            program, solution, confidence = optimum(formula, confidence_pct, confidence_of)
+    settled = Settled(formula, program, solution, confidence)
+    if solution.status == "optimal" and open_choice(formula, program, solution):
+        settled = _chosen(settled, confidence.attained_pct if confidence else confidence_pct, confidence_of)
+    if settled.confidence is None:
+        return settled
+    averages = settle(bare(settled.formula), AVERAGES_PCT).solution
+    told = replace(
+        settled.confidence, cost=settled.solution.objective,
+        cost_of_averages=averages.objective if averages.status == "optimal" else settled.confidence.cost_of_averages,
+    )  # fmt: skip
+    return replace(settled, confidence=told)
+
+
+def bare(formula: Formula) -> Formula:
+    """`formula` without the rows that keep crystals and what is too light out of one ration: a bought part, or another
+    price, may want other ones."""
+    kept = [
+        (row, source)
+        for row, source in zip(formula.program.rows, formula.sources, strict=True)
+        if not row.key.startswith((CRYSTAL, LEAST))
+    ]
+    program = replace(formula.program, rows=tuple(row for row, _ in kept))
+    return replace(formula, program=program, sources=tuple(source for _, source in kept))
+
+
+def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:
+    """`formula` without the rows that keep these offers out of the ration or above the least that can be weighed."""
+    heads = tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST))
+    kept = [i for i, row in enumerate(formula.program.rows) if not row.key.startswith(heads)]
+    if not heads or len(kept) == len(formula.program.rows):
+        return formula
+    program = replace(formula.program, rows=tuple(formula.program.rows[i] for i in kept))
+    return replace(formula, program=program, sources=tuple(formula.sources[i] for i in kept))
+
+
+def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
+    """`formula` with the bounds of the trade moved as little as lets all else be met; None where that is not enough.
+
+    First with the chances of a confidence, then, where these cannot be kept whatever the trade says, on averages.
+    """
+    usual = [i for i, row in enumerate(formula.program.rows) if row.rank == USUAL_RANK and row.relaxable]
+    if not usual:
+        return None
+    rows = tuple(replace(row, relaxable=i in set(usual)) for i, row in enumerate(formula.program.rows))
+    elastic = elastic_of(replace(formula.program, rows=rows)).program
+    columns = len(formula.candidates)
+    weights = tuple(1 / _bound(formula, i) for i in usual)
+    elastic = replace(elastic, costs=(0.0,) * columns + weights)
+    solution = Solution("infeasible")
+    if confidence_pct > AVERAGES_PCT:
+        chances = chance_rows(
+            formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
+        )
+        none = (0.0,) * len(usual)
+        _, solution = solve_with_chance(elastic, [replace(c, variances=(*c.variances, *none)) for c in chances])
+    if solution.status != "optimal":
+        solution = solve(elastic)
+    if solution.status != "optimal":
+        return None
+    moved = list(formula.program.rows)
+    for i, excess in zip(usual, solution.amounts[columns:], strict=True):
+        if excess > ROOM:
+            wider = tuple(a - excess - ROOM for a in moved[i].coefficients)
+            moved[i] = replace(moved[i], coefficients=wider)
+    return replace(formula, program=replace(formula.program, rows=tuple(moved)))
+
+
+def _bound(formula: Formula, index: int) -> float:
+    """What an excess of a usual row counts in parts of: rows of nutrients are in parts of their bound already."""
+    source = formula.sources[index]
+    return (source.max_share or 1.0) if isinstance(source, Cap) else 1.0
+
+
+def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
+    """The alternatives of the first thing that the answer leaves undecided; empty if nothing is."""
+    total = sum(solution.amounts)
+    shares = tuple(amount / total for amount in solution.amounts)
+    free = [
+        j for j, c in enumerate(formula.candidates) if shares[j] > IN_MIX and not c.min_share and not c.premix_covers
+    ]
+    for j in free:
+        keys = formula.crystals.get(formula.candidates[j].name)
+        least = shares[j] <= formula.least_share * (1 + 1e-6)
+        if keys is not None and not least and not _held(keys, program, solution, shares):
+            return _crystal_alternatives(formula, j, keys, any(CUT_MARK in row.key for row in program.rows))
+    light = [j for j in free if shares[j] < formula.least_share * (1 - 1e-6)]
+    return _least_alternatives(formula, min(light, key=lambda j: shares[j])) if light else ()
+
+
+def _held(keys: Sequence[str], program: Program, solution: Solution, shares: Sequence[float]) -> bool:
+    """Whether a need of a crystal holds it: met with no more than the allowance, or with a cut that has a price."""
+    sure = any(CUT_MARK in row.key for row in program.rows)
+    allowance = ALLOWANCE_SURE if sure else ALLOWANCE
+    for row, dual in zip(program.rows, solution.row_duals, strict=True):
+        if row.key.split(CUT_MARK)[0] in keys:
+            if CUT_MARK in row.key and dual:
+                return True
+            if CUT_MARK not in row.key and program.value(row, tuple(shares)) <= allowance * (1 + 1e-6):
+                return True
+    return False
+
+
+def _crystal_alternatives(formula: Formula, column: int, keys: Sequence[str], sure: bool) -> tuple[Alternative, ...]:
+    name = formula.candidates[column].name
+    by_key = {row.key: row for row in formula.program.rows}
+    allowance = ALLOWANCE_SURE if sure else ALLOWANCE
+    held = [
+        (ProgramRow(f"{CRYSTAL}{name}:{key}", tuple(a - allowance for a in by_key[key].coefficients), "<="),)
+        for key in keys
+        if key in by_key
+    ]
+    at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
+    least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
+    return ((_out(formula, column, f"{CRYSTAL}{name}:none"),), *held, least)
+
+
+def _least_alternatives(formula: Formula, column: int) -> tuple[Alternative, ...]:
+    name, least = formula.candidates[column].name, formula.least_share
+    at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
+    return (
+        (_out(formula, column, f"{LEAST}{name}:none"),),
+        (ProgramRow(f"{LEAST}{name}:at least", at_least, ">="),),
+    )
+
+
+def _out(formula: Formula, column: int, key: str) -> ProgramRow:
+    return ProgramRow(key, tuple(float(j == column) for j in range(len(formula.candidates))), "<=")
+
+
+def _chosen(settled: Settled, confidence_pct: float, confidence_of: str) -> Settled:
+    """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met."""
+    formula = settled.formula
+    run = _runner(formula, confidence_pct, confidence_of)
+    order = count()
+    heap = [(settled.solution.objective, next(order), (), settled.program, settled.solution)]
+    tried = 0
+    while heap:
+        _, _, rows, program, solution = heapq.heappop(heap)
+        open_ = open_choice(formula, program, solution)
+        if not open_:
+            verify(program, solution)
+            return Settled(_with_rows(formula, rows), program, solution, settled.confidence)
+        if tried >= PROGRAMS:
+            heap = []  # from here on the cheaper alternative, step by step
+        for alternative in open_:
+            more = (*rows, *alternative)
+            found_program, found = run(more)
+            tried += 1
+            if found.status == "optimal":
+                heapq.heappush(heap, (found.objective, next(order), more, found_program, found))
+    return settled
+
+
+def _runner(
+    formula: Formula, confidence_pct: float, confidence_of: str
+) -> Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]:
+    """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
+    if confidence_pct > AVERAGES_PCT or confidence_of == ALL:
+        return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct, confidence_of)
+    live, first = LiveProgram(formula.program), len(formula.program.rows)
+
+    def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
+        live.drop_rows(range(first, len(live.program.rows)))
+        live.add_rows(rows)
+        solution = live.run()
+        return live.program, solution
+
+    return run
+
+
+def _with_rows(formula: Formula, rows: Sequence[ProgramRow]) -> Formula:
+    program = replace(formula.program, rows=(*formula.program.rows, *rows))
+    return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))

@@ -1,0 +1,190 @@
+"""The feed that nobody offers and that would make a ration cheaper, found without being named.
+
+Where a cap, the energy floor or added fat drives the cost of a ration, every feed of the library that is not on offer
+is held against the prices of today's answer: one with a reduced cost at its own price cannot help (duality, G. B.
+Dantzig, Linear Programming and Extensions, 1963). Each that can is put on offer by itself, and the best is told with
+both costs, each of a ration as the farm would feed it. Prices are those of the library (prices.csv), where it has one in the
+currency of the book; a grain that is traded everywhere counts as much as the farm's own dearest grain would bring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from rationlp.errors import BookError
+from rationlp.farm import Farm
+from rationlp.feeds.candidates import Candidate
+from rationlp.figures import feed_label
+from rationlp.library.read import Library
+from rationlp.library.records import Price
+from rationlp.numbers import money, plain
+from rationlp.rations.formulate import solved
+from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.solve.model import Answer
+from rationlp.rations.solve.remedies import feeds_not_on_offer
+from rationlp.rations.solve.settle import bare
+from rationlp.rations.solve.solver import LiveProgram
+from rationlp.stages.model import Cap, Need
+from rationlp.stages.stage import KCAL_PER_MCAL
+
+WORTH_TELLING = 0.005
+"""A feed that saves less than this part of the cost is not named."""
+GRAINS = ("corn", "barley_hulled", "wheat_hard", "wheat_soft", "sorghum_low_tannin", "oats_hulled", "peas_field")
+"""Grain that a farm can buy nearly anywhere (common practice)."""
+NO_DRIVERS = ("mineral", "premix", "amino_acid", "additive")
+"""Groups of feeds whose caps keep fillers and overdoses out: no other feed mends them."""
+FAT = "fat"
+DRIVES = 1e-6
+"""Of the cost, that a row must be worth to drive it."""
+
+
+@dataclass(frozen=True, slots=True)
+class MissingOffer:
+    """A feed not on offer with what it would save.
+
+    Costs are per tonne of the ration as it is today, and of the same energy with the energy objective; `driver` is what
+    drives the cost today, `share` the feed's part of the new mix, `price` per tonne from `priced_by`.
+    """
+
+    feed: str
+    label: str
+    price: float
+    priced_by: str
+    share: float
+    cost: float
+    cost_with: float
+    driver: str
+    source: str
+
+    def sentence(self, currency: str) -> str:
+        """In one sentence, with both costs."""
+        return (
+            f"{self.driver} drives the cost of this feed. {self.label} is not on offer: at {money(self.price)} "
+            f"{currency} per tonne ({self.priced_by}) the feed would cost {money(self.cost_with)} instead of "
+            f"{money(self.cost)} {currency} per tonne, with {plain(100 * self.share, 3)} % of it."
+        )
+
+
+def missing_offer(formula: Formula, answer: Answer, farm: Farm) -> MissingOffer | None:
+    """The feed of the library that would save most in the ration `answer` to `formula`, or nothing worth telling.
+
+    Deterministic: of two that save the same the first of the library is told. Raises SolverError if the solver fails.
+    """
+    driver = _driver(formula, answer, farm.library)
+    if driver is None or answer.solution is None:
+        return None
+    extras = _priced(formula, farm)
+    if not extras:
+        return None
+    saved = _costs_with(formula, extras, farm)
+    today = answer.solution.objective
+    for name in sorted(saved, key=lambda name: saved[name]):
+        if saved[name] >= today * (1 - WORTH_TELLING):
+            return None
+        candidate, price = next((c, p) for c, p in extras if c.name == name)
+        found = _told(formula, answer, candidate, price, driver, farm)
+        if found is not None:
+            return found
+    return None
+
+
+def _driver(formula: Formula, answer: Answer, library: Library) -> str | None:
+    """What drives the cost, in words: the cap with the highest price, the energy floor, or fat that is added."""
+    if answer.solution is None or answer.amounts is None:
+        return None
+    found: list[tuple[float, str]] = []
+    for row, source, dual in zip(formula.program.rows, formula.sources, answer.solution.row_duals, strict=False):
+        if isinstance(source, Cap) and row.sense == "<=" and dual < 0 and _is_driver(source, library):
+            found.append((-dual * (source.max_share or 0.0), f"The cap on {feed_label(source.feed, library)}"))
+        elif isinstance(source, Need) and source.kind == "energy_floor" and dual > 0:
+            found.append((dual, "The energy floor"))
+    if found and max(found)[0] > DRIVES * answer.solution.objective:
+        return max(found)[1]
+    total = sum(answer.amounts)
+    fat = sum(x for x, c in zip(answer.amounts, formula.candidates, strict=True) if c.group == FAT) / total
+    return "Added fat" if fat > formula.least_share else None
+
+
+def _is_driver(cap: Cap, library: Library) -> bool:
+    groups = {library.feeds[feed].group for feed in cap.members if feed in library.feeds}
+    return not groups <= set(NO_DRIVERS)
+
+
+def _priced(formula: Formula, farm: Farm) -> list[tuple[Candidate, tuple[float, str, str]]]:
+    """Every feed that is not on offer and has a price, with the price per tonne, where it is from, and its source."""
+    found, listed = [], farm.library.table("prices", Price)
+    for candidate in feeds_not_on_offer(formula, formula.candidates, farm):
+        price = _price(candidate, listed, farm)
+        if price is not None:
+            found.append((replace(candidate, price_per_tonne=price[0]), price))
+    return found
+
+
+def _price(candidate: Candidate, listed: Sequence[Price], farm: Farm) -> tuple[float, str, str] | None:
+    wanted = "conventional" if farm.settings.certification == "none" else "organic"
+    quoted = [
+        row
+        for row in listed
+        if row.feed == candidate.feed and row.currency == farm.settings.currency and row.certification == wanted
+    ]
+    if quoted:
+        row = max(quoted, key=lambda row: row.quoted_on)
+        return row.price_per_tonne, f"the list price of {row.quoted_on}", row.source
+    own = max((row.sale_price_per_tonne or 0.0 for row in farm.book.bins), default=0.0)
+    if candidate.feed in GRAINS and own:
+        return own, "what your own grain would bring", "sale_price of the book"
+    return None
+
+
+def _costs_with(
+    formula: Formula, extras: Sequence[tuple[Candidate, tuple[float, str, str]]], farm: Farm
+) -> dict[str, float]:
+    """By name the objective with one of the feeds on offer, of those that can help; one program in the solver."""
+    candidates = [*formula.candidates, *(candidate for candidate, _ in extras)]
+    wide = build(formula.stage, formula.bins, candidates, farm, formula.home_grown)
+    wanted = {candidate.name for candidate, _ in extras}
+    columns = [j for j, candidate in enumerate(wide.candidates) if candidate.name in wanted]
+    live = LiveProgram(bare(wide).program)
+    live.leave_out(columns=columns)
+    today = live.run()
+    if today.status != "optimal":
+        return {}
+    able = [j for j in columns if today.reduced_costs[j] < 0]
+    costs = {}
+    for column in able:
+        live.leave_out(columns=[j for j in columns if j != column])
+        solution = live.run()
+        if solution.status == "optimal":
+            costs[wide.candidates[column].name] = solution.objective
+    return costs
+
+
+def _told(
+    formula: Formula, answer: Answer, candidate: Candidate, price: tuple[float, str, str], driver: str, farm: Farm
+) -> MissingOffer | None:  # fmt: skip
+    """The ration with the feed on offer as the farm would feed it, against today's."""
+    try:
+        candidates = [*formula.candidates, candidate]
+        with_it = build(formula.stage, formula.bins, candidates, farm, formula.home_grown)
+    except BookError:  # a cap on the feed that the book loosens without a reason: nothing to propose
+        return None
+    found = solved(farm, with_it).answer
+    if found.solution is None or found.amounts is None or answer.solution is None:
+        return None
+    before, after = answer.solution.objective, found.solution.objective
+    place = next((j for j, c in enumerate(with_it.candidates) if c.name == candidate.name), None)
+    share = found.amounts[place] / sum(found.amounts) if place is not None else 0.0
+    if not share or after >= before * (1 - WORTH_TELLING):
+        return None
+    times = _energy(formula, answer) if formula.objective != "per_tonne" else 1.0
+    return MissingOffer(
+        candidate.feed, candidate.label, *price[:2], share, before * times, after * times, driver, price[2]
+    )
+
+
+def _energy(formula: Formula, answer: Answer) -> float:
+    """Gcal in a tonne of today's mix: costs per Gcal times this are of a tonne of the same energy."""
+    amounts = answer.amounts or ()
+    held = sum(x * c.values[formula.stage.energy or ""] for x, c in zip(amounts, formula.candidates, strict=True))
+    return held / sum(amounts) / KCAL_PER_MCAL
