@@ -7,6 +7,11 @@ def main() -> None:
     """Answer `--help` at once; load the rest only for a command. Output that cannot be written is one line, exit 1."""
     if sys.stdout is None or sys.stderr is None:
         _closed()
+    for stream in (sys.stdout, sys.stderr):
+        if stream.isatty():
+            stream.reconfigure(errors="replace")  # a terminal that lacks a character shows another one
+        else:
+            stream.reconfigure(encoding="utf-8")  # files and pipes, whatever the code page
     try:
         code = _run()
         sys.stdout.flush()

@@ -8,11 +8,27 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from rationlp.errors import InputError, Problem
+from rationlp.errors import InputError, Problem, RequestError
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 LONGEST_TITLE = 31  # of a tab, in characters
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def spare_the_book(path: Path, book: Path, option: str = "-o") -> None:
+    """Raise RequestError if writing `path` would write over the book, a file of it, or a link to either."""
+    if not path.exists() or not book.exists():
+        inside = book.is_dir() and path.parent.resolve() == book.resolve()
+    else:
+        own = [book, *(book.iterdir() if book.is_dir() else ())]
+        inside = any(path.samefile(file) for file in own) or (
+            book.is_dir() and path.parent.resolve() == book.resolve()
+        )
+    if inside:
+        raise RequestError([Problem(
+            "error", option, "", f"{path}, which is the book or a file of it", "another file",
+            "Choose another name: the book is yours alone to write.",
+        )])  # fmt: skip
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

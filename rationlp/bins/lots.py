@@ -46,7 +46,7 @@ _KNOWN: WeakKeyDictionary[Library, dict] = WeakKeyDictionary()
 Moves = dict[str, float]
 """How far a nutrient moves, in its unit, with one standard deviation of each independent cause."""
 EXACT = frozenset({"me_pig", "ne_pig"})
-"""Energies that the library itself reckons by their equation from digestible energy: nothing is left beside it."""
+"""Energies that the library itself calculates by their equation from digestible energy: nothing is left beside it."""
 STEP = 0.01
 
 
@@ -311,7 +311,7 @@ def _size(moves: Moves) -> float:
 
 
 def slopes(energy: str, crop: str, figures: Mapping[str, float], library: Library) -> dict[str, float] | None:
-    """Change of an energy [kcal/kg DM] for each unit of each figure it is reckoned from, at `figures` of the crop.
+    """Change of an energy [kcal/kg DM] for each unit of each figure it is calculated from, at `figures` of the crop.
 
     None if the library names no equation for it, or a figure the equation needs is missing or impossible.
     """

@@ -176,7 +176,7 @@ def _menus(nutrient: str, known: Sequence[str], library: Library) -> list[dict[s
 
 
 def _assayable(nutrient: str, library: Library) -> list[str]:
-    """What a laboratory measures of a nutrient that is itself reckoned from others."""
+    """What a laboratory measures of a nutrient that is itself calculated from others."""
     row = library.nutrients.get(nutrient)
     if nutrient in SHARES_OF_PHOSPHORUS:
         return ["phosphorus"]

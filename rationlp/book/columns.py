@@ -147,7 +147,7 @@ BINS = Sheet("bins", "a bin", (
     Column("peak_height", "length", "Height of the cone above the grain at the wall; below 0 if drawn down.",
            at_least=-30, at_most=30),
     Column("test_weight", "density", "Mass of a measured volume of the grain.", at_least=150, at_most=1200),
-    Column("sale_price", "money", "What the grain would bring if sold today; blank or 0 reckons it at no cost.",
+    Column("sale_price", "money", "What the grain would bring if sold today; blank or 0 calculates it at no cost.",
            at_least=0, at_most=MOST_PRICE),
     Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
            at_least=LEAST_PRICED_KG, at_most=MOST_KG),

@@ -100,8 +100,11 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
+    from rationlp.files import spare_the_book
 
     _check_output(output, sweeps)
+    if output is not None:
+        spare_the_book(output, book)
     farm = opened(book, library_dir)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
     with progress("Asking the solver") as begin:

@@ -63,6 +63,10 @@ def command(
     Example: rationlp ration farm.xlsx --stage sw_gro_25_50 --bin north
     """
     _check_options(frontier, concentrate, shared, review)
+    if review is not None:
+        from rationlp.files import spare_the_book
+
+        spare_the_book(review, book, "--review")
     farm = opened(book, library_dir)
     if frontier:
         from rationlp.rations.studies.frontier import frontiers

@@ -38,7 +38,7 @@ def command(
     """What a new sample changes: what moved in the bin, whether each old mix still holds, and what to change.
 
     The old mix is the one really made: as the crew weighed it (sheet 'actual'), else as its mix sheet was printed (kept
-    beside the book), else reckoned from the old sample. Exit code 3 when a ration cannot be made any more.
+    beside the book), else calculated from the old sample. Exit code 3 when a ration cannot be made any more.
 
     Example: rationlp resample farm.xlsx --before n1 --after n2
     """

@@ -59,9 +59,11 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
+    from rationlp.files import spare_the_book
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
+    spare_the_book(output, book)
     farm = opened(book, library_dir)
     pack = farm.sheets(
         stages,

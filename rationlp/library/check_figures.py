@@ -77,7 +77,7 @@ def recompute(feed: str, row: Figure | PremixFigure, figures: Mapping[str, Mappi
         return Fault(
             row.nutrient,
             f"equation {row.equation!r}: {error}",
-            "an equation that can be reckoned",
+            "an equation that can be calculated",
             "Name a function of rationlp.library.equations and figures that are known.",
         )
     places = len(f"{row.value!r}".partition(".")[2])

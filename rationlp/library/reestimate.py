@@ -17,6 +17,7 @@ from rationlp.library.equations.balance import starch_in_step
 from rationlp.library.expressions import evaluate, inputs_of
 from rationlp.library.read import Library
 from rationlp.library.records import Estimate
+from rationlp.numbers import figure
 
 ENERGIES = ("gross_energy", "de_pig", "me_pig", "ne_pig", "amen_poultry")
 """In the order in which each follows from the ones before."""
@@ -127,11 +128,11 @@ def _amino_acids(table: Mapping[str, float], library: Library) -> list[str]:
     return [n for n in table if n in library.nutrients and library.nutrients[n].kind == "amino_acid"]
 
 
-def _heard(reckon: Callable[[], float]) -> tuple[float, tuple[str, ...]]:
+def _heard(calculate: Callable[[], float]) -> tuple[float, tuple[str, ...]]:
     """A result and what the equations said of their range."""
     with warnings.catch_warnings(record=True) as heard:
         warnings.simplefilter("always", OutsideRange)
-        value = reckon()
+        value = calculate()
     return value, tuple(dict.fromkeys(str(line.message) for line in heard if line.category is OutsideRange))
 
 
@@ -202,11 +203,11 @@ class _Moved:
                 warnings.warn(line, OutsideRange, stacklevel=2)
         return after - before
 
-    def move(self, nutrient: str, reckon: Callable[[], float], equation: str, because: Collection[str]) -> None:
+    def move(self, nutrient: str, calculate: Callable[[], float], equation: str, because: Collection[str]) -> None:
         """Enter a new figure, unless the farm has its own or nothing changes. Raises EquationError below nothing."""
         if nutrient in self.own:
             return
-        value, outside = _heard(reckon)
+        value, outside = _heard(calculate)
         if value < 0:
             raise EquationError(f"{nutrient} of {self.feed} would come to {value:.4g} by {equation}")
         old = self.table[nutrient]
@@ -225,7 +226,7 @@ def sentence(label: str, changes: Collection[FigureChange], library: Library) ->
     parts = []
     for change in told:
         row = library.nutrients[change.nutrient]
-        parts.append(f"{row.label} {change.old:.4g} to {change.new:.4g} {row.unit} ({change.equation})")
+        parts.append(f"{row.label} {figure(change.old)} to {figure(change.new)} {row.unit}")
     if others:
         parts.append(f"and with them {', '.join(others)}")
     outside = dict.fromkeys(line for change in changes for line in change.outside)

@@ -1,6 +1,6 @@
 """Bin grain as feed against what it would bring if sold: sell, hold or feed.
 
-A bin is reckoned in rations at its sale price, so that a mix holds its grain only where it is worth more as feed. For
+A bin is calculated in rations at its sale price, so that a mix holds its grain only where it is worth more as feed. For
 the farm one small program shares the grain of all bins between all groups: each group eats, for a part of its days, the
 ration from a bin, or the ration made without own grain; no bin gives more than it holds; the feed bill is least. The
 price of a bin's row is what one tonne more of it would save beyond its sale value.

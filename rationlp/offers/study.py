@@ -38,7 +38,7 @@ class OfferRequest:
 
     `asked` are one or two sweeps, `feeds` feeds that nobody quotes, `compared` offers to put side by side, `draws` how
     many draws of uncertain prices, `together` their correlation (0 to 1), `seed` where the draws begin. With
-    `only_sweep` nothing but the sweeps is reckoned.
+    `only_sweep` nothing but the sweeps is calculated.
     """
 
     asked: tuple[Ask, ...] = ()

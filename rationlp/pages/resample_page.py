@@ -186,7 +186,7 @@ class _Writer:
     def change(self, change: MixChange) -> None:
         """One mix: shares before and after."""
         self.words(f"{change.stage_label} ({change.stage}) from {change.bin}: {change.advice}", strong=True)
-        self.words(f"Old mix: {change.from_kept or 'reckoned from the old sample'}")
+        self.words(f"Old mix: {change.from_kept or 'calculated from the old sample'}")
         self.line(["Feed", "Offer", "Old %", "New %", "Smallest change %"], [""] * 5, strong=True)
         for share in change.shares:
             values = [None if v is None else 100 * v for v in (share.old, share.new, share.smallest)]

@@ -66,7 +66,7 @@ def _requirement_columns(review: ReviewCopy) -> list[Heading]:
     return [
         *RATION, Heading("Nutrient", 30), Heading("Unit", 9), Heading("Least", 9), Heading("Gives", 9),
         Heading("Most", 9), Heading("Meets", 8), Heading("±", 8), Heading("Chance %", 9, "0.0"), Heading("Binds", 9),
-        Heading(f"{review.currency}/t a unit", 10), Heading("Reckoned", 22), Heading("Met by", 9), *SOURCED,
+        Heading(f"{review.currency}/t a unit", 10), Heading("Calculated", 22), Heading("Met by", 9), *SOURCED,
     ]  # fmt: skip
 
 

@@ -79,7 +79,7 @@ class MixChange:
     `old_then` is the old mix with the old sample, `old_now` with the new one; `new` is the least-cost mix, of several
     that cost the same the one nearest the old; `smallest` has the least sum of changes of shares from the old mix (half
     of it, `exchanged`, is the part of the mix that is exchanged); `from_kept` says what was really mixed, empty where
-    no mix was kept and the old mix is reckoned from the old sample. Costs are at today's prices.
+    no mix was kept and the old mix is calculated from the old sample. Costs are at today's prices.
     """
 
     stage: str

@@ -119,7 +119,7 @@ class NoSheet:
     bin: str
     reasons: tuple[str, ...]
     ration: Ration
-    failed: bool = False  # the reckoning did not stand up to its own check, which says nothing of the mix
+    failed: bool = False  # the calculation did not stand up to its own check, which says nothing of the mix
 
 
 @dataclass(frozen=True, slots=True)

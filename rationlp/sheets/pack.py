@@ -34,7 +34,7 @@ def make_pack(
     stages: Iterable[str] = (),
     bins: Iterable[str] = (),
     together: bool = False) -> Pack:
-    """Every mix sheet asked for, one per stage, bin and batch size; where the reckoning of one fails, it has a reason.
+    """Every mix sheet asked for, one per stage, bin and batch size; where the calculation of one fails, it has a reason.
 
     Raises InputError.
     """
@@ -264,7 +264,7 @@ def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     words = (
         f"Weights in whole steps cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}{share} more a batch of "
         f"{batch}{energy} "
-        f"than the ration as reckoned."
+        f"than the ration as calculated."
     )
     if mix.unproven:
         words += f" A longer search might save up to {mix.unproven:.2f} {book.farm.currency} of it."

@@ -238,7 +238,7 @@ def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
 
 def _judged(
     recipe: SolvedRation, program: WholeProgram, counts: list[float], gap: float) -> WholeMix:
-    """The mix of `counts` with every law and row reckoned again from the masses alone. Raises SolverError."""
+    """The mix of `counts` with every law and row calculated again from the masses alone. Raises SolverError."""
     portions = tuple(Portion(*line) for line in program.read(counts))
     if abs(sum(portion.mass for portion in portions) - program.batch) > program.slack:
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")

@@ -110,7 +110,7 @@ def protein_exception(stage: Stage | None, feeds: Mapping[str, float], book: Boo
         return []
     return [
         f"{NAMES[book.farm.certification]}: {row.rule}: up to {row.number} {row.unit} ({row.citation}; {row.source}; "
-        f"{row.note}). This mix makes no use of it: every feed in it is reckoned as certified or allowed."
+        f"{row.note}). This mix makes no use of it: every feed in it is calculated as certified or allowed."
         for row in _rules(book.farm.certification, PROTEIN_WORDS, library)
         if feeds
     ]

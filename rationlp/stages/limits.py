@@ -207,7 +207,31 @@ def override_problems(
             )
         harm = harm_problem(row, stage, library)
         problems += [harm] if harm else []
+    for row, cap in _members_passed(stage, stage_id, present, book, library):
+        problems += weight_problems(
+            row,
+            f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
+            f"{_capped_pct(cap):g} % on {cap.feed}, which stays as it is unless it is named ({cap.reason}; {cap.source})",
+        )
     return list(dict.fromkeys(problems))
+
+
+def _members_passed(
+    stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
+) -> list[tuple[OwnLimit, Cap]]:
+    """The farm's maxima on families of which the library has no cap, each with the safety and legal caps of members
+    that it is above."""
+    families = [row for row in _own_limits(stage_id, book) if row.feed in library.families and row.max_share is not None]
+    if stage is None or not families:
+        return []
+    caps = _library_caps(stage, present, book.farm, library)
+    return [
+        (row, cap)
+        for row in families
+        if not any(_overrides(row, cap, library) for cap in caps)
+        for cap in caps
+        if cap.members <= library.families[row.feed] and _loosens(row, cap)
+    ]
 
 
 def _loosens(row: OwnLimit, cap: Cap) -> bool:

@@ -103,7 +103,7 @@ def _daily_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]
 
 
 def _with_energy(found: StageNeeds, energy: str, library: Library) -> StageNeeds:
-    """The stage reckoned on another energy, as the farm's own rows name it."""
+    """The stage calculated on another energy, as the farm's own rows name it."""
     if found.known is None:
         return replace(found, energy=energy)
     stage = found.known.model_copy(update={"energy": energy})

@@ -2,7 +2,7 @@
 
 Of each nutrient the strictest class of the species counts that leaves room for what the stage itself asks for: a class
 held below that cannot be the class of these animals. Where no class leaves room, the most generous one stands, and the
-ration says that it cannot be made. Rows that the library reckoned from the need of one of its own stages do not count.
+ration says that it cannot be made. Rows that the library calculated from the need of one of its own stages do not count.
 """
 
 from __future__ import annotations

@@ -20,10 +20,10 @@ PER_DAY_IN_UNIT = {"%": ("g", 0.1), "mg/kg": ("mg", 1.0), "IU/kg": ("IU", 1.0), 
 class StageNeeds:
     """Everything a ration of `stage` is judged by.
 
-    `needs` are rows of the program, `premix_needs` are met by the premix, `unchecked` cannot be reckoned at all.
+    `needs` are rows of the program, `premix_needs` are met by the premix, `unchecked` cannot be calculated at all.
     `reference_energy` in kcal/kg is the energy the table's requirements stand for; `daily_feed_kg` the table's intake
     at that energy. `incomplete` names what a stage of the farm's own lacks to be a ration that may be fed. `notes` say
-    how it was reckoned, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
+    how it was calculated, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
     may be fed. `usual_scopes` are the scopes whose usual bounds (plausible.csv) hold, the nearest first; `like` the
     library's stages whose safe and legal caps on feeds hold for a stage of the farm's own.
     """

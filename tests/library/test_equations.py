@@ -1,9 +1,9 @@
 """Every published equation against the numbers printed beside it.
 
 `data/equation_tests.csv` is the machine-readable list of test cases that came with the swine equations: its column
-`source_id` names the source of each number, `origin` says whether the number was printed or reckoned from the printed
+`source_id` names the source of each number, `origin` says whether the number was printed or calculated from the printed
 coefficients. The poultry cases stand in POULTRY below; they come from the examples under the poultry equations (NRC
-1994 Appendix B, Table B-1; Commission Regulation (EC) 152/2009; NRC 1994 Table 2-4), reckoned from the printed
+1994 Appendix B, Table B-1; Commission Regulation (EC) 152/2009; NRC 1994 Table 2-4), calculated from the printed
 coefficients.
 """
 
@@ -137,7 +137,7 @@ def test_swine_equations_return_the_listed_numbers(case: dict[str, str]) -> None
     assert result == pytest.approx(float(case["expected"]), abs=float(case["tolerance"])), case["source_id"]
 
 
-# Inputs made up, results reckoned from the printed coefficients; source of the coefficients in the third place.
+# Inputs made up, results calculated from the printed coefficients; source of the coefficients in the third place.
 POULTRY = [
     (b1.amen_wheat(13.0, 2.0, 80.4), 3508.3, "NRC 1994 Table B-1"),
     (b1.amen_wheat(13.0, 2.0, 80.4) * 0.88, 3087.3, "NRC 1994 Table B-1, at 88 % dry matter"),

@@ -44,7 +44,7 @@ EXPLAINED = {  # (diet, nutrient): why it differs
     (
         "diet_layer_low_npp",
         "calcium",
-    ): "9.73 % limestone at 36 % calcium, as the authors must have reckoned",
+    ): "9.73 % limestone at 36 % calcium, as the authors must have calculated",
     (
         "diet_piglet_corn_esbm",
         "phosphorus",

@@ -18,7 +18,7 @@ DRAWS = 200_000
 
 
 def counted(formula, amounts):
-    """The chance of all rows, counted: the figures of every feed are drawn, and each row is reckoned from them."""
+    """The chance of all rows, counted: the figures of every feed are drawn, and each row is calculated from them."""
     rng = np.random.default_rng(20)
     shares = np.array(amounts) / sum(amounts)
     pairs = zip(formula.program.rows, formula.sources, strict=True)

@@ -100,7 +100,7 @@ def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     grower, boar = found["rations"]
     assert grower["old_mix_from"].startswith("mix sheet")
     assert grower["sheet"] == "grower sheet"
-    assert boar["old_mix_from"] == "reckoned from the old sample"
+    assert boar["old_mix_from"] == "calculated from the old sample"
     text = rationlp("offers", farm, "--stage", "sw_gro_25_50", "--bin", "north", "--brief")
     assert text.returncode == 0, text.stderr
 

@@ -143,7 +143,7 @@ def test_a_mix_that_still_holds_may_stay(same_again, at_home, library):
     assert change.old_now.chance_pct > change.new.chance_pct
 
 
-def test_before_is_what_was_kept_and_not_a_new_reckoning(drawn_down, at_home, grower, library):
+def test_before_is_what_was_kept_and_not_a_new_calculation(drawn_down, at_home, grower, library):
     """The sheet was printed with a tenth of soy; today's prices would have it otherwise."""
     lines = {line.offer: line for line in grower.mix if line.share}
     mix = tuple(

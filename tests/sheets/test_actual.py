@@ -140,7 +140,7 @@ def test_swapped_weights_are_seen(demo_book, library, target):
 
 
 def test_requirement_by_requirement(demo_book, library, target):
-    """The ration as mixed is reckoned from what was weighed, not from what was asked."""
+    """The ration as mixed is calculated from what was weighed, not from what was asked."""
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"limestone": 0.0}), library)))
     calcium = next(line for line in judgement.ration.requirements if line.nutrient == "calcium")
     assert calcium.meets is False and judgement.verdict == "stop"

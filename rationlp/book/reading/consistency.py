@@ -32,11 +32,11 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
             _no_repeats(reading, sheet.name, sheet.unique)
     _references(reading, ("samples", "sown"), "bin", "bins")
     _references(reading, ("sorted", "assays"), "sample", "samples")
-    _references(reading, ("lots",), "offer", "supplements")
     _references(reading, ("assays",), "lot", "lots")
     _offers_are_no_bins(reading)
     _bounds(reading)
     _shares_can_make_a_ration(reading)
+    _no_plus(reading)
     _bins(reading)
     _samples(reading)
     _assays(reading)
@@ -184,6 +184,14 @@ def _shares_can_make_a_ration(reading: BookReading) -> None:
 
 
 # Bins and samples -----------------------------------------------------------------------------------------------
+
+
+def _no_plus(reading: BookReading) -> None:
+    """Rations of several bins are named `north+south`, so that a bin by itself has no + in its name."""
+    for row in reading["bins"]:
+        if row.sound("bin") and "+" in row["bin"]:
+            do = f"Rename it everywhere, for instance {row['bin'].replace('+', '_')}."
+            reading.error(row, "bin", f"the name {row['bin']!r} with a +", "a name without +", do)
 
 
 def _bins(reading: BookReading) -> None:

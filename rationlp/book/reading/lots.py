@@ -6,8 +6,13 @@ from rationlp.book.reading.rows import BookReading, SheetRow
 
 
 def check_lots(reading: BookReading) -> None:
-    """Report lots to be used before they came, and laboratory results that are not of one sample or one lot."""
+    """Report lots of nothing on offer or to be used before they came, and laboratory results that are not of one sample or one lot."""
+    offers = {row["offer"] for row in reading["supplements"]}
     for row in reading["lots"]:
+        if row.sound("offer") and row["offer"] not in offers:
+            found = f"a lot of {row['offer']!r}, which is not on offer"
+            do = "Correct the name; if it is no longer quoted, leave it: its results count for nothing on offer."
+            reading.warning(row, "offer", found, "an offer of the sheet supplements", do)
         if row.sound("delivered_on", "use_by") and row["use_by"] < row["delivered_on"]:
             found = f"use_by {row['use_by']} before delivered_on {row['delivered_on']}"
             reading.warning(row, "use_by", found, "a day on or after the delivery", "Correct one of the two dates.")

@@ -134,7 +134,7 @@ def amino_acid_slope(grain: str, amino_acid: str, protein: float) -> float:
 
 
 def equation_for(grain: str, amino_acid: str) -> str:
-    """Which function reckons `amino_acid` of `grain` from protein."""
+    """Which function calculates `amino_acid` of `grain` from protein."""
     if grain == "wheat" and amino_acid in WHEAT_LINES:
         return "amino_acid_of_wheat"
     if (grain, amino_acid) in SHARE_OF_PROTEIN:

@@ -61,7 +61,7 @@ def _broken_laws(mix: Mix, is_fixed: bool, library: Library) -> Iterator[Reason]
     """
     program = mix.formula.program
     for row, source in zip(program.rows, mix.formula.sources, strict=True):
-        if row.relaxable or row.key.startswith((CRYSTAL, LEAST)):
+        if row.relaxable or row.key.startswith((CRYSTAL, LEAST)) or isinstance(source, ContaminantNeed):
             continue
         if not row_holds(program, row, mix.shares) and abs(program.value(row, mix.shares)) > NOTED:
             found = _broken(row, source, mix, library)
@@ -89,12 +89,6 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         return Reason(kind, Severity.STOP, text, source.nutrient, None, source.unit, held, bound, source.source)
     if isinstance(source, Cap):
         return _broken_cap(row, source, mix, library)
-    if isinstance(source, ContaminantNeed):
-        held = sum(share * source.safe_contents.get(c.name, 0.0) for share, c in mix.used)
-        text = f"{source.label} is {plain(held, DIGITS)} {source.unit} of the mix; {source.rule}"
-        return Reason(
-            Kind.LAW, Severity.STOP, text, source.nutrient, None, source.unit, held, source.maximum, source.source
-        )
     if isinstance(source, RatioNeed):
         names = [nutrient_label(part, library) for part in (source.numerator, source.denominator)]
         text = f"{names[0]} to {names[1]} is out of its safe range."

@@ -68,7 +68,7 @@ def verdict_of(
         *_unsure(confidence),
         *formula.stage.reasons,
         *formula.reasons,
-        *(replace(reason, severity=Severity.FEED) for reason in formula.left_out),  # told: it is not in the mix
+        *(_told(reason) for reason in formula.left_out),
         *(reason for _, candidate in mix.used for reason in candidate.reasons),
         *_dangers(mix),
         *_digestible(mix, digestible, farm),
@@ -78,7 +78,7 @@ def verdict_of(
 
 def no_mix(formula: Formula, why: str) -> Verdict:
     """The verdict where there is no mix, and why."""
-    left_out = (replace(reason, severity=Severity.FEED) for reason in formula.left_out)
+    left_out = (_told(reason) for reason in formula.left_out)
     none = Reason(Kind.REQUIREMENT, Severity.STOP, why)
     return Verdict(in_order((none, *formula.stage.reasons, *formula.reasons, *left_out)))
 
@@ -99,6 +99,12 @@ def shortfall_reason(shortfall: Shortfall) -> Reason:
         value=shortfall.gives,
         limit=shortfall.needs,
     )
+
+
+def _told(reason: Reason) -> Reason:
+    """A reason for leaving something out: it is not in the mix, yet a danger on the farm is for a nutritionist to know."""
+    danger = reason.severity is Severity.STOP and reason.kind in (Kind.SAFETY, Kind.LAW)
+    return replace(reason, severity=Severity.ASK if danger else Severity.FEED)
 
 
 def eased(reason: Reason, leeway: Leeway) -> Reason:

@@ -53,10 +53,10 @@ def broken_limits(limits: Sequence[LimitLine]) -> list[str]:
 
 
 def notes_of(mix: Mix, farm: Farm) -> list[str]:
-    """How the ration was reckoned, and what to look at."""
+    """How the ration was calculated, and what to look at."""
     return [
         *mix.formula.notes,
-        *_how_reckoned(mix.formula, farm.library),
+        *_how_calculated(mix.formula, farm.library),
         *protein_exception(mix.formula.stage.known, mix.feeds, farm.book, farm.library),
         *_watched(mix, farm),
     ]
@@ -79,7 +79,7 @@ def warnings_of(mix: Mix, home_grown_share: float, farm: Farm) -> list[str]:
     return [*mix.formula.warnings, *share_of_own_feed(home_grown_share, farm.book, farm.library)]
 
 
-def _how_reckoned(formula: Formula, library: Library) -> list[str]:
+def _how_calculated(formula: Formula, library: Library) -> list[str]:
     stage, notes = formula.stage, []
     if any(need.reference_energy for need in stage.needs) and stage.known:
         notes.append(
@@ -100,7 +100,7 @@ def _how_reckoned(formula: Formula, library: Library) -> list[str]:
         )
     for candidate in formula.candidates:
         if candidate.group == "bin" and not candidate.price_per_tonne:
-            notes.append(f"Bin {candidate.name} is reckoned at no cost: the book gives no sale price.")
+            notes.append(f"Bin {candidate.name} is calculated at no cost: the book gives no sale price.")
     return notes
 
 

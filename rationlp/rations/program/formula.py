@@ -219,7 +219,7 @@ def _rows(
 
 def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
     return BookError([Problem(
-        "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be reckoned with",
+        "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be calculated with",
         "a bin or an offer with a figure for every requirement", " ".join(reasons) or "Enter an offer.",
     )])  # fmt: skip
 

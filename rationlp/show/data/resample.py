@@ -54,7 +54,7 @@ def _change(change: MixChange) -> dict[str, Any]:
         "stage": change.stage,
         "label": change.stage_label,
         "bin": change.bin,
-        "old_mix_from": change.from_kept or "reckoned from the old sample",
+        "old_mix_from": change.from_kept or "calculated from the old sample",
         "sheet": change.sheet,
         "holds": change.old_now.holds,
         "old_mix_then": _mix_at(change.old_then),

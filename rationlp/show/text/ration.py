@@ -192,7 +192,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         "Requirements against what the mix gives, as fed",
         [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
          ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{units.per_mass} a unit", "right"),
-         ("Reckoned", "left")],
+         ("Calculated", "left")],
     )  # fmt: skip
     for line in ration.requirements:
         made.add_row(
@@ -200,11 +200,11 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
             figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
             _binds(line),
             figure(units.price_value(line.shadow_price), 3) if line.binding else "",
-            "premix" if line.met_by == "premix" else _reckoned(line.basis),
+            "premix" if line.met_by == "premix" else _calculated(line.basis),
         )  # fmt: skip
     out.print(made)
     out.print(
-        "Reckoned: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
+        "Calculated: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
         "gives, from the spread of the bin and the feeds."
     )
     for line in ration.requirements:
@@ -215,7 +215,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
             )
 
 
-def _reckoned(basis: str) -> str:
+def _calculated(basis: str) -> str:
     return basis.replace("with energy", "energy").replace("per kg", "kg")
 
 

@@ -142,10 +142,10 @@ def _glance(out: Terminal, changes: Sequence[MixChange], book: Book) -> None:
         "Smallest: the mix that meets everything again with the least change of shares. Chance of all: that every "
         "requirement is really met at once; a mix of plain averages meets each that binds with even odds only."
     )
-    reckoned = [c.stage for c in changes if not c.from_kept]
-    if reckoned:
+    calculated = [c.stage for c in changes if not c.from_kept]
+    if calculated:
         out.print(
-            f"No mix was kept for {', '.join(reckoned)}: the old mix is the one reckoned from the old sample, at "
+            f"No mix was kept for {', '.join(calculated)}: the old mix is the one calculated from the old sample, at "
             "today's prices."
         )
     out.print()
@@ -169,7 +169,7 @@ def _grown(at: MixAt | None) -> str:
 
 def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
     out.rule(f"{change.stage_label} ({change.stage}) from {change.bin}")
-    out.print(f"{change.advice} Old mix: {change.from_kept or 'reckoned from the old sample'}.", strong=True)
+    out.print(f"{change.advice} Old mix: {change.from_kept or 'calculated from the old sample'}.", strong=True)
     missed = [line for line in change.old_now.ration.requirements if line.label in change.old_now.missed]
     if missed:
         made = table(
