@@ -53,6 +53,29 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     )  # fmt: skip
 
 
+def one_figure_left_out(problem: LeastSquaresProblem, name: str) -> int | None:
+    """The laboratory figure of a sample, by its place, without which the others fit best; None if they never do."""
+    start = _expected_shares(problem, name)
+    assays = next(r.assays for r in problem.readings if r.sample == name)
+    if len(assays.values) < 2:
+        return None
+    chances = [_p_value(problem, start, others(assays, index)) for index in range(len(assays.values))]
+    best = max(range(len(chances)), key=lambda index: chances[index])
+    return best if chances[best] >= DOUBTFUL else None
+
+
+def others(assays: Assays, index: int) -> Assays:
+    """All laboratory figures but the one in a place."""
+    keep = np.arange(len(assays.values)) != index
+    return Assays(
+        assays.picks[keep],
+        assays.values[keep],
+        assays.noise[np.ix_(keep, keep)],
+        assays.as_fed[keep],
+        assays.portion_g,
+    )
+
+
 def _expected_shares(problem: LeastSquaresProblem, name: str) -> Sorted:
     """The shares one expects in a sample without its assays: its own sort, else older sorts, else the prior."""
     index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
@@ -153,18 +176,10 @@ def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Librar
 def _one_wrong_figure(problem: LeastSquaresProblem, start: Sorted, assays: Assays, library: Library) -> list[Cause]:
     causes = []
     for index in range(len(assays.values)) if len(assays.values) > 1 else ():
-        keep = np.arange(len(assays.values)) != index
-        rest = Assays(
-            assays.picks[keep],
-            assays.values[keep],
-            assays.noise[np.ix_(keep, keep)],
-            assays.as_fed[keep],
-            assays.portion_g,
-        )
         nutrient = problem.nutrients[int(np.argmax(assays.picks[index]))]
         label = library.nutrients[nutrient].label if nutrient in library.nutrients else nutrient
         text = f"One figure is wrong: without {label} the others fit; ask the laboratory about it"
-        causes.append((_p_value(problem, start, rest), text))
+        causes.append((_p_value(problem, start, others(assays, index)), text))
     return causes
 
 

@@ -14,7 +14,8 @@ from rationlp.bins.findings.impossible import impossible_assays
 from rationlp.bins.findings.safety import bin_reasons, findings
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
-from rationlp.bins.model import BinEstimate, CropShare, NutrientValue
+from rationlp.bins.model import Agreement, BinEstimate, CropShare, NutrientValue
+from rationlp.bins.reconcile import Reconciled, reconciled
 from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book, Sample
@@ -40,9 +41,10 @@ def estimate_bin(bin_id: str, book: Book, library: Library, sample_id: str | Non
     problems = impossible_assays(evidence, book, library)
     if problems:
         raise BookError(problems)
-    belief, _ = solve(evidence.problem)
+    compared = agreement(evidence, book, library)
+    found = reconciled(evidence, compared, library)
     before, _ = solve(evidence.problem, with_assays=False)
-    return _assemble(evidence, belief, before, book, library)
+    return _assemble(evidence, found, before, compared, book, library)
 
 
 def estimate_bins(bin_ids: Iterable[str], book: Book, library: Library) -> list[BinEstimate]:
@@ -58,7 +60,15 @@ def estimate_bins(bin_ids: Iterable[str], book: Book, library: Library) -> list[
     return found
 
 
-def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, library: Library) -> BinEstimate:
+def _assemble(
+    evidence: Evidence,
+    found: Reconciled,
+    before: Belief,
+    compared: Agreement | None,
+    book: Book,
+    library: Library,
+) -> BinEstimate:
+    belief = found.belief
     index = (*evidence.problem.nutrients, DRY_MATTER)
     covariance, prior = as_fed_covariance(belief), as_fed_covariance(before)
     crops = _crops(evidence, belief)
@@ -87,12 +97,12 @@ def _assemble(evidence: Evidence, belief: Belief, before: Belief, book: Book, li
         tonnes_from=mass.source,
         evidence=_kind_of_evidence(evidence),
         samples=tuple(sample.sample for sample in evidence.samples),
-        agreement=agreement(evidence, book, library),
+        agreement=compared,
         drifts=evidence.drifts,
         nutrient_index=index,
         covariance=covariance,
         contaminants=harm.by_nutrient,
-        reasons=(*harm.reasons, *bin_reasons(evidence, book, library)),
+        reasons=(*found.reasons, *harm.reasons, *bin_reasons(evidence, book, library)),
     )
     return replace(made, notices=findings(evidence, made, book, library))
 

@@ -140,8 +140,10 @@ def _dangers(mix: Mix) -> Iterator[Reason]:
     """Dangers found in the bins of the mix, for a nutritionist to decide."""
     for _, candidate in mix.used:
         said = {reason.text for reason in candidate.reasons}
+        contradicted = any(reason.kind is Kind.EVIDENCE for reason in candidate.reasons)
         for notice in candidate.estimate.notices if candidate.estimate is not None else ():
-            if notice.severity == "danger" and notice.text not in said:
+            told = notice.text in said or (notice.kind == "agreement" and contradicted)
+            if notice.severity == "danger" and not told:
                 kind = Kind.EVIDENCE if notice.kind in ("agreement", "drift", "evidence") else Kind.SAFETY
                 text = f"Bin {candidate.name}: {notice.text}"
                 yield Reason(kind, Severity.ASK, text, feed=candidate.name, source=notice.source)

@@ -119,7 +119,7 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
 
 
 NOT_COMPARED = {
-    "chi_square": 0.0, "degrees": 0, "p_value": 1.0, "verdict": "agree", "sample": "",
+    "chi_square": 0.0, "degrees": 0, "p_value": None, "verdict": "not compared", "sample": "",
     "sentence": "There is no assay to compare with the hand sort.", "causes": [],
 }  # fmt: skip
 
