@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from rationlp.actual.uniformity import Uniformity
     from rationlp.offers.study import Study
     from rationlp.rations.formulate import SolvedRation
+    from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
 
@@ -182,6 +183,24 @@ class Rations:
             known = ", ".join(f"({made.ration.stage!r}, {made.ration.bin!r})" for made in self.solved)
             raise KeyError(f"{key!r}; there is {known}")
         return found[0]
+
+    @cached_property
+    def confidence_prices(self) -> tuple[tuple[tuple[float, float | None], ...], ...]:
+        """For each ration what 80, 90 and 95 percent confidence cost: (percent, cost by the objective), None where it
+        cannot be had."""
+        from rationlp.rations.solve.optimum import confidence_prices
+
+        of = self.farm.settings.confidence_of
+        return tuple(
+            confidence_prices(made.formula, of) if made.answer.solution is not None else () for made in self.solved
+        )
+
+    @cached_property
+    def missing_offers(self) -> tuple[MissingOffer | None, ...]:
+        """For each ration the feed that nobody offers and that would save most, at list prices."""
+        from rationlp.rations.studies.missing_offer import missing_offer
+
+        return tuple(missing_offer(made.formula, made.answer, self.farm) for made in self.solved)
 
     @cached_property
     def frames(self) -> Mapping[str, pd.DataFrame]:

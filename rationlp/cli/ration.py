@@ -102,7 +102,7 @@ def _show_rations(rations: Rations, form: str, brief: bool) -> None:
     if form == "json":
         from rationlp.show.data.as_json import ration_document, write_json
 
-        write_json(ration_document(rations.farm.book, made))
+        write_json(ration_document(rations.farm.book, made, rations.confidence_prices, rations.missing_offers))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of, ration_frame
 
@@ -110,7 +110,7 @@ def _show_rations(rations: Rations, form: str, brief: bool) -> None:
     else:
         from rationlp.show.text.ration import print_rations
 
-        print_rations(made, rations.farm.book, brief=brief)
+        print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers, brief=brief)
 
 
 def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import asdict, is_dataclass
 from datetime import date
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
@@ -20,6 +21,7 @@ from rationlp.reasons import Reason, Verdict
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
+    from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
 
 
@@ -68,8 +70,13 @@ def reason_object(reason: Reason) -> dict[str, Any]:
     }
 
 
-def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
-    """`ration --format json`."""
+def ration_document(
+    book: Book,
+    rations: Sequence[Ration],
+    prices: Sequence[Sequence[tuple[float, float | None]]] = (),
+    missing: Sequence[MissingOffer | None] = (),
+) -> dict[str, Any]:
+    """`ration --format json`; for each ration what more confidence costs (by its objective) and the missing offer."""
     return {
         "book": str(book.path),
         "farm": book.farm.name,
@@ -77,7 +84,15 @@ def ration_document(book: Book, rations: Sequence[Ration]) -> dict[str, Any]:
         "review": REVIEW,
         "farm_totals": farm_totals(book, rations),
         "book_version": book_version(book),
-        "rations": [{"id": ration_id(ration, book), **json_fields(ration)} for ration in rations],
+        "rations": [
+            {
+                "id": ration_id(ration, book),
+                **json_fields(ration),
+                "confidence_prices": [{"confidence_pct": pct, "cost": cost} for pct, cost in levels],
+                "missing_offer": offer or None,
+            }
+            for ration, levels, offer in zip_longest(rations, prices, missing, fillvalue=())
+        ],
     }
 
 

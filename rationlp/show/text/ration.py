@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
@@ -14,6 +16,9 @@ from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.verdict import print_grouped, print_reasons
 
+if TYPE_CHECKING:
+    from rationlp.rations.studies.missing_offer import MissingOffer
+
 GROUP_WORDS = {
     "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
     "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein",
@@ -22,10 +27,21 @@ GROUP_WORDS = {
 MOST_REMEDIES = 8
 
 
-def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) -> None:
-    """All rations at a glance, then each one, then the cautions."""
+def print_rations(
+    rations: Sequence[Ration],
+    book: Book,
+    prices: Sequence[Sequence[tuple[float, float | None]]] = (),
+    missing: Sequence[MissingOffer | None] = (),
+    brief: bool = False,
+) -> None:
+    """All rations at a glance, then each one, then the cautions.
+
+    `prices` and `missing` go with the rations one by one: what each confidence costs by the objective (percent, cost
+    or None where it cannot be had), and the feed that nobody offers and that would save most.
+    """
     out = console()
-    _glance(out, rations, book)
+    _glance(out, rations, book, prices)
+    _print_missing(out, rations, missing, book)
     if brief:
         _print_warnings(out, rations)
     else:
@@ -37,19 +53,27 @@ def print_rations(rations: Sequence[Ration], book: Book, brief: bool = False) ->
         out.print(f"- {caution}")
 
 
-def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
+def _glance(
+    out: Terminal, rations: Sequence[Ration], book: Book, prices: Sequence[Sequence[tuple[float, float | None]]]
+) -> None:
     units, currency = units_of(book.farm), book.farm.currency
+    levels = [pct for pct, _ in next((levels for levels in prices if levels), ())]
     glance = table(
         f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
         [("Stage", "left"), ("Bin", "left"), ("Verdict", "left"), (units.per_mass, "right"),
-         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right")],
+         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right"),
+         *((f"{pct:g} % sure", "right") for pct in levels)],
     )  # fmt: skip
-    for r in rations:
+    for r, costs in zip_longest(rations, prices, fillvalue=()):
         glance.add_row(
             f"{r.stage_label} ({r.stage})", r.bin, r.verdict.headline, units.price(r.cost_per_tonne),
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
+            *(_dearer(cost, r) for _, cost in costs or [(pct, None) for pct in levels]),
         )  # fmt: skip
     out.print(glance)
+    if levels:
+        of = "all needs at once" if book.farm.confidence_of == "all" else "each need by itself"
+        out.print(f"{', '.join(f'{pct:g}' for pct in levels)} % sure: how much dearer the ration gets, {of} being met.")
     for total in farm_totals(book, rations):
         named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
         left = f" (without {named}: no ration here)" if total.left_out else ""
@@ -57,6 +81,27 @@ def _glance(out: Terminal, rations: Sequence[Ration], book: Book) -> None:
             f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
             f"{money(total.cost, currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
         )
+
+
+def _dearer(cost: float | None, ration: Ration) -> str:
+    """How much more than the ration shown a cost by its objective is."""
+    own = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
+    if own is None:
+        return ""
+    return "not to be had" if cost is None else f"{100 * (cost / own - 1):+.1f} %"
+
+
+def _print_missing(
+    out: Terminal, rations: Sequence[Ration], missing: Sequence[MissingOffer | None], book: Book
+) -> None:
+    """What nobody offers and would save most, for each ration."""
+    units = units_of(book.farm)
+    told = [(ration, offer) for ration, offer in zip(rations, missing, strict=False) if offer]
+    if told:
+        out.print("What is not on offer and would save most, at list prices", strong=True)
+    for ration, offer in told:
+        of = f"{ration.stage}{' from ' + ration.bin if ration.bin else ''}"
+        out.print(f"- {of}: {offer.sentence(units)} (saves {percent(offer.saves, 1)} %)")
 
 
 def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
