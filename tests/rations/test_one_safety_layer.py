@@ -9,9 +9,10 @@ import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.book.records import Assay, Lot, OwnFigure, OwnRequirement, Place, Sample, Weighed
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.feeds.contaminants import lots_in_stock
-from rationlp.rations.formulate import make
+from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Severity
 from rationlp.stages.contaminants import contaminant_reasons
 from rationlp.stages.needs import stage_needs
@@ -39,7 +40,7 @@ def candidate(book, library, name):
 
 
 def made(book, library, stage=GROWER, bins=("north",)):
-    (one,) = make(book, library, [stage], bins)
+    (one,) = solve_rations(Farm(book, library), [stage], bins)
     return one
 
 
