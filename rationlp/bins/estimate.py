@@ -195,6 +195,7 @@ def _nutrient_values(
     units = nutrient_units(book, library)
     expected = (*(before.nutrients * before.dry_matter_pct / 100).tolist(), before.dry_matter_pct)
     assayed = _laboratory((row for rows in evidence.assays.values() for row in rows), evidence, library)
+    assayed |= {nutrient: pair for nutrient, pair in lone.items() if nutrient in assayed}
     lines = []
     for nutrient in (*library.nutrients, *(n for n in values if n not in library.nutrients)):
         row = library.nutrients.get(nutrient)

@@ -9,9 +9,9 @@ import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.book.records import Assay, Lot, OwnFigure, OwnRequirement, Place, Sample, Weighed
+from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.feeds.contaminants import lots_in_stock
-from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Severity
 from rationlp.stages.contaminants import contaminant_reasons
@@ -169,6 +169,8 @@ def test_two_results_of_a_sample_that_disagree_count_by_the_higher_and_are_asked
     book = assayed(demo_book, ("n1", "deoxynivalenol", 9.0), ("n1", "deoxynivalenol", 0.1))
     estimate = estimate_bin("north", book, library)
     assert estimate.values["deoxynivalenol"] == pytest.approx(9.0, rel=2e-3)
+    line = next(row for row in estimate.nutrients if row.nutrient == "deoxynivalenol")
+    assert line.assay == line.value == estimate.values["deoxynivalenol"]
     (reason,) = estimate.reasons
     assert (reason.kind, reason.severity, reason.nutrient) == (Kind.EVIDENCE, Severity.ASK, "deoxynivalenol")
     assert any(notice.severity == "danger" and notice.text == reason.text for notice in estimate.notices)

@@ -94,14 +94,24 @@ def _dearer(cost: float | None, ration: Ration) -> str:
 def _print_missing(
     out: Terminal, rations: Sequence[Ration], missing: Sequence[MissingOffer | None], book: Book
 ) -> None:
-    """What nobody offers and would save most, for each ration."""
+    """What nobody offers and would save most: each feed once, with the rations it would make cheaper."""
     units = units_of(book.farm)
-    told = [(ration, offer) for ration, offer in zip(rations, missing, strict=False) if offer]
-    if told:
+    by_feed: dict[str, list[tuple[Ration, MissingOffer]]] = {}
+    for ration, offer in zip(rations, missing, strict=False):
+        if offer:
+            by_feed.setdefault(offer.label, []).append((ration, offer))
+    if by_feed:
         out.print("What is not on offer and would save most, at list prices", strong=True)
-    for ration, offer in told:
-        of = f"{ration.stage}{' from ' + ration.bin if ration.bin else ''}"
-        out.print(f"- {of}: {offer.sentence(units)} (saves {percent(offer.saves, 1)} %)")
+    for label, told in by_feed.items():
+        first = told[0][1]
+        out.print(f"- {label} at {units.price(first.price)} {units.currency} per {units.word} ({first.priced_by}):")
+        for ration, offer in told:
+            of = f"{ration.stage}{' from ' + ration.bin if ration.bin else ''}"
+            out.print(
+                f"  {of}: {units.price(offer.cost_with)} instead of {units.price(offer.cost)} "
+                f"({100 * (offer.cost_with / offer.cost - 1):+.1f} %), with {percent(offer.share, 1)} % of it. "
+                f"What drives the cost today: {offer.driver[0].lower()}{offer.driver[1:]}."
+            )
 
 
 def _print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
