@@ -191,9 +191,10 @@ def override_reasons(
 def override_problems(
     stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
 ) -> list[Problem]:
-    """What is wrong with each cap on a feed of `present` that the book loosens.
+    """What is wrong with each cap on a feed of `present` that the book loosens, or means to.
 
-    A safety or legal one needs reason, name and day; a level at which harm was published cannot be allowed at all.
+    A safety or legal one needs reason, name and day; a level at which harm was published cannot be allowed at all. A
+    maximum on a family lifts no cap of its members: one that could only do that is told.
     """
     problems: list[Problem] = []
     for row, cap in _replaced(stage, stage_id, present, book, library):
@@ -207,31 +208,35 @@ def override_problems(
             )
         harm = harm_problem(row, stage, library)
         problems += [harm] if harm else []
-    for row, cap in _members_passed(stage, stage_id, present, book, library):
-        problems += weight_problems(
-            row,
-            f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
-            f"{_capped_pct(cap):g} % on {cap.feed}, which stays as it is unless it is named ({cap.reason}; {cap.source})",
-        )
+    if stage is not None:
+        problems += _only_lifting(stage, stage_id, present, book, library)
     return list(dict.fromkeys(problems))
 
 
-def _members_passed(
-    stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
-) -> list[tuple[OwnLimit, Cap]]:
-    """The farm's maxima on families of which the library has no cap, each with the safety and legal caps of members
-    that it is above."""
-    families = [row for row in _own_limits(stage_id, book) if row.feed in library.families and row.max_share is not None]
-    if stage is None or not families:
-        return []
-    caps = _library_caps(stage, present, book.farm, library)
-    return [
-        (row, cap)
-        for row in families
-        if not any(_overrides(row, cap, library) for cap in caps)
-        for cap in caps
-        if cap.members <= library.families[row.feed] and _loosens(row, cap)
-    ]
+def _only_lifting(stage: Stage, stage_id: str, present: set[str], book: Book, library: Library) -> list[Problem]:
+    """A problem for each maximum on a family all of whose feeds of `present` have a lower safety or legal cap."""
+    caps = [cap for cap in _library_caps(stage, present, book.farm, library) if is_law(cap)]
+    problems = []
+    for row in _own_limits(stage_id, book):
+        named = library.families.get(row.feed, frozenset({row.feed}))
+        lower = [cap for cap in caps if cap.members <= named and _loosens(row, cap)]
+        lower = [cap for cap in lower if not _overrides(row, cap, library)]
+        held: frozenset[str] = frozenset().union(*(cap.members for cap in lower))
+        if row.max_share is None or not held or held != named & present:
+            continue
+        cap = min(lower, key=_capped_pct)
+        problems.append(
+            Problem(
+                "error",
+                row.place.sheet,
+                row.place.cell("feed"),
+                f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
+                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
+                "the feed by its own name: a maximum on a family lifts no cap of its members",
+                f"Name {cap.feed}, with reason, approved_by and approved_on, or lower max_pct.",
+            )
+        )
+    return problems
 
 
 def _loosens(row: OwnLimit, cap: Cap) -> bool:

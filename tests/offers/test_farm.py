@@ -18,9 +18,9 @@ from rationlp.offers.price_risk import price_draws, price_risks, triangular
 from rationlp.offers.purchases import stakes, tonnes_fed
 from rationlp.offers.quotes import comparisons
 from rationlp.offers.worth import offer_worths
+from rationlp.rations.answer.farm_totals import farm_totals, group_feed
 from rationlp.rations.formulate import formulate
 from rationlp.rations.solve.solver import solve
-from rationlp.rations.answer.farm_totals import farm_totals, group_feed
 
 FARM = [{"setting": "name", "value": "prices"}]
 SOME = ["sw_gro_25_50", "sw_fin_75_100", "hen_brown_110"]

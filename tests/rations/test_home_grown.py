@@ -11,8 +11,8 @@ from click.testing import CliRunner
 
 from rationlp.cli.app import app
 from rationlp.farm import Farm
-from rationlp.rations.formulate import formula_of, formulate
 from rationlp.rations.answer.farm_totals import farm_totals
+from rationlp.rations.formulate import formula_of, formulate
 from rationlp.rations.studies.frontier import frontier, frontiers
 
 

@@ -230,13 +230,22 @@ def test_a_level_at_which_harm_was_published_cannot_be_passed(make_book, library
 
 def test_a_cap_on_a_family_does_not_lift_those_of_its_members(make_book, library):
     book = make_book(
-        limits("raw_legumes", 100, "x", stage="broiler_0_3") | CHICKS | {"supplements": [*BASE["supplements"], *RAW]}
+        limits("raw_legumes", 100, "x", stage="broiler_0_3")
+        | CHICKS
+        | {"supplements": [*BASE["supplements"], *RAW, {"offer": "peas", "feed": "peas_field", "price": 240}]}
     )
     (made,) = solve_rations(Farm(book, library))
     vetch = [cap for cap in made.formula.caps if "vetch_common" in cap.members and cap.feed == "common_vetch"]
     (row,) = choose_rows(library.feed_limits["common_vetch"], library.stages["broiler_0_3"])
     assert [100 * cap.max_share for cap in vetch] == [pytest.approx(row.max_pct)] and row.max_pct <= 10
     assert [cap.max_share for cap in made.formula.caps if cap.feed == "soybeans_raw"] == [0]
+
+
+@pytest.mark.parametrize("reason", ["x", "our own trial of last year"])
+def test_a_maximum_on_a_family_that_could_only_lift_a_cap_is_told(make_book, library, reason):
+    book = make_book(limits("camelina", 60, reason, stage="all", **APPROVED))
+    ((sheet, cell, found),) = problems_of(book, library)
+    assert (sheet, cell) == ("own_limits", "B2") and "camelina_seed" in found and "safety cap" in found
 
 
 @pytest.mark.parametrize(

@@ -12,14 +12,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from rationlp.book_units import BookUnits
 from rationlp.errors import BookError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Price
-from rationlp.numbers import plain
 from rationlp.rations.formulate import solved
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.model import Answer
@@ -57,20 +55,6 @@ class MissingOffer:
     cost_with: float
     driver: str
     source: str
-
-    @property
-    def saves(self) -> float:
-        """What it would save, as a part of the cost of today."""
-        return 1 - self.cost_with / self.cost
-
-    def sentence(self, units: BookUnits) -> str:
-        """In one sentence, with both costs in the units of the book."""
-        per = f"{units.currency} per {units.word}"
-        return (
-            f"{self.driver} drives the cost of this feed. {self.label} is not on offer: at {units.price(self.price)} "
-            f"{per} ({self.priced_by}) the feed would cost {units.price(self.cost_with)} instead of "
-            f"{units.price(self.cost)} {per}, with {plain(100 * self.share, 3)} % of it."
-        )
 
 
 def missing_offer(formula: Formula, answer: Answer, farm: Farm) -> MissingOffer | None:

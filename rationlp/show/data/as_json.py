@@ -21,8 +21,8 @@ from rationlp.reasons import Reason, Verdict
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
-    from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
+    from rationlp.rations.studies.missing_offer import MissingOffer
 
 
 def write_json(document: dict[str, Any]) -> None:
