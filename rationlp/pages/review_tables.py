@@ -58,7 +58,7 @@ def _mix_columns(review: ReviewCopy) -> list[Heading]:
 def _mixes(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for m in ration.mix:
-            idle = None if m.share else m.reduced_cost
+            idle = None if m.share else m.reduced_cost if m.enters_at is not None else "not at any price"
             yield [*head, m.label, m.offer, 100 * m.share, m.price_per_tonne, m.share * m.price_per_tonne, idle]
 
 
@@ -66,7 +66,8 @@ def _requirement_columns(review: ReviewCopy) -> list[Heading]:
     return [
         *RATION, Heading("Nutrient", 30), Heading("Unit", 9), Heading("Least", 9), Heading("Gives", 9),
         Heading("Most", 9), Heading("Meets", 8), Heading("±", 8), Heading("Chance %", 9, "0.0"), Heading("Binds", 9),
-        Heading(f"{review.currency}/t a unit", 10), Heading("Calculated", 22), Heading("Met by", 9), *SOURCED,
+        Heading(f"{review.currency} a unit", 10), Heading("Price of", 8), Heading("Calculated", 22),
+        Heading("Met by", 9), *SOURCED,
     ]  # fmt: skip
 
 
@@ -75,14 +76,14 @@ def _requirements(review: ReviewCopy) -> Iterator[Sequence[object]]:
         for r in ration.requirements:
             chance = None if r.probability is None else 100 * r.probability
             yield [*head, r.label, r.unit, r.minimum, r.gives, r.maximum, r.meets, r.sd, chance, r.binding,
-                   r.shadow_price or None, r.basis, r.met_by, r.source, r.how, r.note]  # fmt: skip
+                   r.shadow_price or None, r.shadow_price_of if r.shadow_price else None, r.basis, r.met_by, r.source, r.how, r.note]  # fmt: skip
 
 
 def _ratio_columns(review: ReviewCopy) -> list[Heading]:
     return [
         *RATION, Heading("Ratio or digestible amount", 40), Heading("In", 12), Heading("Least", 9), Heading("Gives", 9),
         Heading("Most", 9), Heading("Table's needs or published", 14), Heading("Meets", 8), Heading("Binds", 9),
-        Heading(f"{review.currency}/t a unit", 10), *SOURCED,
+        Heading(f"{review.currency} a unit", 10), Heading("Price of", 8), *SOURCED,
     ]  # fmt: skip
 
 
@@ -90,18 +91,18 @@ def _ratios(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for r in ration.ratios:
             yield [*head, r.label, r.unit, r.minimum, r.gives, r.maximum, r.table, r.meets, r.binding,
-                   r.shadow_price or None, r.source, r.how, r.note]  # fmt: skip
+                   r.shadow_price or None, r.shadow_price_of if r.shadow_price else None, r.source, r.how, r.note]  # fmt: skip
         for d in ration.digestible:
-            yield [*head, d.label, d.unit, None, d.gives, None, d.figure, d.meets, None, None, d.source, d.how, d.note]
+            yield [*head, d.label, d.unit, None, d.gives, None, d.figure, d.meets, None, None, None, d.source, d.how, d.note]
         if ration.electrolyte_balance is not None:
             label = "Electrolyte balance (Na + K - Cl)"
-            yield [*head, label, "mEq/kg", None, ration.electrolyte_balance, *(None,) * 5, "", "", ""]
+            yield [*head, label, "mEq/kg", None, ration.electrolyte_balance, *(None,) * 6, "", "", ""]
 
 
 def _cap_columns(review: ReviewCopy) -> list[Heading]:
     return [
         *RATION, Heading("Feed or crop", 26), Heading("Least %", 9), Heading("Gives %", 9), Heading("Most %", 9),
-        Heading("Binds", 8), Heading(f"{review.currency}/t for one more %", 11), Heading("Safety", 8),
+        Heading("Binds", 8), Heading(f"{review.currency} for one more %", 11), Heading("Price of", 8), Heading("Safety", 8),
         Heading("Evidence", 14), Heading("Source", 36), Heading("How obtained", 14), Heading("Reason", 50),
     ]  # fmt: skip
 
@@ -109,7 +110,8 @@ def _cap_columns(review: ReviewCopy) -> list[Heading]:
 def _caps(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for c in ration.limits:
-            yield [*head, c.label, c.min_pct, c.gives_pct, c.max_pct, c.binding, c.shadow_price or None, c.safety,
+            yield [*head, c.label, c.min_pct, c.gives_pct, c.max_pct, c.binding, c.shadow_price or None,
+                   c.shadow_price_of if c.shadow_price else None, c.safety,
                    c.evidence, c.source, c.how, c.reason]  # fmt: skip
 
 

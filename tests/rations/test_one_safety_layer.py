@@ -57,7 +57,7 @@ def test_a_certificate_of_bought_corn_keeps_it_out(demo_book, library, stage, nu
     (reason,) = one.formula.left_out
     assert (reason.feed, reason.nutrient, reason.severity) == ("corn_bought", nutrient, Severity.STOP)
     assert reason.value == value and reason.limit < value
-    assert any("corn_bought" in warning for warning in one.ration.warnings)
+    assert any(r.feed == "corn_bought" for r in one.ration.verdict.reasons)
 
 
 def test_a_bought_lot_is_held_by_its_assay(demo_book, library):

@@ -272,7 +272,9 @@ def test_a_maximum_above_a_safe_ceiling_is_loosened_in_the_same_way(
         stage_needs(stage, book("without", source="y"), library)
     assert {p.sheet for p in caught.value.problems} == {"own_stages"}
     assert all(ceiling in p.found for p in caught.value.problems) and len(caught.value.problems) == 3
-    (reason,) = stage_needs(stage, book("with", source="wish of the owner", **APPROVED), library).reasons
+    reasons = stage_needs(stage, book("with", source="wish of the owner", **APPROVED), library).reasons
+    assert all(r.text for r in reasons)
+    (reason,) = (r for r in reasons if r.nutrient == nutrient)
     assert (reason.severity, reason.nutrient, reason.value) == (Severity.ASK, nutrient, maximum)
     assert "Dr A. Vet on 2024-05-01" in reason.text
 

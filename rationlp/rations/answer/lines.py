@@ -9,8 +9,8 @@ from statistics import NormalDist
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
-from rationlp.rations.answer.mix import MEETS, Mix
-from rationlp.rations.answer.model import LimitLine, RatioLine, RequirementLine, Shortfall, Side
+from rationlp.rations.answer.mix import MEETS, Mix, price_of
+from rationlp.rations.answer.model import LimitLine, PriceOf, RatioLine, RequirementLine, Shortfall, Side
 from rationlp.rations.answer.ratios import ELECTROLYTES
 from rationlp.rations.program.rows import counted, need_scale
 from rationlp.rations.program.variance import row_variance
@@ -48,11 +48,11 @@ def requirement_lines(mix: Mix, answer: Answer, farm: Farm) -> tuple[Requirement
 
 
 def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
-    """Money per tonne for one more unit of a bound as it stands for this mix, by need and side.
+    """Change of the objective for one more unit of a bound as it stands for this mix, by need and side.
 
-    The dual of a homogeneous row is the cost of one more unit of what the mix must give: with the cost per tonne as the
-    objective the change of the cost per tonne itself, with the energy objective that of a tonne of the same energy.
-    The cuts of a confidence are of the same bound as the row they belong to, and their prices add to its price.
+    A unit more of the bound asks one unit more of the row for every tonne in a unit of the objective, and the dual is
+    the cost of one unit of the row. The cuts of a confidence are of the same bound as the row they belong to, and their
+    prices add to its price.
     """
     if answer.solution is None:
         return {}
@@ -67,7 +67,7 @@ def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
         if need is not None:
             side = Side.MINIMUM if row.sense == ">=" else Side.MAXIMUM
             bound = need.minimum if side == Side.MINIMUM else need.maximum
-            price = dual / need_scale(bound)
+            price = dual / need_scale(bound) * answer.tonnes
             prices[id(need), side] = prices.get((id(need), side), 0.0) + price
     return prices
 
@@ -98,6 +98,7 @@ def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], lib
         note=_together(need.note for need in used),
         sd=sd,
         probability=probability,
+        shadow_price_of=price_of(mix.formula),
     )
 
 
@@ -148,7 +149,7 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
     dual = 0.0
     if answer.solution is not None:
         rows = zip(mix.formula.sources, answer.solution.row_duals, strict=False)  # cuts stand after these
-        dual = sum(price for source, price in rows if source is need)
+        dual = sum(price for source, price in rows if source is need) * answer.tonnes
     slack = need.maximum - gives
     probability = NormalDist().cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
     binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
@@ -156,6 +157,7 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
         need.nutrient, need.label, need.unit, None, need.maximum, gives, safe <= need.maximum * (1 + MEETS) + 1e-12,
         Side.MAXIMUM if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
         need.source, need.how, note=need.rule, sd=sqrt(variance), probability=probability,
+        shadow_price_of=price_of(mix.formula),
     )  # fmt: skip
 
 
@@ -178,11 +180,12 @@ def limit_lines(mix: Mix, answer: Answer, library: Library) -> tuple[LimitLine, 
     if answer.solution is not None:
         for source, dual in zip(formula.sources, answer.solution.row_duals, strict=False):  # cuts stand after these
             if isinstance(source, Cap):
-                duals[id(source)] = duals.get(id(source), 0.0) + dual
-    return tuple(_limit_line(cap, mix.content(cap), duals.get(id(cap), 0.0), library) for cap in formula.caps)
+                duals[id(source)] = duals.get(id(source), 0.0) + dual * answer.tonnes
+    of = price_of(formula)
+    return tuple(_limit_line(cap, mix.content(cap), duals.get(id(cap), 0.0), of, library) for cap in formula.caps)
 
 
-def _limit_line(cap: Cap, held: float, dual: float, library: Library) -> LimitLine:
+def _limit_line(cap: Cap, held: float, dual: float, of: PriceOf, library: Library) -> LimitLine:
     return LimitLine(
         feed=cap.feed,
         label=feed_label(cap.feed, library),
@@ -196,6 +199,7 @@ def _limit_line(cap: Cap, held: float, dual: float, library: Library) -> LimitLi
         evidence=cap.evidence,
         safety=cap.safety,
         how=cap.how,
+        shadow_price_of=of,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
+from rationlp.rations.answer.model import PriceOf
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.rows import amount_of
 from rationlp.stages.limits import content
@@ -50,6 +51,11 @@ class Mix:
     def content(self, cap: Cap) -> float:
         """Share of the mix that a cap speaks of."""
         return sum(share * content(cap, candidate) for share, candidate in self.used)
+
+
+def price_of(formula: Formula) -> PriceOf:
+    """What the prices of a formula's bounds are of."""
+    return PriceOf.GCAL if formula.objective == "per_energy" else PriceOf.TONNE
 
 
 def make_mix(formula: Formula, amounts: Sequence[float], library: Library) -> Mix:

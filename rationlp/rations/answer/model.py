@@ -24,6 +24,13 @@ class Side(StrEnum):
     MAXIMUM = "maximum"
 
 
+class PriceOf(StrEnum):
+    """What the objective counts by, and so what a price of a bound is of."""
+
+    TONNE = "tonne"
+    GCAL = "gcal"
+
+
 
 @dataclass(frozen=True, slots=True)
 class MixLine:
@@ -32,15 +39,21 @@ class MixLine:
     label: str
     share: float
     price_per_tonne: float
-    reduced_cost: float
+    reduced_cost: float  # by how much the price must fall before it comes in
+
+    @property
+    def enters_at(self) -> float | None:
+        """The price per tonne at which the feed comes in, its own where it is in; None where it does at no price."""
+        at = self.price_per_tonne - self.reduced_cost
+        return at if at >= 0 else None
 
 
 @dataclass(frozen=True, slots=True)
 class RequirementLine:
     """A requirement against what the mix gives, both as fed.
 
-    `shadow_price` is the change of the cost per tonne for one more unit of the bound shown here (with the energy
-    objective: of a tonne of the same energy).
+    `shadow_price` is the change of the objective for one more unit of the bound shown here: money per tonne of the mix,
+    or per Gcal where the cheapest energy is sought, as `shadow_price_of` says.
     """
 
     nutrient: str
@@ -60,6 +73,7 @@ class RequirementLine:
     note: str = ""
     sd: float | None = None  # of what the mix gives against the bound
     probability: float | None = None  # of meeting it, 0 to 1
+    shadow_price_of: PriceOf = PriceOf.TONNE
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +81,7 @@ class RatioLine:
     """One nutrient over another in the mix: percent of lysine, grams per Mcal, or parts per part, as `unit` says.
 
     `table` is the same ratio of the stage's own requirements. Bounds only where the library has them; `shadow_price` is
-    money per tonne for one more unit of the ratio.
+    the change of the objective for one more unit of the ratio, of what `shadow_price_of` says.
     """
 
     numerator: str
@@ -86,6 +100,7 @@ class RatioLine:
     note: str = ""
     sd: float | None = None
     probability: float | None = None  # of keeping the bounds, 0 to 1
+    shadow_price_of: PriceOf = PriceOf.TONNE
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,12 +129,18 @@ class LimitLine:
     min_pct: float | None
     gives_pct: float
     binding: bool
-    shadow_price: float  # money per tonne for one more percent
+    shadow_price: float  # change of the objective for one more percent
     reason: str
     source: str
     evidence: str
     safety: bool = False
     how: str = ""
+    shadow_price_of: PriceOf = PriceOf.TONNE
+
+    @property
+    def cost_of_a_percent(self) -> float:
+        """What the bound costs: by how much the objective would fall for one percent more room. 0 where it costs none."""
+        return abs(self.shadow_price)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from statistics import NormalDist
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Requirement, Stage
-from rationlp.rations.answer.mix import MEETS, Mix
+from rationlp.rations.answer.mix import MEETS, Mix, price_of
 from rationlp.rations.answer.model import DigestibleLine, RatioLine, Side
 from rationlp.rations.program.variance import ratio_variance
 from rationlp.rations.solve.chance import CUT_MARK
@@ -109,12 +109,12 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
         ratio.numerator, ratio.denominator, label, "parts to one", gives,
         table[ratio.numerator] / asked if asked and ratio.numerator in table else None,
         ratio.minimum, ratio.maximum, meets, binding[0], binding[1], ratio.source, ratio.how, ratio.note,
-        widest, max(1 - missed, 0.0),
+        widest, max(1 - missed, 0.0), price_of(mix.formula),
     )  # fmt: skip
 
 
 def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
-    """Money per tonne for one more unit of the ratio, by side: so much more as the mix holds below the line."""
+    """Change of the objective for one more unit of the ratio, by side: so much more as the mix holds below the line."""
     if answer.solution is None:
         return {}
     formula = mix.formula
@@ -125,7 +125,7 @@ def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
         key = row.key.split(CUT_MARK)[0]
         if key in keys and dual:
             side = Side.MINIMUM if keys[key] == ">=" else Side.MAXIMUM
-            found[side] = found.get(side, 0.0) + dual * mix.analysis[ratio.denominator]
+            found[side] = found.get(side, 0.0) + dual * mix.analysis[ratio.denominator] * answer.tonnes
     return found
 
 

@@ -118,7 +118,7 @@ class AllAtOnce:
                 best, least = edge, float(costs @ edge)
             if least - bound <= self.within * abs(least) or likely:
                 break
-            live.add_rows([*cuts, self._plane(edge, confidence_pct)])
+            live.add_rows([*cuts, self._plane(edge, confidence_pct, len(live.program.rows))])
             live.run()
             if settle(live).status != SolverStatus.OPTIMAL:
                 break  # rounding: the planes leave nothing over; the mix at hand is likely enough
@@ -173,12 +173,11 @@ class AllAtOnce:
                 high, under, over = part, now, over / 2
         return inside + low * (outside - inside), False
 
-    def _plane(self, edge: np.ndarray, confidence_pct: float) -> ProgramRow:
+    def _plane(self, edge: np.ndarray, confidence_pct: float, count: int) -> ProgramRow:
         """The row that touches the set of likely mixes at `edge`: the chance does not fall, to the first order."""
         slope = self.joint.gradient(edge)
         slope = slope - (slope @ edge) / edge.sum()  # what rounding leaves of an exact nothing
         size = float(np.abs(slope).max()) or 1.0
-        count = len(self._live.program.rows)
         return ProgramRow(
             f"{ALL}{CUT_MARK}{confidence_pct:g} % ({count})", tuple((slope / size).tolist()), ">=",
             sizes=tuple(np.abs(slope / size).tolist()),

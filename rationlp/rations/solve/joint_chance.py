@@ -19,6 +19,7 @@ from rationlp.rations.solve.normal import CERTAIN, POINTS, chance_below, density
 from rationlp.rations.solve.verify import TOLERANCE, ZERO
 from rationlp.stages.model import Need, RatioNeed
 
+Amounts = Sequence[float] | np.ndarray
 SAME = 1e-9  # of a correlation of one: two rows that say the same
 
 
@@ -65,14 +66,14 @@ class JointChance:
         self._weights = signs[:, None] * np.array([[term.get(n, 0.0) for n in self._names] for term in terms])
         self._brought: dict[int, np.ndarray] = {}
 
-    def probability(self, amounts: Sequence[float], points: int = POINTS) -> float:
+    def probability(self, amounts: Amounts, points: int = POINTS) -> float:
         """The chance, 0 to 1, that every row holds."""
         if not len(self.coefficients):
             return 1.0
         standing = self._standing(self._shares(amounts))
         return 0.0 if standing.missed else chance_below(standing.slack, standing.correlation, points)
 
-    def gradient(self, amounts: Sequence[float], points: int = POINTS) -> np.ndarray:
+    def gradient(self, amounts: Amounts, points: int = POINTS) -> np.ndarray:
         """By how much the chance grows with each share, the others standing; times the shares it adds up to nothing.
 
         A little more of a candidate moves each row by the candidate's own figures, which are unsure as well. Only mixes
@@ -141,9 +142,9 @@ class JointChance:
         return self._brought[column]
 
     @staticmethod
-    def _shares(amounts: Sequence[float]) -> np.ndarray:
+    def _shares(amounts: Amounts) -> np.ndarray:
         found = np.asarray(amounts, dtype=float)
-        return found / found.sum()
+        return np.asarray(found / found.sum())
 
 
 def _distinct(rows: np.ndarray, slack: np.ndarray, spread: np.ndarray, sds: np.ndarray) -> np.ndarray:
@@ -157,11 +158,11 @@ def _distinct(rows: np.ndarray, slack: np.ndarray, spread: np.ndarray, sds: np.n
 
 def _terms(row: ProgramRow, source: Need | RatioNeed, energy: str | None) -> dict[str, float]:
     """What one unit of each nutrient of an ingredient does to a row, in the row's own scale."""
-    bound = source.minimum if row.sense == ">=" else source.maximum
+    bound = (source.minimum if row.sense == ">=" else source.maximum) or 0.0
     if isinstance(source, RatioNeed):
         return {source.numerator: 1.0, source.denominator: -bound}
     scale = need_scale(bound)
     found = {source.nutrient: 1 / scale}
-    if source.reference_energy is not None:
+    if source.reference_energy is not None and energy is not None:
         found[energy] = found.get(energy, 0.0) - bound / source.reference_energy / scale
     return found

@@ -77,6 +77,11 @@ class Answer:
     formula: Formula | None = None
     failure: str = ""
 
+    @property
+    def tonnes(self) -> float:
+        """Tonnes of mix in one unit of the objective: 1 of a tonne, the tonnes that hold a Gcal."""
+        return sum(self.solution.amounts) if self.solution else 0.0
+
 
 def failed_answer(error: SolverError) -> Answer:
     """The answer of a ration for which the solver gave none that can be trusted; the other rations go on without it."""

@@ -24,12 +24,12 @@ CERTAIN = 5.0  # standard deviations of slack from which on a row is not looked 
 
 def cdf(x: np.ndarray) -> np.ndarray:
     """The normal distribution function, within 2e-7."""
-    return np.interp(x, _GRID, _CDF)
+    return np.asarray(np.interp(x, _GRID, _CDF))
 
 
 def quantile(p: np.ndarray) -> np.ndarray:
     """Its inverse, within the reach of the table."""
-    return np.interp(p, _CDF, _GRID)
+    return np.asarray(np.interp(p, _CDF, _GRID))
 
 
 def density(x: float) -> float:

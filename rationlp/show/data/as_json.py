@@ -124,6 +124,7 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
         "dry_matter_from": estimate.moisture_from,
         "crops": list(estimate.crops),
         "nutrients": [_nutrient_object(line) for line in estimate.nutrients],
+        "covariance": _covariance_object(estimate),
         "agreement": estimate.agreement or NOT_COMPARED,
         "drifts": list(estimate.drifts),
         "findings": list(estimate.findings),
@@ -131,6 +132,16 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
         "precision": next((found for found in advice if found.bin == estimate.bin), None),
         "cautions": list(bin_cautions({crop.crop: crop.share for crop in estimate.crops}, library)),
     }
+
+
+def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
+    """The covariance of the nutrients listed, as fed, each entry in the product of their units."""
+    known = {name: place for place, name in enumerate(estimate.nutrient_index)}
+    names = [line.nutrient for line in estimate.nutrients if line.nutrient in known]
+    if estimate.covariance is None:
+        return {"nutrients": [], "matrix": []}
+    places = [known[name] for name in names]
+    return {"nutrients": names, "matrix": [[float(estimate.covariance[i, j]) for j in places] for i in places]}
 
 
 NOT_COMPARED = {

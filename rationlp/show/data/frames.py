@@ -85,6 +85,7 @@ def _requirements(ration: Ration) -> Iterator[dict[str, Any]]:
             "meets": line.meets,
             "binding": line.binding and str(line.binding),
             "shadow_price": line.shadow_price,
+            "shadow_price_of": line.shadow_price_of,
             "sd": line.sd,
             "probability": line.probability,
             "kind": line.kind,
@@ -103,6 +104,7 @@ def _limits(ration: Ration) -> Iterator[dict[str, Any]]:
             "share": line.gives_pct / 100,
             "binding": line.binding,
             "shadow_price_of_percent": line.shadow_price,
+            "shadow_price_of": line.shadow_price_of,
             "safety": line.safety,
             "reason": line.reason,
             "source": line.source,
@@ -122,6 +124,7 @@ def _ratios(ration: Ration) -> Iterator[dict[str, Any]]:
             "meets": line.meets,
             "table": line.table,
             "shadow_price": line.shadow_price,
+            "shadow_price_of": line.shadow_price_of,
             "source": line.source,
         }
 

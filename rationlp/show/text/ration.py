@@ -7,11 +7,11 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
-from rationlp.book_units import units_of
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.farm_totals import farm_totals
-from rationlp.rations.answer.model import Ration, RequirementLine
+from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.verdict import print_grouped, print_reasons
@@ -237,8 +237,23 @@ def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
     out.print(made)
     idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
     if idle:
-        words = ", ".join(f"{i.label} (must fall by {units.price(i.reduced_cost)})" for i in idle)
+        words = ", ".join(f"{line.label} ({_enters(line, units)})" for line in idle)
         out.print(f"Not in the mix at today's price: {words}.")
+
+
+def _enters(line: MixLine, units: BookUnits) -> str:
+    """At what price a feed would come into the mix."""
+    return "not at any price" if line.enters_at is None else f"must fall by {units.price(line.reduced_cost)}"
+
+
+def _price_head(ration: Ration, units: BookUnits) -> str:
+    """What the price of a bound is of: the tonne, or the Gcal where the cheapest energy was sought."""
+    return f"{units.currency}/Gcal" if ration.objective == "per_energy" else units.per_mass
+
+
+def _bound_price(line: RequirementLine | RatioLine | LimitLine, units: BookUnits) -> float | None:
+    """The price of a bound as the book speaks of money."""
+    return line.shadow_price if line.shadow_price_of == PriceOf.GCAL else units.price_value(line.shadow_price)
 
 
 def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
@@ -246,7 +261,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
     made = table(
         "Requirements against what the mix gives, as fed",
         [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
-         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{units.per_mass} a unit", "right"),
+         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{_price_head(ration, units)} a unit", "right"),
          ("Calculated", "left")],
     )  # fmt: skip
     for line in ration.requirements:
@@ -254,7 +269,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
             line.label, line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
             figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
             _binds(line),
-            figure(units.price_value(line.shadow_price), 3) if line.binding else "",
+            figure(_bound_price(line, units), 3) if line.binding else "",
             "premix" if line.met_by == "premix" else _calculated(line.basis),
         )  # fmt: skip
     out.print(made)
@@ -291,15 +306,17 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
     used = [line for line in ration.limits if line.gives_pct > 1e-6 or line.binding]
     if not used:
         return
+    units = units_of(book.farm)
     made = table(
         "Caps on feeds and crops in this mix (the crop inside the bin counts)",
         [("Feed or crop", "left"), ("Gives %", "right"), ("Most %", "right"), ("Least %", "right"), ("", "left"),
-         ("Reason", "left"), ("Source", "left")],
+         (f"Costs {_price_head(ration, units)} a %", "right"), ("Reason", "left"), ("Source", "left")],
     )  # fmt: skip
     for line in used:
         made.add_row(
             line.label, figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
-            "binds" if line.binding else "", f"{'SAFETY: ' if line.safety else ''}{line.reason}", line.source,
+            "binds" if line.binding else "",
+            figure(abs(_bound_price(line, units) or 0.0), 3) if line.binding else "", f"{'SAFETY: ' if line.safety else ''}{line.reason}", line.source,
         )  # fmt: skip
     out.print(made)
 
@@ -312,14 +329,14 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             "Ratios",
             [("Ratio", "left"), ("In", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
              ("Table's needs", "right"), ("Chance %", "right"), ("Binds", "left"),
-             (f"{units.per_mass} a unit", "right")],
+             (f"{_price_head(ration, units)} a unit", "right")],
         )  # fmt: skip
         for line in ration.ratios:
             made.add_row(
                 line.label, line.unit, figure(line.minimum, 3), figure(line.maximum, 3), figure(line.gives, 3),
                 figure(line.table, 3), "" if line.probability is None else f"{100 * line.probability:.0f}",
                 {"minimum": "least", "maximum": "most"}.get(line.binding, ""),
-                figure(units.price_value(line.shadow_price), 3) if line.binding else "",
+                figure(_bound_price(line, units), 3) if line.binding else "",
             )  # fmt: skip
         out.print(made)
         for line in ration.ratios:
