@@ -23,7 +23,7 @@ from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
-from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
+from rationlp.sheets.whole_program import DOSE_TOLERANCE, PackedRow, Way, WholeProgram, band
 from rationlp.stages.model import Cap
 
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
@@ -34,8 +34,9 @@ MORE_NODES = 4_000  # of a second, after its columns were narrowed; the page say
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
 CHANCE_TOLERANCE = 1e-6
-PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value)
-"""Where no weights meet a requirement, one missed by so little is for a nutritionist to decide."""
+PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value, dose_told=DOSE_TOLERANCE, dose_stop=REQUIREMENT_TOLERANCE.value)
+"""Where no weights meet a requirement, one missed by so little is for a nutritionist to decide; a premix is rounded up
+to what the scale can show."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,8 @@ from rationlp.stages.limits import is_law
 from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
 
 DIGITS = 4
+PREMIX = "premix:"
+"""Before the half of a premix in the key of the row that keeps its dose."""
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
 
@@ -60,13 +62,27 @@ def _broken_laws(mix: Mix, is_fixed: bool, library: Library) -> Iterator[Reason]
     Where the book fixes the whole mix, a cap that is neither safety nor law is for a nutritionist to decide.
     """
     program = mix.formula.program
+    doses: dict[float, list[str]] = {}
     for row, source in zip(program.rows, mix.formula.sources, strict=True):
         if row.relaxable or row.key.startswith((CRYSTAL, LEAST)) or isinstance(source, ContaminantNeed):
             continue
-        if not row_holds(program, row, mix.shares) and abs(program.value(row, mix.shares)) > NOTED:
-            found = _broken(row, source, mix, library)
-            advice = is_fixed and isinstance(source, Cap) and not is_law(source)
-            yield replace(found, severity=Severity.ASK) if advice else found
+        if row_holds(program, row, mix.shares) or abs(program.value(row, mix.shares)) <= NOTED:
+            continue
+        if row.key.startswith(PREMIX):
+            percent = 100 * (1 + program.value(row, mix.shares) / sum(mix.shares))
+            doses.setdefault(round(percent, 9), []).append(row.key)
+            continue
+        found = _broken(row, source, mix, library)
+        advice = is_fixed and isinstance(source, Cap) and not is_law(source)
+        yield replace(found, severity=Severity.ASK) if advice else found
+    yield from (_wrong_dose(percent, keys) for percent, keys in doses.items())
+
+
+def _wrong_dose(percent: float, keys: Sequence[str]) -> Reason:
+    """Halves of a premix (vitamins, trace minerals) that are at `percent` of their dose."""
+    parts = " and ".join(key.removeprefix(PREMIX).replace("_", " ") for key in keys)
+    text = f"The premix for {parts} is at {plain(percent, DIGITS)} % of its dose."
+    return Reason(Kind.PREMIX, Severity.STOP, text, unit="%", value=percent, limit=100.0, source="common practice")
 
 
 def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Reason]:
@@ -91,11 +107,11 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         return _broken_cap(row, source, mix, library)
     if isinstance(source, RatioNeed):
         names = [nutrient_label(part, library) for part in (source.numerator, source.denominator)]
-        text = f"{names[0]} to {names[1]} is out of its safe range."
-        return Reason(Kind.SAFETY, Severity.STOP, text, source.numerator, source=source.source)
-    if row.key.startswith("premix:"):
-        part = row.key.removeprefix("premix:").replace("_", " ")
-        return Reason(Kind.PREMIX, Severity.STOP, f"The mix does not hold one full dose of {part}.")
+        above, below = (mix.analysis.get(part, 0.0) for part in (source.numerator, source.denominator))
+        held, bound = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
+        word = "at most" if row.sense == "<=" else "at least"
+        text = f"{names[0]} to {names[1]} is {plain(held, DIGITS)} to one, and {word} {plain(bound, DIGITS)} is safe."
+        return Reason(Kind.SAFETY, Severity.STOP, text, source.numerator, None, None, held, bound, source.source)
     return _broken_offer(row, mix)
 
 

@@ -36,11 +36,14 @@ class Leeway:
 
     A requirement missed by no more than `told` is only told, by no more than `stop` it is for a nutritionist to decide.
     A maximum passed by no more than `maximum` is only told, one of the law is for a nutritionist to decide.
+    A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist.
     """
 
     told: float = 0.0
     stop: float = 0.0
     maximum: float = 0.0
+    dose_told: float = 0.0
+    dose_stop: float = 0.0
 
 
 EXACT = Leeway()
@@ -113,12 +116,19 @@ def eased(reason: Reason, leeway: Leeway) -> Reason:
         return reason
     off = abs(reason.value - reason.limit) / abs(reason.limit)
     if reason.kind is Kind.REQUIREMENT:
-        if off <= leeway.told:
-            return replace(reason, severity=Severity.FEED)
-        return replace(reason, severity=Severity.ASK) if off <= leeway.stop else reason
+        return _within(reason, off, leeway.told, leeway.stop)
+    if reason.kind is Kind.PREMIX and reason.nutrient is None:
+        return _within(reason, off, leeway.dose_told, leeway.dose_stop)
     if off > leeway.maximum or reason.kind not in (Kind.SAFETY, Kind.LAW, Kind.USUAL):
         return reason
     return replace(reason, severity=Severity.ASK if reason.kind is Kind.LAW else Severity.FEED)
+
+
+def _within(reason: Reason, off: float, told: float, stop: float) -> Reason:
+    """A reason `off` its limit: only told up to `told`, for a nutritionist up to `stop`, as grave as it is beyond."""
+    if off <= told:
+        return replace(reason, severity=Severity.FEED)
+    return replace(reason, severity=Severity.ASK) if off <= stop and reason.severity is Severity.STOP else reason
 
 
 def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
