@@ -203,11 +203,10 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
 def _without_grain(mix: Mix, answer: Answer, currency: str, library: Library) -> Iterator[Reason]:
     """A sentence where a bin is on offer and the mix holds no home-grown grain at all, with what would bring it in."""
     formula = mix.formula
-    if not formula.bin or any(candidate.home_grown for _, candidate in mix.used):
+    if not mix.without_grain:
         return
     bins = [j for j, candidate in enumerate(formula.candidates) if candidate.group == BIN]
     words = [word for j in bins for word in _way_in(j, mix, answer, currency)]
-    words += [reason.text for reason in formula.left_out]
     text = " ".join(["No home-grown grain is in this mix.", *words])
     yield Reason(Kind.USUAL, Severity.FEED, text, feed=formula.bin)
 

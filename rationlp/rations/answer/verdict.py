@@ -76,7 +76,7 @@ def verdict_of(
         *_dangers(mix),
         *_digestible(mix, digestible, farm),
     )
-    return Verdict(in_order(reasons), probability_all)
+    return Verdict(in_order(reasons), probability_all, mix.without_grain)
 
 
 def no_mix(formula: Formula, why: str) -> Verdict:
