@@ -17,7 +17,7 @@ def test_without_reasons_it_may_be_fed():
     assert (Verdict().severity, Verdict().headline) == (Severity.FEED, HEADLINES[Severity.FEED])
 
 
-@pytest.mark.parametrize("reasons", permutations((TOLD, ASKED, STOPPED)))
+@pytest.mark.parametrize("reasons", list(permutations((TOLD, ASKED, STOPPED))))
 def test_the_gravest_decides_whatever_the_order(reasons):
     verdict = Verdict(in_order(reasons), 0.9)
     assert (verdict.severity, verdict.headline) == (Severity.STOP, "DO NOT FEED")
