@@ -32,7 +32,6 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
             _no_repeats(reading, sheet.name, sheet.unique)
     _references(reading, ("samples", "sown"), "bin", "bins")
     _references(reading, ("sorted", "assays"), "sample", "samples")
-    _references(reading, ("lots",), "offer", "supplements")
     _references(reading, ("assays",), "lot", "lots")
     _offers_are_no_bins(reading)
     _bounds(reading)
@@ -102,8 +101,7 @@ def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_s
         name = declared.get(plain(row[column]))
         if name is None:
             near = declared.get(nearest(plain(row[column]), declared), "")
-            article = "an" if column == "offer" else "a"
-            expected = f"{article} {column} of the sheet {to_sheet}: {_few(declared.values())}"
+            expected = f"a {column} of the sheet {to_sheet}: {_few(declared.values())}"
             do = suggestion(near, f"Add it to {to_sheet}, or correct the name.")
             reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
         else:
