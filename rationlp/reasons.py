@@ -78,12 +78,18 @@ class Verdict:
 
     @property
     def headline(self) -> str:
-        """The verdict in words, with the chance that every requirement is met at once where it is known."""
+        """The verdict in words, with the chance that all requirements are met at once where all are met on average."""
         told = ["NO home-grown grain in it"] if self.without_grain else []
-        if self.probability_all is not None and self.severity is not Severity.STOP:
+        if self.probability_all is not None and not self.misses_something:
             told.append(f"meets all on average; all at once {percent_words(self.probability_all)}")
         words = HEADLINES[self.severity]
         return f"{words} ({'; '.join(told)})" if told else words
+
+    @property
+    def misses_something(self) -> bool:
+        """Whether a need is not met on average, however little is missing."""
+        short = any(reason.severity is not Severity.FEED for reason in self.of(Kind.PREMIX))
+        return short or self.severity is Severity.STOP or bool(self.of(Kind.REQUIREMENT))
 
     def of(self, *kinds: Kind) -> tuple[Reason, ...]:
         """The reasons of these kinds."""

@@ -44,3 +44,19 @@ def test_the_chance_of_all_at_once_stands_in_the_headline(chance, words):
 def test_a_mix_without_home_grown_grain_says_so_in_its_headline():
     assert Verdict((), None, without_grain=True).headline == "may be fed after review (NO home-grown grain in it)"
     assert Verdict((STOPPED,), 0.9, without_grain=True).headline == "DO NOT FEED (NO home-grown grain in it)"
+
+
+@pytest.mark.parametrize(
+    ("kind", "severity", "all_met"),
+    [
+        (Kind.REQUIREMENT, Severity.ASK, False),
+        (Kind.REQUIREMENT, Severity.FEED, False),
+        (Kind.PREMIX, Severity.ASK, False),
+        (Kind.PREMIX, Severity.FEED, True),
+        (Kind.EVIDENCE, Severity.ASK, True),
+        (Kind.SAFETY, Severity.STOP, False),
+    ],
+)
+def test_a_mix_that_misses_something_never_says_that_it_meets_all(kind, severity, all_met):
+    verdict = Verdict((Reason(kind, severity, "Niacin is 50 of 57 mg/kg."),), 0.5)
+    assert ("meets all on average" in verdict.headline) is all_met

@@ -19,7 +19,7 @@ from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
-from rationlp.rations.program.formula import Formula, widened
+from rationlp.rations.program.formula import Formula, needed_figures, widened
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
@@ -164,7 +164,7 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
     """The formula with everything that went in, and a reason for each thing that does not belong in it."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
-    needed = [need.nutrient for need in formula.stage.needs]
+    needed = needed_figures(formula.stage)
     units, extra = units_of(farm.settings), list[Candidate]()
     reasons: list[Reason] = []
     for name, mass in made.weighed_kg.items():

@@ -111,7 +111,8 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         held, bound = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
         word = "at most" if row.sense == "<=" else "at least"
         text = f"{names[0]} to {names[1]} is {plain(held, DIGITS)} to one, and {word} {plain(bound, DIGITS)} is safe."
-        return Reason(Kind.SAFETY, Severity.STOP, text, source.numerator, None, None, held, bound, source.source)
+        ratio = f"{source.numerator}:{source.denominator}"
+        return Reason(Kind.SAFETY, Severity.STOP, text, ratio, None, None, held, bound, source.source)
     return _broken_offer(row, mix)
 
 

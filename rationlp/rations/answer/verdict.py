@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import isclose
 
 from rationlp.farm import Farm
 from rationlp.numbers import figure
@@ -54,14 +55,14 @@ def verdict_of(
     short: Sequence[Shortfall],
     digestible: Sequence[DigestibleLine],
     confidence: Confidence | None,
-    found: Iterable[Reason],
+    found: Sequence[Reason],
     probability_all: float | None,
     leeway: Leeway,
     farm: Farm,
 ) -> Verdict:
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
-    own = (*(shortfall_reason(shortfall) for shortfall in short), *found, *added_passed(mix, farm))
+    own = (*found, *_unsaid((*(shortfall_reason(each) for each in short), *added_passed(mix, farm)), found))
     shares = {candidate.name: share for share, candidate in mix.used}
     used = [candidate for _, candidate in mix.used]
     jurisdiction = farm.settings.jurisdiction
@@ -79,6 +80,15 @@ def verdict_of(
     return Verdict(in_order(reasons), probability_all, mix.without_grain)
 
 
+def _unsaid(more: Iterable[Reason], said: Sequence[Reason]) -> Iterator[Reason]:
+    """Those of `more` that pass another bound than the laws and safe limits in `said`: each is told once."""
+    bounds = [(r.nutrient, r.limit) for r in said if r.kind in (Kind.SAFETY, Kind.LAW) and r.limit is not None]
+    for reason in more:
+        limit = reason.limit
+        if limit is None or not any(nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds):
+            yield reason
+
+
 def no_mix(formula: Formula, why: str) -> Verdict:
     """The verdict where there is no mix, and why."""
     left_out = (_told(reason) for reason in formula.left_out)
@@ -88,9 +98,9 @@ def no_mix(formula: Formula, why: str) -> Verdict:
 
 def shortfall_reason(shortfall: Shortfall) -> Reason:
     """A requirement that the mix misses."""
-    side = "at least" if shortfall.side is Side.MINIMUM else "at most"
+    bound = "need at least" if shortfall.side is Side.MINIMUM else "should get at most"
     text = (
-        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; these animals need {side} "
+        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; these animals {bound} "
         f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
     )
     return Reason(
