@@ -138,7 +138,7 @@ def test_a_mix_that_still_holds_may_stay(same_again, at_home, library):
     assert change.old_now.holds
     assert change.exchanged == pytest.approx(0, abs=1e-6)
     assert not change.reprint
-    assert "may stay" in change.verdict
+    assert "may stay" in change.advice
     assert change.saves_per_tonne > 0
     assert change.old_now.chance_pct > change.new.chance_pct
 
@@ -183,7 +183,7 @@ def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, gr
     (change,) = resample(Farm(gone, library), "n1", "n2", find(gone), ["sw_gro_25_50"]).changes
     assert change.gone == ("soy48_bulk",)
     assert change.reprint
-    assert "no longer on offer" in change.verdict
+    assert "no longer on offer" in change.advice
     assert change.old_then.holds
     share = next(line for line in change.shares if line.offer == "soy48_bulk")
     assert share.old > 0.05
