@@ -7,8 +7,9 @@ computed figure that no longer follows, a feed without a figure that a stage ask
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 from rationlp.errors import Problem, column_letter
 from rationlp.library.check_figures import Fault, faults_of, recompute
@@ -16,12 +17,26 @@ from rationlp.library.derive import with_derived
 from rationlp.library.equations import EquationError
 from rationlp.library.equations.amino_acids import GRAINS
 from rationlp.library.expressions import functions_of, inputs_of
-from rationlp.library.read import Library
-from rationlp.library.records import LibraryRow
+from rationlp.library.read import AnyRow, Library
+from rationlp.library.records import (
+    Ceiling,
+    Estimate,
+    Feed,
+    Figure,
+    LibraryRow,
+    Nutrient,
+    PremixFigure,
+    Ratio,
+    Requirement,
+    Source,
+    Stage,
+)
 from rationlp.library.tables import TABLES
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
-KEYS = {
+OtherRow = TypeVar("OtherRow", bound=LibraryRow)
+
+KEYS: dict[str, tuple[str, ...]] = {
     "nutrients": ("nutrient",),
     "feeds": ("feed",),
     "composition": ("feed", "nutrient"),
@@ -48,12 +63,19 @@ SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
 @dataclass(frozen=True, slots=True)
-class LibraryTable:
+class LibraryTable(Generic[AnyRow]):
     """A table with the places of its cells."""
 
     name: str
     columns: tuple[str, ...]
-    rows: tuple[LibraryRow, ...]
+    rows: tuple[AnyRow, ...]
+
+    def of(self, model: type[OtherRow]) -> LibraryTable[OtherRow]:
+        """The same table as one of `model`s. Raises TypeError if it holds other rows."""
+        rows = tuple(row for row in self.rows if isinstance(row, model))
+        if len(rows) < len(self.rows):
+            raise TypeError(f"{self.name}.csv is no table of {model.__name__}")
+        return LibraryTable(self.name, self.columns, rows)
 
     def problem(self, index: int, column: str, found: str, expected: str, do: str, severity: str = "error") -> Problem:
         """A problem of the row at `index` (the first data row, spreadsheet row 2, is 0) and `column`."""
@@ -61,9 +83,12 @@ class LibraryTable:
         return Problem(severity, f"{self.name}.csv", f"{letter}{index + 2}", found, expected, do)
 
 
+Tables = Mapping[str, LibraryTable[LibraryRow]]
+
+
 def check_library(library: Library) -> list[Problem]:
     """Every problem of the library, errors and warnings. Raises LibraryError if a table cannot be read at all."""
-    sheets = {
+    sheets: Tables = {
         name: LibraryTable(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()
     }
     problems: list[Problem] = []
@@ -75,9 +100,10 @@ def check_library(library: Library) -> list[Problem]:
     return problems
 
 
-def _duplicates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _duplicates(sheets: Tables, library: Library) -> Iterator[Problem]:
     for name, key in KEYS.items():
-        sheet, seen = sheets[name], {}
+        sheet = sheets[name]
+        seen: dict[tuple[object, ...], int] = {}
         for index, row in enumerate(sheet.rows):
             words = tuple(getattr(row, column) for column in key)
             if words in seen:
@@ -92,8 +118,8 @@ def _duplicates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterato
             seen.setdefault(words, index)
 
 
-def _sources(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
-    known = {row.source for row in sheets["sources"].rows}
+def _sources(sheets: Tables, library: Library) -> Iterator[Problem]:
+    known = {row.source for row in sheets["sources"].of(Source).rows}
     for name, sheet in sheets.items():
         for column in (c for c in SOURCE_COLUMNS if c in sheet.columns and name != "sources"):
             for index, row in enumerate(sheet.rows):
@@ -108,8 +134,9 @@ def _sources(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[P
                         )
 
 
-def _nutrients(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
-    sheet, above = sheets["nutrients"], set()
+def _nutrients(sheets: Tables, library: Library) -> Iterator[Problem]:
+    sheet = sheets["nutrients"].of(Nutrient)
+    above: set[str] = set()
     for index, row in enumerate(sheet.rows):
         fits = row.unit in COMPOSITION_UNITS or (row.kind, row.unit) == ("coefficient", "% of the nutrient")
         if not fits:
@@ -136,11 +163,17 @@ def _nutrients(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator
         above.add(row.nutrient)
 
 
-def _units(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _units(sheets: Tables, library: Library) -> Iterator[Problem]:
     units = library.units
-    for name in ("composition", "premixes", "ceilings", "requirements"):
+    measured: dict[str, Sequence[Figure | PremixFigure | Ceiling | Requirement]] = {
+        "composition": sheets["composition"].of(Figure).rows,
+        "premixes": sheets["premixes"].of(PremixFigure).rows,
+        "ceilings": sheets["ceilings"].of(Ceiling).rows,
+        "requirements": sheets["requirements"].of(Requirement).rows,
+    }
+    for name, rows in measured.items():
         sheet = sheets[name]
-        for index, row in enumerate(sheet.rows):
+        for index, row in enumerate(rows):
             if row.nutrient not in units:
                 yield sheet.problem(
                     index,
@@ -149,7 +182,7 @@ def _units(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
                     "an id of nutrients.csv",
                     "Correct the id, or add the nutrient to nutrients.csv.",
                 )
-            elif getattr(row, "per", "kg") == "kg" and row.unit != units[row.nutrient]:
+            elif not _daily(row) and row.unit != units[row.nutrient]:
                 yield sheet.problem(
                     index,
                     "unit",
@@ -157,7 +190,7 @@ def _units(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
                     f"{units[row.nutrient]!r}",
                     "Convert the figure and correct the unit.",
                 )
-            elif getattr(row, "per", "kg") == "day" and row.unit not in DAILY_UNITS:
+            elif _daily(row) and row.unit not in DAILY_UNITS:
                 yield sheet.problem(
                     index,
                     "unit",
@@ -167,7 +200,12 @@ def _units(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
                 )
 
 
-def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _daily(row: LibraryRow) -> bool:
+    """Whether the row is a requirement per animal and day; all else is per kilogram."""
+    return isinstance(row, Requirement) and row.per == "day"
+
+
+def _words(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Ids of feeds and stages that must be known."""
     groups = {row.group for row in library.feeds.values()} | {"all"}
     families = set(library.families)
@@ -183,7 +221,8 @@ def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
         "animal_proteins": ("feed", set(library.feeds), "warning"),
     }
     for name, (column, known, severity) in where.items():
-        sheet, told = sheets[name], set()
+        sheet = sheets[name]
+        told: set[str] = set()
         for index, row in enumerate(sheet.rows):
             word = getattr(row, column)
             if word not in known and word not in told:
@@ -198,15 +237,19 @@ def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
                 )
 
 
-def _bounds(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
-    for name in ("requirements", "ratios"):
+def _bounds(sheets: Tables, library: Library) -> Iterator[Problem]:
+    bounded: dict[str, Sequence[Requirement | Ratio]] = {
+        "requirements": sheets["requirements"].of(Requirement).rows,
+        "ratios": sheets["ratios"].of(Ratio).rows,
+    }
+    for name, rows in bounded.items():
         sheet = sheets[name]
-        for index, row in enumerate(sheet.rows):
+        for index, row in enumerate(rows):
             if row.minimum is None and row.maximum is None:
                 yield sheet.problem(
                     index, "minimum", "no minimum and no maximum", "at least one of the two", "Enter one."
                 )
-            elif None not in (row.minimum, row.maximum) and row.minimum > row.maximum:
+            elif row.minimum is not None and row.maximum is not None and row.minimum > row.maximum:
                 yield sheet.problem(
                     index,
                     "minimum",
@@ -216,8 +259,8 @@ def _bounds(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pr
                 )
 
 
-def _estimates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
-    sheet = sheets["estimates"]
+def _estimates(sheets: Tables, library: Library) -> Iterator[Problem]:
+    sheet = sheets["estimates"].of(Estimate)
     for index, row in enumerate(sheet.rows):
         if row.nutrient == "amino_acids":
             if row.equation not in GRAINS:
@@ -238,28 +281,29 @@ def _estimates(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator
             )
 
 
-def _safeguards(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _safeguards(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Every stage needs its ceilings of calcium and sodium and its cap on salt, every premix its inclusion."""
     bounded = {n: {row.scope for row in library.ceilings if row.nutrient == n and row.use == "row"} for n in GUARDED}
     families = [family for family, members in library.families.items() if SALT in members]
     rows = [row for family in families for row in library.feed_limits.get(family, ())]
     capped = {row.scope for row in rows if row.max_pct is not None and row.evidence in CAPPING}
-    for index, stage in enumerate(sheets["stages"].rows):
+    stages, feeds = sheets["stages"].of(Stage), sheets["feeds"].of(Feed)
+    for index, stage in enumerate(stages.rows):
         scopes = {stage.stage, *stage.scopes}
         lacks = [f"no ceiling of {nutrient}" for nutrient, known in bounded.items() if not scopes & known]
         if SALT in library.feeds and not scopes & capped:
             lacks.append(f"no cap on {SALT}")
         if lacks:
-            yield sheets["stages"].problem(
+            yield stages.problem(
                 index,
                 "stage",
                 f"{stage.stage} with {' and '.join(lacks)}",
                 "a row of ceilings.csv for calcium and for sodium, and one of feed_limits.csv for salt, in its scopes",
                 "Add the rows, or copy those of the shipped library: without them salt and limestone are mere fillers.",
             )
-    for index, feed in enumerate(sheets["feeds"].rows):
+    for index, feed in enumerate(feeds.rows):
         if feed.group == "premix" and not feed.premix_inclusion_pct:
-            yield sheets["feeds"].problem(
+            yield feeds.problem(
                 index,
                 "premix_inclusion_pct",
                 f"the premix {feed.feed} without its inclusion",
@@ -268,12 +312,12 @@ def _safeguards(sheets: Mapping[str, LibraryTable], library: Library) -> Iterato
             )
 
 
-def _figures(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _figures(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Composition feed by feed; computed figures once more."""
-    sheet = sheets["composition"]
+    sheet = sheets["composition"].of(Figure)
     place = {(row.feed, row.nutrient): index for index, row in enumerate(sheet.rows)}
     values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
-    yield from _premixes(sheets["premixes"], library)
+    yield from _premixes(sheets["premixes"].of(PremixFigure), library)
     for feed, rows in library.figures.items():
         faults: list[Fault] = list(faults_of(feed, library.feeds[feed].group, rows, library.nutrients))
         faults += [fault for row in rows.values() if row.equation and (fault := recompute(feed, row, values))]
@@ -282,7 +326,7 @@ def _figures(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[P
             yield sheet.problem(index, "value", f"{feed}: {fault.found}", fault.expected, fault.do, fault.severity)
 
 
-def _premixes(sheet: LibraryTable, library: Library) -> Iterator[Problem]:
+def _premixes(sheet: LibraryTable[PremixFigure], library: Library) -> Iterator[Problem]:
     """Computed amounts of premixes once more."""
     amounts = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.premix_figures.items()}
     for index, row in enumerate(sheet.rows):
@@ -290,12 +334,12 @@ def _premixes(sheet: LibraryTable, library: Library) -> Iterator[Problem]:
             yield sheet.problem(index, "value", f"{row.feed}: {fault.found}", fault.expected, fault.do, fault.severity)
 
 
-def _blanks(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+def _blanks(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
     asked = {n for n in asked if library.nutrients[n].met_by == "ration"}
-    sheet = sheets["feeds"]
+    sheet = sheets["feeds"].of(Feed)
     for index, row in enumerate(sheet.rows):
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}
         missing = sorted(asked - set(with_derived(stored, library.nutrients)))

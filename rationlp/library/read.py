@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import ValidationError
 
 from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
@@ -17,6 +18,24 @@ from rationlp.library.dangers import records as danger_records
 from rationlp.library.records import LibraryRow
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
+
+
+class OfNutrient(Protocol):
+    """A row that speaks of a nutrient."""
+
+    @property
+    def nutrient(self) -> str: ...
+
+
+class OfFeedAndNutrient(OfNutrient, Protocol):
+    """A row that speaks of a nutrient of a feed."""
+
+    @property
+    def feed(self) -> str: ...
+
+
+NutrientRow = TypeVar("NutrientRow", bound=OfNutrient)
+FeedRow = TypeVar("FeedRow", bound=OfFeedAndNutrient)
 SHIPPED_IF_ABSENT = frozenset({"estimates", "words", "word_meanings", "poisonous", "animal_proteins"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
@@ -188,21 +207,26 @@ class Library:
         """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
         file = self._file(name)
         if not file.is_file():
-            raise LibraryError([Problem(
-                "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",
-                f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need.",
-            )])  # fmt: skip
-        rows = _rows(_lines(file, name))
-        try:
-            return TypeAdapter(tuple[model, ...]).validate_python(rows)
-        except ValidationError as error:
-            raise LibraryError(_problems(name, model, rows, error)) from None
+            expected = f"a table with the columns {', '.join(model.model_fields)}"
+            do = f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need."
+            raise LibraryError([Problem("error", f"{name}.csv", "", "no such file", expected, do)])
+        cells = _rows(_lines(file, name))
+        rows: list[AnyRow] = []
+        problems: list[Problem] = []
+        for index, row in enumerate(cells):
+            try:
+                rows.append(model.model_validate(row))
+            except ValidationError as error:
+                problems.extend(_problems(name, model, list(cells[0]), index, error))
+        if problems:
+            raise LibraryError(problems)
+        return tuple(rows)
 
 
 def _lines(file: Traversable | Path, name: str) -> list[list[str]]:
     """The cells of a table line by line, blank lines left out. Raises LibraryError if the file is no CSV in UTF-8."""
     try:
-        with file.open(encoding="utf-8-sig", newline="") as lines:
+        with file.open("rb") as stored, io.TextIOWrapper(stored, encoding="utf-8-sig", newline="") as lines:
             return [line for line in csv.reader(lines) if line]
     except UnicodeDecodeError as error:
         found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
@@ -226,32 +250,31 @@ def _rows(lines: list[list[str]]) -> list[dict[str, object]]:
     return rows
 
 
-def by_nutrient(rows: tuple[AnyRow, ...]) -> dict[str, list[AnyRow]]:
+def by_nutrient(rows: tuple[NutrientRow, ...]) -> dict[str, list[NutrientRow]]:
     """Rows by nutrient, in their order."""
-    found: dict[str, list[AnyRow]] = {}
+    found: dict[str, list[NutrientRow]] = {}
     for row in rows:
         found.setdefault(row.nutrient, []).append(row)
     return found
 
 
-def by_two(rows: tuple[AnyRow, ...]) -> dict[str, dict[str, AnyRow]]:
+def by_two(rows: tuple[FeedRow, ...]) -> dict[str, dict[str, FeedRow]]:
     """Rows by feed, then by nutrient."""
-    found: dict[str, dict[str, AnyRow]] = {}
+    found: dict[str, dict[str, FeedRow]] = {}
     for row in rows:
         found.setdefault(row.feed, {})[row.nutrient] = row
     return found
 
 
 def _problems(
-    name: str, model: type[LibraryRow], rows: list[dict[str, object]], error: ValidationError
+    name: str, model: type[LibraryRow], header: list[str], index: int, error: ValidationError
 ) -> list[Problem]:
-    header = list(rows[0]) if rows else []
+    """What is wrong with the row at `index` (the first data row, spreadsheet row 2, is 0)."""
+    do = f"Correct the cell; the column is explained in the README of the feed library ({model.__name__})."
     problems = []
     for fault in error.errors():
-        row, column = fault["loc"][0], str(fault["loc"][1])
+        column = str(fault["loc"][0])
         letter = column_letter(header.index(column)) if column in header else "A"
-        problems.append(Problem(
-            "error", f"{name}.csv", f"{letter}{int(row) + 2}", f"{column} = {fault['input']!r}", fault["msg"].lower(),
-            f"Correct the cell; the column is explained in the README of the feed library ({model.__name__}).",
-        ))  # fmt: skip
+        found, expected = f"{column} = {fault['input']!r}", fault["msg"].lower()
+        problems.append(Problem("error", f"{name}.csv", f"{letter}{index + 2}", found, expected, do))
     return problems

@@ -7,9 +7,11 @@ Everything here is on dry matter, in the units of nutrients.csv.
 
 from __future__ import annotations
 
+import operator
 import warnings
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from rationlp.library.equations import EquationError, OutsideRange
 from rationlp.library.equations.amino_acids import amino_acid_ratio, amino_acid_slope, equation_for
@@ -156,10 +158,11 @@ class _Moved:
     def shares(self) -> None:
         """Fatty acids with fat, phytate with phosphorus, measures of fibre with one another: they keep their ratio."""
         fibre = next((part for part in FIBRE if part in self.own), None)
-        for nutrient, whole in (IN_STEP | dict.fromkeys(FIBRE, fibre)).items():
+        in_step = IN_STEP | dict.fromkeys(FIBRE, fibre) if fibre else IN_STEP
+        for nutrient, whole in in_step.items():
             if whole in self.own and self.table.get(whole) and nutrient in self.table:
                 ratio = self.own[whole] / self.table[whole]
-                self.move(nutrient, lambda n=nutrient, r=ratio: self.table[n] * r, f"in step with {whole}", [whole])
+                self.move(nutrient, partial(operator.mul, self.table[nutrient], ratio), f"in step with {whole}", [whole])
 
     def starch(self) -> None:
         """Starch in step with the parts that were assayed or followed, where it was not assayed itself."""
@@ -178,10 +181,12 @@ class _Moved:
         before, after = self.table["crude_protein"], self.own["crude_protein"]
         grain = _grain(self.feed, self.library)
         for name in _amino_acids(self.table, self.library):
-            self.move(
-                name, lambda n=name: self.table[n] * amino_acid_ratio(grain, n, before, after),
-                equation_for(grain, name), ["crude_protein"],
-            )  # fmt: skip
+            reckon = partial(self.along_the_line, name, grain, before, after)
+            self.move(name, reckon, equation_for(grain, name), ["crude_protein"])
+
+    def along_the_line(self, name: str, grain: str, before: float, after: float) -> float:
+        """An amino acid at the protein `after`, from the table's figure at the protein `before`."""
+        return self.table[name] * amino_acid_ratio(grain, name, before, after)
 
     def energies(self) -> None:
         """Energies by the change of their equations, each with the ones before it."""
@@ -191,7 +196,11 @@ class _Moved:
                 continue
             because = [cause for part in sorted(inputs_of(row.equation)) for cause in self.why.get(part, ())]
             if because:
-                self.move(energy, lambda e=energy, r=row: self.table[e] + self.difference(r), row.equation, because)
+                self.move(energy, partial(self.moved_energy, energy, row), row.equation, because)
+
+    def moved_energy(self, energy: str, row: Estimate) -> float:
+        """The table's energy and what its equation adds."""
+        return self.table[energy] + self.difference(row)
 
     def difference(self, row: Estimate) -> float:
         """How far the equation moves from the table's composition to this one; warns only of ranges newly left."""

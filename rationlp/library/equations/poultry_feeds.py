@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from rationlp.library.equations.published import published
+from rationlp.library.equations.published import P, published
 
 _MEMORY = "memory:NRC 1994 Nutrient Requirements of Poultry, Table B-1"
 
 
-def _table_b1(feed: str, how: str, **valid: tuple[float, float]) -> Callable:
+def _table_b1(feed: str, how: str, **valid: tuple[float, float]) -> Callable[[Callable[P, float]], Callable[P, float]]:
     source = "nrc1994_appB" if how == "page" else _MEMORY
     return published(
         "B-1",

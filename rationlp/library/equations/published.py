@@ -98,14 +98,13 @@ def published(
                 warnings.warn(line, OutsideRange, stacklevel=2)
             return result
 
-        guarded.equation = record  # type: ignore[attr-defined]
         EQUATIONS[function.__name__] = record
         return guarded
 
     return guard
 
 
-def _refuse(record: Equation, values: Mapping[str, float]) -> None:
+def _refuse(record: Equation, values: Mapping[str, float | str]) -> None:
     for name, value in values.items():
         if isinstance(value, str):
             continue
@@ -117,5 +116,5 @@ def _refuse(record: Equation, values: Mapping[str, float]) -> None:
             raise EquationError(f"{record.id}: {name} is {value:.4g} %, more than all of the dry matter")
 
 
-def _words(values: Mapping[str, float]) -> str:
+def _words(values: Mapping[str, float | str]) -> str:
     return ", ".join(f"{name} {value if isinstance(value, str) else f'{value:.4g}'}" for name, value in values.items())
