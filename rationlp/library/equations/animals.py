@@ -68,7 +68,7 @@ def lysine_need_growing_pig(body_weight_kg: float, feed_g: float, protein_gain_g
     of the tables' largest protein gain (147.7 g). Range: 20 to 140 kg. Source: NRC Swine 2012, chapter 8 (memory);
     within 1 % of the table.
     """
-    maintenance = feed_g * 0.000417 * 0.88 * 1.1 + 0.0045 * body_weight_kg**0.75
+    maintenance = feed_g * 0.000417 * 0.88 * 1.1 + 0.0045 * math.pow(body_weight_kg, 0.75)
     gain = protein_gain_g * 0.0710 * (1 + 0.0547 + 0.002215 * body_weight_kg)
     return (maintenance + gain) / 0.75
 
