@@ -13,6 +13,9 @@ A ration that cannot meet everything is not an exception: it is a result with a 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
+
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,13 @@ def column_letter(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
+
+
+def given(value: Kept | None, what: str) -> Kept:
+    """`value`, where the code around makes sure that it is there; `what` says what it is if not (a defect)."""
+    if value is None:
+        raise AssertionError(f"{what} is missing")
+    return value
 
 
 class RationlpError(Exception):

@@ -1,8 +1,17 @@
-"""How numbers look."""
+"""How numbers look, and what arrays of them are called."""
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Floats: TypeAlias = "NDArray[np.float64]"
+Places: TypeAlias = "NDArray[np.intp]"
+Flags: TypeAlias = "NDArray[np.bool_]"
 
 
 def figure(value: float | None, digits: int = 4) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Bin, Book, Settings
+from rationlp.errors import given
 from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
@@ -61,7 +62,8 @@ def _verdict(line: OfferWorth, price: float | None, farm: Settings) -> str:
         return f"sell: it would be fed only below {price_words(line.enters_below, farm)}"
     if not price:
         return "feed (the book gives no sale price)"
-    return f"feed: worth {price_a(line.worth_used - price, farm)} more than sold"
+    more = given(line.worth_used, "the worth of grain in the mix") - price
+    return f"feed: worth {price_a(more, farm)} more than sold"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +85,8 @@ def grain_plans(cases: Sequence[LiveRation], worths: Sequence[GrainWorth], book:
     if not bins:
         return []
     tonnes = {estimate.bin: estimate.tonnes for case in cases for estimate in case.estimates}
-    limited = [row.bin for row in bins if tonnes[row.bin] is not None]
-    program = _sharing(choices, groups, [(name, tonnes[name]) for name in limited])
+    limited = {row.bin: held for row in bins if (held := tonnes[row.bin]) is not None}
+    program = _sharing(choices, groups, list(limited.items()))
     solution = solve(program)
     if solution.status != "optimal":
         return []
@@ -100,7 +102,7 @@ def _choices(case: LiveRation, book: Book) -> list[_Choice]:
     stage, candidates = case.formula.stage.stage, case.formula.candidates
     own = [i for i, candidate in enumerate(candidates) if candidate.feed.startswith("bin:")]
     lifted = [place for i in own for place in floors_of(case, i)]
-    without = case.priced.solve(case.priced.costs, out=own, lifted=lifted) if own else None
+    without = case.live.solve(case.live.costs, out=own, lifted=lifted) if own else None
     found = []
     for group in book.groups:
         fed = group_feed(group, case.ration).tonnes if group.stage == stage else None
@@ -110,7 +112,7 @@ def _choices(case: LiveRation, book: Book) -> list[_Choice]:
         found.append(_Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
         if without is not None:
             found.append(
-                _Choice(group.group, group.from_date, fed * without.value(case.priced.costs) * case.per_tonne, {})
+                _Choice(group.group, group.from_date, fed * without.value(case.live.costs) * case.per_tonne, {})
             )
     return found
 
@@ -142,7 +144,7 @@ def _plan(
     first = min((choice.starts for choice in choices if choice.starts), default=None)
     feed = hold = 0.0
     for choice, part in zip(choices, parts, strict=False):
-        later = choice.starts is not None and (choice.starts - first).days > SOON_DAYS
+        later = choice.starts is not None and first is not None and (choice.starts - first).days > SOON_DAYS
         used = part * choice.grain.get(row.bin, 0.0)
         feed, hold = (feed, hold + used) if later else (feed + used, hold)
     left = None if tonnes is None else max(tonnes - feed - hold, 0.0)

@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.bins import BinEstimate
+from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
+from rationlp.numbers import Floats
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
@@ -38,7 +40,7 @@ class LiveRation:
 
     solved: SolvedRation
     priced: PricedProgram | None
-    held: np.ndarray
+    held: Floats
     value: float
 
     @property
@@ -67,9 +69,14 @@ class LiveRation:
         return self.solved.estimates
 
     @property
-    def shares(self) -> np.ndarray:
+    def shares(self) -> Floats:
         """Share of each candidate in today's mix."""
-        return self.held / self.held.sum()
+        return shares_of(self.held)
+
+    @property
+    def live(self) -> PricedProgram:
+        """The program in the solver of a ration that has one (`priced` is not None)."""
+        return given(self.priced, f"the program of {self.formula.stage.stage} in the solver")
 
     @property
     def per_tonne(self) -> float:
@@ -93,9 +100,14 @@ class LiveRation:
         """The candidate of a column."""
         return self.formula.candidates[index]
 
-    def cost_per_tonne(self, amounts: np.ndarray) -> float:
+    def cost_per_tonne(self, amounts: Floats) -> float:
         """What a tonne of some other mix costs."""
         return float(np.array(self.formula.program.costs) @ amounts) / float(amounts.sum())
+
+
+def shares_of(amounts: Floats) -> Floats:
+    """Amounts as shares of their sum."""
+    return amounts / float(amounts.sum())
 
 
 def live_rations(
@@ -117,7 +129,7 @@ def live_ration(solved: SolvedRation) -> LiveRation:
     return LiveRation(solved, priced, held, float(priced.costs @ held))
 
 
-def _polished(amounts: np.ndarray, priced: PricedProgram) -> np.ndarray:
+def _polished(amounts: Floats, priced: PricedProgram) -> Floats:
     """The answer's amounts to the last digit, worked out from the basis, where this is the same mix."""
     corner = priced.best(priced.costs)
     return corner.amounts if np.abs(corner.amounts - amounts).max() <= SAME_MIX * amounts.sum() else amounts

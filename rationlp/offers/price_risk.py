@@ -14,16 +14,18 @@ import numpy as np
 
 from rationlp.book.records import Book, Offer
 from rationlp.errors import InputError, Problem
-from rationlp.offers.live_ration import LiveRation, in_mix
+from rationlp.numbers import Floats, Places
+from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.model import FarmRisk, OfferChance, PriceRisk
 from rationlp.offers.purchases import tonnes_fed
+from rationlp.rations.answer.mix import IN_MIX
 
 WITHIN_PCT = 1.0
 """A mix is good in a draw if it costs at most so much more than the best mix of that draw."""
 PERCENTILES = (5, 25, 50, 75, 95)
 
 
-def price_draws(book: Book, count: int, seed: int = 1, together: float = 0.0) -> dict[str, np.ndarray]:
+def price_draws(book: Book, count: int, seed: int = 1, together: float = 0.0) -> dict[str, Floats]:
     """`count` prices per tonne of every offer, by offer. Raises InputError if no offer has a low or a high price.
 
     `together` is the correlation between the prices of any two offers, 0 to 1.
@@ -67,13 +69,13 @@ def limits(offer: Offer) -> tuple[float, float, float]:
     return low, likely, high
 
 
-def _uniform(score: np.ndarray) -> np.ndarray:
+def _uniform(score: Floats) -> Floats:
     """The standard normal distribution function (tabulated finely; exact to 1e-8)."""
     at = np.linspace(-8, 8, 20001)
     return np.interp(score, at, [NormalDist().cdf(z) for z in at.tolist()])
 
 
-def triangular(uniform: np.ndarray, low: float, likely: float, high: float) -> np.ndarray:
+def triangular(uniform: Floats, low: float, likely: float, high: float) -> Floats:
     """The quantiles of a triangular distribution (its distribution function is a square on each side of the peak)."""
     if high <= low:
         return np.full(len(uniform), likely)
@@ -84,7 +86,7 @@ def triangular(uniform: np.ndarray, low: float, likely: float, high: float) -> n
 
 
 def price_risks(
-    cases: Sequence[LiveRation], book: Book, drawn: dict[str, np.ndarray], done: Callable[[], None] = lambda: None
+    cases: Sequence[LiveRation], book: Book, drawn: dict[str, Floats], done: Callable[[], None] = lambda: None
 ) -> tuple[list[PriceRisk], list[FarmRisk]]:
     """Every ration over the draws, and the farm by bin. `done` is called after each ration. Raises SolverError."""
     offers = {offer.offer: offer for offer in book.supplements}
@@ -101,18 +103,18 @@ def price_risks(
 
 
 def _risk(
-    case: LiveRation, offers: dict[str, Offer], drawn: dict[str, np.ndarray]
-) -> tuple[PriceRisk, np.ndarray, np.ndarray]:
+    case: LiveRation, offers: dict[str, Offer], drawn: dict[str, Floats]
+) -> tuple[PriceRisk, Floats, Floats]:
     """The ration over the draws; the cost per tonne of the best mix and of the steady mix in each."""
     count = len(next(iter(drawn.values())))
     prices = np.column_stack([drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates])
-    which = case.priced.answers(prices)
+    which = case.live.answers(prices)
     places, sizes = np.unique(which, return_counts=True)
-    corners = np.array([case.priced.corners[place].amounts for place in places])
+    corners = np.array([case.live.corners[place].amounts for place in places])
     mixes = _distinct(np.vstack([case.held, corners]))
     costs = prices @ mixes.T * case.per_tonne
     best = np.minimum(
-        (prices * np.array([case.priced.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
+        (prices * np.array([case.live.corners[i].amounts for i in which])).sum(axis=1) * case.per_tonne,
         costs.min(axis=1),
     )
     good = costs <= best[:, None] * (1 + WITHIN_PCT / 100) + 1e-9
@@ -137,22 +139,22 @@ def _risk(
     return risk, best, costs[:, steady]
 
 
-def _distinct(mixes: np.ndarray) -> np.ndarray:
+def _distinct(mixes: Floats) -> Floats:
     """Each mix once (several bases hold one mix), the first one first."""
     _, first = np.unique(np.round(mixes, 9), axis=0, return_index=True)
     return mixes[np.sort(first)]
 
 
-def _shares(case: LiveRation, amounts: np.ndarray) -> dict[str, float]:
-    shares = (amounts / amounts.sum()).tolist()
+def _shares(case: LiveRation, amounts: Floats) -> dict[str, float]:
+    shares = shares_of(amounts).tolist()
     return {c.name: share for c, share in zip(case.formula.candidates, shares, strict=True) if in_mix(share)}
 
 
-def _chances(case: LiveRation, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray) -> tuple[OfferChance, ...]:
+def _chances(case: LiveRation, offers: dict[str, Offer], shares: Floats, sizes: Places) -> tuple[OfferChance, ...]:
     """`sizes` says in how many draws each row of `shares` is the best mix."""
     found = []
     for index, candidate in enumerate(case.formula.candidates):
-        often = int(sizes @ in_mix(shares[:, index]))
+        often = int(sizes @ (shares[:, index] > IN_MIX))
         if candidate.name in offers and often:
             low, likely, high = limits(offers[candidate.name])
             mean = float(sizes @ shares[:, index]) / int(sizes.sum())
@@ -161,9 +163,9 @@ def _chances(case: LiveRation, offers: dict[str, Offer], shares: np.ndarray, siz
     return tuple(sorted(found, key=lambda chance: (-chance.in_mix_pct, -chance.mean_share)))
 
 
-def _farm(name: str, parts: list[tuple[LiveRation, float, np.ndarray, np.ndarray, PriceRisk]]) -> FarmRisk:
-    best = sum(fed * costs for _, fed, costs, _, _ in parts)
-    steady = sum(fed * costs for _, fed, _, costs, _ in parts)
+def _farm(name: str, parts: list[tuple[LiveRation, float, Floats, Floats, PriceRisk]]) -> FarmRisk:
+    best = sum((fed * costs for _, fed, costs, _, _ in parts), np.zeros_like(parts[0][2]))
+    steady = sum((fed * costs for _, fed, _, costs, _ in parts), np.zeros_like(parts[0][3]))
     purchase: dict[str, float] = {}
     for case, fed, _, _, risk in parts:
         for candidate in case.formula.candidates:

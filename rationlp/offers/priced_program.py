@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from rationlp.errors import SolverError
+from rationlp.numbers import Floats, Places
 from rationlp.offers.vertex import Corner, Rows, corner
 from rationlp.rations.program.program import Basis, Program, ProgramRow
 from rationlp.rations.solve.chance import TOLERANCE as EXACT
@@ -55,7 +56,7 @@ class PricedProgram:
         self._variances = np.array([chance.variances for chance in self.chances])
         self._quantiles = np.array([margin_multiplier(chance.probability) for chance in self.chances])
 
-    def solve(self, costs: np.ndarray, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner | None:
+    def solve(self, costs: Floats, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner | None:
         """The cheapest amounts at `costs`, proved; None if there are none.
 
         `out` are columns that may not be used, `lifted` rows that need not hold. Raises SolverError.
@@ -79,7 +80,7 @@ class PricedProgram:
             self.rows.add(cuts)
         raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
-    def _cuts(self, amounts: np.ndarray) -> list[ProgramRow]:
+    def _cuts(self, amounts: Floats) -> list[ProgramRow]:
         """A row for every chance that the amounts miss."""
         if not self.chances:
             return []
@@ -96,24 +97,24 @@ class PricedProgram:
             self._live.drop_rows(places)
             self.rows.drop(places)
 
-    def best(self, costs: np.ndarray) -> Corner:
+    def best(self, costs: Floats) -> Corner:
         """The cheapest corner at `costs`, from those known if one of them is proved to be it.
 
         Raises SolverError, also if the program has no answer.
         """
-        return self.corners[self.answers(costs[None, :])[0]]
+        return self.corners[int(self.answers(costs[None, :])[0])]
 
-    def answers(self, costs: np.ndarray) -> np.ndarray:
+    def answers(self, costs: Floats) -> Places:
         """For each row of `costs` (one price list each) the place of its cheapest corner in `corners`.
 
         The cheapest of the corners already found is taken where its duals prove that nothing is cheaper; only the other
         price lists go to the solver. Raises SolverError, also if the program has no answer.
         """
-        which = np.full(len(costs), -1)
+        which = np.full(len(costs), -1, dtype=np.intp)
         if self.corners:
             cheapest = (costs @ self._amounts[: len(self.corners)].T).argmin(axis=1)
             for place in np.unique(cheapest):
-                self._settle(which, np.flatnonzero(cheapest == place), costs, place)
+                self._settle(which, np.flatnonzero(cheapest == place), costs, int(place))
         open_ = np.flatnonzero(which < 0)
         while len(open_):
             place = self._keep(self._must(self.solve(costs[open_[0]])))
@@ -130,7 +131,7 @@ class PricedProgram:
         self.corners.append(found)
         return place
 
-    def _settle(self, which: np.ndarray, open_: np.ndarray, costs: np.ndarray, place: int) -> np.ndarray:
+    def _settle(self, which: Places, open_: Places, costs: Floats, place: int) -> Places:
         """Give the open price lists that a corner is proved for its place; those that stay open."""
         if not len(open_):
             return open_
@@ -145,7 +146,7 @@ class PricedProgram:
         return found
 
     def last_price(
-        self, column: int, held: np.ndarray, value: float, upward: bool
+        self, column: int, held: Floats, value: float, upward: bool
     ) -> tuple[float | None, Corner | None]:
         """How far the price of `column` can go before the mix `held` is beaten, all other prices standing still.
 

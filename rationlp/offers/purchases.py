@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 
 from rationlp.book.records import Book, Offer
+from rationlp.errors import given
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake
 from rationlp.rations.answer.farm_totals import group_feed
@@ -52,10 +53,10 @@ def stakes(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], 
 
 def _stake(bin_name: str, offer: Offer, lines: Sequence[tuple[float, OfferWorth]]) -> Stake:
     used = [(tonnes, line) for tonnes, line in lines if line.in_mix]
-    idle = [line for _, line in lines if not line.in_mix and line.enters_below is not None]
+    idle = [(line.enters_below, line) for _, line in lines if not line.in_mix and line.enters_below is not None]
     bought = sum(tonnes * line.share for tonnes, line in used)
     needed_by = tuple(line.stage for _, line in used if line.indispensable)
-    first = max(idle, key=lambda line: line.enters_below, default=None)
+    enters_below, first = max(idle, key=lambda pair: pair[0], default=(None, None))
     starts = [line.mix_stays_from for _, line in lines if line.mix_stays_from is not None]
     ends = [line.mix_stays_to for _, line in lines if line.mix_stays_to is not None]
     return Stake(
@@ -65,12 +66,12 @@ def _stake(bin_name: str, offer: Offer, lines: Sequence[tuple[float, OfferWorth]
         price=offer.price_per_tonne,
         tonnes=bought,
         cost=bought * offer.price_per_tonne,
-        at_stake=None if needed_by else sum(tonnes * line.saves_per_tonne for tonnes, line in used),
+        at_stake=None if needed_by else sum(tonnes * given(line.saves_per_tonne, "a saving") for tonnes, line in used),
         needed_by=needed_by,
         second_best=_second_best(used),
         stays_from=max(starts, default=None),
         stays_to=min(ends, default=None),
-        enters_below=first.enters_below if first and not used else None,
+        enters_below=enters_below if not used else None,
         enters_in=first.stage if first and not used else "",
         packages=ceil(1000 * bought / offer.package_kg - 1e-9) if offer.package_kg and bought else None,
         stock_tonnes=None if offer.stock_kg is None else offer.stock_kg / 1000,

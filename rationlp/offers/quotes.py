@@ -122,11 +122,11 @@ def _verdict(quotes: Sequence[Quote], farm: Settings) -> str:
     if not any(quote.rations for quote in quotes):
         return "None of them goes into any of these rations."
     if not best.used_in:
-        near = [quote for quote in quotes if quote.worth_high is not None]
+        near = [(quote.worth_high, quote) for quote in quotes if quote.worth_high is not None]
         if not near:
             return "None of them goes into any of these rations at any price."
-        first = max(near, key=lambda quote: quote.worth_high - quote.price)
-        below, under = price_words(first.worth_high, farm), price_a(first.price - first.worth_high, farm)
+        worth, first = max(near, key=lambda pair: pair[0] - pair[1].price)
+        below, under = price_words(worth, farm), price_a(first.price - worth, farm)
         return f"None of them is in a mix today. {first.offer} is nearest: below {below}, {under} under its price."
     told = [f"{best.offer} is the best buy"]
     for other in others:

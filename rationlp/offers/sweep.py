@@ -16,7 +16,8 @@ import numpy as np
 
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError, SolverError
-from rationlp.offers.live_ration import LiveRation, in_mix
+from rationlp.numbers import Floats, Places
+from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.model import Piece, Sweep, SweepPoint
 from rationlp.offers.priced_program import EQUAL, MOVED, WITHIN, PricedProgram
 from rationlp.offers.vertex import Corner
@@ -39,7 +40,7 @@ class Ask:
     steps: int
 
     @property
-    def prices(self) -> np.ndarray:
+    def prices(self) -> Floats:
         return np.linspace(self.low, self.high, self.steps)
 
 
@@ -97,14 +98,14 @@ class Path:
     """The least cost along prices: `breaks` between pieces, the `corners` of the pieces, and for every price its cost
     (in the unit of the objective) and the place of its piece."""
 
-    prices: np.ndarray
-    costs: np.ndarray
-    places: np.ndarray
-    breaks: np.ndarray
+    prices: Floats
+    costs: Floats
+    places: Places
+    breaks: Floats
     corners: tuple[Corner, ...]
 
 
-def path(priced: PricedProgram, column: int, prices: np.ndarray, base: np.ndarray | None = None) -> Path:
+def path(priced: PricedProgram, column: int, prices: Floats, base: Floats | None = None) -> Path:
     """The least cost at every one of `prices` (rising) of a column; the other prices from `base`, by default today's.
 
     Raises SolverError if there is no mix, or a price cannot be proved.
@@ -128,20 +129,20 @@ def path(priced: PricedProgram, column: int, prices: np.ndarray, base: np.ndarra
     return Path(prices, reached, places, np.array(breaks), tuple(corners))
 
 
-def _at(priced: PricedProgram, costs: np.ndarray, column: int, price: float) -> Corner:
+def _at(priced: PricedProgram, costs: Floats, column: int, price: float) -> Corner:
     here = costs.copy()
     here[column] = price
     return priced.best(here)
 
 
-def _line(found: Corner, costs: np.ndarray, column: int) -> tuple[float, float]:
+def _line(found: Corner, costs: Floats, column: int) -> tuple[float, float]:
     """Cost of a mix at price 0 of the column, and its rise."""
     slope = float(found.amounts[column])
     return float(costs @ found.amounts) - float(costs[column]) * slope, slope
 
 
 def _breakpoints(
-    priced: PricedProgram, costs: np.ndarray, column: int, low: tuple[float, Corner], high: tuple[float, Corner]
+    priced: PricedProgram, costs: Floats, column: int, low: tuple[float, Corner], high: tuple[float, Corner]
 ) -> list[tuple[float, Corner]]:
     """Where the mix changes between two prices, with the mix above each; in rising order."""
     found: list[tuple[float, Corner]] = []
@@ -165,11 +166,11 @@ def _breakpoints(
 
 def _prove(
     priced: PricedProgram,
-    costs: np.ndarray,
+    costs: Floats,
     column: int,
-    prices: np.ndarray,
-    reached: np.ndarray,
-    places: np.ndarray,
+    prices: Floats,
+    reached: Floats,
+    places: Places,
     corners: Sequence[Corner],
 ) -> None:
     """Check every price by the duals of its mix, or, where its basis is another one there, by solving again."""
@@ -208,9 +209,9 @@ def sweeps(cases: Sequence[LiveRation], asked: Sequence[Ask], done: Callable[[],
 
 
 def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_price: float | None) -> Sweep:
-    base = case.priced.costs.copy()
+    base = case.live.costs.copy()
     place = case.index(other.offer) if other else None
-    if place is not None:
+    if place is not None and other_price is not None:
         base[place] = other_price
     along = path(_program_of(case, ask, other), column, ask.prices, base)
     return Sweep(
@@ -235,11 +236,13 @@ def _program_of(case: LiveRation, *asked: Ask | None) -> PricedProgram:
 def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...]:
     table = np.array([found.amounts for found in along.corners])
     totals = table.sum(axis=1)
-    units = (table @ case.priced.normalizer) / totals  # of the objective in a tonne: 1, or Gcal
+    units = (table @ case.live.normalizer) / totals  # of the objective in a tonne: 1, or Gcal
     energy = case.formula.stage.energy
-    density = table @ np.array([c.values[energy] / 1000 for c in case.formula.candidates]) / totals if energy else None
     per_tonne = along.costs * units[along.places]
-    per_gcal = per_tonne / density[along.places] if energy else np.full(len(per_tonne), np.nan)
+    per_gcal = np.full(len(per_tonne), np.nan)
+    if energy:
+        density = table @ np.array([c.values[energy] / 1000 for c in case.formula.candidates]) / totals
+        per_gcal = per_tonne / density[along.places]
     share = (table[:, column] / totals)[along.places]
     columns = zip(
         along.prices.tolist(), per_tonne.tolist(), per_gcal.tolist(), share.tolist(), along.places.tolist(), strict=True
@@ -247,13 +250,13 @@ def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...
     return tuple(SweepPoint(p, cost, gcal if energy else None, part, place) for p, cost, gcal, part, place in columns)
 
 
-def _pieces(case: LiveRation, along: Path, column: int, base: np.ndarray) -> tuple[Piece, ...]:
+def _pieces(case: LiveRation, along: Path, column: int, base: Floats) -> tuple[Piece, ...]:
     edges = [float(along.prices[0]), *along.breaks.tolist(), float(along.prices[-1])]
     found = []
     for place, corner in enumerate(along.corners):
-        shares = (corner.amounts / corner.amounts.sum()).tolist()
+        shares = shares_of(corner.amounts).tolist()
         mix = {c.name: s for c, s in zip(case.formula.candidates, shares, strict=True) if in_mix(s)}
         level, rise = _line(corner, base, column)
-        ends = edges[place], edges[place + 1]
-        found.append(Piece(*ends, *(level + rise * price for price in ends), shares[column], mix))
+        low, high = edges[place], edges[place + 1]
+        found.append(Piece(low, high, level + rise * low, level + rise * high, shares[column], mix))
     return tuple(found)

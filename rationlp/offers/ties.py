@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from rationlp.offers.live_ration import SAME_COST, LiveRation, in_mix
+from rationlp.numbers import Floats
+from rationlp.offers.live_ration import SAME_COST, LiveRation, in_mix, shares_of
 from rationlp.offers.model import EqualMixes
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.rations.program.program import Program, ProgramRow
@@ -47,14 +48,14 @@ def equal_mixes(
     )
 
 
-def steadiest(case: LiveRation, last: Mapping[str, float], tolerance: float = SAME_COST) -> np.ndarray:
+def steadiest(case: LiveRation, last: Mapping[str, float], tolerance: float = SAME_COST) -> Floats:
     """Of the mixes that cost the same as today's within `tolerance` the shares nearest those of `last` (by offer).
 
     Nearest by the least sum of changes of shares; nothing comes in that is in neither of the two. Raises SolverError.
     """
     wanted = [last.get(candidate.name, 0.0) for candidate in case.formula.candidates]
     idle = [i for i, share in enumerate(wanted) if not in_mix(share) and not in_mix(case.shares[i])]
-    found = nearest_mix_to(_as_cheap(case, tolerance), case.priced.chances, wanted, idle)
+    found = nearest_mix_to(_as_cheap(case, tolerance), case.live.chances, wanted, idle)
     return case.shares if found is None else found
 
 
@@ -80,7 +81,7 @@ def _end(priced: PricedProgram, index: int, sign: float) -> float:
 
 def nearest_mix_to(
     program: Program, chances: Sequence[ChanceRow], wanted: Sequence[float], out: Sequence[int] = ()
-) -> np.ndarray | None:
+) -> Floats | None:
     """The shares that keep every row of `program` with the least sum of changes from `wanted`; None if none do.
 
     A linear program: each change is the difference of a rise and a fall, neither below zero, and their sum is least. Of
@@ -99,7 +100,7 @@ def nearest_mix_to(
     costs = (*program.costs, *(0.0,) * (2 * count))
     second = PricedProgram(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
     amounts = (second or first).amounts[:count]
-    return amounts / amounts.sum()
+    return shares_of(amounts)
 
 
 def _with_changes(program: Program, wanted: Sequence[float]) -> Program:

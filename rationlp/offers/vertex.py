@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rationlp.errors import SolverError
+from rationlp.numbers import Flags, Floats, Places
 from rationlp.rations.program.program import Basis, ProgramRow
 from rationlp.rations.solve.verify import TOLERANCE, ZERO
 
@@ -65,14 +66,14 @@ class Corner:
     the columns that may not be used.
     """
 
-    amounts: np.ndarray
-    columns: np.ndarray
-    held: np.ndarray
-    duals: np.ndarray
-    signs: np.ndarray
-    out: np.ndarray
+    amounts: Floats
+    columns: Places
+    held: Floats
+    duals: Floats
+    signs: Floats
+    out: Flags
 
-    def proves(self, costs: np.ndarray, tolerance: float = SURE, within: float = 0.0) -> np.ndarray:
+    def proves(self, costs: Floats, tolerance: float = SURE, within: float = 0.0) -> Flags:
         """For each row of `costs` whether this corner is proved its cheapest, or within a part `within` of it.
 
         A row priced against its sense is taken at no price; a column then worth more than it costs by d for each unit
@@ -87,16 +88,17 @@ class Corner:
         if within:
             room = room + within * np.abs(prices[:, -1:]) * self.held[-1]
         reduced[:, self.out] = 0.0
-        tallies = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * largest
-        return (reduced >= -room).all(axis=1) & tallies
+        tallies: Flags = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * largest
+        cheapest: Flags = (reduced >= -room).all(axis=1)
+        return cheapest & tallies
 
-    def value(self, costs: np.ndarray) -> float:
+    def value(self, costs: Floats) -> float:
         """The cost of the corner at one price list."""
         return float(costs @ self.amounts)
 
 
 def corner(
-    rows: Rows, normalizer: np.ndarray, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()
+    rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()
 ) -> Corner:
     """The corner of a basis, proved feasible. Raises SolverError with what does not hold."""
     columns, binding = np.array(basis.columns, dtype=int), np.array(basis.rows, dtype=int)

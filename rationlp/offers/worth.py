@@ -12,7 +12,8 @@ from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
-from rationlp.offers.live_ration import LiveRation, in_mix, kept_chances
+from rationlp.numbers import Floats, Places
+from rationlp.offers.live_ration import LiveRation, in_mix, kept_chances, shares_of
 from rationlp.offers.model import OfferWorth, WhatIf
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.vertex import Corner
@@ -131,14 +132,14 @@ def floors_of(case: LiveRation, index: int) -> list[int]:
 
 def _without(case: LiveRation, index: int) -> Corner | None:
     """The ration made without a candidate, its own floor lifted."""
-    return case.priced.solve(case.priced.costs, out=[index], lifted=floors_of(case, index))
+    return case.live.solve(case.live.costs, out=[index], lifted=floors_of(case, index))
 
 
 def _entering_price(case: LiveRation, index: int, without: Corner | None) -> float | None:
     """The price at which a candidate that is in the mix would be out of it altogether."""
     if without is None:
         return None
-    priced, floors = case.priced, floors_of(case, index)
+    priced, floors = case.live, floors_of(case, index)
     if floors:
         rows = tuple(row for place, row in enumerate(case.formula.program.rows) if place not in floors)
         shifted = [
@@ -153,7 +154,7 @@ def _entering_price(case: LiveRation, index: int, without: Corner | None) -> flo
 def _saves(case: LiveRation, without: Corner | None, used: bool) -> float | None:
     if not used:
         return 0.0
-    return None if without is None else (without.value(case.priced.costs) - case.value) * case.per_tonne
+    return None if without is None else (without.value(case.live.costs) - case.value) * case.per_tonne
 
 
 def _cost_without(case: LiveRation, without: Corner | None, used: bool) -> float | None:
@@ -168,12 +169,12 @@ def _per_gcal(case: LiveRation, without: Corner | None, used: bool) -> float | N
         return case.ration.cost_per_gcal
     if without is None:
         return None
-    density = np.array([c.values[energy] for c in case.formula.candidates]) @ without.amounts / without.amounts.sum()
+    density = np.array([c.values[energy] for c in case.formula.candidates]) @ shares_of(without.amounts)
     return 1000 * case.cost_per_tonne(without.amounts) / float(density)
 
 
-def _shift(case: LiveRation, other: Corner) -> np.ndarray:
-    return other.amounts / other.amounts.sum() - case.shares
+def _shift(case: LiveRation, other: Corner) -> Floats:
+    return shares_of(other.amounts) - case.shares
 
 
 def _movers(case: LiveRation, other: Corner | None, index: int, sign: float) -> tuple[str, ...]:
@@ -233,9 +234,9 @@ def _what_if(feed: str, case: LiveRation, farm: Farm) -> WhatIf:
     if without is None:
         return WhatIf(*head, None, None, (), "Without it there is no ration.")
     fall, taker = priced.last_price(index, without.amounts, without.value(priced.costs), upward=False)
-    if fall is None:
+    if fall is None or taker is None:
         return WhatIf(*head, None, None, (), "It cannot go into this ration.")
-    shares = taker.amounts / taker.amounts.sum()
-    moved = without.amounts / without.amounts.sum() - shares
+    shares = shares_of(taker.amounts)
+    moved = shares_of(without.amounts) - shares
     names = [formula.candidates[int(i)].name for i in np.argsort(-moved)[:NAMED] if moved[i] > NOTED]
     return WhatIf(*head, -fall, float(shares[index]), tuple(names))
