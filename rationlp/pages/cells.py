@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rationlp.files import FORMULA_STARTS, LONGEST_TITLE, clean
 
 if TYPE_CHECKING:
-    from openpyxl.cell import Cell
+    from openpyxl.cell import Cell, MergedCell
     from openpyxl.styles import NamedStyle
+    from openpyxl.styles.cell_style import StyleArray
     from openpyxl.worksheet.worksheet import Worksheet
 
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
@@ -53,7 +54,14 @@ class Values:
     """What every formula of one workbook comes to, by tab and cell; and its looks, so that each is made up once."""
 
     found: dict[tuple[str, str], float | str] = field(default_factory=dict)
-    looks: dict[tuple[str, str, bool], Any] = field(default_factory=dict)
+    looks: dict[tuple[str, str, bool], StyleArray] = field(default_factory=dict)
+
+    def number(self, title: str, cell: str) -> float:
+        """What a formula that is a number comes to."""
+        value = self.found[title, cell]
+        if isinstance(value, str):
+            raise AssertionError(f"{title}!{cell} comes to words: {value!r}")
+        return value
 
 
 class Page:
@@ -62,32 +70,42 @@ class Page:
     def __init__(self, sheet: Worksheet, values: Values):
         self.sheet, self.values = sheet, values
 
+    def cell(self, place: str) -> Cell:
+        """The cell at a place (`B7`)."""
+        found: Cell = self.sheet[place]
+        return found
+
     def text(self, cell: str, text: object, style: NamedStyle | None = None) -> Cell:
         """Words, whatever they start with."""
-        made = self.sheet[cell]
+        made = self.cell(cell)
         plain = clean(text)
         made.value = plain
         made.data_type = "s"
-        return self._styled(made, style, quote=plain.startswith(FORMULA_STARTS))
+        self._styled(made, style, quote=plain.startswith(FORMULA_STARTS))
+        return made
 
     def number(self, cell: str, value: float | date | None, style: NamedStyle | None = None, form: str = "") -> Cell:
         """A number, a date, or nothing."""
-        made = self.sheet[cell]
+        made = self.cell(cell)
         made.value = value
-        return self._styled(made, style, form)
+        self._styled(made, style, form)
+        return made
 
     def formula(
         self, cell: str, formula: str, value: float | str, style: NamedStyle | None = None, form: str = ""
     ) -> Cell:
         """A formula without its leading `=`, and what it comes to now."""
-        made = self.sheet[cell]
+        made = self.cell(cell)
         made.value = f"={formula}"
         self.values.found[self.sheet.title, cell] = value
-        return self._styled(made, style, form)
+        self._styled(made, style, form)
+        return made
 
     def blank(self, cell: str, style: NamedStyle) -> Cell:
         """An empty cell with a style."""
-        return self._styled(self.sheet[cell], style)
+        made = self.cell(cell)
+        self._styled(made, style)
+        return made
 
     def merged(self, cells: str, text: object, style: NamedStyle | None = None) -> Cell:
         """Words across several cells."""
@@ -107,17 +125,19 @@ class Page:
         """The height of a row."""
         self.sheet.row_dimensions[row].height = points
 
-    def widths(self, widths: dict[str, float]) -> None:
+    def widths(self, widths: Mapping[str, float]) -> None:
         """Widths of columns in characters of the usual size."""
         for letter, width in widths.items():
             self.sheet.column_dimensions[letter].width = width
 
-    def _styled(self, made: Any, style: NamedStyle | None, form: str = "", quote: bool = False) -> Any:
+    def _styled(
+        self, made: Cell | MergedCell, style: NamedStyle | None, form: str = "", quote: bool = False
+    ) -> None:
         """Give a cell its look; a look met before is copied, which is ten times quicker than making it up again."""
         key = (style.name if style else "", form, quote)
         if key in self.values.looks:
-            made._style = copy(self.values.looks[key])
-            return made
+            made._style = copy(self.values.looks[key])  # type: ignore[union-attr]  # the stubs leave it out
+            return
         if style is not None:
             made.style = style
         if form:
@@ -125,5 +145,4 @@ class Page:
         if quote:
             made.quotePrefix = True
         if style is not None:
-            self.values.looks[key] = copy(made._style)
-        return made
+            self.values.looks[key] = copy(made._style)  # type: ignore[union-attr]  # the stubs leave it out

@@ -9,11 +9,13 @@ from rationlp.files import clean
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import analysis_rows, requirement_of
 from rationlp.pages.live import how
+from rationlp.rations.answer.model import RequirementLine
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LIMIT_WORDS, LOOK, mixing_words
 from rationlp.sheets.scale import shown
+from rationlp.sheets.whole_program import Tool
 
 STYLE = """
 @page { margin: 9mm 10mm }
@@ -87,7 +89,7 @@ def _row(cells: Iterable[tuple[str, object]], tag: str = "td", kind: str = "") -
 
 
 def _glance(pack: Pack, title: str) -> Iterator[str]:
-    lines = sum(1 + (len(page.stage_label) > 24 or len(page.name) > 18) for page in (*pack.sheets, *pack.unmade))
+    lines = sum(2 if len(page.stage_label) > 24 or len(page.name) > 18 else 1 for page in pack.pages)
     yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1>"
     yield f"<p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
     yield "<table class=dense>" + _row(
@@ -212,7 +214,7 @@ def _mixer(sheet: MixSheet) -> Iterator[str]:
 
 
 def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> str:
-    fine = line.tool == "hand scale" or not line.step or kind == "small"
+    fine = line.tool is Tool.HAND or not line.step or kind == "small"
     step = sheet.scale.hand_step if fine else sheet.scale.step
     words = "fill up to the reading" if kind == "fill" else how(line, 0, line.mass / line.mass)
     text = words if isinstance(words, str) else words.value
@@ -239,6 +241,15 @@ def _unmade(absent: NoSheet) -> Iterator[str]:
     yield f"<p class=fine>{_t('  *  '.join(absent.ration.cautions))}</p></section>"
 
 
+def _mark(line: RequirementLine | None) -> str:
+    if line is None:
+        return ""
+    if line.meets is False:
+        over = line.maximum is not None and line.gives is not None and line.gives > line.maximum
+        return "OVER" if over else "SHORT"
+    return "by the premix" if line.met_by == "premix" else ""
+
+
 def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     rows = analysis_rows([sheet], library)
     yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1>"
@@ -248,18 +259,9 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     for nutrient, label, unit in rows:
         line = requirement_of(nutrient, sheet.ration)
         gives = line.gives if line else sheet.ration.analysis.get(nutrient)
-        mark = (
-            ""
-            if line is None
-            else ("OVER" if line.maximum is not None and line.gives > line.maximum else "SHORT")
-            if line.meets is False
-            else "by the premix"
-            if line.met_by == "premix"
-            else ""
-        )
         low, high = (line.minimum, line.maximum) if line else (None, None)
         yield _row(
-            [("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)]
+            [("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", _mark(line))]
         )
     yield "</table></section>"
 

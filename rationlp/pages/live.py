@@ -5,12 +5,14 @@ The tests change the batch on the sheet, let a spreadsheet program calculate, an
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
 from rationlp.pages.cells import number_words, quoted
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.scale import nearest_to, shown
+from rationlp.sheets.whole_program import Tool
 
 BATCH, COUNT, DATE = "C4", "G4", "C5"
 ROUND_TO = 6  # decimals of a weight in a formula
@@ -65,7 +67,7 @@ def how(line: Line, row: int, factor: Fraction) -> Live | str:
         return str(line.tool)
     package = literal(line.package)
     mass = round(float(line.mass * factor), ROUND_TO)
-    if line.tool == "packages":
+    if line.tool is Tool.PACKAGES:
         number = number_words(round(mass / float(line.package), 3))
         return Live(
             f'ROUND(C{row}/{package},3)&" whole packages of {package}"', f"{number} whole packages of {package}"
@@ -97,12 +99,12 @@ def check(sheet: MixSheet, line: Line, row: int, factor: Fraction) -> Live | Non
     return Live(f'IF({off},{near},IF(C{row}{condition},{quoted(words)},""))', value)
 
 
-def _other_scale(sheet: MixSheet, line: Line):
+def _other_scale(sheet: MixSheet, line: Line) -> tuple[str, str, Callable[[Fraction], bool]] | None:
     """When a weight leaves its scale altogether: condition on the cell, words, the same condition in Python."""
     below = sheet.scale.hand_below
-    if line.part or line.tool == "packages" or not below:
+    if line.part or line.tool is Tool.PACKAGES or not below:
         return None
-    if line.tool == "hand scale":
+    if line.tool is Tool.HAND:
         return f">={literal(below)}", "use the mixer scale", lambda mass: mass >= below
     return f"<{literal(below)}", "use the hand scale", lambda mass: mass < below
 

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 
-from openpyxl.formatting.rule import FormulaRule
+from openpyxl.formatting.rule import Rule
 from openpyxl.styles import Font, PatternFill
+from openpyxl.styles.differential import DifferentialStyle
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from rationlp.errors import given
 from rationlp.pages import live
 from rationlp.pages.cells import Page
-from rationlp.pages.live import Live
+from rationlp.pages.live import BATCH, COUNT, DATE, Live
 from rationlp.pages.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
 from rationlp.reasons import Severity
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LOOK, mixing_words
 from rationlp.sheets.scale import shown
+from rationlp.sheets.whole_program import Tool
 
 WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 12}
 BOX_WIDTH = 8
@@ -171,7 +175,8 @@ class MixPage:
                 row += 1
             weight = live.weight(self.sheet, line, ONE)
             if not line.offer:
-                weight = live.bucket_weight(self.sheet, line, *self.layout.bucket, ONE)
+                first, last = given(self.layout.bucket, "the place of the bucket")
+                weight = live.bucket_weight(self.sheet, line, first, last, ONE)
             reads = live.mixer_reads(self.sheet, line, self.layout.first_mixer, row, ONE)
             self._line(row, _letter(number), line, weight, reads, small=False)
             row += 1
@@ -193,7 +198,7 @@ class MixPage:
 
     def _line(self, row: int, number: str, line: Line, weight: Live, reads: Live, small: bool) -> None:
         page, s, end = self.page, self.styles, " small" if small else ""
-        fine = self.sheet.scale.hand_step if small or line.tool == "hand scale" else line.step or self.sheet.scale.step
+        fine = self.sheet.scale.hand_step if small or line.tool is Tool.HAND else line.step or self.sheet.scale.step
         if not line.step:
             fine = min(fine, self.sheet.scale.hand_step)
         page.text(f"A{row}", number, s["count"])
@@ -284,36 +289,38 @@ class MixPage:
     def _rules(self) -> None:
         """Warnings stand out, and the cells to fill in take only what makes sense."""
         sheet, layout = self.page.sheet, self.layout
-        red = {"font": Font(bold=True, color="FFFFFFFF"), "fill": PatternFill("solid", bgColor=WARN)}
+        red = DifferentialStyle(font=Font(bold=True, color="FFFFFFFF"), fill=PatternFill("solid", bgColor=WARN))
         checks = f"G{layout.first_row}:G{layout.last_row}"
-        sheet.conditional_formatting.add(checks, FormulaRule([f"LEN(G{layout.first_row})>0"], **red))
+        sheet.conditional_formatting.add(checks, _rule(f"LEN(G{layout.first_row})>0", red))
         wrong = f"SUMPRODUCT((LEN($G${layout.first_row}:$G${layout.last_row})>0)*1)>0"
         capacity = f",$C$4>{live.literal(self.sheet.capacity)}" if self.sheet.capacity else ""
-        sheet.conditional_formatting.add("A6", FormulaRule([f"OR({wrong}{capacity})"], **red))
-        for cell, kind, words in (
-            ("C4", "decimal", "The mass of one batch, above 0."), ("G4", "whole", "How many batches: 0, 1, 2 ..."),
-        ):  # fmt: skip
-            rule = DataValidation(
-                type=kind,
-                operator="greaterThan" if kind == "decimal" else "greaterThanOrEqual",
-                formula1="0",
-                showErrorMessage=True,
-                error=words,
-                errorTitle="Not possible",
-            )
+        sheet.conditional_formatting.add("A6", _rule(f"OR({wrong}{capacity})", red))
+        for cell, rule in _entries().items():
             rule.add(cell)
             sheet.add_data_validation(rule)
-        rule = DataValidation(
+
+
+def _rule(formula: str, look: DifferentialStyle) -> Rule:
+    """A look that cells take while `formula` is true."""
+    return Rule(type="expression", dxf=look, formula=[formula])
+
+
+def _entries() -> dict[str, DataValidation]:
+    """What may be entered, by cell: the mass of a batch, how many batches, the date."""
+    entry = partial(DataValidation, showErrorMessage=True)
+    number = partial(entry, formula1="0", errorTitle="Not possible")
+    return {
+        BATCH: number(type="decimal", operator="greaterThan", error="The mass of one batch, above 0."),
+        COUNT: number(type="whole", operator="greaterThanOrEqual", error="How many batches: 0, 1, 2 ..."),
+        DATE: entry(
             type="date",
             operator="greaterThan",
             formula1="32874",
             allow_blank=True,
-            showErrorMessage=True,
             error="A date, such as 2025-11-03.",
             errorTitle="Not a date",
-        )
-        rule.add("C5")
-        sheet.add_data_validation(rule)
+        ),
+    }
 
 
 def _letter(number: int) -> str:

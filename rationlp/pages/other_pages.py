@@ -147,7 +147,7 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     page.merged(f"A{row}:I{row}", "Bought feed together (own grain not counted)", styles["section"])
     bought = [4 + i for i, line in enumerate(pack.purchases, 1) if not line.is_bin]
     total = "+".join(f"J{number}" for number in bought) or "0"
-    value = sum(page.values.found[page.sheet.title, f"J{number}"] for number in bought)
+    value = sum(page.values.number(page.sheet.title, f"J{number}") for number in bought)
     page.formula(f"J{row}", f"ROUND({total},2)", round(value, 2), styles["cell bold"], "#,##0.00")
     page.sheet.freeze_panes = "B5"
     set_up_page(page.sheet, unit, f"A1:M{row}", f"book {pack.book_version}", landscape=True)

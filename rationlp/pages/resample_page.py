@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from rationlp.units import Z90
 if TYPE_CHECKING:
     from openpyxl.styles import Font
     from openpyxl.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
 
 ENDING = ".xlsx"
 WIDTHS = {"A": 34, "B": 16, "C": 14, "D": 14, "E": 14, "F": 14, "G": 16, "H": 16, "I": 14, "J": 40}
@@ -69,19 +71,20 @@ def write_page(found: Resample, book: Book, path: Path) -> None:
     The file appears whole or not at all. Raises InputError.
     """
     from openpyxl import Workbook
+    from openpyxl.worksheet.properties import PageSetupProperties
 
     workbook = _open(path) if path.exists() else Workbook()
     if not path.exists():
-        workbook.remove(workbook.active)
+        del workbook[workbook.sheetnames[0]]
     name = f"resample {found.move.before.sample} {found.move.after.sample}"
     wanted = title_of(name, ())
     if wanted in workbook.sheetnames:
         workbook.remove(workbook[wanted])
-    sheet = workbook.create_sheet(title_of(name, workbook.sheetnames))
+    sheet: Worksheet = workbook.create_sheet(title_of(name, workbook.sheetnames))
     _Writer(Page(sheet, Values())).write(found, book)
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     write_whole(path, lambda temporary: workbook.save(temporary))
 
 
@@ -120,14 +123,16 @@ class _Writer:
                 cell.font = self.bold
             self.row += 1
 
-    def line(self, cells: list[object], forms: list[str], strong: bool = False) -> None:
+    def line(self, cells: Sequence[object], forms: Sequence[str], strong: bool = False) -> None:
         """One row: text and numbers, each number in its form."""
         for letter, value, form in zip(WIDTHS, cells, forms, strict=False):
             if value is None or value == "":
                 continue
             place = f"{letter}{self.row}"
-            number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            cell = self.page.number(place, value, form=form) if number else self.page.text(place, value)
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                cell = self.page.number(place, value, form=form)
+            else:
+                cell = self.page.text(place, value)
             if strong:
                 cell.font = self.bold
         self.row += 1

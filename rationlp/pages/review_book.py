@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from functools import partial
 
 from openpyxl import Workbook
-from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
+from openpyxl.styles import NamedStyle
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.page import PageMargins
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review_tables import MATRIX, Heading, tables_of
+from rationlp.pages.style import PALE, WARN, Look, write_footer
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.reasons import Severity
 
-FONT, PALE, INK, WARN = "Arial", "FFEDEDED", "FF000000", "FF9C0006"
+Looks = Mapping[str, NamedStyle]
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
 SIGN_ROWS = (
     ("Name", 24), ("Licence number", 24), ("Licensed in (state or country)", 24), ("Date", 24),
@@ -28,22 +31,12 @@ WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
 LAST = "H"
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """The styles of the workbook by name."""
-
-    made: dict[str, NamedStyle]
-
-    def __getitem__(self, name: str) -> NamedStyle:
-        return self.made[name]
-
-
 def review_workbook(review: ReviewCopy) -> bytes:
     """The workbook as it is written to a file."""
     book, values = Workbook(), Values()
     look = _look(book)
-    first = book.active
-    first.title = "Sign-off"
+    del book[book.sheetnames[0]]
+    first: Worksheet = book.create_sheet("Sign-off")
     _sign_off(Page(first, values), review, look)
     _set_up(first, review, landscape=False)
     for title, columns, rows in tables_of(review):
@@ -51,49 +44,36 @@ def review_workbook(review: ReviewCopy) -> bytes:
         _table(page, title, columns, rows, look)
         _set_up(page.sheet, review, landscape=True)
         if title == MATRIX:  # as many pages wide as it takes, the nutrients on each
-            page.sheet.sheet_properties.pageSetUpPr.fitToPage = False
+            page.sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
             page.sheet.page_setup.scale, page.sheet.print_title_cols = 65, "A:B"
     raw = io.BytesIO()
     book.save(raw)
     return raw.getvalue()
 
 
-def _look(book: Workbook) -> _Look:
-    thin = Side(style="thin", color=INK)
-    box, heavy = Border(thin, thin, thin, thin), Side(style="medium", color=INK)
+def _look(book: Workbook) -> Looks:
+    """The styles of the workbook by name."""
+    words = partial(Look, wrap=True, up="top")
     wanted = {
-        "title": {"size": 18, "bold": True},
-        "words": {"size": 10},
-        "bold": {"size": 10, "bold": True},
-        "warn": {"size": 11, "bold": True, "colour": WARN},
-        "head": {"size": 10, "bold": True, "fill": True, "border": box},
-        "cell": {"size": 9, "border": box, "up": "center"},
-        "number": {"size": 9, "border": box, "side": "right", "up": "center"},
-        "sign": {"size": 12, "border": Border(heavy, heavy, heavy, heavy), "open": True},
+        "title": words(size=18, bold=True),
+        "words": words(size=10),
+        "bold": words(size=10, bold=True),
+        "warn": words(size=11, bold=True, colour=WARN),
+        "head": words(size=10, bold=True, fill=PALE, box="thin"),
+        "cell": Look(size=9, box="thin", wrap=True),
+        "number": Look(size=9, box="thin", side="right", wrap=True),
+        "sign": words(size=12, box="medium", open=True),
     }
-    return _Look({name: _style(book, f"review {name}", **spec) for name, spec in wanted.items()})
-
-
-def _style(
-    book: Workbook, name: str, size: float, bold: bool = False, colour: str = INK, fill: bool = False,
-    border: Border | None = None, side: str = "left", up: str = "top", open: bool = False,
-) -> NamedStyle:  # fmt: skip
-    style = NamedStyle(name)
-    style.font = Font(name=FONT, size=size, bold=bold, color=colour)
-    style.alignment = Alignment(horizontal=side, vertical=up, wrap_text=True)
-    if fill:
-        style.fill = PatternFill("solid", fgColor=PALE)
-    if border:
-        style.border = border
-    style.protection = Protection(locked=not open)
-    book.add_named_style(style)
-    return style
+    made = {name: look.named(f"review {name}") for name, look in wanted.items()}
+    for style in made.values():
+        book.add_named_style(style)
+    return made
 
 
 # The page to sign -----------------------------------------------------------------------------------------------
 
 
-def _sign_off(page: Page, review: ReviewCopy, look: _Look) -> None:
+def _sign_off(page: Page, review: ReviewCopy, look: Looks) -> None:
     page.widths(WIDTH)
     row = _line(page, 1, f"Rations for review: {review.farm} {review.season}".strip(), look["title"], 26)
     row = _line(page, row, review.review, look["warn"], 30)
@@ -133,11 +113,11 @@ def _settings(review: ReviewCopy) -> list[str]:
     ]
 
 
-def _rations(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
+def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
     currency = review.currency
     heads = ("Stage", "Bin", "Ration", "Verdict", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
-    for column, head in enumerate(heads, 1):
-        page.text(f"{get_column_letter(column)}{row}", head, look["head"])
+    for place, head in enumerate(heads, 1):
+        page.text(f"{get_column_letter(place)}{row}", head, look["head"])
     for reviewed in review.rations:
         row += 1
         r = reviewed.ration
@@ -151,7 +131,7 @@ def _rations(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
     return row + 1
 
 
-def _warnings(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
+def _warnings(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
     by_text: dict[str, list[str]] = {}
     for reviewed in review.rations:
         ration = reviewed.ration
@@ -167,7 +147,7 @@ def _warnings(page: Page, row: int, review: ReviewCopy, look: _Look) -> int:
 # A table to a sheet ---------------------------------------------------------------------------------------------
 
 
-def _table(page: Page, title: str, columns: Sequence[Heading], rows: Iterable[Sequence[object]], look: _Look) -> None:
+def _table(page: Page, title: str, columns: Sequence[Heading], rows: Iterable[Sequence[object]], look: Looks) -> None:
     letters = [get_column_letter(i + 1) for i in range(len(columns))]
     page.widths({letter: column.width for letter, column in zip(letters, columns, strict=True)})
     for letter, column in zip(letters, columns, strict=True):
@@ -204,12 +184,10 @@ def _rounded(value: float) -> float:
     return float(figure(value, 5).replace(",", "") or 0)
 
 
-def _set_up(sheet, review: ReviewCopy, landscape: bool) -> None:
+def _set_up(sheet: Worksheet, review: ReviewCopy, landscape: bool) -> None:
     sheet.page_setup.orientation = "landscape" if landscape else "portrait"
     sheet.page_setup.paperSize = PAPER.get(review.units, 9)
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins = PageMargins(0.4, 0.4, 0.4, 0.6, 0.2, 0.25)
-    sheet.oddFooter.left.text = f"book {review.book_version}"
-    sheet.oddFooter.right.text = "&A, page &P of &N"
-    sheet.oddFooter.left.size = sheet.oddFooter.right.size = 8
+    write_footer(sheet, f"book {review.book_version}", "&A, page &P of &N")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.review import ReviewCopy
 
 Table = tuple[str, list["Heading"], list[Sequence[object]]]
@@ -41,7 +42,7 @@ def tables_of(review: ReviewCopy) -> list[Table]:
     ]
 
 
-def _heads(review: ReviewCopy) -> Iterator[tuple[list[str], object]]:
+def _heads(review: ReviewCopy) -> Iterator[tuple[list[str], Ration]]:
     for reviewed in review.rations:
         yield [reviewed.id, reviewed.ration.stage, reviewed.ration.bin], reviewed.ration
 

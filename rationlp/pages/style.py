@@ -5,15 +5,19 @@ Meaning is never in colour alone: cells to fill in have a heavy frame, warnings 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from math import ceil
+from typing import Literal
 
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Protection, Side
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.page import PageMargins
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from rationlp.errors import given
 from rationlp.sheets.scale import places
 
 FONT = "Arial"
@@ -21,73 +25,78 @@ BIG, SMALL = 22, 16  # points of a weight for the mixer and for the bucket
 INK, PALE, WARN = "FF000000", "FFEDEDED", "FF9C0006"
 PAPER = {"kg": 9, "lb": 1}  # A4 for metric books, Letter for US ones; every page fits on both
 MARGIN_IN = 0.4
+Frame = Literal["thin", "medium", "thick"]
 
 
-def _style(
-    name: str,
-    size: float,
-    *,
-    bold: bool = False,
-    italic: bool = False,
-    side: str = "left",
-    box: str = "",
-    fill: str = "",
-    colour: str = INK,
-    open_: bool = False,
-    wrap: bool = False,
-    up: str = "center",
-    indent: bool = False,
-) -> NamedStyle:
-    style = NamedStyle(name)
-    style.font = Font(name=FONT, size=size, bold=bold, italic=italic, color=colour)
-    style.alignment = Alignment(horizontal=side, vertical=up, wrap_text=wrap, indent=int(indent))
-    if box:
-        edge = Side(style=box, color=INK)
-        style.border = Border(left=edge, right=edge, top=edge, bottom=edge)
-    if fill:
-        style.fill = PatternFill("solid", fgColor=fill)
-    style.protection = Protection(locked=not open_)
-    return style
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a style looks like; `open` cells can be written in on a protected sheet."""
+
+    size: float
+    bold: bool = False
+    side: str = "left"
+    box: Frame | None = None
+    fill: str = ""
+    colour: str = INK
+    open: bool = False
+    wrap: bool = False
+    up: str = "center"
+    indent: bool = False
+
+    def named(self, name: str) -> NamedStyle:
+        """The style of that name."""
+        style = NamedStyle(name)
+        style.font = Font(name=FONT, size=self.size, bold=self.bold, color=self.colour)
+        style.alignment = Alignment(
+            horizontal=self.side, vertical=self.up, wrap_text=self.wrap, indent=int(self.indent)
+        )
+        if self.box:
+            edge = Side(style=self.box, color=INK)
+            style.border = Border(left=edge, right=edge, top=edge, bottom=edge)
+        if self.fill:
+            style.fill = PatternFill("solid", fgColor=self.fill)
+        style.protection = Protection(locked=not self.open)
+        return style
 
 
 @cache
-def _wanted() -> dict[str, dict]:
-    thin = {"box": "thin", "indent": True}
-    right = {"side": "right", **thin}
-    middle = {"side": "center", "box": "thin"}
+def _wanted() -> dict[str, Look]:
+    thin = partial(Look, box="thin", indent=True)
+    right = partial(thin, side="right")
+    middle = partial(Look, side="center", box="thin")
     return {
-        "title": {"size": 20, "bold": True, "wrap": True},
-        "title right": {"size": 20, "bold": True, "side": "right"},
-        "words": {"size": 11, "wrap": True},
-        "words wrap": {"size": 11, "wrap": True, "up": "top"},
-        "words right": {"size": 11, "side": "right"},
-        "words in": {"size": 11, "indent": True},
-        "strong": {"size": 12, "bold": True, "wrap": True},
-        "warn": {"size": 12, "bold": True, "colour": WARN, "wrap": True},
-        "field": {"size": 13, "bold": True, "side": "right", "indent": True},
-        "input": {"size": 20, "bold": True, "side": "center", "box": "thick", "open_": True},
-        "input small": {"size": 12, "side": "center", "box": "medium", "open_": True},
-        "head": {"size": 11, "bold": True, "fill": PALE, "wrap": True, **middle},
-        "head left": {"size": 11, "bold": True, "fill": PALE, "wrap": True, **thin},
-        "section": {"size": 13, "bold": True, "fill": PALE, **thin},
-        "section plain": {"size": 11, "fill": PALE, **thin},
-        "note": {"size": 10, "wrap": True, "up": "top"},
-        "count": {"size": 14, "bold": True, **middle},
-        "name": {"size": 15, "bold": True, "wrap": True, **thin},
-        "name small": {"size": 13, "wrap": True, **thin},
-        "weight": {"size": BIG, "bold": True, **right},
-        "weight small": {"size": SMALL, "bold": True, **right},
-        "reads": {"size": BIG - 3, **right},
-        "reads small": {"size": SMALL - 2, **right},
-        "plain": {"size": 11, **right},
-        "how": {"size": 12, "wrap": True, **thin},
-        "check": {"size": 10, "bold": True, "colour": WARN, "wrap": True, **thin},
-        "box": {"size": 12, "open_": True, **middle},
-        "cell": {"size": 11, "wrap": True, **thin},
-        "cell bold": {"size": 11, "bold": True, **right},
-        "cell right": {"size": 11, **right},
-        "cell warn": {"size": 11, "bold": True, "colour": WARN, "wrap": True, **thin},
-        "fine": {"size": 8.5, "wrap": True, "up": "top"},
+        "title": Look(size=20, bold=True, wrap=True),
+        "title right": Look(size=20, bold=True, side="right"),
+        "words": Look(size=11, wrap=True),
+        "words wrap": Look(size=11, wrap=True, up="top"),
+        "words right": Look(size=11, side="right"),
+        "words in": Look(size=11, indent=True),
+        "strong": Look(size=12, bold=True, wrap=True),
+        "warn": Look(size=12, bold=True, colour=WARN, wrap=True),
+        "field": Look(size=13, bold=True, side="right", indent=True),
+        "input": Look(size=20, bold=True, side="center", box="thick", open=True),
+        "input small": Look(size=12, side="center", box="medium", open=True),
+        "head": middle(size=11, bold=True, fill=PALE, wrap=True),
+        "head left": thin(size=11, bold=True, fill=PALE, wrap=True),
+        "section": thin(size=13, bold=True, fill=PALE),
+        "section plain": thin(size=11, fill=PALE),
+        "note": Look(size=10, wrap=True, up="top"),
+        "count": middle(size=14, bold=True),
+        "name": thin(size=15, bold=True, wrap=True),
+        "name small": thin(size=13, wrap=True),
+        "weight": right(size=BIG, bold=True),
+        "weight small": right(size=SMALL, bold=True),
+        "reads": right(size=BIG - 3),
+        "reads small": right(size=SMALL - 2),
+        "plain": right(size=11),
+        "how": thin(size=12, wrap=True),
+        "check": thin(size=10, bold=True, colour=WARN, wrap=True),
+        "box": middle(size=12, open=True),
+        "cell": thin(size=11, wrap=True),
+        "cell bold": right(size=11, bold=True),
+        "cell right": right(size=11),
+        "cell warn": thin(size=11, bold=True, colour=WARN, wrap=True),
+        "fine": Look(size=8.5, wrap=True, up="top"),
     }
 
 
@@ -97,12 +106,13 @@ class Styles:
     def __init__(self, book: Workbook):
         """Also makes FONT the font that column widths are counted in."""
         self._book = book
-        book._named_styles["Normal"].font = Font(name=FONT, size=11)
+        normal: NamedStyle = book._named_styles["Normal"]  # type: ignore[attr-defined]  # the stubs leave it out
+        normal.font = Font(name=FONT, size=11)
         self._made: dict[str, NamedStyle] = {}
 
     def __getitem__(self, name: str) -> NamedStyle:
         if name not in self._made:
-            self._made[name] = _style(f"mix {name}", **_wanted()[name])
+            self._made[name] = _wanted()[name].named(f"mix {name}")
             self._book.add_named_style(self._made[name])
         return self._made[name]
 
@@ -112,16 +122,21 @@ def set_up_page(sheet: Worksheet, unit: str, area: str, footer: str, landscape: 
     sheet.page_setup.orientation = "landscape" if landscape else "portrait"
     sheet.page_setup.paperSize = PAPER[unit]
     sheet.page_setup.fitToWidth = sheet.page_setup.fitToHeight = 1
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins = PageMargins(MARGIN_IN, MARGIN_IN, MARGIN_IN, 0.6, 0.2, 0.25)
     sheet.print_options.horizontalCentered = True
     sheet.print_area = area
-    sheet.oddFooter.left.text = footer.replace("&", "&&")
-    sheet.oddFooter.right.text = "&A"
-    sheet.oddFooter.left.size = sheet.oddFooter.right.size = 8
+    write_footer(sheet, footer.replace("&", "&&"), "&A")
     sheet.sheet_view.showGridLines = False
     sheet.protection.sheet = True
     sheet.protection.formatColumns = sheet.protection.formatRows = False
+
+
+def write_footer(sheet: Worksheet, left: str, right: str) -> None:
+    """Small words at the foot of every printed page."""
+    footer = given(sheet.oddFooter, "the footer of a sheet")
+    footer.left.text, footer.right.text = left, right
+    footer.left.size = footer.right.size = 8
 
 
 def lines_needed(text: str, width: float, size: float) -> int:

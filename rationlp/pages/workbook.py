@@ -56,8 +56,8 @@ def build_workbook(pack: Pack, library: Library) -> tuple[Workbook, Values]:
     styles = Styles(book)
     taken = [GLANCE, PURCHASES, MIXER_TEST, CAUTIONS, RECORD]
     tabs, unmade = _titles(pack, taken)
-    glance = book.active
-    glance.title = GLANCE
+    del book[book.sheetnames[0]]
+    glance: Worksheet = book.create_sheet(GLANCE)
     layouts: list[tuple[Tab, Layout]] = []
     for tab in tabs:
         layouts.append((tab, MixPage(Page(book.create_sheet(tab.title), values), tab.sheet, styles).write()))
@@ -82,7 +82,7 @@ def _titles(pack: Pack, taken: list[str]) -> tuple[list[Tab], Mapping[str, NoShe
     taken += [f"Analysis {number}" for number in range(1, len(pack.sheets) // PER_PAGE + 2)]
     tabs: list[Tab] = []
     unmade: dict[str, NoSheet] = {}
-    for sheet in (*pack.sheets, *pack.unmade):
+    for sheet in pack.pages:
         title = title_of(sheet.name, taken)
         taken.append(title)
         if isinstance(sheet, MixSheet):
@@ -105,7 +105,7 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
                 continue
             row += 1
             in_bucket = bool(layout.bucket and layout.bucket[0] <= weighing.row <= layout.bucket[1])
-            cells = (
+            cells: tuple[str | float, ...] = (
                 tab.title,
                 made.name,
                 made.id,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.book.records import Book, Offer, Place, Sample
+from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import nutrient_label
@@ -21,7 +22,7 @@ from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import formula_of, solve_ration
-from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
@@ -133,27 +134,32 @@ def resample(
     """What sample `after` changes against `before`, for every ration in use from their bin.
 
     In use are the stages of the book's groups (or `stages`) and every stage with a mix that was made (`kept`, by
-    default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts. Raises InputError and SolverError.
+    default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts.
+    Raises InputError and SolverError.
     """
     old, new = two_samples(farm.book, before, after)
     sight = _Sight(*(farm.with_sample(sample.sample) for sample in (old, new)))
     mixes = _in_use(mixes_made(farm) if kept is None else kept, old, new)
     wanted = stages_of_book(farm.book, farm.library, stages)
     wanted += [stage for stage in dict.fromkeys(stage for stage, _ in mixes) if stage not in wanted and not stages]
-    changes, not_judged = [], []
+    changes: list[MixChange] = []
+    not_judged: list[NotJudged] = []
     for stage_id in wanted:
         stage = farm.stage(stage_id)
-        own = [mix for (name, _), mix in mixes.items() if name == stage_id] or [None]
-        for mix in own:
+        own: list[MadeMix | None] = [mix for (name, _), mix in mixes.items() if name == stage_id]
+        for mix in own or [None]:
             made = _change(stage, old.bin, mix, sight)
-            (changes if isinstance(made, MixChange) else not_judged).append(made)
+            if isinstance(made, MixChange):
+                changes.append(made)
+            else:
+                not_judged.append(made)
     return Resample(what_moved(farm, old, new), tuple(changes), tuple(not_judged))
 
 
 def _in_use(kept: Iterable[MadeMix], old: Sample, new: Sample) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
     """By stage and bins the newest mix with grain of this bin that was made before the new sample was taken."""
     found: dict[tuple[str, tuple[str, ...]], MadeMix] = {}
-    for mix in in_order(kept):
+    for mix in in_order(list(kept)):
         late = mix.made_on is not None and new.taken_on is not None and mix.made_on > new.taken_on
         by_new = new.sample in mix.samples and old.sample not in mix.samples
         if old.bin in mix.bins and not late and not by_new:
@@ -194,8 +200,8 @@ def _change(stage: StageNeeds, bin_name: str, mix: MadeMix | None, sight: _Sight
             "figure that the stage needs)"
         )
         return NotJudged(stage.stage, why, _can_be_fed(case.ration))
-    at = [_judge(formula, shares, farm) for formula, farm in ((then, sight.then), (now, sight.now))]
-    return _assemble(stage, mix, shares, gone, *at, case, sight)
+    held, holds = _judge(then, shares, sight.then), _judge(now, shares, sight.now)
+    return _assemble(stage, mix, shares, gone, held, holds, case, sight)
 
 
 def _can_be_fed(ration: Ration) -> bool:
@@ -217,7 +223,7 @@ def _judge(formula: Formula, shares: Mapping[str, float], farm: Farm) -> MixAt:
     return mix_at(formula, [shares.get(candidate.name, 0.0) for candidate in formula.candidates], farm)
 
 
-def mix_at(formula: Formula, amounts: Sequence[float], farm: Farm) -> MixAt:
+def mix_at(formula: Formula, amounts: Iterable[float], farm: Farm) -> MixAt:
     """A mix against every requirement of a formula, with the chance that it meets them all."""
     shares = tuple(float(amount) for amount in amounts)
     ration = describe(formula, Answer(shares), farm, IN_USE)
@@ -235,10 +241,12 @@ def mix_at(formula: Formula, amounts: Sequence[float], farm: Farm) -> MixAt:
     return MixAt(ration, tuple(dict.fromkeys(missed)), 100 * chance)
 
 
-def _label(source: Need | RatioNeed, library: Library) -> str:
+def _label(source: RowSource, library: Library) -> str:
+    if isinstance(source, RatioNeed):
+        return " to ".join(nutrient_label(part, library) for part in (source.numerator, source.denominator))
     if isinstance(source, Need):
         return nutrient_label(source.nutrient, library)
-    return " to ".join(nutrient_label(part, library) for part in (source.numerator, source.denominator))
+    raise AssertionError(f"{source!r} is kept or not, whatever the chance")
 
 
 def _broken(line: LimitLine) -> bool:
@@ -290,11 +298,17 @@ def _assemble(
     )
 
 
+def cost_of(ration: Ration) -> float:
+    """The cost per tonne of a ration that has a mix."""
+    return given(ration.cost_per_tonne, f"the cost of the mix for {ration.stage}")
+
+
 def _saves(old: Ration, new: Ration, case: LiveRation) -> float:
     """Money that a tonne of the old mix would save as the new one: as much energy where cheapest energy is the aim."""
     if case.formula.objective == "per_energy":
-        return (old.cost_per_gcal - new.cost_per_gcal) * old.energy_kcal_kg / 1000
-    return old.cost_per_tonne - new.cost_per_tonne
+        costs = [given(ration.cost_per_gcal, "the cost per Gcal of a mix") for ration in (old, new)]
+        return (costs[0] - costs[1]) * given(old.energy_kcal_kg, "the energy of a mix") / 1000
+    return cost_of(old) - cost_of(new)
 
 
 def _share_changes(
@@ -318,7 +332,13 @@ def _share_changes(
 
 
 def _advice(
-    now_at: MixAt, new: MixAt | None, case: LiveRation, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
+    now_at: MixAt,
+    new: MixAt | None,
+    case: LiveRation,
+    reprint: bool,
+    gone: Sequence[Offer],
+    saves: float | None,
+    book: Book,
 ) -> str:
     if case.priced is None:
         return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."
@@ -332,6 +352,6 @@ def _advice(
         far = max((shortfall.short_pct for shortfall in now_at.ration.shortfalls), default=0.0)
         by = f", by up to {far:.2g} %" if far else ""
         return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}{by}."
-    if saves is not None and saves > WORTH_PRINTING * now_at.ration.cost_per_tonne:
+    if saves is not None and saves > WORTH_PRINTING * cost_of(now_at.ration):
         return f"The old mix may stay; a new sheet would save {book.farm.currency} {price_a(saves, book.farm)}."
     return "The old mix may stay."

@@ -9,7 +9,7 @@ from statistics import NormalDist
 
 from rationlp.bins import BinEstimate, NutrientValue, estimate_bin
 from rationlp.book.records import Book, Sample
-from rationlp.errors import Problem, RequestError
+from rationlp.errors import Problem, RequestError, given
 from rationlp.farm import Farm
 from rationlp.figures import FeedFigures
 
@@ -138,8 +138,9 @@ def _crops(old: BinEstimate, new: BinEstimate) -> list[Moved]:
     for crop in dict.fromkeys([*first, *second]):
         one, two = first.get(crop), second.get(crop)
         sd = sqrt((one.sd if one else 0.0) ** 2 + (two.sd if two else 0.0) ** 2)
-        label = (one or two).label
-        lines.append(_line("crop", crop, label, "%", *(c.share if c else 0.0 for c in (one, two)), sd))
+        label = given(one or two, f"the share of {crop}").label
+        before, after = (c.share if c else 0.0 for c in (one, two))
+        lines.append(_line("crop", crop, label, "%", before, after, sd))
     return lines
 
 

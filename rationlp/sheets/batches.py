@@ -48,7 +48,7 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
     parts = [(share, c.feeds) for share, c in zip(recipe.column_shares, recipe.formula.candidates, strict=True)]
     density, unknown = mix_density(parts, farm.library)
     largest = _largest(scale, farm.book, wish, density, unknown, notes)
-    runs = (Run(largest, wish.count),)
+    runs: tuple[Run, ...] = (Run(largest, wish.count),)
     if wish.days:
         total = _daily_kg(recipe.ration, farm.book, wish, notes) * wish.days
         if total:

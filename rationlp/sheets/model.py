@@ -158,6 +158,11 @@ class Pack:
     review: str
 
     @property
+    def pages(self) -> tuple[MixSheet | NoSheet, ...]:
+        """What is made, then what cannot be."""
+        return (*self.sheets, *self.unmade)
+
+    @property
     def complete(self) -> bool:
         """Whether every ration asked for has its sheet."""
         return not self.unmade

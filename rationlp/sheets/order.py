@@ -15,6 +15,7 @@ from rationlp.sheets.bucket import Bucket, BucketIngredient, fill_bucket
 from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
 from rationlp.sheets.rounding import WholeMix
 from rationlp.sheets.scale import Scale, down_to
+from rationlp.sheets.whole_program import Tool
 
 GRAIN = ("bin", "cereal")
 SMALL = ("mineral", "amino_acid", "additive", "premix")
@@ -90,7 +91,7 @@ def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]
     return sorted(
         usable,
         key=lambda item: (
-            candidates[item.candidate].group not in GRAIN, item.way.tool == "packages", -item.mass, item.candidate,
+            candidates[item.candidate].group not in GRAIN, item.way.tool is Tool.PACKAGES, -item.mass, item.candidate,
         ),
     )  # fmt: skip
 

@@ -23,6 +23,7 @@ from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
+from rationlp.sheets.whole_program import Tool, Way
 
 MOST_REMEDIES = 4  # named on a page
 LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further page of one sheet
@@ -145,7 +146,7 @@ class _Tools:
     def __init__(
         self,
         candidates: Sequence[Candidate],
-        ways: Mapping[int, object],
+        ways: Mapping[int, Way],
         packages: Mapping[str, Fraction],
         scale: Scale,
     ):
@@ -177,10 +178,10 @@ class _Tools:
         candidate, way = self.candidates[index], self.ways[index]
         package = self.packages.get(candidate.name)
         whole = not part and mass % way.step == 0
-        if whole and not (in_bucket and way.tool == "mixer scale"):
+        if whole and not (in_bucket and way.tool is Tool.MIXER):
             return Line(section, candidate.name, candidate.label, part, way.tool, way.step, mass, holds, package)
         small = in_bucket or (mass < self.scale.hand_below and mass % self.scale.step != 0)
-        tool, step = ("hand scale", self.scale.hand_step) if small else ("mixer scale", self.scale.step)
+        tool, step = (Tool.HAND, self.scale.hand_step) if small else (Tool.MIXER, self.scale.step)
         if mass % step:  # the last lot of what was split fills up to the reading of the scale
             step = Fraction(0)
         return Line(section, candidate.name, candidate.label, part, tool, step, mass, holds, package)
@@ -214,10 +215,9 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
     reasons = [reason.text for reason in ration.verdict.reasons if reason.severity is not Severity.FEED]
     if ration.conflict:
         reasons.append("These requirements conflict: " + "; ".join(ration.conflict) + ".")
-    for remedy in [remedy for remedy in ration.remedies if remedy.share is not None][:MOST_REMEDIES]:
-        reasons.append(
-            f"{remedy.label}, which is not on offer, would mend it at {100 * remedy.share:.2g} % of the mix."
-        )
+    mending = [(remedy.label, remedy.share) for remedy in ration.remedies if remedy.share is not None]
+    for label, share in mending[:MOST_REMEDIES]:
+        reasons.append(f"{label}, which is not on offer, would mend it at {100 * share:.2g} % of the mix.")
     return (*reasons, "`rationlp ration` prints the nearest mix.")
 
 
@@ -258,7 +258,7 @@ def _carrier_words(order: Order, candidates: Sequence[Candidate], scale: Scale) 
 
 def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     batch = shown(mix.batch, scale.step, scale.unit)
-    cost = mix.ration.cost_per_tonne * float(mix.batch) * scale.kg / 1000
+    cost = given(mix.ration.cost_per_tonne, "the cost of a mix") * float(mix.batch) * scale.kg / 1000
     energy = " for the same energy" if mix.ration.objective == "per_energy" else ""
     share = f" ({100 * mix.extra_cost / cost:.2f} %)" if cost else ""
     words = (
@@ -275,13 +275,13 @@ def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Sca
     """Weights below twenty steps of the scale they are weighed on."""
     hints = []
     for tool, step, instead in (
-        ("hand scale", scale.hand_step, "a finer scale"),
-        ("mixer scale", scale.step, "the hand scale"),
+        (Tool.HAND, scale.hand_step, "a finer scale"),
+        (Tool.MIXER, scale.step, "the hand scale"),
     ):
         light = [
             f"{candidates[p.candidate].label} ({shown(p.mass, step, scale.unit)})"
             for p in mix.portions
-            if p.way.tool == tool and p.mass < int(LEAST_STEPS.value) * step
+            if p.way.tool is tool and p.mass < int(LEAST_STEPS.value) * step
         ]
         if light:
             hints.append(f"Better on {instead}: {', '.join(light)}: below {LEAST_STEPS.value:g} steps of the {tool}.")
@@ -318,7 +318,8 @@ def _all_cautions(
     sheets: Sequence[MixSheet], unmade: Sequence[NoSheet], feeds: Mapping[str, float], library: Library
 ) -> tuple[str, ...]:
     found = [REVIEW]
-    for page in (*sheets, *unmade):
+    pages: tuple[MixSheet | NoSheet, ...] = (*sheets, *unmade)
+    for page in pages:
         found += page.ration.cautions
         found += sheet_cautions(library.stages.get(page.stage), feeds, library)
     found += bin_cautions(feeds, library)

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 from math import ceil
-from typing import Literal
 
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.sheets.scale import Scale, nearest_to, quantum
 
-Tool = Literal["mixer scale", "hand scale", "packages"]
 PackedRow = tuple[dict[int, float], float | None, float | None]
 
 DOSE_TOLERANCE = 0.02
@@ -25,6 +24,14 @@ SAME = 1e-6  # of a step: what the solver may be off
 FINEST = 1000  # the common mass of all steps is not less than this part of the smallest
 PACKAGE_BONUS = 0.0005
 """Whole packages need no weighing: worth up to this fraction of the batch's cost (common practice)."""
+
+
+class Tool(StrEnum):
+    """What something is measured with."""
+
+    MIXER = "mixer scale"
+    HAND = "hand scale"
+    PACKAGES = "packages"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +55,12 @@ class Band:
 
 def ways(batch: Fraction, scale: Scale, package: Fraction | None) -> list[Way]:
     """How an ingredient can be measured in a batch."""
-    found = [Way("mixer scale", scale.step, max(1, ceil(scale.hand_below / scale.step)), int(batch / scale.step))]
+    found = [Way(Tool.MIXER, scale.step, max(1, ceil(scale.hand_below / scale.step)), int(batch / scale.step))]
     most = min(ceil(scale.hand_below / scale.hand_step) - 1, int(batch / scale.hand_step))
-    found.append(Way("hand scale", scale.hand_step, 1, most))
+    found.append(Way(Tool.HAND, scale.hand_step, 1, most))
     if package is not None:
         whole = package_mass(package, scale)
-        found.append(Way("packages", whole, 1, int(batch / whole)))
+        found.append(Way(Tool.PACKAGES, whole, 1, int(batch / whole)))
     return [way for way in found if way.least <= way.most]
 
 
@@ -138,7 +145,7 @@ class WholeProgram:
         for candidate, count, way in self.counts:
             beyond = self.program.costs[candidate] - ratio * self.program.normalizer[candidate]
             found[count] = beyond * float(way.step) / price
-            if way.tool == "packages":
+            if way.tool is Tool.PACKAGES:
                 found[self.switches[count]] = -PACKAGE_BONUS
         return found
 
@@ -146,7 +153,8 @@ class WholeProgram:
         self, ranges: Mapping[int, tuple[float, float]]
     ) -> tuple[list[tuple[float, float, bool]], list[PackedRow]]:
         """Columns and further rows that hold the mass of each candidate to its range, in the book's unit."""
-        columns, rows = list(self.columns), []
+        columns = list(self.columns)
+        rows: list[PackedRow] = []
         for candidate, count, way in self.counts:
             low, high = (end / float(way.step) for end in ranges[candidate])
             least, most = max(way.least, ceil(low - SAME)), min(way.most, int(high + SAME))
