@@ -1,6 +1,7 @@
 """The command `rationlp`."""
 
 import sys
+from typing import TextIO
 
 
 def main() -> None:
@@ -25,7 +26,7 @@ def main() -> None:
     sys.exit(code)
 
 
-def _run() -> object:
+def _run() -> str | int | None:
     """The exit code."""
     from rationlp.cli.overview import overview
 
@@ -57,7 +58,7 @@ def _closed() -> None:
     sys.exit(1)
 
 
-def _drop(stream: object) -> None:
+def _drop(stream: TextIO) -> None:
     """Let what the stream still holds go nowhere, or the interpreter fails over it once more when it ends."""
     import os
 

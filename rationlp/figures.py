@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book, OwnFigure
-from rationlp.errors import BookError, Problem
+from rationlp.errors import BookError, Problem, given
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
 from rationlp.units import as_fed, dry_matter_basis
@@ -61,19 +61,23 @@ def feed_figures(feed: str, book: Book, library: Library) -> FeedFigures:
     stored: dict[str, float] = {}
     for nutrient, figure in library.figures.get(feed, {}).items():
         is_share = library.nutrients[nutrient].kind == "coefficient"
-        stored[nutrient] = figure.value if is_share else as_fed(figure.value, dry_matter)
-    for nutrient, figure in library.premix_figures.get(feed, {}).items():
-        stored[nutrient] = figure.value
+        stored[nutrient] = figure.value if is_share else _as_fed(figure.value, dry_matter, feed)
+    for nutrient, amount in library.premix_figures.get(feed, {}).items():
+        stored[nutrient] = amount.value
     if dry_matter is not None:
         stored["dry_matter"] = dry_matter
     estimated = _estimated(feed, own, dry_matter, library)
     for change in estimated:
-        stored[change.nutrient] = as_fed(change.new, dry_matter)
+        stored[change.nutrient] = _as_fed(change.new, dry_matter, feed)
     for nutrient, row in own.items():
         on_dry_matter = row.basis == "dry_matter" and nutrient != "dry_matter"
-        stored[nutrient] = as_fed(row.value, dry_matter) if on_dry_matter else row.value
+        stored[nutrient] = _as_fed(row.value, dry_matter, feed) if on_dry_matter else row.value
     values = with_derived(stored, library.nutrients)
     return FeedFigures(feed, feed_label(feed, library), dry_matter, values, frozenset(own), estimated)
+
+
+def _as_fed(value: float, dry_matter: float | None, feed: str) -> float:
+    return as_fed(value, given(dry_matter, f"the dry matter of {feed}"))
 
 
 def estimate_notes(figures: FeedFigures, library: Library) -> tuple[str, ...]:

@@ -49,6 +49,15 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
         temporary.unlink(missing_ok=True)
 
 
+def write_whole_text(path: Path, text: str) -> None:
+    """Write a text file whole or not at all. Raises InputError."""
+
+    def put(temporary: Path) -> None:
+        temporary.write_text(text, encoding="utf-8", newline="")
+
+    write_whole(path, put)
+
+
 def write_text(path: Path, text: str) -> None:
     """Write a text file whole or not at all, and flushed to the disk. Raises OSError."""
     handle, name = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)

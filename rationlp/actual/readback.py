@@ -114,29 +114,30 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
         line = dict(zip(RECORD_COLUMNS, values, strict=False))
         version = line["book_version"]
         if line["tab"] not in found:
-            found[line["tab"]] = Printed(
-                **{
-                    name: line[name] if line[name] is not None else ""
-                    for name in (
-                        "tab",
-                        "name",
-                        "id",
-                        "stage",
-                        "bin",
-                        "unit",
-                        "batch",
-                        "first_batch",
-                        "boxes",
-                        "batch_cell",
-                        "date_cell",
-                        "first_box",
-                    )
-                }
-            )
+            found[line["tab"]] = _printed(line)
         found[line["tab"]].rows.append(
             PrintedRow(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"])
         )
     return list(found.values()), version
+
+
+def _printed(line: Mapping[str, Any]) -> Printed:
+    """The mix sheet of a line of the hidden record, still without rows."""
+    told: dict[str, Any] = {name: "" if value is None else value for name, value in line.items()}
+    return Printed(
+        tab=told["tab"],
+        name=told["name"],
+        id=told["id"],
+        stage=told["stage"],
+        bin=told["bin"],
+        unit=told["unit"],
+        batch=told["batch"],
+        first_batch=told["first_batch"],
+        boxes=told["boxes"],
+        batch_cell=told["batch_cell"],
+        date_cell=told["date_cell"],
+        first_box=told["first_box"],
+    )
 
 
 class _Reader:

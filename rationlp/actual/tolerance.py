@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rationlp.errors import given
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.numbers import figure
@@ -51,4 +52,4 @@ def _room(tolerance: Tolerance, meant: float) -> float:
             return tolerance.points
     elif "crude_protein" in tolerance.nutrients:
         return PROTEIN_POINTS_ABOVE
-    return tolerance.fraction * meant
+    return given(tolerance.fraction, "the tolerance as a fraction") * meant

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from rationlp.book.records import Book, Group
-from rationlp.errors import Problem, RequestError
+from rationlp.errors import Problem, RequestError, given
 from rationlp.farm import Farm
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.rations.answer.model import Ration
@@ -51,7 +51,8 @@ def trace(
     made: Iterable[MadeMix],
     rations: Mapping[str, Ration],
     lots: Mapping[str, str],
-    farm: Farm) -> Trace:
+    farm: Farm,
+) -> Trace:
     """The batch that `group_name` was eating on `day`: the batches of its stage are eaten in the order they were made.
 
     `rations` gives a ration by stage for what a head eats a day. Raises RequestError for a group the book does not know.
@@ -67,7 +68,7 @@ def trace(
         notes.append(f"The book does not have {group_name} on feed on {day:%Y-%m-%d}.")
     mine = sorted(
         (b for b in made if b.stage == group.stage and b.made_on is not None and b.made_on <= day),
-        key=lambda b: (b.made_on, b.number),
+        key=lambda b: (_day(b), b.number),
     )
     undated = [b for b in made if b.stage == group.stage and b.made_on is None]
     if undated:
@@ -78,9 +79,18 @@ def trace(
         group_name,
         day,
         group.stage,
-        tuple(Eaten(b, *spans.get(i, (b.made_on, None)), _ingredients(b, lots, farm)) for i, b in eaten),
+        tuple(_eaten(b, spans.get(i), _ingredients(b, lots, farm)) for i, b in eaten),
         tuple(notes),
     )
+
+
+def _eaten(made: MadeMix, span: tuple[date, date] | None, ingredients: tuple[TracedIngredient, ...]) -> Eaten:
+    first, last = span or (made.made_on, None)
+    return Eaten(made, first, last, ingredients)
+
+
+def _day(made: MadeMix) -> date:
+    return given(made.made_on, f"the date of {made.name}")
 
 
 def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
@@ -89,9 +99,9 @@ def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], b
     spans: dict[int, tuple[date, date]] = {}
     if not mine:
         return spans
-    day, left_over = mine[0].made_on, 0.0
+    day, left_over = _day(mine[0]), 0.0
     for index, batch in enumerate(mine):
-        day = max(day, batch.made_on)
+        day = max(day, _day(batch))
         first, left = day, batch.total_kg + left_over
         while True:
             eaten = _daily_kg(stage, day, rations, book)
@@ -103,7 +113,7 @@ def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], b
                 break
             left -= eaten
             day += timedelta(days=1)
-        left_over = left if index + 1 < len(mine) and mine[index + 1].made_on <= day else 0.0
+        left_over = left if index + 1 < len(mine) and _day(mine[index + 1]) <= day else 0.0
         spans[index] = (first, day)
     return spans
 

@@ -21,9 +21,10 @@ from rationlp.bins.joint import (
     observe_sort,
 )
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.model import Agreement
+from rationlp.bins.model import Accord, Agreement
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
+from rationlp.errors import given
 from rationlp.library.read import Library
 
 LOOK_ALIKE = 2.0
@@ -41,14 +42,14 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     if not name:
         return None
     problem, start = evidence.problem, _expected_shares(evidence.problem, name)
-    assays = next(r.assays for r in problem.readings if r.sample == name)
+    assays = given(next(r.assays for r in problem.readings if r.sample == name), f"the assays of sample {name}")
     surprise = _surprise(problem, start, assays)
     chi_square, degrees = surprise.chi_square, len(surprise.difference)
     p_value = chi_square_tail(chi_square, degrees)
     disagree = p_value < CLEARLY
     causes = _causes(evidence, name, start, assays, surprise, book, library) if disagree else ()
     return Agreement(
-        chi_square, degrees, p_value, "disagree" if disagree else "agree", name,
+        chi_square, degrees, p_value, Accord.DISAGREE if disagree else Accord.AGREE, name,
         _sentence(evidence, name, assays, surprise, p_value, library), causes,
     )  # fmt: skip
 
@@ -79,8 +80,9 @@ def others(assays: Assays, index: int) -> Assays:
 def _expected_shares(problem: LeastSquaresProblem, name: str) -> Sorted:
     """The shares one expects in a sample without its assays: its own sort, else older sorts, else the prior."""
     index = next(i for i, r in enumerate(problem.readings) if r.sample == name)
-    if problem.readings[index].sort is not None:
-        return problem.readings[index].sort
+    own = problem.readings[index].sort
+    if own is not None:
+        return own
     sorts = [(i, r.sort) for i, r in enumerate(problem.readings) if r.sort is not None]
     if not sorts:
         return problem.prior
@@ -169,7 +171,7 @@ def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Librar
         which = "all figures" if turned is used and len(used) > 1 else turned[0].nutrient.replace("_", " ")
         bases = " and ".join(sorted({words[row.basis] for row in turned}))
         text = f"The basis is swapped: {which} entered {bases} would fit on the other basis"
-        causes.append((_p_value(evidence.problem, start, found), text))
+        causes.append((_p_value(evidence.problem, start, given(found, f"the assays of sample {name}")), text))
     return causes
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
@@ -23,6 +24,7 @@ from rationlp.errors import BookError
 from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
+from rationlp.numbers import Floats
 
 MOSTLY_ASSAY = 0.9
 """The assay's, where assays took away this part of the variance; both's above the next; else the library's."""
@@ -119,19 +121,20 @@ def _samples_until(evidence: Evidence, book: Book) -> tuple[Sample, ...]:
     )
 
 
-def _kind_of_evidence(evidence: Evidence) -> str:
+def _kind_of_evidence(evidence: Evidence) -> EvidenceKind:
     if evidence.newest_sorted:
-        return "sort and assay" if evidence.newest_assayed else "sort"
-    return "assay" if evidence.newest_assayed else "none"
+        return EvidenceKind.BOTH if evidence.newest_assayed else EvidenceKind.SORT
+    return EvidenceKind.ASSAY if evidence.newest_assayed else EvidenceKind.NONE
 
 
-def as_fed_covariance(belief: Belief) -> np.ndarray:
+def as_fed_covariance(belief: Belief) -> Floats:
     """Covariance of the nutrients as fed and of dry matter (last), from that on dry matter."""
     inner = belief.covariance[belief.crops :, belief.crops :]
     scale = np.append(np.full(len(belief.nutrients), belief.dry_matter_pct / 100), 1.0)
     steep = np.append(belief.nutrients / 100, 0.0)  # how a nutrient as fed moves with dry matter
     with_dry = np.outer(inner[:, -1] * scale, steep)
-    return inner * np.outer(scale, scale) + with_dry + with_dry.T + inner[-1, -1] * np.outer(steep, steep)
+    dry_variance = float(inner[-1, -1])
+    return inner * np.outer(scale, scale) + with_dry + with_dry.T + dry_variance * np.outer(steep, steep)
 
 
 def _values(
@@ -187,7 +190,7 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
 
 
 def _nutrient_values(
-    evidence: Evidence, values: Mapping[str, float], covariance: np.ndarray, prior: np.ndarray, before: Belief,
+    evidence: Evidence, values: Mapping[str, float], covariance: Floats, prior: Floats, before: Belief,
     lone: Mapping[str, tuple[float, float]], book: Book, library: Library,
 ) -> tuple[NutrientValue, ...]:  # fmt: skip
     """A line per nutrient, in the library's order, the farm's own nutrients last."""
@@ -223,4 +226,4 @@ def _lone_sd(nutrient: str, lone: Mapping[str, tuple[float, float]], library: Li
     if nutrient in lone:
         return lone[nutrient][1]
     parts = library.nutrients[nutrient].sum_of if nutrient in library.nutrients else ()
-    return sum(lone[part][1] ** 2 for part in parts if part in lone) ** 0.5
+    return math.sqrt(sum(lone[part][1] ** 2 for part in parts if part in lone))

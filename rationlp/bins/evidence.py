@@ -23,6 +23,7 @@ from rationlp.book.records import Assay, Bin, Book, Sample
 from rationlp.errors import BookError, Problem
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.read import Library
+from rationlp.numbers import Floats
 
 DRY_MATTER = "dry_matter"
 PORTION_G = 500.0
@@ -292,7 +293,7 @@ def shares_unknown(crops: Sequence[str]) -> Sorted:
     return _dirichlet(np.full(len(crops), 1 / len(crops)), 1.0)
 
 
-def _dirichlet(mean: np.ndarray, weight: float) -> Sorted:
+def _dirichlet(mean: Floats, weight: float) -> Sorted:
     return Sorted(mean, (np.diag(mean) - np.outer(mean, mean)) / (weight + 1))
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from rationlp.bins.lots import Crop
 from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
+from rationlp.numbers import Flags, Floats
 
 ROUNDS = 100
 CALM_ROUNDS = 12
@@ -30,8 +31,8 @@ SETTLED = 1e-12
 class Sorted:
     """Shares found by a hand sort of `sample_g` grams, in the order of the crops, and their covariance."""
 
-    shares: np.ndarray
-    covariance: np.ndarray
+    shares: Floats
+    covariance: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +44,10 @@ class Assays:
     ground: its own share of kernels is not quite the bin's.
     """
 
-    picks: np.ndarray
-    values: np.ndarray
-    noise: np.ndarray
-    as_fed: np.ndarray
+    picks: Floats
+    values: Floats
+    noise: Floats
+    as_fed: Flags
     portion_g: float
 
 
@@ -61,7 +62,7 @@ class SampleReading:
     sample: str
     sort: Sorted | None
     assays: Assays | None
-    drift: np.ndarray | None = None
+    drift: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +87,11 @@ class Blend:
     `nutrients` and `dry_matter_pct` are where their product, a nutrient as fed, is made linear.
     """
 
-    shares: np.ndarray
-    level: np.ndarray
-    slopes: np.ndarray
-    lots: np.ndarray
-    nutrients: np.ndarray
+    shares: Floats
+    level: Floats
+    slopes: Floats
+    lots: Floats
+    nutrients: Floats
     dry_matter_pct: float
 
 
@@ -98,16 +99,16 @@ class Blend:
 class Belief:
     """Mean and covariance of (shares, nutrients, dry matter)."""
 
-    mean: np.ndarray
-    covariance: np.ndarray
+    mean: Floats
+    covariance: Floats
     crops: int
 
     @property
-    def shares(self) -> np.ndarray:
+    def shares(self) -> Floats:
         return self.mean[: self.crops]
 
     @property
-    def nutrients(self) -> np.ndarray:
+    def nutrients(self) -> Floats:
         return self.mean[self.crops : -1]
 
     @property
@@ -115,7 +116,7 @@ class Belief:
         return float(self.mean[-1])
 
     @property
-    def share_covariance(self) -> np.ndarray:
+    def share_covariance(self) -> Floats:
         return self.covariance[: self.crops, : self.crops]
 
 
@@ -123,8 +124,8 @@ class Belief:
 class Surprise:
     """What an observation differs from what was expected, and the covariance that difference should have."""
 
-    difference: np.ndarray
-    covariance: np.ndarray
+    difference: Floats
+    covariance: Floats
 
     @property
     def chi_square(self) -> float:
@@ -144,10 +145,10 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
 
 def blend(
     problem: LeastSquaresProblem,
-    shares: np.ndarray,
-    share_variance: np.ndarray,
+    shares: Floats,
+    share_variance: Floats,
     near: Belief | None = None,
-    spreads: Sequence[np.ndarray] | None = None,
+    spreads: Sequence[Floats] | None = None,
 ) -> Blend:
     """The blend made linear at `shares` (as fed), with the covariance its lots leave.
 
@@ -171,16 +172,17 @@ def blend(
     weights = (shares**2 + share_variance) * (dry / whole) ** 2
     for weight, spread in zip(weights, spreads or lot_covariances(problem), strict=True):
         lots += weight * spread
-    at = (level, whole) if near is None else (near.nutrients, near.dry_matter_pct)
-    return Blend(shares, level, slopes, lots, *at)
+    if near is None:
+        return Blend(shares, level, slopes, lots, level, whole)
+    return Blend(shares, level, slopes, lots, near.nutrients, near.dry_matter_pct)
 
 
-def lot_covariances(problem: LeastSquaresProblem) -> list[np.ndarray]:
+def lot_covariances(problem: LeastSquaresProblem) -> list[Floats]:
     """Covariance of the nutrients between lots of each crop."""
     return [(loadings := crop.loadings(problem.nutrients)) @ loadings.T for crop in problem.crops]
 
 
-def blend_dry_matters(problem: LeastSquaresProblem, shares: np.ndarray) -> np.ndarray:
+def blend_dry_matters(problem: LeastSquaresProblem, shares: Floats) -> Floats:
     """Dry matter of each crop in the bin [%]."""
     named = {crop.crop: float(share) for crop, share in zip(problem.crops, shares, strict=True)}
     table = {crop.crop: crop.dry_matter_pct for crop in problem.crops}
@@ -199,7 +201,7 @@ def begin(problem: LeastSquaresProblem, made: Blend, start: Sorted) -> Belief:
     return Belief(np.concatenate([start.shares, nutrients, [problem.dry_matter_pct]]), covariance, count)
 
 
-def observe(belief: Belief, picks: np.ndarray, values: np.ndarray, noise: np.ndarray) -> tuple[Belief, Surprise]:
+def observe(belief: Belief, picks: Floats, values: Floats, noise: Floats) -> tuple[Belief, Surprise]:
     """The generalized least-squares update by `values` = `picks` state + noise; noise and state may be singular."""
     surprise = Surprise(values - picks @ belief.mean, picks @ belief.covariance @ picks.T + noise)
     crossed = belief.covariance @ picks.T
@@ -217,7 +219,7 @@ def observe_sort(belief: Belief, sort: Sorted) -> Belief:
     return observe(belief, picks, sort.shares, sort.covariance)[0]
 
 
-def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: np.ndarray) -> tuple[Belief, Surprise]:
+def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: Floats) -> tuple[Belief, Surprise]:
     """Laboratory figures beside what is believed; an as-fed figure speaks of nutrient and dry matter at once.
 
     As fed, y = n D / 100 is made linear where `made` says; the constant of that line goes to the left side.
@@ -234,7 +236,7 @@ def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: np.nd
     return observe(belief, rows, values, assays.noise + through @ portion @ through.T)
 
 
-def age(belief: Belief, drift: np.ndarray | None, made: Blend) -> Belief:
+def age(belief: Belief, drift: Floats | None, made: Blend) -> Belief:
     """The same belief some time later: shares may have moved by `drift`, and nutrients with them."""
     moved = belief.share_covariance if drift is None else drift
     through = np.vstack([np.eye(belief.crops), made.slopes])
@@ -246,8 +248,9 @@ def age(belief: Belief, drift: np.ndarray | None, made: Blend) -> Belief:
 def filter_readings(problem: LeastSquaresProblem, made: Blend, with_assays: bool = True) -> Belief:
     """All readings, oldest first, at one linearization, before shares are held within 0 and 1."""
     kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
-    first = next((i for i, reading in enumerate(problem.readings) if reading.sort is not None), None)
-    belief = begin(problem, made, problem.prior if first is None else problem.readings[first].sort)
+    sorts = [(i, reading.sort) for i, reading in enumerate(problem.readings) if reading.sort is not None]
+    first, start = sorts[0] if sorts else (None, problem.prior)
+    belief = begin(problem, made, start)
     for index, reading in enumerate(problem.readings):
         if index and (first is None or index > first):
             belief = age(belief, reading.drift, made)
@@ -261,10 +264,10 @@ def filter_readings(problem: LeastSquaresProblem, made: Blend, with_assays: bool
 def solve(problem: LeastSquaresProblem, with_assays: bool = True) -> tuple[Belief, Blend]:
     """The joint estimate, shares within 0 and 1, and the blend it was made linear at."""
     start = next((r.sort for r in reversed(problem.readings) if r.sort is not None), problem.prior)
-    shares, variance, belief, spreads = start.shares, np.diag(start.covariance), None, lot_covariances(problem)
+    shares, variance, near, spreads = start.shares, np.diag(start.covariance), None, lot_covariances(problem)
     for turn in range(ROUNDS):
-        made = blend(problem, shares, variance, belief, spreads)
-        belief = hold_in_simplex(filter_readings(problem, made, with_assays))
+        made = blend(problem, shares, variance, near, spreads)
+        belief = near = hold_in_simplex(filter_readings(problem, made, with_assays))
         moved = float(np.max(np.abs(belief.shares - shares)))
         step = 1.0 if turn < CALM_ROUNDS else 0.5
         shares = shares + step * (belief.shares - shares)
@@ -284,7 +287,7 @@ def hold_in_simplex(belief: Belief) -> Belief:
     held: list[int] = []
     mean = belief.mean
     for _ in range(4 * belief.crops):
-        multipliers = np.zeros(0)
+        multipliers: Floats = np.zeros(0)
         if held:
             inner = belief.covariance[np.ix_(held, held)]
             multipliers = -np.linalg.lstsq(inner, belief.mean[held], rcond=None)[0]

@@ -9,6 +9,7 @@ where it is; only its change follows the equation.
 
 from __future__ import annotations
 
+import math
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from rationlp.book.columns import FOREIGN_MATTER
-from rationlp.book.records import Book
+from rationlp.book.records import Book, OwnFigure
 from rationlp.errors import BookError, Problem
 from rationlp.figures import feed_figures
 from rationlp.library.equations.amino_acids import amino_acid_slope
@@ -26,6 +27,7 @@ from rationlp.library.expressions import evaluate, inputs_of
 from rationlp.library.read import Library
 from rationlp.library.records import LotVariation, Nutrient
 from rationlp.library.reestimate import ENERGIES, estimate_for
+from rationlp.numbers import Floats
 from rationlp.units import dry_matter_basis
 
 HIGHEST_PROTEIN_CORRELATION = 0.741
@@ -40,7 +42,7 @@ CONSTANT_SHARE = "constant_share"
 """What the library calls amino acids that keep their share of protein."""
 UNKNOWN_KERNEL_MASS_G = 0.2
 """Kernel mass of a crop nobody has a figure for: a pea's, on the safe side."""
-_KNOWN: WeakKeyDictionary[Library, dict] = WeakKeyDictionary()
+_KNOWN: WeakKeyDictionary[Library, dict[tuple[str, tuple[OwnFigure, ...]], Crop]] = WeakKeyDictionary()
 """Crops worked out once, by library, crop and the farm's own figures of it."""
 
 Moves = dict[str, float]
@@ -63,7 +65,7 @@ class Crop:
     moves: Mapping[str, Moves]
     own: frozenset[str] = frozenset()
 
-    def loadings(self, nutrients: Sequence[str]) -> np.ndarray:
+    def loadings(self, nutrients: Sequence[str]) -> Floats:
         """One row per nutrient, one column per cause; the covariance of a lot is loadings @ loadings.T."""
         causes = sorted({cause for nutrient in nutrients for cause in self.moves.get(nutrient, ())})
         column = {cause: index for index, cause in enumerate(causes)}
@@ -162,9 +164,9 @@ class _Spread:
             if nutrient not in self.moves and not self._derived(nutrient):
                 self.alone(nutrient)
         self._digestibilities()
-        for nutrient in library.nutrients.values():  # table order: parts stand above what is made of them
-            if nutrient.nutrient in values and nutrient.nutrient not in self.moves:
-                self._follow_parts(nutrient)
+        for row in library.nutrients.values():  # table order: parts stand above what is made of them
+            if row.nutrient in values and row.nutrient not in self.moves:
+                self._follow_parts(row)
 
     # The size of a spread ---------------------------------------------------------------------------------------
 
@@ -178,7 +180,7 @@ class _Spread:
             if figure is not None and figure.sd is not None and figure.value:
                 return figure.sd / figure.value * value
         row = self._borrowed(nutrient, kind, of)
-        return row.sd if row.sd is not None else row.cv_pct / 100 * value
+        return row.sd_at(value)
 
     def _borrowed(self, nutrient: str, kind: str, of: str) -> LotVariation:
         for key in (nutrient, kind, "all"):
@@ -307,7 +309,7 @@ def _protein_slope(grain: str, amino_acid: str, protein: float) -> float:
 
 
 def _size(moves: Moves) -> float:
-    return sum(amount**2 for amount in moves.values()) ** 0.5
+    return math.sqrt(sum(amount**2 for amount in moves.values()))
 
 
 def slopes(energy: str, crop: str, figures: Mapping[str, float], library: Library) -> dict[str, float] | None:

@@ -2,19 +2,43 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from enum import StrEnum
+from typing import TYPE_CHECKING
 
+from rationlp.numbers import Floats
 from rationlp.reasons import Reason
 
 if TYPE_CHECKING:
-    import numpy as np
-
     from rationlp.bins.toxins import Content
 
-EvidenceKind = Literal["sort and assay", "sort", "assay", "none"]
+
+class EvidenceKind(StrEnum):
+    """What an estimate of a bin rests on, beside the library."""
+
+    BOTH = "sort and assay"
+    SORT = "sort"
+    ASSAY = "assay"
+    NONE = "none"
+
+
+class Accord(StrEnum):
+    """Whether an assay is what one expects."""
+
+    AGREE = "agree"
+    DISAGREE = "disagree"
+
+
+class Gravity(StrEnum):
+    """How much a finding matters."""
+
+    DANGER = "danger"
+    WARNING = "warning"
+    NOTE = "note"
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +82,7 @@ class Agreement:
     chi_square: float
     degrees: int
     p_value: float
-    verdict: Literal["agree", "disagree"]
+    verdict: Accord
     sample: str
     sentence: str
     causes: tuple[str, ...] = ()
@@ -94,7 +118,7 @@ class BinFinding:
     """Something to know before the bin is used; `source` says who says so."""
 
     kind: str  # agreement, drift, evidence, moisture, toxin, grain, people, book
-    severity: Literal["danger", "warning", "note"]
+    severity: Gravity
     text: str
     source: str = ""
 
@@ -127,14 +151,13 @@ class BinEstimate:
     dry_matter_sd: float = 0.0
     tonnes_sd: float | None = None
     tonnes_from: str = ""
-    evidence: EvidenceKind = "sort"
+    evidence: EvidenceKind = EvidenceKind.SORT
     samples: tuple[str, ...] = ()
     agreement: Agreement | None = None
     drifts: tuple[Drift, ...] = ()
     nutrient_index: tuple[str, ...] = ()
-    covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
+    covariance: Floats | None = field(default=None, compare=False, repr=False)
     contaminants: Mapping[str, Content] = field(default_factory=dict)
-    reasons: tuple[Reason, ...] = ()
 
     @property
     def findings(self) -> tuple[str, ...]:
@@ -144,15 +167,15 @@ class BinEstimate:
     @property
     def notices_by_weight(self) -> tuple[BinFinding, ...]:
         """The findings, dangers first."""
-        rank = {"danger": 0, "warning": 1, "note": 2}
-        return tuple(sorted(self.notices, key=lambda finding: rank[finding.severity]))
+        rank = list(Gravity)
+        return tuple(sorted(self.notices, key=lambda finding: rank.index(finding.severity)))
 
     def sd(self, nutrient: str) -> float:
         """Standard deviation of a nutrient as fed, in its unit; 0 where it is not known."""
         if self.covariance is None or nutrient not in self.nutrient_index:
             return 0.0
         at = self.nutrient_index.index(nutrient)
-        return float(self.covariance[at, at]) ** 0.5
+        return math.sqrt(float(self.covariance[at, at]))
 
     def share_of(self, crop: str) -> float:
         """Share of a crop, 0 if it is not in the bin."""

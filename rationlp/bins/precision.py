@@ -134,7 +134,7 @@ def _plan(
     ]
     good = [row for row in tries if row[2] <= wanted_pct]
     if now_pct <= wanted_pct:
-        grams, analyses, after = 0.0, {}, now_pct
+        grams, analyses, after = 0.0, menus[0], now_pct
     elif good:
         grams, analyses, after = min(good, key=lambda row: (sum(row[1].values()), row[0]))
     else:
@@ -221,4 +221,4 @@ def _half_width(belief: Belief) -> float:
     value, dry = float(belief.nutrients[0]), belief.dry_matter_pct
     both = belief.covariance[np.ix_([belief.crops, -1], [belief.crops, -1])]
     through = np.array([dry, value]) / 100
-    return Z90 * max(float(through @ both @ through), 0.0) ** 0.5
+    return Z90 * math.sqrt(max(float(through @ both @ through), 0.0))

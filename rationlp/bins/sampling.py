@@ -12,6 +12,7 @@ import numpy as np
 
 from rationlp.library.read import Library
 from rationlp.library.records import LabVariation
+from rationlp.numbers import Floats
 
 KERNEL_MASS_CV = 0.2
 """Spread of kernel mass within one crop, as a share of its mean (common practice: 20 to 25 % in grain)."""
@@ -24,23 +25,28 @@ HORWITZ_FLOOR = 1.2e-7
 MASS_FRACTION = {"%": 0.01, "mg/kg": 1e-6}
 
 
-def heft(shares: Sequence[float], kernel_mass_g: Sequence[float], kernel_mass_cv: float = 0.0) -> np.ndarray:
+def as_floats(numbers: Sequence[float] | Floats) -> Floats:
+    """The numbers as an array."""
+    return np.asarray(numbers, dtype=np.float64)
+
+
+def heft(shares: Sequence[float] | Floats, kernel_mass_g: Sequence[float] | Floats, kernel_mass_cv: float = 0.0) -> Floats:
     """w k (1 + c^2) of each crop [g]: what one gram of it adds to the variance of a sample."""
-    return np.asarray(shares, float) * np.asarray(kernel_mass_g, float) * (1 + kernel_mass_cv**2)
+    return as_floats(shares) * as_floats(kernel_mass_g) * (1 + kernel_mass_cv**2)
 
 
 def share_covariance(
-    shares: Sequence[float], kernel_mass_g: Sequence[float], sample_g: float, kernel_mass_cv: float = 0.0
-) -> np.ndarray:
+    shares: Sequence[float] | Floats, kernel_mass_g: Sequence[float] | Floats, sample_g: float, kernel_mass_cv: float = 0.0
+) -> Floats:
     """Covariance matrix [share squared] of the shares found in a sample of `sample_g` grams.
 
     cov(A, B) = (1 / M) sum_j w_j k_j (1 + c^2) (d_Aj - w_A) (d_Bj - w_B), d = 1 for the same crop, else 0. Its rows add
     to nothing: shares always make a whole. Source: fundamental error of the theory of sampling (fe_page, gy_wiki); the
     covariance by the same argument.
     """
-    shares = np.asarray(shares, float)
-    off = np.eye(len(shares)) - shares[:, None]
-    return (off * heft(shares, kernel_mass_g, kernel_mass_cv)) @ off.T / sample_g
+    off = np.eye(len(shares)) - as_floats(shares)[:, None]
+    spread: Floats = (off * heft(shares, kernel_mass_g, kernel_mass_cv)) @ off.T
+    return spread / sample_g
 
 
 def property_variance(
@@ -54,8 +60,9 @@ def property_variance(
 
     Var = (1 / M) sum_j w_j k_j (1 + c^2) (a_j - a_mix)^2. Source: fundamental error (fe_page, gy_wiki).
     """
-    shares, contents = np.asarray(shares, float), np.asarray(contents, float)
-    return float(heft(shares, kernel_mass_g, kernel_mass_cv) @ (contents - shares @ contents) ** 2) / sample_g
+    each = as_floats(contents)
+    off = each - float(as_floats(shares) @ each)
+    return float(heft(shares, kernel_mass_g, kernel_mass_cv) @ off**2) / sample_g
 
 
 def increments(tonnes: float) -> int:
@@ -75,7 +82,7 @@ def horwitz_rsd_pct(mass_fraction: float) -> float:
     """
     if not 0 < mass_fraction <= 1:
         raise ValueError(f"a mass fraction of {mass_fraction:g}")
-    return 2 * max(mass_fraction, HORWITZ_FLOOR) ** -0.15
+    return 2 * math.pow(max(mass_fraction, HORWITZ_FLOOR), -0.15)
 
 
 def lab_sd(nutrient: str, value: float, unit: str, method: str, library: Library) -> tuple[float, str]:
@@ -93,7 +100,7 @@ def lab_sd(nutrient: str, value: float, unit: str, method: str, library: Library
     row = row or _published("all", method, library)
     if row is None:
         raise ValueError(f"no laboratory variation for {nutrient} in {unit}")
-    return (row.sd if row.sd is not None else row.cv_pct / 100 * value), row.source
+    return row.sd_at(value), row.source
 
 
 def _published(nutrient: str, method: str, library: Library) -> LabVariation | None:

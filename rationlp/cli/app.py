@@ -23,7 +23,8 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        return importlib.import_module(f"rationlp.cli.{cmd_name}").command
+        command: click.Command = importlib.import_module(f"rationlp.cli.{cmd_name}").command
+        return command
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         formatter.write(overview() + "\n")

@@ -149,12 +149,11 @@ def _write(found: Study, book: Book, output: Path) -> None:
             return
         plot_sweeps(found.sweeps, book.farm, output)
     else:
-        from rationlp.files import write_whole
+        from rationlp.files import write_whole_text
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
 
-        text = csv_of(study_frame(found))
-        write_whole(output, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
+        write_whole_text(output, csv_of(study_frame(found)))
     click.echo(f"Written: {output}", err=True)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 
 import click
 
@@ -19,7 +19,7 @@ def progress(label: str) -> Iterator[Callable[[int], Callable[[], None]]]:
 
     Nothing is drawn where stderr is no terminal, and nothing before the work has taken PATIENCE_S seconds.
     """
-    bars: list = []
+    updates: list[Callable[[int], None]] = []
     started = time.monotonic()
 
     def begin(steps: int) -> Callable[[], None]:
@@ -30,19 +30,16 @@ def progress(label: str) -> Iterator[Callable[[int], Callable[[], None]]]:
         def done() -> None:
             nonlocal count
             count += 1
-            if not bars and time.monotonic() - started < PATIENCE_S:
+            if not updates and time.monotonic() - started < PATIENCE_S:
                 return
-            if not bars:
-                bar = click.progressbar(length=steps, label=label, file=sys.stderr)
-                bars.append(bar.__enter__())
-                bars[0].update(count)
+            if not updates:
+                bar = opened.enter_context(click.progressbar(length=steps, label=label, file=sys.stderr))
+                updates.append(bar.update)
+                updates[0](count)
             else:
-                bars[0].update(1)
+                updates[0](1)
 
         return done
 
-    try:
+    with ExitStack() as opened:
         yield begin
-    finally:
-        for bar in bars:
-            bar.__exit__(None, None, None)

@@ -9,7 +9,7 @@ from datetime import date
 
 from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.records import Book, Weighed
-from rationlp.errors import InputError, Problem
+from rationlp.errors import InputError, Problem, given
 from rationlp.farm import Farm
 from rationlp.files import LONGEST_TITLE
 from rationlp.ledger.kept import find
@@ -50,10 +50,11 @@ def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> 
             groups.setdefault((key, row.made_on), []).append(row)
     if problems:
         raise InputError(problems)
-    made, counts = [], {}
+    made: list[MadeMix] = []
+    counts: dict[tuple[str, date | None], int] = {}
     for (key, day), rows in groups.items():
-        name = names[key]
-        for lines in _batches(rows, farm.book) if name else ():
+        name = given(names[key], f"the mix of sheet {key}")
+        for lines in _batches(rows, farm.book):
             counts[key, day] = counts.get((key, day), 0) + 1
             made.append(_made(name, lines, name.number or counts[key, day], farm))
     return made

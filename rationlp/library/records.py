@@ -11,6 +11,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from rationlp.errors import given
+
 How = Literal["page", "dataset", "memory", "computed", "analogy", "common practice"]
 Words = Annotated[tuple[str, ...], BeforeValidator(lambda text: tuple(text.split()) if isinstance(text, str) else text)]
 Blank = BeforeValidator(lambda text: None if text == "" else text)
@@ -306,6 +308,10 @@ class Price(LibraryRow):
     note: str = ""
 
 
+def _sd_at(sd: float | None, cv_pct: float | None, value: float) -> float:
+    return sd if sd is not None else given(cv_pct, "a spread: neither sd nor cv_pct") / 100 * value
+
+
 class LotVariation(LibraryRow):
     """How far lots of a crop lie apart in a nutrient, where `composition` has no `sd` of its own."""
 
@@ -318,6 +324,10 @@ class LotVariation(LibraryRow):
     how: How
     note: str = ""
 
+    def sd_at(self, value: float) -> float:
+        """The standard deviation of a nutrient of that value, in its unit."""
+        return _sd_at(self.sd, self.cv_pct, value)
+
 
 class LabVariation(LibraryRow):
     """How far one laboratory result lies from the truth, beside what the laboratory says itself."""
@@ -329,6 +339,10 @@ class LabVariation(LibraryRow):
     source: str
     how: How
     note: str = ""
+
+    def sd_at(self, value: float) -> float:
+        """The standard deviation of a result of that value, in its unit."""
+        return _sd_at(self.sd, self.cv_pct, value)
 
 
 class GrainWord(LibraryRow):

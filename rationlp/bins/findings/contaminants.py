@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rationlp.bins.model import BinEstimate, BinFinding
+from rationlp.bins.model import BinEstimate, BinFinding, Gravity
 from rationlp.bins.toxins import Content
 from rationlp.book.columns import ENERGIES, FOREIGN_MATTER
 from rationlp.book.records import Book
@@ -30,7 +30,7 @@ def toxin_findings(estimate: BinEstimate, book: Book, library: Library) -> Itera
     """
     for reason in estimate.reasons:
         if reason.nutrient in estimate.contaminants:
-            yield BinFinding("toxin", "danger", reason.text, reason.source)
+            yield BinFinding("toxin", Gravity.DANGER, reason.text, reason.source)
     told: set[tuple[str, str, str]] = set()
     for nutrient, content in estimate.contaminants.items():
         for row in library.contaminants:
@@ -65,19 +65,19 @@ def _for_animals(
     passed = False
     for limit in found.material:
         for finding in _of_grain(limit, content, estimate, found.no_diluting is not None, library):
-            passed = passed or finding.severity == "danger"
+            passed = passed or finding.severity is Gravity.DANGER
             yield limit.row, finding
     if found.diet is None or passed:
         return
     most = found.diet.diet(dry, library)
     if content.upper > 0 and most == 0:
         text = f"{_holds(content, library)} above nothing at all ({found.diet.words}). It is not to be fed to them."
-        yield found.diet.row, BinFinding("toxin", "danger", text, found.diet.row.source)
+        yield found.diet.row, BinFinding("toxin", Gravity.DANGER, text, found.diet.row.source)
     elif content.value > most:
         law = f"{_holds(content, library)} above what a complete feed may hold, {plain(most)} ({found.diet.words})."
         refused = found.no_diluting is not None and not found.material
         end = f" It is not to be fed to these animals.{PROHIBITED}" if refused else " The rations hold it to that."
-        yield found.diet.row, BinFinding("toxin", "danger" if refused else "warning", law + end, found.diet.row.source)
+        yield found.diet.row, BinFinding("toxin", Gravity.DANGER if refused else Gravity.WARNING, law + end, found.diet.row.source)
 
 
 def _of_grain(
@@ -90,7 +90,7 @@ def _of_grain(
     holds, law = _holds(content, library), f"{plain(most)} ({limit.words})"
     if content.value <= most:
         text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
-        yield BinFinding("toxin", "warning", text, limit.row.source)
+        yield BinFinding("toxin", Gravity.WARNING, text, limit.row.source)
     elif limit.row.kind == GRADE:
         where = JURISDICTION_WORDS.get(limit.row.jurisdiction, limit.row.jurisdiction)
         text = f"{holds} above {plain(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
@@ -98,7 +98,7 @@ def _of_grain(
     else:
         ban = PROHIBITED if prohibited else ""
         text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
-        yield BinFinding("toxin", "danger", text, limit.row.source)
+        yield BinFinding("toxin", Gravity.DANGER, text, limit.row.source)
 
 
 def _holds(content: Content, library: Library) -> str:

@@ -11,7 +11,7 @@ from rationlp.bins.findings.hold import hold_reason
 from rationlp.bins.findings.notes import note_reasons
 from rationlp.bins.findings.poisonous import poisonous_reasons
 from rationlp.bins.findings.storage import storage_findings
-from rationlp.bins.model import BinEstimate, BinFinding
+from rationlp.bins.model import Accord, BinEstimate, BinFinding, Gravity
 from rationlp.bins.sampling import lab_sd
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
@@ -45,20 +45,20 @@ def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Lib
 
 
 def _agreement(estimate: BinEstimate) -> Iterable[BinFinding]:
-    if estimate.agreement is not None and estimate.agreement.verdict == "disagree":
+    if estimate.agreement is not None and estimate.agreement.verdict is Accord.DISAGREE:
         causes = " ".join(f"{index}) {cause}." for index, cause in enumerate(estimate.agreement.causes, 1))
         hint = (
             f" What would explain it: {causes}"
             if causes
             else " No single slip explains it: take and sort a new sample."
         )
-        yield BinFinding("agreement", "danger", estimate.agreement.sentence + hint)
+        yield BinFinding("agreement", Gravity.DANGER, estimate.agreement.sentence + hint)
 
 
 def _drift(estimate: BinEstimate) -> Iterable[BinFinding]:
     for drift in estimate.drifts:
         yield BinFinding(
-            "drift", "warning" if drift.more_than_chance else "note", drift.sentence, "umanitoba_33024; bin_flow"
+            "drift", Gravity.WARNING if drift.more_than_chance else Gravity.NOTE, drift.sentence, "umanitoba_33024; bin_flow"
         )
 
 
@@ -72,20 +72,20 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[BinFinding]
     if guess is not None:
         widest = max((row for row in estimate.crops), key=lambda row: row.sd)
         yield BinFinding(
-            "evidence", "danger",
+            "evidence", Gravity.DANGER,
             f"Nothing of bin {estimate.bin} was sorted: its shares are guessed from {guess}, {widest.label} for one at "
             f"{100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points. Take a sample, sort "
             "it by crop and weigh the heaps before you feed from it.",
         )  # fmt: skip
     elif estimate.agreement is None:
         yield BinFinding(
-            "evidence", "note",
+            "evidence", Gravity.NOTE,
             f"No assay of bin {estimate.bin}: its nutrients are the library's, weighted by the hand sort. An assay of "
             "protein and dry matter narrows protein and amino acids most; --precision says how many are worth it.",
         )  # fmt: skip
     if evidence.newest_sorted and len(evidence.samples) == 1:
         yield BinFinding(
-            "evidence", "note",
+            "evidence", Gravity.NOTE,
             "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
             "laboratory. A second sample, from another depth or drawn later, shows whether the mix parts by seed size.",
             "producer_sampling; umanitoba_33024",
@@ -102,7 +102,7 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
         apart = found[0] - (100 - evidence.bin.moisture_pct)
         if abs(apart) > 3 * (found[1] ** 2 + meter**2) ** 0.5:
             yield BinFinding(
-                "moisture", "warning",
+                "moisture", Gravity.WARNING,
                 f"The laboratory found {100 - found[0]:.1f} % moisture in sample {sample.sample}, the book says "
                 f"{evidence.bin.moisture_pct:.1f} % for the bin; the bin's figure is used. Meters are made for one "
                 "crop and clean grain: dry a weighed sample in the oven.",
@@ -114,12 +114,12 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinF
     for crop, (text, source) in TOXIC_CROPS.items():
         if estimate.share_of(crop) > 0:
             yield BinFinding(
-                "grain", "danger", f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source
+                "grain", Gravity.DANGER, f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source
             )
     foreign = estimate.share_of(FOREIGN_MATTER)
     if foreign > MUCH_FOREIGN:
         yield BinFinding(
-            "grain", "warning",
+            "grain", Gravity.WARNING,
             f"Foreign matter is {100 * foreign:.1f} % of bin {estimate.bin}: clean it, it holds moisture and blocks "
             "air; look through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
         )  # fmt: skip
@@ -141,13 +141,13 @@ def _weed_seeds(foreign: float, library: Library) -> Iterable[BinFinding]:
                     f"Foreign matter is {100 * foreign:.2f} %: were it all harmful weed seed, it would pass the EU "
                     f"maximum of {limit:g} %. Look through it."
                 )
-                yield BinFinding("grain", "note", text, row.source)
+                yield BinFinding("grain", Gravity.NOTE, text, row.source)
 
 
 def _reasons(reasons: Iterable[Reason]) -> Iterable[BinFinding]:
     """What holds the bin back, or has to be looked into first: holds, poisonous seeds, words of its notes."""
     for reason in reasons:
-        yield BinFinding("grain", "danger", reason.text, reason.source)
+        yield BinFinding("grain", Gravity.DANGER, reason.text, reason.source)
 
 
 def bin_reasons(evidence: Evidence, book: Book, library: Library) -> tuple[Reason, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rationlp.bins.measure import crop_dry_matters
-from rationlp.bins.model import BinEstimate, BinFinding
+from rationlp.bins.model import BinEstimate, BinFinding, Gravity
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.library.grain_words import names_of, speaks_of
@@ -41,19 +41,19 @@ def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> lis
     limits = [limit for crop in shares if (limit := moisture_limit(crop, long, library)) is not None]
     if not limits:
         text = f"No moisture limit for storage is known for the crops of bin {estimate.bin}."
-        return [BinFinding("moisture", "note", text)]
+        return [BinFinding("moisture", Gravity.NOTE, text)]
     strictest = min(limits, key=lambda limit: limit.pct)
     until = "nobody says until when" if days is None else f"{days} days until the last group is fed"
     rest = f"the most sensitive crop of the mix is {strictest.label}: {strictest.pct:g} % {strictest.horizon} ({until})"
     moisture = 100 - estimate.dry_matter_pct
     if estimate.moisture_from == "library":
         text = f"The moisture of bin {estimate.bin} was not measured. To store it, {rest}. Measure it, and enter it."
-        return [BinFinding("moisture", "warning", text, strictest.source)]
+        return [BinFinding("moisture", Gravity.WARNING, text, strictest.source)]
     if moisture <= strictest.pct:
         text = f"{moisture:.1f} % moisture is dry enough to store; {rest}."
-        return [BinFinding("moisture", "note", text, strictest.source)]
+        return [BinFinding("moisture", Gravity.NOTE, text, strictest.source)]
     text = f"{moisture:.1f} % moisture: {rest}. {_each_seed(estimate, shares, limits)} {KEEP_COOL}"
-    return [BinFinding("moisture", "warning", text, strictest.source), *_keeping(moisture, days, shares, library)]
+    return [BinFinding("moisture", Gravity.WARNING, text, strictest.source), *_keeping(moisture, days, shares, library)]
 
 
 KEEP_COOL = "Dry or cool it, and look for warm spots every two weeks."
@@ -114,7 +114,7 @@ def _keeping(moisture: float, days: int | None, shares: Mapping[str, float], lib
         return []
     need = "" if days is None else f" It is needed for {days}."
     text = f"Cereal grain of this moisture keeps about {' and '.join(said)} in all.{need}"
-    return [BinFinding("moisture", "note", text, "ndsu_store2019")]
+    return [BinFinding("moisture", Gravity.NOTE, text, "ndsu_store2019")]
 
 
 def days_until_fed(estimate: BinEstimate, book: Book) -> int | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from rationlp.bins.model import Accord, EvidenceKind, Gravity
 from rationlp.cautions import bin_cautions
 from rationlp.library import Library
 from rationlp.numbers import figure, percent
@@ -14,11 +15,12 @@ from rationlp.units import Z90
 if TYPE_CHECKING:
     from rationlp.bins import BinEstimate, SamplingAdvice
 
+MARKS = {Gravity.DANGER: "!! ", Gravity.WARNING: "! ", Gravity.NOTE: "- "}
 WEIGHED = {
-    "sort and assay": "Weighed together: hand sort, assays, and how far lots of each crop differ.",
-    "sort": "From the hand sort and the library; there is no assay.",
-    "assay": "From assays and the library; nothing was sorted by hand.",
-    "none": "A GUESS: neither a hand sort nor an assay.",
+    EvidenceKind.BOTH: "Weighed together: hand sort, assays, and how far lots of each crop differ.",
+    EvidenceKind.SORT: "From the hand sort and the library; there is no assay.",
+    EvidenceKind.ASSAY: "From assays and the library; nothing was sorted by hand.",
+    EvidenceKind.NONE: "A GUESS: neither a hand sort nor an assay.",
 }
 
 
@@ -28,8 +30,7 @@ def print_bins(estimates: Sequence[BinEstimate], library: Library, advice: Seque
     for estimate in estimates:
         _head(out, estimate)
         for finding in estimate.notices_by_weight:
-            mark = {"danger": "!! ", "warning": "! ", "note": "- "}[finding.severity]
-            out.print(mark + finding.line(), strong=finding.severity != "note")
+            out.print(MARKS[finding.severity] + finding.line(), strong=finding.severity is not Gravity.NOTE)
         _crops(out, estimate)
         _nutrients(out, estimate)
         for found in advice:
@@ -54,7 +55,7 @@ def _head(out: Terminal, estimate: BinEstimate) -> None:
         f"(from {estimate.moisture_from})."
     )
     out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
-    if estimate.agreement is not None and estimate.agreement.verdict == "agree":
+    if estimate.agreement is not None and estimate.agreement.verdict is Accord.AGREE:
         out.print(estimate.agreement.sentence)
 
 
