@@ -29,11 +29,11 @@ class BookUnits:
 
     def price(self, per_tonne: float | None, currency: str = "") -> str:
         """Money per tonne as money for the book's mass."""
-        return money(self.price_value(per_tonne), currency)
+        return money(None if per_tonne is None else self.price_value(per_tonne), currency)
 
-    def price_value(self, per_tonne: float | None) -> float | None:
+    def price_value(self, per_tonne: float) -> float:
         """The same as a number."""
-        return None if per_tonne is None else per_tonne * self.price_kg / KG_PER_TONNE
+        return per_tonne * self.price_kg / KG_PER_TONNE
 
     def bulk(self, tonnes: float) -> str:
         """Tonnes, or short tons, with the word."""

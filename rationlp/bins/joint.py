@@ -290,7 +290,7 @@ def hold_in_simplex(belief: Belief) -> Belief:
         multipliers: Floats = np.zeros(0)
         if held:
             inner = belief.covariance[np.ix_(held, held)]
-            multipliers = -np.linalg.lstsq(inner, belief.mean[held], rcond=None)[0]
+            multipliers = -np.linalg.lstsq(inner, belief.mean[held], rcond=None)[0].astype(np.float64)
             mean = belief.mean + belief.covariance[:, held] @ multipliers
             mean[held] = 0.0
         else:

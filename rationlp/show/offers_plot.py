@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Settings
 from rationlp.book_units import BookUnits, units_of
+from rationlp.errors import given
 from rationlp.files import write_whole
 from rationlp.offers.model import Sweep, SweepPoint
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 ENDINGS = (".png", ".svg")
 MOST_LINES = 8
 """Ingredients drawn by name; the others are one band."""
 MOST_POINTS = 60
 """A sweep with more steps is drawn without dots."""
-FONT = {"font.size": 9, "svg.fonttype": "none", "svg.hashsalt": "rationlp"}
 
 
 def plot_sweeps(sweeps: Sequence[Sweep], farm: Settings, path: Path) -> None:
@@ -36,7 +37,7 @@ def plot_sweeps(sweeps: Sequence[Sweep], farm: Settings, path: Path) -> None:
     for sweep in sweeps:
         by_ration.setdefault((sweep.stage, sweep.bin), []).append(sweep)
     wide, units = 1 if grids else 2, units_of(farm)
-    with mpl.rc_context(FONT):
+    with mpl.rc_context({"font.size": 9, "svg.fonttype": "none", "svg.hashsalt": "rationlp"}):
         figure = Figure(figsize=(5.5 * wide, 3.4 * len(by_ration)), layout="constrained")
         FigureCanvasAgg(figure)
         axes = figure.subplots(len(by_ration), wide, squeeze=False)
@@ -81,7 +82,9 @@ def _costs(costs: Sequence[float], sweep: Sweep, units: BookUnits) -> list[float
 
 
 def _cost(point: SweepPoint, sweep: Sweep) -> float:
-    return point.cost_per_gcal if sweep.objective == "per_energy" else point.cost_per_tonne
+    if sweep.objective != "per_energy":
+        return point.cost_per_tonne
+    return given(point.cost_per_gcal, "the cost per Gcal")
 
 
 def _unit(sweep: Sweep, units: BookUnits) -> str:
@@ -108,11 +111,11 @@ def _draw_mix(axes: Axes, sweep: Sweep, units: BookUnits) -> None:
     axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False)
 
 
-def _draw_grid(figure: Any, axes: Axes, rows: Sequence[Sweep], units: BookUnits) -> None:
+def _draw_grid(figure: Figure, axes: Axes, rows: Sequence[Sweep], units: BookUnits) -> None:
     """Cost as a map, with a mark wherever the mix changes along a row."""
     costs = [_costs([_cost(point, row) for point in row.points], row, units) for row in rows]
     prices = _prices([point.price for point in rows[0].points], units)
-    others = [units.price_value(row.other_price) for row in rows]
+    others = _prices([given(row.other_price, "the price of the second offer") for row in rows], units)
     mesh = axes.pcolormesh(prices, others, costs, shading="nearest", cmap="cividis")
     for row, other in zip(rows, others, strict=True):
         breaks = _prices(row.breakpoints, units)

@@ -109,9 +109,10 @@ def _on_dry_matter(row: SheetRow, feed: str, rows: Mapping[str, SheetRow], libra
     """A figure on dry matter; as it is where the feed's dry matter is not known, all of its figures being as fed."""
     dry_matter = _dry_matter(feed, rows, library)
     coefficient = library.nutrients[row["nutrient"]].kind == "coefficient"
+    value: float = row["value"]
     if coefficient or row["basis"] == "dry_matter" or dry_matter is None:
-        return row["value"]
-    return dry_matter_basis(row["value"], dry_matter)
+        return value
+    return dry_matter_basis(value, dry_matter)
 
 
 def _dry_matter(feed: str, rows: Mapping[str, SheetRow], library: Library) -> float | None:

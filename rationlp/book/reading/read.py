@@ -14,7 +14,7 @@ from rationlp.book.reading.contaminant_names import settle_contaminants
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
 from rationlp.book.records import Book
-from rationlp.errors import BookError, Problem
+from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 Record = TypeVar("Record")
@@ -83,9 +83,9 @@ def build_book(reading: BookReading) -> Book:
     )
 
 
-def _per_tonne(price: float | None, per_mass_kg: float | None, default_kg: float) -> float | None:
-    """A price for a mass as a price per tonne; none stays none."""
-    return None if price is None else price * KG_PER_TONNE / (per_mass_kg or default_kg)
+def _per_tonne(price: float, per_mass_kg: float | None, default_kg: float) -> float:
+    """A price for a mass as a price per tonne."""
+    return price * KG_PER_TONNE / (per_mass_kg or default_kg)
 
 
 def _share(percent: float | None) -> float | None:
@@ -93,6 +93,7 @@ def _share(percent: float | None) -> float | None:
 
 
 def _bin(row: SheetRow, price_kg: float) -> records.Bin:
+    sold = row["sale_price"]
     return records.Bin(
         place=row.place,
         bin=row["bin"],
@@ -104,7 +105,7 @@ def _bin(row: SheetRow, price_kg: float) -> records.Bin:
         wall_depth_m=row["wall_depth"],
         peak_height_m=row["peak_height"],
         test_weight_kg_m3=row["test_weight"],
-        sale_price_per_tonne=_per_tonne(row["sale_price"], row["per_mass"], price_kg),
+        sale_price_per_tonne=None if sold is None else _per_tonne(sold, row["per_mass"], price_kg),
         moisture_pct=row["moisture_pct"],
         filled_on=row["filled_on"],
         note=row["note"] or "",
@@ -165,7 +166,7 @@ def _offer(row: SheetRow, price_kg: float) -> records.Offer:
         offer=row["offer"],
         feed=row["feed"],
         label=row["label"] or "",
-        price_per_tonne=delivered("price"),
+        price_per_tonne=given(delivered("price"), "the price of an offer"),
         package_kg=row["package_mass"],
         stock_kg=row["stock_mass"],
         min_share=_share(row["min_pct"]),

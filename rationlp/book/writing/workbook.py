@@ -11,11 +11,12 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SETTING_BY_NAME, SHEETS, Column, Sheet
 from rationlp.book.writing.tables import Tables, column_note
-from rationlp.errors import column_letter
+from rationlp.errors import column_letter, given
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ LEFT = Alignment(horizontal="left", vertical="top", indent=1, wrap_text=True)
 def write_workbook(path: Path, tables: Tables, library: Library) -> None:
     """Write the tables, all text, as a workbook whose drop-down lists offer the ids of `library`."""
     book = Workbook()
-    book.remove(book.active)
+    del book[book.sheetnames[0]]
     book.properties.creator = "rationlp"
     lists = _Lists(library)
     for name, rows in tables.items():
@@ -117,9 +118,9 @@ def _format(sheet: Worksheet, rows: list[list[str]]) -> None:
     sheet.freeze_panes = "B2" if len(rows[0]) > 4 else "A2"
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.print_title_rows = "1:1"
-    sheet.oddFooter.center.text = "&A, page &P of &N"
+    given(sheet.oddFooter, "the footer of a sheet").center.text = "&A, page &P of &N"
 
 
 def _settings(sheet: Worksheet, rows: list[list[str]]) -> None:

@@ -207,9 +207,9 @@ def bin_frame(estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice]
     return pd.DataFrame(rows, columns=BIN_COLUMNS)
 
 
-def _bin_rows(estimate: BinEstimate) -> list[list]:
+def _bin_rows(estimate: BinEstimate) -> list[list[object]]:
     head = estimate.bin
-    rows: list[list] = [
+    rows: list[list[object]] = [
         [head, "bin", "tonnes", "Tonnes", "t", estimate.tonnes, estimate.tonnes_sd, None, None, None, None,
          estimate.tonnes_from],
         [head, "bin", "dry_matter", "Dry matter", "%", estimate.dry_matter_pct, estimate.dry_matter_sd, None, None,
@@ -223,7 +223,7 @@ def _bin_rows(estimate: BinEstimate) -> list[list]:
                      n.assay_sd, n.origin])  # fmt: skip
     if estimate.agreement is not None:
         a = estimate.agreement
-        rows.append([head, "agreement", a.verdict, a.sentence, "", a.p_value, None, None, None, None, None, a.sample])
+        rows.append([head, "agreement", str(a.verdict), a.sentence, "", a.p_value, None, None, None, None, None, a.sample])
     for f in estimate.notices_by_weight:
-        rows.append([head, "finding", f.severity, f.text, "", None, None, None, None, None, None, f.source])
+        rows.append([head, "finding", str(f.severity), f.text, "", None, None, None, None, None, None, f.source])
     return rows

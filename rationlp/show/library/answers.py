@@ -10,14 +10,30 @@ import difflib
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Protocol, runtime_checkable
 
-from rationlp.errors import InputError, Problem
+from rationlp.errors import InputError, Problem, given
 from rationlp.library.derive import depends_on, with_derived
 from rationlp.library.read import Library
-from rationlp.library.records import Ceiling, Feed, FeedLimit, Nutrient, Ratio, Requirement, Source, Stage
+from rationlp.library.records import Ceiling, Feed, FeedLimit, Figure, Nutrient, Ratio, Requirement, Source, Stage
 from rationlp.library.tables import TABLES
 from rationlp.stages.limits import choose_rows
 from rationlp.units import as_fed
+
+
+
+@runtime_checkable
+class SourcedRow(Protocol):
+    """A row that says where it stands and how it was obtained."""
+
+    @property
+    def source(self) -> str: ...
+
+    @property
+    def how(self) -> str: ...
+
+    def model_dump(self) -> dict[str, object]: ...
+
 
 WEAKEST_LAST = ("page", "dataset", "computed", "common practice", "memory", "analogy", "")
 
@@ -109,11 +125,11 @@ def figures_of(feed_id: str, library: Library) -> tuple[FigureLine, ...]:
     return tuple(lines)
 
 
-def _told(row) -> tuple[float | None, str, str, str, str]:
+def _told(row: Figure) -> tuple[float | None, str, str, str, str]:
     return row.sd, row.how, row.source, row.equation, row.note
 
 
-def _derived(nutrient: Nutrient, rows: Mapping, library: Library) -> tuple[None, str, str, str, str]:
+def _derived(nutrient: Nutrient, rows: Mapping[str, Figure], library: Library) -> tuple[None, str, str, str, str]:
     """How a derived figure was obtained: as weakly as the weakest of its parts."""
     parts = [rows[n] for n in sorted(depends_on(nutrient.nutrient, library.nutrients)) if n in rows]
     how = max((part.how for part in parts), key=WEAKEST_LAST.index, default="")
@@ -157,7 +173,7 @@ def caps_for(stage: Stage, feeds: Iterable[str], library: Library) -> list[CapLi
                     stage.stage,
                     stage.label,
                     word,
-                    row.max_pct,
+                    given(row.max_pct, f"the cap on {word}"),
                     row.evidence,
                     row.safety,
                     " ".join((*row.jurisdiction, *row.certification)),
@@ -180,7 +196,8 @@ def stage_answer(stage_id: str, library: Library) -> StageAnswer:
     needs = tuple(library.requirements.get(stage_id, ()))
     ceilings = tuple(row for row in library.ceilings if row.scope in stage.scopes)
     ratios = tuple(row for row in library.ratios if row.scope in stage.scopes)
-    ids = [stage.source, stage.energy_floor_source, *(row.source for row in (*needs, *ceilings, *ratios))]
+    rows: tuple[SourcedRow, ...] = (*needs, *ceilings, *ratios)
+    ids = [stage.source, stage.energy_floor_source, *(row.source for row in rows)]
     return StageAnswer(stage, needs, ceilings, ratios, cited(ids, library))
 
 
@@ -261,7 +278,8 @@ def nutrient_answer(nutrient_id: str, library: Library) -> NutrientAnswer:
 def source_answer(source_id: str, library: Library) -> SourceAnswer:
     """What rests on one source. Raises InputError for an unknown one."""
     source = library.sources[known(source_id, library.sources, "source", library)]
-    uses, rows = Counter(), []
+    uses: Counter[str] = Counter()
+    rows = []
     for table, row in sourced_rows(library):
         if source_id in row.source.split("; "):
             uses[table] += 1
@@ -269,18 +287,18 @@ def source_answer(source_id: str, library: Library) -> SourceAnswer:
     return SourceAnswer(source, dict(uses), tuple(rows))
 
 
-def sourced_rows(library: Library) -> Iterable[tuple[str, object]]:
+def sourced_rows(library: Library) -> Iterable[tuple[str, SourcedRow]]:
     """Every row of every table that names a source, with the name of its table."""
     for name, model in TABLES.items():
         if "source" in model.model_fields and name != "sources":
-            yield from ((name, row) for row in library.table(name, model))
+            yield from ((name, row) for row in library.table(name, model) if isinstance(row, SourcedRow))
 
 
 def how_counts(library: Library) -> dict[str, Counter[str]]:
     """How many rows of each table were read on a page, recalled from memory and so on."""
     found: dict[str, Counter[str]] = {}
     for table, row in sourced_rows(library):
-        if getattr(row, "how", ""):
+        if row.how:
             found.setdefault(table, Counter())[row.how] += 1
     return found
 

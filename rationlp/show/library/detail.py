@@ -160,10 +160,10 @@ def _print_bounds(out: Terminal, answer: StageAnswer) -> None:
             row.note,
         )
     out.print(made)
-    for row in answer.ratios:
+    for ratio in answer.ratios:
         out.print(
-            f"{row.numerator} to {row.denominator}: {figure(row.minimum)} to {figure(row.maximum)} "
-            f"({row.scope}, {row.source}, {row.how})"
+            f"{ratio.numerator} to {ratio.denominator}: {figure(ratio.minimum)} to {figure(ratio.maximum)} "
+            f"({ratio.scope}, {ratio.source}, {ratio.how})"
         )
 
 

@@ -285,6 +285,6 @@ def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:
         yield head | words | {"value": r.gives, "minimum": r.minimum, "maximum": r.maximum, "meets": r.meets}
     reasons = [reason.text for reason in j.verdict.reasons]
     for part, texts in (("reason", reasons), ("fault", j.faults), ("remedy", j.remedies), ("caution", j.cautions)):
-        for words in texts:
-            yield head | {"part": part, "label": words}
+        for text in texts:
+            yield head | {"part": part, "label": text}
     yield head | {"part": "label", "label": j.label_line}

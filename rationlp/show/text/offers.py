@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.errors import given
 from rationlp.numbers import figure, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
@@ -88,11 +89,9 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
         out.print(made)
         for stake in rows:
             if over_stock(stake):
-                out.print(
-                    f"! {stake.offer}: {units.bulk(stake.tonnes)} wanted, {units.bulk(stake.stock_tonnes)} to be had.",
-                    strong=True,
-                )
-        idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=lambda s: s.price - s.enters_below)
+                stock = units.bulk(given(stake.stock_tonnes, f"the stock of {stake.offer}"))
+                out.print(f"! {stake.offer}: {units.bulk(stake.tonnes)} wanted, {stock} to be had.", strong=True)
+        idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=_to_fall)
         if idle:
             words = [
                 f"{s.offer} below {units.price(s.enters_below)} instead of {units.price(s.price)} ({s.enters_in})"
@@ -108,6 +107,11 @@ def _groups(study: Study) -> str:
 
 def _may_enter(stake: Stake) -> bool:
     return stake.enters_below is not None and stake.enters_below > 0
+
+
+def _to_fall(line: Stake | OfferWorth) -> float:
+    """By how much its price must fall for it to come in."""
+    return line.price - given(line.enters_below, f"the price at which {line.offer} comes in")
 
 
 def _bulk(tonnes: float, units: BookUnits, digits: int = 3) -> str:
@@ -287,9 +291,7 @@ def _print_case(
             "With a confidence the best mix moves a little with every price: it stays where it costs the same "
             "within 0.01 %."
         )
-    idle = sorted(
-        (w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=lambda w: w.price - w.enters_below
-    )
+    idle = sorted((w for w in lines if not w.in_mix and (w.enters_below or 0) > 0), key=_to_fall)
     if idle:
         words = [f"{w.offer} below {units.price(w.enters_below)} (now {units.price(w.price)})" for w in idle[:NEAR]]
         more = f"; {len(idle) - NEAR} more" if len(idle) > NEAR else ""

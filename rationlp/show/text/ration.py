@@ -298,8 +298,8 @@ def _gives(line: RequirementLine) -> str:
     return f"{text} {'OVER' if line.maximum is not None and line.gives > line.maximum else 'SHORT'}"
 
 
-def _binds(line: RequirementLine) -> str:
-    return {"minimum": "least", "maximum": "most"}.get(line.binding, "")
+def _binds(line: RequirementLine | RatioLine) -> str:
+    return BINDS[line.binding] if line.binding else ""
 
 
 def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
@@ -352,9 +352,9 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             [("Nutrient", "left"), ("Unit", "left"), ("Gives", "right"), ("Published", "right"), ("", "left"),
              ("Source", "left")],
         )  # fmt: skip
-        for line in ration.digestible:
+        for acid in ration.digestible:
             made.add_row(
-                line.label, line.unit, figure(line.gives, 3), figure(line.figure, 3) or "none known",
-                "BELOW" if line.meets is False else "", line.source,
+                acid.label, acid.unit, figure(acid.gives, 3), figure(acid.figure, 3) or "none known",
+                "BELOW" if acid.meets is False else "", acid.source,
             )  # fmt: skip
         out.print(made)

@@ -11,7 +11,7 @@ from rationlp.numbers import figure, money, percent
 from rationlp.reasons import HEADLINES
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Move, Moved
-from rationlp.show.terminal import Terminal, console, table
+from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.units import Z90
 
 MOST = 12
@@ -67,7 +67,7 @@ def _print_move(out: Terminal, move: Move) -> None:
     out.print()
 
 
-def _moved(title: str, lines: Sequence[Moved], times: float):
+def _moved(title: str, lines: Sequence[Moved], times: float) -> Table:
     made = table(
         title,
         [
@@ -207,14 +207,11 @@ def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
             ("", "right"),
         ],
     )
-    for line in change.shares:
-        moved = (
-            ""
-            if line.smallest is None or abs(line.smallest - line.old) < 5e-6
-            else _signed(100 * (line.smallest - line.old))
-        )
+    for share in change.shares:
+        by = 0.0 if share.smallest is None else share.smallest - share.old
+        moved = "" if abs(by) < 5e-6 else _signed(100 * by)
         made.add_row(
-            line.label, line.offer, percent(line.old, 3), percent(line.new, 3), percent(line.smallest, 3), moved
+            share.label, share.offer, percent(share.old, 3), percent(share.new, 3), percent(share.smallest, 3), moved
         )
     out.print(made)
     if change.new:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.numbers import figure, money, percent
-from rationlp.offers.model import FarmRisk, PriceRisk, Sweep
+from rationlp.offers.model import FarmRisk, PriceRisk, Sweep, SweepPoint
 from rationlp.offers.study import Study
 from rationlp.show.terminal import Terminal, table
 
@@ -39,7 +39,8 @@ def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
             ("", "left"),
         ],
     )
-    rows = [(p.price, 0, p) for p in sweep.points] if len(sweep.points) <= MOST_ROWS else []
+    points = sweep.points if len(sweep.points) <= MOST_ROWS else ()
+    rows: list[tuple[float, int, SweepPoint | None]] = [(p.price, 0, p) for p in points]
     rows += [(price, 1, None) for price in sweep.breakpoints]
     for price, _, point in sorted(rows, key=lambda row: row[:2]):
         if point is None:
