@@ -1,6 +1,7 @@
 """The command `rationlp`."""
 
 import sys
+from io import TextIOWrapper
 from typing import TextIO
 
 
@@ -9,6 +10,8 @@ def main() -> None:
     if sys.stdout is None or sys.stderr is None:
         _closed()
     for stream in (sys.stdout, sys.stderr):
+        if not isinstance(stream, TextIOWrapper):
+            continue  # somebody else's stream: theirs to choose how it writes
         if stream.isatty():
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows another one
         else:

@@ -42,7 +42,7 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     if not name:
         return None
     problem, start = evidence.problem, _expected_shares(evidence.problem, name)
-    assays = given(next(r.assays for r in problem.readings if r.sample == name), f"the assays of sample {name}")
+    assays = assays_of(problem, name)
     surprise = _surprise(problem, start, assays)
     chi_square, degrees = surprise.chi_square, len(surprise.difference)
     p_value = chi_square_tail(chi_square, degrees)
@@ -54,10 +54,15 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     )  # fmt: skip
 
 
+def assays_of(problem: LeastSquaresProblem, name: str) -> Assays:
+    """The laboratory figures of a sample that has some."""
+    return given(next(r.assays for r in problem.readings if r.sample == name), f"the assays of sample {name}")
+
+
 def one_figure_left_out(problem: LeastSquaresProblem, name: str) -> int | None:
     """The laboratory figure of a sample, by its place, without which the others fit best; None if they never do."""
     start = _expected_shares(problem, name)
-    assays = next(r.assays for r in problem.readings if r.sample == name)
+    assays = assays_of(problem, name)
     if len(assays.values) < 2:
         return None
     chances = [_p_value(problem, start, others(assays, index)) for index in range(len(assays.values))]

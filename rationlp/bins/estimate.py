@@ -15,7 +15,7 @@ from rationlp.bins.findings.impossible import impossible_assays
 from rationlp.bins.findings.safety import bin_reasons, findings
 from rationlp.bins.joint import Belief, solve
 from rationlp.bins.measure import bin_mass
-from rationlp.bins.model import Agreement, BinEstimate, CropShare, NutrientValue
+from rationlp.bins.model import Agreement, BinEstimate, CropShare, EvidenceKind, NutrientValue
 from rationlp.bins.reconcile import Reconciled, reconciled
 from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins.agreement import one_figure_left_out, others
+from rationlp.bins.agreement import assays_of, one_figure_left_out, others
 from rationlp.bins.chance import DOUBTFUL, chi_square_tail
 from rationlp.bins.evidence import Evidence
 from rationlp.bins.joint import Belief, LeastSquaresProblem, solve
@@ -63,8 +63,7 @@ def _left_out(
     evidence: Evidence, found: Agreement, index: int, without: Belief, cause: str, library: Library
 ) -> Reason:
     """The reason that names the figure left out, with both answers, as fed."""
-    reading = next(reading for reading in evidence.problem.readings if reading.sample == found.sample)
-    assays = reading.assays
+    assays = assays_of(evidence.problem, found.sample)
     column = int(np.argmax(assays.picks[index]))
     nutrient = evidence.problem.nutrients[column]
     dry = without.dry_matter_pct / 100
@@ -93,7 +92,7 @@ def _left_out(
 def without_assay(problem: LeastSquaresProblem, sample: str, index: int) -> LeastSquaresProblem:
     """The problem without one laboratory figure of a sample."""
     readings = tuple(
-        replace(reading, assays=others(reading.assays, index)) if reading.sample == sample else reading
+        replace(reading, assays=others(assays_of(problem, sample), index)) if reading.sample == sample else reading
         for reading in problem.readings
     )
     return replace(problem, readings=readings)

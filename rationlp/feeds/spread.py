@@ -10,9 +10,11 @@ import numpy as np
 from rationlp.bins import BinEstimate
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.book.records import Book
+from rationlp.errors import given
 from rationlp.figures import FeedFigures
 from rationlp.library.equations import EquationError
 from rationlp.library.read import Library
+from rationlp.numbers import Floats
 
 GROWN = frozenset({
     "cereal", "pulse", "oilseed", "protein_meal", "grain_byproduct", "forage_meal", "animal_protein",
@@ -25,7 +27,7 @@ class Spread(Protocol):
 
     def covariance_of(self, first: str, second: str) -> float: ...
 
-    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+    def matrix(self, names: tuple[str, ...]) -> Floats:
         """The covariance of these nutrients with one another; nothing where the candidate has no figure."""
         ...
 
@@ -36,7 +38,7 @@ class LaterSpread:
     def __init__(self, make: Callable[[], Spread]):
         self._make = make
         self._made: Spread | None = None
-        self._matrices: dict[tuple[str, ...], np.ndarray] = {}
+        self._matrices: dict[tuple[str, ...], Floats] = {}
 
     @property
     def _spread(self) -> Spread:
@@ -47,7 +49,7 @@ class LaterSpread:
     def covariance_of(self, first: str, second: str) -> float:
         return self._spread.covariance_of(first, second)
 
-    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+    def matrix(self, names: tuple[str, ...]) -> Floats:
         """Kept for each set of names: many rations ask for the same."""
         if names not in self._matrices:
             self._matrices[names] = self._spread.matrix(names)
@@ -67,7 +69,7 @@ class FeedSpread:
     def covariance_of(self, first: str, second: str) -> float:
         return self.sds.get(first, 0.0) ** 2 if first == second else 0.0
 
-    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+    def matrix(self, names: tuple[str, ...]) -> Floats:
         return np.diag([self.sds.get(name, 0.0) ** 2 for name in names])
 
 
@@ -86,7 +88,7 @@ class LotSpread:
         one, other = self.moves.get(first, {}), self.moves.get(second, {})
         return self.scale * sum(amount * other[cause] for cause, amount in one.items() if cause in other)
 
-    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+    def matrix(self, names: tuple[str, ...]) -> Floats:
         causes = {cause: j for j, cause in enumerate(dict.fromkeys(c for n in names for c in self.moves.get(n, ())))}
         moves = np.zeros((len(names), len(causes)))
         for i, name in enumerate(names):
@@ -101,14 +103,14 @@ class BinSpread:
     def __init__(self, estimate: BinEstimate):
         covariance = self._covariance = estimate.covariance
         self.place = {nutrient: i for i, nutrient in enumerate(estimate.nutrient_index)}
-        self.rows = [] if covariance is None else covariance.tolist()
+        self.rows: list[list[float]] = [] if covariance is None else covariance.tolist()
 
     def covariance_of(self, first: str, second: str) -> float:
         if first not in self.place or second not in self.place:
             return 0.0
         return self.rows[self.place[first]][self.place[second]]
 
-    def matrix(self, names: tuple[str, ...]) -> np.ndarray:
+    def matrix(self, names: tuple[str, ...]) -> Floats:
         found = np.zeros((len(names), len(names)))
         known = [i for i, name in enumerate(names) if name in self.place]
         if known and self._covariance is not None:
@@ -134,17 +136,21 @@ def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str,
     sds: dict[str, float] = {}
     for nutrient, figure in library.figures.get(figures.feed, {}).items():
         if figure.sd is not None and library.nutrients[nutrient].kind != "coefficient":
-            sds[nutrient] = figure.sd * figures.dry_matter_pct / 100
+            sds[nutrient] = figure.sd * _dry_share(figures)
     for nutrient, row in own.items():
         if row.sd is not None:
-            sds[nutrient] = row.sd * (figures.dry_matter_pct / 100 if row.basis == "dry_matter" else 1.0)
+            sds[nutrient] = row.sd * (_dry_share(figures) if row.basis == "dry_matter" else 1.0)
         else:
             sds.pop(nutrient, None)
-    for nutrient in library.nutrients.values():  # parts stand above what is made of them
-        if nutrient.nutrient in sds or nutrient.nutrient in own:
+    for known in library.nutrients.values():  # parts stand above what is made of them
+        if known.nutrient in sds or known.nutrient in own:
             continue
-        if nutrient.part_of in sds and nutrient.coefficient in figures.values:
-            sds[nutrient.nutrient] = sds[nutrient.part_of] * figures.values[nutrient.coefficient] / 100
-        elif any(part in sds for part in nutrient.sum_of):
-            sds[nutrient.nutrient] = sum(abs(w) * sds.get(part, 0.0) for part, w in nutrient.parts.items())
+        if known.part_of in sds and known.coefficient in figures.values:
+            sds[known.nutrient] = sds[known.part_of] * figures.values[known.coefficient] / 100
+        elif any(part in sds for part in known.sum_of):
+            sds[known.nutrient] = sum(abs(w) * sds.get(part, 0.0) for part, w in known.parts.items())
     return sds
+
+
+def _dry_share(figures: FeedFigures) -> float:
+    return given(figures.dry_matter_pct, f"the dry matter of {figures.feed}") / 100

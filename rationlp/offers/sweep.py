@@ -230,7 +230,7 @@ def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_pri
 def _program_of(case: LiveRation, *asked: Ask | None) -> PricedProgram:
     """The ration's own rows, but for those that hold the offers asked about to what can be weighed at today's price."""
     formula = without_rows_of({ask.offer for ask in asked if ask}, case.formula)
-    return case.priced if formula is case.formula else PricedProgram(formula.program, case.priced.chances)
+    return case.live if formula is case.formula else PricedProgram(formula.program, case.live.chances)
 
 
 def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...]:

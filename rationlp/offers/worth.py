@@ -12,7 +12,7 @@ from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
-from rationlp.numbers import Floats, Places
+from rationlp.numbers import Floats
 from rationlp.offers.live_ration import LiveRation, in_mix, kept_chances, shares_of
 from rationlp.offers.model import OfferWorth, WhatIf
 from rationlp.offers.priced_program import PricedProgram
@@ -49,7 +49,7 @@ def worth_of(case: LiveRation, index: int) -> OfferWorth:
     without = _without(case, index) if used else None
     if used:
         rise, over = _rise(case, index, value, without)
-        fall, under = case.priced.last_price(index, case.held, value, upward=False)
+        fall, under = case.live.last_price(index, case.held, value, upward=False)
         enters = _entering_price(case, index, without)
     else:
         rise, over = None, None
@@ -88,10 +88,10 @@ def _rise(case: LiveRation, index: int, value: float, without: Corner | None) ->
     """How far the price can rise. One that is in by the least that can be weighed goes out altogether or stays."""
     key = f"{LEAST}{case.candidate(index).name}:at least"
     if not any(row.key == key for row in case.formula.program.rows):
-        return case.priced.last_price(index, case.held, value, upward=True)
+        return case.live.last_price(index, case.held, value, upward=True)
     if without is None:
         return None, None
-    return (without.value(case.priced.costs) - value) / float(case.held[index]), without
+    return (without.value(case.live.costs) - value) / float(case.held[index]), without
 
 
 def _fall(case: LiveRation, index: int, value: float) -> tuple[float | None, Corner | None]:
@@ -104,12 +104,12 @@ def _fall(case: LiveRation, index: int, value: float) -> tuple[float | None, Cor
     rows = case.formula.program.rows
     place = next((place for place, row in enumerate(rows) if row.key == key), None)
     if place is None:
-        return case.priced.last_price(index, case.held, value, upward=False)
+        return case.live.last_price(index, case.held, value, upward=False)
     least = case.formula.least_share
     floor = tuple(float(j == index) - least for j in range(len(case.formula.candidates)))
     at_least = ProgramRow(f"{LEAST}{case.candidate(index).name}:at least", floor, ">=")
     priced = PricedProgram(
-        replace(case.formula.program, rows=(*rows[:place], at_least, *rows[place + 1 :])), case.priced.chances
+        replace(case.formula.program, rows=(*rows[:place], at_least, *rows[place + 1 :])), case.live.chances
     )
     costs = priced.costs.copy()
     for _ in range(NEWTON):

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.bins import BinEstimate
-from rationlp.errors import Problem, RequestError, SolverError
+from rationlp.errors import Problem, RequestError, SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.answer.describe import describe
@@ -216,15 +216,17 @@ def _fed_by_weight_note(formula: Formula, ration: Ration, currency: str) -> list
     by_weight = stage.known is not None and stage.known.fed == "by_weight"
     if not by_weight or formula.objective != "per_tonne" or not ration.feed_kg_per_head_per_day:
         return []
-    densities = tuple(candidate.values[stage.energy] / KCAL_PER_MCAL for candidate in formula.candidates)
+    energy = given(stage.energy, f"the energy of {stage.stage}")
+    cost, density = given(ration.cost_per_gcal, "the cost per Gcal"), given(ration.energy_kcal_kg, "the energy of the mix")
+    densities = tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in formula.candidates)
     program = replace(formula.program, normalizer=densities)
     cheapest = solve(program)
     if cheapest.status != "optimal":
         return []
     verify(program, cheapest)
-    gcal_a_day = ration.feed_kg_per_head_per_day * ration.energy_kcal_kg / KCAL_PER_GCAL
-    saved = gcal_a_day * (ration.cost_per_gcal - cheapest.objective)
-    if saved < WORTH_SAYING * gcal_a_day * ration.cost_per_gcal:
+    gcal_a_day = ration.feed_kg_per_head_per_day * density / KCAL_PER_GCAL
+    saved = gcal_a_day * (cost - cheapest.objective)
+    if saved < WORTH_SAYING * gcal_a_day * cost:
         return []
     return [
         "Fed by weight, so the cheapest tonne was sought. For the same energy a day the cheapest energy (objective "

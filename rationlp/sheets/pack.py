@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
-from rationlp.errors import SolverError
+from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
@@ -53,7 +53,10 @@ def make_pack(
             unmade.append(replace(_no_sheet(recipe, (str(error),), version, farm.book), failed=True))
             continue
         for made in found:
-            (sheets if isinstance(made, MixSheet) else unmade).append(made)
+            if isinstance(made, MixSheet):
+                sheets.append(made)
+            else:
+                unmade.append(made)
     feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, farm.book)}
     return Pack(
         farm=farm.book.farm.name or farm.book.path.stem,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from rationlp.book.records import Book, OwnLimit, Settings
-from rationlp.errors import Problem
+from rationlp.errors import Problem, given
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
@@ -55,7 +55,7 @@ def _caps_by_species(
     for other in like:
         for cap in _library_caps(library.stages[other], present, farm, library):
             held = lowest.get(cap.feed)
-            if is_law(cap) and (held is None or cap.max_share < held.max_share):
+            if is_law(cap) and (held is None or _capped_pct(cap) < _capped_pct(held)):
                 lowest[cap.feed] = cap
     return list(lowest.values())
 
@@ -78,12 +78,16 @@ def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
         advice = [row for row in here if row.evidence in ADVICE]
         tested = [row for row in here if row.evidence == "trial_ok"]
         if advice:
-            return [*chosen, min(advice, key=lambda row: row.max_pct)]
+            return [*chosen, min(advice, key=_max_pct)]
         if tested:
-            return [*chosen, max(tested, key=lambda row: row.max_pct)]
+            return [*chosen, max(tested, key=_max_pct)]
         if any(row.evidence == LEGAL for row in here):
             return chosen
     return chosen
+
+
+def _max_pct(row: FeedLimit) -> float:
+    return given(row.max_pct, f"the maximum of {row.feed}")
 
 
 def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Library) -> list[Cap]:
@@ -103,7 +107,7 @@ def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Libr
             Cap(
                 feed=feed,
                 members=members,
-                max_share=row.max_pct / 100,
+                max_share=_max_pct(row) / 100,
                 min_share=None,
                 reason=row.reason,
                 source=row.source,
@@ -154,7 +158,8 @@ def override_notes(
 ) -> tuple[list[str], list[str]]:
     """A sentence for each library cap that the farm's own limit replaces: notes; warnings where safety is loosened."""
     present = {feed for candidate in candidates for feed in candidate.feeds}
-    notes, warnings = [], []
+    notes: list[str] = []
+    warnings: list[str] = []
     for row, cap in _replaced(stage, stage_id, present, book, library):
         loosened = _loosens(row, cap)
         kind = ("LEGAL maximum" if cap.evidence == LEGAL else "SAFETY cap") if loosened else "cap"

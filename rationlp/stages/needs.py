@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book, OwnRequirement
-from rationlp.errors import LibraryError, Problem, RequestError
+from rationlp.errors import LibraryError, Problem, RequestError, given
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
@@ -108,7 +108,8 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
     intake = stage.daily_feed_g / 1000 if stage.daily_feed_g else None
     group_feed = _group_feed(stage.stage, book)
     needs = [_energy_floor(stage, reference, intake, group_feed)]
-    premix, unchecked = [], []
+    premix: list[Need] = []
+    unchecked: list[str] = []
     for nutrient in dict.fromkeys(row.nutrient for row in rows):
         need = _need(nutrient, rows, reference, intake, group_feed, library)
         met_by = library.nutrients[nutrient].met_by
@@ -131,8 +132,8 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
 
 def _group_feed(stage: str, book: Book) -> float | None:
     """The least feed per head and day, kg, that the book gives for a group of this stage."""
-    given = [group.feed_kg_per_head_per_day for group in book.groups if group.stage == stage]
-    return min((feed for feed in given if feed), default=None)
+    fed = [group.feed_kg_per_head_per_day for group in book.groups if group.stage == stage]
+    return min((feed for feed in fed if feed), default=None)
 
 
 def _energy_floor(stage: Stage, reference: float, intake: float | None, group_feed: float | None) -> Need:
@@ -165,7 +166,7 @@ def _need(
     unit = library.units[nutrient]
     per_kg = next((row for row in rows if row.nutrient == nutrient and row.per == "kg"), None)
     per_day = next((row for row in rows if row.nutrient == nutrient and row.per == "day"), None)
-    row = per_kg or per_day
+    row = given(per_kg or per_day, f"the requirement of {nutrient}")
     low, high = (_in_unit(value, row, unit, intake) for value in (row.minimum, row.maximum))
     if per_day and group_feed and intake:
         low, high = (None if v is None else v * intake / group_feed for v in (low, high))

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book, OwnRequirement
-from rationlp.errors import BookError, Problem
+from rationlp.errors import BookError, Problem, given
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
@@ -59,17 +59,17 @@ def with_own(
     if problems:
         raise BookError(problems)
     needs, notes, warnings = list(found.needs), list(found.notes), list(found.warnings)
-    for row, own in own_needs:
+    for row, asked in own_needs:
         needs, replaced, safety = _without(needs, row)
         label, why = nutrient_label(row.nutrient, library), row.source or "no source given"
         if replaced:
             notes.append(f"Own requirement of {label} ({why}) instead of the library's {', '.join(replaced)}.")
-        if safety is not None and _highest(own, found) > safety.maximum:
+        if safety is not None and _highest(asked, found) > given(safety.maximum, f"the safe ceiling of {label}"):
             warnings.append(
                 f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
                 f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). In the book: {approval(row)}."
             )
-    needs += [own for _, own in own_needs]
+    needs += [asked for _, asked in own_needs]
     reasons = (*found.reasons, *(_approved(row, need, found, ceiling, library) for row, need, ceiling in passed))
     return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings), reasons=reasons)
 
@@ -182,7 +182,8 @@ def _ceiling_words(ceiling: Ceiling) -> str:
 def _highest(need: Need, found: StageNeeds) -> float:
     """The maximum of an own need per kg of a mix with the energy of the table."""
     reference = found.reference_energy or KCAL_PER_MCAL
-    return need.maximum * (reference / KCAL_PER_MCAL if need.reference_energy else 1.0)
+    highest = given(need.maximum, f"the farm's maximum of {need.nutrient}")
+    return highest * (reference / KCAL_PER_MCAL if need.reference_energy else 1.0)
 
 
 def _unusable(row: OwnRequirement, found: str, expected: str) -> BookError:

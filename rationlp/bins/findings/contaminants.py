@@ -94,7 +94,7 @@ def _of_grain(
     elif limit.row.kind == GRADE:
         where = JURISDICTION_WORDS.get(limit.row.jurisdiction, limit.row.jurisdiction)
         text = f"{holds} above {plain(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
-        yield BinFinding("toxin", "warning", text, limit.row.source)
+        yield BinFinding("toxin", Gravity.WARNING, text, limit.row.source)
     else:
         ban = PROHIBITED if prohibited else ""
         text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"

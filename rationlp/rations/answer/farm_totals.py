@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rationlp.book.records import Book, Group
+from rationlp.errors import given
 from rationlp.rations.answer.model import Ration
 
 DAYS_OF_A_YEAR = 365
@@ -57,13 +58,13 @@ def farm_totals(book: Book, rations: Sequence[Ration]) -> list[FarmTotal]:
         left_out = []
         for group in book.groups:
             ration = by_stage.get(group.stage)
-            fed = group_feed(group, ration) if ration else None
-            if fed is None or fed.tonnes is None:
+            fed = group_feed(group, ration).tonnes if ration else None
+            if ration is None or fed is None:
                 left_out.append(group.group)
                 continue
-            tonnes += fed.tonnes
-            cost += fed.tonnes * ration.cost_per_tonne
-            grown += fed.tonnes * ration.home_grown_share
+            tonnes += fed
+            cost += fed * given(ration.cost_per_tonne, f"the cost of the mix for {ration.stage}")
+            grown += fed * given(ration.home_grown_share, f"the home-grown share of the mix for {ration.stage}")
         if tonnes:
             totals.append(FarmTotal(bin_name, tonnes, cost, grown / tonnes, tuple(left_out)))
     return totals

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import sqrt
 from statistics import NormalDist
 
+from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
@@ -62,11 +63,11 @@ def _shadow_prices(mix: Mix, answer: Answer) -> dict[tuple[int, str], float]:
         if isinstance(source, Need)
     }
     prices: dict[tuple[int, str], float] = {}
-    for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+    for row, dual in answer.duals:
         need = needs.get(row.key.split(CUT_MARK)[0]) if dual else None
         if need is not None:
             side = Side.MINIMUM if row.sense == ">=" else Side.MAXIMUM
-            bound = need.minimum if side == Side.MINIMUM else need.maximum
+            bound = given(need.minimum if side is Side.MINIMUM else need.maximum, f"the bound of {row.key}")
             price = dual / need_scale(bound) * answer.tonnes
             prices[id(need), side] = prices.get((id(need), side), 0.0) + price
     return prices
@@ -102,7 +103,7 @@ def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], lib
     )
 
 
-def _together(words) -> str:
+def _together(words: Iterable[str]) -> str:
     return "; ".join(dict.fromkeys(word for word in words if word))
 
 
@@ -112,7 +113,7 @@ def _room(side: tuple[float, Need]) -> float:
 
 def _binding(gives: float, low: Bound, high: Bound, prices: dict[tuple[int, str], float]) -> tuple[Side | None, float]:
     """Which bound holds the mix, and what it costs; of two that coincide, the one with a price."""
-    found: tuple[str | None, float] = (None, 0.0)
+    found: tuple[Side | None, float] = (None, 0.0)
     for name, side in ((Side.MINIMUM, low), (Side.MAXIMUM, high)):
         if side is None:
             continue
@@ -129,7 +130,7 @@ def _chance(gives: float, low: Bound, high: Bound, mix: Mix) -> tuple[float, flo
         if side is None:
             continue
         bound, need = side
-        at_table = need.minimum if sign > 0 else need.maximum
+        at_table = given(need.minimum if sign > 0 else need.maximum, f"the bound of {need.nutrient}")
         energy = mix.formula.stage.energy
         counting = [(share, c) for share, c in mix.used if counted(need, c)]
         sd = sqrt(sum(share**2 * row_variance(need, at_table, c.spread, energy) for share, c in counting))
@@ -212,8 +213,8 @@ def shortfalls(
             line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side, _harm(line)
         )
         for line in lines
-        if line.meets is False and line.met_by != "premix" and line.kind != "usual"
-        for side, bound in _missed(line)
+        if line.meets is False and line.gives is not None and line.met_by != "premix" and line.kind != "usual"
+        for side, bound in _missed(line, line.gives)
     ]
     found += [
         Shortfall(
@@ -222,16 +223,16 @@ def shortfalls(
         )
         for line in ratios
         if line.meets is False and line.gives is not None
-        for side, bound in _missed(line)
+        for side, bound in _missed(line, line.gives)
     ]  # fmt: skip
     found += _of_wish(mix)
     return tuple(sorted(found, key=lambda shortfall: (shortfall.harm, shortfall.short_pct)))
 
 
-def _missed(line: RequirementLine | RatioLine) -> list[tuple[str, float]]:
+def _missed(line: RequirementLine | RatioLine, gives: float) -> list[tuple[Side, float]]:
     """The sides of a line that the mix misses, with their bounds; at least the one it is farther from."""
     sides = [(Side.MINIMUM, line.minimum, 1.0), (Side.MAXIMUM, line.maximum, -1.0)]
-    known = [(name, bound, sign * (bound - line.gives)) for name, bound, sign in sides if bound is not None]
+    known = [(name, bound, sign * (bound - gives)) for name, bound, sign in sides if bound is not None]
     found = [(name, bound) for name, bound, missing in known if missing > MEETS * max(abs(bound), 1e-9)]
     return found or [max(known, key=lambda side: side[2])[:2]]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from rationlp.errors import given
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.rations.answer.model import PriceOf
@@ -40,12 +41,15 @@ class Mix:
 
     def energy_factor(self, need: Need) -> float:
         """What a bound of `need` is multiplied with at the energy of this mix."""
-        return 1.0 if need.reference_energy is None else self.energy / need.reference_energy
+        if need.reference_energy is None:
+            return 1.0
+        return given(self.energy, "the energy of a mix whose needs follow it") / need.reference_energy
 
     def bounds(self, need: Need) -> tuple[float | None, float | None]:
         """Minimum and maximum of `need` at the energy of this mix."""
         factor = self.energy_factor(need)
-        return tuple(None if bound is None else bound * factor for bound in (need.minimum, need.maximum))
+        low, high = (None if bound is None else bound * factor for bound in (need.minimum, need.maximum))
+        return low, high
 
     def gives(self, need: Need) -> float:
         """What the mix holds of the nutrient of `need`; in a mere ceiling a feed without a figure counts nothing."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from math import sqrt
 from statistics import NormalDist
 
+from rationlp.errors import given
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Requirement, Stage
@@ -37,13 +38,13 @@ def ratio_lines(mix: Mix, answer: Answer, library: Library) -> tuple[RatioLine, 
 
 def _usual(mix: Mix, library: Library) -> Iterator[RatioLine]:
     table = _table(mix)
-    for lysine in (n for n in LYSINES if n in table):
+    asked = [n for n in LYSINES if n in table]
+    for lysine in asked:
         for acid in _acids_of(lysine, mix, library):
             yield from _line(mix, library, acid, lysine, 100.0, "% of lysine", table)
     energy = mix.formula.stage.energy
-    lysine = next((n for n in LYSINES if n in table), None)
-    if energy and lysine:
-        yield from _line(mix, library, lysine, energy, G_PER_MCAL, "g/Mcal", table)
+    if energy and asked:
+        yield from _line(mix, library, asked[0], energy, G_PER_MCAL, "g/Mcal", table)
     if "calcium" in table:
         for phosphorus in (n for n in PHOSPHORUS if n in table or n == "phosphorus"):
             yield from _line(mix, library, "calcium", phosphorus, 1.0, "parts to one", table)
@@ -90,7 +91,7 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
     above, below, table = mix.analysis[ratio.numerator], mix.analysis[ratio.denominator], _table(mix)
     gives = above / below if below else None
     prices = _prices(ratio, mix, answer)
-    binding: tuple[str | None, float] = (None, 0.0)
+    binding: tuple[Side | None, float] = (None, 0.0)
     meets, missed, widest = True, 0.0, 0.0
     for side, bound, sign in ((Side.MINIMUM, ratio.minimum, 1.0), (Side.MAXIMUM, ratio.maximum, -1.0)):
         if bound is None:
@@ -121,7 +122,7 @@ def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:
     rows = zip(formula.program.rows, formula.sources, strict=True)
     keys = {row.key: row.sense for row, source in rows if source is ratio}
     found: dict[str, float] = {}
-    for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
+    for row, dual in answer.duals:
         key = row.key.split(CUT_MARK)[0]
         if key in keys and dual:
             side = Side.MINIMUM if keys[key] == ">=" else Side.MAXIMUM
@@ -174,10 +175,11 @@ def _concentration(row: Requirement, mix: Mix, unit: str) -> float | None:
     """A published figure in `unit` of this mix: per kg with the table's energy, per day at what is eaten of it."""
     stage = mix.formula.stage
     factor = mix.energy / stage.reference_energy if mix.energy and stage.reference_energy else 1.0
+    least = given(row.minimum, f"the published figure of {row.nutrient}")
     if row.per == "kg":
-        return row.minimum * factor
+        return least * factor
     eaten = stage.group_feed_kg or (stage.daily_feed_kg and stage.daily_feed_kg / factor)
-    return per_day_to_concentration(row.minimum, row.unit, unit, eaten) if eaten else None
+    return per_day_to_concentration(least, row.unit, unit, eaten) if eaten else None
 
 
 def digestible_short(lines: Iterable[DigestibleLine]) -> list[DigestibleLine]:

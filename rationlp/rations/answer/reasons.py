@@ -108,7 +108,7 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
     if isinstance(source, RatioNeed):
         names = [nutrient_label(part, library) for part in (source.numerator, source.denominator)]
         above, below = (mix.analysis.get(part, 0.0) for part in (source.numerator, source.denominator))
-        held, bound = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
+        quotient, limit = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
         word = "at most" if row.sense == "<=" else "at least"
         text = f"{names[0]} to {names[1]} is {plain(held, DIGITS)} to one, and {word} {plain(bound, DIGITS)} is safe."
         ratio = f"{source.numerator}:{source.denominator}"

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from math import sqrt
 from statistics import NormalDist
 
+from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
@@ -81,7 +82,7 @@ def warnings_of(mix: Mix, home_grown_share: float, farm: Farm) -> list[str]:
 
 def _how_calculated(formula: Formula, library: Library) -> list[str]:
     stage, notes = formula.stage, []
-    if any(need.reference_energy for need in stage.needs) and stage.known:
+    if any(need.reference_energy for need in stage.needs) and stage.known and stage.energy:
         notes.append(
             f"Requirements marked 'with energy' stand for {stage.reference_energy:g} kcal/kg of "
             f"{nutrient_label(stage.energy, library)} in the table and follow the energy of this mix."
@@ -129,7 +130,9 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
 def added_passed(mix: Mix, farm: Farm) -> Iterator[Reason]:
     """Where premixes and minerals add more of something than may be added, whatever the grain holds of it."""
     known = mix.formula.stage.known
-    for row in farm.library.ceilings if known else ():
+    if known is None:
+        return
+    for row in farm.library.ceilings:
         lawful = not row.jurisdiction or farm.settings.jurisdiction in row.jurisdiction
         if row.use != "added" or row.scope not in known.scopes or not lawful:
             continue
@@ -192,19 +195,19 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
         names = (nutrient_label(part, library) for part in (source.numerator, source.denominator))
         return f"{' to '.join(names)} {side} {bound:g}"
     if isinstance(source, Cap):
-        bound = source.min_share if side == "at least" else source.max_share
+        share = source.min_share if side == "at least" else source.max_share
+        percent = 100 * given(share, f"the bound of {key}")
         kind = "safety cap, " if source.safety else "legal maximum, " if is_law(source) else ""
         if source.usual:
-            return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({source.reason})"
-        return f"{feed_label(source.feed, library)} {side} {100 * bound:g} % ({kind}{source.reason})"
+            return f"{feed_label(source.feed, library)} {side} {percent:g} % ({source.reason})"
+        return f"{feed_label(source.feed, library)} {side} {percent:g} % ({kind}{source.reason})"
     if isinstance(source, ContaminantNeed):
         return source.rule
     if key.startswith("offer:"):
         candidate = next(c for c in formula.candidates if key.startswith(f"offer:{c.name}:"))
-        if candidate.is_fixed:
-            return f"{candidate.label} exactly {100 * candidate.min_share:g} % (set in the book)"
-        bound = candidate.min_share if side == "at least" else candidate.max_share
-        return f"{candidate.label} {side} {100 * bound:g} % (set in the book)"
+        share = candidate.min_share if side == "at least" or candidate.is_fixed else candidate.max_share
+        words = "exactly" if candidate.is_fixed else side
+        return f"{candidate.label} {words} {100 * given(share, f'the bound of {key}'):g} % (set in the book)"
     if key.startswith((CRYSTAL, LEAST)):
         return f"{key.split(':')[1]} only as far as it is needed and can be weighed"
     if key.startswith(HOME_GROWN):

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.book.records import Book
-from rationlp.errors import BookError, Problem
+from rationlp.errors import BookError, Problem, given
 from rationlp.farm import Farm
 from rationlp.feeds.barred import without_barred
 from rationlp.feeds.candidates import AMINO_ACIDS, CRYSTALS, Candidate, suited, without_gaps
@@ -246,4 +246,5 @@ def _normalizer(objective: str, candidates: Sequence[Candidate], energy: str | N
     """Ones, or Mcal per kg, so that the objective reads as money per tonne or per Gcal."""
     if objective == "per_tonne":
         return (1.0,) * len(candidates)
-    return tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in candidates)
+    counted = given(energy, "the energy whose cost is least")
+    return tuple(candidate.values[counted] / KCAL_PER_MCAL for candidate in candidates)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rationlp.errors import given
 from rationlp.feeds.candidates import Candidate
-from rationlp.rations.program.program import ProgramRow
+from rationlp.rations.program.program import ProgramRow, Sense
 from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
 
 HOME_GROWN = "home-grown:"
+Side = tuple[str, float | None, Sense]
+"""A side of a bound in words, the bound itself, and what its row asks."""
 USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
 """Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for,
 requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
@@ -19,12 +22,15 @@ def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None
     """How much one share of each candidate counts against the bound: 1, or its energy over the reference energy."""
     if need.reference_energy is None:
         return (1.0,) * len(candidates)
-    return tuple(candidate.values[energy] / need.reference_energy for candidate in candidates)
+    followed = given(energy, f"the energy that {need.nutrient} follows")
+    return tuple(candidate.values[followed] / need.reference_energy for candidate in candidates)
 
 
 def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
     """What each column counts against in a row of amounts less bounds; the amounts where every bound is nothing."""
     return tuple(map(abs, bounds if any(bounds) else amounts))
+
+
 def counted(need: Need, candidate: Candidate) -> bool:
     """Whether what `candidate` brings of the nutrient counts in the rows of `need`."""
     return not need.of_groups or candidate.group in need.of_groups
@@ -52,7 +58,8 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
     weights = need_weights(need, candidates, energy)
     amounts = [amount_of(need, candidate) for candidate in candidates]
     rows = []
-    for side, bound, sense in (("minimum", need.minimum, ">="), ("maximum", need.maximum, "<=")):
+    sides: tuple[Side, ...] = (("minimum", need.minimum, ">="), ("maximum", need.maximum, "<="))
+    for side, bound, sense in sides:
         if bound is None:
             continue
         scale = need_scale(bound)
@@ -76,7 +83,8 @@ def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> 
 def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """sum((a_i - r b_i) x_i) against zero, for a over b."""
     rows = []
-    for side, bound, sense in (("minimum", ratio.minimum, ">="), ("maximum", ratio.maximum, "<=")):
+    sides: tuple[Side, ...] = (("minimum", ratio.minimum, ">="), ("maximum", ratio.maximum, "<="))
+    for side, bound, sense in sides:
         if bound is not None:
             amounts = [c.values[ratio.numerator] for c in candidates]
             bounds = [bound * c.values[ratio.denominator] for c in candidates]
@@ -93,7 +101,8 @@ def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """The crop or feed counted wherever it comes from, the bins' blends by its share included."""
     rows = []
     carried = [content(cap, candidate) for candidate in candidates]
-    for side, bound, sense in (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">=")):
+    sides: tuple[Side, ...] = (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">="))
+    for side, bound, sense in sides:
         if bound is not None:
             key = f"limit:{cap.feed}:{side}:{cap.evidence}"
             sizes = sizes_of([bound] * len(carried), carried)
@@ -107,7 +116,7 @@ def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
 
 def offer_rows(candidate: Candidate, index: int, count: int) -> list[ProgramRow]:
     """The smallest and largest share of one offer that the book allows."""
-    bounds = (("at least", candidate.min_share, ">="), ("at most", candidate.max_share, "<="))
+    bounds: tuple[Side, ...] = (("at least", candidate.min_share, ">="), ("at most", candidate.max_share, "<="))
     if candidate.is_fixed:
         bounds = (("exactly", candidate.min_share, "="),)
     return [

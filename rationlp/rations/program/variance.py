@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rationlp.errors import given
 from rationlp.feeds.spread import Spread
 from rationlp.stages.model import Need, RatioNeed
 
@@ -11,7 +12,7 @@ def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -
     variance = spread.covariance_of(need.nutrient, need.nutrient)
     if need.reference_energy is None:
         return variance
-    return _difference(variance, need.nutrient, bound / need.reference_energy, energy, spread)
+    return _difference(variance, need.nutrient, bound / need.reference_energy, given(energy, "the energy of a need that follows it"), spread)
 
 
 def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:

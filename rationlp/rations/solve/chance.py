@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from statistics import NormalDist
 
-from rationlp.errors import SolverError
+from rationlp.errors import SolverError, given
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import has_chance, need_scale
@@ -137,7 +137,7 @@ def chance_rows(
     for index, (row, source) in enumerate(zip(program.rows, sources, strict=True)):
         if not isinstance(source, Need | RatioNeed) or not has_chance(source):
             continue
-        bound = source.minimum if row.sense == ">=" else source.maximum
+        bound = given(source.minimum if row.sense == ">=" else source.maximum, f"the bound of {row.key}")
         asked = confidence_pct
         if isinstance(source, Need):
             scale = need_scale(bound)

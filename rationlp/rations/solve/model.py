@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,13 @@ class Answer:
     margin: MarginCost | None = None
     formula: Formula | None = None
     failure: str = ""
+
+    @property
+    def duals(self) -> tuple[tuple[ProgramRow, float], ...]:
+        """Each row of the program with its dual, where there is an optimum."""
+        if self.solution is None or self.program is None:
+            return ()
+        return tuple(zip(self.program.rows, self.solution.row_duals, strict=True))
 
     @property
     def tonnes(self) -> float:

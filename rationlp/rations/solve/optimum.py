@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from rationlp.errors import given
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution, SolverStatus
 from rationlp.rations.program.rows import need_rows
@@ -105,9 +106,8 @@ def without_margin(formula: Formula) -> Formula:
     rows, sources = list(formula.program.rows), list(formula.sources)
     for index, (row, source) in enumerate(zip(rows, sources, strict=True)):
         if isinstance(source, Need) and source.margin_pct and row.sense == ">=":
-            plain = replace(
-                source, minimum=source.minimum / (1 + source.margin_pct / 100), maximum=None, margin_pct=0.0
-            )
+            minimum = given(source.minimum, f"the minimum of {source.nutrient}") / (1 + source.margin_pct / 100)
+            plain = replace(source, minimum=minimum, maximum=None, margin_pct=0.0)
             (made,) = need_rows(plain, formula.candidates, formula.stage.energy)
             rows[index], sources[index] = replace(made, key=row.key), plain
     return replace(formula, program=replace(formula.program, rows=tuple(rows)), sources=tuple(sources))

@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 from itertools import count
 
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program, ProgramRow, Solution
+from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import USUAL_RANK
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.model import Confidence
@@ -114,7 +114,7 @@ def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
     columns = len(formula.candidates)
     weights = tuple(1 / _bound(formula, i) for i in usual)
     elastic = replace(elastic, costs=(0.0,) * columns + weights)
-    solution = Solution("infeasible")
+    solution = Solution(SolverStatus.INFEASIBLE)
     if confidence_pct > AVERAGES_PCT:
         chances = chance_rows(
             formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
@@ -200,7 +200,7 @@ def _chosen(settled: Settled, confidence_pct: float, confidence_of: str) -> Sett
     formula = settled.formula
     run = _runner(formula, confidence_pct, confidence_of)
     order = count()
-    heap = [(settled.solution.objective, next(order), (), settled.program, settled.solution)]
+    heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = [(settled.solution.objective, next(order), (), settled.program, settled.solution)]
     tried = 0
     while heap:
         _, _, rows, program, solution = heapq.heappop(heap)

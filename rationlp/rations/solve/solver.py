@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import inf
+from typing import Any
 
 from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution, SolverStatus
 
@@ -36,7 +37,7 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
 
 
-class _Highs(pulp.HiGHS):
+class _Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
     """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
 
     def findSolutionValues(self, lp: pulp.LpProblem) -> tuple[int, int]:
@@ -246,7 +247,7 @@ def solve_whole(
     return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
 
 
-def _built_and_solved(program: Program, way: Way):
+def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
     problem = pulp.LpProblem("ration", pulp.LpMinimize)
@@ -260,7 +261,9 @@ def _built_and_solved(program: Program, way: Way):
     return problem.solverModel
 
 
-def _constraint(columns: list, coefficients: tuple[float, ...], sense: str, right: float):
+def _constraint(
+    columns: list[pulp.LpVariable], coefficients: tuple[float, ...], sense: str, right: float
+) -> pulp.LpConstraint:
     left = _linear([(column, a) for column, a in zip(columns, coefficients, strict=True) if a])
     if sense == ">=":
         return left >= right

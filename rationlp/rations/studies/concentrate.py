@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rationlp.book.records import Book
-from rationlp.errors import SolverError
+from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.farm_totals import group_feed
@@ -88,7 +88,8 @@ def concentrate_of(made: SolvedRation) -> Concentrate | None:
 
 def cost_of(ration: Ration) -> float:
     """The cost of a ration as its objective counts it."""
-    return ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
+    cost = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
+    return given(cost, f"the cost of the mix for {ration.stage}")
 
 
 def _part(line: MixLine, of: float) -> Part:
@@ -144,8 +145,9 @@ def weights_of(makes: Sequence[SolvedRation], book: Book) -> list[float]:
     for made in makes:
         fed = [group_feed(group, made.ration) for group in book.groups if group.stage == made.ration.stage]
         tonnes = sum(feed.tonnes for feed in fed if feed.tonnes) or 1.0
-        by_energy = made.ration.objective == "per_energy"
-        weights.append(tonnes * made.ration.energy_kcal_kg / 1000 if by_energy else tonnes)
+        if made.ration.objective == "per_energy":
+            tonnes *= given(made.ration.energy_kcal_kg, f"the energy of the mix for {made.ration.stage}") / 1000
+        weights.append(tonnes)
     return weights
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rationlp.bins import FOREIGN_MATTER
+from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_figures, nutrient_label
@@ -84,7 +85,7 @@ def nutrient_labels(nutrients: Iterable[str], library: Library) -> str:
 
 def _of_bin(candidate: Candidate, nutrient: str, farm: Farm) -> FigureSource:
     """A bin: its samples and, where they leave room, the figures of its crops."""
-    estimate = candidate.estimate
+    estimate = given(candidate.estimate, f"what is in {candidate.name}")
     origin = next((row.origin for row in estimate.nutrients if row.nutrient == nutrient), "library")
     samples = f"sample {', '.join(estimate.samples)}" if estimate.samples else "no sample"
     if origin == "assay":

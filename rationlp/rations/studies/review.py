@@ -180,7 +180,8 @@ def _nutrients(made: SolvedRation) -> list[str]:
     stage = made.formula.stage
     wanted = [need.nutrient for need in stage.needs]
     wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
-    wanted += [need.nutrient for need in (*stage.premix_needs, *made.formula.contaminants)]
+    wanted += [need.nutrient for need in stage.premix_needs]
+    wanted += [need.nutrient for need in made.formula.contaminants]
     return [*wanted, *((stage.energy,) if stage.energy else ()), "dry_matter"]
 
 
@@ -188,12 +189,12 @@ def _duals(name: str, made: SolvedRation, library: Library) -> list[RowDual]:
     """Every row of the program, those with a price first."""
     formula, answer = made.formula, made.answer
     prices: dict[str, float] = {}
-    if answer.solution is not None:
-        for row, dual in zip(answer.program.rows, answer.solution.row_duals, strict=True):
-            key = row.key.split(CUT_MARK)[0]
-            prices[key] = prices.get(key, 0.0) + dual
-    total = sum(answer.amounts) if answer.amounts else 0.0
-    shares = tuple(x / total for x in answer.amounts) if total else None
+    for row, dual in answer.duals:
+        key = row.key.split(CUT_MARK)[0]
+        prices[key] = prices.get(key, 0.0) + dual
+    amounts = answer.amounts or ()
+    total = sum(amounts)
+    shares = tuple(x / total for x in amounts) if total else None
     found = []
     for row, source in zip(formula.program.rows, formula.sources, strict=True):
         value = formula.program.value(row, shares) if shares else None
@@ -237,13 +238,16 @@ def _range(low: float | None, high: float | None, unit: str) -> str:
 
 def _bound_sources(makes: Sequence[SolvedRation]) -> list[str]:
     rations = [made.ration for made in makes]
-    rows = [row for r in rations for row in (*r.requirements, *r.ratios, *r.limits, *r.digestible)]
-    return [row.source for row in rows]
+    found = [row.source for r in rations for row in r.requirements]
+    found += [row.source for r in rations for row in r.ratios]
+    found += [row.source for r in rations for row in r.limits]
+    return found + [row.source for r in rations for row in r.digestible]
 
 
 def _bound_counts(makes: Sequence[SolvedRation]) -> dict[str, int]:
-    rows = [row for made in makes for row in (*made.ration.requirements, *made.ration.limits)]
-    return _counts(word for row in rows for word in row.how.split("; "))
+    hows = [row.how for made in makes for row in made.ration.requirements]
+    hows += [row.how for made in makes for row in made.ration.limits]
+    return _counts(word for how in hows for word in how.split("; "))
 
 
 def _counts(hows: Iterable[str]) -> dict[str, int]:

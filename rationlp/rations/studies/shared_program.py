@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.program.program import Program, ProgramRow, Sense
 from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
 from rationlp.rations.solve.settle import bare
 from rationlp.stages.model import AVERAGES_PCT
@@ -46,7 +46,7 @@ class SharedProgram:
             tuple(names), self.costs(rates, parts), tuple(row for row in rows if any(row.coefficients)), normalizer
         )
 
-    def _row(self, i: int, row: ProgramRow, sense: str) -> ProgramRow:
+    def _row(self, i: int, row: ProgramRow, sense: Sense) -> ProgramRow:
         """A row of stage i over the shared columns."""
         coefficients, sizes = [0.0] * self.columns, [0.0] * self.columns
         own_sizes = row.magnitudes

@@ -12,6 +12,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import sqrt
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import ProgramRow, Solution
@@ -172,7 +173,5 @@ class _Search:
             if gap > worst:
                 worst, at, held = gap, i, made
         low, high = box[at]
-        cut = min(max((held * high) ** 0.5, low + 0.1 * (high - low)), high - 0.02 * (high - low))
-        return tuple(
-            tuple(part if i == at else ends for i, ends in enumerate(box)) for part in ((low, cut), (cut, high))
-        )
+        cut: float = min(max(sqrt(held * high), low + 0.1 * (high - low)), high - 0.02 * (high - low))
+        return (*box[:at], (low, cut), *box[at + 1 :]), (*box[:at], (cut, high), *box[at + 1 :])

@@ -7,7 +7,6 @@ import sys
 from collections.abc import Sequence
 from dataclasses import asdict, is_dataclass
 from datetime import date
-from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
@@ -89,9 +88,14 @@ def ration_document(
                 "id": ration_id(ration, book),
                 **json_fields(ration),
                 "confidence_prices": [{"confidence_pct": pct, "cost": cost} for pct, cost in levels],
-                "missing_offer": offer or None,
+                "missing_offer": offer,
             }
-            for ration, levels, offer in zip_longest(rations, prices, missing, fillvalue=())
+            for ration, levels, offer in zip(
+                rations,
+                [*prices, *[()] * (len(rations) - len(prices))],
+                [*missing, *[None] * (len(rations) - len(missing))],
+                strict=True,
+            )
         ],
     }
 
@@ -144,7 +148,7 @@ def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
     return {"nutrients": names, "matrix": [[float(estimate.covariance[i, j]) for j in places] for i in places]}
 
 
-NOT_COMPARED = {
+NOT_COMPARED: dict[str, object] = {
     "chi_square": 0.0, "degrees": 0, "p_value": None, "verdict": "not compared", "sample": "",
     "sentence": "There is no assay to compare with the hand sort.", "causes": [],
 }  # fmt: skip

@@ -154,11 +154,8 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
         ],
     )
     for q in comparison.quotes:
-        below = (
-            ""
-            if q.worth_high is None
-            else f"{units.price_value(q.worth_low):,.0f} - {units.price_value(q.worth_high):,.0f}"
-        )
+        low, high = q.worth_low, q.worth_high
+        below = "" if low is None or high is None else f"{units.price_value(low):,.0f} - {units.price_value(high):,.0f}"
         made.add_row(
             q.offer,
             units.price(q.price),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
@@ -11,7 +10,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.farm_totals import farm_totals
-from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine
+from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.verdict import print_grouped, print_reasons
@@ -25,6 +24,7 @@ GROUP_WORDS = {
     "fat": "fat", "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
 }  # fmt: skip
 MOST_REMEDIES = 8
+BINDS = {Side.MINIMUM: "least", Side.MAXIMUM: "most"}
 
 
 def print_rations(
@@ -64,7 +64,8 @@ def _glance(
          (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right"),
          *((f"{pct:g} % sure", "right") for pct in levels)],
     )  # fmt: skip
-    for r, costs in zip_longest(rations, prices, fillvalue=()):
+    asked = [*prices, *[()] * (len(rations) - len(prices))]
+    for r, costs in zip(rations, asked, strict=True):
         glance.add_row(
             f"{r.stage_label} ({r.stage})", r.bin, r.verdict.headline, units.price(r.cost_per_tonne),
             money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
@@ -335,7 +336,7 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             made.add_row(
                 line.label, line.unit, figure(line.minimum, 3), figure(line.maximum, 3), figure(line.gives, 3),
                 figure(line.table, 3), "" if line.probability is None else f"{100 * line.probability:.0f}",
-                {"minimum": "least", "maximum": "most"}.get(line.binding, ""),
+                _binds(line),
                 figure(_bound_price(line, units), 3) if line.binding else "",
             )  # fmt: skip
         out.print(made)

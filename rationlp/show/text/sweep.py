@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
+from rationlp.errors import given
 from rationlp.numbers import figure, money, percent
 from rationlp.offers.model import FarmRisk, PriceRisk, Sweep, SweepPoint
 from rationlp.offers.study import Study
@@ -77,7 +78,7 @@ def _print_grid(out: Terminal, rows: Sequence[Sweep], book: Book) -> None:
     for row in rows:
         costs = [money(p.cost_per_gcal) if by_energy else units.price(p.cost_per_tonne) for p in row.points[::step]]
         breaks = ", ".join(units.price(price) for price in row.breakpoints)
-        made.add_row(figure(units.price_value(row.other_price)), *costs, breaks)
+        made.add_row(figure(units.price_value(given(row.other_price, "the price of the second offer"))), *costs, breaks)
     out.print(made)
     if step > 1:
         out.print(f"One price in {step} is shown; --format csv has all.")
