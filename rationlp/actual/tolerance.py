@@ -27,8 +27,8 @@ def beyond_tolerance(formula: Ration, mixed: Ration, library: Library) -> Iterat
                 yield Reason(
                     Kind.LAW,
                     Severity.ASK,
-                    f"{nutrient_label(nutrient, library)} is {figure(is_)} {unit}, the ration has {figure(meant)}: more "
-                    f"than the {figure(room, 3)} off that a regulator allows.",
+                    f"{nutrient_label(nutrient, library)} is {figure(is_)} {unit}, the ration has {figure(meant)}: "
+                    f"more than the {figure(room, 3)} off that a regulator allows.",
                     nutrient=nutrient,
                     unit=unit,
                     value=is_,

@@ -55,7 +55,8 @@ def trace(
 ) -> Trace:
     """The batch that `group_name` was eating on `day`: the batches of its stage are eaten in the order they were made.
 
-    `rations` gives a ration by stage for what a head eats a day. Raises RequestError for a group the book does not know.
+    `rations` gives a ration by stage for what a head eats a day. Raises RequestError for a group the book does not
+    know.
     """
     group = next((g for g in farm.book.groups if g.group == group_name), None)
     if group is None:
@@ -93,7 +94,9 @@ def _day(made: MadeMix) -> date:
     return given(made.made_on, f"the date of {made.name}")
 
 
-def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
+def _spans(
+    mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book
+) -> dict[int, tuple[date, date]]:
     """First and last day of each batch, eaten one after the other by all groups of the stage; empty if nobody knows
     how much they eat."""
     spans: dict[int, tuple[date, date]] = {}

@@ -49,9 +49,14 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     disagree = p_value < CLEARLY
     causes = _causes(evidence, name, start, assays, surprise, book, library) if disagree else ()
     return Agreement(
-        chi_square, degrees, p_value, Accord.DISAGREE if disagree else Accord.AGREE, name,
-        _sentence(evidence, name, assays, surprise, p_value, library), causes,
-    )  # fmt: skip
+        chi_square,
+        degrees,
+        p_value,
+        Accord.DISAGREE if disagree else Accord.AGREE,
+        name,
+        _sentence(evidence, name, assays, surprise, p_value, library),
+        causes,
+    )
 
 
 def assays_of(problem: LeastSquaresProblem, name: str) -> Assays:

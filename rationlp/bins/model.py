@@ -40,7 +40,6 @@ class Gravity(StrEnum):
     NOTE = "note"
 
 
-
 @dataclass(frozen=True, slots=True)
 class CropShare:
     """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, if any."""

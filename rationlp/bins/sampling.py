@@ -30,13 +30,18 @@ def as_floats(numbers: Sequence[float] | Floats) -> Floats:
     return np.asarray(numbers, dtype=np.float64)
 
 
-def heft(shares: Sequence[float] | Floats, kernel_mass_g: Sequence[float] | Floats, kernel_mass_cv: float = 0.0) -> Floats:
+def heft(
+    shares: Sequence[float] | Floats, kernel_mass_g: Sequence[float] | Floats, kernel_mass_cv: float = 0.0
+) -> Floats:
     """w k (1 + c^2) of each crop [g]: what one gram of it adds to the variance of a sample."""
     return as_floats(shares) * as_floats(kernel_mass_g) * (1 + kernel_mass_cv**2)
 
 
 def share_covariance(
-    shares: Sequence[float] | Floats, kernel_mass_g: Sequence[float] | Floats, sample_g: float, kernel_mass_cv: float = 0.0
+    shares: Sequence[float] | Floats,
+    kernel_mass_g: Sequence[float] | Floats,
+    sample_g: float,
+    kernel_mass_cv: float = 0.0,
 ) -> Floats:
     """Covariance matrix [share squared] of the shares found in a sample of `sample_g` grams.
 

@@ -162,7 +162,9 @@ class _Moved:
         for nutrient, whole in in_step.items():
             if whole in self.own and self.table.get(whole) and nutrient in self.table:
                 ratio = self.own[whole] / self.table[whole]
-                self.move(nutrient, partial(operator.mul, self.table[nutrient], ratio), f"in step with {whole}", [whole])
+                self.move(
+                    nutrient, partial(operator.mul, self.table[nutrient], ratio), f"in step with {whole}", [whole]
+                )
 
     def starch(self) -> None:
         """Starch in step with the parts that were assayed or followed, where it was not assayed itself."""

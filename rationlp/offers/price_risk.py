@@ -102,9 +102,7 @@ def price_risks(
     return risks, [_farm(name, [part for part in parts if part[0].formula.bin == name and part[1]]) for name in bins]
 
 
-def _risk(
-    case: LiveRation, offers: dict[str, Offer], drawn: dict[str, Floats]
-) -> tuple[PriceRisk, Floats, Floats]:
+def _risk(case: LiveRation, offers: dict[str, Offer], drawn: dict[str, Floats]) -> tuple[PriceRisk, Floats, Floats]:
     """The ration over the draws; the cost per tonne of the best mix and of the steady mix in each."""
     count = len(next(iter(drawn.values())))
     prices = np.column_stack([drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates])

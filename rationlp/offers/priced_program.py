@@ -145,9 +145,7 @@ class PricedProgram:
             raise SolverError("No mix meets every requirement, whatever the prices.")
         return found
 
-    def last_price(
-        self, column: int, held: Floats, value: float, upward: bool
-    ) -> tuple[float | None, Corner | None]:
+    def last_price(self, column: int, held: Floats, value: float, upward: bool) -> tuple[float | None, Corner | None]:
         """How far the price of `column` can go before the mix `held` is beaten, all other prices standing still.
 
         `held` are amounts that cost `value` at the program's costs. Going up, only a mix with less of the column can

@@ -97,9 +97,7 @@ class Corner:
         return float(costs @ self.amounts)
 
 
-def corner(
-    rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()
-) -> Corner:
+def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner:
     """The corner of a basis, proved feasible. Raises SolverError with what does not hold."""
     columns, binding = np.array(basis.columns, dtype=int), np.array(basis.rows, dtype=int)
     if len(columns) != len(binding) + 1 or not basis.normalized:

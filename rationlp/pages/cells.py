@@ -130,9 +130,7 @@ class Page:
         for letter, width in widths.items():
             self.sheet.column_dimensions[letter].width = width
 
-    def _styled(
-        self, made: Cell | MergedCell, style: NamedStyle | None, form: str = "", quote: bool = False
-    ) -> None:
+    def _styled(self, made: Cell | MergedCell, style: NamedStyle | None, form: str = "", quote: bool = False) -> None:
         """Give a cell its look; a look met before is copied, which is ten times quicker than making it up again."""
         key = (style.name if style else "", form, quote)
         if key in self.values.looks:

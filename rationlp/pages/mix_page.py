@@ -38,7 +38,6 @@ class Weighing:
 
     row: int
     line: Line
-    is_first: bool  # the first row of its ingredient
 
 
 @dataclass(slots=True)
@@ -51,7 +50,6 @@ class Layout:
     last_row: int = HEAD_ROW
     bucket: tuple[int, int] | None = None
     first_mixer: int = 0
-    initials_row: int = 0
 
 
 class MixPage:
@@ -185,8 +183,11 @@ class MixPage:
 
     def _section(self, row: int, words: str, reads: str) -> None:
         self.page.merged(f"A{row}:C{row}", words, self.styles["section"])
-        self.page.merged(f"D{row}:{self.last}{row}", reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
-                         self.styles["section plain"])  # fmt: skip
+        self.page.merged(
+            f"D{row}:{self.last}{row}",
+            reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
+            self.styles["section plain"],
+        )
         self.page.height(row, 20)
 
     def _mix_dry(self, row: int) -> int:
@@ -206,8 +207,13 @@ class MixPage:
         # Where the mixer is filled up to a reading, the reading is the large figure.
         large, other = ("weight", "reads") if line.step or not line.offer else ("reads", "weight")
         page.formula(f"C{row}", weight.formula, weight.value, s[f"{large}{end}"], mass_form(fine))
-        page.formula(f"D{row}", reads.formula, reads.value, s[f"{other}{end}"],
-                     mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step))  # fmt: skip
+        page.formula(
+            f"D{row}",
+            reads.formula,
+            reads.value,
+            s[f"{other}{end}"],
+            mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step),
+        )
         share = live.percent(row, self.sheet, line)
         page.formula(f"E{row}", share.formula, share.value, s["plain"], "0.000%" if small else "0.00%")
         how = live.how(line, row, ONE)
@@ -221,8 +227,7 @@ class MixPage:
         tall = max(height_of(line.name, WIDTHS["B"] - 2, 13 if small else 15), 25 if small else 36)
         how_words = how.value if isinstance(how, Live) else how
         page.height(row, max(tall, height_of(str(how_words), WIDTHS["F"] - 2, 12)))
-        seen = {weighing.line.offer for weighing in self.layout.weighings}
-        self.layout.weighings.append(Weighing(row, line, line.offer not in seen))
+        self.layout.weighings.append(Weighing(row, line))
 
     def _check(self, row: int, line: Line) -> None:
         found = live.check(self.sheet, line, row, ONE)
@@ -259,7 +264,6 @@ class MixPage:
             for i in range(self.sheet.boxes):
                 page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
             page.height(row, 23)
-        self.layout.initials_row = row
         return row + 1
 
     def _labels(self, row: int) -> int:

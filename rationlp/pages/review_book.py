@@ -24,9 +24,14 @@ from rationlp.reasons import Severity
 Looks = Mapping[str, NamedStyle]
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
 SIGN_ROWS = (
-    ("Name", 24), ("Licence number", 24), ("Licensed in (state or country)", 24), ("Date", 24),
-    ("Approved as it stands, with the remarks below, or not approved", 30), ("Remarks", 90), ("Signature", 40),
-)  # fmt: skip
+    ("Name", 24),
+    ("Licence number", 24),
+    ("Licensed in (state or country)", 24),
+    ("Date", 24),
+    ("Approved as it stands, with the remarks below, or not approved", 30),
+    ("Remarks", 90),
+    ("Signature", 40),
+)
 WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
 LAST = "H"
 

@@ -217,7 +217,8 @@ def _fed_by_weight_note(formula: Formula, ration: Ration, currency: str) -> list
     if not by_weight or formula.objective != "per_tonne" or not ration.feed_kg_per_head_per_day:
         return []
     energy = given(stage.energy, f"the energy of {stage.stage}")
-    cost, density = given(ration.cost_per_gcal, "the cost per Gcal"), given(ration.energy_kcal_kg, "the energy of the mix")
+    cost = given(ration.cost_per_gcal, "the cost per Gcal")
+    density = given(ration.energy_kcal_kg, "the energy of the mix")
     densities = tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in formula.candidates)
     program = replace(formula.program, normalizer=densities)
     cheapest = solve(program)

@@ -52,9 +52,7 @@ def with_own(
     if own_energy and own_energy != found.energy:
         found = _with_energy(found, own_energy, library)
     own_needs = [(row, own_need(row, found, units)) for row in own]
-    passed = [
-        (row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))
-    ]
+    passed = [(row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))]
     problems = [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
     if problems:
         raise BookError(problems)

@@ -77,7 +77,10 @@ def _for_animals(
         law = f"{_holds(content, library)} above what a complete feed may hold, {plain(most)} ({found.diet.words})."
         refused = found.no_diluting is not None and not found.material
         end = f" It is not to be fed to these animals.{PROHIBITED}" if refused else " The rations hold it to that."
-        yield found.diet.row, BinFinding("toxin", Gravity.DANGER if refused else Gravity.WARNING, law + end, found.diet.row.source)
+        yield (
+            found.diet.row,
+            BinFinding("toxin", Gravity.DANGER if refused else Gravity.WARNING, law + end, found.diet.row.source),
+        )
 
 
 def _of_grain(

@@ -58,7 +58,10 @@ def _agreement(estimate: BinEstimate) -> Iterable[BinFinding]:
 def _drift(estimate: BinEstimate) -> Iterable[BinFinding]:
     for drift in estimate.drifts:
         yield BinFinding(
-            "drift", Gravity.WARNING if drift.more_than_chance else Gravity.NOTE, drift.sentence, "umanitoba_33024; bin_flow"
+            "drift",
+            Gravity.WARNING if drift.more_than_chance else Gravity.NOTE,
+            drift.sentence,
+            "umanitoba_33024; bin_flow",
         )
 
 
@@ -114,7 +117,10 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinF
     for crop, (text, source) in TOXIC_CROPS.items():
         if estimate.share_of(crop) > 0:
             yield BinFinding(
-                "grain", Gravity.DANGER, f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.", source
+                "grain",
+                Gravity.DANGER,
+                f"{text} It is {100 * estimate.share_of(crop):.1f} % of bin {estimate.bin}.",
+                source,
             )
     foreign = estimate.share_of(FOREIGN_MATTER)
     if foreign > MUCH_FOREIGN:

@@ -110,9 +110,10 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         above, below = (mix.analysis.get(part, 0.0) for part in (source.numerator, source.denominator))
         quotient, limit = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
         word = "at most" if row.sense == "<=" else "at least"
-        text = f"{names[0]} to {names[1]} is {plain(held, DIGITS)} to one, and {word} {plain(bound, DIGITS)} is safe."
+        is_ = f"{names[0]} to {names[1]} is {plain(quotient, DIGITS)} to one"
+        text = f"{is_}, and {word} {plain(limit, DIGITS)} is safe."
         ratio = f"{source.numerator}:{source.denominator}"
-        return Reason(Kind.SAFETY, Severity.STOP, text, ratio, None, None, held, bound, source.source)
+        return Reason(Kind.SAFETY, Severity.STOP, text, ratio, None, None, quotient, limit, source.source)
     return _broken_offer(row, mix)
 
 
@@ -233,11 +234,6 @@ def _way_in(column: int, mix: Mix, answer: Answer, currency: str) -> Iterator[st
 def _fall(column: int, formula: Formula, answer: Answer) -> float:
     """How far the price of a column must fall, per tonne: its reduced cost."""
     return max(answer.solution.reduced_costs[column], 0.0) if answer.solution else 0.0
-
-
-def in_words(reasons: Sequence[Reason]) -> list[str]:
-    """The sentences of those that are more than a remark."""
-    return [reason.text for reason in reasons if reason.severity is not Severity.FEED]
 
 
 

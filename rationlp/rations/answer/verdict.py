@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isclose
 
-from rationlp.bins.model import Gravity
 from rationlp.farm import Farm
 from rationlp.numbers import figure
 from rationlp.rations.answer.lines import ENERGY, NUTRIENT, PRACTICE, SLOW, WISH

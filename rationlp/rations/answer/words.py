@@ -13,7 +13,7 @@ from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import LimitLine, RequirementLine
+from rationlp.rations.answer.model import LimitLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN
 from rationlp.rations.solve.model import Confidence
@@ -61,18 +61,6 @@ def notes_of(mix: Mix, farm: Farm) -> list[str]:
         *protein_exception(mix.formula.stage.known, mix.feeds, farm.book, farm.library),
         *_watched(mix, farm),
     ]
-
-
-def premix_warnings(requirements: Sequence[RequirementLine]) -> list[str]:
-    """A sentence where the premix at its dose, with the feeds whose figure is known, is short of something."""
-    short = [
-        f"{line.label} ({line.gives:.3g} of {line.minimum:.3g} {line.unit})"
-        for line in requirements
-        if line.met_by == "premix" and line.meets is False
-    ]
-    if not short:
-        return []
-    return [f"The premix at its stated dose is short of {', '.join(short)}: ask for one that covers the need."]
 
 
 def warnings_of(mix: Mix, home_grown_share: float, farm: Farm) -> list[str]:

@@ -12,7 +12,13 @@ def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -
     variance = spread.covariance_of(need.nutrient, need.nutrient)
     if need.reference_energy is None:
         return variance
-    return _difference(variance, need.nutrient, bound / need.reference_energy, given(energy, "the energy of a need that follows it"), spread)
+    return _difference(
+        variance,
+        need.nutrient,
+        bound / need.reference_energy,
+        given(energy, "the energy of a need that follows it"),
+        spread,
+    )
 
 
 def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:

@@ -200,7 +200,8 @@ def _chosen(settled: Settled, confidence_pct: float, confidence_of: str) -> Sett
     formula = settled.formula
     run = _runner(formula, confidence_pct, confidence_of)
     order = count()
-    heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = [(settled.solution.objective, next(order), (), settled.program, settled.solution)]
+    heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = []
+    heapq.heappush(heap, (settled.solution.objective, next(order), (), settled.program, settled.solution))
     tried = 0
     while heap:
         _, _, rows, program, solution = heapq.heappop(heap)

@@ -151,8 +151,7 @@ def weights_of(makes: Sequence[SolvedRation], book: Book) -> list[float]:
     return weights
 
 
-def shared_concentrate(
-    makes: Sequence[SolvedRation], weights: Sequence[float], farm: Farm) -> Concentrate | None:
+def shared_concentrate(makes: Sequence[SolvedRation], weights: Sequence[float], farm: Farm) -> Concentrate | None:
     """One concentrate for all the stages, at the least weighted sum of their costs; None if none serves them all.
 
     `weights` are tonnes or Gcal of each ration. Every stage's mix is judged again by its own requirements. Raises
@@ -167,7 +166,8 @@ def shared_concentrate(
 
 
 def _concentrate(
-    shared: SharedProgram, found: Found, makes: Sequence[SolvedRation], own: Sequence[float], farm: Farm) -> Concentrate:
+    shared: SharedProgram, found: Found, makes: Sequence[SolvedRation], own: Sequence[float], farm: Farm
+) -> Concentrate:
     amounts = found.amounts
     parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(shared.bought, amounts, strict=False) if x > IN_MIX)
     uses = []

@@ -21,7 +21,6 @@ from rationlp.stages.limits import choose_rows
 from rationlp.units import as_fed
 
 
-
 @runtime_checkable
 class SourcedRow(Protocol):
     """A row that says where it stands and how it was obtained."""
