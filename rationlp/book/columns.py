@@ -6,16 +6,7 @@ library. The notes are written for the person who fills in the sheet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
-from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
-
-Kind = Literal[
-    "text", "id", "mass", "length", "density", "percent", "number", "money", "date", "yes_no", "choice", "integer",
-]  # fmt: skip
-Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop", "stage", "nutrient", "weighed"]
-"""What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
+from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
 
 LISTS_SHEET = "lists"
 """A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
@@ -31,104 +22,6 @@ ALL_STAGES = "all"
 
 BIN_PREFIX = "bin:"
 """A feed id that begins with this is the grain of that bin, `bin:north`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a sheet, or a setting of the sheet `farm`.
-
-    Bounds are in the unit the kind is kept in: percent 0 to 100, kilograms, metres, kg/m3, money, plain numbers.
-    """
-
-    name: str
-    kind: Kind
-    note: str
-    required: bool = False
-    refers_to: Reference = ""
-    choices: tuple[str, ...] = ()
-    at_least: float | None = None
-    at_most: float | None = None
-    above: float | None = None
-    below: float | None = None
-
-    def range_words(self) -> str:
-        """The range in words, `above 0 and below 100`, or empty."""
-        bounds = (("above", self.above), ("at least", self.at_least), ("below", self.below), ("at most", self.at_most))
-        return " and ".join(f"{word} {bound:,.10g}" for word, bound in bounds if bound is not None)
-
-    def in_range(self, value: float) -> bool:
-        """Whether a number, in the unit the kind is kept in, lies within the bounds."""
-        return (
-            (self.at_least is None or value >= self.at_least)
-            and (self.at_most is None or value <= self.at_most)
-            and (self.above is None or value > self.above)
-            and (self.below is None or value < self.below)
-        )
-
-    def unit_words(self, units: str = "") -> str:
-        """The unit a bare number is in: for `units` metric or us, or for both."""
-        table = {"mass": BOOK_MASS_UNIT, "length": BOOK_LENGTH_UNIT, "density": BOOK_DENSITY_UNIT}.get(self.kind)
-        if table is None:
-            return "%" if self.kind == "percent" else ""
-        return table[units] if units else f"{table['metric']} (metric) or {table['us']} (us)"
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A sheet: what one row of it is, its columns, and the columns that together may not repeat."""
-
-    name: str
-    one_row_is: str
-    columns: tuple[Column, ...]
-    unique: tuple[str, ...] = ()
-
-    def column(self, name: str) -> Column:
-        """The column of that name. Raises KeyError."""
-        for column in self.columns:
-            if column.name == name:
-                return column
-        raise KeyError(name)
-
-
-MOST_PRICE = 1e6
-"""A price for its mass: more is a slip of the keys, whatever the currency."""
-LEAST_PRICED_KG = 0.001
-MOST_KG = 1e8
-"""More than the largest grain stores hold."""
-MOST_BATCH_KG = 1e5
-MOST_HEAD = 1e7
-MOST_EATEN_KG = 100.0
-"""Per head and day: ten times what the largest sow in milk eats."""
-
-CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book is in it."
-
-SETTINGS: tuple[Column, ...] = (
-    Column("name", "text", "Name of the farm, printed on every sheet."),
-    Column("season", "text", "Season or year of the book, for instance 2025/26."),
-    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.",
-           choices=("metric", "us")),
-    Column("currency", "text", CURRENCY_NOTE),
-    Column("certification", "choice", "The organic rules the farm works under, or none.",
-           choices=("none", "us_organic", "eu_organic")),
-    Column("jurisdiction", "choice", "Whose legal limits on feed apply.", choices=("us", "eu", "canada")),
-    Column("confidence_pct", "percent", "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
-           at_least=50, at_most=99),
-    Column("confidence_of", "choice", "Whether confidence_pct is the chance of each requirement by itself, or of all.",
-           choices=("each", "all")),
-    Column("requirement_margin_pct", "percent", "Added to every minimum requirement, in percent of it; usually 0.",
-           at_least=0, at_most=50),
-    Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
-           choices=("per_tonne", "per_energy")),
-    Column("batch_mass", "mass", "Mass of one mixer batch.", at_least=0.1, at_most=MOST_BATCH_KG),
-    Column("mixer_capacity", "mass", "The most the mixer holds.", at_least=0.1, at_most=MOST_BATCH_KG),
-    Column("scale_step", "mass", "Smallest step the mixer scale shows.", at_least=0.001, at_most=500),
-    Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", at_least=0.0001, at_most=5),
-    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0,
-           at_most=1000),
-    Column("hand_least", "mass", "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
-           at_least=0, at_most=1000),
-    Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
-)  # fmt: skip
 
 FARM = Sheet("farm", "a setting", (
     Column("setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True),
@@ -307,5 +200,3 @@ SHEETS: dict[str, Sheet] = {
     )
 }  # fmt: skip
 """Every sheet of the book by name, in the order a person fills them in."""
-
-SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from rationlp.book import check_book
-from rationlp.book.columns import SETTING_BY_NAME, SHEETS
+from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
+from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.book.writing.workbook import typed
 from rationlp.book.writing.write import demo_tables
 from rationlp.errors import Problem, column_letter

@@ -6,9 +6,10 @@ import dataclasses
 
 import pytest
 
-from rationlp.book.columns import SETTINGS, SHEETS
+from rationlp.book.columns import SHEETS
 from rationlp.book.reading.rows import FARM_FIELDS
 from rationlp.book.records import Settings
+from rationlp.book.settings import SETTINGS
 
 PROMISED = {
     "farm": "setting value",

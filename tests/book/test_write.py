@@ -8,7 +8,8 @@ import pytest
 from openpyxl import load_workbook
 
 from rationlp.book import check_book, new_book, read_book
-from rationlp.book.columns import LISTS_SHEET, SETTINGS, SHEETS
+from rationlp.book.columns import LISTS_SHEET, SHEETS
+from rationlp.book.settings import SETTINGS
 from rationlp.errors import BookError, LibraryError, Problem
 
 DEMO = Path(__file__).parents[2] / "demo"

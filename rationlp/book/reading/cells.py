@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Literal
 
-from rationlp.book.columns import LISTS_SHEET, SHEETS, Sheet
+from rationlp.book.column import Sheet
+from rationlp.book.columns import LISTS_SHEET, SHEETS
 from rationlp.errors import Problem, column_letter
 
 Fault = Literal["", "uncalculated", "error value"]

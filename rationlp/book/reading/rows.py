@@ -7,11 +7,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rationlp.book.columns import SETTING_BY_NAME, Column
+from rationlp.book.column import Column
 from rationlp.book.reading.cells import Cell, RawSheet, arrange, nearest, plain, suggestion
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.values import CellFault, Notation, expected_words, read_cell, strptime_format
 from rationlp.book.records import Place, Settings
+from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.errors import Problem, RequestError, column_letter
 
 FARM_FIELDS = {

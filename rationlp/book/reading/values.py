@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from unicodedata import category
 
-from rationlp.book.columns import Column
+from rationlp.book.column import Column
 from rationlp.book.reading.cells import Cell, nearest, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,

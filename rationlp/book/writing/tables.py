@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rationlp.book.columns import Column
+from rationlp.book.column import Column
 
 Tables = dict[str, list[list[str]]]
 """The rows of every sheet as text, the header row first."""

@@ -14,7 +14,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SETTING_BY_NAME, SHEETS, Column, Sheet
+from rationlp.book.column import Column, Sheet
+from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SHEETS
+from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import column_letter, given
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS

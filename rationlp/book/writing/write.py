@@ -11,9 +11,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rationlp.book.columns import SETTINGS, SHEETS, Column
+from rationlp.book.column import Column
+from rationlp.book.columns import SHEETS
 from rationlp.book.reading.rows import FARM_FIELDS
 from rationlp.book.records import Settings
+from rationlp.book.settings import SETTINGS
 from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import BookError, Problem
 

@@ -1,0 +1,37 @@
+"""The settings of the farm, which stand on the sheet `farm` of the book."""
+
+from __future__ import annotations
+
+from rationlp.book.column import MOST_BATCH_KG, Column
+
+CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book is in it."
+
+SETTINGS: tuple[Column, ...] = (
+    Column("name", "text", "Name of the farm, printed on every sheet."),
+    Column("season", "text", "Season or year of the book, for instance 2025/26."),
+    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.",
+           choices=("metric", "us")),
+    Column("currency", "text", CURRENCY_NOTE),
+    Column("certification", "choice", "The organic rules the farm works under, or none.",
+           choices=("none", "us_organic", "eu_organic")),
+    Column("jurisdiction", "choice", "Whose legal limits on feed apply.", choices=("us", "eu", "canada")),
+    Column("confidence_pct", "percent", "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
+           at_least=50, at_most=99),
+    Column("confidence_of", "choice", "Whether confidence_pct is the chance of each requirement by itself, or of all.",
+           choices=("each", "all")),
+    Column("requirement_margin_pct", "percent", "Added to every minimum requirement, in percent of it; usually 0.",
+           at_least=0, at_most=50),
+    Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
+           choices=("per_tonne", "per_energy")),
+    Column("batch_mass", "mass", "Mass of one mixer batch.", at_least=0.1, at_most=MOST_BATCH_KG),
+    Column("mixer_capacity", "mass", "The most the mixer holds.", at_least=0.1, at_most=MOST_BATCH_KG),
+    Column("scale_step", "mass", "Smallest step the mixer scale shows.", at_least=0.001, at_most=500),
+    Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", at_least=0.0001, at_most=5),
+    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0,
+           at_most=1000),
+    Column("hand_least", "mass", "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
+           at_least=0, at_most=1000),
+    Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
+)  # fmt: skip
+
+SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}
