@@ -79,7 +79,8 @@ class MixChange:
 
     `old_then` is the old mix with the old sample, `old_now` with the new one; `new` is the least-cost mix, of several
     that cost the same the one nearest the old; `smallest` has the least sum of changes of shares from the old mix (half
-    of it, `exchanged`, is the part of the mix that is exchanged); `from_kept` says what was really mixed, empty where
+    of it, `exchanged`, is the part of the mix that is exchanged), without what the new mix leaves out because no need
+    holds it or it could not be weighed; `from_kept` says what was really mixed, empty where
     no mix was kept and the old mix is calculated from the old sample. Costs are at today's prices.
     """
 
@@ -342,11 +343,13 @@ def _advice(
 ) -> str:
     if case.priced is None:
         return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."
+    why = f": {', '.join(offer.offer for offer in gone)} is no longer on offer" if gone else ""
+    again = f"Print the sheet again{why}."
     if not _can_be_fed(now_at.ration):
         stop = next(iter(now_at.ration.verdict.weighing(Severity.STOP)))
-        return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text} Print the sheet again."
+        return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text} {again}"
     if gone:
-        return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
+        return again
     if reprint:
         more = f" and {len(now_at.missed) - NAMED} more" if len(now_at.missed) > NAMED else ""
         far = max((shortfall.short_pct for shortfall in now_at.ration.shortfalls), default=0.0)

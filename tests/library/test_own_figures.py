@@ -46,7 +46,7 @@ def test_own_protein_moves_lysine_and_energy(write_book: Callable[..., Path], li
     assert figures.own == {"crude_protein"}
     (ration,) = formulate(Farm(book, library), ["own"])
     (note,) = [note for note in ration.notes if "farm's own" in note]
-    assert "Net energy" in note and "amino_acid_of_wheat" in note
+    assert "Total lysine" in note and "Net energy" in note and "_" not in note
 
 
 def test_without_own_figures_nothing_is_re_estimated(write_book: Callable[..., Path], library: Library) -> None:

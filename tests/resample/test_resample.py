@@ -10,17 +10,16 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from scipy.optimize import linprog
 
-from rationlp.bins import estimate_bin
 from rationlp.book import new_book
 from rationlp.book.records import Place, Sample
 from rationlp.errors import InputError
 from rationlp.farm import Farm, as_of
-from rationlp.feeds.candidates import bin_candidate, offer_candidates
+from rationlp.feeds.candidates import offer_candidates
 from rationlp.ledger.kept import find, keep
 from rationlp.ledger.weighed import weighed_mix
 from rationlp.offers.live_ration import SAME_COST
 from rationlp.pages.resample_page import check_place, write_page
-from rationlp.rations.formulate import formulate
+from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.resample.change import resample
@@ -92,9 +91,10 @@ def test_the_new_mix_costs_what_the_ration_command_finds(drawn_down, library):
 
 
 def smallest_by_another_solver(change, book, library):
-    """The least sum of changes of shares by scipy, rows written as inequalities on shares that add up to one."""
-    candidates = [bin_candidate(estimate_bin("north", book, library), book), *offer_candidates(book, library)]
-    program = build(stage_needs(change.stage, book, library), "north", candidates, Farm(book, library)).program
+    """The least sum of changes of shares by scipy, rows written as inequalities on shares that add up to one; what the
+    least-cost ration leaves out because it could not be weighed, or no need holds it, stays out."""
+    (solved,) = solve_rations(Farm(book, library), [change.stage], ["north"])
+    program = solved.formula.program
     old = np.array([next((s.old for s in change.shares if s.offer == name), 0.0) for name in program.columns])
     count = len(old)
     upper, equal = [], [np.concatenate([np.ones(count), np.zeros(count)])]
