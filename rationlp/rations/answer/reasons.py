@@ -23,7 +23,7 @@ from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.limits import is_law
-from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 
 DIGITS = 4
 PREMIX = "premix:"
@@ -97,7 +97,7 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         kind = Kind.LAW if source.legal else Kind.SAFETY
         held, bound = mix.gives(source), mix.bounds(source)[1 if row.sense == "<=" else 0]
         word = "at most" if row.sense == "<=" else "at least"
-        added = " that is added" if source.of_groups else ""
+        added = ADDED if source.of_groups else ""
         text = (
             f"{nutrient_label(source.nutrient, library)}{added} is {plain(held, DIGITS)} {source.unit}, and "
             f"{word} {plain(bound, DIGITS)} {'is lawful' if source.legal else 'is safe'}."
