@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isclose
 
+from rationlp.bins.model import Gravity
 from rationlp.farm import Farm
 from rationlp.numbers import figure
 from rationlp.rations.answer.lines import ENERGY, NUTRIENT, PRACTICE, SLOW, WISH
@@ -163,7 +164,7 @@ def _dangers(mix: Mix) -> Iterator[Reason]:
         contradicted = any(reason.kind is Kind.EVIDENCE for reason in candidate.reasons)
         for notice in candidate.estimate.notices if candidate.estimate is not None else ():
             told = notice.text in said or (notice.kind == "agreement" and contradicted)
-            if notice.severity == "danger" and not told:
+            if notice.severity is Gravity.DANGER and not told:
                 kind = Kind.EVIDENCE if notice.kind in ("agreement", "drift", "evidence") else Kind.SAFETY
                 text = f"Bin {candidate.name}: {notice.text}"
                 yield Reason(kind, Severity.ASK, text, feed=candidate.name, source=notice.source)
