@@ -17,6 +17,18 @@ Sheets = Mapping[str, Sequence[Mapping[str, object]]]
 DEMO_BOOK = Path(__file__).parents[1] / "rationlp" / "book" / "demo_book"
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--long", action="store_true", help="every check on all its cases, not on a few of them")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Tests marked `long` only with --long."""
+    if not config.getoption("--long"):
+        for item in items:
+            if item.get_closest_marker("long"):
+                item.add_marker(pytest.mark.skip(reason="only with --long"))
+
+
 @pytest.fixture(scope="session")
 def library() -> Library:
     """The shipped feed library."""

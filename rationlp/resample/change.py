@@ -15,13 +15,13 @@ from rationlp.figures import nutrient_label
 from rationlp.ledger.made_mix import MadeMix, in_order
 from rationlp.ledger.weighed import mixes_made
 from rationlp.library.read import Library
-from rationlp.offers.live_ration import UNSURE, LiveRation, in_mix, kept_chances, live_ration
+from rationlp.offers.live_ration import SAME_MIX, UNSURE, LiveRation, in_mix, kept_chances, live_ration
 from rationlp.offers.model import price_a
 from rationlp.offers.ties import steadiest
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
 from rationlp.rations.answer.verdict import Leeway
-from rationlp.rations.formulate import formula_of, solve_ration
+from rationlp.rations.formulate import SolvedRation, formula_of, solve_ration, solve_rations
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
@@ -143,18 +143,32 @@ def resample(
     mixes = _in_use(mixes_made(farm) if kept is None else kept, old, new)
     wanted = stages_of_book(farm.book, farm.library, stages)
     wanted += [stage for stage in dict.fromkeys(stage for stage, _ in mixes) if stage not in wanted and not stages]
+    own: dict[str, list[MadeMix | None]] = {
+        name: [mix for (stage, _), mix in mixes.items() if stage == name] or [None] for name in wanted
+    }
+    pairs = [(name, mix.bins if mix else (old.bin,)) for name, found in own.items() for mix in found]
+    today = _rations_of_today(pairs, sight.now)
     changes: list[MixChange] = []
     not_judged: list[NotJudged] = []
-    for stage_id in wanted:
-        stage = farm.stage(stage_id)
-        own: list[MadeMix | None] = [mix for (name, _), mix in mixes.items() if name == stage_id]
-        for mix in own or [None]:
-            made = _change(stage, old.bin, mix, sight)
+    for name, found in own.items():
+        for mix in found:
+            made = _change(today[name, mix.bins if mix else (old.bin,)], old.bin, mix, sight)
             if isinstance(made, MixChange):
                 changes.append(made)
             else:
                 not_judged.append(made)
     return Resample(what_moved(farm, old, new), tuple(changes), tuple(not_judged))
+
+
+def _rations_of_today(
+    pairs: Iterable[tuple[str, tuple[str, ...]]], farm: Farm
+) -> dict[tuple[str, tuple[str, ...]], SolvedRation]:
+    """The rations of these stages from these bins, as `rationlp ration` gives them."""
+    stages: dict[tuple[str, ...], list[str]] = {}
+    for stage, bins in pairs:
+        stages.setdefault(bins, []).append(stage)
+    made = [one for bins, names in stages.items() for one in solve_rations(farm, names, bins, together=True)]
+    return {(one.ration.stage, one.bins): one for one in made}
 
 
 def _in_use(kept: Iterable[MadeMix], old: Sample, new: Sample) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
@@ -181,9 +195,9 @@ class _Sight:
         return formula_of(farm, stage, bins, more=more)
 
 
-def _change(stage: StageNeeds, bin_name: str, mix: MadeMix | None, sight: _Sight) -> MixChange | NotJudged:
+def _change(today: SolvedRation, bin_name: str, mix: MadeMix | None, sight: _Sight) -> MixChange | NotJudged:
     bins = mix.bins if mix else (bin_name,)
-    case = live_ration(solve_ration(sight.now, stage, bins))
+    stage, case = today.stage, live_ration(today)
     if mix is None:
         first = solve_ration(sight.then, stage, bins)
         if not _can_be_fed(first.ration):
@@ -269,7 +283,7 @@ def _assemble(
     book = sight.now.book
     new = smallest = exchanged = None
     if case.priced is not None:
-        new = mix_at(case.formula, steadiest(case, shares), sight.now)
+        new = _new_mix(case, shares, sight.now)
         wanted = [shares.get(candidate.name, 0.0) for candidate in case.formula.candidates]
         found = smallest_change(case.formula, kept_chances(case.solved), wanted)
         if found is not None:
@@ -302,6 +316,15 @@ def _assemble(
 def cost_of(ration: Ration) -> float:
     """The cost per tonne of a ration that has a mix."""
     return given(ration.cost_per_tonne, f"the cost of the mix for {ration.stage}")
+
+
+def _new_mix(case: LiveRation, shares: Mapping[str, float], farm: Farm) -> MixAt:
+    """The least-cost mix, of several that cost the same the one nearest `shares`; the ration of today if it is that."""
+    amounts = steadiest(case, shares)
+    found = mix_at(case.formula, amounts, farm)
+    if np.abs(amounts / amounts.sum() - case.shares).max() <= SAME_MIX:
+        return replace(found, ration=case.ration)
+    return found
 
 
 def _saves(old: Ration, new: Ration, case: LiveRation) -> float:

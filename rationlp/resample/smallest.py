@@ -11,7 +11,7 @@ import numpy as np
 
 from rationlp.offers.ties import nearest_mix_to
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import ProgramRow
+from rationlp.rations.program.program import ProgramRow, Sense
 from rationlp.rations.solve.chance import ChanceRow
 from rationlp.rations.solve.settle import IN_MIX, bare
 
@@ -70,7 +70,7 @@ def _too_light(formula: Formula, shares: np.ndarray, wanted: Sequence[float]) ->
     column = min(light, key=lambda j: float(shares[j]))
     name = formula.candidates[column].name
 
-    def row(words: str, bound: float, sense: str) -> ProgramRow:
+    def row(words: str, bound: float, sense: Sense) -> ProgramRow:
         coefficients = tuple(float(j == column) - bound for j in range(len(shares)))
         return ProgramRow(f"{name} {words}", coefficients, sense)
 

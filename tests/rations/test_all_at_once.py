@@ -77,7 +77,7 @@ def test_random_books(seed, random_book, library):
     check(seed, random_book, library)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(8, 50))
 def test_more_random_books(seed, random_book, library):
     check(seed, random_book, library, 90.0 if seed % 2 else 80.0)
