@@ -117,13 +117,19 @@ def _resampled(found: dict[str, Any], document: dict[str, Any], truth: Mapping) 
 
 
 def _setting(ration: Mapping[str, Any], farm: OpenFarm, sheets: Sheets) -> Setting:
-    eaten = [float(row["feed_per_head_per_day"]) for row in sheets["groups"]
-             if row["stage"] == ration["stage"] and row.get("feed_per_head_per_day")]  # fmt: skip
+    eaten = [
+        float(row["feed_per_head_per_day"])
+        for row in sheets["groups"]
+        if row["stage"] == ration["stage"] and row.get("feed_per_head_per_day")
+    ]
     values = {row["setting"]: row["value"] for row in sheets["farm"]}
     return Setting(
-        ration["stage"], values["jurisdiction"], float(values["requirement_margin_pct"] or 0),
-        min(eaten, default=None), sheets["own_limits"],
-    )  # fmt: skip
+        ration["stage"],
+        values["jurisdiction"],
+        float(values["requirement_margin_pct"] or 0),
+        min(eaten, default=None),
+        sheets["own_limits"],
+    )
 
 
 def _parts(ration: Mapping[str, Any], farm: OpenFarm, sheets: Sheets) -> list[Part]:

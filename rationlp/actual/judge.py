@@ -118,9 +118,7 @@ def _ration(formula: Formula, masses: Mapping[str, float], recipe: SolvedRation,
     return replace(ration, verdict=ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library)))
 
 
-def _cautions(
-    verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, library: Library
-) -> tuple[str, ...]:
+def _cautions(verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, library: Library) -> tuple[str, ...]:
     """The review, and the library's cautions that belong to what went wrong."""
     if verdict.severity is Severity.FEED:
         return (REVIEW,)
@@ -180,8 +178,8 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
             reasons.append(Reason(Kind.EVIDENCE, Severity.ASK, text, feed=candidate.feed))
         else:
             text = (
-                f"{candidate.label} ({units.weight(mass)}) has no figures for what these animals need, and is not counted "
-                "in what the mix supplies."
+                f"{candidate.label} ({units.weight(mass)}) has no figures for what these animals need, and is not "
+                "counted in what the mix supplies."
             )
             reasons.append(Reason(Kind.EVIDENCE, Severity.STOP, text, feed=candidate.feed))
     return (widened(formula, extra, farm) if extra else formula), reasons
@@ -200,7 +198,8 @@ def _label(name: str, formula: Formula, library: Library) -> str:
 
 
 def _lines(
-    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm) -> tuple[WeighedLine, ...]:
+    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm
+) -> tuple[WeighedLine, ...]:
     lines, units = [], units_of(farm.settings)
     for name in dict.fromkeys((*asked, *weighed)):
         label, wanted, mass = _label(name, formula, farm.library), asked.get(name, 0.0), weighed.get(name, 0.0)
@@ -254,7 +253,8 @@ def _remedies(
         capacity = book.farm.mixer_capacity_kg
         if total > MOST_THINNED * sum(line.weighed_kg for line in lines) or (capacity and total > capacity):
             return [
-                f"To be right it would have to become {units.weight(total)}, more than can be mixed: keep it apart and ask."
+                f"To be right it would have to become {units.weight(total)}, more than can be mixed: keep it apart and "
+                "ask."
             ]
         return [
             f"If it is still in the mixer: add {words} ({units.weight(total)} in all) and mix again for the full time. "

@@ -8,8 +8,19 @@ from typing import Literal
 from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
 
 Kind = Literal[
-    "text", "id", "mass", "length", "density", "percent", "number", "money", "date", "yes_no", "choice", "integer",
-]  # fmt: skip
+    "text",
+    "id",
+    "mass",
+    "length",
+    "density",
+    "percent",
+    "number",
+    "money",
+    "date",
+    "yes_no",
+    "choice",
+    "integer",
+]
 Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop", "stage", "nutrient", "weighed"]
 """What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
 

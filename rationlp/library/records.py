@@ -1,6 +1,6 @@
 """The rows of the feed library's tables, one pydantic model per CSV file.
 
-The column names of a file are the field names of its model; `TABLES` says which model reads which file.
+The column names of a file are the field names of its model; `tables.py` says which model reads which file.
 Composition is on dry matter; premixes are per kilogram of the premix as sold; requirements are per kilogram
 of feed as fed at 90 % dry matter, or per animal and day.
 """
@@ -33,9 +33,17 @@ class Nutrient(LibraryRow):
     label: str
     unit: str  # unit of the as-fed concentration: %, mg/kg, IU/kg, kcal/kg
     kind: Literal[
-        "proximate", "fatty_acid", "mineral", "trace_mineral", "vitamin", "amino_acid",
-        "digestible_amino_acid", "energy", "coefficient", "toxin",
-    ]  # fmt: skip
+        "proximate",
+        "fatty_acid",
+        "mineral",
+        "trace_mineral",
+        "vitamin",
+        "amino_acid",
+        "digestible_amino_acid",
+        "energy",
+        "coefficient",
+        "toxin",
+    ]
     sum_of: Words = ()  # parts that add up to it ...
     weights: Words = ()  # ... each times its weight; empty: once
     part_of: str = ""  # the nutrient of which it is the digestible part ...
@@ -201,9 +209,16 @@ class FeedLimit(LibraryRow):
     scope: str
     max_pct: NonNegative = None
     evidence: Literal[
-        "legal_max", "recommended", "rule_of_thumb", "trial_ok", "trial_bad", "practice",
-        "processing", "caution", "legal_note",
-    ]  # fmt: skip
+        "legal_max",
+        "recommended",
+        "rule_of_thumb",
+        "trial_ok",
+        "trial_bad",
+        "practice",
+        "processing",
+        "caution",
+        "legal_note",
+    ]
     safety: YesNo = "no"
     jurisdiction: Words = ()
     certification: Words = ()  # us_organic, eu_organic; empty: whatever the certificate
@@ -365,29 +380,3 @@ class ProbePattern(LibraryRow):
     source: str
     how: How
     note: str = ""
-
-
-TABLES: dict[str, type[LibraryRow]] = {
-    "nutrients": Nutrient,
-    "feeds": Feed,
-    "composition": Figure,
-    "estimates": Estimate,
-    "premixes": PremixFigure,
-    "stages": Stage,
-    "requirements": Requirement,
-    "ceilings": Ceiling,
-    "ratios": Ratio,
-    "families": FamilyMember,
-    "feed_limits": FeedLimit,
-    "plausible": PlausibleBound,
-    "cautions": Caution,
-    "contaminants": Contaminant,
-    "organic_rules": OrganicRule,
-    "storage": StorageFact,
-    "prices": Price,
-    "lot_variation": LotVariation,
-    "lab_variation": LabVariation,
-    "grain_words": GrainWord,
-    "probe_patterns": ProbePattern,
-    "sources": Source,
-}

@@ -6,4 +6,28 @@ from rationlp.library import records
 from rationlp.library.dangers.records import DANGER_TABLES
 from rationlp.library.records import LibraryRow
 
-TABLES: dict[str, type[LibraryRow]] = {**records.TABLES, **DANGER_TABLES}
+TABLES: dict[str, type[LibraryRow]] = {
+    "nutrients": records.Nutrient,
+    "feeds": records.Feed,
+    "composition": records.Figure,
+    "estimates": records.Estimate,
+    "premixes": records.PremixFigure,
+    "stages": records.Stage,
+    "requirements": records.Requirement,
+    "ceilings": records.Ceiling,
+    "ratios": records.Ratio,
+    "families": records.FamilyMember,
+    "feed_limits": records.FeedLimit,
+    "plausible": records.PlausibleBound,
+    "cautions": records.Caution,
+    "contaminants": records.Contaminant,
+    "organic_rules": records.OrganicRule,
+    "storage": records.StorageFact,
+    "prices": records.Price,
+    "lot_variation": records.LotVariation,
+    "lab_variation": records.LabVariation,
+    "grain_words": records.GrainWord,
+    "probe_patterns": records.ProbePattern,
+    "sources": records.Source,
+    **DANGER_TABLES,
+}

@@ -1,8 +1,9 @@
 """Which limits of the library hold for a stage of the farm's own: those of its species, which its energy row names.
 
 Of each nutrient the strictest class of the species counts that leaves room for what the stage itself asks for: a class
-held below that cannot be the class of these animals. Where no class leaves room, the most generous one stands, and the
-ration says that it cannot be made. Rows that the library calculated from the need of one of its own stages do not count.
+held below that cannot be the class of these animals. Where no class leaves room, the most generous one stands, and
+the ration says that it cannot be made. Rows that the library calculated from the need of one of its own stages do not
+count.
 """
 
 from __future__ import annotations
@@ -54,9 +55,7 @@ def asked_of(needs: Iterable[Need]) -> dict[str, float]:
     return found
 
 
-def like_stages(
-    energy: str | None, asked: Mapping[str, float], jurisdiction: str, library: Library
-) -> tuple[str, ...]:
+def like_stages(energy: str | None, asked: Mapping[str, float], jurisdiction: str, library: Library) -> tuple[str, ...]:
     """The library's stages of the species that bear what the stage asks for; all of the species, where none does."""
     species = set(species_of(energy))
     here = [stage for stage in library.stages.values() if species & set(stage.scopes)]

@@ -99,10 +99,12 @@ def cap(feed: str, stage: Stage, *, jurisdiction: str = "", certification: str =
         usable = [
             row
             for row in table("feed_limits")
-            if row.feed == word and row.max_pct is not None and row.scope in stage.scopes
+            if row.feed == word
+            and row.max_pct is not None
+            and row.scope in stage.scopes
             and (not row.jurisdiction or jurisdiction in row.jurisdiction)
             and (not row.certification or certification in row.certification)
-        ]  # fmt: skip
+        ]
         caps += [row.max_pct for row in usable if row.evidence == "legal_max"]
         here = nearest([row for row in usable if row.evidence in (*ADVICE, "trial_ok", "legal_max")], stage)
         advice = [row.max_pct for row in here if row.evidence in ADVICE]
@@ -198,8 +200,12 @@ def test_every_requirement_is_in_a_unit_that_fits() -> None:
         else:
             assert row.unit in DAY_UNITS, row
             assert {DAY_UNITS[row.unit][0], units()[row.nutrient]} in (
-                {"%"}, {"mg/kg"}, {"IU/kg"}, {"kcal/kg"}, {"mg/kg", "%"},
-            ), row  # fmt: skip
+                {"%"},
+                {"mg/kg"},
+                {"IU/kg"},
+                {"kcal/kg"},
+                {"mg/kg", "%"},
+            ), row
 
 
 def test_every_scope_belongs_to_a_stage() -> None:

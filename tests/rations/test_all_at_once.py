@@ -34,21 +34,25 @@ def general(one, pct, starts):
     for start in starts:
         start = np.asarray(start) / (normalizer @ start) * 1.0
         rest = [row for row in program.rows if row.sense != "="]
-        signs = [1.0 if row.sense == ">=" else -1.0 for row in rest]
-        limits = [
-            {"type": "ineq", "fun": lambda x, a=s * np.array(r.coefficients): scale * (a @ x)}
-            for r, s in zip(rest, signs, strict=True)
-        ]
+        lines = [(1.0 if row.sense == ">=" else -1.0) * np.array(row.coefficients) for row in rest]
+        limits = [{"type": "ineq", "fun": lambda x, line=line: scale * (line @ x)} for line in lines]
         limits.append({"type": "eq", "fun": lambda x: normalizer @ x - 1})
-        limits.append({
-            "type": "ineq",
-            "fun": lambda x: joint.probability(np.maximum(x, 0), 4096) - pct / 100,
-            "jac": lambda x: joint.gradient(np.maximum(x, 0), 4096) / max(x.sum(), 1e-9),
-        })  # fmt: skip
+        limits.append(
+            {
+                "type": "ineq",
+                "fun": lambda x: joint.probability(np.maximum(x, 0), 4096) - pct / 100,
+                "jac": lambda x: joint.gradient(np.maximum(x, 0), 4096) / max(x.sum(), 1e-9),
+            }
+        )
         answer = minimize(
-            lambda x: costs @ x / costs.mean(), start, jac=lambda x: costs / costs.mean(), method="SLSQP",
-            bounds=[(0, None)] * len(start), constraints=limits, options={"maxiter": 120, "ftol": 1e-9},
-        )  # fmt: skip
+            lambda x: costs @ x / costs.mean(),
+            start,
+            jac=lambda x: costs / costs.mean(),
+            method="SLSQP",
+            bounds=[(0, None)] * len(start),
+            constraints=limits,
+            options={"maxiter": 120, "ftol": 1e-9},
+        )
         x = np.maximum(answer.x, 0)
         x = x / (normalizer @ x)
         if joint.probability(x, 4096) >= pct / 100 - 2e-4:
@@ -128,7 +132,7 @@ def test_prices_of_confidence(random_book, library):
             assert known == sorted(known) and [c for _, c in prices[: len(known)]] == known
         for (pct, alone), (_, together) in zip(each, both, strict=True):
             if alone is not None:
-                program, solution, confidence = optimum(one, pct)
+                _program, solution, _confidence = optimum(one, pct)
                 assert alone == pytest.approx(solution.objective, rel=1e-6)
             if together is not None:
                 assert alone is not None and together >= alone * (1 - 1e-6)

@@ -13,17 +13,44 @@ from random import Random
 DEMO = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
 
 STAGES = (
-    "sw_nur_11_25", "sw_gro_25_50", "sw_gro_50_75", "sw_fin_100_135", "sw_gest_p2_early", "sw_lact_p2_230", "sw_boar",
-    "hen_peak", "hen_brown_110", "layer_grower_6_12_brown", "broiler_0_3", "broiler_3_6", "turkey_8_12", "duck_2_7",
-)  # fmt: skip
+    "sw_nur_11_25",
+    "sw_gro_25_50",
+    "sw_gro_50_75",
+    "sw_fin_100_135",
+    "sw_gest_p2_early",
+    "sw_lact_p2_230",
+    "sw_boar",
+    "hen_peak",
+    "hen_brown_110",
+    "layer_grower_6_12_brown",
+    "broiler_0_3",
+    "broiler_3_6",
+    "turkey_8_12",
+    "duck_2_7",
+)
 OTHER_CROPS = (
-    "barley_hulled", "rye", "wheat_soft", "flaxseed", "peas_field", "soybeans_raw", "lupin_white", "vetch_common",
-    "oats_hulled", "corn", "mustard_seed",
-)  # fmt: skip
+    "barley_hulled",
+    "rye",
+    "wheat_soft",
+    "flaxseed",
+    "peas_field",
+    "soybeans_raw",
+    "lupin_white",
+    "vetch_common",
+    "oats_hulled",
+    "corn",
+    "mustard_seed",
+)
 LEVELS_MG_KG = {
-    "deoxynivalenol": 1.2, "aflatoxin": 0.02, "zearalenone": 0.2, "fumonisin": 4.0, "ochratoxin_a": 0.08,
-    "t2_toxin": 0.2, "ht2_toxin": 0.1, "ergot_alkaloids": 1.0,
-}  # fmt: skip
+    "deoxynivalenol": 1.2,
+    "aflatoxin": 0.02,
+    "zearalenone": 0.2,
+    "fumonisin": 4.0,
+    "ochratoxin_a": 0.08,
+    "t2_toxin": 0.2,
+    "ht2_toxin": 0.1,
+    "ergot_alkaloids": 1.0,
+}
 """About the limits that are published; drawn figures lie on both sides."""
 HOLDS = ("treated_seed", "mould", "do_not_feed", "rodents")
 LIMITED = ("triticale", "chickpea_desi", "canola_meal_expeller", "wheat_bran", "corn", "camelina_seed", "peas_field")
@@ -169,8 +196,13 @@ def _groups(draw: Random, sheets: Sheets) -> None:
     """Two stages, now and then with what the animals really eat."""
     sheets["groups"] = []
     for stage in draw.sample(STAGES, 2):
-        row = {"group": f"group_{stage}", "stage": stage, "head": str(draw.randint(1, 200)), "from": "2025-10-01",
-               "to": "2025-12-20"}  # fmt: skip
+        row = {
+            "group": f"group_{stage}",
+            "stage": stage,
+            "head": str(draw.randint(1, 200)),
+            "from": "2025-10-01",
+            "to": "2025-12-20",
+        }
         if stage.startswith("sw_") and draw.random() < 0.2:
             row["feed_per_head_per_day"] = {"n": "1.0", "g": "2.2", "f": "3.0", "l": "6.0", "b": "2.4"}[stage[3]]
         sheets["groups"].append(row)

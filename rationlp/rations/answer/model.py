@@ -31,7 +31,6 @@ class PriceOf(StrEnum):
     GCAL = "gcal"
 
 
-
 @dataclass(frozen=True, slots=True)
 class MixLine:
     offer: str
@@ -139,7 +138,7 @@ class LimitLine:
 
     @property
     def cost_of_a_percent(self) -> float:
-        """What the bound costs: by how much the objective would fall for one percent more room. 0 where it costs none."""
+        """What the bound costs: by how much the objective would fall for one percent more room; 0 if it costs none."""
         return abs(self.shadow_price)
 
 

@@ -32,6 +32,7 @@ SEVERITIES = {
 }
 """What missing a requirement does, by the harm it does."""
 
+
 @dataclass(frozen=True, slots=True)
 class Leeway:
     """How far a mix that people weighed may be from its bounds, in parts of the bound; none for a mix calculated.
@@ -86,7 +87,9 @@ def _unsaid(more: Iterable[Reason], said: Sequence[Reason]) -> Iterator[Reason]:
     bounds = [(r.nutrient, r.limit) for r in said if r.kind in (Kind.SAFETY, Kind.LAW) and r.limit is not None]
     for reason in more:
         limit = reason.limit
-        if limit is None or not any(nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds):
+        if limit is None or not any(
+            nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds
+        ):
             yield reason
 
 
@@ -116,7 +119,7 @@ def shortfall_reason(shortfall: Shortfall) -> Reason:
 
 
 def _told(reason: Reason) -> Reason:
-    """A reason for leaving something out: it is not in the mix, yet a danger on the farm is for a nutritionist to know."""
+    """A reason for leaving something out: not in the mix, yet a danger on the farm is for a nutritionist to know."""
     danger = reason.severity is Severity.STOP and reason.kind in (Kind.SAFETY, Kind.LAW)
     return replace(reason, severity=Severity.ASK if danger else Severity.FEED)
 

@@ -99,8 +99,8 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
     for row in ceilings_to_watch(stage.known, farm.book.farm.jurisdiction, farm.library) if stage.known else ():
         if found := _beyond(row, mix):
             notes.append(
-                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with your "
-                "nutritionist."
+                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with "
+                "your nutritionist."
             )
     unknown = [
         nutrient_label(need.nutrient, farm.library)

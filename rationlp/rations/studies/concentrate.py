@@ -80,9 +80,7 @@ def concentrate_of(made: SolvedRation) -> Concentrate | None:
     price = sum(line.share * line.price_per_tonne for line in bought) / inclusion
     own = cost_of(ration)
     doses = _doses(made.formula, {line.offer: line.share for line in ration.mix})
-    use = Use(
-        ration.stage, ration.stage_label, ration.bin, inclusion, grain, ration.objective, own, own, doses, ration
-    )  # fmt: skip
+    use = Use(ration.stage, ration.stage_label, ration.bin, inclusion, grain, ration.objective, own, own, doses, ration)
     return Concentrate(tuple(_part(line, inclusion) for line in bought), price, (use,))
 
 
@@ -182,9 +180,19 @@ def _concentrate(
             Part(c.name, c.feed, c.label, x / total) for c, x in shared.grain_of(i, amounts) if x / total > IN_MIX
         )
         shares = {c.name: x / total for c, x in zip(made.formula.candidates, whole, strict=True)}
-        uses.append(Use(
-            ration.stage, ration.stage_label, ration.bin, 1 / total, grain, ration.objective, cost, own[i],
-            _doses(made.formula, shares), ration,
-        ))  # fmt: skip
+        uses.append(
+            Use(
+                ration.stage,
+                ration.stage_label,
+                ration.bin,
+                1 / total,
+                grain,
+                ration.objective,
+                cost,
+                own[i],
+                _doses(made.formula, shares),
+                ration,
+            )
+        )
     price = sum(x * c.price_per_tonne for c, x in zip(shared.bought, amounts, strict=False))
     return Concentrate(parts, price, tuple(uses), 100 * (1 - found.bound / found.total))

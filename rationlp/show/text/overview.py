@@ -25,17 +25,29 @@ def print_glance(
     levels = [pct for pct, _ in next((levels for levels in prices if levels), ())]
     glance = table(
         f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
-        [("Stage", "left"), ("Bin", "left"), ("Verdict", "left"), (units.per_mass, "right"),
-         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right"),
-         *((f"{pct:g} % sure", "right") for pct in levels)],
-    )  # fmt: skip
+        [
+            ("Stage", "left"),
+            ("Bin", "left"),
+            ("Verdict", "left"),
+            (units.per_mass, "right"),
+            (f"{currency}/Gcal", "right"),
+            ("Home-grown %", "right"),
+            (f"{units.mass}/head/day", "right"),
+            *((f"{pct:g} % sure", "right") for pct in levels),
+        ],
+    )
     asked = [*prices, *[()] * (len(rations) - len(prices))]
     for r, costs in zip(rations, asked, strict=True):
         glance.add_row(
-            f"{r.stage_label} ({r.stage})", r.bin, r.verdict.headline, units.price(r.cost_per_tonne),
-            money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
+            f"{r.stage_label} ({r.stage})",
+            r.bin,
+            r.verdict.headline,
+            units.price(r.cost_per_tonne),
+            money(r.cost_per_gcal),
+            percent(r.home_grown_share, 1),
+            units.small(r.feed_kg_per_head_per_day),
             *(_dearer(cost, r) for _, cost in costs or [(pct, None) for pct in levels]),
-        )  # fmt: skip
+        )
     out.print(glance)
     if levels:
         of = "all needs at once" if book.farm.confidence_of == "all" else "each need by itself"
@@ -57,9 +69,7 @@ def _dearer(cost: float | None, ration: Ration) -> str:
     return "not to be had" if cost is None else f"{100 * (cost / own - 1):+.1f} %"
 
 
-def print_missing(
-    out: Terminal, rations: Sequence[Ration], missing: Sequence[MissingOffer | None], book: Book
-) -> None:
+def print_missing(out: Terminal, rations: Sequence[Ration], missing: Sequence[MissingOffer | None], book: Book) -> None:
     """What nobody offers and would save most: each feed once, with the rations it would make cheaper."""
     units = units_of(book.farm)
     by_feed: dict[str, list[tuple[Ration, MissingOffer]]] = {}
