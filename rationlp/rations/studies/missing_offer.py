@@ -3,8 +3,9 @@
 Where a cap, the energy floor or added fat drives the cost of a ration, every feed of the library that is not on offer
 is held against the prices of today's answer: one with a reduced cost at its own price cannot help (duality, G. B.
 Dantzig, Linear Programming and Extensions, 1963). Each that can is put on offer by itself, and the best is told with
-both costs, each of a ration as the farm would feed it. Prices are those of the library (prices.csv), where it has one in
-the currency of the book; a grain that is traded everywhere counts as much as the farm's own dearest grain would bring.
+both costs, each of a ration as the farm would feed it. Prices are those of the library (prices.csv), where it has one
+in the currency of the book; a grain that is traded everywhere counts as much as the farm's own dearest grain would
+bring.
 """
 
 from __future__ import annotations
