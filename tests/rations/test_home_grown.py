@@ -94,5 +94,6 @@ def test_the_commands(demo_book):
     assert ration["verdict"]["verdict"] == "ask"
     (reason,) = [r for r in ration["verdict"]["reasons"] if r["nutrient"] == "home_grown_share"]
     assert (reason["kind"], reason["verdict"], reason["limit"]) == ("requirement", "ask", pytest.approx(99))
+    assert "the farm asks for at least 99" in reason["text"] and "animals" not in reason["text"]
     assert reason["value"] == pytest.approx(100 * ration["home_grown_share"]) and reason["value"] < 99
     assert CliRunner().invoke(app, [*base, "--home-grown", "1.5"]).exit_code == 2

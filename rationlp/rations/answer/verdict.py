@@ -13,7 +13,7 @@ from math import isclose
 from rationlp.bins.model import Gravity
 from rationlp.farm import Farm
 from rationlp.numbers import figure
-from rationlp.rations.answer.lines import ENERGY, NUTRIENT, PRACTICE, SLOW, WISH
+from rationlp.rations.answer.lines import ENERGY, HOME_GROWN_SHARE, NUTRIENT, PRACTICE, SLOW, WISH
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import DigestibleLine, Shortfall, Side
 from rationlp.rations.answer.ratios import digestible_short, raw_legumes
@@ -102,9 +102,11 @@ def no_mix(formula: Formula, why: str) -> Verdict:
 
 def shortfall_reason(shortfall: Shortfall) -> Reason:
     """A requirement that the mix misses."""
-    bound = "need at least" if shortfall.side is Side.MINIMUM else "should get at most"
+    asks = f"these animals {'need at least' if shortfall.side is Side.MINIMUM else 'should get at most'}"
+    if shortfall.nutrient == HOME_GROWN_SHARE:
+        asks = "the farm asks for at least"
     text = (
-        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; these animals {bound} "
+        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; {asks} "
         f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
     )
     return Reason(
@@ -151,7 +153,8 @@ def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
         yield Reason(
             Kind.REQUIREMENT,
             Severity.ASK,
-            f"No mix reaches {figure(confidence.asked_pct)} % confidence on every requirement; this one reaches "
+            f"No mix reaches {figure(confidence.asked_pct)} % confidence on "
+            f"{'all requirements at once' if confidence.of_all else 'every requirement'}; this one reaches "
             f"{confidence.attained_pct:.1f} %.",
             unit="%",
             value=confidence.attained_pct,
