@@ -12,6 +12,8 @@ from typing import Any
 
 from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string, get_column_letter
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
@@ -115,7 +117,7 @@ def read_back(path: Path, book: Book) -> ReadBack:
     return ReadBack(tuple(made), lots, test, version, tuple(problems))
 
 
-def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
+def _record(book: Workbook, path: Path) -> tuple[list[Printed], str]:
     """The sheets the hidden record tells of, and the version of the book they came from."""
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
@@ -134,7 +136,7 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
-        line = dict(zip(RECORD_COLUMNS, values, strict=False))
+        line: dict[str, Any] = dict(zip(RECORD_COLUMNS, values, strict=False))
         version = line["book_version"]
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)
@@ -166,7 +168,7 @@ def _printed(line: Mapping[str, Any]) -> Printed:
 class _Reader:
     """Reads the boxes of one mix sheet."""
 
-    def __init__(self, sheet: Any, printed: Printed, version: str, book: Book, problems: list[Problem]):
+    def __init__(self, sheet: Worksheet, printed: Printed, version: str, book: Book, problems: list[Problem]):
         self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
 
     def batches(self) -> list[MadeMix]:
@@ -312,7 +314,7 @@ class _Reader:
             self.problems.append(problem)
 
 
-def _as_day(value: Any) -> date | None:
+def _as_day(value: object) -> date | None:
     if isinstance(value, datetime):
         return value.date()
     if isinstance(value, date):
@@ -325,7 +327,7 @@ def _as_day(value: Any) -> date | None:
     return None
 
 
-def _lots(book: Any) -> dict[str, str]:
+def _lots(book: Workbook) -> dict[str, str]:
     """What was written beside the offers as lot or delivery."""
     if PURCHASES not in book.sheetnames:
         return {}
@@ -333,7 +335,7 @@ def _lots(book: Any) -> dict[str, str]:
     return {str(row[0]): str(row[-1]) for row in rows if row[0] and row[-1] is not None}
 
 
-def _mixer_test(book: Any, problems: list[Problem]) -> Uniformity | None:
+def _mixer_test(book: Workbook, problems: list[Problem]) -> Uniformity | None:
     """The samples typed on the page for the mixer test."""
     if MIXER_TEST not in book.sheetnames:
         return None

@@ -11,7 +11,7 @@ from rationlp.cli.options import format_option, library_option
 TOPICS = ("feeds", "stages", "limits", "sources", "nutrients", "equations")
 
 
-class Quantity(click.ParamType):  # type: ignore[type-arg]  # click before 8.4 has it without arguments
+class Quantity(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it without arguments
     """A number with a unit of one of the tables in rationlp.units."""
 
     def __init__(self, name: str, table: str, default_unit: str):

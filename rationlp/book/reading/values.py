@@ -158,9 +158,11 @@ def _checked(value: float, cell: Cell, column: Column, notation: Notation) -> fl
 
 def _same_number(typed: object, value: float) -> bool:
     """Whether what is typed is the bare number `value` already."""
+    if not isinstance(typed, str | int | float):
+        return False
     try:
-        return float(typed) == value  # type: ignore[arg-type]
-    except (TypeError, ValueError):
+        return float(typed) == value
+    except ValueError:
         return False
 
 

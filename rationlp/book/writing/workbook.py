@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
@@ -96,7 +96,7 @@ def _alignment(column: Column) -> Alignment:
     return RIGHT if column.kind in (*NUMBER_KINDS, "date") else LEFT
 
 
-def typed(text: str, kind: str) -> Any:
+def typed(text: str, kind: str) -> date | float | str | None:
     """The text of a CSV cell as the workbook holds it: a number, a date, or text such as `42 t`."""
     if not text:
         return None

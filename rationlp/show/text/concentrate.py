@@ -53,8 +53,8 @@ def _object(number: int, concentrate: Concentrate) -> dict[str, Any]:
     }
 
 
-def _rows(number: int, concentrate: Concentrate) -> list[list[Any]]:
-    rows: list[list[Any]] = [
+def _rows(number: int, concentrate: Concentrate) -> list[list[object]]:
+    rows: list[list[object]] = [
         [number, "", "", "concentrate", p.offer, p.feed, p.label, p.share, None, None] for p in concentrate.parts
     ]
     for use in concentrate.uses:
