@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-
 from plain_check import Part, Setting, passed
 from random_farms import Sheets, random_farm, write_sheets
 

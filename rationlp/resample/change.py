@@ -133,7 +133,8 @@ def resample(
     """What sample `after` changes against `before`, for every ration in use from their bin.
 
     In use are the stages of the book's groups (or `stages`) and every stage with a mix that was made (`kept`, by
-    default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts. Raises InputError and SolverError.
+    default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts.
+    Raises InputError and SolverError.
     """
     old, new = two_samples(farm.book, before, after)
     sight = _Sight(*(farm.with_sample(sample.sample) for sample in (old, new)))
@@ -148,7 +149,7 @@ def resample(
         for mix in found:
             made = _change(today[name, mix.bins if mix else (old.bin,)], old.bin, mix, sight)
             (changes if isinstance(made, MixChange) else not_judged).append(made)
-    return Resample(what_moved(farm, old, new), tuple(changes), tuple(not_judged))
+    return Resample(what_moved(farm, old, new, sight.then), tuple(changes), tuple(not_judged))
 
 
 def _rations_of_today(

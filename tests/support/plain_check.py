@@ -144,10 +144,7 @@ def _needs(mix: Sequence[Part], farm: Setting, stage: Row) -> list[str]:
         factor = given / energy
         if "day" in of and farm.feed_kg and eaten:
             factor = eaten / farm.feed_kg
-        if kind["kind"] in AMINO_ACIDS:
-            factor_low = factor * (1 + farm.margin_pct / 100)
-        else:
-            factor_low = factor
+        factor_low = factor * (1 + farm.margin_pct / 100) if kind["kind"] in AMINO_ACIDS else factor
         held = brings(mix, nutrient)
         if kind["met_by"] == "premix" and not any(nutrient in part.values for part in mix):
             continue  # nothing is known of it; the premix is dosed for it
