@@ -44,7 +44,7 @@ def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
 
     >>> farm = open_farm("demo/stillwater_bend")
     >>> farm.settings.name
-    'Stillwater Bend (invented)'
+    'Stillwater Bend (an invented farm; every figure in this book is invented)'
     """
     found = load_library(None if library is None else Path(library))
     book, warnings = open_book(Path(path), found)

@@ -163,7 +163,7 @@ class Farm:
 
         Raises RequestError.
         """
-        settings = read_setting(name, str(value), self.settings)
+        settings = read_setting(name, value, self.settings)
         return type(self)(replace(self.book, farm=settings), self.library, self.warnings)
 
     def with_sample(self, sample: str) -> Self:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book, Sample
 from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
-from rationlp.files import write_whole
+from rationlp.files import spare_the_book, write_whole
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
@@ -26,7 +26,7 @@ PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
 
 def check_place(path: Path, book: Path) -> None:
-    """Raise InputError unless `path` may be written: an .xlsx that is not the book itself, nor another farm book."""
+    """Raise InputError unless `path` may be written: an .xlsx that is neither the book, a file of it, nor another book."""
     found = ""
     if path.suffix.casefold() != ENDING:
         found, do = f"{path.name!r}", "Choose a name that ends in .xlsx."
@@ -36,6 +36,7 @@ def check_place(path: Path, book: Path) -> None:
         found, do = f"{path.name}, a farm book", "Choose another name."
     if found:
         raise InputError([Problem("error", "-o", "", found, "a workbook to add a sheet to, or a new one", do)])
+    spare_the_book(path, book)
 
 
 def _is_book(path: Path) -> bool:

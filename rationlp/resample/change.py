@@ -157,7 +157,7 @@ def resample(
                 changes.append(made)
             else:
                 not_judged.append(made)
-    return Resample(what_moved(farm, old, new), tuple(changes), tuple(not_judged))
+    return Resample(what_moved(farm, old, new, sight.then), tuple(changes), tuple(not_judged))
 
 
 def _rations_of_today(

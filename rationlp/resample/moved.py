@@ -101,9 +101,19 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
     return known[before], known[after]
 
 
-def what_moved(farm: Farm, before: Sample, after: Sample) -> Move:
-    """Crops and nutrients of the two samples side by side, those that moved most clearly first."""
-    old, new = (estimate_bin(row.bin, farm.book, farm.library, row.sample) for row in (before, after))
+def _alone(sample: Sample, farm: Farm) -> BinEstimate:
+    """The bin from one sample alone: the bin as the farm knows it, where the farm knows no other sample of it."""
+    if [row.sample for row in farm.book.samples if row.bin == sample.bin] == [sample.sample]:
+        return farm.bin(sample.bin)
+    return estimate_bin(sample.bin, farm.book, farm.library, sample.sample)
+
+
+def what_moved(farm: Farm, before: Sample, after: Sample, then: Farm | None = None) -> Move:
+    """Crops and nutrients of the two samples side by side, those that moved most clearly first.
+
+    `then` is the farm as it stood at the sample before, if it is at hand.
+    """
+    old, new = _alone(before, then or farm), _alone(after, farm)
     lines = [*_crops(old, new), *_nutrients(old, new, farm)]
     drift = next(
         (d for d in farm.bin(before.bin).drifts if (d.older, d.newer) == (before.sample, after.sample)),

@@ -119,7 +119,7 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
     return Settings(**settings)
 
 
-def read_setting(name: str, value: str, settings: Settings) -> Settings:
+def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
     """`settings` with one of them written anew, as a person would type it on the sheet `farm`.
 
     Raises RequestError for a setting there is none of, or a value it cannot have. The units cannot be changed alone:
@@ -131,7 +131,7 @@ def read_setting(name: str, value: str, settings: Settings) -> Settings:
         raise RequestError(
             [Problem("error", "setting", "", repr(name), f"one of {names}", suggestion(near, "Choose one."))]
         )
-    notation = Notation(settings.units, settings.date_format)
+    notation = Notation(settings.units, settings.date_format, text_numbers=True)
     try:
         found = _setting(SETTING_BY_NAME[name], Cell(value, ""), notation)
     except CellFault as fault:
