@@ -43,8 +43,14 @@ def two_samples() -> Sheets:
     sheets = read_sheets()
     sheets["groups"] = [row for row in sheets["groups"] if row["stage"] == STAGE]
     sheets["samples"].append({"sample": "n2", "bin": "north", "taken_on": "2025-11-20", "probes": "8"})
-    masses = {"triticale": "300", "oats_naked": "110", "faba_low_tannin": "30", "chickpea_desi": "45",
-              "camelina_seed": "20", "foreign_matter": "7"}  # fmt: skip
+    masses = {
+        "triticale": "300",
+        "oats_naked": "110",
+        "faba_low_tannin": "30",
+        "chickpea_desi": "45",
+        "camelina_seed": "20",
+        "foreign_matter": "7",
+    }
     sheets["sorted"] += [{"sample": "n2", "crop": crop, "mass_g": mass} for crop, mass in masses.items()]
     return sheets
 
@@ -87,9 +93,15 @@ def test_with_offers_is_the_book_with_these_offers(opened):
     assert answers(farm.with_offers(kept)) == answers(opened(fewer))
 
 
-@pytest.mark.parametrize(("name", "value"), [
-    ("requirement_margin_pct", "5"), ("jurisdiction", "eu"), ("objective", "per_tonne"), ("batch_mass", "200"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("requirement_margin_pct", "5"),
+        ("jurisdiction", "eu"),
+        ("objective", "per_tonne"),
+        ("batch_mass", "200"),
+    ],
+)
 def test_with_setting_is_the_book_with_that_setting(opened, name: str, value: str):
     written = opened(cell("farm", "setting", name, "value", value))
     assert answers(opened().with_setting(name, value)) == answers(written)
@@ -127,10 +139,19 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter:
     return calls
 
 
-@pytest.mark.parametrize("words", [
-    ("bin",), ("ration", "--review", "review.json"), ("ration", "--together"), ("ration", "--concentrate"), ("offers",),
-    ("sheets", "-o", "mix.csv"), ("resample", "--before", "n1", "--after", "n2"),
-], ids=" ".join)  # fmt: skip
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("bin",),
+        ("ration", "--review", "review.json"),
+        ("ration", "--together"),
+        ("ration", "--concentrate"),
+        ("offers",),
+        ("sheets", "-o", "mix.csv"),
+        ("resample", "--before", "n1", "--after", "n2"),
+    ],
+    ids=" ".join,
+)
 def test_a_bin_is_estimated_once_in_a_command(counted: Counter, words: tuple[str, ...], tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     book = write_sheets(two_samples(), tmp_path / "book")

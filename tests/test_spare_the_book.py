@@ -14,9 +14,11 @@ from rationlp.errors import RequestError
 from rationlp.files import spare_the_book
 
 OPTIONS = {
-    "ration": ("--review",), "sheets": ("-o",), "offers": ("--sweep", "soy48_bulk:300:400:2", "-o"),
+    "ration": ("--review",),
+    "sheets": ("-o",),
+    "offers": ("--sweep", "soy48_bulk:300:400:2", "-o"),
     "resample": ("--before", "n1", "--after", "n1", "-o"),
-}  # fmt: skip
+}
 ENDINGS = {"ration": ".xlsx", "sheets": ".xlsx", "offers": ".csv", "resample": ".xlsx"}
 
 
