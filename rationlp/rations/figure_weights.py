@@ -1,0 +1,132 @@
+"""How much each figure of the feed library weighs in rations: the price of the row times the content.
+
+At the optimum a share x of a feed with the content a of a nutrient earns x a y in a row of shadow price y (the
+envelope theorem of linear programming), so a figure that is 10 percent wrong moves the cost by a tenth of that. The
+energy of a feed earns what it is priced at less what it asks for in the rows that follow energy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from rationlp.bins import FOREIGN_MATTER
+from rationlp.library.derive import with_derived
+from rationlp.library.read import Library
+from rationlp.library.records import Nutrient
+from rationlp.rations.chance import CUT_MARK
+from rationlp.rations.formulate import Made
+from rationlp.rations.model import Need, RatioNeed
+from rationlp.rations.rows import need_scale
+from rationlp.rations.stage import KCAL_PER_MCAL
+from rationlp.units import as_fed
+
+A_TENTH = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class FigureWeight:
+    """The weight of one stored figure: money per tonne of ration for an error of 10 percent, summed over rations."""
+
+    feed: str
+    nutrient: str
+    weight: float
+    how: str
+    source: str
+
+
+def figure_weights(made: Iterable[Made], library: Library) -> list[FigureWeight]:
+    """The weights of the library's stored figures in rations that were solved, heaviest first.
+
+    The crops of a bin count by their shares, as if nothing in it had been assayed: what a laboratory says of a farm's
+    own bin takes weight off the library's figures of its crops.
+    """
+    weights: dict[tuple[str, str], float] = {}
+    for one in made:
+        for key, weight in _of_ration(one, library).items():
+            weights[key] = weights.get(key, 0.0) + abs(weight)
+    found = []
+    for (feed, nutrient), weight in weights.items():
+        row = library.premix_figures.get(feed, {}).get(nutrient) or library.figures[feed][nutrient]
+        found.append(FigureWeight(feed, nutrient, weight, row.how, row.source))
+    return sorted(found, key=lambda row: (-row.weight, row.feed, row.nutrient))
+
+
+def share_by_how(weights: Iterable[FigureWeight]) -> dict[str, float]:
+    """The share of all the weight, 0 to 1, that figures of each way of obtaining them carry."""
+    found: dict[str, float] = {}
+    for row in weights:
+        found[row.how] = found.get(row.how, 0.0) + row.weight
+    total = sum(found.values())
+    return {how: weight / total for how, weight in found.items()} if total else {}
+
+
+def _of_ration(made: Made, library: Library) -> dict[tuple[str, str], float]:
+    """Money per tonne for a tenth more of each stored figure, with its sign."""
+    prices, amounts = _content_prices(made), made.answer.amounts
+    if not prices or amounts is None:
+        return {}
+    found: dict[tuple[str, str], float] = {}
+    total = sum(amounts)
+    for amount, candidate in zip(amounts, made.formula.candidates, strict=True):
+        for feed, part in candidate.feeds.items():
+            if amount > 0 and feed != FOREIGN_MATTER and feed in library.feeds:
+                share = amount * part / total
+                for nutrient, worth in _worths(feed, prices, library):
+                    found[feed, nutrient] = found.get((feed, nutrient), 0.0) + A_TENTH * share * worth
+    return found
+
+
+def _content_prices(made: Made) -> dict[str, float]:
+    """What one more unit of each nutrient in a feed of the mix saves, per tonne."""
+    formula, solution = made.formula, made.answer.solution
+    if solution is None or made.answer.program is None:
+        return {}
+    sources = {row.key: source for row, source in zip(formula.program.rows, formula.sources, strict=True)}
+    prices: dict[str, float] = {}
+    for row, dual in zip(made.answer.program.rows, solution.row_duals, strict=True):
+        source = sources.get(row.key.split(CUT_MARK)[0])
+        for nutrient, times in _coefficients(source, row.sense, formula.stage.energy) if dual else ():
+            prices[nutrient] = prices.get(nutrient, 0.0) + dual * times
+    if formula.objective == "per_energy" and formula.stage.energy:
+        energy = formula.stage.energy
+        prices[energy] = prices.get(energy, 0.0) + solution.objective / KCAL_PER_MCAL
+    return prices
+
+
+def _coefficients(source: object, sense: str, energy: str | None) -> Iterator[tuple[str, float]]:
+    """How the coefficient of a feed in a row follows its contents (rows.py writes the rows)."""
+    if isinstance(source, Need):
+        bound = source.minimum if sense == ">=" else source.maximum
+        if bound is not None:
+            yield source.nutrient, 1 / need_scale(bound)
+            if source.reference_energy and energy:
+                yield energy, -bound / need_scale(bound) / source.reference_energy
+    elif isinstance(source, RatioNeed):
+        bound = source.minimum if sense == ">=" else source.maximum
+        yield source.numerator, 1.0
+        yield source.denominator, -(bound or 0.0)
+
+
+def _worths(feed: str, prices: Mapping[str, float], library: Library) -> Iterator[tuple[str, float]]:
+    """For each stored figure of a feed: its content times the price, through what is made of it."""
+    stored = {nutrient: row.value for nutrient, row in library.figures.get(feed, {}).items()}
+    premix = {nutrient: row.value for nutrient, row in library.premix_figures.get(feed, {}).items()}
+    dry_matter = library.feeds[feed].dry_matter_pct
+    for nutrient in [*stored, *(n for n in premix if n not in stored)]:
+        if nutrient in premix:
+            moved = {nutrient: premix[nutrient]}
+        else:
+            on_dry_matter = _through(nutrient, stored, library.nutrients)
+            moved = {n: as_fed(value, dry_matter) for n, value in on_dry_matter.items()}
+        worth = sum(prices.get(n, 0.0) * value for n, value in moved.items())
+        if worth:
+            yield nutrient, worth
+
+
+def _through(nutrient: str, stored: Mapping[str, float], nutrients: Mapping[str, Nutrient]) -> dict[str, float]:
+    """How far each nutrient moves, in its own unit, when one stored figure doubles."""
+    before = with_derived(stored, nutrients)
+    after = with_derived({**stored, nutrient: 2 * stored[nutrient]}, nutrients)
+    kinds = {n: row.kind for n, row in nutrients.items()}
+    return {n: after[n] - value for n, value in before.items() if after[n] != value and kinds[n] != "coefficient"}
