@@ -7,11 +7,14 @@ energy of a feed earns what it is priced at less what it asks for in the rows th
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rationlp.bins import FOREIGN_MATTER
 from rationlp.library.derive import with_derived
+from rationlp.library.equations import OutsideRange
+from rationlp.library.expressions import evaluate
 from rationlp.library.read import Library
 from rationlp.library.records import Nutrient
 from rationlp.rations.chance import CUT_MARK
@@ -22,6 +25,7 @@ from rationlp.rations.stage import KCAL_PER_MCAL
 from rationlp.units import as_fed
 
 A_TENTH = 0.1
+RECALLED = ("memory", "analogy")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +63,68 @@ def share_by_how(weights: Iterable[FigureWeight]) -> dict[str, float]:
         found[row.how] = found.get(row.how, 0.0) + row.weight
     total = sum(found.values())
     return {how: weight / total for how, weight in found.items()} if total else {}
+
+
+def handed_down(weights: Iterable[FigureWeight], library: Library) -> list[FigureWeight]:
+    """The same weights with those of computed figures laid on what they were computed from.
+
+    Each part takes weight in proportion to what one percent of it moves the figure by; what no figure explains (numbers
+    that stand in the equation itself) stays with the computed figure, as `memory` where the equation was recalled.
+    """
+    values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
+    found: dict[tuple[str, str], FigureWeight] = {}
+    waiting = list(weights)
+    while waiting:
+        row = waiting.pop()
+        figure = library.figures.get(row.feed, {}).get(row.nutrient)
+        parts = _parts(row, figure.equation, values) if figure is not None and figure.equation else {}
+        for (feed, nutrient), share in parts.items():
+            part = library.figures[feed][nutrient]
+            waiting.append(FigureWeight(feed, nutrient, row.weight * share, part.how, part.source))
+        kept = row.weight * (1 - sum(parts.values()))
+        how = "memory" if row.how == "computed" and row.source.startswith("memory:") else row.how
+        held = found.get((row.feed, row.nutrient))
+        found[row.feed, row.nutrient] = replace(row, how=how, weight=kept + (held.weight if held else 0.0))
+    return sorted(found.values(), key=lambda row: (-row.weight, row.feed, row.nutrient))
+
+
+def share_read(weights: Iterable[FigureWeight], library: Library) -> float:
+    """The share of the weight, 0 to 1, that rests on figures read on a page or in a data set, or computed from such."""
+    by_how = share_by_how(handed_down(weights, library))
+    return 1 - sum(by_how.get(how, 0.0) for how in RECALLED)
+
+
+class _Seen(dict[str, float]):
+    """Figures of one feed that remember which of them were looked at."""
+
+    def __init__(self, figures: Mapping[str, float]):
+        super().__init__(figures)
+        self.seen: set[str] = set()
+
+    def __getitem__(self, nutrient: str) -> float:
+        self.seen.add(nutrient)
+        return super().__getitem__(nutrient)
+
+
+def _parts(
+    row: FigureWeight, equation: str, values: Mapping[str, Mapping[str, float]]
+) -> dict[tuple[str, str], float]:
+    """The share, together at most 1, that each figure of an equation has in its result."""
+    watched = {feed: _Seen(figures) for feed, figures in values.items()}
+    result = _reckon(equation, row.feed, watched)
+    moves: dict[tuple[str, str], float] = {}
+    for feed, figures in watched.items():
+        for nutrient in sorted(figures.seen):
+            more = {**values, feed: {**values[feed], nutrient: 1.01 * values[feed][nutrient]}}
+            moves[feed, nutrient] = abs(_reckon(equation, row.feed, more) / result - 1) / 0.01 if result else 0.0
+    total = max(sum(moves.values()), 1.0)
+    return {part: move / total for part, move in moves.items() if move > 1e-6}
+
+
+def _reckon(equation: str, feed: str, values: Mapping[str, Mapping[str, float]]) -> float:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", OutsideRange)
+        return evaluate(equation, feed, values)
 
 
 def _of_ration(made: Made, library: Library) -> dict[tuple[str, str], float]:
