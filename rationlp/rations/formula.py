@@ -26,6 +26,7 @@ from rationlp.rations.rows import (
     ratio_rows,
 )
 from rationlp.rations.stage import KCAL_PER_MCAL, StageNeeds
+from rationlp.rations.vitamins import with_rows_that_can_be_served
 
 RowSource = Need | RatioNeed | Cap | ContaminantNeed | None
 
@@ -83,6 +84,7 @@ def build(
     """
     found = _usable(stage, candidates, book, library)
     usable = found.candidates
+    stage = with_rows_that_can_be_served(stage, usable)
     caps = caps_of(stage.known, stage.stage, list(usable), book, library)
     sure = book.farm.confidence_pct > AVERAGES_PCT  # then a row may bind that no average breaks
     rows = [
@@ -118,7 +120,8 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], book: Book, libr
     fit = contaminants_of(stage.known, candidates, book, library)
     allowed = certified(suited(fit.kept, stage.known, library), book, library)
     labels = {nutrient: nutrient_label(nutrient, library) for nutrient in _nutrients(stage)}
-    usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels)
+    vitamins = {n for n in labels if n in library.nutrients and library.nutrients[n].kind == "vitamin"}
+    usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels, vitamins)
     if not usable:
         raise _nothing_to_feed(stage, (*fit.refusals, *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}

@@ -14,6 +14,7 @@ from rationlp.rations.mix import Mix
 from rationlp.rations.model import Cap, ContaminantNeed, LimitLine, Need, RequirementLine
 from rationlp.rations.rows import need_scale
 from rationlp.rations.spread import row_variance
+from rationlp.rations.vitamins import FOODS
 
 MEETS = 1e-6  # a bound counts as met, or as binding, within this fraction of itself
 Side = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
@@ -146,9 +147,15 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
 
 
 def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> RequirementLine:
-    """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted."""
+    """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted.
+
+    Of vitamins A, D, E, K, B12 and riboflavin the premix alone counts: what feeds hold of them is lost in store or too
+    little to build on.
+    """
     low, high = mix.bounds(need)
-    known = [share * c.values[need.nutrient] for share, c in mix.used if need.nutrient in c.values]
+    premix_alone = not need.gives_way and library.nutrients[need.nutrient].kind == "vitamin"
+    counted = [(share, c) for share, c in mix.used if not (premix_alone and c.group in FOODS)]
+    known = [share * c.values[need.nutrient] for share, c in counted if need.nutrient in c.values]
     gives = sum(known) if any(known) else None
     meets = None if gives is None or low is None else gives >= low * (1 - MEETS)
     return RequirementLine(

@@ -30,6 +30,7 @@ class Need:
     how: str = ""
     note: str = ""
     margin_pct: float = 0.0  # by which the book raised the minimum
+    gives_way: bool = False  # before other requirements: a vitamin, which no grain is bought for
 
 
 @dataclass(frozen=True, slots=True)

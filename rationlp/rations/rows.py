@@ -37,7 +37,7 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
         scale = need_scale(bound)
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
-        rank = ENERGY_RANK if need.kind == "energy_floor" else NEED_RANK
+        rank = ENERGY_RANK if need.kind == "energy_floor" else WISH_RANK if need.gives_way else NEED_RANK
         rows.append(Row(key, coefficients, sense, relaxable=not need.safety, rank=rank))
     return rows
 
