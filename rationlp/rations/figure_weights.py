@@ -10,15 +10,18 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from importlib.resources import files
+from pathlib import Path
 
 from rationlp.bins import FOREIGN_MATTER
+from rationlp.book.read import read_book
 from rationlp.library.derive import with_derived
 from rationlp.library.equations import OutsideRange
 from rationlp.library.expressions import evaluate
 from rationlp.library.read import Library
 from rationlp.library.records import Nutrient
 from rationlp.rations.chance import CUT_MARK
-from rationlp.rations.formulate import Made
+from rationlp.rations.formulate import Made, make
 from rationlp.rations.model import Need, RatioNeed
 from rationlp.rations.rows import need_scale
 from rationlp.rations.stage import KCAL_PER_MCAL
@@ -37,6 +40,15 @@ class FigureWeight:
     weight: float
     how: str
     source: str
+
+
+def weights_in_demo(library: Library) -> list[FigureWeight]:
+    """The weights of the library's figures in every ration of the demo farm (book/demo_book), heaviest first.
+
+    One farm among many: another weighs its own crops and offers more.
+    """
+    book = read_book(Path(str(files("rationlp.book") / "demo_book")), library.units)
+    return figure_weights(make(book, library), library)
 
 
 def figure_weights(made: Iterable[Made], library: Library) -> list[FigureWeight]:
