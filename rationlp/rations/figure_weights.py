@@ -118,9 +118,7 @@ class _Seen(dict[str, float]):
         return super().__getitem__(nutrient)
 
 
-def _parts(
-    row: FigureWeight, equation: str, values: Mapping[str, Mapping[str, float]]
-) -> dict[tuple[str, str], float]:
+def _parts(row: FigureWeight, equation: str, values: Mapping[str, Mapping[str, float]]) -> dict[tuple[str, str], float]:
     """The share, together at most 1, that each figure of an equation has in its result."""
     watched = {feed: _Seen(figures) for feed, figures in values.items()}
     result = _reckon(equation, row.feed, watched)

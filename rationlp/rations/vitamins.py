@@ -20,7 +20,7 @@ VITAMINS = "vitamins"
 FOODS = GROWN | {"bin", "fat"}
 """Groups of candidates that are fed for what they are; premixes and single supplements are not among them."""
 SUPPLEMENT = 100.0
-"""What is sold as a supplement holds this many times the need, so that a hundredth of the mix covers it (a judgement)."""
+"""A single supplement holds at least this many times the need: a hundredth of the mix covers it (a judgement)."""
 
 
 def with_rows_that_can_be_served(stage: StageNeeds, candidates: Sequence[Candidate]) -> StageNeeds:
