@@ -89,7 +89,10 @@ def nearest_mix_to(
     first = Bench(wide, wider, exact=True).solve(np.array(wide.costs), out)
     if first is None:
         return None
-    most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
+    least = first.value(np.array(wide.costs))
+    if least <= NO_FARTHER:  # the wanted mix keeps every row: there is nothing to choose, only rounding to trip over
+        return first.amounts[:count] / first.amounts[:count].sum()
+    most = least * (1 + NO_FARTHER) + NO_FARTHER
     kept = Row("no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<=")
     costs = (*program.costs, *(0.0,) * (2 * count))
     second = Bench(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
