@@ -126,7 +126,10 @@ def print_weights(recalled: Sequence[FigureWeight], shares: Mapping[str, float],
         "farm; the weight of a computed figure is laid on what it was computed from."
     )
     parts = ", ".join(f"{how} {100 * share:.1f} %" for how, share in sorted(shares.items(), key=lambda row: -row[1]))
-    out.print(f"Of all the weight {100 * read:.1f} % was read or computed from what was read: {parts}.")
+    out.print(
+        f"Of all the weight {100 * read:.1f} % was read (some in an abstract only: the source says so) or computed "
+        f"from what was read: {parts}."
+    )
 
 
 def print_stages(stages: Iterable[Stage]) -> None:
