@@ -161,7 +161,7 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
     """The formula with everything that went in, and a reason for each thing that does not belong in it."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
-    needed = [need.nutrient for need in formula.stage.needs]
+    needed = [need.nutrient for need in formula.stage.needs if not need.gives_way]
     units, extra = units_of(farm.settings), list[Candidate]()
     reasons: list[Reason] = []
     for name, mass in made.weighed_kg.items():

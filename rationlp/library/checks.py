@@ -291,10 +291,13 @@ def _premixes(sheet: LibraryTable, library: Library) -> Iterator[Problem]:
 
 
 def _blanks(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
-    """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
+    """Feeds that lack a figure which a row of a stage asks for.
+
+    Premixes cover trace minerals, and a vitamin nobody knows of a feed counts as none (feeds/candidates.py says so).
+    """
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
-    asked = {n for n in asked if library.nutrients[n].met_by == "ration"}
+    asked = {n for n in asked if library.nutrients[n].met_by == "ration" and library.nutrients[n].kind != "vitamin"}
     sheet = sheets["feeds"]
     for index, row in enumerate(sheet.rows):
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}

@@ -42,6 +42,7 @@ class Need:
     how: str = ""
     note: str = ""
     margin_pct: float = 0.0  # by which the book raised the minimum
+    gives_way: bool = False  # before other requirements: a vitamin, which no grain is bought for
     legal: bool = False  # a maximum of the law
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is
     of_groups: tuple[str, ...] = ()  # only what feeds of these groups bring counts (selenium that is added)

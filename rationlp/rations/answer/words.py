@@ -89,7 +89,10 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
     if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):
         notes.append("NO PREMIX ON OFFER: vitamins and trace minerals of this ration are not covered.")
     elif stage.premix_needs:
-        notes.append("Vitamins and trace minerals are met by the premix at its stated inclusion, not by rows.")
+        notes.append(
+            "Trace minerals and vitamins A, D, E, K, B12 and riboflavin are met by the premix at its stated inclusion, "
+            "not by rows; of the other vitamins the feeds count too."
+        )
     if stage.unchecked:
         names = ", ".join(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
         notes.append(f"Not checked, because no feed has a figure: {names}.")
