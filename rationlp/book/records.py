@@ -42,6 +42,8 @@ class Farm:
     hand_scale_step_kg: float = 0.01
     hand_weigh_below_kg: float = 20.0
     date_format: str = "%Y-%m-%d"
+    enzyme: str = "no"  # whether feed for birds holds an enzyme for grain: yes, no
+    varieties: str = ""  # feed:variety, blanks between
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from rationlp.library import records
 from rationlp.library.records import TABLES, Row
 
 AnyRow = TypeVar("AnyRow", bound=Row)
-SHIPPED_IF_ABSENT = frozenset({"estimates"})
+SHIPPED_IF_ABSENT = frozenset({"estimates", "trials"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 
@@ -104,6 +104,14 @@ class Library:
         """Evidence by the feed or family it speaks of."""
         found: dict[str, list[records.FeedLimit]] = {}
         for row in self.table("feed_limits", records.FeedLimit):
+            found.setdefault(row.feed, []).append(row)
+        return found
+
+    @cached_property
+    def trials(self) -> dict[str, list[records.Trial]]:
+        """Feeding trials by the feed or family that was fed."""
+        found: dict[str, list[records.Trial]] = {}
+        for row in self.table("trials", records.Trial):
             found.setdefault(row.feed, []).append(row)
         return found
 

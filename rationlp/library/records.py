@@ -199,8 +199,8 @@ class FeedLimit(Row):
     scope: str
     max_pct: NonNegative = None
     evidence: Literal[
-        "legal_max", "recommended", "rule_of_thumb", "trial_ok", "trial_bad", "practice",
-        "processing", "caution", "legal_note",
+        "legal_max", "recommended", "rule_of_thumb", "practice", "joint",
+        "processing", "caution", "legal_note", "trial",  # trial: computed from trials.csv, never a row of the table
     ]  # fmt: skip
     safety: YesNo = "no"
     jurisdiction: Words = ()
@@ -208,7 +208,36 @@ class FeedLimit(Row):
     treatment: str = ""
     reason: str
     source: str
-    how: How
+    how: How | Literal["abstract"]
+    note: str = ""
+    variety: str = ""  # holds only where the farm says that the feed is of this variety
+
+
+class Trial(Row):
+    """One tested level of a feeding trial: what it did to the animals against the trial's own control.
+
+    `trial_caps.py` computes the caps from these rows.
+    """
+
+    trial: str
+    feed: str  # a feed or a family
+    scopes: Words  # the animals it was fed to, in scopes of stages.csv
+    level_pct: NonNegative = None  # percent of the complete feed as fed; blank: not printed so
+    level_as_printed: str = ""  # where it is not
+    outcome: Literal["better", "no_effect", "small_loss", "loss", "toxic"]
+    yield_kept: YesNo  # eggs, gain or litters, and what is sold of them; blank: the part read does not say
+    what: str  # the traits that the outcome is about
+    effect: str = ""
+    animals: str = ""
+    weeks: str = ""
+    age: str = ""
+    enzyme: Literal["no", "yes", "both"]  # for grain: xylanase, beta-glucanase; both: with and without
+    variety: str = ""  # a special one: low_vicine, coloured, bitter, low_toxin; blank: ordinary or not said
+    processing: str
+    balanced: YesNo = ""  # amino acids and energy as in the control
+    use: Literal["cap", "shown"]  # shown: does not count for a cap; the note says why
+    source: str
+    how: Literal["page", "abstract", "memory"]
     note: str = ""
 
 
@@ -364,6 +393,7 @@ TABLES: dict[str, type[Row]] = {
     "ratios": Ratio,
     "families": FamilyMember,
     "feed_limits": FeedLimit,
+    "trials": Trial,
     "plausible": PlausibleBound,
     "cautions": Caution,
     "contaminants": Contaminant,

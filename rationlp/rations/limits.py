@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from rationlp.book.records import Book, Farm, OwnLimit
 from rationlp.errors import Problem
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
+from rationlp.library.trial_caps import UNKNOWN, Circumstances
+from rationlp.library.which_limits import LEGAL, choose_rows, rows_that_cap
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.model import Cap
-
-ADVICE = ("recommended", "rule_of_thumb", "practice")
-LEGAL = "legal_max"
 
 
 def caps_of(stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library) -> list[Cap]:
@@ -37,55 +34,39 @@ def content(cap: Cap, candidate: Candidate) -> float:
     return sum(candidate.feeds.get(feed, 0.0) for feed in cap.members)
 
 
-def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
-    """The rows of evidence that make the caps of one feed for `stage`.
-
-    Legal maxima of every scope of the stage hold. Of the rest the nearest scope that has a cap decides: the lowest
-    advice in it, or, where nobody advises, the highest level tested without harm. `trial_bad` is never a cap.
-    """
-    usable = [row for row in rows if row.max_pct is not None and row.scope in stage.scopes]
-    chosen = [row for row in usable if row.evidence == LEGAL]
-    for scope in stage.scopes:
-        here = [row for row in usable if row.scope == scope]
-        advice = [row for row in here if row.evidence in ADVICE]
-        tested = [row for row in here if row.evidence == "trial_ok"]
-        if advice:
-            return [*chosen, min(advice, key=lambda row: row.max_pct)]
-        if tested:
-            return [*chosen, max(tested, key=lambda row: row.max_pct)]
-        if any(row.evidence == LEGAL for row in here):
-            return chosen
-    return chosen
-
-
 def _library_caps(stage: Stage, present: set[str], farm: Farm, library: Library) -> list[Cap]:
     """The caps of the library that speak of a feed in `present`."""
-    caps = []
-    for feed, evidence in library.feed_limits.items():
-        members = library.families.get(feed, frozenset({feed})) & present
-        if not members:
-            continue
-        here = [
-            row
-            for row in evidence
-            if (not row.jurisdiction or farm.jurisdiction in row.jurisdiction)
-            and (not row.certification or farm.certification in row.certification)
-        ]
-        caps += [
-            Cap(
-                feed=feed,
-                members=members,
-                max_share=row.max_pct / 100,
-                min_share=None,
-                reason=row.reason,
-                source=row.source,
-                how=row.how,
-                evidence=row.evidence,
-                safety=row.safety == "yes",
-            )
-            for row in choose_rows(here, stage)
-        ]
-    return caps
+    return [
+        Cap(
+            feed=limit.row.feed,
+            members=limit.members & present,
+            max_share=None if limit.row.max_pct is None else limit.row.max_pct / 100,
+            min_share=None,
+            reason=limit.row.reason,
+            source=limit.row.source,
+            how=limit.row.how,
+            evidence=limit.row.evidence,
+            safety=limit.row.safety == "yes",
+            note_above=None if limit.note_above_pct is None else limit.note_above_pct / 100,
+        )
+        for limit in rows_that_cap(stage, library, circumstances(farm), lambda row: _holds_for(row, farm))
+        if limit.counts_among(present)
+    ]
+
+
+def _holds_for(row: FeedLimit, farm: Farm) -> bool:
+    """Whether a row binds a farm of this jurisdiction and certificate."""
+    return (not row.jurisdiction or farm.jurisdiction in row.jurisdiction) and (
+        not row.certification or farm.certification in row.certification
+    )
+
+
+def circumstances(farm: Farm) -> Circumstances:
+    """What the settings of the book say of enzyme and varieties: `enzyme` yes, `varieties` faba_beans:low_vicine."""
+    if farm.enzyme != "yes" and not farm.varieties:
+        return UNKNOWN
+    pairs = (word.split(":", 1) for word in farm.varieties.replace(",", " ").split() if ":" in word)
+    return Circumstances(farm.enzyme == "yes", dict(pairs))
 
 
 def _own_limits(stage_id: str, book: Book) -> list[OwnLimit]:

@@ -81,6 +81,7 @@ class Cap:
     evidence: str = ""
     safety: bool = False
     own: bool = False  # set by the farm
+    note_above: float | None = None  # of a cap from trials: the share above which a note is due
 
 
 @dataclass(frozen=True, slots=True)
