@@ -18,21 +18,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from rationlp.library.records import FeedLimit, Stage, Trial
 
 CLEAR = ("loss", "toxic")
 HELD = ("no_effect", "better")
-BORROWED = {
-    "chick": "broiler",
-    "pullet": "broiler",
-    "turkey": "broiler",
-    "duck": "broiler",
-    "breeder": "layer",
-    "breeder_holding": "layer",
-}
-"""By kind of stage: the scopes that stand in its list only because it has little evidence of its own."""
-TRIAL = "trial"
+BORROWED = {"chick": "broiler", "pullet": "broiler", "breeder": "layer", "breeder_holding": "layer"}
+"""By kind of chicken: the scopes that stand in its list only because it has little evidence of its own."""
+TRIAL: Literal["trial"] = "trial"
 """The word in `FeedLimit.evidence` for a cap that was computed here."""
 
 
@@ -56,8 +50,8 @@ UNKNOWN = Circumstances()
 class TrialCap:
     """The three figures of one feed for one kind of animal, percent of the complete feed, with the trials behind them.
 
-    `decided` are the rows of the highest good level that the cap allows, `lost` the rows that keep it from being higher, `next_step` the rows at the next
-    level that anyone fed.
+    `decided` are the rows of the highest good level that the cap allows, `lost` the rows that keep it down,
+    `next_step` the rows at the next level that anyone fed.
     """
 
     noted_above_pct: float
@@ -69,7 +63,9 @@ class TrialCap:
 
 
 def own_scopes(stage: Stage) -> tuple[str, ...]:
-    """The scopes of a stage without those it borrows from another kind of animal."""
+    """The scopes of a stage without those it borrows from another kind of animal; of turkeys and ducks their own."""
+    if stage.species in ("turkey", "duck"):
+        return tuple(scope for scope in stage.scopes if scope.split("_")[0] == stage.species)
     borrowed = BORROWED.get(stage.kind, "")
     return tuple(scope for scope in stage.scopes if not borrowed or scope.split("_")[0] != borrowed)
 
@@ -143,7 +139,7 @@ def _losses(rows: Sequence[Trial]) -> list[Trial]:
 
 
 def _outvoted(loss: Trial, rows: Sequence[Trial]) -> bool:
-    """Whether more trials fed at least as much with the yield kept than lost some of it at this level or a lower one."""
+    """Whether more trials fed as much or more with the yield kept than lost some of it at this level or below."""
     against = {row.source for row in rows if row.yield_kept == "no" and level(row) <= level(loss)}
     in_favour = {row.source for row in rows if row.yield_kept == "yes" and level(row) >= level(loss)} - against
     return len(in_favour) > len(against)
@@ -183,10 +179,7 @@ def as_limit(feed: str, cap: TrialCap, scope: str) -> FeedLimit:
 def words(cap: TrialCap) -> str:
     """The three figures and what the next step brought, for people."""
     said = [f"trials: noted above {cap.noted_above_pct:g} %, never above {cap.never_above_pct:g} %"]
-    if cap.next_step:
-        at = level(cap.next_step[0])
-        told = "; ".join(dict.fromkeys(f"{row.outcome.replace('_', ' ')} ({row.what})" for row in cap.next_step))
-        said.append(f"next step {at:g} %: {told}")
-    else:
-        said.append("no one fed more")
-    return "; ".join(said)
+    first = min(map(level, cap.lost), default=None)
+    told = [*cap.next_step, *(row for row in cap.lost if level(row) == first and row not in cap.next_step)]
+    said += [f"at {level(row):g} % {row.outcome.replace('_', ' ')} ({row.what})" for row in told]
+    return "; ".join(dict.fromkeys(said if told else (*said, "no one fed more")))

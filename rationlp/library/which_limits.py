@@ -88,7 +88,7 @@ def choose_rows(
 ) -> list[FeedLimit]:
     """The rows that cap one feed for `stage`: law, and the cap from trials or, where there is none, the advice.
 
-    `trial` is the cap from trials; with `only_raises` none of them saw a loss, so that advice which goes further stands.
+    `trial` is the cap from trials; with `only_raises` none of them saw a loss, so that advice going further stands.
     """
     usable = [row for row in rows if row.max_pct is not None and row.scope in scopes_of_caps(stage)]
     legal = [row for row in usable if row.evidence == LEGAL]
@@ -134,7 +134,9 @@ def _narrower_first(found: list[Limit]) -> list[Limit]:
     kept = []
     for limit in found:
         bare = limit.row.evidence not in (LEGAL, JOINT) and limit.row.safety != "yes"
-        freed = frozenset[str]().union(*(members for members in own if members < limit.members)) if bare else frozenset()
+        freed = (
+            frozenset[str]().union(*(members for members in own if members < limit.members)) if bare else frozenset()
+        )
         if limit.members - freed:
             kept.append(Limit(limit.row, limit.members - freed, limit.trials))
     return kept

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from rationlp.book.records import Book, Farm, OwnLimit
 from rationlp.errors import Problem
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
 from rationlp.library.trial_caps import UNKNOWN, Circumstances
-from rationlp.library.which_limits import LEGAL, choose_rows, rows_that_cap
+from rationlp.library.which_limits import LEGAL, rows_that_cap
 from rationlp.rations.candidates import Candidate
 from rationlp.rations.model import Cap
+
+NOTED = 1e-6
+"""A share over the noted level by less is the solver's dust."""
 
 
 def caps_of(stage: Stage | None, stage_id: str, candidates: list[Candidate], book: Book, library: Library) -> list[Cap]:
@@ -130,6 +135,16 @@ def override_problems(
         for row, cap in _replaced(stage, stage_id, present, book, library)
         if is_law(cap) and row.max_share > cap.max_share and not row.reason.strip()
     ]  # fmt: skip
+
+
+def trial_notes(caps: Iterable[Cap], held: Callable[[Cap], float], library: Library) -> list[str]:
+    """A sentence for each feed that is over the level up to which no trial saw anything lost."""
+    return [
+        f"{feed_label(cap.feed, library)} is {100 * held(cap):.3g} %, above the {100 * cap.note_above:g} % up to which "
+        f"trials saw nothing lost ({cap.reason}; {cap.source})."
+        for cap in caps
+        if cap.note_above is not None and held(cap) > cap.note_above + NOTED
+    ]
 
 
 def is_law(cap: Cap) -> bool:

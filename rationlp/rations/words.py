@@ -13,7 +13,7 @@ from rationlp.library.records import Ceiling
 from rationlp.rations.certification import protein_exception, share_of_own_feed
 from rationlp.rations.digestible import digestible_warnings, raw_legumes
 from rationlp.rations.formula import Formula, RowSource
-from rationlp.rations.limits import is_law
+from rationlp.rations.limits import is_law, trial_notes
 from rationlp.rations.mix import Mix
 from rationlp.rations.model import (
     Cap,
@@ -57,6 +57,7 @@ def notes_of(mix: Mix, book: Book, library: Library) -> list[str]:
         *_how_reckoned(mix.formula, library),
         *protein_exception(mix.formula.stage.known, mix.feeds, book, library),
         *_watched(mix, book, library),
+        *trial_notes(mix.formula.caps, mix.content, library),
     ]
 
 

@@ -7,8 +7,8 @@ from click.testing import CliRunner
 
 from rationlp.cli.app import app
 from rationlp.errors import BookError
+from rationlp.library.which_limits import choose_rows
 from rationlp.rations.formulate import formulate
-from rationlp.rations.limits import choose_rows
 
 BASE = {
     "farm": [{"setting": "name", "value": "caps"}],
