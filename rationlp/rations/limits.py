@@ -74,6 +74,17 @@ def circumstances(farm: Farm) -> Circumstances:
     return Circumstances(farm.enzyme == "yes", dict(pairs))
 
 
+def variety_problems(farm: Farm, library: Library) -> list[Problem]:
+    """A problem for each word of the setting `varieties` that no row of the library is about."""
+    rows = [row for table in (library.trials, library.feed_limits) for found in table.values() for row in found]
+    known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety})
+    return [
+        Problem("error", "farm", "", f"varieties = {word}", f"one of {', '.join(known)}", "Correct it, or take it out.")
+        for word in farm.varieties.replace(",", " ").split()
+        if word not in known
+    ]
+
+
 def _own_limits(stage_id: str, book: Book) -> list[OwnLimit]:
     """The farm's limits for this stage; one for the stage itself beats one for `all`."""
     own = [row for row in book.own_limits if row.stage == stage_id]
@@ -123,7 +134,7 @@ def override_problems(
     stage: Stage | None, stage_id: str, present: set[str], book: Book, library: Library
 ) -> list[Problem]:
     """A problem for each safety or legal cap on a feed of `present` that the book loosens without a reason."""
-    return [
+    return variety_problems(book.farm, library) + [
         Problem(
             "error", "own_limits", row.place.cell("reason"),
             f"no reason for up to {100 * row.max_share:g} % of {row.feed} in {stage_id}, above the "

@@ -287,7 +287,7 @@ def test_every_feed_has_a_cap(stage: Stage, jurisdiction: str) -> None:
         ("camelina_meal_expeller", "sw_gro_25_50", "us", 2),
         ("camelina_meal_expeller", "hen_white_100", "us", 10),
         ("canola_meal_solvent", "sw_nur_5_7", "", 20),
-        ("canola_meal_solvent", "hen_brown_110", "", 23.2),
+        ("canola_meal_solvent", "hen_brown_110", "", 20),
         ("wheat_hard", "hen_white_100", "", 69),
         ("peas_field", "hen_white_100", "", 40),
         ("peas_field", "turkey_8_12", "", 20),

@@ -229,6 +229,18 @@ def test_what_stands_beside_a_cap_from_trials(rows: list[FeedLimit], only_raises
     assert [row.max_pct for row in chosen] == most
 
 
+@pytest.mark.parametrize("stage", STAGES, ids=lambda stage: stage.stage)
+def test_no_cap_from_trials_lets_a_ration_into_the_net_for_implausible_ones(stage: Stage) -> None:
+    nets = {row.measure: row for row in LIBRARY.plausible if row.scope == "all"}
+    for scope in reversed(stage.scopes):
+        nets |= {row.measure: row for row in LIBRARY.plausible if row.scope == scope}
+    caps: dict[str, float] = {}
+    for limit in rows_that_cap(stage, LIBRARY):
+        caps[limit.row.feed] = min(limit.row.max_pct, caps.get(limit.row.feed, 100.0))
+    made = {limit.row.feed for limit in rows_that_cap(stage, LIBRARY) if limit.trials}
+    assert [word for word in made & set(nets) if caps[word] > nets[word].at_most_pct] == []
+
+
 def test_rows_that_count_have_a_level_and_a_source_and_were_read() -> None:
     for row in RAW:
         assert row["source"] in LIBRARY.sources, row["trial"]
