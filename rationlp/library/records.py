@@ -210,7 +210,7 @@ class FeedLimit(Row):
     source: str
     how: How | Literal["abstract"]
     note: str = ""
-    variety: str = ""  # holds only where the farm says that the feed is of this variety
+    variety: str = ""  # holds only where the farm says that the feed is of this one; not:x where it does not
 
 
 class Trial(Row):

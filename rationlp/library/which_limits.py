@@ -6,7 +6,9 @@
 - Advice (recommended, rule of thumb, practice) of the nearest scope counts where no trial of this kind does. A row for
   `safety` that was not recalled holds beside a trial too: a trial of some weeks does not see every poison.
 - Turkeys and ducks do not borrow caps of broilers.
-- A cap on a family does not speak of a member that has a cap from trials of its own. A `joint` cap speaks of all.
+- A cap on a family does not speak of a member that has a cap from trials of its own. A `joint` cap speaks of all, be
+  one on offer or several: an offer taken away must never loosen a ration. A row with the variety `not:low_vicine`
+  leaves out what the farm states to be low in vicine.
 """
 
 from __future__ import annotations
@@ -25,6 +27,8 @@ ADVICE = ("recommended", "rule_of_thumb", "practice", "joint")
 LEGAL = "legal_max"
 JOINT = "joint"
 CHICKEN_ONLY = "broiler"
+BUT = "not:"
+"""Before a variety in `FeedLimit.variety`: the row speaks of every other one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +43,6 @@ class Limit:
     def note_above_pct(self) -> float | None:
         """From which percent on the trials give reason for a note; None where no trial made the cap."""
         return self.trials.noted_above_pct if self.trials else None
-
-    def counts_among(self, present: set[str]) -> bool:
-        """Whether it speaks of the feeds there are; a joint cap needs two of its members."""
-        return len(self.members & present) > (1 if self.row.evidence == JOINT else 0)
 
 
 def everywhere(row: FeedLimit) -> bool:
@@ -61,15 +61,24 @@ def rows_that_cap(
     for word in dict.fromkeys((*library.feed_limits, *library.trials)):
         rows = [row for row in library.feed_limits.get(word, ()) if applies(row)]
         members = library.families.get(word, frozenset({word}))
-        found += [Limit(row, members, cap) for row, cap in _rows_of_word(word, rows, stage, library, said)]
+        for row, cap in _rows_of_word(word, rows, stage, library, said):
+            found.append(Limit(row, members - _left_out(row, library, said), cap))
     return _narrower_first(found)
+
+
+def _left_out(row: FeedLimit, library: Library, said: Circumstances) -> frozenset[str]:
+    """The feeds that a row for every variety but one does not speak of, by what the farm states."""
+    if not row.variety.startswith(BUT):
+        return frozenset()
+    words = [word for word, variety in (said.varieties or {}).items() if variety == row.variety.removeprefix(BUT)]
+    return frozenset[str]().union(*(library.families.get(word, frozenset({word})) for word in words))
 
 
 def _rows_of_word(
     word: str, rows: Iterable[FeedLimit], stage: Stage, library: Library, said: Circumstances
 ) -> list[tuple[FeedLimit, TrialCap | None]]:
     """The rows that cap one feed or family, with the figures of the trials where they made the row."""
-    ordinary = [row for row in rows if not row.variety]
+    ordinary = [row for row in rows if not row.variety or row.variety.startswith(BUT)]
     special = [row for row in rows if row.variety and row.variety == said.variety(word) and row.scope in stage.scopes]
     trials = library.trials.get(word, ())
     if special and not any(row.variety == said.variety(word) for row in trials):

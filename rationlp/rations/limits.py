@@ -55,7 +55,7 @@ def _library_caps(stage: Stage, present: set[str], farm: Farm, library: Library)
             note_above=None if limit.note_above_pct is None else limit.note_above_pct / 100,
         )
         for limit in rows_that_cap(stage, library, circumstances(farm), lambda row: _holds_for(row, farm))
-        if limit.counts_among(present)
+        if limit.members & present
     ]
 
 
@@ -77,7 +77,7 @@ def circumstances(farm: Farm) -> Circumstances:
 def variety_problems(farm: Farm, library: Library) -> list[Problem]:
     """A problem for each word of the setting `varieties` that no row of the library is about."""
     rows = [row for table in (library.trials, library.feed_limits) for found in table.values() for row in found]
-    known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety})
+    known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety and ":" not in row.variety})
     return [
         Problem("error", "farm", "", f"varieties = {word}", f"one of {', '.join(known)}", "Correct it, or take it out.")
         for word in farm.varieties.replace(",", " ").split()

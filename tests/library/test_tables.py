@@ -100,7 +100,7 @@ def cap(feed: str, stage: Stage, *, jurisdiction: str = "", certification: str =
 
 @cache
 def caps_of_stage(stage: str, jurisdiction: str, certification: str) -> list[Limit]:
-    """What caps a single feed in a stage; a joint cap needs two."""
+    """What caps a feed in a stage, joint caps left out."""
     found = rows_that_cap(
         stages()[stage],
         shipped(),
