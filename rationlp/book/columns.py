@@ -128,6 +128,9 @@ SETTINGS: tuple[Column, ...] = (
     Column("hand_least", "mass", "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
            at_least=0, at_most=1000),
     Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
+    Column("enzyme", "choice", "Whether all feed holds an enzyme for grain (xylanase, beta-glucanase); blank: no.",
+           choices=("no", "yes")),
+    Column("varieties", "text", "Of which variety a feed is, wherever it comes from: faba_beans:low_vicine ..."),
 )  # fmt: skip
 
 FARM = Sheet("farm", "a setting", (

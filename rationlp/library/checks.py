@@ -34,6 +34,7 @@ KEYS = {
     "plausible": ("scope", "measure"),
     "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"),
     "sources": ("source",),
+    "trials": ("trial",),
     "ratios": ("scope", "numerator", "denominator"),
     "words": ("word",),
     "word_meanings": ("means",),
@@ -42,8 +43,8 @@ KEYS = {
 }
 GUARDED = ("calcium", "sodium")
 SALT = "salt"
-CAPPING = ("legal_max", "recommended", "rule_of_thumb", "practice", "trial_ok")
-"""Evidence that makes a cap; a trial that went badly makes none."""
+CAPPING = ("legal_max", "recommended", "rule_of_thumb", "practice")
+"""Evidence that makes a cap of its own."""
 SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
@@ -67,7 +68,7 @@ def check_library(library: Library) -> list[Problem]:
         name: LibraryTable(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()
     }
     problems: list[Problem] = []
-    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards):
+    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards, _trials):
         problems.extend(check(sheets, library))
     if not any(problem.severity == "error" for problem in problems):
         problems.extend(_figures(sheets, library))
@@ -177,6 +178,7 @@ def _words(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Pro
         "requirements": ("stage", set(library.stages), "error"),
         "families": ("feed", set(library.feeds), "warning"),
         "feed_limits": ("feed", families, "warning"),
+        "trials": ("feed", families, "warning"),
         "plausible": ("measure", families | set(library.nutrients), "warning"),
         "estimates": ("feeds", families | groups, "warning"),
         "words": ("means", set(library.word_meanings), "error"),
@@ -266,6 +268,20 @@ def _safeguards(sheets: Mapping[str, LibraryTable], library: Library) -> Iterato
                 "the percent of the whole ration that its maker states, above 0",
                 "Fill it in; it stands on the label.",
             )
+
+
+def _trials(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:
+    """A trial row makes a cap only with a level, and never from memory; caps from trials stand in no table."""
+    for index, row in enumerate(sheets["trials"].rows):
+        if row.use == "cap" and (row.level_pct is None or row.how == "memory"):
+            found = "no level" if row.level_pct is None else "a level from memory"
+            yield sheets["trials"].problem(
+                index, "use", f"{row.trial} counts with {found}", "shown", "Enter the level read, or set use to shown."
+            )
+    for index, row in enumerate(sheets["feed_limits"].rows):
+        if row.evidence == "trial":
+            do = "Enter the trial in trials.csv; its cap is computed."
+            yield sheets["feed_limits"].problem(index, "evidence", "a trial", "law, advice or practice", do)
 
 
 def _figures(sheets: Mapping[str, LibraryTable], library: Library) -> Iterator[Problem]:

@@ -199,8 +199,8 @@ class FeedLimit(LibraryRow):
     scope: str
     max_pct: NonNegative = None
     evidence: Literal[
-        "legal_max", "recommended", "rule_of_thumb", "trial_ok", "trial_bad", "practice",
-        "processing", "caution", "legal_note",
+        "legal_max", "recommended", "rule_of_thumb", "practice", "joint",
+        "processing", "caution", "legal_note", "trial",  # trial: computed from trials.csv, never a row of the table
     ]  # fmt: skip
     safety: YesNo = "no"
     jurisdiction: Words = ()
@@ -208,8 +208,9 @@ class FeedLimit(LibraryRow):
     treatment: str = ""
     reason: str
     source: str
-    how: How
+    how: How | Literal["abstract"]
     note: str = ""
+    variety: str = ""  # holds only where the farm says that the feed is of this one; not:x where it does not
 
 
 class PlausibleBound(LibraryRow):

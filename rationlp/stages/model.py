@@ -102,4 +102,5 @@ class Cap:
     evidence: str = ""
     safety: bool = False
     own: bool = False  # set by the farm
+    note_above: float | None = None  # of a cap from trials: the share above which a note is due
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is

@@ -29,7 +29,7 @@ PROMISED = {
 }
 PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct requirement_margin_pct objective batch_mass "
-    "mixer_capacity scale_step hand_scale_step hand_weigh_below date_format"
+    "mixer_capacity scale_step hand_scale_step hand_weigh_below date_format enzyme varieties"
 )
 
 
@@ -47,6 +47,7 @@ def test_choices_are_the_promised_ones():
         "certification": ("none", "us_organic", "eu_organic"),
         "jurisdiction": ("us", "eu", "canada"),
         "objective": ("per_tonne", "per_energy"),
+        "enzyme": ("no", "yes"),
     }
     assert (
         SHEETS["assays"].column("basis").choices

@@ -19,7 +19,7 @@ from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
-from rationlp.stages.limits import is_law
+from rationlp.stages.limits import is_law, trial_notes
 from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
@@ -59,6 +59,7 @@ def notes_of(mix: Mix, farm: Farm) -> list[str]:
         *_how_calculated(mix.formula, farm.library),
         *protein_exception(mix.formula.stage.known, mix.feeds, farm.book, farm.library),
         *_watched(mix, farm),
+        *trial_notes(mix.formula.caps, mix.content, farm.library),
     ]
 
 
@@ -113,8 +114,8 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
     for row in ceilings_to_watch(stage.known, farm.book.farm.jurisdiction, farm.library) if stage.known else ():
         if found := _beyond(row, mix):
             notes.append(
-                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with your "
-                "nutritionist."
+                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with "
+                "your nutritionist."
             )
     unknown = [
         nutrient_label(need.nutrient, farm.library)

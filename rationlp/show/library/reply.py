@@ -170,13 +170,22 @@ def _limits(asked: Asked, library: Library) -> Reply:
         def show() -> None:
             text.print_caps(answer.caps, f"Most that may be given of {answer.feed.label}", by_stage=True)
             text.print_evidence(answer.evidence)
+            text.print_trials(answer.trials)
 
-        return Reply(show, answer.caps, {"feed": asked.name, "limits": answer.caps, "evidence": answer.evidence})
+        told = {"limits": answer.caps, "evidence": answer.evidence, "trials": answer.trials}
+        return Reply(show, answer.caps, {"feed": asked.name, **told})
     words = (
         [answers.known(asked.name, library.feed_limits, "limit", library)] if asked.name else list(library.feed_limits)
     )
     rows = [row for word in words for row in library.feed_limits[word] if not asked.memory or row.how == "memory"]
-    return Reply(lambda: text.print_evidence(rows), rows, {"limits": rows})
+    trials = [row for word in words for row in library.trials.get(word, ()) if not asked.memory or row.how == "memory"]
+
+    def show_all() -> None:
+        text.print_evidence(rows)
+        if asked.name and trials:
+            text.print_trials(trials)
+
+    return Reply(show_all, rows, {"limits": rows, "trials": trials})
 
 
 def _sources(asked: Asked, library: Library) -> Reply:

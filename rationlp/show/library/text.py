@@ -8,6 +8,7 @@ from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.library.equations import Equation
 from rationlp.library.records import Feed, FeedLimit, Nutrient, Source, Stage
+from rationlp.library.trial_caps import Trial
 from rationlp.numbers import figure
 from rationlp.rations.studies.figure_weights import FigureWeight
 from rationlp.show.library.answers import CapLine, FigureLine, from_memory
@@ -198,7 +199,43 @@ def print_evidence(rows: Iterable[FeedLimit], title: str = "Evidence on how much
         )
     out = console()
     out.print(made)
-    out.print("trial_bad is harm seen and never a cap; trial_ok counts only where nobody advises.")
+    out.print("Advice counts where no trial of the kind of animal does; law and safety always.")
+
+
+def print_trials(rows: Iterable[Trial]) -> None:
+    """The feeding trials behind the caps of a feed, level by level; a level in brackets does not count."""
+    made = table(
+        "Feeding trials",
+        [
+            ("Feed", "left"),
+            ("Trial", "left"),
+            ("Animals", "left"),
+            ("Level %", "right"),
+            ("Outcome", "left"),
+            ("Of", "left"),
+            ("Enzyme", "left"),
+            ("Heads; weeks", "left"),
+            ("Source", "left"),
+            ("How", "left"),
+            ("Note", "left"),
+        ],
+    )
+    for row in sorted(rows, key=lambda row: (row.feed, row.scopes, row.level_pct or 0.0)):
+        level = percent_of(row.level_pct) or row.level_as_printed
+        made.add_row(
+            row.feed,
+            row.trial,
+            " ".join(row.scopes),
+            level if row.use == "cap" else f"({level})",
+            row.outcome.replace("_", " "),
+            row.what,
+            row.enzyme,
+            "; ".join(filter(None, (row.animals, row.weeks))),
+            row.source,
+            row.how,
+            "; ".join(filter(None, (row.variety, row.note))),
+        )
+    console().print(made)
 
 
 def print_caps(caps: Sequence[CapLine], title: str, by_stage: bool) -> None:
