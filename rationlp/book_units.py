@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rationlp.book.records import Settings
-from rationlp.numbers import figure, money
+from rationlp.numbers import figure, money, plain
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG
 
 PRICE_WORDS = {"metric": ("t", "tonne"), "us": ("ton", "short ton")}
@@ -41,7 +41,7 @@ class BookUnits:
 
     def weight(self, kilograms: float, digits: int = 4) -> str:
         """Kilograms, or pounds, with the word."""
-        return f"{figure(kilograms / self.mass_kg, digits)} {self.mass}"
+        return f"{plain(kilograms / self.mass_kg, digits)} {self.mass}"
 
     def small(self, kilograms: float | None, digits: int = 3) -> str:
         """Kilograms, or pounds."""

@@ -62,10 +62,14 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Every reason, the gravest first, and the chance (0 to 1) that all requirements are met at once."""
+    """Every reason, the gravest first, and the chance (0 to 1) that all requirements are met at once.
+
+    `without_grain` says that a bin was to be fed and nothing home-grown is in the mix.
+    """
 
     reasons: tuple[Reason, ...] = ()
     probability_all: float | None = None
+    without_grain: bool = False
 
     @property
     def severity(self) -> Severity:
@@ -74,11 +78,18 @@ class Verdict:
 
     @property
     def headline(self) -> str:
-        """The verdict in words, with the chance that every requirement is met at once where it is known."""
+        """The verdict in words, with the chance that all requirements are met at once where all are met on average."""
+        told = ["NO home-grown grain in it"] if self.without_grain else []
+        if self.probability_all is not None and not self.misses_something:
+            told.append(f"meets all on average; all at once {percent_words(self.probability_all)}")
         words = HEADLINES[self.severity]
-        if self.probability_all is None or self.severity is Severity.STOP:
-            return words
-        return f"{words} (meets all on average; all at once {percent_words(self.probability_all)})"
+        return f"{words} ({'; '.join(told)})" if told else words
+
+    @property
+    def misses_something(self) -> bool:
+        """Whether a need is not met on average, however little is missing."""
+        short = any(reason.severity is not Severity.FEED for reason in self.of(Kind.PREMIX))
+        return short or self.severity is Severity.STOP or bool(self.of(Kind.REQUIREMENT))
 
     def of(self, *kinds: Kind) -> tuple[Reason, ...]:
         """The reasons of these kinds."""

@@ -19,15 +19,21 @@ from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
-from rationlp.rations.program.formula import Formula, widened
+from rationlp.rations.program.formula import Formula, needed_figures, widened
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
 
-WEIGHED = Leeway(REQUIREMENT_TOLERANCE.value, STOP_SHORTFALL.value, MAXIMUM_TOLERANCE.value)
-"""What the crew's ordinary error may do to a mix."""
-DOSE_AMISS = (0.5, 1.5)
+DOSE_AMISS = 0.5
 """A premix below half or above one and a half of its dose is no slip to live with (common practice)."""
+WEIGHED = Leeway(
+    told=REQUIREMENT_TOLERANCE.value,
+    stop=STOP_SHORTFALL.value,
+    maximum=MAXIMUM_TOLERANCE.value,
+    dose_told=WEIGHING_TOLERANCE.value,
+    dose_stop=DOSE_AMISS,
+)
+"""What the crew's ordinary error may do to a mix."""
 SIZE_AMISS = 0.02
 MOST_THINNED = 2.05
 """A batch is not thinned to more than about twice its mass (common practice)."""
@@ -84,7 +90,7 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
         faults.append(f"A batch {size:.2f} times the size on its sheet.")
 
     def ration_of(masses: Mapping[str, float]) -> Ration:
-        return _ration(formula, masses, asked, recipe, farm)
+        return _ration(formula, masses, recipe, farm)
 
     ration = ration_of(weighed)
     verdict = ration.verdict.plus((*strangers, *(Reason(Kind.EVIDENCE, Severity.ASK, words) for words in faults)))
@@ -105,14 +111,11 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     )
 
 
-def _ration(
-    formula: Formula, masses: Mapping[str, float], asked: Mapping[str, float], recipe: SolvedRation, farm: Farm
-) -> Ration:
-    """The ration that was mixed, with what its doses and the regulator's tolerances say beside its own verdict."""
+def _ration(formula: Formula, masses: Mapping[str, float], recipe: SolvedRation, farm: Farm) -> Ration:
+    """The ration that was mixed, with what the regulator's tolerances say beside its own verdict."""
     amounts = tuple(masses.get(candidate.name, 0.0) for candidate in formula.candidates)
     ration = describe(formula, Answer(amounts), farm, WEIGHED)
-    more = (*_doses(asked, masses, formula), *beyond_tolerance(recipe.ration, ration, farm.library))
-    return replace(ration, verdict=ration.verdict.plus(more))
+    return replace(ration, verdict=ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library)))
 
 
 def _cautions(
@@ -161,7 +164,8 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
     """The formula with everything that went in, and a reason for each thing that does not belong in it."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
-    needed = [need.nutrient for need in formula.stage.needs if not need.gives_way]
+    vitamins = {need.nutrient for need in formula.stage.needs if need.gives_way}
+    needed = [nutrient for nutrient in needed_figures(formula.stage) if nutrient not in vitamins]
     units, extra = units_of(farm.settings), list[Candidate]()
     reasons: list[Reason] = []
     for name, mass in made.weighed_kg.items():
@@ -224,36 +228,6 @@ def _off_words(label: str, asked: float, mass: float, step: float, units: BookUn
     if 0.45 <= ratio <= 0.55:
         return f"Only half of {label}: {size}."
     return f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
-
-
-# What it means ----------------------------------------------------------------------------------
-
-
-def _doses(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula) -> list[Reason]:
-    """Premixes far off their dose: vitamins and trace minerals that have no row would not tell."""
-    amiss: dict[int, list[str]] = {}
-    least, most = DOSE_AMISS
-    size = sum(weighed.values()) / sum(asked.values())
-    for part in ("vitamins", "trace_minerals"):
-        doses = {
-            c.name: 1 / c.premix_inclusion for c in formula.candidates if part in c.premix_covers and c.premix_inclusion
-        }
-        wanted = size * sum(asked.get(name, 0.0) * dose for name, dose in doses.items())
-        given = sum(weighed.get(name, 0.0) * dose for name, dose in doses.items())
-        if wanted and not least <= given / wanted <= most:
-            amiss.setdefault(round(100 * given / wanted), []).append(part.replace("_", " "))
-    return [
-        Reason(
-            Kind.PREMIX,
-            Severity.STOP,
-            f"The premix for {' and '.join(parts)} is at {percent} % of its dose.",
-            unit="%",
-            value=percent,
-            limit=100,
-            source="common practice",
-        )
-        for percent, parts in amiss.items()
-    ]
 
 
 # What can be done -------------------------------------------------------------------------------

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from math import floor, log10
 
 from openpyxl.utils import get_column_letter
@@ -12,6 +13,7 @@ from rationlp.pages.cells import Page
 from rationlp.pages.style import Styles, height_of, set_up_page
 from rationlp.rations.answer.model import Ration, RequirementLine
 from rationlp.sheets.model import MixSheet, Pack
+from rationlp.stages.model import ADDED, NeedKind
 
 PER_PAGE = 3  # rations side by side; more would be too small to read
 DIGITS = 4
@@ -28,11 +30,11 @@ def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pac
     page.height(2, height_of(pack.review, 46 + 30 * len(sheets), 12))
     _heads(page, sheets, styles)
     row = 5
-    for row, (nutrient, label, unit) in enumerate(analysis_rows(sheets, library), 6):
-        page.text(f"A{row}", label, styles["cell"])
-        page.text(f"B{row}", unit, styles["cell"])
+    for row, asked in enumerate(analysis_rows(sheets, library), 6):
+        page.text(f"A{row}", asked.words, styles["cell"])
+        page.text(f"B{row}", asked.unit, styles["cell"])
         for i, sheet in enumerate(sheets):
-            _cells(page, row, 3 + 3 * i, nutrient, sheet.ration, styles)
+            _cells(page, row, 3 + 3 * i, asked, sheet.ration, styles)
     row += 1
     words = (
         "Least and most follow the energy of the mix where the table says so. * by the premix at its stated inclusion. "
@@ -56,11 +58,10 @@ def _heads(page: Page, sheets: Sequence[MixSheet], styles: Styles) -> None:
     page.height(4, 46)
 
 
-def _cells(page: Page, row: int, column: int, nutrient: str, ration: Ration, styles: Styles) -> None:
+def _cells(page: Page, row: int, column: int, asked: AnalysisRow, ration: Ration, styles: Styles) -> None:
     """Least, gives and most of one nutrient in one ration."""
-    line = requirement_of(nutrient, ration)
-    gives = line.gives if line else ration.analysis.get(nutrient)
-    values = (line.minimum if line else None, gives, line.maximum if line else None)
+    line = asked.requirement(ration)
+    values = (line.minimum if line else None, asked.gives(ration), line.maximum if line else None)
     for k, value in enumerate(values):
         cell = f"{get_column_letter(column + k)}{row}"
         if k == 1 and value is None and line is not None:
@@ -81,19 +82,46 @@ def number_form(value: float | None) -> str:
     return "#,##0" + ("." + "0" * decimals if decimals else "")
 
 
-def analysis_rows(sheets: Sequence[MixSheet], library: Library) -> list[tuple[str, str, str]]:
-    """Nutrient, label and unit of every row: all requirements of these rations and the proximates, in library order."""
-    known = {line.nutrient: (line.label, line.unit) for sheet in sheets for line in sheet.ration.requirements}
+@dataclass(frozen=True, slots=True)
+class AnalysisRow:
+    """One row of the analysis: a nutrient, what is added of it, or what the trade uses of it at most (`usual`)."""
+
+    nutrient: str
+    label: str
+    unit: str
+    usual: bool = False
+    is_added: bool = False
+
+    @property
+    def words(self) -> str:
+        """The label as it stands on the page."""
+        return f"{self.label} (usual in the trade)" if self.usual else self.label
+
+    def gives(self, ration: Ration) -> float | None:
+        """What the ration holds, as far as this row speaks of it."""
+        line = self.requirement(ration)
+        if line is not None:
+            return line.gives
+        return None if self.usual or self.is_added else ration.analysis.get(self.nutrient)
+
+    def requirement(self, ration: Ration) -> RequirementLine | None:
+        """The ration's line of this row."""
+        return next((line for line in ration.requirements if row_of(line) == self), None)
+
+
+def row_of(line: RequirementLine) -> AnalysisRow:
+    """The row that a requirement stands in."""
+    return AnalysisRow(line.nutrient, line.label, line.unit, line.kind == NeedKind.USUAL, line.label.endswith(ADDED))
+
+
+def analysis_rows(sheets: Sequence[MixSheet], library: Library) -> list[AnalysisRow]:
+    """Every row: all requirements of these rations and the proximates, in library order."""
+    found = dict.fromkeys(row_of(line) for sheet in sheets for line in sheet.ration.requirements)
+    asked = {row.nutrient for row in found if not row.usual}
     for nutrient in PROXIMATES:
-        if nutrient in library.nutrients and any(nutrient in sheet.ration.analysis for sheet in sheets):
+        held = any(nutrient in sheet.ration.analysis for sheet in sheets)
+        if nutrient in library.nutrients and nutrient not in asked and held:
             row = library.nutrients[nutrient]
-            known.setdefault(nutrient, (row.label, row.unit))
-    order = [nutrient for nutrient in library.nutrients if nutrient in known]
-    order += [nutrient for nutrient in known if nutrient not in library.nutrients]
-    return [(nutrient, *known[nutrient]) for nutrient in order]
-
-
-def requirement_of(nutrient: str, ration: Ration) -> RequirementLine | None:
-    """The ration's line for a nutrient."""
-    lines: Mapping[str, RequirementLine] = {line.nutrient: line for line in ration.requirements}
-    return lines.get(nutrient)
+            found[AnalysisRow(nutrient, row.label, row.unit)] = None
+    order = {nutrient: place for place, nutrient in enumerate(library.nutrients)}
+    return sorted(found, key=lambda row: (order.get(row.nutrient, len(order)), row.usual, row.is_added))

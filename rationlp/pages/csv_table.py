@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from rationlp.files import csv_text
 from rationlp.library.read import Library
-from rationlp.pages.analysis_pages import analysis_rows, requirement_of
+from rationlp.pages.analysis_pages import analysis_rows
 from rationlp.pages.cells import number_words
 from rationlp.sheets.model import Line, MixSheet, Pack
 from rationlp.sheets.practice import MIXING_TIMES
@@ -83,11 +83,11 @@ def _word_rows(sheet: MixSheet, pack: Pack) -> Iterator[dict[str, object]]:
 
 
 def _analysis_rows(sheet: MixSheet, library: Library) -> Iterator[dict[str, object]]:
-    for nutrient, label, unit in analysis_rows([sheet], library):
-        line = requirement_of(nutrient, sheet.ration)
+    for row in analysis_rows([sheet], library):
+        line = row.requirement(sheet.ration)
         yield {
-            "part": "analysis", "name": nutrient, "label": label, "unit": unit,
-            "value": line.gives if line else sheet.ration.analysis.get(nutrient),
+            "part": "analysis", "name": row.nutrient, "label": row.words, "unit": row.unit,
+            "value": row.gives(sheet.ration),
             "minimum": line.minimum if line else None, "maximum": line.maximum if line else None,
             "meets": "" if line is None or line.meets is None else "yes" if line.meets else "no",
         }  # fmt: skip

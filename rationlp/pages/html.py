@@ -7,7 +7,7 @@ from html import escape
 
 from rationlp.files import clean
 from rationlp.library.read import Library
-from rationlp.pages.analysis_pages import analysis_rows, requirement_of
+from rationlp.pages.analysis_pages import analysis_rows
 from rationlp.pages.live import how
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
@@ -245,9 +245,9 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     yield f"<p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
     yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
     yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
-    for nutrient, label, unit in rows:
-        line = requirement_of(nutrient, sheet.ration)
-        gives = line.gives if line else sheet.ration.analysis.get(nutrient)
+    for row in rows:
+        line = row.requirement(sheet.ration)
+        gives = row.gives(sheet.ration)
         mark = (
             ""
             if line is None
@@ -259,7 +259,7 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
         )
         low, high = (line.minimum, line.maximum) if line else (None, None)
         yield _row(
-            [("", label), ("", unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)]
+            [("", row.words), ("", row.unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)]
         )
     yield "</table></section>"
 

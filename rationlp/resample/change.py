@@ -16,7 +16,7 @@ from rationlp.ledger.weighed import mixes_made
 from rationlp.library.read import Library
 from rationlp.offers.live_ration import UNSURE, LiveRation, in_mix, kept_chances, live_ration
 from rationlp.offers.model import price_a
-from rationlp.offers.ties import nearest_mix_to, steadiest
+from rationlp.offers.ties import steadiest
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
 from rationlp.rations.answer.verdict import Leeway
@@ -27,6 +27,7 @@ from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
+from rationlp.resample.smallest import smallest_change
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE
 from rationlp.stages.model import ALL, AVERAGES_PCT, Need, RatioNeed
 from rationlp.stages.needs import stages_of_book
@@ -262,7 +263,7 @@ def _assemble(
     if case.priced is not None:
         new = mix_at(case.formula, steadiest(case, shares), sight.now)
         wanted = [shares.get(candidate.name, 0.0) for candidate in case.formula.candidates]
-        found = nearest_mix_to(case.formula.program, kept_chances(case.solved), wanted)
+        found = smallest_change(case.formula, kept_chances(case.solved), wanted)
         if found is not None:
             smallest = mix_at(case.formula, found, sight.now)
             left_out = sum(share for name, share in shares.items() if case.index(name) is None)
@@ -322,11 +323,13 @@ def _advice(
 ) -> str:
     if case.priced is None:
         return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."
+    lost = f"{', '.join(offer.offer for offer in gone)} {'is' if len(gone) == 1 else 'are'} no longer on offer."
     if not _can_be_fed(now_at.ration):
         stop = next(iter(now_at.ration.verdict.weighing(Severity.STOP)))
-        return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text} Print the sheet again."
+        also = f" Beside that {lost}" if gone else ""
+        return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text}{also} Print the sheet again."
     if gone:
-        return f"Print the sheet again: {', '.join(offer.offer for offer in gone)} is no longer on offer."
+        return f"Print the sheet again: {lost}"
     if reprint:
         more = f" and {len(now_at.missed) - NAMED} more" if len(now_at.missed) > NAMED else ""
         far = max((shortfall.short_pct for shortfall in now_at.ration.shortfalls), default=0.0)

@@ -20,10 +20,10 @@ from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.solver import WholeAnswer, solve_whole
 from rationlp.rations.solve.verify import row_holds
-from rationlp.reasons import Kind, Reason, Severity
+from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
-from rationlp.sheets.whole_program import PackedRow, Way, WholeProgram, band
+from rationlp.sheets.whole_program import DOSE_TOLERANCE, PackedRow, Way, WholeProgram, band
 from rationlp.stages.model import Cap
 
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
@@ -34,8 +34,9 @@ MORE_NODES = 4_000  # of a second, after its columns were narrowed; the page say
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
 CHANCE_TOLERANCE = 1e-6
-PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value)
-"""Where no weights meet a requirement, one missed by so little is for a nutritionist to decide."""
+PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value, dose_told=DOSE_TOLERANCE, dose_stop=REQUIREMENT_TOLERANCE.value)
+"""Where no weights meet a requirement, one missed by so little is for a nutritionist to decide; a premix is rounded up
+to what the scale can show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,10 +245,9 @@ def _judged(
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
     amounts = _amounts(program, counts)
     ration = recipe.judged(amounts, PRINTED)
-    beside = _missed_rows(recipe, program, amounts)
+    beside = _missed_rows(recipe, program, amounts, any(_is_wrong_dose(reason) for reason in ration.verdict.reasons))
     ration = replace(ration, verdict=ration.verdict.plus(beside))
-    misses = [reason.text for reason in ration.verdict.of(Kind.REQUIREMENT) if reason.severity is not Severity.FEED]
-    misses += [reason.text for reason in beside if reason.kind is not Kind.REQUIREMENT]
+    misses = _misses(recipe.ration.verdict, ration.verdict)
     ratio, price = _prices(recipe, program)
     per_unit = program.scale.kg / 1000  # costs are per tonne
     cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
@@ -255,17 +255,39 @@ def _judged(
         batch=program.batch,
         portions=portions,
         ration=ration,
-        misses=tuple(misses),
+        misses=misses,
         extra_cost=(cost - ratio * _normalized(program, counts)) * per_unit,
         unproven=gap * price * per_unit if gap > GAP else 0.0,
     )
 
 
-def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[float]) -> list[Reason]:
-    """What the weights miss beside requirements: doses, chances. A cap that is passed is no answer at all."""
+def _is_wrong_dose(reason: Reason) -> bool:
+    """Whether a reason speaks of a dose of premix that is too far off for a sheet."""
+    return reason.kind is Kind.PREMIX and reason.nutrient is None and reason.severity is not Severity.FEED
+
+
+def _misses(exact: Verdict, weighed: Verdict) -> tuple[str, ...]:
+    """What the weights miss that the exact ration meets: needs and doses."""
+    known = {(reason.kind, reason.nutrient) for reason in exact.reasons if reason.severity is not Severity.FEED}
+    return tuple(
+        reason.text
+        for reason in weighed.of(Kind.REQUIREMENT, Kind.PREMIX)
+        if reason.severity is not Severity.FEED and (reason.kind, reason.nutrient) not in known
+    )
+
+
+def _missed_rows(
+    recipe: SolvedRation, program: WholeProgram, amounts: list[float], dose_told: bool
+) -> list[Reason]:
+    """What the weights miss beside requirements: chances, and doses where they are not told already (`dose_told`).
+
+    A cap that is passed is no answer at all.
+    """
     found: list[Reason] = []
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
+        if row.sense == "=" and dose_told and row.key.startswith("premix:"):
+            continue
         if row.sense == "=":
             allowed = band(formula, row, recipe.column_shares, program.batch, program.scale)
             value = formula.value(row, tuple(amounts))

@@ -12,6 +12,10 @@ AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
 ALL = "all"  # the confidence is that of all requirements at once, not of each by itself
 
 
+ADDED = " that is added"
+"""Behind the label of a nutrient of which only what premixes and minerals bring counts."""
+
+
 class NeedKind(StrEnum):
     """Why a bound stands."""
 

@@ -28,8 +28,8 @@ PROMISED = {
     "actual": "sheet made_on feed mass",
 }
 PROMISED_SETTINGS = (
-    "name season units currency certification jurisdiction confidence_pct requirement_margin_pct objective batch_mass "
-    "mixer_capacity scale_step hand_scale_step hand_weigh_below date_format enzyme varieties"
+    "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "
+    "objective batch_mass mixer_capacity scale_step hand_scale_step hand_weigh_below hand_least date_format enzyme varieties"
 )
 
 
@@ -46,6 +46,7 @@ def test_choices_are_the_promised_ones():
         "units": ("metric", "us"),
         "certification": ("none", "us_organic", "eu_organic"),
         "jurisdiction": ("us", "eu", "canada"),
+        "confidence_of": ("each", "all"),
         "objective": ("per_tonne", "per_energy"),
         "enzyme": ("no", "yes"),
     }

@@ -96,10 +96,16 @@ def test_a_result_is_of_a_sample_or_of_a_lot(demo, written, library, cells, plac
     assert problem.found == found
 
 
+def test_a_result_of_a_lot_without_its_offer_is_not_lost(demo, written, library, brief):
+    demo.set("lots", 2, "offer", "no_longer_quoted").add("assays", lot="maize_1", **DON)
+    assert brief(check_book(written(demo), library)) == ["error lots!B2"]
+
+
 @pytest.mark.parametrize(
     ("column", "value", "problem"),
     [
         ("offer", "corn_bougth", "error lots!B2"),
+        ("offer", "no_longer_quoted", "warning lots!B2"),
         ("offer", "", "error lots!B2"),
         ("lot", "premix_1", "error lots!A3"),
         ("mass", "-1", "error lots!D2"),

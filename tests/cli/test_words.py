@@ -43,5 +43,5 @@ def test_a_nearest_mix_far_off_is_told_without_an_exponent(tmp_path):
     done = subprocess.run(arguments, capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 3, done.stderr
     assert " OVER" in done.stdout and " SHORT" not in done.stdout
-    assert "passes 0.4" in done.stdout.replace("0.400", "0.4")
+    assert "STOP: Sodium is 39.50 %; these animals should get at most 0.4 (9,775 % off)." in done.stdout
     assert "e+0" not in done.stdout

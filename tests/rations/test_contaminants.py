@@ -9,6 +9,7 @@ import pytest
 from rationlp.book.records import Assay, Place
 from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate, solve_rations
+from rationlp.reasons import Kind, Severity
 
 
 def with_toxin(book, value, nutrient="deoxynivalenol", **farm):
@@ -52,9 +53,14 @@ def test_a_bin_above_the_limit_of_the_grain_itself_is_left_out(jurisdiction, dem
     name = sampled_bin(book)
     (one,) = solve_rations(Farm(book, library), ["sw_gro_50_75"], [name])
     assert name not in {c.name for c in one.formula.candidates}
-    (warning,) = [w for w in one.ration.warnings if w.startswith("Left out")]
-    assert name in warning and "30 mg/kg" in warning
-    assert ("prohibited" in warning) == (jurisdiction == "eu")
+    (left_out,) = one.formula.left_out
+    assert (left_out.feed, left_out.kind, left_out.severity) == (name, Kind.SAFETY, Severity.STOP)
+    assert (left_out.nutrient, left_out.unit) == ("deoxynivalenol", "mg/kg") and left_out.limit < left_out.value
+    assert left_out.value == pytest.approx(30.0, rel=2e-3)
+    (told,) = [reason for reason in one.ration.verdict.reasons if reason.feed == name and reason.nutrient]
+    assert told.severity is Severity.ASK and one.ration.verdict.severity is not Severity.FEED
+    assert name in told.text and "30.03 mg/kg" in told.text  # at the moisture of the bin
+    assert ("prohibited" in told.text) == (jurisdiction == "eu")
 
 
 def test_without_an_assay_nothing_is_said(demo_book, library):

@@ -86,5 +86,12 @@ def test_the_commands(demo_book):
     floor = CliRunner().invoke(app, [*base, "--home-grown", "0.89"])
     (ration,) = json.loads(floor.stdout)["rations"]
     assert floor.exit_code == 0 and ration["home_grown_share"] >= 0.89 - 1e-9
-    assert CliRunner().invoke(app, [*base, "--home-grown", "0.99"]).exit_code == 3
+    too_much = CliRunner().invoke(app, [*base, "--home-grown", "0.99"])  # a wish: it may be fed once someone decides
+    (ration,) = json.loads(too_much.stdout)["rations"]
+    assert too_much.exit_code == 0 and ration["status"] == "nearest"
+    assert ration["verdict"]["verdict"] == "ask"
+    (reason,) = [r for r in ration["verdict"]["reasons"] if r["nutrient"] == "home_grown_share"]
+    assert (reason["kind"], reason["verdict"], reason["limit"]) == ("requirement", "ask", pytest.approx(99))
+    assert "the farm asks for at least 99" in reason["text"] and "animals" not in reason["text"]
+    assert reason["value"] == pytest.approx(100 * ration["home_grown_share"]) and reason["value"] < 99
     assert CliRunner().invoke(app, [*base, "--home-grown", "1.5"]).exit_code == 2

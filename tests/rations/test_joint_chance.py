@@ -22,7 +22,12 @@ def counted(formula, amounts):
     rng = np.random.default_rng(20)
     shares = np.array(amounts) / sum(amounts)
     pairs = zip(formula.program.rows, formula.sources, strict=True)
-    chosen = [(row, source) for row, source in pairs if isinstance(source, Need | RatioNeed)]
+    chosen = [
+        (row, source)
+        for row, source in pairs
+        if isinstance(source, RatioNeed)
+        or (isinstance(source, Need) and not source.usual and not source.of_groups)  # what animals need or bear
+    ]
     energy = formula.stage.energy
     names = sorted({n for _, s in chosen for n in ((s.numerator, s.denominator) if isinstance(s, RatioNeed)
                                                    else (s.nutrient,))} | ({energy} if energy else set()))  # fmt: skip

@@ -13,9 +13,10 @@ from scipy.optimize import linprog
 from rationlp.book.records import Offer, OwnLimit, Place
 from rationlp.cli.app import app
 from rationlp.farm import Farm
+from rationlp.rations.answer.lines import SLOW
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.solve.nearest import least_shortfall
-from rationlp.reasons import Severity
+from rationlp.reasons import Kind, Severity
 from rationlp.stages.limits import content
 
 SEEDS = range(24)
@@ -113,9 +114,24 @@ def poor_book(demo_book):
 @pytest.fixture(scope="module")
 def poor(poor_book, library):
     makes = solve_rations(Farm(poor_book, library), bins=["north"])
-    lawful = [one for one in makes if not one.ration.verdict.weighing(Severity.STOP)]
+    lawful = [one for one in makes if _only_misses_needs(one.ration)]
     assert len(lawful) < len(makes)  # of some nothing on offer keeps even the caps
-    return [one for one in lawful if one.ration.status == "nearest"]
+    found = [one for one in lawful if one.ration.status == "nearest"]
+    assert all(one.ration.verdict.severity is Severity.STOP for one in found if _misses_a_nutrient(one.ration))
+    return found
+
+
+def _only_misses_needs(ration):
+    """Whether nothing stops the ration but requirements that it misses: its caps, laws and doses are kept."""
+    missed = {shortfall.nutrient for shortfall in ration.shortfalls}
+    return all(
+        reason.kind is Kind.REQUIREMENT and reason.nutrient in missed
+        for reason in ration.verdict.weighing(Severity.STOP)
+    )
+
+
+def _misses_a_nutrient(ration):
+    return any(shortfall.harm >= SLOW for shortfall in ration.shortfalls)
 
 
 def test_caps_laws_and_safe_ceilings_never_give_way(poor):
@@ -252,8 +268,12 @@ def test_the_command_prints_the_nearest_mix_and_exits_3(make_book, write_book):
     done = CliRunner().invoke(app, ["ration", str(path)])
     text = " ".join(done.output.split())
     assert done.exit_code == 3
-    assert "Missed, the most harmless first" in text and "falls short of" in text
+    assert "DO NOT FEED" in text and "these animals need at least" in text and "% off)" in text
+    assert "No premix is on offer" in text
     assert "What would" in text or "what would" in text
     told = CliRunner().invoke(app, ["ration", str(path), "--format", "json"])
     (ration,) = json.loads(told.stdout)["rations"]
     assert told.exit_code == 3 and ration["status"] == "nearest" and ration["shortfalls"] and ration["remedies"]
+    assert ration["verdict"]["verdict"] == "stop"
+    named = {r["nutrient"] for r in ration["verdict"]["reasons"] if r["kind"] == "requirement"}
+    assert {shortfall["nutrient"] for shortfall in ration["shortfalls"]} <= named

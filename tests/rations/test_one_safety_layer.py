@@ -57,7 +57,9 @@ def test_a_certificate_of_bought_corn_keeps_it_out(demo_book, library, stage, nu
     (reason,) = one.formula.left_out
     assert (reason.feed, reason.nutrient, reason.severity) == ("corn_bought", nutrient, Severity.STOP)
     assert reason.value == value and reason.limit < value
-    assert any(r.feed == "corn_bought" for r in one.ration.verdict.reasons)
+    (told,) = [r for r in one.ration.verdict.reasons if r.feed == "corn_bought"]
+    assert (told.text, told.severity, told.kind) == (reason.text, Severity.ASK, reason.kind)
+    assert "corn_bought" in told.text and one.ration.verdict.severity is not Severity.FEED
 
 
 def test_a_bought_lot_is_held_by_its_assay(demo_book, library):

@@ -41,12 +41,16 @@ def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_sho
 
 def test_a_premix_that_is_short_is_named(demo_book, library):
     (ration,) = formulate(Farm(demo_book, library), ["turkey_4_8"], ["north"])
-    short = {line.label for line in ration.requirements if line.met_by == "premix" and line.meets is False}
+    short = {line.nutrient: line for line in ration.requirements if line.met_by == "premix" and line.meets is False}
     assert short
-    (warning,) = [w for w in ration.warnings if w.startswith("The premix at its stated dose is short of")]
-    assert all(label in warning for label in short)
+    told = {reason.nutrient: reason for reason in ration.verdict.of(Kind.PREMIX)}
+    assert told.keys() == short.keys() and ration.verdict.severity is Severity.ASK
+    for nutrient, line in short.items():
+        reason = told[nutrient]
+        assert (reason.severity, reason.value, reason.limit) == (Severity.ASK, line.gives, line.minimum)
+        assert reason.text.startswith(f"{line.label} is ") and "premix" in reason.text
     (covered,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
-    assert not [w for w in covered.warnings if "short of" in w]
+    assert not covered.verdict.of(Kind.PREMIX)
 
 
 def test_a_feed_the_book_puts_into_every_mix_is_never_left_out_unsaid(make_book, library):

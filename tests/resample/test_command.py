@@ -145,4 +145,4 @@ def test_a_ration_that_cannot_be_made_any_more_exits_3(farm):
     (farm / "supplements.csv").write_text("\n".join(kept) + "\n")
     done = rationlp("resample", farm, "--before", "n1", "--after", "n2", "--stage", "sw_gro_25_50")
     assert done.returncode == 3
-    assert "NO ration" in done.stdout
+    assert "no ration may be fed now" in done.stdout

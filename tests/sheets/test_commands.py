@@ -80,7 +80,7 @@ def test_a_ration_that_cannot_be_met_gets_a_page_that_says_why(book, call, tmp_p
     change(book, "supplements", without("limestone", "limestone_grit", "oyster", "dical", "monocal"))
     answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE)
     assert answer.exit_code == 3
-    assert "NOT TO BE MIXED" in answer.stdout and "Calcium" in answer.stdout
+    assert "DO NOT FEED: no sheet" in answer.stdout and "Calcium" in answer.stdout
     made = load_workbook(tmp_path / "mix.xlsx")
     words = " ".join(str(cell.value) for row in made[NAME].iter_rows() for cell in row if cell.value)
     assert "NOTHING TO WEIGH" in words and "Calcium" in words
@@ -95,8 +95,27 @@ def test_weights_too_coarse_for_the_ration_are_said_on_the_sheet_and_in_the_exit
     change(book, "farm", coarse)
     answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE)
     assert answer.exit_code == 3, answer.output
-    assert "MISSES SOMETHING" in answer.stdout
-    assert "MEET EVERYTHING" in load_workbook(tmp_path / "mix.xlsx")[NAME]["A7"].value
+    assert "DO NOT FEED: no sheet" in answer.stdout and "at 0 % of its dose" in answer.stdout
+    words = " ".join(
+        str(cell.value) for row in load_workbook(tmp_path / "mix.xlsx")[NAME].iter_rows() for cell in row if cell.value
+    )
+    assert "NOTHING TO WEIGH" in words and "at 0 % of its dose" in words and "Sodium" in words
+
+
+def test_weights_a_little_off_are_asked_about_in_the_headline_and_on_the_sheet(book, call, tmp_path):
+    """Half a kilogram is the least step: 2.08 kg of premix become 2 kg, 96 % of its dose."""
+
+    def coarse(rows):
+        new = {"scale_step": "5", "hand_scale_step": "0.5", "hand_weigh_below": "5", "batch_mass": "520"}
+        return [row | {"value": new.get(row["setting"], row["value"])} for row in rows]
+
+    change(book, "farm", coarse)
+    answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE)
+    assert answer.exit_code == 0, answer.output
+    words = load_workbook(tmp_path / "mix.xlsx")[NAME]["A7"].value
+    for said in (answer.stdout, words):
+        assert "ASK A NUTRITIONIST FIRST" in said and "at 96.15 % of its dose" in said
+        assert "may be fed" not in said and "meets all" not in said and "One dose of" not in said
 
 
 def test_both_kinds_in_one_file(book, call, tmp_path):
@@ -209,14 +228,17 @@ def weighed(book, call, tmp_path):
 def test_actual_from_the_book(weighed, call):
     answer = call("actual", weighed())
     assert answer.exit_code == 0, answer.output
-    assert "May be fed." in answer.stdout and "Drawn down" in answer.stdout
+    assert "may be fed after review (meets all on average; all at once" in answer.stdout and "Drawn down" in answer.stdout
 
 
 def test_actual_exits_3_on_what_should_not_be_fed(weighed, call):
     answer = call("actual", weighed(premix_pigs="0"), "--format", "json")
     assert answer.exit_code == 3
     (batch,) = json.loads(answer.stdout)["batches"]
-    assert batch["verdict"] == "stop" and batch["remedies"]
+    assert batch["verdict"]["verdict"] == "stop" and batch["verdict"]["words"] == "DO NOT FEED" and batch["remedies"]
+    assert {"kind": "premix", "verdict": "stop", "value": 0, "limit": 100}.items() <= {
+        key: value for key, value in batch["verdict"]["reasons"][0].items()
+    }.items()
     assert {"nutrient", "gives", "meets", "minimum"} <= set(batch["ration"]["requirements"][0])
 
 
@@ -237,7 +259,7 @@ def test_actual_reads_the_workbook_that_sheets_wrote(book, call, tmp_path):
         "salt: 0.3 0.31 0.29",
     )
     assert answer.exit_code == 0, answer.output
-    for words in ("May be fed.", "What growers_early", "Mixer test, salt: CV 3.3 %"):
+    for words in ("may be fed after review (", "What growers_early", "Mixer test, salt: CV 3.3 %"):
         assert words in answer.stdout
     rows = call("actual", book, tmp_path / "mix.xlsx", "--rows")
     assert rows.stdout.startswith("sheet,made_on,feed,mass\n") and f"{NAME} #1,2025-11-20," in rows.stdout

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 
 from rationlp.farm import Farm
 from rationlp.files import FORMULA_STARTS
+from rationlp.pages.analysis_pages import row_of
 from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.pages.html import pack_html
 from rationlp.sheets.pack import make_pack
@@ -99,10 +100,13 @@ def test_the_table_says_the_same(few_pack, library):
             float(sheet.reads(line)) for line in sheet.mixer
         ]
         assert sum(row["part"] == "label" and row["sheet"] == sheet.name for row in rows) == sheet.count
-        gives = {row["name"]: row for row in rows if row["part"] == "analysis" and row["sheet"] == sheet.name}
+        analysis = [row for row in rows if row["part"] == "analysis" and row["sheet"] == sheet.name]
+        gives = {(row["name"], row["label"]): row["value"] for row in analysis}
         for line in sheet.ration.requirements:
             if line.gives is not None:
-                assert float(gives[line.nutrient]["value"]) == line.gives
+                assert float(gives[line.nutrient, row_of(line).words]) == line.gives
+        assert len(analysis) == len(gives), "no two rows of one name"
+        assert {"Selenium", "Selenium that is added"} <= {row["label"] for row in analysis}
     assert {row["label"] for row in rows if row["part"] == "caution"} == set(few_pack.cautions)
 
 

@@ -102,8 +102,7 @@ def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_s
         name = declared.get(plain(row[column]))
         if name is None:
             near = declared.get(nearest(plain(row[column]), declared), "")
-            article = "an" if column == "offer" else "a"
-            expected = f"{article} {column} of the sheet {to_sheet}: {_few(declared.values())}"
+            expected = f"a {column} of the sheet {to_sheet}: {_few(declared.values())}"
             do = suggestion(near, f"Add it to {to_sheet}, or correct the name.")
             reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
         else:

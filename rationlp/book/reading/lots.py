@@ -2,22 +2,43 @@
 
 from __future__ import annotations
 
+from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.reading.rows import BookReading, SheetRow
 
 
 def check_lots(reading: BookReading) -> None:
-    """Report lots of nothing on offer or to be used before they came, and laboratory results that are not of one sample or one lot."""
-    offers = {row["offer"] for row in reading["supplements"]}
+    """Report lots that cannot be as written, and laboratory results that are not of one sample or one lot."""
+    _offers(reading)
     for row in reading["lots"]:
-        if row.sound("offer") and row["offer"] not in offers:
-            found = f"a lot of {row['offer']!r}, which is not on offer"
-            do = "Correct the name; if it is no longer quoted, leave it: its results count for nothing on offer."
-            reading.warning(row, "offer", found, "an offer of the sheet supplements", do)
         if row.sound("delivered_on", "use_by") and row["use_by"] < row["delivered_on"]:
             found = f"use_by {row['use_by']} before delivered_on {row['delivered_on']}"
             reading.warning(row, "use_by", found, "a day on or after the delivery", "Correct one of the two dates.")
     for row in reading["assays"]:
         _sample_or_lot(reading, row)
+
+
+def _offers(reading: BookReading) -> None:
+    """Put the offer of a lot into the spelling of its sheet; report one that is not there.
+
+    An offer may be withdrawn after its lots came. It is an error where the name may be a slip, or where something was
+    found in the lot: that would count for nothing.
+    """
+    offers = reading.names("supplements", "offer")
+    assayed = {plain(row["lot"]) for row in reading["assays"] if row.sound("lot")}
+    for row in reading["lots"]:
+        if not row.sound("offer"):
+            continue
+        name = offers.get(plain(row["offer"]))
+        if name is not None:
+            row.values["offer"] = name
+            continue
+        near = offers.get(nearest(plain(row["offer"]), offers), "")
+        found, expected = f"the offer {row['offer']!r}", "an offer of the sheet supplements"
+        if near or plain(row["lot"] or "") in assayed:
+            do = f"Did you mean {near}?" if near else "Put the offer back on supplements: the lot was analysed."
+            reading.error(row, "offer", found, expected, do)
+        else:
+            reading.warning(row, "offer", found, expected, "Leave it if the offer was withdrawn; else correct it.")
 
 
 def _sample_or_lot(reading: BookReading, row: SheetRow) -> None:

@@ -13,7 +13,7 @@ from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
 from rationlp.rations.answer.ratios import digestible_lines, electrolytes, ratio_lines
 from rationlp.rations.answer.reasons import mix_reasons
-from rationlp.rations.answer.verdict import EXACT, Leeway, no_mix, verdict_of
+from rationlp.rations.answer.verdict import EXACT, Leeway, eased, no_mix, verdict_of
 from rationlp.rations.answer.words import (
     broken_limits,
     confidence_findings,
@@ -46,7 +46,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
     unsure = confidence_findings(answer.confidence)
     reasons = mix_reasons(mix, answer, requirements, limits, farm)
     odd = [reason.text for reason in reasons if reason.kind is Kind.USUAL and reason.severity is not Severity.FEED]
-    unlawful = any(r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in reasons)
+    unlawful = any(r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in (eased(r, leeway) for r in reasons))
     missed = bool(short or broken or unsure or answer.conflict or unlawful)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)

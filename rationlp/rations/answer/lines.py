@@ -17,7 +17,7 @@ from rationlp.rations.program.variance import row_variance
 from rationlp.rations.program.vitamins import FOODS
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
-from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind
+from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
 
 Bound = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
@@ -84,7 +84,7 @@ def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], lib
     sd, probability = _chance(gives, low, high, mix)
     return RequirementLine(
         nutrient=nutrient,
-        label=nutrient_label(nutrient, library) + (" that is added" if needs[0].of_groups else ""),
+        label=nutrient_label(nutrient, library) + (ADDED if needs[0].of_groups else ""),
         unit=needs[0].unit,
         minimum=low[0] if low else None,
         maximum=high[0] if high else None,

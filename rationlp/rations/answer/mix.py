@@ -33,6 +33,11 @@ class Mix:
     feeds: Mapping[str, float]
     energy: float | None
 
+    @property
+    def without_grain(self) -> bool:
+        """Whether a bin was to be fed and nothing home-grown is in the mix."""
+        return bool(self.formula.bin) and not any(candidate.home_grown for _, candidate in self.used)
+
     def energy_factor(self, need: Need) -> float:
         """What a bound of `need` is multiplied with at the energy of this mix."""
         return 1.0 if need.reference_energy is None else self.energy / need.reference_energy

@@ -23,9 +23,11 @@ from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.limits import is_law
-from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 
 DIGITS = 4
+PREMIX = "premix:"
+"""Before the half of a premix in the key of the row that keeps its dose."""
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
 
@@ -60,13 +62,27 @@ def _broken_laws(mix: Mix, is_fixed: bool, library: Library) -> Iterator[Reason]
     Where the book fixes the whole mix, a cap that is neither safety nor law is for a nutritionist to decide.
     """
     program = mix.formula.program
+    doses: dict[float, list[str]] = {}
     for row, source in zip(program.rows, mix.formula.sources, strict=True):
         if row.relaxable or row.key.startswith((CRYSTAL, LEAST)) or isinstance(source, ContaminantNeed):
             continue
-        if not row_holds(program, row, mix.shares) and abs(program.value(row, mix.shares)) > NOTED:
-            found = _broken(row, source, mix, library)
-            advice = is_fixed and isinstance(source, Cap) and not is_law(source)
-            yield replace(found, severity=Severity.ASK) if advice else found
+        if row_holds(program, row, mix.shares) or abs(program.value(row, mix.shares)) <= NOTED:
+            continue
+        if row.key.startswith(PREMIX):
+            percent = 100 * (1 + program.value(row, mix.shares) / sum(mix.shares))
+            doses.setdefault(round(percent, 9), []).append(row.key)
+            continue
+        found = _broken(row, source, mix, library)
+        advice = is_fixed and isinstance(source, Cap) and not is_law(source)
+        yield replace(found, severity=Severity.ASK) if advice else found
+    yield from (_wrong_dose(percent, keys) for percent, keys in doses.items())
+
+
+def _wrong_dose(percent: float, keys: Sequence[str]) -> Reason:
+    """Halves of a premix (vitamins, trace minerals) that are at `percent` of their dose."""
+    parts = " and ".join(key.removeprefix(PREMIX).replace("_", " ") for key in keys)
+    text = f"The premix for {parts} is at {plain(percent, DIGITS)} % of its dose."
+    return Reason(Kind.PREMIX, Severity.STOP, text, unit="%", value=percent, limit=100.0, source="common practice")
 
 
 def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Reason]:
@@ -81,7 +97,7 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         kind = Kind.LAW if source.legal else Kind.SAFETY
         held, bound = mix.gives(source), mix.bounds(source)[1 if row.sense == "<=" else 0]
         word = "at most" if row.sense == "<=" else "at least"
-        added = " that is added" if source.of_groups else ""
+        added = ADDED if source.of_groups else ""
         text = (
             f"{nutrient_label(source.nutrient, library)}{added} is {plain(held, DIGITS)} {source.unit}, and "
             f"{word} {plain(bound, DIGITS)} {'is lawful' if source.legal else 'is safe'}."
@@ -91,11 +107,12 @@ def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> R
         return _broken_cap(row, source, mix, library)
     if isinstance(source, RatioNeed):
         names = [nutrient_label(part, library) for part in (source.numerator, source.denominator)]
-        text = f"{names[0]} to {names[1]} is out of its safe range."
-        return Reason(Kind.SAFETY, Severity.STOP, text, source.numerator, source=source.source)
-    if row.key.startswith("premix:"):
-        part = row.key.removeprefix("premix:").replace("_", " ")
-        return Reason(Kind.PREMIX, Severity.STOP, f"The mix does not hold one full dose of {part}.")
+        above, below = (mix.analysis.get(part, 0.0) for part in (source.numerator, source.denominator))
+        held, bound = above / below if below else None, source.maximum if row.sense == "<=" else source.minimum
+        word = "at most" if row.sense == "<=" else "at least"
+        text = f"{names[0]} to {names[1]} is {plain(held, DIGITS)} to one, and {word} {plain(bound, DIGITS)} is safe."
+        ratio = f"{source.numerator}:{source.denominator}"
+        return Reason(Kind.SAFETY, Severity.STOP, text, ratio, None, None, held, bound, source.source)
     return _broken_offer(row, mix)
 
 
@@ -187,11 +204,10 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
 def _without_grain(mix: Mix, answer: Answer, currency: str, library: Library) -> Iterator[Reason]:
     """A sentence where a bin is on offer and the mix holds no home-grown grain at all, with what would bring it in."""
     formula = mix.formula
-    if not formula.bin or any(candidate.home_grown for _, candidate in mix.used):
+    if not mix.without_grain:
         return
     bins = [j for j, candidate in enumerate(formula.candidates) if candidate.group == BIN]
     words = [word for j in bins for word in _way_in(j, mix, answer, currency)]
-    words += [reason.text for reason in formula.left_out]
     text = " ".join(["No home-grown grain is in this mix.", *words])
     yield Reason(Kind.USUAL, Severity.FEED, text, feed=formula.bin)
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import isclose
 
 from rationlp.farm import Farm
 from rationlp.numbers import figure
-from rationlp.rations.answer.lines import ENERGY, NUTRIENT, PRACTICE, SLOW, WISH
+from rationlp.rations.answer.lines import ENERGY, HOME_GROWN_SHARE, NUTRIENT, PRACTICE, SLOW, WISH
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import DigestibleLine, Shortfall, Side
 from rationlp.rations.answer.ratios import digestible_short, raw_legumes
@@ -36,11 +37,14 @@ class Leeway:
 
     A requirement missed by no more than `told` is only told, by no more than `stop` it is for a nutritionist to decide.
     A maximum passed by no more than `maximum` is only told, one of the law is for a nutritionist to decide.
+    A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist.
     """
 
     told: float = 0.0
     stop: float = 0.0
     maximum: float = 0.0
+    dose_told: float = 0.0
+    dose_stop: float = 0.0
 
 
 EXACT = Leeway()
@@ -51,14 +55,14 @@ def verdict_of(
     short: Sequence[Shortfall],
     digestible: Sequence[DigestibleLine],
     confidence: Confidence | None,
-    found: Iterable[Reason],
+    found: Sequence[Reason],
     probability_all: float | None,
     leeway: Leeway,
     farm: Farm,
 ) -> Verdict:
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
-    own = (*(shortfall_reason(shortfall) for shortfall in short), *found, *added_passed(mix, farm))
+    own = (*found, *_unsaid((*(shortfall_reason(each) for each in short), *added_passed(mix, farm)), found))
     shares = {candidate.name: share for share, candidate in mix.used}
     used = [candidate for _, candidate in mix.used]
     jurisdiction = farm.settings.jurisdiction
@@ -73,7 +77,16 @@ def verdict_of(
         *_dangers(mix),
         *_digestible(mix, digestible, farm),
     )
-    return Verdict(in_order(reasons), probability_all)
+    return Verdict(in_order(reasons), probability_all, mix.without_grain)
+
+
+def _unsaid(more: Iterable[Reason], said: Sequence[Reason]) -> Iterator[Reason]:
+    """Those of `more` that pass another bound than the laws and safe limits in `said`: each is told once."""
+    bounds = [(r.nutrient, r.limit) for r in said if r.kind in (Kind.SAFETY, Kind.LAW) and r.limit is not None]
+    for reason in more:
+        limit = reason.limit
+        if limit is None or not any(nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds):
+            yield reason
 
 
 def no_mix(formula: Formula, why: str) -> Verdict:
@@ -85,9 +98,11 @@ def no_mix(formula: Formula, why: str) -> Verdict:
 
 def shortfall_reason(shortfall: Shortfall) -> Reason:
     """A requirement that the mix misses."""
-    side = "at least" if shortfall.side is Side.MINIMUM else "at most"
+    asks = f"these animals {'need at least' if shortfall.side is Side.MINIMUM else 'should get at most'}"
+    if shortfall.nutrient == HOME_GROWN_SHARE:
+        asks = "the farm asks for at least"
     text = (
-        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; these animals need {side} "
+        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; {asks} "
         f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
     )
     return Reason(
@@ -113,12 +128,19 @@ def eased(reason: Reason, leeway: Leeway) -> Reason:
         return reason
     off = abs(reason.value - reason.limit) / abs(reason.limit)
     if reason.kind is Kind.REQUIREMENT:
-        if off <= leeway.told:
-            return replace(reason, severity=Severity.FEED)
-        return replace(reason, severity=Severity.ASK) if off <= leeway.stop else reason
+        return _within(reason, off, leeway.told, leeway.stop)
+    if reason.kind is Kind.PREMIX and reason.nutrient is None:
+        return _within(reason, off, leeway.dose_told, leeway.dose_stop)
     if off > leeway.maximum or reason.kind not in (Kind.SAFETY, Kind.LAW, Kind.USUAL):
         return reason
     return replace(reason, severity=Severity.ASK if reason.kind is Kind.LAW else Severity.FEED)
+
+
+def _within(reason: Reason, off: float, told: float, stop: float) -> Reason:
+    """A reason `off` its limit: only told up to `told`, for a nutritionist up to `stop`, as grave as it is beyond."""
+    if off <= told:
+        return replace(reason, severity=Severity.FEED)
+    return replace(reason, severity=Severity.ASK) if off <= stop and reason.severity is Severity.STOP else reason
 
 
 def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
@@ -127,7 +149,8 @@ def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
         yield Reason(
             Kind.REQUIREMENT,
             Severity.ASK,
-            f"No mix reaches {figure(confidence.asked_pct)} % confidence on every requirement; this one reaches "
+            f"No mix reaches {figure(confidence.asked_pct)} % confidence on "
+            f"{'all requirements at once' if confidence.of_all else 'every requirement'}; this one reaches "
             f"{confidence.attained_pct:.1f} %.",
             unit="%",
             value=confidence.attained_pct,

@@ -20,7 +20,7 @@ from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law, trial_notes
-from rationlp.stages.model import Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
 
@@ -189,7 +189,7 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
     if isinstance(source, Need):
         bound = source.minimum if side == "at least" else source.maximum
         basis = source.note.split(";")[0] if source.usual else source.basis
-        added = " that is added" if source.of_groups else ""
+        added = ADDED if source.of_groups else ""
         return f"{nutrient_label(source.nutrient, library)}{added} {side} {plain(bound)} {source.unit} ({basis})"
     if isinstance(source, RatioNeed):
         bound = source.minimum if side == "at least" else source.maximum

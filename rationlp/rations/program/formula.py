@@ -167,9 +167,9 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
     barred = without_barred(candidates, stage.known, stage.energy, farm.book, farm.library)
     fit = contaminants_of(stage, barred.kept, farm.settings.jurisdiction, farm.library)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
-    labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in _nutrients(stage)}
+    labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in needed_figures(stage)}
     vitamins = {n for n in labels if n in farm.library.nutrients and farm.library.nutrients[n].kind == "vitamin"}
-    usable, gaps = without_gaps(allowed.kept, _nutrients(stage), labels, vitamins)
+    usable, gaps = without_gaps(allowed.kept, needed_figures(stage), labels, vitamins)
     left_out = (*barred.left_out, *fit.left_out)
     if not usable:
         raise _nothing_to_feed(stage, (*(reason.text for reason in left_out), *allowed.notes, *allowed.warnings, *gaps))
@@ -227,7 +227,7 @@ def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
     )])  # fmt: skip
 
 
-def _nutrients(stage: StageNeeds) -> list[str]:
+def needed_figures(stage: StageNeeds) -> list[str]:
     """The nutrients that must be known of everything that goes in."""
     wanted = [need.nutrient for need in stage.needs if need.needs_figure]
     wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]

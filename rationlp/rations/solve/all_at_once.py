@@ -63,7 +63,15 @@ class AllAtOnce:
         self._normalizer = np.array(formula.program.normalizer)
         self._live: LiveProgram | None = None
         self._cut_for = 0.0
+        self._planes: list[ProgramRow] = []
         self._averages: Solution | None = None
+
+    def narrowed(self, formula: Formula) -> AllAtOnce:
+        """The same asked of `formula`, this one with more rows at its end that carry no chance: what is known of the
+        likely mixes is true there too."""
+        found = AllAtOnce(formula, self.within)
+        found.joint, found._planes, found._cut_for = self.joint, list(self._planes), self._cut_for
+        return found
 
     def averages(self) -> Solution:
         """The verified least-cost mix of plain averages."""
@@ -118,7 +126,9 @@ class AllAtOnce:
                 best, least = edge, float(costs @ edge)
             if least - bound <= self.within * abs(least) or likely:
                 break
-            live.add_rows([*cuts, self._plane(edge, confidence_pct, len(live.program.rows))])
+            planes = [*cuts, self._plane(edge, confidence_pct, len(live.program.rows))]
+            self._planes += planes
+            live.add_rows(planes)
             live.run()
             if settle(live).status != SolverStatus.OPTIMAL:
                 break  # rounding: the planes leave nothing over; the mix at hand is likely enough
@@ -139,8 +149,11 @@ class AllAtOnce:
 
     def _started(self, wanted: float) -> LiveProgram:
         """The program with the planes of lower chances, which hold for this one as well."""
-        if self._live is None or wanted < self._cut_for:
+        if wanted < self._cut_for:
+            self._live, self._planes = None, []
+        if self._live is None:
             self._live = LiveProgram(self.formula.program)
+            self._live.add_rows(self._planes)
         self._cut_for = wanted
         return self._live
 

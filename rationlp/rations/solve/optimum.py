@@ -26,12 +26,13 @@ def cost_unit(formula: Formula) -> str:
 
 
 def optimum(
-    formula: Formula, confidence_pct: float, confidence_of: str = "each"
+    formula: Formula, confidence_pct: float, confidence_of: str = "each", asked: AllAtOnce | None = None
 ) -> tuple[Program, Solution, Confidence | None]:
     """The program as it was solved (with the cuts of a confidence), its answer, verified if it is optimal, and the cost
-    of the confidence. `confidence_of` is whether it is that of each requirement, or of all at once."""
+    of the confidence. `confidence_of` is whether it is that of each requirement, or of all at once; `asked` is then the
+    formula in the solver, where it is to be asked again."""
     if confidence_of == ALL:
-        return _optimum_of_all(formula, confidence_pct)
+        return _optimum_of_all(asked or AllAtOnce(formula), confidence_pct)
     if confidence_pct > AVERAGES_PCT:
         chances = chance_rows(
             formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
@@ -40,9 +41,9 @@ def optimum(
     return formula.program, solve_proved(formula.program), None
 
 
-def _optimum_of_all(formula: Formula, confidence_pct: float) -> tuple[Program, Solution, Confidence | None]:
+def _optimum_of_all(asked: AllAtOnce, confidence_pct: float) -> tuple[Program, Solution, Confidence | None]:
     """The least-cost mix that misses nothing with this chance, or the likeliest there is."""
-    asked = AllAtOnce(formula)
+    formula = asked.formula
     likely = asked.at(confidence_pct)
     if likely is None:
         return formula.program, asked.averages(), None

@@ -25,6 +25,7 @@ from itertools import count
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution
 from rationlp.rations.program.rows import USUAL_RANK
+from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.nearest import elastic_of
@@ -40,6 +41,8 @@ ALLOWANCE, ALLOWANCE_SURE = 0.01, 0.30
 the need is passed on purpose (a judgement)."""
 PROGRAMS = 80
 """So many programs are solved at most before the cheaper alternative is taken at each step."""
+ROUNDS_OF_ALL = 3
+"""So often the alternatives are weighed anew where all requirements hold at once with a chance."""
 ROOM = 1e-7
 """Of the mix, that an eased bound has more than it needs."""
 CRYSTAL, LEAST = "crystal:", "least:"
@@ -59,16 +62,19 @@ class Settled:
 
 def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each") -> Settled:
     """The cheapest mix of `formula` that a farm feeds, at a confidence; `solution` as it is where there is none."""
-    program, solution, confidence = optimum(formula, confidence_pct, confidence_of)
+    asked = AllAtOnce(formula) if confidence_of == ALL else None
+    program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
     short = confidence is not None and confidence.attained_pct < confidence.asked_pct
     if solution.status == "infeasible" or short:
         eased = eased_formula(formula, confidence_pct)
         if eased is not None:
             formula = eased
-            program, solution, confidence = optimum(formula, confidence_pct, confidence_of)
+            asked = AllAtOnce(formula) if asked else None
+            program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
     settled = Settled(formula, program, solution, confidence)
     if solution.status == "optimal" and open_choice(formula, program, solution):
-        settled = _chosen(settled, confidence.attained_pct if confidence else confidence_pct, confidence_of)
+        attained = confidence.attained_pct if confidence else confidence_pct
+        settled = _chosen_of_all(settled, attained, asked) if asked else _chosen(settled, _runner(formula, attained))
     if settled.confidence is None:
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
@@ -195,10 +201,40 @@ def _out(formula: Formula, column: int, key: str) -> ProgramRow:
     return ProgramRow(key, tuple(float(j == column) for j in range(len(formula.candidates))), "<=")
 
 
-def _chosen(settled: Settled, confidence_pct: float, confidence_of: str) -> Settled:
+Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
+
+
+def _chosen_of_all(settled: Settled, confidence_pct: float, asked: AllAtOnce) -> Settled:
+    """What `_chosen` finds where all requirements hold at once with a chance.
+
+    The alternatives are weighed with the risk shared out over the rows as in the mix at hand; the one chosen is then
+    solved for the chance of all itself, and weighed again where that leaves something undecided.
+    """
+    last = settled
+    for _ in range(ROUNDS_OF_ALL):
+        chosen = _chosen(last, _runner_of_split(last))
+        if chosen is last:
+            return last
+        likely = asked.narrowed(chosen.formula).at(confidence_pct)
+        if likely is not None and likely.reached:
+            last = replace(chosen, program=likely.program, solution=likely.solution)
+            if not open_choice(last.formula, last.program, last.solution):
+                return last
+            continue
+        enough = asked.joint.probability(chosen.solution.amounts) >= confidence_pct / 100 - CLOSE
+        return chosen if enough else settled
+    return last
+
+
+def _runner_of_split(settled: Settled) -> Runner:
+    """Solves the formula's program with more rows at its end, each row as sure as in the mix at hand."""
+    split = risk_split(settled.formula, settled.solution.amounts)
+    return lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split)
+
+
+def _chosen(settled: Settled, run: Runner) -> Settled:
     """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met."""
     formula = settled.formula
-    run = _runner(formula, confidence_pct, confidence_of)
     order = count()
     heap = [(settled.solution.objective, next(order), (), settled.program, settled.solution)]
     tried = 0
@@ -219,12 +255,10 @@ def _chosen(settled: Settled, confidence_pct: float, confidence_of: str) -> Sett
     return settled
 
 
-def _runner(
-    formula: Formula, confidence_pct: float, confidence_of: str
-) -> Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]:
+def _runner(formula: Formula, confidence_pct: float) -> Runner:
     """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
-    if confidence_pct > AVERAGES_PCT or confidence_of == ALL:
-        return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct, confidence_of)
+    if confidence_pct > AVERAGES_PCT:
+        return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct)
     live, first = LiveProgram(formula.program), len(formula.program.rows)
 
     def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
