@@ -33,8 +33,14 @@ __all__ = [
     "open_farm",
 ]
 
-_HOMES = {"OpenFarm": "api", "Rations": "api", "open_farm": "api", "Reason": "reasons", "Severity": "reasons",
-          "Verdict": "reasons"}  # fmt: skip
+_HOMES = {
+    "OpenFarm": "api",
+    "Rations": "api",
+    "open_farm": "api",
+    "Reason": "reasons",
+    "Severity": "reasons",
+    "Verdict": "reasons",
+}
 
 
 def __getattr__(name: str) -> Any:

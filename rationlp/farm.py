@@ -137,9 +137,9 @@ class Farm:
         The price is delivered: freight is in it. Raises RequestError.
         """
         if not 0 <= price < float("inf"):
-            raise RequestError([
-                Problem("error", "price", "", f"{price:g} for {offer}", "a price of 0 or more", "Correct it.")
-            ])  # fmt: skip
+            raise RequestError(
+                [Problem("error", "price", "", f"{price:g} for {offer}", "a price of 0 or more", "Correct it.")]
+            )
         per_tonne = price * KG_PER_TONNE / BOOK_PRICE_MASS_KG[self.settings.units]
         if offer in (row.offer for row in self.book.supplements):
             return self.with_offers(
@@ -154,9 +154,9 @@ class Farm:
             other._offers = self._offers
             return other
         known = ", ".join([*(row.offer for row in self.book.supplements), *(row.bin for row in self.book.bins)])
-        raise RequestError([
-            Problem("error", "price", "", repr(offer), f"an offer or bin of the book: {known}", "Check the spelling.")
-        ])  # fmt: skip
+        raise RequestError(
+            [Problem("error", "price", "", repr(offer), f"an offer or bin of the book: {known}", "Check the spelling.")]
+        )
 
     def with_setting(self, name: str, value: str | float) -> Self:
         """The farm with another value of a setting of the sheet `farm`, as it would be typed there.
@@ -174,9 +174,9 @@ class Farm:
         rows = {row.sample: row for row in self.book.samples}
         if sample not in rows:
             known = ", ".join(rows) or "it has none"
-            raise RequestError([
-                Problem("error", "sample", "", repr(sample), f"a sample of the book: {known}", "Check the spelling.")
-            ])  # fmt: skip
+            raise RequestError(
+                [Problem("error", "sample", "", repr(sample), f"a sample of the book: {known}", "Check the spelling.")]
+            )
         book = as_of(self.book, rows[sample])
         return self if book == self.book else type(self)(book, self.library, self.warnings)
 

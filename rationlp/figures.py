@@ -104,10 +104,18 @@ def _estimated(
         return reestimate(feed, on_dry_matter, library)
     except EquationError as error:
         place = next(iter(own.values())).place
-        raise BookError([Problem(
-            "error", place.sheet or "own_feeds", place.cell("value"), f"{feed}: {error}",
-            "figures of one feed that can be together", "Check the values, their units and their basis.",
-        )]) from None  # fmt: skip
+        raise BookError(
+            [
+                Problem(
+                    "error",
+                    place.sheet or "own_feeds",
+                    place.cell("value"),
+                    f"{feed}: {error}",
+                    "figures of one feed that can be together",
+                    "Check the values, their units and their basis.",
+                )
+            ]
+        ) from None
 
 
 def _dry_matter(feed: str, book: Book, library: Library) -> float | None:

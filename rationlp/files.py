@@ -21,14 +21,20 @@ def spare_the_book(path: Path, book: Path, option: str = "-o") -> None:
         inside = book.is_dir() and path.parent.resolve() == book.resolve()
     else:
         own = [book, *(book.iterdir() if book.is_dir() else ())]
-        inside = any(path.samefile(file) for file in own) or (
-            book.is_dir() and path.parent.resolve() == book.resolve()
-        )
+        inside = any(path.samefile(file) for file in own) or (book.is_dir() and path.parent.resolve() == book.resolve())
     if inside:
-        raise RequestError([Problem(
-            "error", option, "", f"{path}, which is the book or a file of it", "another file",
-            "Choose another name: the book is yours alone to write.",
-        )])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    option,
+                    "",
+                    f"{path}, which is the book or a file of it",
+                    "another file",
+                    "Choose another name: the book is yours alone to write.",
+                )
+            ]
+        )
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:
@@ -64,11 +70,18 @@ def write_text(path: Path, text: str) -> None:
 
 
 def _not_writable(path: Path, error: OSError) -> InputError:
-    return InputError([Problem(
-        "error", "-o", "", f"{path} cannot be written ({error.strerror or error})", "a file name in a folder that "
-                                                                                    "exists",
-        "Choose another place, or close the file where it is open.",
-    )])  # fmt: skip
+    return InputError(
+        [
+            Problem(
+                "error",
+                "-o",
+                "",
+                f"{path} cannot be written ({error.strerror or error})",
+                "a file name in a folder that exists",
+                "Choose another place, or close the file where it is open.",
+            )
+        ]
+    )
 
 
 def _umask() -> int:

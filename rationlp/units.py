@@ -30,9 +30,17 @@ VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": M_PER_FT**3, "bu": M3_PER_US_BUSHEL}
 DENSITY_KG_M3 = {"kg/m3": 1.0, "kg/hl": 10.0, "lb/bu": LB_PER_BU_IN_KG_M3, "lb/ft3": KG_PER_LB / M_PER_FT**3}
 
 AGE_WEEKS = {
-    "wk": 1.0, "w": 1.0, "week": 1.0, "weeks": 1.0, "d": 1 / 7, "day": 1 / 7, "days": 1 / 7,
-    "month": 365.25 / 12 / 7, "months": 365.25 / 12 / 7, "mo": 365.25 / 12 / 7,
-}  # fmt: skip
+    "wk": 1.0,
+    "w": 1.0,
+    "week": 1.0,
+    "weeks": 1.0,
+    "d": 1 / 7,
+    "day": 1 / 7,
+    "days": 1 / 7,
+    "month": 365.25 / 12 / 7,
+    "months": 365.25 / 12 / 7,
+    "mo": 365.25 / 12 / 7,
+}
 
 BOOK_MASS_UNIT = {"metric": "kg", "us": "lb"}
 BOOK_PRICE_MASS_KG = {"metric": KG_PER_TONNE, "us": KG_PER_SHORT_TON}
@@ -62,8 +70,9 @@ _QUANTITY = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)
 
 
 WHICH_TON = (
-    "t for 1,000 kg, or 2000 lb for a short ton", "Write which ton is meant: a metric book knows no ton.",
-)  # fmt: skip
+    "t for 1,000 kg, or 2000 lb for a short ton",
+    "Write which ton is meant: a metric book knows no ton.",
+)
 """What is expected of a mass with a unit that `unclear_ton` refuses, and what to do."""
 
 

@@ -36,10 +36,21 @@ def test_ci_runs_the_readme_test_line():
 
 
 def test_top_level_is_what_the_card_says():
-    tracked = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT, check=False).stdout.split("\n")
+    tracked = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT, check=False).stdout.split(
+        "\n"
+    )
     top = {Path(name).parts[0] for name in tracked if name}
     seen = {name for name in top if not name.startswith(".")}
-    assert seen == {"README.md", "DEVELOPERS.md", "pyproject.toml", "rationlp", "feed_library", "tests", "demo", "LICENSE"}
+    assert seen == {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "rationlp",
+        "feed_library",
+        "tests",
+        "demo",
+        "LICENSE",
+    }
 
 
 @pytest.mark.skipif("CI" not in os.environ, reason="takes a minute and the package index; runs where CI is set")
@@ -51,7 +62,9 @@ def test_the_demo_line_on_a_clean_clone(tmp_path):
     path = os.environ["PATH"].split(os.pathsep)
     environment["PATH"] = os.pathsep.join(part for part in path if ".venv" not in part)
     shell = shutil.which("sh")
-    done = subprocess.run([shell, "-c", line("demo")], capture_output=True, text=True, cwd=clone, env=environment, check=False)
+    done = subprocess.run(
+        [shell, "-c", line("demo")], capture_output=True, text=True, cwd=clone, env=environment, check=False
+    )
     assert done.returncode == 0, done.stderr
     assert "Layer, brown-egg (hen_brown_110)" in done.stdout
     assert (clone / "mix_sheets.xlsx").stat().st_size > 10_000

@@ -118,9 +118,7 @@ def _ration(formula: Formula, masses: Mapping[str, float], recipe: SolvedRation,
     return replace(ration, verdict=ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library)))
 
 
-def _cautions(
-    verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, library: Library
-) -> tuple[str, ...]:
+def _cautions(verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, library: Library) -> tuple[str, ...]:
     """The review, and the library's cautions that belong to what went wrong."""
     if verdict.severity is Severity.FEED:
         return (REVIEW,)
@@ -201,7 +199,8 @@ def _label(name: str, formula: Formula, library: Library) -> str:
 
 
 def _lines(
-    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm) -> tuple[WeighedLine, ...]:
+    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm
+) -> tuple[WeighedLine, ...]:
     lines, units = [], units_of(farm.settings)
     for name in dict.fromkeys((*asked, *weighed)):
         label, wanted, mass = _label(name, formula, farm.library), asked.get(name, 0.0), weighed.get(name, 0.0)

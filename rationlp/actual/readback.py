@@ -25,9 +25,16 @@ from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, u
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
 NOT_A_WORKBOOK = (
-    zipfile.BadZipFile, zlib.error, LookupError, ValueError, EOFError, TypeError, SyntaxError, AttributeError,
+    zipfile.BadZipFile,
+    zlib.error,
+    LookupError,
+    ValueError,
+    EOFError,
+    TypeError,
+    SyntaxError,
+    AttributeError,
     RuntimeError,
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +87,18 @@ def read_back(path: Path, book: Book) -> ReadBack:
             [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
         ) from None
     except (*NOT_A_WORKBOOK, OSError) as error:
-        raise InputError([Problem("error", path.name, "", f"no workbook ({error})", "a workbook written by "
-                                                                                    "`rationlp sheets`",
-                                  "Save it as .xlsx.")]) from None  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    path.name,
+                    "",
+                    f"no workbook ({error})",
+                    "a workbook written by `rationlp sheets`",
+                    "Save it as .xlsx.",
+                )
+            ]
+        ) from None
     problems: list[Problem] = []
     try:
         printed, version = _record(workbook, path)
@@ -103,11 +119,18 @@ def _record(book: Any, path: Path) -> tuple[list[Printed], str]:
     """The sheets the hidden record tells of, and the version of the book they came from."""
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        raise InputError([Problem(
-            "error", path.name, "", f"no sheet {RECORD!r} as `rationlp sheets` writes it", "a workbook written by "
-                                                                                           "`rationlp sheets`",
-            "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
-        )])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    path.name,
+                    "",
+                    f"no sheet {RECORD!r} as `rationlp sheets` writes it",
+                    "a workbook written by `rationlp sheets`",
+                    "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
+                )
+            ]
+        )
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
@@ -167,10 +190,12 @@ class _Reader:
             seen = self.sheet[f"B{row.row}"].value
             if seen != row.label:
                 stand = False
-                self._error(f"B{row.row}", f"{seen!r}" if seen else "nothing", f"{row.label!r}, as the sheet was "
-                                                                               "printed",
-                            "Rows were moved: put them back, or write the sheet again and fill in that "
-                            "one.")  # fmt: skip
+                self._error(
+                    f"B{row.row}",
+                    f"{seen!r}" if seen else "nothing",
+                    f"{row.label!r}, as the sheet was printed",
+                    "Rows were moved: put them back, or write the sheet again and fill in that one.",
+                )
         return stand
 
     def _factor(self) -> float | None:
@@ -268,10 +293,16 @@ class _Reader:
         if value is not None:
             self._error(cell, repr(value), "a date such as 2025-11-03", "Type the day of mixing.")
             return None
-        self.problems.append(Problem(
-            "warning", self.printed.tab, cell, "no date", "the day of mixing", "Type it: without it the batch "
-                                                                               "cannot be traced.",
-        ))  # fmt: skip
+        self.problems.append(
+            Problem(
+                "warning",
+                self.printed.tab,
+                cell,
+                "no date",
+                "the day of mixing",
+                "Type it: without it the batch cannot be traced.",
+            )
+        )
         return None
 
     def _error(self, cell: str, found: str, expected: str, do: str) -> None:

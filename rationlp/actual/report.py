@@ -42,14 +42,17 @@ class ActualReport:
     @property
     def good(self) -> bool:
         """Whether everything may be fed and every mixer test kept the target."""
-        return all(j.verdict.severity is Severity.FEED for j in self.judgements) and all(test.good for test in self.uniformity)
+        return all(j.verdict.severity is Severity.FEED for j in self.judgements) and all(
+            test.good for test in self.uniformity
+        )
 
 
 def report_of(
     farm: Farm,
     workbook: Path | None = None,
     tests: Sequence[Uniformity] = (),
-    asked_trace: tuple[str, date] | None = None) -> ActualReport:
+    asked_trace: tuple[str, date] | None = None,
+) -> ActualReport:
     """Judge the filled-in `workbook`, or else the rows of the book's sheet `actual`; stock and trace count both.
 
     Raises InputError with every fault of what was written down.
@@ -131,30 +134,47 @@ def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
     now = book_version(book)
     if version == now:
         return []
-    return [Problem(
-        "warning", workbook.name, "", f"sheets of book version {version}", f"the book as it is, {now}",
-        "The book has changed since the sheets were written: targets are those of the sheets, figures those of today.",
-    )]  # fmt: skip
+    return [
+        Problem(
+            "warning",
+            workbook.name,
+            "",
+            f"sheets of book version {version}",
+            f"the book as it is, {now}",
+            "The book has changed since the sheets were written: targets are those of the sheets, figures those of today.",
+        )
+    ]
 
 
 def _stale(made: MadeMix, recipe: SolvedRation) -> list[Problem]:
     if not made.id or made.id == recipe.id:
         return []
-    return [Problem(
-        "warning", made.where.split("!")[0], "", f"ration {made.id}", f"the ration of today, {recipe.id}",
-        "It is judged with today's figures of bin and feeds; write new sheets for the next batch.",
-    )]  # fmt: skip
+    return [
+        Problem(
+            "warning",
+            made.where.split("!")[0],
+            "",
+            f"ration {made.id}",
+            f"the ration of today, {recipe.id}",
+            "It is judged with today's figures of bin and feeds; write new sheets for the next batch.",
+        )
+    ]
 
 
 def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) -> bool:
     """Whether the book already has this batch: same animals, bins, day and number."""
     for other in in_book:
         if (made.stage, made.bins, made.made_on, made.number) == (other.stage, other.bins, other.made_on, other.number):
-            warnings.append(Problem(
-                "warning", "actual", "", f"batch {made.batch} of {made.where} is already in the "
-                                         "book", "each batch once",
-                "It is counted once; nothing to do.",
-            ))  # fmt: skip
+            warnings.append(
+                Problem(
+                    "warning",
+                    "actual",
+                    "",
+                    f"batch {made.batch} of {made.where} is already in the book",
+                    "each batch once",
+                    "It is counted once; nothing to do.",
+                )
+            )
             return True
     return False
 
@@ -165,19 +185,19 @@ def _something(
     if judged or tests or asked:
         return
     where, do = (
-        (workbook.name, "Fill in the column of at least one batch.") if workbook else
-        ("actual", "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after "
-                   "the book.")
-    )  # fmt: skip
+        (workbook.name, "Fill in the column of at least one batch.")
+        if workbook
+        else (
+            "actual",
+            "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after the book.",
+        )
+    )
     raise InputError([Problem("error", where, "", "nothing weighed", "at least one batch", do)])
 
 
 def _traced(
-    asked: tuple[str, date] | None,
-    made: Sequence[MadeMix],
-    today: _Today,
-    lots: Mapping[str, str],
-    farm: Farm) -> Trace | None:
+    asked: tuple[str, date] | None, made: Sequence[MadeMix], today: _Today, lots: Mapping[str, str], farm: Farm
+) -> Trace | None:
     if asked is None:
         return None
     name, day = asked

@@ -34,17 +34,24 @@ def suspicious_units(entries: Sequence[Entry], unit: str) -> list[tuple[str, str
     middle = _weighted_median([(entry.mass / entry.asked, entry.asked) for entry in typed])
     if abs(middle / ratio - 1) < WHOLE_SHEET:
         first = max(typed, key=lambda entry: entry.asked)
-        return [(
-            first.cell, f"{first.mass:g} for {first.label}, and the others in the same proportion",
-            f"about {first.asked:.6g} {unit}; this looks like {other}",
-            f"Type the weights in {unit}, or each with its unit ({first.mass:g} {other}).",
-        )]  # fmt: skip
+        return [
+            (
+                first.cell,
+                f"{first.mass:g} for {first.label}, and the others in the same proportion",
+                f"about {first.asked:.6g} {unit}; this looks like {other}",
+                f"Type the weights in {unit}, or each with its unit ({first.mass:g} {other}).",
+            )
+        ]
     return [
-        (entry.cell, f"{entry.mass:g} for {entry.label}", f"about {entry.asked:.6g} {unit}; this looks like {other}",
-         f"Type it in {unit}; if it was really that much, write {entry.mass:g} {unit}.")
+        (
+            entry.cell,
+            f"{entry.mass:g} for {entry.label}",
+            f"about {entry.asked:.6g} {unit}; this looks like {other}",
+            f"Type it in {unit}; if it was really that much, write {entry.mass:g} {unit}.",
+        )
         for entry in typed
         if abs(entry.mass / entry.asked / ratio - 1) < ONE_ROW and abs(middle - 1) < SWAPPED
-    ]  # fmt: skip
+    ]
 
 
 def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterator[tuple[str, str]]:

@@ -51,7 +51,8 @@ def trace(
     made: Iterable[MadeMix],
     rations: Mapping[str, Ration],
     lots: Mapping[str, str],
-    farm: Farm) -> Trace:
+    farm: Farm,
+) -> Trace:
     """The batch that `group_name` was eating on `day`: the batches of its stage are eaten in the order they were made.
 
     `rations` gives a ration by stage for what a head eats a day. Raises RequestError for a group the book does not know.
@@ -83,7 +84,9 @@ def trace(
     )
 
 
-def _spans(mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book) -> dict[int, tuple[date, date]]:
+def _spans(
+    mine: Sequence[MadeMix], stage: str, rations: Mapping[str, Ration], book: Book
+) -> dict[int, tuple[date, date]]:
     """First and last day of each batch, eaten one after the other by all groups of the stage; empty if nobody knows
     how much they eat."""
     spans: dict[int, tuple[date, date]] = {}

@@ -41,11 +41,18 @@ class Uniformity:
 def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
     """The CV of `values` (all in one unit) and what it says. Raises RequestError for fewer than two, or none above 0."""
     if len(values) < 2 or min(values) < 0 or sum(values) <= 0:
-        raise RequestError([Problem(
-            "error", tracer or "uniformity", "", ", ".join(f"{value:g}" for value in values) or "no figures",
-            "what two or more samples of one batch hold of the tracer, none below 0", "Give one figure for each "
-                                                                                      "sample.",
-        )])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    tracer or "uniformity",
+                    "",
+                    ", ".join(f"{value:g}" for value in values) or "no figures",
+                    "what two or more samples of one batch hold of the tracer, none below 0",
+                    "Give one figure for each sample.",
+                )
+            ]
+        )
     middle, sd = mean(values), stdev(values)
     cv = 100 * sd / middle
     notes = []
@@ -72,8 +79,16 @@ def read_uniformity(text: str) -> Uniformity:
     words = figures.replace(",", " ").replace(";", " ").split()
     wrong = [word for word in words if not NUMBER.fullmatch(word)]
     if wrong:
-        raise RequestError([Problem(
-            "error", "uniformity", "", repr(wrong[0]), "a name, a colon and figures, such as salt: 0.31 0.29 0.33",
-            "Separate the figures by blanks; write decimals with a point.",
-        )])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    "uniformity",
+                    "",
+                    repr(wrong[0]),
+                    "a name, a colon and figures, such as salt: 0.31 0.29 0.33",
+                    "Separate the figures by blanks; write decimals with a point.",
+                )
+            ]
+        )
     return uniformity(tracer.strip() or "tracer", [float(word) for word in words])

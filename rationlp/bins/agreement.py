@@ -48,9 +48,14 @@ def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | N
     disagree = p_value < CLEARLY
     causes = _causes(evidence, name, start, assays, surprise, book, library) if disagree else ()
     return Agreement(
-        chi_square, degrees, p_value, "disagree" if disagree else "agree", name,
-        _sentence(evidence, name, assays, surprise, p_value, library), causes,
-    )  # fmt: skip
+        chi_square,
+        degrees,
+        p_value,
+        "disagree" if disagree else "agree",
+        name,
+        _sentence(evidence, name, assays, surprise, p_value, library),
+        causes,
+    )
 
 
 def one_figure_left_out(problem: LeastSquaresProblem, name: str) -> int | None:

@@ -187,9 +187,15 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
 
 
 def _nutrient_values(
-    evidence: Evidence, values: Mapping[str, float], covariance: np.ndarray, prior: np.ndarray, before: Belief,
-    lone: Mapping[str, tuple[float, float]], book: Book, library: Library,
-) -> tuple[NutrientValue, ...]:  # fmt: skip
+    evidence: Evidence,
+    values: Mapping[str, float],
+    covariance: np.ndarray,
+    prior: np.ndarray,
+    before: Belief,
+    lone: Mapping[str, tuple[float, float]],
+    book: Book,
+    library: Library,
+) -> tuple[NutrientValue, ...]:
     """A line per nutrient, in the library's order, the farm's own nutrients last."""
     index = {nutrient: i for i, nutrient in enumerate((*evidence.problem.nutrients, DRY_MATTER))}
     units = nutrient_units(book, library)
@@ -213,9 +219,21 @@ def _nutrient_values(
             sd, start, start_sd, weight = _lone_sd(nutrient, lone, library), None, None, 1.0
         value, value_sd = assayed.get(nutrient, (None, None))
         origin = "assay" if weight >= MOSTLY_ASSAY else "both" if weight >= HARDLY_ASSAY else "library"
-        lines.append(NutrientValue(
-            nutrient, label, unit, values[nutrient], origin, sd, start, start_sd, value, value_sd, max(weight, 0.0),
-        ))  # fmt: skip
+        lines.append(
+            NutrientValue(
+                nutrient,
+                label,
+                unit,
+                values[nutrient],
+                origin,
+                sd,
+                start,
+                start_sd,
+                value,
+                value_sd,
+                max(weight, 0.0),
+            )
+        )
     return tuple(lines)
 
 

@@ -137,10 +137,13 @@ def is_coefficient(nutrient: str, library: Library) -> bool:
 def _no_dry_matter(crop: str, book: Book) -> Problem:
     place = next((row.place for row in book.sorted if row.crop == crop), None)
     return Problem(
-        "error", "sorted", place.cell("crop") if place else "", f"the crop {crop!r} without a dry matter figure",
+        "error",
+        "sorted",
+        place.cell("crop") if place else "",
+        f"the crop {crop!r} without a dry matter figure",
         "a dry matter figure of it",
         f"Add a row to 'own_feeds': {crop}, dry_matter, 88, %, as_fed (or what your grain has).",
-    )  # fmt: skip
+    )
 
 
 class _Spread:
@@ -187,10 +190,18 @@ class _Spread:
                 found = next((row for row in rows if row.feeds == word), None)
                 if found is not None:
                     return found
-        raise BookError([Problem(
-            "error", "lot_variation.csv", "", f"no spread of {nutrient} between lots of {self.crop}",
-            "a row for all feeds and all nutrients", "Copy the row all,all,whole of the shipped feed library.",
-        )])  # fmt: skip
+        raise BookError(
+            [
+                Problem(
+                    "error",
+                    "lot_variation.csv",
+                    "",
+                    f"no spread of {nutrient} between lots of {self.crop}",
+                    "a row for all feeds and all nutrients",
+                    "Copy the row all,all,whole of the shipped feed library.",
+                )
+            ]
+        )
 
     def _kind(self, nutrient: str) -> str:
         known = self.library.nutrients.get(nutrient)

@@ -80,8 +80,12 @@ def with_sums(contents: Mapping[str, Content], library: Library) -> dict[str, Co
         parts = library.nutrients[nutrient].sum_of
         known = [contents[part] for part in parts if part in contents]
         if known:
-            added = Content(nutrient, sum(part.value for part in known), sqrt(sum(part.sd**2 for part in known)),
-                            " and ".join(dict.fromkeys(part.origin for part in known)))  # fmt: skip
+            added = Content(
+                nutrient,
+                sum(part.value for part in known),
+                sqrt(sum(part.sd**2 for part in known)),
+                " and ".join(dict.fromkeys(part.origin for part in known)),
+            )
             stated = contents.get(nutrient)
             found[nutrient] = added if stated is None or added.value > stated.value else stated
         if nutrient not in contents:
@@ -107,9 +111,13 @@ def sample_contents(
 
 
 def bin_contents(
-    bin_id: str, samples: Sequence[Sample], dry_matter_pct: float, crops: Mapping[str, float], book: Book,
+    bin_id: str,
+    samples: Sequence[Sample],
+    dry_matter_pct: float,
+    crops: Mapping[str, float],
+    book: Book,
     library: Library,
-) -> Contents:  # fmt: skip
+) -> Contents:
     """The contaminants of a bin from its samples, oldest first; of one nobody assayed, what its crops bring by share.
 
     A certificate on own_feeds speaks for the crop wherever it lies, until the bin itself is assayed.

@@ -12,8 +12,19 @@ from typing import Literal
 from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
 
 Kind = Literal[
-    "text", "id", "mass", "length", "density", "percent", "number", "money", "date", "yes_no", "choice", "integer",
-]  # fmt: skip
+    "text",
+    "id",
+    "mass",
+    "length",
+    "density",
+    "percent",
+    "number",
+    "money",
+    "date",
+    "yes_no",
+    "choice",
+    "integer",
+]
 Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop", "stage", "nutrient", "weighed"]
 """What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
 
@@ -105,210 +116,437 @@ CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book
 SETTINGS: tuple[Column, ...] = (
     Column("name", "text", "Name of the farm, printed on every sheet."),
     Column("season", "text", "Season or year of the book, for instance 2025/26."),
-    Column("units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.",
-           choices=("metric", "us")),
+    Column(
+        "units", "choice", "metric: kg, t, m, kg/m3. us: lb, short ton, ft, lb per bushel.", choices=("metric", "us")
+    ),
     Column("currency", "text", CURRENCY_NOTE),
-    Column("certification", "choice", "The organic rules the farm works under, or none.",
-           choices=("none", "us_organic", "eu_organic")),
+    Column(
+        "certification",
+        "choice",
+        "The organic rules the farm works under, or none.",
+        choices=("none", "us_organic", "eu_organic"),
+    ),
     Column("jurisdiction", "choice", "Whose legal limits on feed apply.", choices=("us", "eu", "canada")),
-    Column("confidence_pct", "percent", "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
-           at_least=50, at_most=99),
-    Column("confidence_of", "choice", "Whether confidence_pct is the chance of each requirement by itself, or of all.",
-           choices=("each", "all")),
-    Column("requirement_margin_pct", "percent", "Added to every minimum requirement, in percent of it; usually 0.",
-           at_least=0, at_most=50),
-    Column("objective", "choice", "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
-           choices=("per_tonne", "per_energy")),
+    Column(
+        "confidence_pct",
+        "percent",
+        "How sure a requirement has to be met: 50 takes plain averages, up to 99.",
+        at_least=50,
+        at_most=99,
+    ),
+    Column(
+        "confidence_of",
+        "choice",
+        "Whether confidence_pct is the chance of each requirement by itself, or of all.",
+        choices=("each", "all"),
+    ),
+    Column(
+        "requirement_margin_pct",
+        "percent",
+        "Added to every minimum requirement, in percent of it; usually 0.",
+        at_least=0,
+        at_most=50,
+    ),
+    Column(
+        "objective",
+        "choice",
+        "Cheapest tonne or cheapest energy; blank takes what suits the animals.",
+        choices=("per_tonne", "per_energy"),
+    ),
     Column("batch_mass", "mass", "Mass of one mixer batch.", at_least=0.1, at_most=MOST_BATCH_KG),
     Column("mixer_capacity", "mass", "The most the mixer holds.", at_least=0.1, at_most=MOST_BATCH_KG),
     Column("scale_step", "mass", "Smallest step the mixer scale shows.", at_least=0.001, at_most=500),
     Column("hand_scale_step", "mass", "Smallest step the hand scale shows.", at_least=0.0001, at_most=5),
-    Column("hand_weigh_below", "mass", "Ingredients lighter than this in a batch go over the hand scale.", at_least=0,
-           at_most=1000),
-    Column("hand_least", "mass", "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
-           at_least=0, at_most=1000),
+    Column(
+        "hand_weigh_below",
+        "mass",
+        "Ingredients lighter than this in a batch go over the hand scale.",
+        at_least=0,
+        at_most=1000,
+    ),
+    Column(
+        "hand_least",
+        "mass",
+        "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
+        at_least=0,
+        at_most=1000,
+    ),
     Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
-    Column("enzyme", "choice", "Whether all feed holds an enzyme for grain (xylanase, beta-glucanase); blank: no.",
-           choices=("no", "yes")),
+    Column(
+        "enzyme",
+        "choice",
+        "Whether all feed holds an enzyme for grain (xylanase, beta-glucanase); blank: no.",
+        choices=("no", "yes"),
+    ),
     Column("varieties", "text", "Of which variety a feed is, wherever it comes from: faba_beans:low_vicine ..."),
-)  # fmt: skip
+)
 
-FARM = Sheet("farm", "a setting", (
-    Column("setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True),
-    Column("value", "text", "Its value; blank takes the usual one."),
-))  # fmt: skip
+FARM = Sheet(
+    "farm",
+    "a setting",
+    (
+        Column(
+            "setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True
+        ),
+        Column("value", "text", "Its value; blank takes the usual one."),
+    ),
+)
 
 HOLDS = ("treated_seed", "ergot", "mould", "rodents", "glass", "fumigated", "do_not_feed")
 """Why a bin may be on hold."""
 
-BINS = Sheet("bins", "a bin", (
-    Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
-    Column("label", "text", "Longer name for people."),
-    Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0, at_most=MOST_KG),
-    Column("diameter", "length", "Inside diameter of a round bin.", above=0, at_most=60),
-    Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
-    Column("peak_height", "length", "Height of the cone above the grain at the wall; below 0 if drawn down.",
-           at_least=-30, at_most=30),
-    Column("test_weight", "density", "Mass of a measured volume of the grain.", at_least=150, at_most=1200),
-    Column("sale_price", "money", "What the grain would bring if sold today; blank or 0 calculates it at no cost.",
-           at_least=0, at_most=MOST_PRICE),
-    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
-           at_least=LEAST_PRICED_KG, at_most=MOST_KG),
-    Column("moisture_pct", "percent", "Moisture of the grain in the bin.", above=0, below=100),
-    Column("filled_on", "date", "Day the bin was filled."),
-    Column("note", "text", "Anything worth knowing: field, weather, treatment."),
-    Column("length", "length", "Inside length of a rectangular bin; give its width too, and no diameter.", above=0,
-           at_most=200),
-    Column("width", "length", "Inside width of a rectangular bin.", above=0, at_most=100),
-    Column("hold", "choice", "Why the bin is on hold; it is in no mix until released. Blank: it may be fed.",
-           choices=HOLDS),
-    Column("hold_until", "date", "Last day of the hold. The date alone releases a fumigated bin only; every other hold "
-           "also needs released_by."),
-    Column("released_by", "text", "Who released the bin from its hold; before hold_until is over it stays on hold."),
-    Column("opened_on", "date", "Day the bin was opened to feed from it."),
-), unique=("bin",))  # fmt: skip
+BINS = Sheet(
+    "bins",
+    "a bin",
+    (
+        Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
+        Column("label", "text", "Longer name for people."),
+        Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0, at_most=MOST_KG),
+        Column("diameter", "length", "Inside diameter of a round bin.", above=0, at_most=60),
+        Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
+        Column(
+            "peak_height",
+            "length",
+            "Height of the cone above the grain at the wall; below 0 if drawn down.",
+            at_least=-30,
+            at_most=30,
+        ),
+        Column("test_weight", "density", "Mass of a measured volume of the grain.", at_least=150, at_most=1200),
+        Column(
+            "sale_price",
+            "money",
+            "What the grain would bring if sold today; blank or 0 calculates it at no cost.",
+            at_least=0,
+            at_most=MOST_PRICE,
+        ),
+        Column(
+            "per_mass",
+            "mass",
+            "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
+            at_least=LEAST_PRICED_KG,
+            at_most=MOST_KG,
+        ),
+        Column("moisture_pct", "percent", "Moisture of the grain in the bin.", above=0, below=100),
+        Column("filled_on", "date", "Day the bin was filled."),
+        Column("note", "text", "Anything worth knowing: field, weather, treatment."),
+        Column(
+            "length",
+            "length",
+            "Inside length of a rectangular bin; give its width too, and no diameter.",
+            above=0,
+            at_most=200,
+        ),
+        Column("width", "length", "Inside width of a rectangular bin.", above=0, at_most=100),
+        Column(
+            "hold",
+            "choice",
+            "Why the bin is on hold; it is in no mix until released. Blank: it may be fed.",
+            choices=HOLDS,
+        ),
+        Column(
+            "hold_until",
+            "date",
+            "Last day of the hold. The date alone releases a fumigated bin only; every other hold "
+            "also needs released_by.",
+        ),
+        Column(
+            "released_by", "text", "Who released the bin from its hold; before hold_until is over it stays on hold."
+        ),
+        Column("opened_on", "date", "Day the bin was opened to feed from it."),
+    ),
+    unique=("bin",),
+)
 
-SAMPLES = Sheet("samples", "a sample of a bin", (
-    Column("sample", "id", "Short name of the sample, used on sorted and assays.", required=True),
-    Column("bin", "id", "The bin it was taken from.", required=True, refers_to="bins"),
-    Column("taken_on", "date", "Day it was taken; tells which sample is newer."),
-    Column("probes", "integer", "How many probes or cuts went into it.", at_least=1, at_most=1000),
-    Column("sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0, at_most=1e6),
-    Column("note", "text", "Anything worth knowing."),
-), unique=("sample",))  # fmt: skip
+SAMPLES = Sheet(
+    "samples",
+    "a sample of a bin",
+    (
+        Column("sample", "id", "Short name of the sample, used on sorted and assays.", required=True),
+        Column("bin", "id", "The bin it was taken from.", required=True, refers_to="bins"),
+        Column("taken_on", "date", "Day it was taken; tells which sample is newer."),
+        Column("probes", "integer", "How many probes or cuts went into it.", at_least=1, at_most=1000),
+        Column(
+            "sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0, at_most=1e6
+        ),
+        Column("note", "text", "Anything worth knowing."),
+    ),
+    unique=("sample",),
+)
 
-SORTED = Sheet("sorted", "one crop of a hand-sorted sample", (
-    Column("sample", "id", "The sample that was sorted.", required=True, refers_to="samples"),
-    Column("crop", "id", "Feed id of the crop, or foreign_matter.", required=True, refers_to="crop"),
-    Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0, at_most=1e6),
-), unique=("sample", "crop"))  # fmt: skip
+SORTED = Sheet(
+    "sorted",
+    "one crop of a hand-sorted sample",
+    (
+        Column("sample", "id", "The sample that was sorted.", required=True, refers_to="samples"),
+        Column("crop", "id", "Feed id of the crop, or foreign_matter.", required=True, refers_to="crop"),
+        Column("mass_g", "number", "Grams of it in the sorted part.", required=True, at_least=0, at_most=1e6),
+    ),
+    unique=("sample", "crop"),
+)
 
-SOWN = Sheet("sown", "one crop of the seed that a bin's grain grew from; for a bin nobody has sorted", (
-    Column("bin", "id", "The bin that holds the harvest.", required=True, refers_to="bins"),
-    Column("crop", "id", "Feed id of the crop.", required=True, refers_to="crop"),
-    Column("mass", "mass", "Seed of it that was sown.", required=True, above=0, at_most=MOST_KG),
-), unique=("bin", "crop"))  # fmt: skip
+SOWN = Sheet(
+    "sown",
+    "one crop of the seed that a bin's grain grew from; for a bin nobody has sorted",
+    (
+        Column("bin", "id", "The bin that holds the harvest.", required=True, refers_to="bins"),
+        Column("crop", "id", "Feed id of the crop.", required=True, refers_to="crop"),
+        Column("mass", "mass", "Seed of it that was sown.", required=True, above=0, at_most=MOST_KG),
+    ),
+    unique=("bin", "crop"),
+)
 
 BASES = ("as_fed", "dry_matter")
 
-ASSAYS = Sheet("assays", "a laboratory result", (
-    Column("sample", "id", "The sample of a bin that went to the laboratory; blank for a bought lot.",
-           refers_to="samples"),
-    Column("nutrient", "id", "Nutrient id, such as crude_protein.", required=True, refers_to="nutrient"),
-    Column("value", "number", "The laboratory's figure.", required=True, at_least=0),
-    Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ...", required=True),
-    Column("basis", "choice", "as_fed (as received) or dry_matter; stands on the laboratory's sheet.",
-           required=True, choices=BASES),
-    Column("method", "text", "How it was measured, for instance combustion or NIR."),
-    Column("lab_sd", "number", "The laboratory's standard deviation, in the same unit.", above=0),
-    Column("lot", "id", "The bought lot that was analysed, in place of a sample; one of the two.", refers_to="lots"),
-))  # fmt: skip
+ASSAYS = Sheet(
+    "assays",
+    "a laboratory result",
+    (
+        Column(
+            "sample",
+            "id",
+            "The sample of a bin that went to the laboratory; blank for a bought lot.",
+            refers_to="samples",
+        ),
+        Column("nutrient", "id", "Nutrient id, such as crude_protein.", required=True, refers_to="nutrient"),
+        Column("value", "number", "The laboratory's figure.", required=True, at_least=0),
+        Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ...", required=True),
+        Column(
+            "basis",
+            "choice",
+            "as_fed (as received) or dry_matter; stands on the laboratory's sheet.",
+            required=True,
+            choices=BASES,
+        ),
+        Column("method", "text", "How it was measured, for instance combustion or NIR."),
+        Column("lab_sd", "number", "The laboratory's standard deviation, in the same unit.", above=0),
+        Column(
+            "lot", "id", "The bought lot that was analysed, in place of a sample; one of the two.", refers_to="lots"
+        ),
+    ),
+)
 
-SUPPLEMENTS = Sheet("supplements", "an offer for a feed", (
-    Column("offer", "id", "Short name of the offer; two offers for one feed need two names.", required=True),
-    Column("feed", "id", "Feed id: of the library, or one of your own on own_feeds.", required=True, refers_to="feed"),
-    Column("label", "text", "Name on the mix sheet."),
-    Column("price", "money", "Price, delivered (or freight in its own column); 0 is allowed, blank is not.",
-           required=True, at_least=0, at_most=MOST_PRICE),
-    Column("per_mass", "mass", "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
-           at_least=LEAST_PRICED_KG, at_most=MOST_KG),
-    Column("package_mass", "mass", "Mass of one bag or tote; blank if bulk.", at_least=LEAST_PRICED_KG,
-           at_most=MOST_KG),
-    Column("stock_mass", "mass", "The most there is to have; blank if there is no end to it.", at_least=0,
-           at_most=MOST_KG),
-    Column("min_pct", "percent", "At least this share of every ration; the same as max_pct fixes it.",
-           at_least=0, at_most=100),
-    Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
-    Column("home_grown", "yes_no", "Grown on the farm: yes or no (blank: no).", choices=("yes", "no")),
-    Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
-    Column("quoted_on", "date", "Day of the quotation."),
-    Column("supplier", "text", "Who offers it."),
-    Column("price_low", "money", "The least the price may come to, freight aside; for the risk that prices bring.",
-           at_least=0, at_most=MOST_PRICE),
-    Column("price_high", "money", "The most the price may come to, freight aside.", at_least=0, at_most=MOST_PRICE),
-    Column("freight", "money", "Freight to the farm for the same mass, if the price is without it.", at_least=0,
-           at_most=MOST_PRICE),
-    Column("protein_pct", "percent", "Crude protein as fed that the supplier states; amino acids follow it.",
-           above=0, below=100),
-), unique=("offer",))  # fmt: skip
+SUPPLEMENTS = Sheet(
+    "supplements",
+    "an offer for a feed",
+    (
+        Column("offer", "id", "Short name of the offer; two offers for one feed need two names.", required=True),
+        Column(
+            "feed", "id", "Feed id: of the library, or one of your own on own_feeds.", required=True, refers_to="feed"
+        ),
+        Column("label", "text", "Name on the mix sheet."),
+        Column(
+            "price",
+            "money",
+            "Price, delivered (or freight in its own column); 0 is allowed, blank is not.",
+            required=True,
+            at_least=0,
+            at_most=MOST_PRICE,
+        ),
+        Column(
+            "per_mass",
+            "mass",
+            "The mass the price is for; blank: one tonne (metric) or one short ton (us).",
+            at_least=LEAST_PRICED_KG,
+            at_most=MOST_KG,
+        ),
+        Column(
+            "package_mass", "mass", "Mass of one bag or tote; blank if bulk.", at_least=LEAST_PRICED_KG, at_most=MOST_KG
+        ),
+        Column(
+            "stock_mass",
+            "mass",
+            "The most there is to have; blank if there is no end to it.",
+            at_least=0,
+            at_most=MOST_KG,
+        ),
+        Column(
+            "min_pct",
+            "percent",
+            "At least this share of every ration; the same as max_pct fixes it.",
+            at_least=0,
+            at_most=100,
+        ),
+        Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
+        Column("home_grown", "yes_no", "Grown on the farm: yes or no (blank: no).", choices=("yes", "no")),
+        Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
+        Column("quoted_on", "date", "Day of the quotation."),
+        Column("supplier", "text", "Who offers it."),
+        Column(
+            "price_low",
+            "money",
+            "The least the price may come to, freight aside; for the risk that prices bring.",
+            at_least=0,
+            at_most=MOST_PRICE,
+        ),
+        Column("price_high", "money", "The most the price may come to, freight aside.", at_least=0, at_most=MOST_PRICE),
+        Column(
+            "freight",
+            "money",
+            "Freight to the farm for the same mass, if the price is without it.",
+            at_least=0,
+            at_most=MOST_PRICE,
+        ),
+        Column(
+            "protein_pct",
+            "percent",
+            "Crude protein as fed that the supplier states; amino acids follow it.",
+            above=0,
+            below=100,
+        ),
+    ),
+    unique=("offer",),
+)
 
-LOTS = Sheet("lots", "a delivery of an offer; its laboratory sheet or certificate goes on assays", (
-    Column("lot", "id", "Short name of the delivery, used on assays; write it on the bag or bin.", required=True),
-    Column("offer", "id", "The offer it was bought on.", required=True, refers_to="supplements"),
-    Column("delivered_on", "date", "Day it came; tells which lots are still there."),
-    Column("mass", "mass", "What was delivered; with what was weighed it says which lots are used up.", above=0,
-           at_most=MOST_KG),
-    Column("supplier_lot", "text", "The supplier's own lot number, for a recall."),
-    Column("use_by", "date", "Last day it should be used, from the label."),
-    Column("note", "text", "Anything worth knowing."),
-), unique=("lot",))  # fmt: skip
+LOTS = Sheet(
+    "lots",
+    "a delivery of an offer; its laboratory sheet or certificate goes on assays",
+    (
+        Column("lot", "id", "Short name of the delivery, used on assays; write it on the bag or bin.", required=True),
+        Column("offer", "id", "The offer it was bought on.", required=True, refers_to="supplements"),
+        Column("delivered_on", "date", "Day it came; tells which lots are still there."),
+        Column(
+            "mass",
+            "mass",
+            "What was delivered; with what was weighed it says which lots are used up.",
+            above=0,
+            at_most=MOST_KG,
+        ),
+        Column("supplier_lot", "text", "The supplier's own lot number, for a recall."),
+        Column("use_by", "date", "Last day it should be used, from the label."),
+        Column("note", "text", "Anything worth knowing."),
+    ),
+    unique=("lot",),
+)
 
-OWN_FEEDS = Sheet("own_feeds", "a figure of a feed of your own, or one that overrides the library", (
-    Column("feed", "id", "Feed id: of the library, or a new one.", required=True, refers_to="feed"),
-    Column("nutrient", "id", "Nutrient id; a new one is allowed if every row of it carries one unit and one basis.",
-           required=True, refers_to="nutrient"),
-    Column("value", "number", "The figure.", required=True, at_least=0),
-    Column("unit", "text", "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ..., per_kg for an amount of anything.",
-           required=True),
-    Column("basis", "choice", "as_fed or dry_matter.", required=True, choices=BASES),
-    Column("sd", "number", "Standard deviation from lot to lot, in the same unit.", above=0),
-    Column("source", "text", "Where the figure comes from."),
-), unique=("feed", "nutrient"))  # fmt: skip
+OWN_FEEDS = Sheet(
+    "own_feeds",
+    "a figure of a feed of your own, or one that overrides the library",
+    (
+        Column("feed", "id", "Feed id: of the library, or a new one.", required=True, refers_to="feed"),
+        Column(
+            "nutrient",
+            "id",
+            "Nutrient id; a new one is allowed if every row of it carries one unit and one basis.",
+            required=True,
+            refers_to="nutrient",
+        ),
+        Column("value", "number", "The figure.", required=True, at_least=0),
+        Column(
+            "unit",
+            "text",
+            "Its unit: %, g/kg, mg/kg, kcal/kg, IU/kg ..., per_kg for an amount of anything.",
+            required=True,
+        ),
+        Column("basis", "choice", "as_fed or dry_matter.", required=True, choices=BASES),
+        Column("sd", "number", "Standard deviation from lot to lot, in the same unit.", above=0),
+        Column("source", "text", "Where the figure comes from."),
+    ),
+    unique=("feed", "nutrient"),
+)
 
 APPROVED_BY_NOTE = "Who approved it: a nutritionist or veterinarian. Needed to pass a safety or legal limit."
 APPROVED_ON_NOTE = "Day it was approved. Needed to pass a safety or legal limit."
 
 PER = ("kg", "mcal", "day")
 
-OWN_STAGES = Sheet("own_stages", "a requirement of a stage of your own, or one that overrides the library", (
-    Column("stage", "id", "Stage id: of the library, or a new one.", required=True, refers_to="stage"),
-    Column("nutrient", "id", "Nutrient id.", required=True, refers_to="nutrient"),
-    Column("minimum", "number", "At least this much.", at_least=0),
-    Column("maximum", "number", "At most this much.", at_least=0),
-    Column("unit", "text", "Per kg and mcal: %, g/kg, mg/kg, kcal/kg, IU/kg or per_kg. Per day: g, mg, IU or kcal.",
-           required=True),
-    Column("per", "choice", "kg: of the ration as fed. mcal: for each Mcal per kg it holds. day: per head and day.",
-           required=True, choices=PER),
-    Column("source", "text", "Where the requirement comes from; why, where it passes a safety or legal limit."),
-    Column("approved_by", "text", APPROVED_BY_NOTE),
-    Column("approved_on", "date", APPROVED_ON_NOTE),
-), unique=("stage", "nutrient", "per"))  # fmt: skip
+OWN_STAGES = Sheet(
+    "own_stages",
+    "a requirement of a stage of your own, or one that overrides the library",
+    (
+        Column("stage", "id", "Stage id: of the library, or a new one.", required=True, refers_to="stage"),
+        Column("nutrient", "id", "Nutrient id.", required=True, refers_to="nutrient"),
+        Column("minimum", "number", "At least this much.", at_least=0),
+        Column("maximum", "number", "At most this much.", at_least=0),
+        Column(
+            "unit",
+            "text",
+            "Per kg and mcal: %, g/kg, mg/kg, kcal/kg, IU/kg or per_kg. Per day: g, mg, IU or kcal.",
+            required=True,
+        ),
+        Column(
+            "per",
+            "choice",
+            "kg: of the ration as fed. mcal: for each Mcal per kg it holds. day: per head and day.",
+            required=True,
+            choices=PER,
+        ),
+        Column("source", "text", "Where the requirement comes from; why, where it passes a safety or legal limit."),
+        Column("approved_by", "text", APPROVED_BY_NOTE),
+        Column("approved_on", "date", APPROVED_ON_NOTE),
+    ),
+    unique=("stage", "nutrient", "per"),
+)
 
-OWN_LIMITS = Sheet("own_limits", "a cap or floor on a feed or crop", (
-    Column("stage", "id", "Stage id, or all.", required=True, refers_to="stage"),
-    Column("feed", "id", "Feed id; the crop inside a bin's grain counts as well.", required=True, refers_to="feed"),
-    Column("min_pct", "percent", "At least this share of the ration.", at_least=0, at_most=100),
-    Column("max_pct", "percent", "At most this share of the ration; replaces the library's recommended cap.",
-           at_least=0, at_most=100),
-    Column("reason", "text", "Why; printed beside the limit. In words, where it passes a safety or legal limit."),
-    Column("approved_by", "text", APPROVED_BY_NOTE),
-    Column("approved_on", "date", APPROVED_ON_NOTE),
-), unique=("stage", "feed"))  # fmt: skip
+OWN_LIMITS = Sheet(
+    "own_limits",
+    "a cap or floor on a feed or crop",
+    (
+        Column("stage", "id", "Stage id, or all.", required=True, refers_to="stage"),
+        Column("feed", "id", "Feed id; the crop inside a bin's grain counts as well.", required=True, refers_to="feed"),
+        Column("min_pct", "percent", "At least this share of the ration.", at_least=0, at_most=100),
+        Column(
+            "max_pct",
+            "percent",
+            "At most this share of the ration; replaces the library's recommended cap.",
+            at_least=0,
+            at_most=100,
+        ),
+        Column("reason", "text", "Why; printed beside the limit. In words, where it passes a safety or legal limit."),
+        Column("approved_by", "text", APPROVED_BY_NOTE),
+        Column("approved_on", "date", APPROVED_ON_NOTE),
+    ),
+    unique=("stage", "feed"),
+)
 
-GROUPS = Sheet("groups", "a group of animals to feed", (
-    Column("group", "id", "Short name of the group.", required=True),
-    Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
-    Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
-    Column("from", "date", "First day of feeding."),
-    Column("to", "date", "Last day of feeding."),
-    Column("feed_per_head_per_day", "mass", "Feed per animal and day; blank takes the library's.", above=0,
-           at_most=MOST_EATEN_KG),
-), unique=("group",))  # fmt: skip
+GROUPS = Sheet(
+    "groups",
+    "a group of animals to feed",
+    (
+        Column("group", "id", "Short name of the group.", required=True),
+        Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
+        Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
+        Column("from", "date", "First day of feeding."),
+        Column("to", "date", "Last day of feeding."),
+        Column(
+            "feed_per_head_per_day",
+            "mass",
+            "Feed per animal and day; blank takes the library's.",
+            above=0,
+            at_most=MOST_EATEN_KG,
+        ),
+    ),
+    unique=("group",),
+)
 
-ACTUAL = Sheet("actual", "what the crew really weighed, one ingredient a row", (
-    Column("sheet", "id", "Name of the mix sheet.", required=True),
-    Column("made_on", "date", "Day of the mixing."),
-    Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
-    Column("mass", "mass", "What the scale showed.", required=True, at_least=0, at_most=MOST_KG),
-))  # fmt: skip
+ACTUAL = Sheet(
+    "actual",
+    "what the crew really weighed, one ingredient a row",
+    (
+        Column("sheet", "id", "Name of the mix sheet.", required=True),
+        Column("made_on", "date", "Day of the mixing."),
+        Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
+        Column("mass", "mass", "What the scale showed.", required=True, at_least=0, at_most=MOST_KG),
+    ),
+)
 
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
-        FARM, BINS, SAMPLES, SORTED, ASSAYS, SUPPLEMENTS, LOTS, OWN_FEEDS, OWN_STAGES, OWN_LIMITS, GROUPS, SOWN,
+        FARM,
+        BINS,
+        SAMPLES,
+        SORTED,
+        ASSAYS,
+        SUPPLEMENTS,
+        LOTS,
+        OWN_FEEDS,
+        OWN_STAGES,
+        OWN_LIMITS,
+        GROUPS,
+        SOWN,
         ACTUAL,
     )
-}  # fmt: skip
+}
 """Every sheet of the book by name, in the order a person fills them in."""
 
 SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

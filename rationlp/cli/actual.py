@@ -33,9 +33,14 @@ NOT_ALL_GOOD = 3
 @format_option
 @library_option
 def command(
-    book: Path, sheet: Path | None, samples: tuple[str, ...], trace: tuple[str, str] | None, rows: bool, form: str,
+    book: Path,
+    sheet: Path | None,
+    samples: tuple[str, ...],
+    trace: tuple[str, str] | None,
+    rows: bool,
+    form: str,
     library_dir: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """What was really weighed: the ration as mixed, what went wrong, whether to feed it, what is left.
 
     Reads the rows of the book's sheet 'actual', or a workbook of mix sheets that the crew filled in. Exit code 3 when

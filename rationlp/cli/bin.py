@@ -13,14 +13,14 @@ from rationlp.cli.options import Number, bin_option, book_argument, format_optio
 @book_argument
 @bin_option
 @click.option(
-    "--precision", type=Number(0, 100, min_open=True), metavar="PCT",
+    "--precision",
+    type=Number(0, 100, min_open=True),
+    metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
-)  # fmt: skip
+)
 @format_option
 @library_option
-def command(
-    book: Path, bins: tuple[str, ...], precision: float | None, form: str, library_dir: Path | None
-) -> None:  # fmt: skip
+def command(book: Path, bins: tuple[str, ...], precision: float | None, form: str, library_dir: Path | None) -> None:
     """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
     Hand sort, assays and library are weighed against each other; the findings say whether they agree, and what to know

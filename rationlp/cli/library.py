@@ -40,9 +40,15 @@ class Quantity(click.ParamType):
 @format_option
 @library_option
 def command(
-    topic: str, name: str, sort: str, memory: bool, weight: float | None, age: float | None, form: str,
+    topic: str,
+    name: str,
+    sort: str,
+    memory: bool,
+    weight: float | None,
+    age: float | None,
+    form: str,
     library_dir: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """What the feed library says of a feed, a stage, a limit, a nutrient or a source, and where each figure is from.
 
     Without a topic it checks the library and says how its figures were obtained. An ID alone is looked up everywhere.

@@ -11,6 +11,7 @@ import click
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
 
+
 class Number(click.FloatRange):
     """A number within bounds; `nan` and `inf`, which pass every comparison or none, are refused."""
 
@@ -24,17 +25,26 @@ class Number(click.FloatRange):
 
 book_argument = click.argument("book", type=click.Path(path_type=Path))
 format_option = click.option(
-    "--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True,
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "csv"]),
+    default="text",
+    show_default=True,
     help="How to print the answer.",
-)  # fmt: skip
+)
 library_option = click.option(
-    "--library", "library_dir", type=click.Path(path_type=Path, exists=True, file_okay=False),
+    "--library",
+    "library_dir",
+    type=click.Path(path_type=Path, exists=True, file_okay=False),
     help="A feed library of your own instead of the shipped one.",
-)  # fmt: skip
+)
 stage_option = click.option(
-    "--stage", "stages", multiple=True, metavar="S",
+    "--stage",
+    "stages",
+    multiple=True,
+    metavar="S",
     help="A life stage (may be repeated); 'all' for every one. Default: the stages of the book's groups.",
-)  # fmt: skip
+)
 bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
 
 

@@ -52,9 +52,19 @@ NOT_TO_BE_FED = 3
 @format_option
 @library_option
 def command(
-    book: Path, stages: tuple[str, ...], bins: tuple[str, ...], together: bool, home_grown: float, frontier: bool,
-    concentrate: bool, shared: bool, review: Path | None, brief: bool, form: str, library_dir: Path | None,
-) -> None:  # fmt: skip
+    book: Path,
+    stages: tuple[str, ...],
+    bins: tuple[str, ...],
+    together: bool,
+    home_grown: float,
+    frontier: bool,
+    concentrate: bool,
+    shared: bool,
+    review: Path | None,
+    brief: bool,
+    form: str,
+    library_dir: Path | None,
+) -> None:
     """The least-cost ration of each stage from each bin.
 
     Prints the mix, its cost, every requirement against what the mix gives, which ones bind and what they cost. Exit

@@ -48,10 +48,20 @@ NOT_ALL_MET = 3
 @format_option
 @library_option
 def command(
-    book: Path, output: Path, stages: tuple[str, ...], bins: tuple[str, ...], together: bool, batch: str | None,
-    mixer_volume: str | None, batches: int, groups: tuple[str, ...], days: int | None, on: str | None, form: str,
+    book: Path,
+    output: Path,
+    stages: tuple[str, ...],
+    bins: tuple[str, ...],
+    together: bool,
+    batch: str | None,
+    mixer_volume: str | None,
+    batches: int,
+    groups: tuple[str, ...],
+    days: int | None,
+    on: str | None,
+    form: str,
     library_dir: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """Mix sheets in weights the scale can show, one for each bin and stage.
 
     Exit code 3 when a ration cannot be met, or when no weights the scales can show meet it; its page says why. The

@@ -171,10 +171,18 @@ def without_gaps(
         gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
         if gaps and candidate.min_share:
             found = f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure for {', '.join(gaps)}"
-            raise BookError([Problem(
-                "error", "supplements", "", found, "a figure for everything the stage asks for",
-                "Add the figure to 'own_feeds', or take min_pct away.",
-            )])  # fmt: skip
+            raise BookError(
+                [
+                    Problem(
+                        "error",
+                        "supplements",
+                        "",
+                        found,
+                        "a figure for everything the stage asks for",
+                        "Add the figure to 'own_feeds', or take min_pct away.",
+                    )
+                ]
+            )
         if gaps:
             notes.append(f"{candidate.label} is left out: no figure for {', '.join(gaps)}.")
         else:

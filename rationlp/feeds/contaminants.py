@@ -73,10 +73,18 @@ def _own_figures(feed: str, lot: Lot, rows: Sequence[Assay], library: Library) -
         of_it = [row for row in rows if row.nutrient == nutrient]
         same = [row for row in of_it if row.basis == of_it[0].basis]
         sd = sum(assay_sd(row, library) ** 2 for row in same) ** 0.5 / len(same)
-        found.append(OwnFigure(
-            same[0].place, feed, nutrient, fmean(row.value for row in same), same[0].unit, same[0].basis, sd or None,
-            f"assay of lot {lot.lot}",
-        ))  # fmt: skip
+        found.append(
+            OwnFigure(
+                same[0].place,
+                feed,
+                nutrient,
+                fmean(row.value for row in same),
+                same[0].unit,
+                same[0].basis,
+                sd or None,
+                f"assay of lot {lot.lot}",
+            )
+        )
     return found
 
 

@@ -14,9 +14,17 @@ from rationlp.figures import FeedFigures
 from rationlp.library.equations import EquationError
 from rationlp.library.read import Library
 
-GROWN = frozenset({
-    "cereal", "pulse", "oilseed", "protein_meal", "grain_byproduct", "forage_meal", "animal_protein",
-})  # fmt: skip
+GROWN = frozenset(
+    {
+        "cereal",
+        "pulse",
+        "oilseed",
+        "protein_meal",
+        "grain_byproduct",
+        "forage_meal",
+        "animal_protein",
+    }
+)
 """Groups of feeds whose lots differ as a crop's do; minerals, amino acids and premixes are made to a figure."""
 
 

@@ -159,9 +159,7 @@ def offer_of(feed: str, book: Book) -> str:
     return of_feed[0] if of_feed else word
 
 
-def sheet_name(
-    text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]
-) -> SheetName | None:
+def sheet_name(text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> SheetName | None:
     """What a sheet's name stands for: the id of a ration, or stage and bin as printed, `#2` after it for a batch."""
     match = NUMBER.match(text.strip())
     words, number = (match[1], int(match[2])) if match else (text.strip(), None)
@@ -207,8 +205,12 @@ def _unknown(row: Weighed, farm: Farm) -> Problem:
     wanted = [name for name, (stage, _) in _names(farm) if stage in stages]
     near = nearest(plain(row.sheet), wanted)
     return Problem(
-        "error", "actual", row.place.cell("sheet"), repr(row.sheet),
+        "error",
+        "actual",
+        row.place.cell("sheet"),
+        repr(row.sheet),
         "the name of a mix sheet: its id (7KQ4-M2XD), or stage and bin as printed on it",
-        f"Did you mean {near!r}?" if near else "Copy the name from the sheet. An id is known only as long as its "
-                                               "ration is the one of today.",
-    )  # fmt: skip
+        f"Did you mean {near!r}?"
+        if near
+        else "Copy the name from the sheet. An id is known only as long as its ration is the one of today.",
+    )

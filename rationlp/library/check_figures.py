@@ -19,10 +19,21 @@ RECOMPUTED_WITHIN = 0.01
 NOT_OVERLAPPING = ("crude_protein", "ether_extract", "ndf", "starch", "sugars", "ash")
 BY_DIFFERENCE = ("crude_protein", "ether_extract", "crude_fibre", "ash")
 MOST_OF_PROTEIN_PCT = {
-    "lysine": 15.0, "methionine": 5.0, "cystine": 8.0, "threonine": 10.0, "tryptophan": 3.0, "valine": 12.0,
-    "isoleucine": 10.0, "leucine": 25.0, "arginine": 20.0, "histidine": 10.0, "phenylalanine": 12.0, "tyrosine": 10.0,
-    "glycine": 35.0, "serine": 15.0,
-}  # fmt: skip
+    "lysine": 15.0,
+    "methionine": 5.0,
+    "cystine": 8.0,
+    "threonine": 10.0,
+    "tryptophan": 3.0,
+    "valine": 12.0,
+    "isoleucine": 10.0,
+    "leucine": 25.0,
+    "arginine": 20.0,
+    "histidine": 10.0,
+    "phenylalanine": 12.0,
+    "tyrosine": 10.0,
+    "glycine": 35.0,
+    "serine": 15.0,
+}
 """The most of an amino acid in 100 of crude protein: the highest of the shipped feeds with about half as much again,
 and more where proteins not among them are known to hold more (cystine and serine of feathers, glycine of gelatine,
 histidine of blood: memory)."""

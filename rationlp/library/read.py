@@ -197,10 +197,18 @@ class Library:
         """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
         file = self._file(name)
         if not file.is_file():
-            raise LibraryError([Problem(
-                "error", f"{name}.csv", "", "no such file", f"a table with the columns {', '.join(model.model_fields)}",
-                f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need.",
-            )])  # fmt: skip
+            raise LibraryError(
+                [
+                    Problem(
+                        "error",
+                        f"{name}.csv",
+                        "",
+                        "no such file",
+                        f"a table with the columns {', '.join(model.model_fields)}",
+                        f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need.",
+                    )
+                ]
+            )
         rows = _rows(_lines(file, name))
         try:
             return TypeAdapter(tuple[model, ...]).validate_python(rows)
@@ -259,8 +267,14 @@ def _problems(
     for fault in error.errors():
         row, column = fault["loc"][0], str(fault["loc"][1])
         letter = column_letter(header.index(column)) if column in header else "A"
-        problems.append(Problem(
-            "error", f"{name}.csv", f"{letter}{int(row) + 2}", f"{column} = {fault['input']!r}", fault["msg"].lower(),
-            f"Correct the cell; the column is explained in the README of the feed library ({model.__name__}).",
-        ))  # fmt: skip
+        problems.append(
+            Problem(
+                "error",
+                f"{name}.csv",
+                f"{letter}{int(row) + 2}",
+                f"{column} = {fault['input']!r}",
+                fault["msg"].lower(),
+                f"Correct the cell; the column is explained in the README of the feed library ({model.__name__}).",
+            )
+        )
     return problems

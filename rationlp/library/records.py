@@ -31,9 +31,17 @@ class Nutrient(LibraryRow):
     label: str
     unit: str  # unit of the as-fed concentration: %, mg/kg, IU/kg, kcal/kg
     kind: Literal[
-        "proximate", "fatty_acid", "mineral", "trace_mineral", "vitamin", "amino_acid",
-        "digestible_amino_acid", "energy", "coefficient", "toxin",
-    ]  # fmt: skip
+        "proximate",
+        "fatty_acid",
+        "mineral",
+        "trace_mineral",
+        "vitamin",
+        "amino_acid",
+        "digestible_amino_acid",
+        "energy",
+        "coefficient",
+        "toxin",
+    ]
     sum_of: Words = ()  # parts that add up to it ...
     weights: Words = ()  # ... each times its weight; empty: once
     part_of: str = ""  # the nutrient of which it is the digestible part ...
@@ -199,9 +207,16 @@ class FeedLimit(LibraryRow):
     scope: str
     max_pct: NonNegative = None
     evidence: Literal[
-        "legal_max", "recommended", "rule_of_thumb", "practice", "joint",
-        "processing", "caution", "legal_note", "trial",  # trial: computed from trials.csv, never a row of the table
-    ]  # fmt: skip
+        "legal_max",
+        "recommended",
+        "rule_of_thumb",
+        "practice",
+        "joint",
+        "processing",
+        "caution",
+        "legal_note",
+        "trial",  # trial: computed from trials.csv, never a row of the table
+    ]
     safety: YesNo = "no"
     jurisdiction: Words = ()
     certification: Words = ()  # us_organic, eu_organic; empty: whatever the certificate

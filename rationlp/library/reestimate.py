@@ -179,9 +179,11 @@ class _Moved:
         grain = _grain(self.feed, self.library)
         for name in _amino_acids(self.table, self.library):
             self.move(
-                name, lambda n=name: self.table[n] * amino_acid_ratio(grain, n, before, after),
-                equation_for(grain, name), ["crude_protein"],
-            )  # fmt: skip
+                name,
+                lambda n=name: self.table[n] * amino_acid_ratio(grain, n, before, after),
+                equation_for(grain, name),
+                ["crude_protein"],
+            )
 
     def energies(self) -> None:
         """Energies by the change of their equations, each with the ones before it."""

@@ -148,7 +148,9 @@ def _shares(case: LiveRation, amounts: np.ndarray) -> dict[str, float]:
     return {c.name: share for c, share in zip(case.formula.candidates, shares, strict=True) if in_mix(share)}
 
 
-def _chances(case: LiveRation, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray) -> tuple[OfferChance, ...]:
+def _chances(
+    case: LiveRation, offers: dict[str, Offer], shares: np.ndarray, sizes: np.ndarray
+) -> tuple[OfferChance, ...]:
     """`sizes` says in how many draws each row of `shares` is the best mix."""
     found = []
     for index, candidate in enumerate(case.formula.candidates):

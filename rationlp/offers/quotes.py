@@ -19,19 +19,15 @@ PIG_LYSINE, POULTRY_LYSINE = "sid_lysine_pig", "sid_lysine_poultry"
 
 
 def comparisons(
-    cases: Sequence[LiveRation],
-    worths: Sequence[Sequence[OfferWorth]],
-    farm: Farm,
-    named: Sequence[str] = ()) -> list[Comparison]:
+    cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], farm: Farm, named: Sequence[str] = ()
+) -> list[Comparison]:
     """Offers for one and the same feed, compared; with `named` also these offers with each other.
 
     Raises RequestError for a name that is no offer, or for one name alone.
     """
     known = {offer.offer: offer for offer in farm.book.supplements}
     problems = [
-        Problem(
-            "error", "compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling."
-        )
+        Problem("error", "compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling.")
         for name in named
         if name not in known
     ]
@@ -46,7 +42,9 @@ def comparisons(
     if named:
         sets.insert(0, ("the offers named", [known[name] for name in dict.fromkeys(named)]))
     candidates = {candidate.name: candidate for candidate in offer_candidates(farm.book, farm.library)}
-    return [_comparison(title, offers, candidates, cases, worths, farm.book.farm, farm.library) for title, offers in sets]
+    return [
+        _comparison(title, offers, candidates, cases, worths, farm.book.farm, farm.library) for title, offers in sets
+    ]
 
 
 def _comparison(

@@ -100,7 +100,9 @@ def nearest_mix_to(
         "no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<="
     )
     costs = (*program.costs, *(0.0,) * (2 * count))
-    second = PricedProgram(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(np.array(costs), out)
+    second = PricedProgram(replace(wide, costs=costs, rows=(*wide.rows, kept)), wider, exact=True).solve(
+        np.array(costs), out
+    )
     amounts = (second or first).amounts[:count]
     return amounts / amounts.sum()
 

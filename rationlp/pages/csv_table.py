@@ -15,9 +15,24 @@ from rationlp.sheets.model import Line, MixSheet, Pack
 from rationlp.sheets.practice import MIXING_TIMES
 
 COLUMNS = (
-    "part", "sheet", "id", "stage", "bin", "section", "step", "name", "label", "value", "unit", "then_reads", "percent",
-    "weigh_on", "minimum", "maximum", "meets",
-)  # fmt: skip
+    "part",
+    "sheet",
+    "id",
+    "stage",
+    "bin",
+    "section",
+    "step",
+    "name",
+    "label",
+    "value",
+    "unit",
+    "then_reads",
+    "percent",
+    "weigh_on",
+    "minimum",
+    "maximum",
+    "meets",
+)
 """`part` says what a row is: sheet (a batch), weigh, label, mixing, rounding, miss, note, analysis, buy, unmade,
 caution."""
 
@@ -38,13 +53,25 @@ def _rows(pack: Pack, library: Library) -> Iterator[dict[str, object]]:
         yield from _sheet_rows(sheet, pack, library)
     for absent in pack.unmade:
         for reason in absent.reasons:
-            yield {"part": "unmade", "sheet": absent.name, "id": absent.id, "stage": absent.stage, "bin": absent.bin,
-                   "label": reason}  # fmt: skip
+            yield {
+                "part": "unmade",
+                "sheet": absent.name,
+                "id": absent.id,
+                "stage": absent.stage,
+                "bin": absent.bin,
+                "label": reason,
+            }
     counts = {sheet.name: sheet.count for sheet in pack.sheets}
     for line in pack.purchases:
         needed = line.needed(counts)
-        yield {"part": "buy", "name": line.offer, "label": line.label, "value": _plain(needed), "unit": pack.unit,
-               "section": line.supplier}  # fmt: skip
+        yield {
+            "part": "buy",
+            "name": line.offer,
+            "label": line.label,
+            "value": _plain(needed),
+            "unit": pack.unit,
+            "section": line.supplier,
+        }
     for words in pack.cautions[1:]:
         yield {"part": "caution", "label": words}
 
@@ -57,9 +84,14 @@ def _sheet_rows(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[dict[
 
 def _weighing_rows(sheet: MixSheet) -> Iterator[dict[str, object]]:
     yield {
-        "part": "sheet", "label": sheet.stage_label, "name": f"book {sheet.book_version}", "value": _plain(sheet.batch),
-        "unit": sheet.unit, "step": sheet.count, "section": f"{sheet.bin_words} | {sheet.sample_words}",
-    }  # fmt: skip
+        "part": "sheet",
+        "label": sheet.stage_label,
+        "name": f"book {sheet.book_version}",
+        "value": _plain(sheet.batch),
+        "unit": sheet.unit,
+        "step": sheet.count,
+        "section": f"{sheet.bin_words} | {sheet.sample_words}",
+    }
     for number, line in enumerate(sheet.bucket, 1):
         yield _line_row(number, line, sheet, line.holds)
     if sheet.carrier_words:
@@ -86,19 +118,30 @@ def _analysis_rows(sheet: MixSheet, library: Library) -> Iterator[dict[str, obje
     for row in analysis_rows([sheet], library):
         line = row.requirement(sheet.ration)
         yield {
-            "part": "analysis", "name": row.nutrient, "label": row.words, "unit": row.unit,
+            "part": "analysis",
+            "name": row.nutrient,
+            "label": row.words,
+            "unit": row.unit,
             "value": row.gives(sheet.ration),
-            "minimum": line.minimum if line else None, "maximum": line.maximum if line else None,
+            "minimum": line.minimum if line else None,
+            "maximum": line.maximum if line else None,
             "meets": "" if line is None or line.meets is None else "yes" if line.meets else "no",
-        }  # fmt: skip
+        }
 
 
 def _line_row(number: int, line: Line, sheet: MixSheet, reads: Fraction) -> dict[str, object]:
     return {
-        "part": "weigh", "section": line.section, "step": number, "name": line.offer, "label": line.name,
-        "value": _plain(line.mass), "unit": sheet.unit, "then_reads": _plain(reads),
-        "percent": f"{float(100 * line.mass / sheet.batch):.4f}", "weigh_on": line.tool or "pour in",
-    }  # fmt: skip
+        "part": "weigh",
+        "section": line.section,
+        "step": number,
+        "name": line.offer,
+        "label": line.name,
+        "value": _plain(line.mass),
+        "unit": sheet.unit,
+        "then_reads": _plain(reads),
+        "percent": f"{float(100 * line.mass / sheet.batch):.4f}",
+        "weigh_on": line.tool or "pour in",
+    }
 
 
 def _plain(mass: Fraction) -> str:

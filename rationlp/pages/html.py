@@ -53,9 +53,12 @@ def pack_html(pack: Pack, library: Library) -> str:
     """The whole page as text."""
     title = f"Mix sheets of {pack.farm} {pack.season}".strip()
     parts = [
-        "<!DOCTYPE html>", '<html lang="en"><head><meta charset="utf-8">', f"<title>{_t(title)}</title>",
-        f"<style>{STYLE}</style></head><body>", *_glance(pack, title),
-    ]  # fmt: skip
+        "<!DOCTYPE html>",
+        '<html lang="en"><head><meta charset="utf-8">',
+        f"<title>{_t(title)}</title>",
+        f"<style>{STYLE}</style></head><body>",
+        *_glance(pack, title),
+    ]
     for sheet in pack.sheets:
         parts += _mix(sheet)
     for absent in pack.unmade:
@@ -91,9 +94,18 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
     yield f"{_section(36 + 5.6 * lines)}<h1>{_t(title)}</h1>"
     yield f"<p class=warn>{_t(pack.review)}</p><p>Book version {pack.book_version}.</p>"
     yield "<table class=dense>" + _row(
-        [("", "Mix sheet"), ("", "Animals"), ("", "Id"), ("", "Verdict"), ("n", f"Batch, {pack.unit}"), ("n", "Batches"),
-         ("n", f"{pack.currency} a tonne"), ("n", "Home-grown %")], "th",
-    )  # fmt: skip
+        [
+            ("", "Mix sheet"),
+            ("", "Animals"),
+            ("", "Id"),
+            ("", "Verdict"),
+            ("n", f"Batch, {pack.unit}"),
+            ("n", "Batches"),
+            ("n", f"{pack.currency} a tonne"),
+            ("n", "Home-grown %"),
+        ],
+        "th",
+    )
     for sheet in pack.sheets:
         ration = sheet.ration
         result = sheet.verdict.headline
@@ -110,8 +122,15 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
             ]
         )
     for absent in pack.unmade:
-        yield _row([("", absent.name), ("", absent.stage_label), ("", absent.id), ("", f"{HEADLINES[Severity.STOP]}: see its page"),
-                    *[("", "")] * 4])  # fmt: skip
+        yield _row(
+            [
+                ("", absent.name),
+                ("", absent.stage_label),
+                ("", absent.id),
+                ("", f"{HEADLINES[Severity.STOP]}: see its page"),
+                *[("", "")] * 4,
+            ]
+        )
     yield "</table></section>"
 
 
@@ -172,7 +191,8 @@ def _height_mm(sheet: MixSheet) -> float:
     lines = [(line, 8.2) for line in sheet.bucket] + [(line, 10.6) for line in sheet.mixer]
     rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
     words = sum(
-        len(text) for text in (sheet.verdict_words, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
+        len(text)
+        for text in (sheet.verdict_words, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
     )
     fine = sum(len(text) for text in sheet.cautions)
     labels = min(sheet.count, sheet.boxes) * 10.0
@@ -259,7 +279,14 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
         )
         low, high = (line.minimum, line.maximum) if line else (None, None)
         yield _row(
-            [("", row.words), ("", row.unit), ("n", _figure(low)), ("n", _figure(gives)), ("n", _figure(high)), ("", mark)]
+            [
+                ("", row.words),
+                ("", row.unit),
+                ("n", _figure(low)),
+                ("n", _figure(gives)),
+                ("n", _figure(high)),
+                ("", mark),
+            ]
         )
     yield "</table></section>"
 
@@ -272,8 +299,18 @@ def _purchases(pack: Pack) -> Iterator[str]:
     counts = {sheet.name: sheet.count for sheet in pack.sheets}
     yield f"{_section(30 + 9 * len(pack.purchases))}<h1>What to have ready and what to buy</h1>"
     yield "<p>For all batches of all mix sheets.</p><table class=dense>"
-    yield _row([("", "Feed"), ("", "Offer"), ("", "Supplier"), ("n", f"Needed, {pack.unit}"), ("n", "Packages"),
-                ("n", f"There is, {pack.unit}"), ("", "")], "th")  # fmt: skip
+    yield _row(
+        [
+            ("", "Feed"),
+            ("", "Offer"),
+            ("", "Supplier"),
+            ("n", f"Needed, {pack.unit}"),
+            ("n", "Packages"),
+            ("n", f"There is, {pack.unit}"),
+            ("", ""),
+        ],
+        "th",
+    )
     for line in pack.purchases:
         needed = line.needed(counts)
         packages = f"{-(-needed // line.package)} x {shown(line.package, pack.scale.hand_step)}" if line.package else ""

@@ -180,8 +180,11 @@ class MixPage:
 
     def _section(self, row: int, words: str, reads: str) -> None:
         self.page.merged(f"A{row}:C{row}", words, self.styles["section"])
-        self.page.merged(f"D{row}:{self.last}{row}", reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
-                         self.styles["section plain"])  # fmt: skip
+        self.page.merged(
+            f"D{row}:{self.last}{row}",
+            reads if row in (HEAD_ROW + 1, self.layout.first_mixer) else "",
+            self.styles["section plain"],
+        )
         self.page.height(row, 20)
 
     def _mix_dry(self, row: int) -> int:
@@ -201,8 +204,13 @@ class MixPage:
         # Where the mixer is filled up to a reading, the reading is the large figure.
         large, other = ("weight", "reads") if line.step or not line.offer else ("reads", "weight")
         page.formula(f"C{row}", weight.formula, weight.value, s[f"{large}{end}"], mass_form(fine))
-        page.formula(f"D{row}", reads.formula, reads.value, s[f"{other}{end}"],
-                     mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step))  # fmt: skip
+        page.formula(
+            f"D{row}",
+            reads.formula,
+            reads.value,
+            s[f"{other}{end}"],
+            mass_form(self.sheet.scale.hand_step if small else self.sheet.scale.step),
+        )
         share = live.percent(row, self.sheet, line)
         page.formula(f"E{row}", share.formula, share.value, s["plain"], "0.000%" if small else "0.00%")
         how = live.how(line, row, ONE)
@@ -291,8 +299,9 @@ class MixPage:
         capacity = f",$C$4>{live.literal(self.sheet.capacity)}" if self.sheet.capacity else ""
         sheet.conditional_formatting.add("A6", FormulaRule([f"OR({wrong}{capacity})"], **red))
         for cell, kind, words in (
-            ("C4", "decimal", "The mass of one batch, above 0."), ("G4", "whole", "How many batches: 0, 1, 2 ..."),
-        ):  # fmt: skip
+            ("C4", "decimal", "The mass of one batch, above 0."),
+            ("G4", "whole", "How many batches: 0, 1, 2 ..."),
+        ):
             rule = DataValidation(
                 type=kind,
                 operator="greaterThan" if kind == "decimal" else "greaterThanOrEqual",

@@ -132,9 +132,13 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     page.widths(dict(zip(letters, (34, 20, 25, 13, 12, 10, 13, 10, 13, 12, 12, 13, 16), strict=True)))
     page.merged("A1:M1", "What to have ready and what to buy", styles["title"])
     page.height(1, 28)
-    page.merged("A2:M2", "For all batches of all mix sheets: where two sheets feed the same animals from different "
-                         "bins, set the "
-                         "number of batches on the one not used to 0.", styles["words"])  # fmt: skip
+    page.merged(
+        "A2:M2",
+        "For all batches of all mix sheets: where two sheets feed the same animals from different "
+        "bins, set the "
+        "number of batches on the one not used to 0.",
+        styles["words"],
+    )
     for letter, head in zip(letters, heads, strict=True):
         page.text(f"{letter}4", head, styles["head"])
     page.height(4, 30)
@@ -243,10 +247,14 @@ def write_mixer_test(page: Page, pack: Pack, styles: Styles) -> None:
     page.widths({"A": 14, "B": 20, "C": 70})
     page.merged("A1:C1", "Mixer test", styles["title"])
     page.height(1, 28)
-    page.merged("A2:C2", f"{SAMPLES} samples of about 450 g (1 lb) from {SAMPLES} places in one batch, or evenly "
-                         "while it runs out; one tracer, "
-                         "such as salt by chloride strip. Type what was found; the figures below "
-                         "follow.", styles["words wrap"])  # fmt: skip
+    page.merged(
+        "A2:C2",
+        f"{SAMPLES} samples of about 450 g (1 lb) from {SAMPLES} places in one batch, or evenly "
+        "while it runs out; one tracer, "
+        "such as salt by chloride strip. Type what was found; the figures below "
+        "follow.",
+        styles["words wrap"],
+    )
     page.height(2, 34)
     for row, words in ((3, "Tracer"), (4, "Mixer"), (5, "Minutes mixed"), (6, "Date")):
         page.text(f"A{row}", words, styles["field"])

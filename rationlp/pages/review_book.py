@@ -21,9 +21,14 @@ from rationlp.reasons import Severity
 FONT, PALE, INK, WARN = "Arial", "FFEDEDED", "FF000000", "FF9C0006"
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
 SIGN_ROWS = (
-    ("Name", 24), ("Licence number", 24), ("Licensed in (state or country)", 24), ("Date", 24),
-    ("Approved as it stands, with the remarks below, or not approved", 30), ("Remarks", 90), ("Signature", 40),
-)  # fmt: skip
+    ("Name", 24),
+    ("Licence number", 24),
+    ("Licensed in (state or country)", 24),
+    ("Date", 24),
+    ("Approved as it stands, with the remarks below, or not approved", 30),
+    ("Remarks", 90),
+    ("Signature", 40),
+)
 WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
 LAST = "H"
 
@@ -75,9 +80,17 @@ def _look(book: Workbook) -> _Look:
 
 
 def _style(
-    book: Workbook, name: str, size: float, bold: bool = False, colour: str = INK, fill: bool = False,
-    border: Border | None = None, side: str = "left", up: str = "top", open: bool = False,
-) -> NamedStyle:  # fmt: skip
+    book: Workbook,
+    name: str,
+    size: float,
+    bold: bool = False,
+    colour: str = INK,
+    fill: bool = False,
+    border: Border | None = None,
+    side: str = "left",
+    up: str = "top",
+    open: bool = False,
+) -> NamedStyle:
     style = NamedStyle(name)
     style.font = Font(name=FONT, size=size, bold=bold, color=colour)
     style.alignment = Alignment(horizontal=side, vertical=up, wrap_text=True)

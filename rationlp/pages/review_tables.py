@@ -49,10 +49,14 @@ def _heads(review: ReviewCopy) -> Iterator[tuple[list[str], object]]:
 def _mix_columns(review: ReviewCopy) -> list[Heading]:
     currency = review.currency
     return [
-        *RATION, Heading("Feed", 34), Heading("Offer", 16), Heading("%", 9, "0.000"),
-        Heading(f"{currency}/t", 10, "0.00"), Heading(f"{currency} in a tonne", 12, "0.00"),
+        *RATION,
+        Heading("Feed", 34),
+        Heading("Offer", 16),
+        Heading("%", 9, "0.000"),
+        Heading(f"{currency}/t", 10, "0.00"),
+        Heading(f"{currency} in a tonne", 12, "0.00"),
         Heading("Must fall by to come in", 12, "0.00"),
-    ]  # fmt: skip
+    ]
 
 
 def _mixes(review: ReviewCopy) -> Iterator[Sequence[object]]:
@@ -64,36 +68,102 @@ def _mixes(review: ReviewCopy) -> Iterator[Sequence[object]]:
 
 def _requirement_columns(review: ReviewCopy) -> list[Heading]:
     return [
-        *RATION, Heading("Nutrient", 30), Heading("Unit", 9), Heading("Least", 9), Heading("Gives", 9),
-        Heading("Most", 9), Heading("Meets", 8), Heading("±", 8), Heading("Chance %", 9, "0.0"), Heading("Binds", 9),
-        Heading(f"{review.currency} a unit", 10), Heading("Price of", 8), Heading("Calculated", 22),
-        Heading("Met by", 9), *SOURCED,
-    ]  # fmt: skip
+        *RATION,
+        Heading("Nutrient", 30),
+        Heading("Unit", 9),
+        Heading("Least", 9),
+        Heading("Gives", 9),
+        Heading("Most", 9),
+        Heading("Meets", 8),
+        Heading("±", 8),
+        Heading("Chance %", 9, "0.0"),
+        Heading("Binds", 9),
+        Heading(f"{review.currency} a unit", 10),
+        Heading("Price of", 8),
+        Heading("Calculated", 22),
+        Heading("Met by", 9),
+        *SOURCED,
+    ]
 
 
 def _requirements(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for r in ration.requirements:
             chance = None if r.probability is None else 100 * r.probability
-            yield [*head, r.label, r.unit, r.minimum, r.gives, r.maximum, r.meets, r.sd, chance, r.binding,
-                   r.shadow_price or None, r.shadow_price_of if r.shadow_price else None, r.basis, r.met_by, r.source, r.how, r.note]  # fmt: skip
+            yield [
+                *head,
+                r.label,
+                r.unit,
+                r.minimum,
+                r.gives,
+                r.maximum,
+                r.meets,
+                r.sd,
+                chance,
+                r.binding,
+                r.shadow_price or None,
+                r.shadow_price_of if r.shadow_price else None,
+                r.basis,
+                r.met_by,
+                r.source,
+                r.how,
+                r.note,
+            ]
 
 
 def _ratio_columns(review: ReviewCopy) -> list[Heading]:
     return [
-        *RATION, Heading("Ratio or digestible amount", 40), Heading("In", 12), Heading("Least", 9), Heading("Gives", 9),
-        Heading("Most", 9), Heading("Table's needs or published", 14), Heading("Meets", 8), Heading("Binds", 9),
-        Heading(f"{review.currency} a unit", 10), Heading("Price of", 8), *SOURCED,
-    ]  # fmt: skip
+        *RATION,
+        Heading("Ratio or digestible amount", 40),
+        Heading("In", 12),
+        Heading("Least", 9),
+        Heading("Gives", 9),
+        Heading("Most", 9),
+        Heading("Table's needs or published", 14),
+        Heading("Meets", 8),
+        Heading("Binds", 9),
+        Heading(f"{review.currency} a unit", 10),
+        Heading("Price of", 8),
+        *SOURCED,
+    ]
 
 
 def _ratios(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for r in ration.ratios:
-            yield [*head, r.label, r.unit, r.minimum, r.gives, r.maximum, r.table, r.meets, r.binding,
-                   r.shadow_price or None, r.shadow_price_of if r.shadow_price else None, r.source, r.how, r.note]  # fmt: skip
+            yield [
+                *head,
+                r.label,
+                r.unit,
+                r.minimum,
+                r.gives,
+                r.maximum,
+                r.table,
+                r.meets,
+                r.binding,
+                r.shadow_price or None,
+                r.shadow_price_of if r.shadow_price else None,
+                r.source,
+                r.how,
+                r.note,
+            ]
         for d in ration.digestible:
-            yield [*head, d.label, d.unit, None, d.gives, None, d.figure, d.meets, None, None, None, d.source, d.how, d.note]
+            yield [
+                *head,
+                d.label,
+                d.unit,
+                None,
+                d.gives,
+                None,
+                d.figure,
+                d.meets,
+                None,
+                None,
+                None,
+                d.source,
+                d.how,
+                d.note,
+            ]
         if ration.electrolyte_balance is not None:
             label = "Electrolyte balance (Na + K - Cl)"
             yield [*head, label, "mEq/kg", None, ration.electrolyte_balance, *(None,) * 6, "", "", ""]
@@ -101,25 +171,52 @@ def _ratios(review: ReviewCopy) -> Iterator[Sequence[object]]:
 
 def _cap_columns(review: ReviewCopy) -> list[Heading]:
     return [
-        *RATION, Heading("Feed or crop", 26), Heading("Least %", 9), Heading("Gives %", 9), Heading("Most %", 9),
-        Heading("Binds", 8), Heading(f"{review.currency} for one more %", 11), Heading("Price of", 8), Heading("Safety", 8),
-        Heading("Evidence", 14), Heading("Source", 36), Heading("How obtained", 14), Heading("Reason", 50),
-    ]  # fmt: skip
+        *RATION,
+        Heading("Feed or crop", 26),
+        Heading("Least %", 9),
+        Heading("Gives %", 9),
+        Heading("Most %", 9),
+        Heading("Binds", 8),
+        Heading(f"{review.currency} for one more %", 11),
+        Heading("Price of", 8),
+        Heading("Safety", 8),
+        Heading("Evidence", 14),
+        Heading("Source", 36),
+        Heading("How obtained", 14),
+        Heading("Reason", 50),
+    ]
 
 
 def _caps(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for head, ration in _heads(review):
         for c in ration.limits:
-            yield [*head, c.label, c.min_pct, c.gives_pct, c.max_pct, c.binding, c.shadow_price or None,
-                   c.shadow_price_of if c.shadow_price else None, c.safety,
-                   c.evidence, c.source, c.how, c.reason]  # fmt: skip
+            yield [
+                *head,
+                c.label,
+                c.min_pct,
+                c.gives_pct,
+                c.max_pct,
+                c.binding,
+                c.shadow_price or None,
+                c.shadow_price_of if c.shadow_price else None,
+                c.safety,
+                c.evidence,
+                c.source,
+                c.how,
+                c.reason,
+            ]
 
 
 def _dual_columns() -> list[Heading]:
     return [
-        Heading("Ration", 11, stays=1), Heading("Row of the program", 70), Heading("Kept by (row's own scale)", 14),
-        Heading("Dual", 12), Heading("Money", 10), Heading("Source", 36), Heading("How obtained", 14),
-    ]  # fmt: skip
+        Heading("Ration", 11, stays=1),
+        Heading("Row of the program", 70),
+        Heading("Kept by (row's own scale)", 14),
+        Heading("Dual", 12),
+        Heading("Money", 10),
+        Heading("Source", 36),
+        Heading("How obtained", 14),
+    ]
 
 
 def _duals(review: ReviewCopy) -> Iterator[Sequence[object]]:
@@ -143,9 +240,15 @@ def _matrix(review: ReviewCopy) -> Table:
 
 def _figure_columns() -> list[Heading]:
     return [
-        Heading("Offer or bin", 16, stays=1), Heading("Feed", 28), Heading("Nutrient, as fed", 30), Heading("Unit", 9),
-        Heading("Value", 10), Heading("±", 9), Heading("In a mix", 8), *SOURCED,
-    ]  # fmt: skip
+        Heading("Offer or bin", 16, stays=1),
+        Heading("Feed", 28),
+        Heading("Nutrient, as fed", 30),
+        Heading("Unit", 9),
+        Heading("Value", 10),
+        Heading("±", 9),
+        Heading("In a mix", 8),
+        *SOURCED,
+    ]
 
 
 def _figures(review: ReviewCopy) -> Iterator[Sequence[object]]:
@@ -155,9 +258,13 @@ def _figures(review: ReviewCopy) -> Iterator[Sequence[object]]:
 
 def _weak_columns() -> list[Heading]:
     return [
-        Heading("What", 10), Heading("Where", 40), Heading("Figure", 40), Heading("How obtained", 16),
-        Heading("Source", 44), Heading("Note", 50),
-    ]  # fmt: skip
+        Heading("What", 10),
+        Heading("Where", 40),
+        Heading("Figure", 40),
+        Heading("How obtained", 16),
+        Heading("Source", 44),
+        Heading("Note", 50),
+    ]
 
 
 def _weak(review: ReviewCopy) -> Iterator[Sequence[object]]:

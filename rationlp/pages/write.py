@@ -15,15 +15,31 @@ ENDINGS = (".xlsx", ".html", ".csv")
 def check_place(path: Path) -> None:
     """Raise InputError unless the folder of `path` exists and its name ends in one of ENDINGS: before any work."""
     if not path.parent.is_dir():
-        raise InputError([Problem(
-            "error", "-o", "", f"{path} in a folder that does not exist", "a file name in a folder that exists",
-            "Make the folder first, or choose another place.",
-        )])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    "error",
+                    "-o",
+                    "",
+                    f"{path} in a folder that does not exist",
+                    "a file name in a folder that exists",
+                    "Make the folder first, or choose another place.",
+                )
+            ]
+        )
     if path.suffix.casefold() not in ENDINGS:
-        raise RequestError([Problem(
-            "error", "-o", "", f"{path.name!r}", f"a file name that ends in {', '.join(ENDINGS)}",
-            "Choose the ending: .xlsx to fill in and print, .html to print, .csv for another program.",
-        )])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    "-o",
+                    "",
+                    f"{path.name!r}",
+                    f"a file name that ends in {', '.join(ENDINGS)}",
+                    "Choose the ending: .xlsx to fill in and print, .html to print, .csv for another program.",
+                )
+            ]
+        )
 
 
 def write_pack(pack: Pack, library: Library, path: Path) -> None:

@@ -139,9 +139,9 @@ def solve_ration(farm: Farm, stage: StageNeeds, bins: tuple[str, ...], home_grow
     Raises RequestError for a home-grown share outside 0 to 1, BookError if nothing can be fed, SolverError.
     """
     if not 0 <= home_grown <= 1:
-        raise RequestError([
-            Problem("error", "home_grown", "", f"{home_grown:g}", "a share of 0 to 1", "Write 0.9 for 90 percent.")
-        ])  # fmt: skip
+        raise RequestError(
+            [Problem("error", "home_grown", "", f"{home_grown:g}", "a share of 0 to 1", "Write 0.9 for 90 percent.")]
+        )
     return solved(farm, formula_of(farm, stage, bins, home_grown))
 
 

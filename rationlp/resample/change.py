@@ -319,7 +319,13 @@ def _share_changes(
 
 
 def _advice(
-    now_at: MixAt, new: MixAt | None, case: LiveRation, reprint: bool, gone: Sequence[Offer], saves: float | None, book: Book
+    now_at: MixAt,
+    new: MixAt | None,
+    case: LiveRation,
+    reprint: bool,
+    gone: Sequence[Offer],
+    saves: float | None,
+    book: Book,
 ) -> str:
     if case.priced is None:
         return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."

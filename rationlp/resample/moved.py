@@ -71,9 +71,7 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
         if name not in known
     ]
     if not problems and before == after:
-        problems.append(
-            Problem("error", "after", "", repr(after), "another sample than before", "Name the new one.")
-        )
+        problems.append(Problem("error", "after", "", repr(after), "another sample than before", "Name the new one."))
     if not problems and known[before].bin != known[after].bin:
         problems.append(
             Problem(
@@ -108,11 +106,7 @@ def what_moved(farm: Farm, before: Sample, after: Sample) -> Move:
     old, new = (estimate_bin(row.bin, farm.book, farm.library, row.sample) for row in (before, after))
     lines = [*_crops(old, new), *_nutrients(old, new, farm)]
     drift = next(
-        (
-            d
-            for d in farm.bin(before.bin).drifts
-            if (d.older, d.newer) == (before.sample, after.sample)
-        ),
+        (d for d in farm.bin(before.bin).drifts if (d.older, d.newer) == (before.sample, after.sample)),
         None,
     )
     return Move(

@@ -86,10 +86,18 @@ def _largest(
         )
     if wish.full_mixer:
         if not room:
-            raise RequestError([Problem(
-                "error", "farm", "", "no mixer_capacity", "what the mixer holds, for a batch of that size",
-                "Fill in mixer_capacity on the sheet farm, give the mixer's volume, or a mass for the batch.",
-            )])  # fmt: skip
+            raise RequestError(
+                [
+                    Problem(
+                        "error",
+                        "farm",
+                        "",
+                        "no mixer_capacity",
+                        "what the mixer holds, for a batch of that size",
+                        "Fill in mixer_capacity on the sheet farm, give the mixer's volume, or a mass for the batch.",
+                    )
+                ]
+            )
         asked = min(room)
     elif room and asked > min(room) * (1 + 1e-9):
         notes.append(
@@ -99,22 +107,36 @@ def _largest(
         asked = min(room)
     size = down_to(exact(asked, scale.unit), scale.step)
     if size <= 0:
-        raise RequestError([Problem(
-            "error", "batch", "", f"{asked:g} kg", f"at least one step of the mixer scale, {float(scale.step):g} "
-                                                     f"{scale.unit}",
-            "Give a larger batch, or a finer scale_step on the sheet farm.",
-        )])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    "batch",
+                    "",
+                    f"{asked:g} kg",
+                    f"at least one step of the mixer scale, {float(scale.step):g} {scale.unit}",
+                    "Give a larger batch, or a finer scale_step on the sheet farm.",
+                )
+            ]
+        )
     if exact(asked, scale.unit) != size:
         notes.append(f"Batch rounded down to a whole step of the mixer scale: {shown(size, scale.step, scale.unit)}.")
     return size
 
 
 def _no_density(unknown: Iterable[str]) -> RequestError:
-    return RequestError([Problem(
-        "error", "mixer_volume", "", f"no bulk density for {', '.join(unknown)}", "a bulk density for all that "
-                                                                                    "goes in",
-        "Give the batch by mass instead, or add bulk_density_kg_m3 to your feed library.",
-    )])  # fmt: skip
+    return RequestError(
+        [
+            Problem(
+                "error",
+                "mixer_volume",
+                "",
+                f"no bulk density for {', '.join(unknown)}",
+                "a bulk density for all that goes in",
+                "Give the batch by mass instead, or add bulk_density_kg_m3 to your feed library.",
+            )
+        ]
+    )
 
 
 def fed_on(group: Group, day: date | None) -> bool:

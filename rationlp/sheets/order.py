@@ -90,9 +90,12 @@ def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]
     return sorted(
         usable,
         key=lambda item: (
-            candidates[item.candidate].group not in GRAIN, item.way.tool == "packages", -item.mass, item.candidate,
+            candidates[item.candidate].group not in GRAIN,
+            item.way.tool == "packages",
+            -item.mass,
+            item.candidate,
         ),
-    )  # fmt: skip
+    )
 
 
 def _split(grain: Sequence[BucketIngredient], scale: Scale) -> tuple[list[Add], list[Add]]:

@@ -29,11 +29,8 @@ LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further p
 
 
 def make_pack(
-    farm: Farm,
-    wish: SheetRequest,
-    stages: Iterable[str] = (),
-    bins: Iterable[str] = (),
-    together: bool = False) -> Pack:
+    farm: Farm, wish: SheetRequest, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+) -> Pack:
     """Every mix sheet asked for, one per stage, bin and batch size; where the calculation of one fails, it has a reason.
 
     Raises InputError.
@@ -80,10 +77,18 @@ def _sheets_of(
         suffix = LAST if index else ""
         if mix is None:
             size = shown(run.size, scale.step, scale.unit)
-            found.append(_no_sheet(recipe, (
-                f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
-                "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
-            ), version, farm.book, suffix))  # fmt: skip
+            found.append(
+                _no_sheet(
+                    recipe,
+                    (
+                        f"No weights that the scales can show keep the caps and doses of this ration in a batch of {size}.",
+                        "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
+                    ),
+                    version,
+                    farm.book,
+                    suffix,
+                )
+            )
             continue
         if mix.ration.verdict.severity is Severity.STOP:
             found.append(_no_sheet(recipe, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
@@ -91,16 +96,23 @@ def _sheets_of(
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
             suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
-            found.append(
-                _sheet(recipe, mix, part, number + done, planned, scale, version, farm, wish, suffix_of_page)
-            )
+            found.append(_sheet(recipe, mix, part, number + done, planned, scale, version, farm, wish, suffix_of_page))
         number += run.count
     return found
 
 
 def _sheet(
-    recipe: SolvedRation, mix: WholeMix, run: Run, first: int, planned: BatchPlan, scale: Scale, version: str, farm: Farm,
-    wish: SheetRequest, suffix: str) -> MixSheet:  # fmt: skip
+    recipe: SolvedRation,
+    mix: WholeMix,
+    run: Run,
+    first: int,
+    planned: BatchPlan,
+    scale: Scale,
+    version: str,
+    farm: Farm,
+    wish: SheetRequest,
+    suffix: str,
+) -> MixSheet:
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
     ways = {portion.candidate: portion.way for portion in mix.portions}
@@ -333,12 +345,19 @@ def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple
             needs.setdefault(line.offer, []).append((sheet.name, line.mass))
     lines = [
         PurchaseLine(
-            b.bin, b.label or b.bin, "own grain", b.sale_price_per_tonne or 0.0, None,
-            _in_bin(b.bin, farm, scale), b.filled_on, _merged(needs[b.bin]), True,
+            b.bin,
+            b.label or b.bin,
+            "own grain",
+            b.sale_price_per_tonne or 0.0,
+            None,
+            _in_bin(b.bin, farm, scale),
+            b.filled_on,
+            _merged(needs[b.bin]),
+            True,
         )
         for b in farm.book.bins
         if b.bin in needs
-    ]  # fmt: skip
+    ]
     return (
         *lines,
         *(

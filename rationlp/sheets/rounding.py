@@ -168,9 +168,7 @@ def _solved(
     raise SolverError("The whole weights at the confidence asked for did not settle.")
 
 
-def _narrowed(
-    program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: WholeAnswer
-) -> WholeAnswer:
+def _narrowed(program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: WholeAnswer) -> WholeAnswer:
     """A second try, every ingredient held to the range in which a mix no dearer than `first` can have it."""
     rows = program.rows(cuts)
     loose = [(low, high, False) for low, high, _ in program.columns]
@@ -237,8 +235,7 @@ def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
     return amounts
 
 
-def _judged(
-    recipe: SolvedRation, program: WholeProgram, counts: list[float], gap: float) -> WholeMix:
+def _judged(recipe: SolvedRation, program: WholeProgram, counts: list[float], gap: float) -> WholeMix:
     """The mix of `counts` with every law and row calculated again from the masses alone. Raises SolverError."""
     portions = tuple(Portion(*line) for line in program.read(counts))
     if abs(sum(portion.mass for portion in portions) - program.batch) > program.slack:
@@ -276,9 +273,7 @@ def _misses(exact: Verdict, weighed: Verdict) -> tuple[str, ...]:
     )
 
 
-def _missed_rows(
-    recipe: SolvedRation, program: WholeProgram, amounts: list[float], dose_told: bool
-) -> list[Reason]:
+def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[float], dose_told: bool) -> list[Reason]:
     """What the weights miss beside requirements: chances, and doses where they are not told already (`dose_told`).
 
     A cap that is passed is no answer at all.

@@ -87,9 +87,7 @@ def harm_level(feed: str, stage: Stage, library: Library, said: Circumstances = 
         if named <= library.families.get(word, frozenset({word})):
             here = [row for row in trials if set(row.scopes) & set(scopes_of_caps(stage))]
             rows = with_enzyme(of_variety(here, said.variety(word)), said.enzyme)
-            found += [
-                Harm(level(row), True, row) for row in rows if row.use == "cap" and row.outcome in CLEAR
-            ]
+            found += [Harm(level(row), True, row) for row in rows if row.use == "cap" and row.outcome in CLEAR]
             if any(row.safety == "yes" and row.scope in stage.scopes for row in library.feed_limits.get(word, ())):
                 found += _at_no_printed_level(rows)
     return min(found, key=lambda harm: harm.level_pct, default=None)
@@ -103,9 +101,7 @@ def _at_no_printed_level(rows: Sequence[Trial]) -> Iterator[Harm]:
             yield Harm(held, False, row)
 
 
-def harm_problem(
-    row: OwnLimit, stage: Stage, library: Library, said: Circumstances = UNKNOWN
-) -> Problem | None:
+def harm_problem(row: OwnLimit, stage: Stage, library: Library, said: Circumstances = UNKNOWN) -> Problem | None:
     """The problem of an own limit that allows a level at which harm was published; no approval passes it."""
     harm = harm_level(row.feed, stage, library, said)
     allowed = 100 * (row.max_share or 0.0)

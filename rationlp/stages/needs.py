@@ -37,11 +37,18 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
     found = _with_usual(found, library)
     missing = _missing(found)
     if missing and known:
-        raise LibraryError([Problem(
-            "error", "requirements.csv", "", f"stage {stage_id} without rows for {', '.join(missing)}",
-            "energy, lysine, calcium, phosphorus and sodium rows",
-            "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
-        )])  # fmt: skip
+        raise LibraryError(
+            [
+                Problem(
+                    "error",
+                    "requirements.csv",
+                    "",
+                    f"stage {stage_id} without rows for {', '.join(missing)}",
+                    "energy, lysine, calcium, phosphorus and sodium rows",
+                    "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
+                )
+            ]
+        )
     reasons = (*found.reasons, *_lacks(found, missing))
     return replace(_with_margin(found, book, library), incomplete=tuple(missing), reasons=reasons)
 
@@ -67,11 +74,14 @@ def _lacks(found: StageNeeds, missing: Sequence[str]) -> list[Reason]:
     if not missing:
         return []
     rows = f"{', '.join(missing[:-1])} and {missing[-1]}" if len(missing) > 1 else missing[0]
-    return [Reason(
-        Kind.STAGE, Severity.ASK,
-        f"The stage {found.label} has no row for {rows}: the mix meets what was asked and may lack the rest. Add the "
-        "rows to own_stages, or ask a nutritionist whether the ration is complete.",
-    )]  # fmt: skip
+    return [
+        Reason(
+            Kind.STAGE,
+            Severity.ASK,
+            f"The stage {found.label} has no row for {rows}: the mix meets what was asked and may lack the rest. Add the "
+            "rows to own_stages, or ask a nutritionist whether the ration is complete.",
+        )
+    ]
 
 
 def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
@@ -88,11 +98,19 @@ def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> 
         return in_use or list(library.stages)
     unknown = [stage for stage in wanted if stage not in library.stages and stage not in own]
     if unknown:
-        raise RequestError([
-            Problem("error", "stage", "", repr(stage), "a stage of the library or of 'own_stages'",
-                    f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.")
-            for stage in unknown
-        ])  # fmt: skip
+        raise RequestError(
+            [
+                Problem(
+                    "error",
+                    "stage",
+                    "",
+                    repr(stage),
+                    "a stage of the library or of 'own_stages'",
+                    f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.",
+                )
+                for stage in unknown
+            ]
+        )
     return wanted
 
 
@@ -126,9 +144,20 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
         for r in _nearest_ratios(library.ratios, stage)
     ]
     return StageNeeds(
-        stage.stage, stage.label, stage, stage.energy, reference, intake, group_feed,
-        tuple(needs), tuple(ratios), tuple(premix), tuple(unchecked), (), (),
-    )  # fmt: skip
+        stage.stage,
+        stage.label,
+        stage,
+        stage.energy,
+        reference,
+        intake,
+        group_feed,
+        tuple(needs),
+        tuple(ratios),
+        tuple(premix),
+        tuple(unchecked),
+        (),
+        (),
+    )
 
 
 def _group_feed(stage: str, book: Book) -> float | None:
@@ -146,9 +175,14 @@ def _energy_floor(stage: Stage, reference: float, intake: float | None, group_fe
         floor = reference * intake / group_feed
         basis = f"the day's energy of the table in {group_feed:g} kg of feed"
     return Need(
-        stage.energy, "kcal/kg", floor, kind=NeedKind.ENERGY_FLOOR, basis=basis,
-        source=stage.energy_floor_source, how=stage.energy_floor_how,
-    )  # fmt: skip
+        stage.energy,
+        "kcal/kg",
+        floor,
+        kind=NeedKind.ENERGY_FLOOR,
+        basis=basis,
+        source=stage.energy_floor_source,
+        how=stage.energy_floor_how,
+    )
 
 
 def _need(
@@ -172,13 +206,26 @@ def _need(
     if per_day and group_feed and intake:
         low, high = (None if v is None else v * intake / group_feed for v in (low, high))
         return Need(
-            nutrient, unit, low, high, basis=f"the day's amount in {group_feed:g} kg of feed",
-            source=row.source, how=row.how, note=row.note,
-        )  # fmt: skip
+            nutrient,
+            unit,
+            low,
+            high,
+            basis=f"the day's amount in {group_feed:g} kg of feed",
+            source=row.source,
+            how=row.how,
+            note=row.note,
+        )
     return Need(
-        nutrient, unit, low, high, reference_energy=reference, basis="with energy",
-        source=row.source, how=row.how, note=row.note,
-    )  # fmt: skip
+        nutrient,
+        unit,
+        low,
+        high,
+        reference_energy=reference,
+        basis="with energy",
+        source=row.source,
+        how=row.how,
+        note=row.note,
+    )
 
 
 def _in_unit(value: float | None, row: Requirement, unit: str, intake: float | None) -> float | None:
@@ -186,10 +233,18 @@ def _in_unit(value: float | None, row: Requirement, unit: str, intake: float | N
     if value is None or row.per == "kg":
         return value
     if intake is None:
-        raise LibraryError([Problem(
-            "error", "stages.csv", "", f"stage {row.stage} without a daily feed", "daily_feed_g",
-            f"Its {row.nutrient} is stated per day and needs the intake.",
-        )])  # fmt: skip
+        raise LibraryError(
+            [
+                Problem(
+                    "error",
+                    "stages.csv",
+                    "",
+                    f"stage {row.stage} without a daily feed",
+                    "daily_feed_g",
+                    f"Its {row.nutrient} is stated per day and needs the intake.",
+                )
+            ]
+        )
     return per_day_to_concentration(value, row.unit, unit, intake)
 
 
@@ -223,12 +278,20 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
 
 def _ceiling(row: Ceiling) -> Need:
     return Need(
-        row.nutrient, row.unit, row.minimum, row.maximum, kind=NeedKind.CEILING,
+        row.nutrient,
+        row.unit,
+        row.minimum,
+        row.maximum,
+        kind=NeedKind.CEILING,
         basis="per kg, added" if row.use == "added" else "per kg",
-        safety=row.kind in NEVER_GIVEN_UP, probability_pct=row.probability_pct,
-        source=row.source, how=row.how, note=row.note, legal=row.kind == "legal",
+        safety=row.kind in NEVER_GIVEN_UP,
+        probability_pct=row.probability_pct,
+        source=row.source,
+        how=row.how,
+        note=row.note,
+        legal=row.kind == "legal",
         of_groups=ADDED if row.use == "added" else (),
-    )  # fmt: skip
+    )
 
 
 def _missing(found: StageNeeds) -> list[str]:

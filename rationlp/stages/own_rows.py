@@ -52,9 +52,7 @@ def with_own(
     if own_energy and own_energy != found.energy:
         found = _with_energy(found, own_energy, library)
     own_needs = [(row, own_need(row, found, units)) for row in own]
-    passed = [
-        (row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))
-    ]
+    passed = [(row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))]
     problems = [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
     if problems:
         raise BookError(problems)
@@ -84,8 +82,17 @@ def own_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -
     elif row.per == "day":
         return _daily_need(row, found, units)
     kind = NeedKind.ENERGY_FLOOR if row.nutrient == found.energy else NeedKind.REQUIREMENT
-    return Need(row.nutrient, row.unit, low, high, reference_energy=reference, kind=kind, basis=basis,
-                source=row.source, how="own")  # fmt: skip
+    return Need(
+        row.nutrient,
+        row.unit,
+        low,
+        high,
+        reference_energy=reference,
+        kind=kind,
+        basis=basis,
+        source=row.source,
+        how="own",
+    )
 
 
 def _daily_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -> Need:
@@ -98,8 +105,9 @@ def _daily_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]
         None if v is None else convert_composition(per_day_to_concentration(v, row.unit, base, feed), base, unit)
         for v in (row.minimum, row.maximum)
     )
-    return Need(row.nutrient, unit, low, high, basis=f"the day's amount in {feed:g} kg of feed", source=row.source,
-                how="own")  # fmt: skip
+    return Need(
+        row.nutrient, unit, low, high, basis=f"the day's amount in {feed:g} kg of feed", source=row.source, how="own"
+    )
 
 
 def _with_energy(found: StageNeeds, energy: str, library: Library) -> StageNeeds:
@@ -186,7 +194,15 @@ def _highest(need: Need, found: StageNeeds) -> float:
 
 
 def _unusable(row: OwnRequirement, found: str, expected: str) -> BookError:
-    return BookError([Problem(
-        "error", "own_stages", row.place.cell("per"), f"{row.nutrient} of {row.stage}: {found}", expected,
-        f"Add it to the sheet {'groups' if row.per == 'day' else 'own_stages'}, or state the row per kg.",
-    )])  # fmt: skip
+    return BookError(
+        [
+            Problem(
+                "error",
+                "own_stages",
+                row.place.cell("per"),
+                f"{row.nutrient} of {row.stage}: {found}",
+                expected,
+                f"Add it to the sheet {'groups' if row.per == 'day' else 'own_stages'}, or state the row per kg.",
+            )
+        ]
+    )

@@ -54,9 +54,7 @@ def asked_of(needs: Iterable[Need]) -> dict[str, float]:
     return found
 
 
-def like_stages(
-    energy: str | None, asked: Mapping[str, float], jurisdiction: str, library: Library
-) -> tuple[str, ...]:
+def like_stages(energy: str | None, asked: Mapping[str, float], jurisdiction: str, library: Library) -> tuple[str, ...]:
     """The library's stages of the species that bear what the stage asks for; all of the species, where none does."""
     species = set(species_of(energy))
     here = [stage for stage in library.stages.values() if species & set(stage.scopes)]

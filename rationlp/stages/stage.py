@@ -52,10 +52,18 @@ def reference_energy(stage: Stage, library: Library) -> float:
     for row in library.requirements.get(stage.stage, ()):
         if row.use == "reference_energy" and row.per == "kg" and row.nutrient == stage.energy and row.minimum:
             return row.minimum
-    raise LibraryError([Problem(
-        "error", "requirements.csv", "", f"stage {stage.stage} without a reference energy ({stage.energy})",
-        "a reference_energy row per kg", "Add the row: requirements follow it.",
-    )])  # fmt: skip
+    raise LibraryError(
+        [
+            Problem(
+                "error",
+                "requirements.csv",
+                "",
+                f"stage {stage.stage} without a reference energy ({stage.energy})",
+                "a reference_energy row per kg",
+                "Add the row: requirements follow it.",
+            )
+        ]
+    )
 
 
 def ceilings_of(stage: Stage, jurisdiction: str, rows: Iterable[Ceiling]) -> list[Ceiling]:

@@ -29,11 +29,19 @@ def usual_caps(scopes: Sequence[str], present: Iterable[str], library: Library) 
     for bound in usual_bounds(scopes, library):
         members = library.families.get(bound.measure, frozenset()) & here
         if members:
-            found.append(Cap(
-                feed=bound.measure, members=members, max_share=bound.at_most_pct / 100, min_share=None,
-                reason=f"{WORDS}; {bound.note}" if bound.note else WORDS, source=bound.source, how=bound.how,
-                evidence=USUAL, usual=Severity(bound.beyond),
-            ))  # fmt: skip
+            found.append(
+                Cap(
+                    feed=bound.measure,
+                    members=members,
+                    max_share=bound.at_most_pct / 100,
+                    min_share=None,
+                    reason=f"{WORDS}; {bound.note}" if bound.note else WORDS,
+                    source=bound.source,
+                    how=bound.how,
+                    evidence=USUAL,
+                    usual=Severity(bound.beyond),
+                )
+            )
     return found
 
 
@@ -48,8 +56,16 @@ def usual_needs(scopes: Sequence[str], needs: Iterable[Need], library: Library) 
             for need in held
         ):
             continue
-        found.append(Need(
-            bound.measure, known.unit, maximum=bound.at_most_pct, kind=NeedKind.USUAL, source=bound.source,
-            how=bound.how, note=f"{WORDS}; {bound.note}" if bound.note else WORDS, usual=Severity(bound.beyond),
-        ))  # fmt: skip
+        found.append(
+            Need(
+                bound.measure,
+                known.unit,
+                maximum=bound.at_most_pct,
+                kind=NeedKind.USUAL,
+                source=bound.source,
+                how=bound.how,
+                note=f"{WORDS}; {bound.note}" if bound.note else WORDS,
+                usual=Severity(bound.beyond),
+            )
+        )
     return found

@@ -15,13 +15,20 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 
+
 def run(arguments: list[str]) -> tuple[float, int]:
     """Wall seconds and peak resident kilobytes of one process."""
-    timed = ["/usr/bin/env", "python3", "-c", (
-        "import os, resource, subprocess, sys, time;"
-        "t = time.perf_counter(); subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL);"
-        "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
-    ), *arguments]  # fmt: skip
+    timed = [
+        "/usr/bin/env",
+        "python3",
+        "-c",
+        (
+            "import os, resource, subprocess, sys, time;"
+            "t = time.perf_counter(); subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL);"
+            "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+        ),
+        *arguments,
+    ]
     seconds, kilobytes = subprocess.run(timed, capture_output=True, text=True, check=True, cwd=ROOT).stdout.split()
     return float(seconds), int(kilobytes)
 
@@ -50,8 +57,10 @@ def main() -> None:
     print(f"{runs} runs each, {time.strftime('%Y-%m-%d')}, Python {sys.version.split()[0]}")
     for name in cases:
         peak = max(kilobytes for _, kilobytes in taken[name]) / 1024
-        print(f"{name:<48} {1000 * seconds[name]:7.0f} ms  {peak:6.0f} MB  {seconds[name] / bare:5.1f} x pass  "
-              f"{seconds[name] / imports:4.1f} x import")  # fmt: skip
+        print(
+            f"{name:<48} {1000 * seconds[name]:7.0f} ms  {peak:6.0f} MB  {seconds[name] / bare:5.1f} x pass  "
+            f"{seconds[name] / imports:4.1f} x import"
+        )
 
 
 if __name__ == "__main__":

@@ -94,8 +94,10 @@ def test_sown_shares_help_where_nothing_was_sorted(write_book):
     done = rationlp(write_book({**sheets, "sown": seed}, "sown"), "--format", "json")
     sown = json.loads(done.stdout)["bins"][0]
     assert {crop["crop"]: round(crop["share"], 9) for crop in sown["crops"]} == {"triticale": 0.6, "peas_field": 0.4}
-    protein = {name: next(n for n in found["nutrients"] if n["nutrient"] == "crude_protein") for name, found in
-               (("plain", plain), ("sown", sown))}  # fmt: skip
+    protein = {
+        name: next(n for n in found["nutrients"] if n["nutrient"] == "crude_protein")
+        for name, found in (("plain", plain), ("sown", sown))
+    }
     assert protein["sown"]["sd"] < protein["plain"]["sd"]
     assert sown["evidence"] == "none"
 
@@ -110,10 +112,13 @@ def test_sown_shares_help_where_nothing_was_sorted(write_book):
     ],
 )
 def test_a_sown_row_that_cannot_be_read_is_told(write_book, row, words):
-    book = write_book({
-        "farm": [{"setting": "name", "value": "x"}], "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150}],
-        "sown": [{"bin": "b", "crop": "rye", "mass": 1}, row],
-    })  # fmt: skip
+    book = write_book(
+        {
+            "farm": [{"setting": "name", "value": "x"}],
+            "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150}],
+            "sown": [{"bin": "b", "crop": "rye", "mass": 1}, row],
+        }
+    )
     done = rationlp(book)
     assert done.returncode == 1
     assert "sown!" in done.stderr

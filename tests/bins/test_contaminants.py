@@ -12,8 +12,13 @@ from rationlp.stages.stage import StageNeeds
 CEREALS = {"triticale": 300.0, "oats_naked": 200.0}
 CORN = {"corn": 500.0}
 GROWER, BROILER, HEN, NURSERY, SOW, GILT = (
-    "sw_gro_25_50", "broiler_0_3", "hen_brown_110", "sw_nur_11_25", "sw_lact_p2_230", "sw_gest_p1_early",
-)  # fmt: skip
+    "sw_gro_25_50",
+    "broiler_0_3",
+    "hen_brown_110",
+    "sw_nur_11_25",
+    "sw_lact_p2_230",
+    "sw_gest_p1_early",
+)
 Z90 = 1.6448536
 
 
@@ -23,9 +28,12 @@ def limits(bin_book, library):
 
     def find(stage, jurisdiction, assays, sort=CEREALS, moisture=12.0):
         book = bin_book(
-            {"n1": sort}, {"n1": assays}, {"mass": "40 t", "moisture_pct": moisture}, {"jurisdiction": jurisdiction},
+            {"n1": sort},
+            {"n1": assays},
+            {"mass": "40 t", "moisture_pct": moisture},
+            {"jurisdiction": jurisdiction},
             name=f"book_{stage}_{jurisdiction}_{moisture:g}",
-        )  # fmt: skip
+        )
         estimate = estimate_bin("north", book, library)
         needs = StageNeeds(stage, stage, library.stages.get(stage), None, None, None, None, (), (), (), (), (), ())
         return estimate, candidate_limits(bin_candidate(estimate, book), needs, jurisdiction, library)
@@ -149,8 +157,9 @@ def test_findings_name_rule_and_source_and_never_propose_diluting(bin_book, libr
         book = bin_book(
             {"n1": CEREALS},
             {"n1": [*don(12.0), ("aflatoxin", 50, "ug/kg", "as_fed"), ("ergot_sclerotia", 0.5, "%", "as_fed")]},
-            farm={"jurisdiction": jurisdiction}, name=jurisdiction,
-        )  # fmt: skip
+            farm={"jurisdiction": jurisdiction},
+            name=jurisdiction,
+        )
         estimate = estimate_bin("north", book, library)
         toxins = [finding for finding in estimate.notices if finding.kind == "toxin"]
         assert any(finding.severity == "danger" for finding in toxins)

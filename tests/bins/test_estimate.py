@@ -145,15 +145,24 @@ def test_check_finds_them_without_an_estimate(bin_book, library):
 
 
 def test_assay_without_a_sort_takes_the_farms_other_bins(make_book, library):
-    book = make_book({
-        "farm": [{"setting": "name", "value": "two bins"}],
-        "bins": [{"bin": b, "sale_price": 180, "mass": "40 t", "moisture_pct": 12} for b in ("north", "south")],
-        "samples": [{"sample": "n1", "bin": "north"}, {"sample": "s1", "bin": "south"}],
-        "sorted": [{"sample": "s1", "crop": crop, "mass_g": grams} for crop, grams in MIX.items()],
-        "assays": [
-            {"sample": "n1", "nutrient": "crude_protein", "value": 17, "unit": "%", "basis": "as_fed", "lab_sd": 0.3}
-        ],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "two bins"}],
+            "bins": [{"bin": b, "sale_price": 180, "mass": "40 t", "moisture_pct": 12} for b in ("north", "south")],
+            "samples": [{"sample": "n1", "bin": "north"}, {"sample": "s1", "bin": "south"}],
+            "sorted": [{"sample": "s1", "crop": crop, "mass_g": grams} for crop, grams in MIX.items()],
+            "assays": [
+                {
+                    "sample": "n1",
+                    "nutrient": "crude_protein",
+                    "value": 17,
+                    "unit": "%",
+                    "basis": "as_fed",
+                    "lab_sd": 0.3,
+                }
+            ],
+        }
+    )
     north, south = estimate_bins(["north", "south"], book, library)
     assert north.evidence == "assay"
     assert {crop.crop for crop in north.crops} == set(MIX)
@@ -225,9 +234,11 @@ def own(feed, nutrient, value, unit="%", sd=None):
 
 def test_a_crop_of_the_farms_own_and_a_nutrient_of_its_own(bin_book, library):
     figures = [
-        own("emmer", "dry_matter", 87), own("emmer", "crude_protein", 13.0), own("emmer", "glow", 5.0, "per_kg", 1.0),
+        own("emmer", "dry_matter", 87),
+        own("emmer", "crude_protein", 13.0),
+        own("emmer", "glow", 5.0, "per_kg", 1.0),
         own("wheat_hard", "glow", 9.0, "per_kg", 1.0),
-    ]  # fmt: skip
+    ]
     book = bin_book({"n1": {"emmer": 250.0, "wheat_hard": 250.0}}, own_feeds=figures, bin_={"mass": "40 t"})
     estimate = estimate_bin("north", book, library)
     assert estimate.values["glow"] == pytest.approx(7.0)

@@ -64,12 +64,25 @@ def test_hand_separation_and_four_assays(examples):
     prior = belief_about(example["inputs"]["prior"], np.diag(np.square(example["inputs"]["prior_sd"])))
     whole, _ = joint.observe(prior, np.array([[1.0, 1, 1, 0]]), np.array([1.0]), np.zeros((1, 1)))
     problem = joint.LeastSquaresProblem(
-        crops_of({name: table[:, i] for i, name in enumerate(names)}, assays), tuple(assays), 100.0, 0.0,
-        (joint.SampleReading("s", joint.Sorted(whole.shares, whole.share_covariance), joint.Assays(
-            np.eye(4), np.array(example["inputs"]["b_pct"]), np.diag(np.square(example["inputs"]["sd_pct"])),
-            np.zeros(4, bool), 1e12)),),
+        crops_of({name: table[:, i] for i, name in enumerate(names)}, assays),
+        tuple(assays),
+        100.0,
+        0.0,
+        (
+            joint.SampleReading(
+                "s",
+                joint.Sorted(whole.shares, whole.share_covariance),
+                joint.Assays(
+                    np.eye(4),
+                    np.array(example["inputs"]["b_pct"]),
+                    np.diag(np.square(example["inputs"]["sd_pct"])),
+                    np.zeros(4, bool),
+                    1e12,
+                ),
+            ),
+        ),
         joint.Sorted(whole.shares, whole.share_covariance),
-    )  # fmt: skip
+    )
     found, made = joint.solve(problem)
     expected = example["expected"]
     assert found.shares == pytest.approx(expected["w"], abs=1e-4)
@@ -133,10 +146,12 @@ class Independent:
         self.lots = factor(lots)
         kernels = [crop.kernel_mass_g for crop in problem.crops]
         scale = np.where(reading.assays.as_fed, weights[2] / 100, 1.0)
-        steep = np.array([  # how a figure moves with the shares, by steps: shares always make a whole
-            reading.assays.picks @ (self.mix(weights[0] + step) - self.mix(weights[0] - step)) / 2e-5 * scale
-            for step in 1e-5 * (np.eye(len(kernels)) - weights[0])
-        ]).T  # fmt: skip
+        steep = np.array(
+            [  # how a figure moves with the shares, by steps: shares always make a whole
+                reading.assays.picks @ (self.mix(weights[0] + step) - self.mix(weights[0] - step)) / 2e-5 * scale
+                for step in 1e-5 * (np.eye(len(kernels)) - weights[0])
+            ]
+        ).T
         portion = share_covariance(weights[0], kernels, reading.assays.portion_g, KERNEL_MASS_CV)
         self.noise = np.linalg.cholesky(reading.assays.noise + steep @ portion @ steep.T)
 
@@ -225,10 +240,13 @@ def test_shares_at_the_edge_are_the_same_by_a_general_solver(library):
         pytest.fail("no share was pushed below nothing")
     root = factor(free.covariance)
     inside = minimize(
-        lambda z: z @ z, np.zeros(root.shape[1]), jac=lambda z: 2 * z, method="SLSQP",
+        lambda z: z @ z,
+        np.zeros(root.shape[1]),
+        jac=lambda z: 2 * z,
+        method="SLSQP",
         constraints=[{"type": "ineq", "fun": lambda z: (free.mean + root @ z)[:4], "jac": lambda z: root[:4]}],
         options={"ftol": 1e-16, "maxiter": 500},
-    )  # fmt: skip
+    )
     assert inside.success
     assert found.shares.min() == pytest.approx(0, abs=1e-15)
     assert found.shares.sum() == pytest.approx(1)

@@ -45,9 +45,17 @@ def test_every_nutrient_of_every_crop_has_a_believable_spread(name, library):
 def test_what_is_made_of_parts_moves_exactly_with_them(name, library):
     crop = known_crop(name, BOOK, library)
     wide = covariance(
-        crop, "methionine", "cystine", "methionine_cystine", "phosphorus", "phytate_phosphorus",
-        "nonphytate_phosphorus", "de_pig", "crude_protein", "me_pig",
-    )  # fmt: skip
+        crop,
+        "methionine",
+        "cystine",
+        "methionine_cystine",
+        "phosphorus",
+        "phytate_phosphorus",
+        "nonphytate_phosphorus",
+        "de_pig",
+        "crude_protein",
+        "me_pig",
+    )
     for exact in ([1, 1, -1, 0, 0, 0, 0, 0, 0], [0, 0, 0, 1, -1, -1, 0, 0, 0], [0, 0, 0, 0, 0, 0, 1, -6.8, -1]):
         assert np.array(exact) @ wide @ np.array(exact) == pytest.approx(0, abs=1e-9 * np.trace(wide))
 

@@ -113,9 +113,13 @@ def simulate(library, with_sort, seed, bins=BINS):
             joint.Assays(picks, figures, np.diag(sd**2), np.ones(len(sd), bool), 500.0),
         )
         problem = joint.LeastSquaresProblem(
-            truth.crops, NUTRIENTS, truth.dry_matter + METER_SD * random.standard_normal(), METER_SD, (reading,),
+            truth.crops,
+            NUTRIENTS,
+            truth.dry_matter + METER_SD * random.standard_normal(),
+            METER_SD,
+            (reading,),
             shares_unknown(names) if with_sort else joint.Sorted(*flat(len(names))),
-        )  # fmt: skip
+        )
         judge(tally, truth, problem, figures, picks)
     return tally
 

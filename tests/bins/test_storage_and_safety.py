@@ -12,9 +12,11 @@ GROUP = {"group": "hens", "stage": "hen_brown_110", "head": 100, "from": "2025-1
 
 def moisture_findings(bin_book, library, moisture, to="2026-09-30", sort=None, name="book"):
     book = bin_book(
-        sort and {"n1": sort}, bin_={"mass": "40 t", "moisture_pct": moisture, "filled_on": "2025-09-01"},
-        groups=[{**GROUP, "to": to}], name=name,
-    )  # fmt: skip
+        sort and {"n1": sort},
+        bin_={"mass": "40 t", "moisture_pct": moisture, "filled_on": "2025-09-01"},
+        groups=[{**GROUP, "to": to}],
+        name=name,
+    )
     return [f for f in estimate_bin("north", book, library).notices if f.kind == "moisture"]
 
 

@@ -12,15 +12,31 @@ from rationlp.book.reading.read import read_book
 @pytest.mark.parametrize(
     ("written", "meant"),
     [
-        ("Vomitoxin", "deoxynivalenol"), ("DON", "deoxynivalenol"), ("Deoxynivalenol (DON)", "deoxynivalenol"),
-        ("Vomitoxin (DON)", "deoxynivalenol"), ("Aflatoxin, total", "aflatoxin"), ("Total Aflatoxins", "aflatoxin"),
-        ("Aflatoxin B1", "aflatoxin_b1"), ("Afla", "aflatoxin"), ("T-2", "t2_toxin"), ("T-2 Toxin", "t2_toxin"),
-        ("HT-2", "ht2_toxin"), ("T-2 + HT-2", "t2_ht2_toxin"), ("T2/HT2", "t2_ht2_toxin"), ("OTA", "ochratoxin_a"),
-        ("Ochratoxin", "ochratoxin_a"), ("ZEA", "zearalenone"), ("Zearalenone (ZEN)", "zearalenone"),
-        ("Fumonisins B1+B2+B3", "fumonisin"), ("FB1", "fumonisin_b1"), ("Ergot alkaloids, total", "ergot_alkaloids"),
-        ("protein", ""), ("donkey", ""), ("my_own_index", ""),
+        ("Vomitoxin", "deoxynivalenol"),
+        ("DON", "deoxynivalenol"),
+        ("Deoxynivalenol (DON)", "deoxynivalenol"),
+        ("Vomitoxin (DON)", "deoxynivalenol"),
+        ("Aflatoxin, total", "aflatoxin"),
+        ("Total Aflatoxins", "aflatoxin"),
+        ("Aflatoxin B1", "aflatoxin_b1"),
+        ("Afla", "aflatoxin"),
+        ("T-2", "t2_toxin"),
+        ("T-2 Toxin", "t2_toxin"),
+        ("HT-2", "ht2_toxin"),
+        ("T-2 + HT-2", "t2_ht2_toxin"),
+        ("T2/HT2", "t2_ht2_toxin"),
+        ("OTA", "ochratoxin_a"),
+        ("Ochratoxin", "ochratoxin_a"),
+        ("ZEA", "zearalenone"),
+        ("Zearalenone (ZEN)", "zearalenone"),
+        ("Fumonisins B1+B2+B3", "fumonisin"),
+        ("FB1", "fumonisin_b1"),
+        ("Ergot alkaloids, total", "ergot_alkaloids"),
+        ("protein", ""),
+        ("donkey", ""),
+        ("my_own_index", ""),
     ],
-)  # fmt: skip
+)
 def test_names_of_the_trade(written, meant):
     assert contaminant_of(written) == meant
 
@@ -76,8 +92,11 @@ def test_a_result_of_a_lot_is_read(demo, written, library):
     assert (book.assays[-1].sample, book.assays[-1].lot) == ("", "maize_1")
     first = book.lots[0]
     assert (first.lot, first.offer, first.mass_kg, first.delivered_on.isoformat()) == (
-        "maize_1", "corn_bought", 12_000.0, "2025-09-16",
-    )  # fmt: skip
+        "maize_1",
+        "corn_bought",
+        12_000.0,
+        "2025-09-16",
+    )
     assert book.lots[1].use_by.isoformat() == "2026-06-30"
 
 

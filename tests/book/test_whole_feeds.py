@@ -19,8 +19,10 @@ def errors(write_book: Callable[..., Path], library: Library) -> Callable[..., l
     """Place and finding of each error of a small book with these rows."""
 
     def check(**sheets: list[dict[str, object]]) -> list[tuple[str, str]]:
-        offers = [{"offer": f"offer_{i}", "feed": feed, "price": 200} for i, feed in enumerate(
-            dict.fromkeys(row["feed"] for row in sheets.get("own_feeds", [{"feed": "corn"}])))]  # fmt: skip
+        offers = [
+            {"offer": f"offer_{i}", "feed": feed, "price": 200}
+            for i, feed in enumerate(dict.fromkeys(row["feed"] for row in sheets.get("own_feeds", [{"feed": "corn"}])))
+        ]
         book = {"farm": [{"setting": "name", "value": "t"}], "supplements": offers, **sheets}
         problems = check_book(write_book(book), library)
         return [(f"{p.sheet}!{p.cell}", p.found) for p in problems if p.severity == "error"]
@@ -37,15 +39,19 @@ IMPOSSIBLE = {
     "lysine of corn": ([own("corn", "lysine", 2.4)], "C2", "of the crude protein"),
     "protein beyond all the rest": ([own("corn", "crude_protein", 99, basis="dry_matter")], "C2", "NFE gives"),
     "two parts": (
-        [own("my_beans", "crude_protein", 48), own("my_beans", "starch", 55)], "C3", "= 103 %",
+        [own("my_beans", "crude_protein", 48), own("my_beans", "starch", 55)],
+        "C3",
+        "= 103 %",
     ),
     "amino acid of a new feed": (
-        [own("my_beans", "crude_protein", 27), own("my_beans", "lysine", 29)], "C3", "amino acids add up to 29 %",
+        [own("my_beans", "crude_protein", 27), own("my_beans", "lysine", 29)],
+        "C3",
+        "amino acids add up to 29 %",
     ),
     "more metabolizable than digestible": ([own("barley_hulled", "me_pig", 4200, "kcal/kg")], "C2", "me_pig 4772.7"),
     "digestible beyond gross": ([own("triticale", "de_pig", 4500, "kcal/kg")], "C2", "de_pig"),
     "phytate beyond phosphorus": ([own("wheat_soft", "phytate_phosphorus", 0.5)], "C2", "phytate_phosphorus 0.5682"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", IMPOSSIBLE)
@@ -81,11 +87,16 @@ def test_one_faulty_row_is_not_judged_twice(errors):
 
 
 def test_check_lists_all_of_them_at_once(write_book, library):
-    book = write_book({
-        "farm": [{"setting": "name", "value": "t"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}, {"offer": "soya", "feed": SOYA, "price": 400}],
-        "own_feeds": [own(SOYA, "lysine", 29), own("corn", "crude_protein", 99, basis="dry_matter")],
-    })  # fmt: skip
+    book = write_book(
+        {
+            "farm": [{"setting": "name", "value": "t"}],
+            "supplements": [
+                {"offer": "corn", "feed": "corn", "price": 200},
+                {"offer": "soya", "feed": SOYA, "price": 400},
+            ],
+            "own_feeds": [own(SOYA, "lysine", 29), own("corn", "crude_protein", 99, basis="dry_matter")],
+        }
+    )
     assert [p.cell for p in all_problems(book, None) if p.severity == "error"] == ["C2", "C3"]
 
 

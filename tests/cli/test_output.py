@@ -30,8 +30,19 @@ def demo_json():
     return json.loads(done.stdout)  # nothing else may stand on stdout, the solver's banner least of all
 
 
-RATION_KEYS = {"stage", "bin", "status", "cost_per_tonne", "cost_per_gcal", "home_grown_share", "mix", "requirements",
-               "limits", "shortfalls", "cautions"}  # fmt: skip
+RATION_KEYS = {
+    "stage",
+    "bin",
+    "status",
+    "cost_per_tonne",
+    "cost_per_gcal",
+    "home_grown_share",
+    "mix",
+    "requirements",
+    "limits",
+    "shortfalls",
+    "cautions",
+}
 MIX_KEYS = {"offer", "feed", "share", "price_per_tonne", "reduced_cost"}
 REQUIREMENT_KEYS = {"nutrient", "unit", "minimum", "maximum", "gives", "meets", "binding", "shadow_price"}
 LIMIT_KEYS = {"feed", "max_pct", "gives_pct", "reason", "source"}
@@ -89,10 +100,15 @@ def test_check_json_of_a_clean_book():
 
 
 def test_a_stage_that_cannot_be_met_exits_3_and_prints_the_nearest(write_book):
-    book = write_book({
-        "farm": [{"setting": "name", "value": "bare"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}, {"offer": "salt", "feed": "salt", "price": 200}],
-    })  # fmt: skip
+    book = write_book(
+        {
+            "farm": [{"setting": "name", "value": "bare"}],
+            "supplements": [
+                {"offer": "corn", "feed": "corn", "price": 200},
+                {"offer": "salt", "feed": "salt", "price": 200},
+            ],
+        }
+    )
     done = rationlp("ration", book, "--stage", "sw_gro_25_50", "--format", "json")
     assert done.returncode == 3
     (ration,) = json.loads(done.stdout)["rations"]

@@ -19,10 +19,17 @@ def command(*arguments: object) -> list[str]:
 
 
 @needs_dev_full
-@pytest.mark.parametrize("arguments", [
-    ("--help",), ("library", "feeds"), ("library", "feeds", "corn", "--format", "json"), ("check", FOLDER),
-    ("check", FOLDER, "--format", "csv"), ("bin", FOLDER, "--bin", "north"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("--help",),
+        ("library", "feeds"),
+        ("library", "feeds", "corn", "--format", "json"),
+        ("check", FOLDER),
+        ("check", FOLDER, "--format", "csv"),
+        ("bin", FOLDER, "--bin", "north"),
+    ],
+)
 def test_a_full_device(arguments):
     pipe = subprocess.PIPE
     with Path("/dev/full").open("w") as full:
@@ -33,9 +40,14 @@ def test_a_full_device(arguments):
     ]
 
 
-@pytest.mark.parametrize("arguments", [
-    ("--help",), ("library", "feeds"), ("library", "feeds", "corn", "--format", "csv"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("--help",),
+        ("library", "feeds"),
+        ("library", "feeds", "corn", "--format", "csv"),
+    ],
+)
 def test_a_pipe_nobody_reads(arguments):
     reader, writer = os.pipe()
     os.close(reader)
@@ -49,9 +61,13 @@ def test_a_pipe_nobody_reads(arguments):
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize(("option", "arguments"), [
-    ("--precision", ("bin", FOLDER, "--precision")), ("--home-grown", ("ration", FOLDER, "--home-grown")),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("option", "arguments"),
+    [
+        ("--precision", ("bin", FOLDER, "--precision")),
+        ("--home-grown", ("ration", FOLDER, "--home-grown")),
+    ],
+)
 @pytest.mark.parametrize("number", ["nan", "inf", "-inf", "NaN"])
 def test_a_number_that_is_none(option, arguments, number):
     done = subprocess.run(command(*arguments, number), capture_output=True, text=True, cwd=ROOT, check=False)
@@ -60,9 +76,14 @@ def test_a_number_that_is_none(option, arguments, number):
     assert f"Invalid value for '{option}'" in done.stderr
 
 
-@pytest.mark.parametrize(("batch", "words"), [
-    ("1 ton", "t for 1,000 kg, or 2000 lb"), ("2tons", "t for 1,000 kg, or 2000 lb"), ("1e999", "beyond all measure"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("batch", "words"),
+    [
+        ("1 ton", "t for 1,000 kg, or 2000 lb"),
+        ("2tons", "t for 1,000 kg, or 2000 lb"),
+        ("1e999", "beyond all measure"),
+    ],
+)
 def test_a_batch_is_read_as_a_cell_is(tmp_path, batch, words):
     target = tmp_path / "mix.xlsx"
     arguments = command("sheets", FOLDER, "-o", target, "--batch", batch)

@@ -16,9 +16,15 @@ from rationlp.show.text.ration import _gives
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.mark.parametrize(("gives", "meets", "shown"), [
-    (0.5, False, "0.5 SHORT"), (2200.0, False, "2,200 OVER"), (1.5, True, "1.5"), (None, None, "not known"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("gives", "meets", "shown"),
+    [
+        (0.5, False, "0.5 SHORT"),
+        (2200.0, False, "2,200 OVER"),
+        (1.5, True, "1.5"),
+        (None, None, "not known"),
+    ],
+)
 def test_a_maximum_that_is_passed_is_over_and_not_short(gives, meets, shown):
     line = RequirementLine("calcium", "Calcium", "%", 1.0, 2.0, gives, meets, None, 0.0, "need", "per kg", "s", "page")
     assert _gives(line).replace("0.500", "0.5").replace("1.500", "1.5") == shown

@@ -151,8 +151,10 @@ def test_the_command_line_tells_the_same(copy: Path, spoil: Callable[..., str]) 
     cell = spoil("composition", figure("corn", "me_pig"), "value", "4100")
     done = subprocess.run(
         [sys.executable, "-m", "rationlp", "library", "feeds", "corn", "--library", str(copy)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 1
     assert f"composition.csv!{cell}: found corn: me_pig 4100" in done.stderr
     assert "Traceback" not in done.stderr
@@ -184,7 +186,7 @@ def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
     [
         ("feed,label\ncorn,Corn\n".encode("utf-16"), "not UTF-8"),
         (bytes(range(256)), "not UTF-8"),
-        (b"source,citation\nx,\"" + b"a" * 140_000 + b"\"\n", "no CSV"),
+        (b'source,citation\nx,"' + b"a" * 140_000 + b'"\n', "no CSV"),
     ],
 )
 def test_a_table_that_is_no_text_is_a_problem(copy: Path, data: bytes, found: str) -> None:

@@ -11,11 +11,17 @@ from rationlp.library.equations import EQUATIONS, EquationError, OutsideRange
 from rationlp.library.expressions import FUNCTIONS, evaluate, functions_of, inputs_of
 
 FIGURES = {
-    "corn": {"de_pig": 3900.0, "crude_protein": 9.0, "ether_extract": 4.0, "crude_fibre": 2.5, "ash": 1.5,
-             "starch": 70.0,
-             "adf": 3.0},
+    "corn": {
+        "de_pig": 3900.0,
+        "crude_protein": 9.0,
+        "ether_extract": 4.0,
+        "crude_fibre": 2.5,
+        "ash": 1.5,
+        "starch": 70.0,
+        "adf": 3.0,
+    },
     "rye": {"de_pig": 3600.0},
-}  # fmt: skip
+}
 
 
 def test_every_computed_figure_names_its_equation_and_no_other_does(library: Library) -> None:
@@ -49,17 +55,27 @@ def test_the_published_equations_are_used(library: Library) -> None:
     used = {
         name
         for rows in (*library.figures.values(), *library.premix_figures.values())
-        for row in rows.values() if row.equation
+        for row in rows.values()
+        if row.equation
         for name in functions_of(row.equation)
     } | {
         name
-        for nutrient, rows in library.estimates.items() if nutrient != "amino_acids"
+        for nutrient, rows in library.estimates.items()
+        if nutrient != "amino_acids"
         for row in rows.values()
         for name in functions_of(row.equation)
-    }  # fmt: skip
+    }
     assert used <= set(FUNCTIONS)
-    assert {"gross_energy_inra", "gross_energy_ewan", "digestible_energy_of_ingredient", "metabolizable_energy_from_de",
-            "net_energy_from_de", "amen_triticale", "amen_compound_feed", "nonphytate_phosphorus"} <= used  # fmt: skip
+    assert {
+        "gross_energy_inra",
+        "gross_energy_ewan",
+        "digestible_energy_of_ingredient",
+        "metabolizable_energy_from_de",
+        "net_energy_from_de",
+        "amen_triticale",
+        "amen_compound_feed",
+        "nonphytate_phosphorus",
+    } <= used
     assert used - {"mean", "between", "zero"} <= set(EQUATIONS)
 
 

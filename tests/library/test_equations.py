@@ -70,9 +70,11 @@ def as_fed_energy(equation: str, inputs: dict) -> float:
         return me.metabolizable_energy_from_de(inputs["DE_kcal_kg"], inputs["CP_pct"])
     per_dm = {key: value * 100 / inputs["DM_pct"] for key, value in inputs.items() if key not in ("feed", "DM_pct")}
     parts = {
-        "ether_extract": per_dm["EE_pct"], "starch": per_dm["starch_pct"],
-        "crude_protein": per_dm["CP_pct"], "adf": per_dm["ADF_pct"],
-    }  # fmt: skip
+        "ether_extract": per_dm["EE_pct"],
+        "starch": per_dm["starch_pct"],
+        "crude_protein": per_dm["CP_pct"],
+        "adf": per_dm["ADF_pct"],
+    }
     if equation == "NE1":
         return ne.net_energy_from_me(per_dm["ME_kcal_kg"], **parts) * inputs["DM_pct"] / 100
     return ne.net_energy_from_de(per_dm["DE_kcal_kg"], **parts) * inputs["DM_pct"] / 100
@@ -122,10 +124,14 @@ def answer(equation: str, inputs: dict) -> float:
     if equation == "I6":
         return animals.milk_energy(inputs["litter_gain_g_d"], inputs["pigs"])
     by_weight = {
-        "I1": animals.me_intake_starting_pig, "I2": animals.me_intake_barrow, "I3": animals.me_intake_gilt,
-        "P2": animals.phosphorus_need_starting_pig, "M1": animals.maintenance_growing_pig,
-        "M6_pregnant": animals.maintenance_pregnant_sow, "M6_lactating": animals.maintenance_lactating_sow,
-    }  # fmt: skip
+        "I1": animals.me_intake_starting_pig,
+        "I2": animals.me_intake_barrow,
+        "I3": animals.me_intake_gilt,
+        "P2": animals.phosphorus_need_starting_pig,
+        "M1": animals.maintenance_growing_pig,
+        "M6_pregnant": animals.maintenance_pregnant_sow,
+        "M6_lactating": animals.maintenance_lactating_sow,
+    }
     return by_weight[equation](inputs["BW_kg"])
 
 
@@ -156,7 +162,7 @@ POULTRY = [
     (animals.me_need_of_free_range_hen(1.9, 45), 308.7, "JAS2016_FREERANGE"),
     (animals.phosphorus_need_growing_pig(10.3, 0.147, 2.2290 * 0.95, 62.5), 5.67, "NRC Swine 2012 ch. 8, from memory"),
     (aa.lysine_of_corn(8), 0.257, "ait_corn_lys"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("result", "expected", "source"), POULTRY, ids=[str(n) for n in range(len(POULTRY))])
@@ -169,9 +175,16 @@ def test_poultry_and_amino_acid_equations_return_the_listed_numbers(
 def test_hens_of_the_energy_table() -> None:
     """NRC 1994 Table 2-4 (22 C, 60 g eggs), recalled: body weight, share of hens in lay, kcal per hen and day."""
     for weight, lay, printed in [
-        (1.0, 0, 130), (1.0, 90, 242), (1.5, 50, 239), (1.5, 80, 276), (2.0, 0, 218), (2.0, 70, 305), (2.5, 60, 333),
-        (3.0, 0, 296), (3.0, 90, 408),
-    ]:  # fmt: skip
+        (1.0, 0, 130),
+        (1.0, 90, 242),
+        (1.5, 50, 239),
+        (1.5, 80, 276),
+        (2.0, 0, 218),
+        (2.0, 70, 305),
+        (2.5, 60, 333),
+        (3.0, 0, 296),
+        (3.0, 90, 408),
+    ]:
         assert animals.me_need_of_hen(weight, 22, 0, 0.6 * lay) == pytest.approx(printed, abs=1.5)
 
 

@@ -10,9 +10,11 @@ from rationlp.library.equations import animals
 EATEN = 0.95  # of the feed put out
 # Stage: body weight kg and protein gain g a day of the mean pig; NRC Swine 2012, Table 16-1A (memory).
 GROWING = {
-    "sw_gro_25_50": (37.5, 128), "sw_gro_50_75": (62.5, 147), "sw_fin_75_100": (87.5, 141),
+    "sw_gro_25_50": (37.5, 128),
+    "sw_gro_50_75": (62.5, 147),
+    "sw_fin_75_100": (87.5, 141),
     "sw_fin_100_135": (117.5, 122),
-}  # fmt: skip
+}
 STARTING = {"sw_nur_5_7": 6, "sw_nur_7_11": 9, "sw_nur_11_25": 18}
 
 

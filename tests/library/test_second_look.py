@@ -48,8 +48,9 @@ def agreement(row: dict[str, str], protein: dict[str, float], library: Library) 
 def test_ten_crops_agree_with_an_open_food_table(library: Library) -> None:
     protein = {
         row["feed"]: float(row["per_100_g"]) / (1 - float(row["water"]) / 100) * 6.25 / float(row["nitrogen_factor"])
-        for row in TABLE if row["nutrient"] == "crude_protein"
-    }  # fmt: skip
+        for row in TABLE
+        if row["nutrient"] == "crude_protein"
+    }
     by_crop: dict[str, list[bool]] = {}
     independent: list[bool] = []
     for row in TABLE:

@@ -108,8 +108,11 @@ def test_every_difference_in_composition_is_known_and_judged(library: Library) -
     fresh = {key: f"{100 * gap:+.0f} %" for key, gap in found.items() if key not in known}
     assert fresh == {}, "a new difference: judge it and enter it in known_differences.csv"
     assert set(known) - set(found) == set(), "no difference any more: take it out of known_differences.csv"
-    moved = {key: (known[key]["difference_pct"], 100 * gap) for key, gap in found.items()
-             if abs(float(known[key]["difference_pct"]) - 100 * gap) > 1.0}  # fmt: skip
+    moved = {
+        key: (known[key]["difference_pct"], 100 * gap)
+        for key, gap in found.items()
+        if abs(float(known[key]["difference_pct"]) - 100 * gap) > 1.0
+    }
     assert moved == {}, "a known difference has another size now: judge it again"
 
 

@@ -105,8 +105,10 @@ def caps_of_stage(stage: str, jurisdiction: str, certification: str) -> list[Lim
     found = rows_that_cap(
         stages()[stage],
         shipped(),
-        applies=lambda row: (not row.jurisdiction or jurisdiction in row.jurisdiction)
-        and (not row.certification or certification in row.certification),
+        applies=lambda row: (
+            (not row.jurisdiction or jurisdiction in row.jurisdiction)
+            and (not row.certification or certification in row.certification)
+        ),
     )
     return [limit for limit in found if limit.row.evidence != "joint"]
 
@@ -204,8 +206,12 @@ def test_every_requirement_is_in_a_unit_that_fits() -> None:
         else:
             assert row.unit in DAY_UNITS, row
             assert {DAY_UNITS[row.unit][0], units()[row.nutrient]} in (
-                {"%"}, {"mg/kg"}, {"IU/kg"}, {"kcal/kg"}, {"mg/kg", "%"},
-            ), row  # fmt: skip
+                {"%"},
+                {"mg/kg"},
+                {"IU/kg"},
+                {"kcal/kg"},
+                {"mg/kg", "%"},
+            ), row
 
 
 def test_every_scope_belongs_to_a_stage() -> None:

@@ -28,17 +28,39 @@ DATA = Path(__file__).parent / "data"
 ENERGIES = ("ne_pig", "me_pig", "amen_poultry")
 FIRM = ("crude_protein", "calcium", *ENERGIES)
 SUFFIXES = {  # of the printed names: factor into the unit of the library
-    "_g_kg_computed": 0.1, "_g_kg": 0.1, "_pct": 1.0, "_mcal_kg_computed": 1000.0, "_kcal_kg": 1.0,
+    "_g_kg_computed": 0.1,
+    "_g_kg": 0.1,
+    "_pct": 1.0,
+    "_mcal_kg_computed": 1000.0,
+    "_kcal_kg": 1.0,
     "_mj_kg": 1000 / 4.184,
-}  # fmt: skip
+}
 PRINTED = {
-    "cp": "crude_protein", "ca": "calcium", "p": "phosphorus", "npp": "nonphytate_phosphorus",
-    "available_p": "nonphytate_phosphorus", "lys": "lysine", "lysine": "lysine", "thr": "threonine",
-    "threonine": "threonine", "trp": "tryptophan", "tryptophan": "tryptophan", "methionine": "methionine",
-    "met_cys": "methionine_cystine", "ile": "isoleucine", "val": "valine", "sid_lys": "sid_lysine_pig",
-    "sid_met": "sid_methionine_pig", "sid_met_cys": "sid_methionine_cystine_pig", "sid_thr": "sid_threonine_pig",
-    "sid_trp": "sid_tryptophan_pig", "sid_val": "sid_valine_pig", "ne": "ne_pig", "me": "me_pig", "ame": "amen_poultry",
-}  # fmt: skip
+    "cp": "crude_protein",
+    "ca": "calcium",
+    "p": "phosphorus",
+    "npp": "nonphytate_phosphorus",
+    "available_p": "nonphytate_phosphorus",
+    "lys": "lysine",
+    "lysine": "lysine",
+    "thr": "threonine",
+    "threonine": "threonine",
+    "trp": "tryptophan",
+    "tryptophan": "tryptophan",
+    "methionine": "methionine",
+    "met_cys": "methionine_cystine",
+    "ile": "isoleucine",
+    "val": "valine",
+    "sid_lys": "sid_lysine_pig",
+    "sid_met": "sid_methionine_pig",
+    "sid_met_cys": "sid_methionine_cystine_pig",
+    "sid_thr": "sid_threonine_pig",
+    "sid_trp": "sid_tryptophan_pig",
+    "sid_val": "sid_valine_pig",
+    "ne": "ne_pig",
+    "me": "me_pig",
+    "ame": "amen_poultry",
+}
 EXPLAINED = {  # (diet, nutrient): why it differs
     ("diet_layer_corn_bran", "methionine"): "misprint: the added methionine alone is 0.15 and the feeds hold 0.28 more",
     (
@@ -96,8 +118,9 @@ def sheets(diet: dict, library: Library) -> dict[str, list[dict[str, object]]]:
     shares["inert"] = shares.get("inert", 0.0) + rest
     offers = [
         {"offer": feed, "feed": feed, "price": 100, "min_pct": pct, "max_pct": pct}
-        for feed, pct in shares.items() if pct > 1e-9
-    ]  # fmt: skip
+        for feed, pct in shares.items()
+        if pct > 1e-9
+    ]
     stage = [
         {
             "stage": "printed",
@@ -110,14 +133,23 @@ def sheets(diet: dict, library: Library) -> dict[str, list[dict[str, object]]]:
         for n, value in wanted.items()
     ]
     own = [
-        {"feed": feed, "nutrient": n, "value": own_value(feed, n), "unit": library.units[n], "basis": "as_fed",
-         "source": "test"}
-        for feed in shares if feed in OWN_FEEDS for n in wanted
-    ]  # fmt: skip
+        {
+            "feed": feed,
+            "nutrient": n,
+            "value": own_value(feed, n),
+            "unit": library.units[n],
+            "basis": "as_fed",
+            "source": "test",
+        }
+        for feed in shares
+        if feed in OWN_FEEDS
+        for n in wanted
+    ]
     own += [
         {"feed": feed, "nutrient": "dry_matter", "value": 90, "unit": "%", "basis": "as_fed", "source": "test"}
-        for feed in shares if feed in OWN_FEEDS
-    ]  # fmt: skip
+        for feed in shares
+        if feed in OWN_FEEDS
+    ]
     return {
         "farm": [{"setting": "name", "value": diet["id"]}],
         "supplements": offers,
@@ -164,8 +196,10 @@ def test_published_diets_come_out_as_printed(compared: list[tuple[str, str, floa
     print(f"\n{len({row[0] for row in compared})} diets, {len(compared)} figures, {100 * within:.1f} % within the aim")
     for nutrient, gaps in sorted(by_nutrient.items()):
         sizes = sorted(abs(100 * gap) for gap in gaps)
-        print(f"{nutrient:30} n {len(sizes):3}  median {median(sizes):5.1f} %  largest {sizes[-1]:5.1f} %"
-              f"  mean {100 * sum(gaps) / len(gaps):+5.1f} %  aim {100 * limit(nutrient):.0f} %")  # fmt: skip
+        print(
+            f"{nutrient:30} n {len(sizes):3}  median {median(sizes):5.1f} %  largest {sizes[-1]:5.1f} %"
+            f"  mean {100 * sum(gaps) / len(gaps):+5.1f} %  aim {100 * limit(nutrient):.0f} %"
+        )
     for (diet, nutrient), text in outside.items():
         print(f"outside: {diet} {nutrient}: {text}: {EXPLAINED.get((diet, nutrient), 'NOT EXPLAINED')}")
     assert within >= 0.95
@@ -177,9 +211,12 @@ def test_as_many_diets_as_the_library_carries(compared: list[tuple[str, str, flo
     left_out = {diet["id"] for diet in DIETS if not carried(diet)}
     assert len(DIETS) == 32
     assert left_out == {  # maize starch and meat without bone are no feeds of the library
-        "diet_layer_commercial", "diet_pig_finisher_maize_barley_LP_B", "diet_pig_finisher_maize_barley_LP_S",
-        "diet_pig_finisher_maize_barley_NP_B", "diet_pig_finisher_maize_barley_NP_S",
-    }  # fmt: skip
+        "diet_layer_commercial",
+        "diet_pig_finisher_maize_barley_LP_B",
+        "diet_pig_finisher_maize_barley_LP_S",
+        "diet_pig_finisher_maize_barley_NP_B",
+        "diet_pig_finisher_maize_barley_NP_S",
+    }
     assert {row[0] for row in compared} == {diet["id"] for diet in DIETS} - left_out
 
 

@@ -56,10 +56,18 @@ def build(means, sds, prices, needs, objective="per_tonne", confidence_pct=50.0)
     """The book that says what the arrays say."""
     last = means.shape[1] - 1
     figures = tuple(
-        OwnFigure(Place(), f"feed_{i}", _id(k, last), float(means[i, k]), "kcal/kg" if k == last else "%", "as_fed",
-                  float(sds[i, k]) or None)
-        for i in range(len(means)) for k in range(last + 1)
-    )  # fmt: skip
+        OwnFigure(
+            Place(),
+            f"feed_{i}",
+            _id(k, last),
+            float(means[i, k]),
+            "kcal/kg" if k == last else "%",
+            "as_fed",
+            float(sds[i, k]) or None,
+        )
+        for i in range(len(means))
+        for k in range(last + 1)
+    )
     offers = tuple(Offer(Place(), f"offer_{i}", f"feed_{i}", price_per_tonne=float(p)) for i, p in enumerate(prices))
     stages = tuple(
         OwnRequirement(Place(), STAGE, _id(k, last), low, high, "kcal/kg" if k == last else "%", per)

@@ -40,15 +40,22 @@ def general(one, pct, starts):
             for r, s in zip(rest, signs, strict=True)
         ]
         limits.append({"type": "eq", "fun": lambda x: normalizer @ x - 1})
-        limits.append({
-            "type": "ineq",
-            "fun": lambda x: joint.probability(np.maximum(x, 0), 4096) - pct / 100,
-            "jac": lambda x: joint.gradient(np.maximum(x, 0), 4096) / max(x.sum(), 1e-9),
-        })  # fmt: skip
+        limits.append(
+            {
+                "type": "ineq",
+                "fun": lambda x: joint.probability(np.maximum(x, 0), 4096) - pct / 100,
+                "jac": lambda x: joint.gradient(np.maximum(x, 0), 4096) / max(x.sum(), 1e-9),
+            }
+        )
         answer = minimize(
-            lambda x: costs @ x / costs.mean(), start, jac=lambda x: costs / costs.mean(), method="SLSQP",
-            bounds=[(0, None)] * len(start), constraints=limits, options={"maxiter": 120, "ftol": 1e-9},
-        )  # fmt: skip
+            lambda x: costs @ x / costs.mean(),
+            start,
+            jac=lambda x: costs / costs.mean(),
+            method="SLSQP",
+            bounds=[(0, None)] * len(start),
+            constraints=limits,
+            options={"maxiter": 120, "ftol": 1e-9},
+        )
         x = np.maximum(answer.x, 0)
         x = x / (normalizer @ x)
         if joint.probability(x, 4096) >= pct / 100 - 2e-4:

@@ -26,12 +26,18 @@ def used(ration):
 
 @pytest.mark.parametrize("certification", ["us_organic", "eu_organic"])
 def test_barred_feeds_are_out_each_with_its_rule(certification, demo_book, library):
-    for one in solve_rations(Farm(certified_demo(demo_book, certification), library), ["sw_gro_25_50", "hen_brown_110"]):
+    for one in solve_rations(
+        Farm(certified_demo(demo_book, certification), library), ["sw_gro_25_50", "hen_brown_110"]
+    ):
         assert one.ration.status == "optimal"
         barred = {c.feed for c in one.formula.candidates} & {
-            "soybean_meal_48_dehulled_solvent", "l_lysine_hcl", "l_threonine", "l_tryptophan", "l_valine",
+            "soybean_meal_48_dehulled_solvent",
+            "l_lysine_hcl",
+            "l_threonine",
+            "l_tryptophan",
+            "l_valine",
             "alfalfa_meal_17",
-        }  # fmt: skip
+        }
         assert not barred
         notes = " ".join(one.ration.notes)
         assert "Soybean meal 48 %" in notes and "L-lysine HCl" in notes

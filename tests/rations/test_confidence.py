@@ -29,19 +29,30 @@ def test_published_cattle_feed_at_95_percent(published, make_book, library):
             ("test_fat", given["fat_min"]["coef"][i], 0.0),
             ("test_protein", given["protein_mean"][i], given["protein_variance"][i]),
         ):
-            figures.append({"feed": feed, "nutrient": nutrient, "value": value, "unit": "per_kg", "basis": "as_fed",
-                            "sd": sqrt(variance) or "", "source": "example"})  # fmt: skip
-    book = make_book({
-        "farm": [{"setting": "confidence_pct", "value": 100 * given["probability"]}],
-        "supplements": [
-            {"offer": feed, "feed": feed, "price": price} for feed, price in zip(feeds, given["cost"], strict=True)
-        ],
-        "own_feeds": figures,
-        "own_stages": [
-            {"stage": "cattle", "nutrient": nutrient, "minimum": least, "unit": "per_kg", "per": "kg"}
-            for nutrient, least in (("test_fat", given["fat_min"]["rhs"]), ("test_protein", given["protein_min"]))
-        ],
-    })  # fmt: skip
+            figures.append(
+                {
+                    "feed": feed,
+                    "nutrient": nutrient,
+                    "value": value,
+                    "unit": "per_kg",
+                    "basis": "as_fed",
+                    "sd": sqrt(variance) or "",
+                    "source": "example",
+                }
+            )
+    book = make_book(
+        {
+            "farm": [{"setting": "confidence_pct", "value": 100 * given["probability"]}],
+            "supplements": [
+                {"offer": feed, "feed": feed, "price": price} for feed, price in zip(feeds, given["cost"], strict=True)
+            ],
+            "own_feeds": figures,
+            "own_stages": [
+                {"stage": "cattle", "nutrient": nutrient, "minimum": least, "unit": "per_kg", "per": "kg"}
+                for nutrient, least in (("test_fat", given["fat_min"]["rhs"]), ("test_protein", given["protein_min"]))
+            ],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     assert ration.cost_per_tonne == pytest.approx(expected["objective"], abs=example["tolerance"]["objective_abs"])
     shares = {line.offer: line.share for line in ration.mix}
@@ -202,9 +213,12 @@ def test_needs_that_bite_at_once_carry_a_higher_chance(demo_book, library):
 def test_a_confidence_out_of_reach_is_said_and_the_best_there_is_given(remake, library):
     """Two feeds with 8 and 12 of a nutrient of which 11 is the least; the better one has sd 1: at best 84 %."""
     made = remake(
-        np.array([[8.0, 3000.0], [12.0, 3000.0]]), np.array([[0.1, 0.0], [1.0, 0.0]]), [100, 200],
-        [(0, 11.0, None, "kg"), (1, 2900.0, None, "kg")], confidence_pct=95.0,
-    )  # fmt: skip
+        np.array([[8.0, 3000.0], [12.0, 3000.0]]),
+        np.array([[0.1, 0.0], [1.0, 0.0]]),
+        [100, 200],
+        [(0, 11.0, None, "kg"), (1, 2900.0, None, "kg")],
+        confidence_pct=95.0,
+    )
     (ration,) = formulate(Farm(made.book, library))
     assert ration.status == "nearest"
     assert ration.confidence.attained_pct == pytest.approx(100 * NormalDist().cdf(1.0), abs=0.01)

@@ -22,32 +22,73 @@ from rationlp.stages.needs import stage_needs
 TABLES = Path(__file__).parents[2] / "feed_library"
 JURISDICTIONS = ("us", "eu", "canada")
 TOXINS = {
-    "deoxynivalenol": "mg/kg", "aflatoxin": "mg/kg", "aflatoxin_b1": "mg/kg", "fumonisin": "mg/kg",
-    "fumonisin_b1": "mg/kg", "zearalenone": "mg/kg", "ochratoxin_a": "mg/kg", "t2_toxin": "mg/kg",
-    "ht2_toxin": "mg/kg", "t2_ht2_toxin": "mg/kg", "ergot_alkaloids": "mg/kg", "ergot_sclerotia": "%",
-}  # fmt: skip
+    "deoxynivalenol": "mg/kg",
+    "aflatoxin": "mg/kg",
+    "aflatoxin_b1": "mg/kg",
+    "fumonisin": "mg/kg",
+    "fumonisin_b1": "mg/kg",
+    "zearalenone": "mg/kg",
+    "ochratoxin_a": "mg/kg",
+    "t2_toxin": "mg/kg",
+    "ht2_toxin": "mg/kg",
+    "t2_ht2_toxin": "mg/kg",
+    "ergot_alkaloids": "mg/kg",
+    "ergot_sclerotia": "%",
+}
 COUNTS_AS = {
-    "aflatoxin_b1": ["aflatoxin_b1", "aflatoxin"], "fumonisin_b1": ["fumonisin_b1", "fumonisin"],
-    "t2_toxin": ["t2_toxin", "t2_ht2_toxin"], "ht2_toxin": ["ht2_toxin", "t2_ht2_toxin"],
+    "aflatoxin_b1": ["aflatoxin_b1", "aflatoxin"],
+    "fumonisin_b1": ["fumonisin_b1", "fumonisin"],
+    "t2_toxin": ["t2_toxin", "t2_ht2_toxin"],
+    "ht2_toxin": ["ht2_toxin", "t2_ht2_toxin"],
     "t2_ht2_toxin": ["t2_toxin", "ht2_toxin", "t2_ht2_toxin"],
-}  # fmt: skip
+}
 """A part counts into its sum; of a sum given alone either part may be all."""
 OWN_PIGS, OWN_BIRDS = "own_pigs", "own_birds"
 ANIMALS = (
-    "sw_nur_5_7", "sw_gro_25_50", "sw_fin_100_135", "sw_gilt_dev_75_100", "sw_gest_p1_early", "sw_lact_p2_230",
-    "sw_boar", "layer_grower_6_12_white", "hen_brown_110", "broiler_0_3", "turkey_8_12", "duck_2_7", OWN_PIGS,
+    "sw_nur_5_7",
+    "sw_gro_25_50",
+    "sw_fin_100_135",
+    "sw_gilt_dev_75_100",
+    "sw_gest_p1_early",
+    "sw_lact_p2_230",
+    "sw_boar",
+    "layer_grower_6_12_white",
+    "hen_brown_110",
+    "broiler_0_3",
+    "turkey_8_12",
+    "duck_2_7",
+    OWN_PIGS,
     OWN_BIRDS,
-)  # fmt: skip
+)
 MG_KG = {"mg/kg": 1.0, "ppm": 1.0, "ug/kg": 1e-3, "ppb": 1e-3, "%": 1e4, "g/kg": 1e3}
 OWN_FEEDS = (
-    "triticale", "barley_hulled", "barley_hulless", "oats_hulled", "rye", "soybean_meal_48_dehulled_solvent",
-    "canola_meal_expeller", "wheat_bran", "corn_ddgs", "peas_field", "fish_meal_menhaden", "alfalfa_meal_17",
-)  # fmt: skip
+    "triticale",
+    "barley_hulled",
+    "barley_hulless",
+    "oats_hulled",
+    "rye",
+    "soybean_meal_48_dehulled_solvent",
+    "canola_meal_expeller",
+    "wheat_bran",
+    "corn_ddgs",
+    "peas_field",
+    "fish_meal_menhaden",
+    "alfalfa_meal_17",
+)
 PREMIXES = (
-    "premix_swine", "premix_poultry_growing", "layer_vitamin_mineral_premix", "swine_vitamin_premix",
-    "swine_trace_mineral_premix", "poultry_vitamin_premix", "poultry_trace_mineral_premix", "limestone_fine", "salt",
-    "monocalcium_phosphate", "dicalcium_phosphate", "l_lysine_hcl",
-)  # fmt: skip
+    "premix_swine",
+    "premix_poultry_growing",
+    "layer_vitamin_mineral_premix",
+    "swine_vitamin_premix",
+    "swine_trace_mineral_premix",
+    "poultry_vitamin_premix",
+    "poultry_trace_mineral_premix",
+    "limestone_fine",
+    "salt",
+    "monocalcium_phosphate",
+    "dicalcium_phosphate",
+    "l_lysine_hcl",
+)
 LEVELS = (0.04, 0.45, 3.0, 200.0)
 """Times the lowest limit above zero that is published on it: below all, between them, above nearly all."""
 
@@ -93,10 +134,12 @@ def expected(toxin, feed, dry_matter, animals, jurisdiction):
     here = [r for r in rows("contaminants") if r["nutrient"] == toxin and r["kind"] != "grade limit"]
     whose = scopes(animals)
     feed_rows = [
-        r for r in here
-        if r["limit_in_ingredient"] and (not r["scopes"] or set(r["scopes"].split()) & {*whose, "all"})
+        r
+        for r in here
+        if r["limit_in_ingredient"]
+        and (not r["scopes"] or set(r["scopes"].split()) & {*whose, "all"})
         and speaks_of(r["applies_to"], feed)
-    ]  # fmt: skip
+    ]
     diet_rows = [r for r in here if r["limit_in_complete_diet"] and set(r["scopes"].split()) & {*whose, "all"}]
     own_feed = [r for r in feed_rows if r["jurisdiction"] == jurisdiction]
     own_diet = [r for r in diet_rows if r["jurisdiction"] == jurisdiction]
@@ -106,17 +149,21 @@ def expected(toxin, feed, dry_matter, animals, jurisdiction):
     on_diet = [printed(r, "limit_in_complete_diet", toxin, dry_matter) for r in own_diet or diet_rows]
     forbidden = any(
         r["kind"] == "prohibition" and r["contaminant"].startswith("diluting") and r["nutrient"] in ("", toxin)
-        for r in rows("contaminants") if r["jurisdiction"] == jurisdiction
-    )  # fmt: skip
+        for r in rows("contaminants")
+        if r["jurisdiction"] == jurisdiction
+    )
     return on_feed, min(on_diet, default=None), forbidden
 
 
 def lowest_published(toxin):
     found = [
         mg_kg(name, float(r[column]), r["unit"])
-        for name in COUNTS_AS.get(toxin, [toxin]) for r in rows("contaminants") if r["nutrient"] == name
-        for column in ("limit_in_ingredient", "limit_in_complete_diet") if r[column] and float(r[column])
-    ]  # fmt: skip
+        for name in COUNTS_AS.get(toxin, [toxin])
+        for r in rows("contaminants")
+        if r["nutrient"] == name
+        for column in ("limit_in_ingredient", "limit_in_complete_diet")
+        if r[column] and float(r[column])
+    ]
     return min(found)
 
 
@@ -158,8 +205,11 @@ def test_every_limit_holds_wherever_the_feed_comes_from(unit, basis, write_book,
         for candidate in candidates:
             toxin = next(name for name in sorted(TOXINS, key=len, reverse=True) if candidate.name.endswith(f"_{name}"))
             feed = "wheat_hard" if candidate.estimate else candidate.feed
-            dry = 86.0 if candidate.estimate else float(next(
-                r["dry_matter_pct"] for r in rows("feeds") if r["feed"] == feed))  # fmt: skip
+            dry = (
+                86.0
+                if candidate.estimate
+                else float(next(r["dry_matter_pct"] for r in rows("feeds") if r["feed"] == feed))
+            )
             content = level * lowest_published(toxin) * (dry / 100 if basis == "dry_matter" else 1.0)
             for jurisdiction in JURISDICTIONS:
                 for animals in ANIMALS:

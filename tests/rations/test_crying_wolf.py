@@ -50,8 +50,13 @@ def test_every_feed_on_the_row(remake, library):
     for _ in range(40):
         need, energies = float(rng.integers(10, 90)) / 10, rng.integers(11, 39, 5) * 100.0
         means = np.column_stack([need * energies / 1000, energies])
-        book = remake(means, np.zeros_like(means), rng.uniform(90, 400, 5), [(0, need, None, "mcal"),
-                      (1, float(energies.mean()), None, "kg")], "per_tonne").book  # fmt: skip
+        book = remake(
+            means,
+            np.zeros_like(means),
+            rng.uniform(90, 400, 5),
+            [(0, need, None, "mcal"), (1, float(energies.mean()), None, "kg")],
+            "per_tonne",
+        ).book
         (ration,) = formulate(Farm(book, library))
         assert ration.status == "optimal", need
 
@@ -114,13 +119,14 @@ def test_shortfalls_of_rounding_are_none():
 # A solver that errs ----------------------------------------------------------------------------
 
 PROGRAM = Program(
-    ("grain", "meal", "stone"), (150.0, 420.0, 60.0),
+    ("grain", "meal", "stone"),
+    (150.0, 420.0, 60.0),
     (
         ProgramRow("requirement:protein:minimum", (10 - 16, 45 - 16, -16.0), ">=", relaxable=True, sizes=(16.0,) * 3),
         ProgramRow("limit:stone:at most", (-0.02, -0.02, 0.98), "<=", sizes=(0.02,) * 3),
     ),
     (1.0, 1.0, 1.0),
-)  # fmt: skip
+)
 RIGHT = solve(PROGRAM)
 NONSENSE = {
     "says failed": Solution(SolverStatus.FAILED),
@@ -182,13 +188,21 @@ def two_stage_book(folder: Path) -> Path:
         "farm": [("setting", "value"), ("name", "two"), ("units", "metric"), ("currency", "USD")],
         "supplements": [("offer", "feed", "price"), ("a", "feed_a", 100), ("b", "feed_b", 300)],
         "own_feeds": [("feed", "nutrient", "value", "unit", "basis", "source")]
-        + [(f, n, v, u, "as_fed", "x") for f, z in (("feed_a", 6.3), ("feed_b", 3.0))
-           for n, v, u in (("me_pig", 3000, "kcal/kg"), ("zx1", z, "%"))],
-        "own_stages": [("stage", "nutrient", "minimum", "unit", "per", "source"),
-                       ("s1", "me_pig", 2900, "kcal/kg", "kg", "x"), ("s1", "zx1", 2.1, "%", "mcal", "x"),
-                       ("s2", "me_pig", 2900, "kcal/kg", "kg", "x"), ("s2", "zx1", 2.0, "%", "mcal", "x"),
-                       ("s3", "me_pig", 2900, "kcal/kg", "kg", "x"), ("s3", "zx1", 2.05, "%", "mcal", "x")],
-    }  # fmt: skip
+        + [
+            (f, n, v, u, "as_fed", "x")
+            for f, z in (("feed_a", 6.3), ("feed_b", 3.0))
+            for n, v, u in (("me_pig", 3000, "kcal/kg"), ("zx1", z, "%"))
+        ],
+        "own_stages": [
+            ("stage", "nutrient", "minimum", "unit", "per", "source"),
+            ("s1", "me_pig", 2900, "kcal/kg", "kg", "x"),
+            ("s1", "zx1", 2.1, "%", "mcal", "x"),
+            ("s2", "me_pig", 2900, "kcal/kg", "kg", "x"),
+            ("s2", "zx1", 2.0, "%", "mcal", "x"),
+            ("s3", "me_pig", 2900, "kcal/kg", "kg", "x"),
+            ("s3", "zx1", 2.05, "%", "mcal", "x"),
+        ],
+    }
     for name, rows in sheets.items():
         with (folder / f"{name}.csv").open("w", newline="") as file:
             csv.writer(file).writerows(rows)
@@ -209,8 +223,9 @@ def second_fails(monkeypatch):
     real = optimum.solve_proved
 
     def solve_or_fail(program):
-        if any(row.key.startswith("requirement:zx1") and abs(row.coefficients[0] - 0.15) < 1e-9
-               for row in program.rows):  # fmt: skip
+        if any(
+            row.key.startswith("requirement:zx1") and abs(row.coefficients[0] - 0.15) < 1e-9 for row in program.rows
+        ):
             raise SolverError("simulated")
         return real(program)
 
@@ -242,10 +257,13 @@ def hard_program():
     weights = rng.integers(1, 99, (3, 24))
     columns = [(0.0, 1.0, True)] * 24 + [(0.0, 1e4, False)] * 6
     rows = [
-        ({**{j: float(w) for j, w in enumerate(line)}, 24 + 2 * i: 1.0, 25 + 2 * i: -1.0},
-         float(line.sum() // 2), float(line.sum() // 2))
+        (
+            {**{j: float(w) for j, w in enumerate(line)}, 24 + 2 * i: 1.0, 25 + 2 * i: -1.0},
+            float(line.sum() // 2),
+            float(line.sum() // 2),
+        )
         for i, line in enumerate(weights)
-    ]  # fmt: skip
+    ]
     return [0.0] * 24 + [1.0] * 6, columns, rows
 
 
@@ -263,10 +281,14 @@ def test_the_demo_stands_for_broilers_on_barley_and_lentils_with_a_margin(tmp_pa
             farm=replace(demo_book.farm, requirement_margin_pct=4.0),
             bins=(Bin(Place(), "b", mass_kg=5e4, sale_price_per_tonne=170.0),),
             samples=(replace(demo_book.samples[0], sample="s", bin="b"),),
-            sorted=tuple(replace(demo_book.sorted[0], sample="s", crop=crop, mass_g=float(mass))
-                         for crop, mass in (("barley_hulled", barley), ("lentils", 500 - barley))),
-            assays=(), sown=(), groups=(),
-        )  # fmt: skip
+            sorted=tuple(
+                replace(demo_book.sorted[0], sample="s", crop=crop, mass_g=float(mass))
+                for crop, mass in (("barley_hulled", barley), ("lentils", 500 - barley))
+            ),
+            assays=(),
+            sown=(),
+            groups=(),
+        )
         for recipe in solve_rations(Farm(book, library), ["broiler_0_3", "broiler_3_6", "broiler_6_8"]):
             assert not recipe.ration.failure
             assert (recipe.ration.status == "optimal") == (not recipe.ration.shortfalls)

@@ -39,9 +39,14 @@ def test_the_published_arithmetic_of_daily_needs():
 
 @pytest.mark.parametrize(
     ("stage", "nutrient", "feed_kg"),
-    [("hen_white_100", "lysine", 0.093), ("hen_white_100", "calcium", 0.112), ("hen_peak", "sid_lysine_poultry", 0.098),
-     ("sw_gest_p2_early", "sid_lysine_pig", 2.05), ("sw_lact_p2_230", "sid_lysine_pig", 5.2)],
-)  # fmt: skip
+    [
+        ("hen_white_100", "lysine", 0.093),
+        ("hen_white_100", "calcium", 0.112),
+        ("hen_peak", "sid_lysine_poultry", 0.098),
+        ("sw_gest_p2_early", "sid_lysine_pig", 2.05),
+        ("sw_lact_p2_230", "sid_lysine_pig", 5.2),
+    ],
+)
 def test_hens_and_sows_get_the_days_amount_in_what_the_group_eats(stage, nutrient, feed_kg, demo_book, library):
     row = table_row(library, stage, nutrient, "day")
     need = need_of(stage, with_groups(demo_book, (stage, feed_kg)), library, nutrient)
@@ -104,8 +109,11 @@ def test_amino_acids_to_lysine_and_to_energy_are_shown_beside_the_tables(demo_bo
         energy = lines[lysine, ration.energy]
         assert energy.gives == pytest.approx(ration.analysis[lysine] * 10 / (ration.energy_kcal_kg / 1000))
         assert ("calcium", "phosphorus") in lines
-        assert not any(r.numerator.startswith("sid_") != r.denominator.startswith("sid_")
-                       for r in ration.ratios if "lysine" in r.denominator)  # fmt: skip
+        assert not any(
+            r.numerator.startswith("sid_") != r.denominator.startswith("sid_")
+            for r in ration.ratios
+            if "lysine" in r.denominator
+        )
 
 
 def test_the_published_ratio_of_the_swine_table(demo_book, library):
@@ -166,12 +174,22 @@ def test_the_published_range_of_electrolytes_is_watched_and_can_be_made_a_bound(
 
 
 def test_a_farm_may_bound_the_electrolytes_itself(make_book, demo_book, library):
-    own = make_book({
-        "farm": [{"setting": "name", "value": "x"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 1}],
-        "own_stages": [{"stage": "sw_gro_25_50", "nutrient": "electrolyte_balance", "minimum": 190, "unit": "mEq/kg",
-                        "per": "kg", "source": "our nutritionist"}],
-    }).own_stages  # fmt: skip
+    own = make_book(
+        {
+            "farm": [{"setting": "name", "value": "x"}],
+            "supplements": [{"offer": "corn", "feed": "corn", "price": 1}],
+            "own_stages": [
+                {
+                    "stage": "sw_gro_25_50",
+                    "nutrient": "electrolyte_balance",
+                    "minimum": 190,
+                    "unit": "mEq/kg",
+                    "per": "kg",
+                    "source": "our nutritionist",
+                }
+            ],
+        }
+    ).own_stages
     (ration,) = formulate(Farm(replace(demo_book, own_stages=own), library), ["sw_gro_25_50"], ["south"])
     assert ration.status == "optimal"
     assert ration.electrolyte_balance >= 190 - 1e-4

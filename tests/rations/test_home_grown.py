@@ -42,7 +42,9 @@ def test_the_price_of_the_next_percent_is_a_difference(demo_book, library):
     point = points[1]
     step = 2e-5
     costs = [
-        formulate(Farm(book, library), ["sw_gro_25_50"], ["south"], home_grown=point.home_grown_share + h)[0].cost_per_tonne
+        formulate(Farm(book, library), ["sw_gro_25_50"], ["south"], home_grown=point.home_grown_share + h)[
+            0
+        ].cost_per_tonne
         for h in (step, 3 * step)
     ]
     assert point.price_of_next_percent == pytest.approx((costs[1] - costs[0]) / (200 * step), rel=1e-3)

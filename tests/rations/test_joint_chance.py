@@ -29,8 +29,10 @@ def counted(formula, amounts):
         or (isinstance(source, Need) and not source.usual and not source.of_groups)  # what animals need or bear
     ]
     energy = formula.stage.energy
-    names = sorted({n for _, s in chosen for n in ((s.numerator, s.denominator) if isinstance(s, RatioNeed)
-                                                   else (s.nutrient,))} | ({energy} if energy else set()))  # fmt: skip
+    names = sorted(
+        {n for _, s in chosen for n in ((s.numerator, s.denominator) if isinstance(s, RatioNeed) else (s.nutrient,))}
+        | ({energy} if energy else set())
+    )
     place = {name: i for i, name in enumerate(names)}
     mix = np.zeros((DRAWS, len(names)))
     for share, candidate in zip(shares, formula.candidates, strict=True):

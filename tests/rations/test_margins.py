@@ -61,7 +61,8 @@ def test_digestible_amounts_are_those_of_the_feeds(demo_book, library):
 
 def test_digestible_amounts_are_shown_only_for_birds_on_raw_legumes(demo_book, library):
     rations = {
-        r.stage: r for r in formulate(Farm(demo_book, library), ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])
+        r.stage: r
+        for r in formulate(Farm(demo_book, library), ["hen_brown_110", "sw_gro_25_50", "broiler_0_3"], ["north"])
     }
     assert rations["hen_brown_110"].digestible
     assert not rations["sw_gro_25_50"].digestible
@@ -75,8 +76,10 @@ def test_a_mix_that_meets_totals_by_badly_digested_beans_is_warned_of(demo_book,
     from rationlp.book.records import OwnFigure, Place
 
     own = [OwnFigure(Place(), "peas_field", n, v, "%", "as_fed") for n, v in (("methionine", 0.60), ("cystine", 0.50))]
-    own += [OwnFigure(Place(), "peas_field", n, 30.0, "% of the nutrient", "as_fed")
-            for n in ("methionine_sid_poultry", "cystine_sid_poultry")]  # fmt: skip
+    own += [
+        OwnFigure(Place(), "peas_field", n, 30.0, "% of the nutrient", "as_fed")
+        for n in ("methionine_sid_poultry", "cystine_sid_poultry")
+    ]
     offers = tuple(
         replace(o, price_per_tonne=20.0) if o.feed == "peas_field" else o
         for o in demo_book.supplements

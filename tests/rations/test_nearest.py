@@ -64,8 +64,11 @@ def test_infeasible_books_against_a_general_solvers_elastic_program(random_book,
             least, of_energy = elastic(made)
             # a row per Mcal counts in parts of its bound at 1 Mcal/kg, a shortfall in parts of the bound at the mix
             weights = {r.nutrient: ration.energy_kcal_kg / 1000 if r.per == "mcal" else 1.0 for r in needs}
-            total = sum(weights[s.nutrient] * abs(s.needs - s.gives) / s.needs
-                        for s in ration.shortfalls if s.nutrient != "me_pig")  # fmt: skip
+            total = sum(
+                weights[s.nutrient] * abs(s.needs - s.gives) / s.needs
+                for s in ration.shortfalls
+                if s.nutrient != "me_pig"
+            )
             assert total + 10 * shortfall_of(ration, True) == pytest.approx(least, abs=2e-5)
             compared += 1
             energies += of_energy > 1e-6
@@ -75,8 +78,9 @@ def test_infeasible_books_against_a_general_solvers_elastic_program(random_book,
 
 def feasible(rows, n):
     upper = [-sign * row for sign, row in rows]
-    answer = linprog(np.zeros(n), upper or None, np.zeros(len(upper)) if upper else None, np.ones((1, n)), [1.0],
-                     method="highs")  # fmt: skip
+    answer = linprog(
+        np.zeros(n), upper or None, np.zeros(len(upper)) if upper else None, np.ones((1, n)), [1.0], method="highs"
+    )
     return answer.status == 0
 
 
@@ -106,8 +110,16 @@ def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book,
 @pytest.fixture(scope="module")
 def poor_book(demo_book):
     """The demo without protein feeds and amino acids."""
-    kept = {"corn", "wheat_bran", "limestone_fine", "salt", "monocalcium_phosphate", "premix_swine",
-            "layer_vitamin_mineral_premix", "premix_poultry_growing"}  # fmt: skip
+    kept = {
+        "corn",
+        "wheat_bran",
+        "limestone_fine",
+        "salt",
+        "monocalcium_phosphate",
+        "premix_swine",
+        "layer_vitamin_mineral_premix",
+        "premix_poultry_growing",
+    }
     return replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))
 
 
@@ -173,20 +185,26 @@ def test_shortfalls_are_in_their_own_unit_most_harmless_first(poor):
 
 def test_energy_gives_way_last(library, make_book):
     """One feed has the energy, the other the lysine: the mix keeps the energy, however much lysine it costs."""
-    figures = [("rich", "me_pig", 3000, "kcal/kg"), ("rich", "test_acid", 0.1, "%"),
-               ("lean", "me_pig", 1000, "kcal/kg"), ("lean", "test_acid", 4.0, "%")]  # fmt: skip
-    book = make_book({
-        "farm": [{"setting": "objective", "value": "per_tonne"}],
-        "supplements": [{"offer": name, "feed": name, "price": 1} for name in ("rich", "lean")],
-        "own_feeds": [
-            {"feed": f, "nutrient": n, "value": v, "unit": u, "basis": "as_fed", "source": "x"}
-            for f, n, v, u in figures
-        ],
-        "own_stages": [
-            {"stage": "s", "nutrient": "me_pig", "minimum": 2900, "unit": "kcal/kg", "per": "kg"},
-            {"stage": "s", "nutrient": "test_acid", "minimum": 2.0, "unit": "%", "per": "kg"},
-        ],
-    })  # fmt: skip
+    figures = [
+        ("rich", "me_pig", 3000, "kcal/kg"),
+        ("rich", "test_acid", 0.1, "%"),
+        ("lean", "me_pig", 1000, "kcal/kg"),
+        ("lean", "test_acid", 4.0, "%"),
+    ]
+    book = make_book(
+        {
+            "farm": [{"setting": "objective", "value": "per_tonne"}],
+            "supplements": [{"offer": name, "feed": name, "price": 1} for name in ("rich", "lean")],
+            "own_feeds": [
+                {"feed": f, "nutrient": n, "value": v, "unit": u, "basis": "as_fed", "source": "x"}
+                for f, n, v, u in figures
+            ],
+            "own_stages": [
+                {"stage": "s", "nutrient": "me_pig", "minimum": 2900, "unit": "kcal/kg", "per": "kg"},
+                {"stage": "s", "nutrient": "test_acid", "minimum": 2.0, "unit": "%", "per": "kg"},
+            ],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     assert ration.energy_kcal_kg == pytest.approx(2900)
     (shortfall,) = ration.shortfalls
@@ -224,7 +242,9 @@ def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, libr
         bit = 1e-5
         offer = Offer(Place(), "new", remedy.feed, max_share=bit)
         (with_it,) = solve_rations(
-            Farm(replace(poor_book, supplements=(*poor_book.supplements, offer)), library), [one.ration.stage], ["north"]
+            Farm(replace(poor_book, supplements=(*poor_book.supplements, offer)), library),
+            [one.ration.stage],
+            ["north"],
         )
         mended = (before - least_shortfall(with_it.formula.program)) / bit / 100
         assert mended == pytest.approx(remedy.worth, rel=2e-2), remedy.feed
@@ -259,12 +279,17 @@ def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
 
 
 def test_the_command_prints_the_nearest_mix_and_exits_3(make_book, write_book):
-    path = write_book({
-        "farm": [{"setting": "name", "value": "poor"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}, {"offer": "salt", "feed": "salt", "price": 90},
-                        {"offer": "lime", "feed": "limestone_fine", "price": 90}],
-        "groups": [{"group": "g", "stage": "sw_gro_50_75", "head": 10}],
-    })  # fmt: skip
+    path = write_book(
+        {
+            "farm": [{"setting": "name", "value": "poor"}],
+            "supplements": [
+                {"offer": "corn", "feed": "corn", "price": 200},
+                {"offer": "salt", "feed": "salt", "price": 90},
+                {"offer": "lime", "feed": "limestone_fine", "price": 90},
+            ],
+            "groups": [{"group": "g", "stage": "sw_gro_50_75", "head": 10}],
+        }
+    )
     done = CliRunner().invoke(app, ["ration", str(path)])
     text = " ".join(done.output.split())
     assert done.exit_code == 3

@@ -28,10 +28,19 @@ def assayed(book, *rows, **farm):
     """Assays (sample or lot, nutrient, value); a name that is a lot of the book stands for the lot."""
     lots = {row.lot for row in book.lots}
     more = tuple(
-        Assay(Place(), "" if name in lots else name, nutrient, value, "%" if "sclerotia" in nutrient else "mg/kg",
-              "as_fed", "", None, name if name in lots else "")
+        Assay(
+            Place(),
+            "" if name in lots else name,
+            nutrient,
+            value,
+            "%" if "sclerotia" in nutrient else "mg/kg",
+            "as_fed",
+            "",
+            None,
+            name if name in lots else "",
+        )
         for name, nutrient, value in rows
-    )  # fmt: skip
+    )
     return replace(book, assays=(*book.assays, *more), farm=replace(book.farm, **farm))
 
 
@@ -93,9 +102,11 @@ def lot(name, day, tonnes=10.0, offer="corn_bought"):
 )
 def test_lots_used_up_by_what_was_weighed_no_longer_count(demo_book, library, weighed, there):
     book = replace(
-        demo_book, lots=(lot("a", 1), lot("b", 5), lot("c", 9)), assays=(),
+        demo_book,
+        lots=(lot("a", 1), lot("b", 5), lot("c", 9)),
+        assays=(),
         actual=(Weighed(Place(), "sheet", date(2025, 10, 1), "corn_bought", weighed),) if weighed else (),
-    )  # fmt: skip
+    )
     offer = next(row for row in book.supplements if row.offer == "corn_bought")
     assert [row.lot for row in lots_in_stock(offer, book)] == there.split()
     book = assayed(book, ("a", "deoxynivalenol", 3.0), ("b", "deoxynivalenol", 2.0), ("c", "deoxynivalenol", 1.0))
@@ -112,9 +123,13 @@ def test_a_lot_of_unknown_mass_counts_until_it_is_struck_out(demo_book, library)
 
 def test_nutrients_of_a_lot_beat_the_library(demo_book, library):
     rows = (("dry_matter", 88.0), ("crude_protein", 9.4))
-    book = replace(demo_book, assays=(*demo_book.assays, *(
-        Assay(Place(), "", nutrient, value, "%", "as_fed", "", 0.2, "maize_1") for nutrient, value in rows
-    )))  # fmt: skip
+    book = replace(
+        demo_book,
+        assays=(
+            *demo_book.assays,
+            *(Assay(Place(), "", nutrient, value, "%", "as_fed", "", 0.2, "maize_1") for nutrient, value in rows),
+        ),
+    )
     before, after = (candidate(b, library, "corn_bought") for b in (demo_book, book))
     assert after.values["crude_protein"] == pytest.approx(9.4)
     assert after.values["lysine"] != before.values["lysine"]  # the published equations follow the protein
@@ -128,9 +143,16 @@ def test_nutrients_of_a_lot_beat_the_library(demo_book, library):
 @pytest.mark.parametrize("jurisdiction", ["us", "eu", "canada"])
 @pytest.mark.parametrize(
     ("nutrient", "value"),
-    [("ochratoxin_a", 50.0), ("t2_ht2_toxin", 20.0), ("t2_toxin", 20.0), ("ht2_toxin", 20.0),
-     ("zearalenone", 50.0), ("ergot_sclerotia", 5.0), ("ergot_alkaloids", 100.0)],
-)  # fmt: skip
+    [
+        ("ochratoxin_a", 50.0),
+        ("t2_ht2_toxin", 20.0),
+        ("t2_toxin", 20.0),
+        ("ht2_toxin", 20.0),
+        ("zearalenone", 50.0),
+        ("ergot_sclerotia", 5.0),
+        ("ergot_alkaloids", 100.0),
+    ],
+)
 def test_no_jurisdiction_leaves_a_poison_without_a_limit(demo_book, library, stage, jurisdiction, nutrient, value):
     book = assayed(demo_book, ("n1", nutrient, value), jurisdiction=jurisdiction)
     one = made(book, library, stage)
@@ -142,9 +164,13 @@ def test_no_jurisdiction_leaves_a_poison_without_a_limit(demo_book, library, sta
 
 @pytest.mark.parametrize(
     ("jurisdiction", "nutrient", "value"),
-    [("canada", "deoxynivalenol", 12.0), ("canada", "fumonisin", 120.0), ("eu", "fumonisin", 120.0),
-     ("canada", "ochratoxin_a", 5.0)],
-)  # fmt: skip
+    [
+        ("canada", "deoxynivalenol", 12.0),
+        ("canada", "fumonisin", 120.0),
+        ("eu", "fumonisin", 120.0),
+        ("canada", "ochratoxin_a", 5.0),
+    ],
+)
 def test_what_may_not_be_thinned_is_left_out(demo_book, library, jurisdiction, nutrient, value):
     """Canada s. 34(2) (ca_feeds2024) and EU Directive 2002/32/EC Article 5 (eu_d32_uk_note)."""
     one = made(assayed(demo_book, ("n1", nutrient, value), jurisdiction=jurisdiction), library)

@@ -19,14 +19,24 @@ BASE = {
     "supplements": [
         {"offer": feed, "feed": feed, "price": price}
         for feed, price in (
-            ("corn", 200), ("flaxseed", 90), ("soybean_meal_48_dehulled_solvent", 390), ("limestone_fine", 90),
-            ("salt", 200), ("monocalcium_phosphate", 800), ("l_lysine_hcl", 1700), ("dl_methionine", 3300),
-            ("l_threonine", 1900), ("l_tryptophan", 9000), ("camelina_seed", 60), ("premix_swine", 2500),
-            ("layer_vitamin_mineral_premix", 2300), ("premix_poultry_growing", 2400),
+            ("corn", 200),
+            ("flaxseed", 90),
+            ("soybean_meal_48_dehulled_solvent", 390),
+            ("limestone_fine", 90),
+            ("salt", 200),
+            ("monocalcium_phosphate", 800),
+            ("l_lysine_hcl", 1700),
+            ("dl_methionine", 3300),
+            ("l_threonine", 1900),
+            ("l_tryptophan", 9000),
+            ("camelina_seed", 60),
+            ("premix_swine", 2500),
+            ("layer_vitamin_mineral_premix", 2300),
+            ("premix_poultry_growing", 2400),
         )
     ],
     "groups": [{"group": "g", "stage": "sw_gro_50_75", "head": 10}],
-}  # fmt: skip
+}
 
 
 def safety_cap(library, feed, stage="sw_gro_50_75"):
@@ -115,11 +125,23 @@ def test_all_such_problems_are_told_at_once(make_book, library):
 @pytest.mark.parametrize(("per", "maximum"), [("kg", 2.0), ("mcal", 0.7)])
 def test_a_maximum_above_a_safe_ceiling_needs_its_source(per, maximum, make_book, library):
     """Pullets bear 1.0 % calcium; per Mcal the same at the energy of the table (2850 kcal/kg)."""
-    rows = lambda source: BASE | {  # noqa: E731
-        "groups": [{"group": "g", "stage": "layer_grower_6_12_brown", "head": 9}],
-        "own_stages": [{"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": maximum, "unit": "%",
-                        "per": per, "source": source, **(APPROVED if source else {})}],
-    }  # fmt: skip
+    rows = lambda source: (
+        BASE
+        | {  # noqa: E731
+            "groups": [{"group": "g", "stage": "layer_grower_6_12_brown", "head": 9}],
+            "own_stages": [
+                {
+                    "stage": "layer_grower_6_12_brown",
+                    "nutrient": "calcium",
+                    "maximum": maximum,
+                    "unit": "%",
+                    "per": per,
+                    "source": source,
+                    **(APPROVED if source else {}),
+                }
+            ],
+        }
+    )
     with pytest.raises(BookError, match="safe ceiling of 1") as caught:
         formulate(Farm(make_book(rows(""), "without"), library))
     problem, *others = caught.value.problems
@@ -131,11 +153,15 @@ def test_a_maximum_above_a_safe_ceiling_needs_its_source(per, maximum, make_book
 
 
 def test_a_maximum_below_the_safe_ceiling_needs_none(make_book, library):
-    book = make_book(BASE | {
-        "groups": [{"group": "g", "stage": "layer_grower_6_12_brown", "head": 9}],
-        "own_stages": [{"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": 0.95, "unit": "%",
-                        "per": "kg"}],
-    })  # fmt: skip
+    book = make_book(
+        BASE
+        | {
+            "groups": [{"group": "g", "stage": "layer_grower_6_12_brown", "head": 9}],
+            "own_stages": [
+                {"stage": "layer_grower_6_12_brown", "nutrient": "calcium", "maximum": 0.95, "unit": "%", "per": "kg"}
+            ],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     assert not any("SAFETY" in w for w in ration.warnings)
 

@@ -139,9 +139,14 @@ def scan(made, levels):
     upper = [-sign * row for sign, row, _, _ in made.rows()]
     for level in levels:
         answer = linprog(
-            made.prices, upper, np.zeros(len(upper)), np.vstack([np.ones(n), made.energy]), [1.0, level],
-            [(0, None)] * n, method="highs",
-        )  # fmt: skip
+            made.prices,
+            upper,
+            np.zeros(len(upper)),
+            np.vstack([np.ones(n), made.energy]),
+            [1.0, level],
+            [(0, None)] * n,
+            method="highs",
+        )
         if answer.status == 0:
             best = min(best, 1000 * answer.fun / level)
     return best
@@ -170,7 +175,10 @@ def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, libr
     differ = 0
     for seed in SEEDS:
         made = random_book(seed, objective="per_tonne")
-        (tonne,), (energy,) = formulate(Farm(made.book, library)), formulate(Farm(made.at(objective="per_energy"), library))
+        (tonne,), (energy,) = (
+            formulate(Farm(made.book, library)),
+            formulate(Farm(made.at(objective="per_energy"), library)),
+        )
         if tonne.status != "optimal":
             continue
         assert tonne.cost_per_tonne <= energy.cost_per_tonne * (1 + 1e-9)
@@ -182,9 +190,11 @@ def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, libr
 def test_a_requirement_per_mcal_is_the_same_as_the_amount_at_the_energy_of_the_mix(random_book, library):
     """6.0 % for each Mcal at 2.7 Mcal/kg asks for 16.2 %."""
     made = random_book(1001)
-    row = next(row for row in made.book.own_stages if row.per == "mcal") if any(
-        row.per == "mcal" for row in made.book.own_stages
-    ) else OwnRequirement(Place(), "random_stage", "nutrient_0", 0.5, None, "%", "mcal")  # fmt: skip
+    row = (
+        next(row for row in made.book.own_stages if row.per == "mcal")
+        if any(row.per == "mcal" for row in made.book.own_stages)
+        else OwnRequirement(Place(), "random_stage", "nutrient_0", 0.5, None, "%", "mcal")
+    )
     (ration,) = formulate(Farm(made.book, library))
     line = next(line for line in ration.requirements if line.nutrient == row.nutrient)
     assert line.minimum == pytest.approx(row.minimum * ration.energy_kcal_kg / 1000, rel=1e-9)

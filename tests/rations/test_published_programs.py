@@ -23,12 +23,14 @@ def own_feed(feed, figures, unit="per_kg"):
 
 def solve_book(make_book, library, offers, figures, requirements):
     """The one ration of a book made of own feeds (per_kg figures) and one own stage."""
-    book = make_book({
-        "farm": FARM,
-        "supplements": offers,
-        "own_feeds": [row for feed, values in figures.items() for row in own_feed(feed, values)],
-        "own_stages": [{"stage": "example", "per": "kg", "unit": "per_kg", **row} for row in requirements],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": FARM,
+            "supplements": offers,
+            "own_feeds": [row for feed, values in figures.items() for row in own_feed(feed, values)],
+            "own_stages": [{"stage": "example", "per": "kg", "unit": "per_kg", **row} for row in requirements],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     return ration
 
@@ -47,12 +49,15 @@ def test_pearson_square(example_id, published, make_book, library):
     ids = {low["name"]: "low_feed", high["name"]: "high_feed"}
     target = example["inputs"]["target_pct"]
     ration = solve_book(
-        make_book, library,
+        make_book,
+        library,
         [{"offer": feed, "feed": feed, "price": 0} for feed in ids.values()],
-        {"low_feed": {"test_protein": low["crude_protein_pct"]},
-         "high_feed": {"test_protein": high["crude_protein_pct"]}},
+        {
+            "low_feed": {"test_protein": low["crude_protein_pct"]},
+            "high_feed": {"test_protein": high["crude_protein_pct"]},
+        },
         [{"nutrient": "test_protein", "minimum": target, "maximum": target}],
-    )  # fmt: skip
+    )
     assert ration.status == "optimal"
     for name, percent in example["expected"]["percent"].items():
         assert 100 * shares(ration)[ids[name]] == pytest.approx(percent, abs=example["tolerance"]["percent_abs"])
@@ -61,11 +66,12 @@ def test_pearson_square(example_id, published, make_book, library):
 def test_pearson_square_refuses_a_target_outside_the_two_feeds(published, make_book, library):
     example = published["ps_infeasible"]["inputs"]
     ration = solve_book(
-        make_book, library,
+        make_book,
+        library,
         [{"offer": name, "feed": f"{name}_feed", "price": 0} for name in ("low", "high")],
         {f"{name}_feed": {"test_protein": example[name]["crude_protein_pct"]} for name in ("low", "high")},
         [{"nutrient": "test_protein", "minimum": example["target_pct"]}],
-    )  # fmt: skip
+    )
     assert ration.status == "nearest"
     (shortfall,) = ration.shortfalls
     assert (shortfall.needs, shortfall.gives) == (14, pytest.approx(12))
@@ -97,10 +103,15 @@ def test_shares_of_a_fixed_mix_are_its_analysis(published, make_book, library):
     total = sum(pounds.values())
     feeds = {name: name.replace(" ", "_") + "_x" for name in pounds}
     offers = [
-        {"offer": feeds[name], "feed": feeds[name], "price": 0,
-         "min_pct": 100 * mass / total, "max_pct": 100 * mass / total}
+        {
+            "offer": feeds[name],
+            "feed": feeds[name],
+            "price": 0,
+            "min_pct": 100 * mass / total,
+            "max_pct": 100 * mass / total,
+        }
         for name, mass in pounds.items()
-    ]  # fmt: skip
+    ]
     figures = {feeds[name]: {"wheat_content": 100.0 * (name == "wheat")} for name in pounds}
     ration = solve_book(make_book, library, offers, figures, [{"nutrient": "wheat_content", "minimum": 0}])
     assert ration.status == "optimal"
@@ -108,10 +119,21 @@ def test_shares_of_a_fixed_mix_are_its_analysis(published, make_book, library):
 
 
 PROGRAMS = [
-    "lp_diet_six_bounds", "lp_alloy_blend9", "lp_soy_oats_sacks", "lp_pet_blend6", "lp_pig_farming", "lp_feedmix3b",
-    "lp_horse_three_feeds", "lp_diet_six_foods", "lp_alfalfa_corn", "lp_turkey_feed", "lp_feed_bags",
-    "lp_diet_nine_foods", "lp_pig_farming_b", "lp_sensitivity_ref",
-]  # fmt: skip
+    "lp_diet_six_bounds",
+    "lp_alloy_blend9",
+    "lp_soy_oats_sacks",
+    "lp_pet_blend6",
+    "lp_pig_farming",
+    "lp_feedmix3b",
+    "lp_horse_three_feeds",
+    "lp_diet_six_foods",
+    "lp_alfalfa_corn",
+    "lp_turkey_feed",
+    "lp_feed_bags",
+    "lp_diet_nine_foods",
+    "lp_pig_farming_b",
+    "lp_sensitivity_ref",
+]
 
 
 def as_book(example):
@@ -126,10 +148,15 @@ def as_book(example):
     bounds = given["bounds"] if isinstance(given["bounds"], list) else [[0, None]] * len(given["variables"])
     feeds = [f"v{i}_x" for i in range(len(given["variables"]))]
     offers = [
-        {"offer": feed, "feed": feed, "price": cost, "min_pct": 100 * low / total if low else "",
-         "max_pct": 100 * high / total if high is not None and high < total else ""}
+        {
+            "offer": feed,
+            "feed": feed,
+            "price": cost,
+            "min_pct": 100 * low / total if low else "",
+            "max_pct": 100 * high / total if high is not None and high < total else "",
+        }
         for feed, cost, (low, high) in zip(feeds, given["cost"], bounds, strict=True)
-    ]  # fmt: skip
+    ]
     figures = {feed: {f"row_{row['name'].lower()}": row["coef"][i] for row in rows} for i, feed in enumerate(feeds)}
     if not exact:
         offers.append({"offer": "filler", "feed": "filler_x", "price": 0})
@@ -202,10 +229,12 @@ def test_nearest_mix_has_the_least_relative_shortfall(published, make_book, libr
     feeds = [name.replace(" ", "_") + "_x" for name in given["ingredients"]]
     figures = {feed: {f"test_{n}": given[n][i] for n in ("cp", "lys", "ca", "me")} for i, feed in enumerate(feeds)}
     ration = solve_book(
-        make_book, library,
-        [{"offer": feed, "feed": feed, "price": 1} for feed in feeds], figures,
+        make_book,
+        library,
+        [{"offer": feed, "feed": feed, "price": 1} for feed in feeds],
+        figures,
         [{"nutrient": f"test_{n}", "minimum": need} for n, need in given["min"].items()],
-    )  # fmt: skip
+    )
     assert ration.status == "nearest"
     got = shares(ration)
     assert [got[feed] for feed in feeds] == pytest.approx(expected["x_sum"], abs=1e-4)

@@ -60,15 +60,16 @@ def reference_cost(formula, out=frozenset(), least=None):
             equal.append(doses)
             equal_right.append(1.0)
     bounds = [
-        (max(c.min_share or 0.0, (least or {}).get(c.name, 0.0)),
-         0.0 if c.name in out else 1.0 if c.max_share is None else c.max_share)
+        (
+            max(c.min_share or 0.0, (least or {}).get(c.name, 0.0)),
+            0.0 if c.name in out else 1.0 if c.max_share is None else c.max_share,
+        )
         for c in candidates
-    ]  # fmt: skip
+    ]
     price = np.array([c.price_per_tonne for c in candidates])
 
     def minimum(costs):
-        answer = linprog(costs, upper, right, equal, equal_right, bounds, method="highs-ds",
-                         options=TIGHT)  # fmt: skip
+        answer = linprog(costs, upper, right, equal, equal_right, bounds, method="highs-ds", options=TIGHT)
         assert answer.status == 0, answer.message
         return answer.x
 

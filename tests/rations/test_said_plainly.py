@@ -54,18 +54,20 @@ def test_a_premix_that_is_short_is_named(demo_book, library):
 
 
 def test_a_feed_the_book_puts_into_every_mix_is_never_left_out_unsaid(make_book, library):
-    book = make_book({
-        "farm": [{"setting": "name", "value": "fixed"}],
-        "supplements": [
-            {"offer": "a", "feed": "feed_a", "price": 1},
-            {"offer": "b", "feed": "feed_b", "price": 1, "min_pct": 10, "max_pct": 10},
-        ],
-        "own_feeds": [
-            {"feed": "feed_a", "nutrient": "zip", "value": 5, "unit": "per_kg", "basis": "as_fed"},
-            {"feed": "feed_b", "nutrient": "zap", "value": 5, "unit": "per_kg", "basis": "as_fed"},
-        ],
-        "own_stages": [{"stage": "mine", "nutrient": "zip", "minimum": 1, "unit": "per_kg", "per": "kg"}],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "fixed"}],
+            "supplements": [
+                {"offer": "a", "feed": "feed_a", "price": 1},
+                {"offer": "b", "feed": "feed_b", "price": 1, "min_pct": 10, "max_pct": 10},
+            ],
+            "own_feeds": [
+                {"feed": "feed_a", "nutrient": "zip", "value": 5, "unit": "per_kg", "basis": "as_fed"},
+                {"feed": "feed_b", "nutrient": "zap", "value": 5, "unit": "per_kg", "basis": "as_fed"},
+            ],
+            "own_stages": [{"stage": "mine", "nutrient": "zip", "minimum": 1, "unit": "per_kg", "per": "kg"}],
+        }
+    )
     with pytest.raises(BookError, match="b with min_pct 10 and no figure for zip"):
         formulate(Farm(book, library))
 

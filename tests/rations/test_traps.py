@@ -24,13 +24,16 @@ TRAPS = {
 
 def fixed(stage: str, mix: dict[str, float], make_book, library):
     """The analysis of a mix whose shares, in percent, the book fixes."""
-    book = make_book({
-        "farm": [{"setting": "name", "value": "trap"}],
-        "groups": [{"group": "g", "stage": stage, "head": 1}],
-        "supplements": [
-            {"offer": feed, "feed": feed, "price": 200, "min_pct": part, "max_pct": part} for feed, part in mix.items()
-        ],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "trap"}],
+            "groups": [{"group": "g", "stage": stage, "head": 1}],
+            "supplements": [
+                {"offer": feed, "feed": feed, "price": 200, "min_pct": part, "max_pct": part}
+                for feed, part in mix.items()
+            ],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     return ration
 
@@ -52,8 +55,13 @@ def test_the_four_rations_are_not_let_through(trap, make_book, library):
 def test_ordinary_rations_pass(stage, make_book, library):
     """Middle-of-the-road amounts (common practice) raise nothing."""
     limestone = 9.0 if stage.startswith("hen") else 1.1
-    mix = {"soybean_meal_48_dehulled_solvent": 25.0, "limestone_fine": limestone, "salt": 0.35,
-           "monocalcium_phosphate": 0.9, "l_lysine_hcl": 0.3}  # fmt: skip
+    mix = {
+        "soybean_meal_48_dehulled_solvent": 25.0,
+        "limestone_fine": limestone,
+        "salt": 0.35,
+        "monocalcium_phosphate": 0.9,
+        "l_lysine_hcl": 0.3,
+    }
     mix["corn"] = 50.0
     mix["barley_hulled" if stage.startswith("sw") else "wheat_hard"] = round(100 - sum(mix.values()), 6)
     assert usual(fixed(stage, mix, make_book, library)) == []
@@ -61,16 +69,18 @@ def test_ordinary_rations_pass(stage, make_book, library):
 
 def test_a_farm_that_lifts_a_cap_of_the_trade_is_held_to_it_all_the_same(make_book, library):
     """The stage asks for energy only and salt is all but free: the mix holds no more of it than the trade uses."""
-    book = make_book({
-        "farm": [{"setting": "name", "value": "trap"}, {"setting": "objective", "value": "per_tonne"}],
-        "supplements": [
-            {"offer": "corn", "feed": "corn", "price": 200},
-            {"offer": "salt", "feed": "salt", "price": 1},
-        ],
-        "own_stages": [
-            {"stage": "gilts_of_mine", "nutrient": "me_pig", "minimum": 3000, "unit": "kcal/kg", "per": "kg"}
-        ],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "trap"}, {"setting": "objective", "value": "per_tonne"}],
+            "supplements": [
+                {"offer": "corn", "feed": "corn", "price": 200},
+                {"offer": "salt", "feed": "salt", "price": 1},
+            ],
+            "own_stages": [
+                {"stage": "gilts_of_mine", "nutrient": "me_pig", "minimum": 3000, "unit": "kcal/kg", "per": "kg"}
+            ],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     assert ration.status == "optimal"
     assert next(line.share for line in ration.mix if line.feed == "salt") <= 0.008 + 1e-9
@@ -86,11 +96,13 @@ def test_a_library_stage_without_its_main_rows_is_refused(library, demo_book, mo
 
 
 def test_an_own_stage_without_its_main_rows_says_so(make_book, library):
-    book = make_book({
-        "farm": [{"setting": "name", "value": "part"}],
-        "supplements": [{"offer": "corn", "feed": "corn", "price": 200}],
-        "own_stages": [{"stage": "mine", "nutrient": "lysine", "minimum": 0.1, "unit": "%", "per": "kg"}],
-    })  # fmt: skip
+    book = make_book(
+        {
+            "farm": [{"setting": "name", "value": "part"}],
+            "supplements": [{"offer": "corn", "feed": "corn", "price": 200}],
+            "own_stages": [{"stage": "mine", "nutrient": "lysine", "minimum": 0.1, "unit": "%", "per": "kg"}],
+        }
+    )
     (ration,) = formulate(Farm(book, library))
     assert ration.status == "optimal"
     assert any("NOT a complete ration" in note and "sodium" in note for note in ration.notes)

@@ -179,7 +179,9 @@ def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home
     keep(grower, at_home, DAY, sheet="grower sheet")
     shares = {line.offer: line.share for line in grower.mix if line.share}
     kilos = {name: 500 * share for name, share in shares.items()} | {"soy48_bulk": 500 * shares["soy48_bulk"] + 10}
-    weighed = weighed_mix("sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, id="7KQ4", number=2)
+    weighed = weighed_mix(
+        "sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, id="7KQ4", number=2
+    )
     (change,) = resample(Farm(drawn_down, library), "n1", "n2", [*find(drawn_down), weighed], ["sw_gro_25_50"]).changes
     assert "weighed by the crew 7KQ4 #2" in change.from_kept
     assert next(line.old for line in change.shares if line.offer == "soy48_bulk") == pytest.approx(

@@ -69,7 +69,9 @@ def reasons_of(judgement):
 def test_weighed_as_printed_may_be_fed(demo_book, library, target):
     found = report_of(Farm(with_actual(demo_book, target), library))
     judgement = only(found)
-    assert judgement.verdict.severity == "feed" and not judgement.faults and not judgement.verdict.reasons and found.good
+    assert (
+        judgement.verdict.severity == "feed" and not judgement.faults and not judgement.verdict.reasons and found.good
+    )
     assert judgement.ration.status == "optimal"
     assert f"made {DAY}" in judgement.label_line and BIN in judgement.label_line
 
@@ -107,7 +109,9 @@ def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
 def test_the_premix_of_other_animals_is_never_fed(demo_book, library, target):
     weights = {name: mass for name, mass in target.items() if name != "premix_pigs"} | {"premix_layers": 5.0}
     judgement = only(report_of(Farm(with_actual(demo_book, weights), library)))
-    assert judgement.verdict.severity == "stop" and any("made for" in w or "other animals" in w for w in reasons_of(judgement))
+    assert judgement.verdict.severity == "stop" and any(
+        "made for" in w or "other animals" in w for w in reasons_of(judgement)
+    )
     assert not judgement.remedies
 
 
@@ -119,13 +123,20 @@ def test_a_feed_nobody_has_figures_for(demo_book, library, target):
 
 def test_a_slip_within_the_scale_is_no_fault(demo_book, library, target):
     judgement = only(
-        report_of(Farm(with_actual(demo_book, target | {BIN: target[BIN] + 1, "limestone": target["limestone"] + 0.01}), library))
+        report_of(
+            Farm(
+                with_actual(demo_book, target | {BIN: target[BIN] + 1, "limestone": target["limestone"] + 0.01}),
+                library,
+            )
+        )
     )
     assert judgement.verdict.severity == "feed"
 
 
 def test_half_a_batch_is_no_fault(demo_book, library, target):
-    judgement = only(report_of(Farm(with_actual(demo_book, {name: mass / 2 for name, mass in target.items()}), library)))
+    judgement = only(
+        report_of(Farm(with_actual(demo_book, {name: mass / 2 for name, mass in target.items()}), library))
+    )
     assert judgement.verdict.severity == "feed" and judgement.size == pytest.approx(0.5)
 
 
@@ -385,7 +396,9 @@ def test_one_weight_in_pounds(demo_book, library, filled):
     path, _ = filled(
         [lambda line: f"{line['mass'] / KG_PER_LB:.2f} kg" if line["offer"] == "limestone" else line["mass"]]
     )
-    assert only(report_of(Farm(demo_book, library), path)).verdict.severity != "feed", "with its unit it is taken at its word"
+    assert only(report_of(Farm(demo_book, library), path)).verdict.severity != "feed", (
+        "with its unit it is taken at its word"
+    )
 
 
 def test_swapped_rows_get_a_line_each(demo_book, library, filled):
@@ -555,7 +568,9 @@ def test_an_intake_nobody_knows_shows_the_newest(library, demo_book, target):
     book = replace(demo_book, groups=groups)
     made = [
         j.made
-        for j in report_of(Farm(with_actual(with_actual(book, target), target, day=date(2025, 11, 21)), library)).judgements
+        for j in report_of(
+            Farm(with_actual(with_actual(book, target), target, day=date(2025, 11, 21)), library)
+        ).judgements
     ]
     found = trace("mystery", date(2025, 11, 22), made, {}, {}, Farm(book, library))
     assert len(found.eaten) == 2 and any("not known" in note for note in found.notes)

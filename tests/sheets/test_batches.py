@@ -101,8 +101,10 @@ def test_only_groups_fed_that_day_count(demo_book, library):
 def test_more_batches_than_boxes_go_on_further_pages(demo_book, library):
     pack = make_pack(Farm(demo_book, library), SheetRequest(count=14), ["sw_boar"], ["north"])
     assert [(sheet.name, sheet.count, sheet.first_batch) for sheet in pack.sheets] == [
-        ("sw_boar north", 6, 1), ("sw_boar north p2", 6, 7), ("sw_boar north p3", 2, 13),
-    ]  # fmt: skip
+        ("sw_boar north", 6, 1),
+        ("sw_boar north p2", 6, 7),
+        ("sw_boar north p3", 2, 13),
+    ]
     labels = [sheet.batch_id(number) for sheet in pack.sheets for number in range(1, sheet.count + 1)]
     assert labels == [f"{pack.sheets[0].id} #{number}" for number in range(1, 15)]
 

@@ -195,9 +195,11 @@ def test_csv_on_stdout_is_the_table(book, call, tmp_path):
 
 
 def test_help_of_sheets_loads_no_workbook_library():
-    code = ("import sys; from rationlp.cli.sheets import command; heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & "
-            "set(sys.modules);"
-            "sys.exit(', '.join(heavy) or 0)")  # fmt: skip
+    code = (
+        "import sys; from rationlp.cli.sheets import command; heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & "
+        "set(sys.modules);"
+        "sys.exit(', '.join(heavy) or 0)"
+    )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=False, cwd=DEMO_BOOK.parents[2]
     )
@@ -228,7 +230,9 @@ def weighed(book, call, tmp_path):
 def test_actual_from_the_book(weighed, call):
     answer = call("actual", weighed())
     assert answer.exit_code == 0, answer.output
-    assert "may be fed after review (meets all on average; all at once" in answer.stdout and "Drawn down" in answer.stdout
+    assert (
+        "may be fed after review (meets all on average; all at once" in answer.stdout and "Drawn down" in answer.stdout
+    )
 
 
 def test_actual_exits_3_on_what_should_not_be_fed(weighed, call):

@@ -90,10 +90,13 @@ def value_of(recipe, mix):
 
 
 BY_MASS = Small(
-    {"grain": (180, {"test_protein": 10, "test_fat": 3}), "meal": (400, {"test_protein": 44, "test_fat": 1}),
-     "bran": (150, {"test_protein": 15, "test_fat": 4})},
+    {
+        "grain": (180, {"test_protein": 10, "test_fat": 3}),
+        "meal": (400, {"test_protein": 44, "test_fat": 1}),
+        "bran": (150, {"test_protein": 15, "test_fat": 4}),
+    },
     [("test_protein", 16.3, 20.0), ("test_fat", None, 2.9)],
-)  # fmt: skip
+)
 WITH_BAGS = replace(BY_MASS, packages={"meal": 2.5, "bran": 1.25})
 BY_ENERGY = Small(
     {
@@ -157,9 +160,11 @@ def test_five_hundred_random_books(library):
     made = missed = 0
     while made < 500:
         farm = Settings(
-            batch_kg=rng.choice([100, 250, 500, 1000]), scale_step_kg=rng.choice([0.5, 1, 2, 5]),
-            hand_scale_step_kg=rng.choice([0.01, 0.05, 0.1]), hand_weigh_below_kg=rng.choice([0, 5, 10, 20]),
-        )  # fmt: skip
+            batch_kg=rng.choice([100, 250, 500, 1000]),
+            scale_step_kg=rng.choice([0.5, 1, 2, 5]),
+            hand_scale_step_kg=rng.choice([0.01, 0.05, 0.1]),
+            hand_weigh_below_kg=rng.choice([0, 5, 10, 20]),
+        )
         small = random_small(rng, feeds=rng.randint(3, 6), farm=farm, nutrients=rng.randint(1, 3))
         recipe, mix, scale, book = small_mix(small, library)
         if recipe.ration.status != "optimal":
@@ -274,9 +279,7 @@ def test_published_integer_blend():
     molybdenum = {i: t * m / 100 for i, (t, m) in enumerate(zip(tonnes, moly, strict=True))} | {
         4 + i: m / 100 for i, (_, m, _) in enumerate(loose)
     }
-    answer = solve_whole(
-        costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6
-    )
+    answer = solve_whole(costs, columns, [(total, 25.0, 25.0), (held, 1.25, 1.25), (molybdenum, 1.25, 1.25)], 1e-6)
     assert answer.solution.status == "optimal" and answer.unproven <= 1e-6
     answer = answer.solution
     assert answer.objective == pytest.approx(8495, abs=0.01)

@@ -180,9 +180,14 @@ def pages_of(pdf):
     text = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
     for page in text.split("<page ")[1:]:
         width, height = re.search(r'width="([\d.]+)" height="([\d.]+)"', page).groups()
-        words = [(float(x0), float(y0), float(x1), float(y1), word) for x0, y0, x1, y1, word in re.findall(
-            r'<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" '
-            r'yMax="([-\d.]+)">([^<]*)</word>', page)]  # fmt: skip
+        words = [
+            (float(x0), float(y0), float(x1), float(y1), word)
+            for x0, y0, x1, y1, word in re.findall(
+                r'<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" '
+                r'yMax="([-\d.]+)">([^<]*)</word>',
+                page,
+            )
+        ]
         yield float(width), float(height), words
 
 
@@ -228,7 +233,9 @@ def test_pages_that_say_why_and_pages_with_misses_print_whole(demo_book, library
     kept = tuple(offer for offer in demo_book.supplements if not any(word in offer.feed for word in lime))
     poor = replace(demo_book, supplements=kept)
     farm = replace(demo_book.farm, batch_kg=60, scale_step_kg=2, hand_scale_step_kg=0.5, hand_weigh_below_kg=10)
-    coarse = make_pack(Farm(replace(demo_book, farm=farm), library), SheetRequest(count=6), ["sw_gro_25_50", "broiler_0_3"])
+    coarse = make_pack(
+        Farm(replace(demo_book, farm=farm), library), SheetRequest(count=6), ["sw_gro_25_50", "broiler_0_3"]
+    )
     unmet = make_pack(Farm(poor, library), SheetRequest(), ["sw_gro_25_50", "hen_peak"])
     assert unmet.unmade and not unmet.sheets and all(sheet.misses for sheet in coarse.sheets)
     for name, pack in (("coarse", coarse), ("unmet", unmet)):
@@ -296,8 +303,15 @@ def test_metric_books_print_on_a4_and_us_books_on_letter(demo_book, library):
 
 def test_a_us_book_weighs_in_pounds(demo_book, library):
     pound = 0.45359237
-    farm = replace(demo_book.farm, units="us", batch_kg=1000 * pound, mixer_capacity_kg=None, scale_step_kg=pound,
-                   hand_scale_step_kg=pound / 100, hand_weigh_below_kg=20 * pound)  # fmt: skip
+    farm = replace(
+        demo_book.farm,
+        units="us",
+        batch_kg=1000 * pound,
+        mixer_capacity_kg=None,
+        scale_step_kg=pound,
+        hand_scale_step_kg=pound / 100,
+        hand_weigh_below_kg=20 * pound,
+    )
     pack = make_pack(Farm(replace(demo_book, farm=farm), library), SheetRequest(), ["sw_gro_25_50"], ["north"])
     (sheet,) = pack.sheets
     assert (sheet.unit, sheet.batch) == ("lb", 1000)

@@ -24,30 +24,56 @@ Sheets = dict[str, Rows]
 Change = Callable[[Sheets], None]
 
 DRAWN_DOWN = {
-    "triticale": 300.0, "oats_naked": 113.8, "faba_low_tannin": 25.0, "chickpea_desi": 40.0, "camelina_seed": 15.0,
+    "triticale": 300.0,
+    "oats_naked": 113.8,
+    "faba_low_tannin": 25.0,
+    "chickpea_desi": 40.0,
+    "camelina_seed": 15.0,
     "foreign_matter": 7.6,
-}  # fmt: skip
+}
 """Grams in a later hand sort of the north bin: fewer beans and chickpeas than in the first."""
 
 GROWER_BATCH = {
-    "north": 454.0, "soy48_bulk": 31.0, "limestone": 5.8, "monocal": 2.91, "premix_pigs": 2.0, "lysine": 1.79,
-    "salt": 1.07, "threonine": 0.76, "methionine": 0.56, "tryptophan": 0.06, "valine": 0.05,
-}  # fmt: skip
+    "north": 454.0,
+    "soy48_bulk": 31.0,
+    "limestone": 5.8,
+    "monocal": 2.91,
+    "premix_pigs": 2.0,
+    "lysine": 1.79,
+    "salt": 1.07,
+    "threonine": 0.76,
+    "methionine": 0.56,
+    "tryptophan": 0.06,
+    "valine": 0.05,
+}
 """Kilograms in a batch for the early growers that is mixed as the sheet asks."""
 
 HEN_BATCH = {
-    "north": 372.0, "soy48_bulk": 39.0, "corn_bought": 38.0, "limestone": 36.0, "canola_oil": 6.81,
-    "premix_layers": 5.0, "dical": 2.88, "methionine": 0.31,
-}  # fmt: skip
+    "north": 372.0,
+    "soy48_bulk": 39.0,
+    "corn_bought": 38.0,
+    "limestone": 36.0,
+    "canola_oil": 6.81,
+    "premix_layers": 5.0,
+    "dical": 2.88,
+    "methionine": 0.31,
+}
 """Kilograms in a batch for the hens."""
 
 ORGANIC = ("alfalfa", "bran", "corn_bought", "peas_neighbour", "soy_pressed", "canola_oil")
 FEW_OFFERS = ("soy48_bulk", "corn_bought", "limestone", "salt")
 
 FIXED_MIX = {
-    "corn_bought": 62.0, "soy48_bulk": 25.0, "bran": 8.0, "limestone": 1.3, "monocal": 1.2, "salt": 0.4, "lysine": 0.2,
-    "premix_pigs": 0.4, "alfalfa": 1.5,
-}  # fmt: skip
+    "corn_bought": 62.0,
+    "soy48_bulk": 25.0,
+    "bran": 8.0,
+    "limestone": 1.3,
+    "monocal": 1.2,
+    "salt": 0.4,
+    "lysine": 0.2,
+    "premix_pigs": 0.4,
+    "alfalfa": 1.5,
+}
 """Percent of each offer of a mix in which nothing is left to choose."""
 
 
@@ -118,9 +144,11 @@ def us_units(sheets: Sheets) -> None:
     for grain in sheets["bins"]:
         grain["sale_price"] = _us_price(grain["sale_price"])
         for column, factor in (
-            ("diameter", FT_PER_M), ("wall_depth", FT_PER_M), ("peak_height", FT_PER_M),
+            ("diameter", FT_PER_M),
+            ("wall_depth", FT_PER_M),
+            ("peak_height", FT_PER_M),
             ("test_weight", LB_PER_BU_OF_KG_M3),
-        ):  # fmt: skip
+        ):
             if grain[column]:
                 grain[column] = f"{float(grain[column]) * factor:.2f}"
     sheets["bins"][0]["mass"] = "92600"
@@ -136,9 +164,10 @@ def us_units(sheets: Sheets) -> None:
             row["per_mass"] = row["package_mass"] = f"{BAG_LB} lb"
     for feed in ("corn", "wheat_bran"):
         sheets["own_feeds"] += rows(
-            "feed nutrient value unit basis source", (feed, "dry_matter", 88.5, "%", "as_fed", "invented"),
+            "feed nutrient value unit basis source",
+            (feed, "dry_matter", 88.5, "%", "as_fed", "invented"),
             (feed, "gross_energy", 1790, "kcal/lb", "as_fed", "invented"),
-        )  # fmt: skip
+        )
     sheets["groups"] = [row for row in sheets["groups"] if row["group"] != "pullets_old"]
     for row in sheets["groups"]:
         if row["group"] in ("sows_early", "hens"):
@@ -147,15 +176,24 @@ def us_units(sheets: Sheets) -> None:
         for row in sheets[sheet]:
             row |= {column: _us_date(row.get(column, "")) for column in columns}
     setting(
-        sheets, units="us", batch_mass=1000, mixer_capacity="0.6 ton", scale_step=1, hand_scale_step=0.02,
-        hand_weigh_below=20, date_format="MM/DD/YYYY",
-    )  # fmt: skip
+        sheets,
+        units="us",
+        batch_mass=1000,
+        mixer_capacity="0.6 ton",
+        scale_step=1,
+        hand_scale_step=0.02,
+        hand_weigh_below=20,
+        date_format="MM/DD/YYYY",
+    )
 
 
 _DATES = {
-    "bins": ("filled_on",), "samples": ("taken_on",), "supplements": ("quoted_on",), "groups": ("from", "to"),
+    "bins": ("filled_on",),
+    "samples": ("taken_on",),
+    "supplements": ("quoted_on",),
+    "groups": ("from", "to"),
     "actual": ("made_on",),
-}  # fmt: skip
+}
 
 
 def _us_price(metric: str) -> str:
@@ -207,8 +245,12 @@ def no_bins(sheets: Sheets) -> None:
     """Rations of the offers alone, one of them grown on the farm."""
     without_bins(sheets)
     offer(sheets, "peas_neighbour", home_grown="yes", max_pct=30)
-    weighed(sheets, "sw_gro_25_50", "2025-11-20", {"corn_bought": 380.0, "soy48_bulk": 104.0, "limestone": 7.0,
-                                                   "premix_pigs": 2.0, "salt": 2.0, "monocal": 5.0})  # fmt: skip
+    weighed(
+        sheets,
+        "sw_gro_25_50",
+        "2025-11-20",
+        {"corn_bought": 380.0, "soy48_bulk": 104.0, "limestone": 7.0, "premix_pigs": 2.0, "salt": 2.0, "monocal": 5.0},
+    )
 
 
 def fixed_mix(sheets: Sheets) -> None:
@@ -259,9 +301,10 @@ def own_figures(sheets: Sheets) -> None:
     )
     sheets["supplements"] += rows("offer feed price home_grown", ("acorns_wood", "acorns", 90, "yes"))
     sheets["groups"] += rows(
-        "group stage head feed_per_head_per_day", ("geese", "goose_grower", 40, "0.22"),
+        "group stage head feed_per_head_per_day",
+        ("geese", "goose_grower", 40, "0.22"),
         ("geese_late", "goose_finisher", 38, "0.3"),
-    )  # fmt: skip
+    )
 
 
 def toxins(sheets: Sheets) -> None:
@@ -269,11 +312,14 @@ def toxins(sheets: Sheets) -> None:
     toxins, ergot in the hand sort by its assay, wet grain; a later sample with less of it."""
     second_sample(sheets)
     for sample, nutrient, value, unit, basis in (
-        ("n1", "deoxynivalenol", 6.4, "mg/kg", "as_fed"), ("n1", "ergot_sclerotia", 0.03, "%", "as_fed"),
-        ("n2", "deoxynivalenol", 4.1, "mg/kg", "as_fed"), ("s1", "deoxynivalenol", 1.6, "mg/kg", "dry_matter"),
-        ("s1", "aflatoxin", 12, "ug/kg", "as_fed"), ("s1", "fumonisin", 2.2, "mg/kg", "as_fed"),
+        ("n1", "deoxynivalenol", 6.4, "mg/kg", "as_fed"),
+        ("n1", "ergot_sclerotia", 0.03, "%", "as_fed"),
+        ("n2", "deoxynivalenol", 4.1, "mg/kg", "as_fed"),
+        ("s1", "deoxynivalenol", 1.6, "mg/kg", "dry_matter"),
+        ("s1", "aflatoxin", 12, "ug/kg", "as_fed"),
+        ("s1", "fumonisin", 2.2, "mg/kg", "as_fed"),
         ("s1", "zearalenone", 0.3, "mg/kg", "as_fed"),
-    ):  # fmt: skip
+    ):
         assay(sheets, sample, nutrient, value, unit, basis)
     sheets["bins"][1]["moisture_pct"] = "15.6"
     weighed(sheets, "sw_gro_25_50 south", "2025-11-21", {"south": 460.0, **_without(GROWER_BATCH, "north")})
@@ -287,12 +333,26 @@ def two_samples(sheets: Sheets) -> None:
     weighed(sheets, "sw_gro_25_50 north", "2025-11-20", GROWER_BATCH)
     weighed(sheets, "sw_gro_25_50 north #2", "2025-11-24", GROWER_BATCH | {"salt": 6.4, "premix_pigs": 1.0})
     weighed(sheets, "hen_brown_110 north", "2025-11-21", HEN_BATCH)
-    weighed(sheets, "sw_gest_p2_early north+south", "2025-11-22", {
-        "north": 240.0, "south": 220.0, "alfalfa": 25.0, "limestone": 6.0, "monocal": 4.0, "premix_pigs": 2.0,
-        "salt": 2.2,
-    })  # fmt: skip
-    weighed(sheets, "broiler_3_6 south", "", {"south": 120.0, "corn_bought": 220.0, "soy48_bulk": 150.0,
-                                              "dical": 7.0, "limestone": 4.0, "salt": 1.5})  # fmt: skip
+    weighed(
+        sheets,
+        "sw_gest_p2_early north+south",
+        "2025-11-22",
+        {
+            "north": 240.0,
+            "south": 220.0,
+            "alfalfa": 25.0,
+            "limestone": 6.0,
+            "monocal": 4.0,
+            "premix_pigs": 2.0,
+            "salt": 2.2,
+        },
+    )
+    weighed(
+        sheets,
+        "broiler_3_6 south",
+        "",
+        {"south": 120.0, "corn_bought": 220.0, "soy48_bulk": 150.0, "dical": 7.0, "limestone": 4.0, "salt": 1.5},
+    )
 
 
 def own_limits(sheets: Sheets) -> None:
@@ -328,9 +388,13 @@ def at_odds(sheets: Sheets) -> None:
     for sheet in ("samples", "sorted", "assays"):
         sheets[sheet] = [row for row in sheets[sheet] if row["sample"] != "s1"]
     sheets["sown"] += rows(
-        "bin crop mass", ("south", "triticale", 310), ("south", "oats_naked", 120), ("south", "faba_low_tannin", 60),
-        ("south", "chickpea_desi", 45), ("south", "camelina_seed", "9 lb"),
-    )  # fmt: skip
+        "bin crop mass",
+        ("south", "triticale", 310),
+        ("south", "oats_naked", 120),
+        ("south", "faba_low_tannin", 60),
+        ("south", "chickpea_desi", 45),
+        ("south", "camelina_seed", "9 lb"),
+    )
     second_sample(sheets, 21.0)
 
 
@@ -341,10 +405,21 @@ def _without(masses: Mapping[str, float], name: str) -> dict[str, float]:
 CHANGES: dict[str, Change] = {
     change.__name__: change
     for change in (
-        us_units, sure, margin, organic_eu, organic_us, no_bins, fixed_mix, own_figures, toxins, two_samples,
-        own_limits, scarce, at_odds,
+        us_units,
+        sure,
+        margin,
+        organic_eu,
+        organic_us,
+        no_bins,
+        fixed_mix,
+        own_figures,
+        toxins,
+        two_samples,
+        own_limits,
+        scarce,
+        at_odds,
     )
-}  # fmt: skip
+}
 """What makes each book out of the demo, by the name of the book."""
 
 NAMES = ("demo", *CHANGES)

@@ -200,9 +200,15 @@ def answer_of(run: Run, command: Sequence[str], sources: Path) -> dict[str, Any]
         before = set(_files(place))
         try:
             ended = subprocess.run(
-                [*command, *run.arguments], cwd=place, env=os.environ | SURROUNDINGS,
-                stdin=subprocess.DEVNULL, capture_output=True, encoding="utf-8", timeout=LONGEST_SECONDS, check=False,
-            )  # fmt: skip
+                [*command, *run.arguments],
+                cwd=place,
+                env=os.environ | SURROUNDINGS,
+                stdin=subprocess.DEVNULL,
+                capture_output=True,
+                encoding="utf-8",
+                timeout=LONGEST_SECONDS,
+                check=False,
+            )
         except subprocess.TimeoutExpired:
             return {"arguments": list(run.arguments), "exit_code": None, "stderr": ["took too long"]}
         return {

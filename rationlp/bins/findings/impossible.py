@@ -44,11 +44,16 @@ def impossible_assays(evidence: Evidence, book: Book, library: Library) -> list[
     moisture = evidence.bin.moisture_pct
     as_fed = any(row.basis == "as_fed" for rows in evidence.assays.values() for row in rows)
     if found and as_fed and moisture is not None and moisture > WETTEST_PCT:
-        return [Problem(
-            "error", "bins", evidence.bin.place.cell("moisture_pct"),
-            f"a moisture of {moisture:g} %, by which the assays as fed would be more than any grain has on dry matter",
-            f"at most {WETTEST_PCT:g} %", "Check it; 13 means 13 %. The assays can be judged once it is right.",
-        )]  # fmt: skip
+        return [
+            Problem(
+                "error",
+                "bins",
+                evidence.bin.place.cell("moisture_pct"),
+                f"a moisture of {moisture:g} %, by which the assays as fed would be more than any grain has on dry matter",
+                f"at most {WETTEST_PCT:g} %",
+                "Check it; 13 means 13 %. The assays can be judged once it is right.",
+            )
+        ]
     return found
 
 
@@ -66,11 +71,13 @@ def _beyond_all_crops(row: Assay, evidence: Evidence, book: Book, library: Libra
         return None  # another crop may be in the bin: that is for agreement.py to say
     names = ", ".join(crop.label for crop in evidence.problem.crops)
     return Problem(
-        "error", "assays", row.place.cell("value"),
+        "error",
+        "assays",
+        row.place.cell("value"),
         f"{row.nutrient} of {row.value:g} {row.unit} ({'as fed' if row.basis == 'as_fed' else 'on dry matter'})",
         f"{max(low, 0):.3g} to {high:.3g} {row.unit} on dry matter, which the crops of the bin can have ({names})",
         "Check value, unit, basis and sample: no grain of the library has that.",
-    )  # fmt: skip
+    )
 
 
 def _range(nutrient: str, crops: Sequence[Crop]) -> tuple[float, float]:
@@ -94,8 +101,13 @@ def _more_than_all(rows: Sequence[Assay], evidence: Evidence) -> list[Problem]:
     if total <= WHOLE_PCT or len(parts) < 2:
         return []
     last = list(parts.values())[-1]
-    return [Problem(
-        "error", "assays", last.place.cell("value"),
-        f"{' + '.join(parts)} of sample {last.sample!r} adding up to {total:.1f} % of the dry matter",
-        "at most 100 %", "Check values, units and bases; all of them may be on the other basis.",
-    )]  # fmt: skip
+    return [
+        Problem(
+            "error",
+            "assays",
+            last.place.cell("value"),
+            f"{' + '.join(parts)} of sample {last.sample!r} adding up to {total:.1f} % of the dry matter",
+            "at most 100 %",
+            "Check values, units and bases; all of them may be on the other basis.",
+        )
+    ]

@@ -27,7 +27,7 @@ TOXIC_CROPS = {
         "Vetch seed is in the mix: its toxins build up; none for sows, piglets and breeding stock.",
         "ext_vetch; vfu_vetch",
     ),
-}  # fmt: skip
+}
 
 
 def findings(evidence: Evidence, estimate: BinEstimate, book: Book, library: Library) -> tuple[BinFinding, ...]:
@@ -72,24 +72,27 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[BinFinding]
     if guess is not None:
         widest = max((row for row in estimate.crops), key=lambda row: row.sd)
         yield BinFinding(
-            "evidence", "danger",
+            "evidence",
+            "danger",
             f"Nothing of bin {estimate.bin} was sorted: its shares are guessed from {guess}, {widest.label} for one at "
             f"{100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points. Take a sample, sort "
             "it by crop and weigh the heaps before you feed from it.",
-        )  # fmt: skip
+        )
     elif estimate.agreement is None:
         yield BinFinding(
-            "evidence", "note",
+            "evidence",
+            "note",
             f"No assay of bin {estimate.bin}: its nutrients are the library's, weighted by the hand sort. An assay of "
             "protein and dry matter narrows protein and amino acids most; --precision says how many are worth it.",
-        )  # fmt: skip
+        )
     if evidence.newest_sorted and len(evidence.samples) == 1:
         yield BinFinding(
-            "evidence", "note",
+            "evidence",
+            "note",
             "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
             "laboratory. A second sample, from another depth or drawn later, shows whether the mix parts by seed size.",
             "producer_sampling; umanitoba_33024",
-        )  # fmt: skip
+        )
 
 
 def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) -> Iterable[BinFinding]:
@@ -102,12 +105,13 @@ def _two_moistures(evidence: Evidence, estimate: BinEstimate, library: Library) 
         apart = found[0] - (100 - evidence.bin.moisture_pct)
         if abs(apart) > 3 * (found[1] ** 2 + meter**2) ** 0.5:
             yield BinFinding(
-                "moisture", "warning",
+                "moisture",
+                "warning",
                 f"The laboratory found {100 - found[0]:.1f} % moisture in sample {sample.sample}, the book says "
                 f"{evidence.bin.moisture_pct:.1f} % for the bin; the bin's figure is used. Meters are made for one "
                 "crop and clean grain: dry a weighed sample in the oven.",
                 "memory:grain moisture meter practice",
-            )  # fmt: skip
+            )
 
 
 def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinFinding]:
@@ -119,10 +123,12 @@ def _grain(estimate: BinEstimate, book: Book, library: Library) -> Iterable[BinF
     foreign = estimate.share_of(FOREIGN_MATTER)
     if foreign > MUCH_FOREIGN:
         yield BinFinding(
-            "grain", "warning",
+            "grain",
+            "warning",
             f"Foreign matter is {100 * foreign:.1f} % of bin {estimate.bin}: clean it, it holds moisture and blocks "
-            "air; look through it for weed seeds, ergot and coloured kernels.", "uk_767_2009_annexes; ab_pulse_store",
-        )  # fmt: skip
+            "air; look through it for weed seeds, ergot and coloured kernels.",
+            "uk_767_2009_annexes; ab_pulse_store",
+        )
     elif foreign > 0 and book.farm.jurisdiction == "eu":
         yield from _weed_seeds(foreign, library)
 

@@ -37,9 +37,25 @@ NAMES: Mapping[str, str] = {
 ERGOT = "ergot"
 """Said of the bodies, by weight, and of their alkaloids: the unit tells which, where it can mean only one."""
 LOOKS_LIKE_ONE = (
-    "toxin", "mycotox", "nivalenol", "ergot", "zearal", "ochra", "fumon", "aflat", "sclerot", "patulin", "citrinin",
-    "moniliformin", "beauvericin", "enniatin", "scirpenol", "sterigmato", "alternariol", "gliotoxin",
-)  # fmt: skip
+    "toxin",
+    "mycotox",
+    "nivalenol",
+    "ergot",
+    "zearal",
+    "ochra",
+    "fumon",
+    "aflat",
+    "sclerot",
+    "patulin",
+    "citrinin",
+    "moniliformin",
+    "beauvericin",
+    "enniatin",
+    "scirpenol",
+    "sterigmato",
+    "alternariol",
+    "gliotoxin",
+)
 _SHORT = re.compile(r"(h?t2|vom|don|afb|afg|fb[123])")
 _BY_NAME = {name: nutrient for nutrient, names in NAMES.items() for name in names.split()}
 

@@ -22,9 +22,16 @@ if TYPE_CHECKING:
 
 WORKBOOKS = (".xlsx", ".xlsm")
 _NOT_A_WORKBOOK = (
-    zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, SyntaxError, AttributeError,
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    LookupError,
+    ValueError,
+    TypeError,
+    SyntaxError,
+    AttributeError,
     RuntimeError,
-)  # fmt: skip
+)
 _FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 

@@ -127,12 +127,16 @@ def read_setting(name: str, value: str, settings: Settings) -> Settings:
     if name not in SETTING_BY_NAME or name == "units":
         names = ", ".join(known for known in SETTING_BY_NAME if known != "units")
         near = nearest(name, SETTING_BY_NAME)
-        raise RequestError([Problem("error", "setting", "", repr(name), f"one of {names}", suggestion(near, "Choose one."))])
+        raise RequestError(
+            [Problem("error", "setting", "", repr(name), f"one of {names}", suggestion(near, "Choose one."))]
+        )
     notation = Notation(settings.units, settings.date_format)
     try:
         found = _setting(SETTING_BY_NAME[name], Cell(value, ""), notation)
     except CellFault as fault:
-        raise RequestError([Problem("error", "setting", "", f"{name} {fault.found}", fault.expected, fault.do)]) from None
+        raise RequestError(
+            [Problem("error", "setting", "", f"{name} {fault.found}", fault.expected, fault.do)]
+        ) from None
     return replace(settings, **{FARM_FIELDS.get(name, name): found})
 
 

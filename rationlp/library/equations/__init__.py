@@ -22,8 +22,16 @@ from rationlp.library.equations import (
 from rationlp.library.equations.published import EQUATIONS, Equation, EquationError, OutsideRange
 
 MODULES = (
-    gross_energy, digestible_energy, metabolizable_energy, net_energy, poultry_energy, poultry_feeds, amino_acids,
-    minerals, balance, animals,
-)  # fmt: skip
+    gross_energy,
+    digestible_energy,
+    metabolizable_energy,
+    net_energy,
+    poultry_energy,
+    poultry_feeds,
+    amino_acids,
+    minerals,
+    balance,
+    animals,
+)
 
 __all__ = ["EQUATIONS", "MODULES", "Equation", "EquationError", "OutsideRange"]

@@ -44,8 +44,16 @@ WHEAT_LINES = {
 _SHARE_RANGE = "the grain's usual protein, below the turning point of the curve (wheat 16.1, barley 18.0 % air-dry)"
 
 
-@published("AA share", gives="lysine, methionine", unit="% of air-dry grain", scope="wheat, barley, triticale",
-           source="sajas_2000", how="page", valid={"crude_protein": (8, 16)}, range_from=_SHARE_RANGE)  # fmt: skip
+@published(
+    "AA share",
+    gives="lysine, methionine",
+    unit="% of air-dry grain",
+    scope="wheat, barley, triticale",
+    source="sajas_2000",
+    how="page",
+    valid={"crude_protein": (8, 16)},
+    range_from=_SHARE_RANGE,
+)
 def amino_acid_by_share(grain: str, amino_acid: str, crude_protein: float) -> float:
     """Lysine or methionine [% of grain] = (intercept + slope x CP) x CP / 100; CP in % of air-dry grain (N x 6.25).
 
@@ -57,8 +65,16 @@ def amino_acid_by_share(grain: str, amino_acid: str, crude_protein: float) -> fl
     return (intercept + slope * crude_protein) * crude_protein / 100
 
 
-@published("AA wheat", gives="amino acids", unit="% of air-dry grain", scope="wheat", source="wheat_aa_levels",
-           how="page", valid={"crude_protein": (9.65, 17.15)}, range_from="the three printed levels")  # fmt: skip
+@published(
+    "AA wheat",
+    gives="amino acids",
+    unit="% of air-dry grain",
+    scope="wheat",
+    source="wheat_aa_levels",
+    how="page",
+    valid={"crude_protein": (9.65, 17.15)},
+    range_from="the three printed levels",
+)
 def amino_acid_of_wheat(amino_acid: str, crude_protein: float) -> float:
     """Amino acid [% of grain] = intercept + slope x CP; CP in % of air-dry grain (N x 6.25).
 
@@ -69,8 +85,16 @@ def amino_acid_of_wheat(amino_acid: str, crude_protein: float) -> float:
     return intercept + slope * crude_protein
 
 
-@published("AA corn", gives="lysine", unit="% of air-dry grain", scope="corn", source="ait_corn_lys", how="page",
-           valid={"crude_protein": (6, 13)}, range_from="the source prints none; corn of feed tables")  # fmt: skip
+@published(
+    "AA corn",
+    gives="lysine",
+    unit="% of air-dry grain",
+    scope="corn",
+    source="ait_corn_lys",
+    how="page",
+    valid={"crude_protein": (6, 13)},
+    range_from="the source prints none; corn of feed tables",
+)
 def lysine_of_corn(crude_protein: float) -> float:
     """Lysine [% of corn] = 0.049 + 0.026 CP; CP in % of air-dry grain.
 
@@ -79,9 +103,16 @@ def lysine_of_corn(crude_protein: float) -> float:
     return 0.049 + 0.026 * crude_protein
 
 
-@published("AA soybean meal", gives="lysine", unit="% of DM", scope="soybean meal", source="agri2021_sbm_aa",
-           how="page", valid={"crude_protein": (42, 60)},
-           range_from="the source prints none; soybean meals with and without hulls")  # fmt: skip
+@published(
+    "AA soybean meal",
+    gives="lysine",
+    unit="% of DM",
+    scope="soybean meal",
+    source="agri2021_sbm_aa",
+    how="page",
+    valid={"crude_protein": (42, 60)},
+    range_from="the source prints none; soybean meals with and without hulls",
+)
 def lysine_of_soybean_meal(crude_protein: float) -> float:
     """Lysine [% DM] = 3.19 - 0.026 (51.88 - CP) below 51.88 % protein of dry matter, 3.19 + 0.072 (CP - 51.88) above.
 
@@ -91,8 +122,16 @@ def lysine_of_soybean_meal(crude_protein: float) -> float:
     return 3.19 + (0.026 if crude_protein < 51.88 else 0.072) * (crude_protein - 51.88)
 
 
-@published("AA slope", gives="amino acids", unit="% of DM", scope="wheat", source="wheat_aa_levels", how="page",
-           valid={"crude_protein": (11, 19.5)}, range_from="the three printed levels, on dry matter")  # fmt: skip
+@published(
+    "AA slope",
+    gives="amino acids",
+    unit="% of DM",
+    scope="wheat",
+    source="wheat_aa_levels",
+    how="page",
+    valid={"crude_protein": (11, 19.5)},
+    range_from="the three printed levels, on dry matter",
+)
 def amino_acid_along_slope(
     amino_acid: float, dry_matter: float, source_protein: float, slope: float, crude_protein: float
 ) -> float:
@@ -104,9 +143,15 @@ def amino_acid_along_slope(
     return amino_acid * 100 / dry_matter + slope * (crude_protein - source_protein)
 
 
-@published("AA constant", gives="amino acids", unit="% of DM", scope="one seed or tissue", how="page",
-           source="rule A1 of the library: an amino acid keeps its share of protein near the source's protein",
-           valid={"crude_protein": (0, 100)})  # fmt: skip
+@published(
+    "AA constant",
+    gives="amino acids",
+    unit="% of DM",
+    scope="one seed or tissue",
+    how="page",
+    source="rule A1 of the library: an amino acid keeps its share of protein near the source's protein",
+    valid={"crude_protein": (0, 100)},
+)
 def amino_acid_by_protein(amino_acid: float, source_protein: float, crude_protein: float) -> float:
     """Amino acid [% DM] = amino acid of the source x CP / CP of the source, both in % of dry matter.
 
@@ -128,9 +173,9 @@ def amino_acid_ratio(grain: str, amino_acid: str, old_protein: float, new_protei
 def amino_acid_slope(grain: str, amino_acid: str, protein: float) -> float:
     """Relative change of `amino_acid` for each 1 % of protein (of dry matter) at `protein`: d ln(AA) / d CP."""
     step = 0.01
-    return (
-        _level(grain, amino_acid, protein + step) - _level(grain, amino_acid, protein - step)
-    ) / (2 * step * _level(grain, amino_acid, protein))  # fmt: skip
+    return (_level(grain, amino_acid, protein + step) - _level(grain, amino_acid, protein - step)) / (
+        2 * step * _level(grain, amino_acid, protein)
+    )
 
 
 def equation_for(grain: str, amino_acid: str) -> str:

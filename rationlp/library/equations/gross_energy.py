@@ -20,8 +20,14 @@ def gross_energy_ewan(crude_protein: float, ether_extract: float, ash: float) ->
     return 4143 + 56 * ether_extract + 15 * crude_protein - 44 * ash
 
 
-@published("GE2", gives="gross_energy", scope="feedstuffs", source=_INRA, how="memory",
-           valid=_PLANT_AND_ANIMAL | {"crude_fibre": (0, 50)})  # fmt: skip
+@published(
+    "GE2",
+    gives="gross_energy",
+    scope="feedstuffs",
+    source=_INRA,
+    how="memory",
+    valid=_PLANT_AND_ANIMAL | {"crude_fibre": (0, 50)},
+)
 def gross_energy_inra(
     crude_protein: float, ether_extract: float, crude_fibre: float, ash: float, feed_term: float = 0.0
 ) -> float:
@@ -35,8 +41,14 @@ def gross_energy_inra(
     return 4134 + 14.73 * crude_protein + 52.39 * ether_extract + 9.25 * crude_fibre - 44.6 * ash + feed_term
 
 
-@published("GE3", gives="gross_energy", scope="ingredients for pigs and poultry", source="GE_2025", how="page",
-           valid={"crude_protein": (0, 95), "ether_extract": (0, 50)})  # fmt: skip
+@published(
+    "GE3",
+    gives="gross_energy",
+    scope="ingredients for pigs and poultry",
+    source="GE_2025",
+    how="page",
+    valid={"crude_protein": (0, 95), "ether_extract": (0, 50)},
+)
 def gross_energy_two_parts(crude_protein: float, ether_extract: float) -> float:
     """Gross energy [kcal/kg DM] = 4299 + 7 CP + 53 EE, % of dry matter.
 
@@ -46,8 +58,14 @@ def gross_energy_two_parts(crude_protein: float, ether_extract: float) -> float:
     return 4299 + 7 * crude_protein + 53 * ether_extract
 
 
-@published("GE4", gives="gross_energy", scope="ingredients for pigs and poultry", source="GE_2025", how="page",
-           valid=_PLANT_AND_ANIMAL)  # fmt: skip
+@published(
+    "GE4",
+    gives="gross_energy",
+    scope="ingredients for pigs and poultry",
+    source="GE_2025",
+    how="page",
+    valid=_PLANT_AND_ANIMAL,
+)
 def gross_energy_three_parts(crude_protein: float, ether_extract: float, ash: float) -> float:
     """Gross energy [kcal/kg DM] = 4341 + 11 CP + 54 EE - 24 ash, % of dry matter.
 

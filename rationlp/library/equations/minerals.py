@@ -7,9 +7,16 @@ from rationlp.library.equations.published import published
 _NRC = "definition"
 
 
-@published("P phytate", gives="phytate_phosphorus", unit="% of DM", scope="seeds and their products",
-           source="phytate_2007_swgermany", how="page", valid={"phytate_share": (20, 90)},
-           range_from="shares seen in seeds: 35 to 85 % of phosphorus, 67 % on average")  # fmt: skip
+@published(
+    "P phytate",
+    gives="phytate_phosphorus",
+    unit="% of DM",
+    scope="seeds and their products",
+    source="phytate_2007_swgermany",
+    how="page",
+    valid={"phytate_share": (20, 90)},
+    range_from="shares seen in seeds: 35 to 85 % of phosphorus, 67 % on average",
+)
 def phytate_phosphorus(phosphorus: float, phytate_share: float) -> float:
     """Phytate P [% DM] = total P x share / 100; share in % of the phosphorus.
 
@@ -19,8 +26,9 @@ def phytate_phosphorus(phosphorus: float, phytate_share: float) -> float:
     return phosphorus * phytate_share / 100
 
 
-@published("P nonphytate", gives="nonphytate_phosphorus", unit="% of DM", scope="all feeds", source="definition",
-           how="page")  # fmt: skip
+@published(
+    "P nonphytate", gives="nonphytate_phosphorus", unit="% of DM", scope="all feeds", source="definition", how="page"
+)
 def nonphytate_phosphorus(phosphorus: float, phytate_phosphorus: float) -> float:
     """Nonphytate P [% DM] = total P - phytate P. A definition; refuses more phytate than phosphorus."""
     return phosphorus - phytate_phosphorus
@@ -44,9 +52,16 @@ def crude_protein_from_nitrogen(nitrogen: float) -> float:
     return nitrogen * 6.25
 
 
-@published("P standardized", gives="sttd_phosphorus_coefficient", unit="% of the nutrient", scope="plant feeds, pigs",
-           source="pigabs_flaxmeal", how="page", valid={"basal_loss": (2, 12)},
-           range_from="basal endogenous loss of about 190 mg/kg dry matter intake over 0.2 to 0.9 % P")  # fmt: skip
+@published(
+    "P standardized",
+    gives="sttd_phosphorus_coefficient",
+    unit="% of the nutrient",
+    scope="plant feeds, pigs",
+    source="pigabs_flaxmeal",
+    how="page",
+    valid={"basal_loss": (2, 12)},
+    range_from="basal endogenous loss of about 190 mg/kg dry matter intake over 0.2 to 0.9 % P",
+)
 def standardized_from_apparent(apparent: float, basal_loss: float) -> float:
     """STTD coefficient [%] = apparent coefficient + basal endogenous loss, both in % of the phosphorus.
 

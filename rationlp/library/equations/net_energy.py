@@ -11,8 +11,9 @@ _KCAL = 1 / 4.184 * 1000
 _DIET = {"crude_protein": (0, 60), "ether_extract": (0, 45), "adf": (0, 45)}
 
 
-@published("NE1", gives="ne_pig", scope="diets and feedstuffs", source=_NOBLET, how="memory", valid=_DIET,
-           range_from=_RANGE)  # fmt: skip
+@published(
+    "NE1", gives="ne_pig", scope="diets and feedstuffs", source=_NOBLET, how="memory", valid=_DIET, range_from=_RANGE
+)
 def net_energy_from_me(me_pig: float, ether_extract: float, starch: float, crude_protein: float, adf: float) -> float:
     """NE [kcal/kg DM] = 0.726 ME + 13.3 EE + 3.9 starch - 6.2 CP - 8.3 ADF; ME kcal/kg DM, the rest % of dry matter.
 
@@ -22,8 +23,15 @@ def net_energy_from_me(me_pig: float, ether_extract: float, starch: float, crude
     return 0.726 * me_pig + 13.3 * ether_extract + 3.9 * starch - 6.2 * crude_protein - 8.3 * adf
 
 
-@published("NE2", gives="ne_pig", scope="diets and feedstuffs", source="NE_FIG5_2018", how="page", valid=_DIET,
-           range_from=_RANGE)  # fmt: skip
+@published(
+    "NE2",
+    gives="ne_pig",
+    scope="diets and feedstuffs",
+    source="NE_FIG5_2018",
+    how="page",
+    valid=_DIET,
+    range_from=_RANGE,
+)
 def net_energy_from_de(de_pig: float, ether_extract: float, starch: float, crude_protein: float, adf: float) -> float:
     """NE [kcal/kg DM] = 0.700 DE + 16.1 EE + 4.8 starch - 9.1 CP - 8.7 ADF; DE kcal/kg DM, the rest % of dry matter.
 
@@ -35,8 +43,7 @@ def net_energy_from_de(de_pig: float, ether_extract: float, starch: float, crude
     return 0.700 * de_pig + 16.1 * ether_extract + 4.8 * starch - 9.1 * crude_protein - 8.7 * adf
 
 
-@published("NE3", gives="ne_pig", scope="diets and feedstuffs",
-           source=_INRA, how="memory", range_from=_RANGE)  # fmt: skip
+@published("NE3", gives="ne_pig", scope="diets and feedstuffs", source=_INRA, how="memory", range_from=_RANGE)
 def net_energy_from_digested_parts(
     digestible_protein: float, digestible_fat: float, starch: float, sugars: float, digestible_rest: float
 ) -> float:
@@ -51,8 +58,15 @@ def net_energy_from_digested_parts(
     return in_mj * _KCAL
 
 
-@published("NE4", gives="ne_pig", scope="diets and feedstuffs", source=_INRA, how="memory",
-           valid={"crude_fibre": (0, 35)}, range_from=_RANGE)  # fmt: skip
+@published(
+    "NE4",
+    gives="ne_pig",
+    scope="diets and feedstuffs",
+    source=_INRA,
+    how="memory",
+    valid={"crude_fibre": (0, 35)},
+    range_from=_RANGE,
+)
 def net_energy_from_de_inra(
     de_pig: float, crude_protein: float, ether_extract: float, crude_fibre: float, starch: float
 ) -> float:
@@ -64,8 +78,15 @@ def net_energy_from_de_inra(
     return 0.703 * de_pig + parts_mj * _KCAL
 
 
-@published("NE5", gives="ne_pig", scope="diets and feedstuffs", source=_INRA, how="memory",
-           valid={"crude_fibre": (0, 35)}, range_from=_RANGE)  # fmt: skip
+@published(
+    "NE5",
+    gives="ne_pig",
+    scope="diets and feedstuffs",
+    source=_INRA,
+    how="memory",
+    valid={"crude_fibre": (0, 35)},
+    range_from=_RANGE,
+)
 def net_energy_from_me_inra(
     me_pig: float, crude_protein: float, ether_extract: float, crude_fibre: float, starch: float
 ) -> float:

@@ -46,7 +46,9 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
     unsure = confidence_findings(answer.confidence)
     reasons = mix_reasons(mix, answer, requirements, limits, farm)
     odd = [reason.text for reason in reasons if reason.kind is Kind.USUAL and reason.severity is not Severity.FEED]
-    unlawful = any(r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in (eased(r, leeway) for r in reasons))
+    unlawful = any(
+        r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in (eased(r, leeway) for r in reasons)
+    )
     missed = bool(short or broken or unsure or answer.conflict or unlawful)
     cost = sum(share * candidate.price_per_tonne for share, candidate in mix.used)
     grown = sum(share for share, candidate in mix.used if candidate.home_grown)
@@ -94,11 +96,26 @@ def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:
     stage = formula.stage
     finding = answer.failure or "No mix keeps the limits and doses, whatever the requirements."
     return Ration(
-        stage.stage, stage.label, formula.bins, Status.FAILED, formula.objective, stage.energy,
-        None, None, None, None, None, conflict=conflict_words(answer.conflict, formula, library),
-        remedies=answer.remedies, findings=(finding,), cautions=ration_cautions(stage.known, {}, library),
-        notes=formula.notes, warnings=formula.warnings, failure=answer.failure, verdict=no_mix(formula, finding),
-    )  # fmt: skip
+        stage.stage,
+        stage.label,
+        formula.bins,
+        Status.FAILED,
+        formula.objective,
+        stage.energy,
+        None,
+        None,
+        None,
+        None,
+        None,
+        conflict=conflict_words(answer.conflict, formula, library),
+        remedies=answer.remedies,
+        findings=(finding,),
+        cautions=ration_cautions(stage.known, {}, library),
+        notes=formula.notes,
+        warnings=formula.warnings,
+        failure=answer.failure,
+        verdict=no_mix(formula, finding),
+    )
 
 
 def _mix_lines(mix: Mix, solution: Solution | None) -> tuple[MixLine, ...]:

@@ -25,9 +25,13 @@ WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
 fat, electrolytes, and vitamins, which a better premix brings; protein and fatty acids, which amino acids and energy stand behind; amino acids, minerals and
 whatever else the stage asks for; energy."""
 SLOW_NUTRIENTS = (
-    "crude_protein", "sid_crude_protein_pig", "sid_crude_protein_poultry", "linoleic_acid", "alpha_linolenic_acid",
+    "crude_protein",
+    "sid_crude_protein_pig",
+    "sid_crude_protein_poultry",
+    "linoleic_acid",
+    "alpha_linolenic_acid",
     ELECTROLYTES,
-)  # fmt: skip
+)
 HOME_GROWN_SHARE = "home_grown_share"
 
 
@@ -155,11 +159,24 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
     probability = NormalDist().cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
     binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
     return RequirementLine(
-        need.nutrient, need.label, need.unit, None, need.maximum, gives, safe <= need.maximum * (1 + MEETS) + 1e-12,
-        Side.MAXIMUM if binds else None, dual / need_scale(need.maximum), "contaminant", "per kg, safe side of the assay",
-        need.source, need.how, note=need.rule, sd=sqrt(variance), probability=probability,
+        need.nutrient,
+        need.label,
+        need.unit,
+        None,
+        need.maximum,
+        gives,
+        safe <= need.maximum * (1 + MEETS) + 1e-12,
+        Side.MAXIMUM if binds else None,
+        dual / need_scale(need.maximum),
+        "contaminant",
+        "per kg, safe side of the assay",
+        need.source,
+        need.how,
+        note=need.rule,
+        sd=sqrt(variance),
+        probability=probability,
         shadow_price_of=price_of(mix.formula),
-    )  # fmt: skip
+    )
 
 
 def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> RequirementLine:
@@ -175,9 +192,22 @@ def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> Requireme
     gives = sum(known) if any(known) else None
     meets = None if gives is None or low is None else gives >= low * (1 - MEETS)
     return RequirementLine(
-        need.nutrient, nutrient_label(need.nutrient, library), unit, low, high, gives, meets, None, 0.0,
-        "requirement", need.basis, need.source, need.how, "premix", need.note,
-    )  # fmt: skip
+        need.nutrient,
+        nutrient_label(need.nutrient, library),
+        unit,
+        low,
+        high,
+        gives,
+        meets,
+        None,
+        0.0,
+        "requirement",
+        need.basis,
+        need.source,
+        need.how,
+        "premix",
+        need.note,
+    )
 
 
 def limit_lines(mix: Mix, answer: Answer, library: Library) -> tuple[LimitLine, ...]:
@@ -216,7 +246,13 @@ def shortfalls(
     """Everything the mix misses, by the harm it does and then by how much is missing."""
     found = [
         Shortfall(
-            line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side,
+            line.nutrient,
+            line.label,
+            line.unit,
+            bound,
+            line.gives,
+            _percent(bound, line.gives),
+            side,
             _harm(line, library),
         )
         for line in lines
@@ -225,13 +261,19 @@ def shortfalls(
     ]
     found += [
         Shortfall(
-            f"{line.numerator}:{line.denominator}", line.label, line.unit, bound, line.gives,
-            _percent(bound, line.gives), side, NUTRIENT,
+            f"{line.numerator}:{line.denominator}",
+            line.label,
+            line.unit,
+            bound,
+            line.gives,
+            _percent(bound, line.gives),
+            side,
+            NUTRIENT,
         )
         for line in ratios
         if line.meets is False and line.gives is not None
         for side, bound in _missed(line)
-    ]  # fmt: skip
+    ]
     found += _of_wish(mix)
     return tuple(sorted(found, key=lambda shortfall: (shortfall.harm, shortfall.short_pct)))
 
@@ -250,9 +292,18 @@ def _of_wish(mix: Mix) -> list[Shortfall]:
     held = sum(share for share, candidate in mix.used if candidate.home_grown)
     if held >= wanted - 1e-6:
         return []
-    return [Shortfall(
-        HOME_GROWN_SHARE, "Home-grown share", "%", 100 * wanted, 100 * held, _percent(wanted, held), Side.MINIMUM, WISH,
-    )]  # fmt: skip
+    return [
+        Shortfall(
+            HOME_GROWN_SHARE,
+            "Home-grown share",
+            "%",
+            100 * wanted,
+            100 * held,
+            _percent(wanted, held),
+            Side.MINIMUM,
+            WISH,
+        )
+    ]
 
 
 def _harm(line: RequirementLine, library: Library) -> int:

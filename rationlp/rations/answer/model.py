@@ -31,7 +31,6 @@ class PriceOf(StrEnum):
     GCAL = "gcal"
 
 
-
 @dataclass(frozen=True, slots=True)
 class MixLine:
     offer: str

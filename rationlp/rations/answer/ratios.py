@@ -106,11 +106,24 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
     label = f"{nutrient_label(ratio.numerator, library)} to {nutrient_label(ratio.denominator, library)}"
     asked = table.get(ratio.denominator)
     return RatioLine(
-        ratio.numerator, ratio.denominator, label, "parts to one", gives,
+        ratio.numerator,
+        ratio.denominator,
+        label,
+        "parts to one",
+        gives,
         table[ratio.numerator] / asked if asked and ratio.numerator in table else None,
-        ratio.minimum, ratio.maximum, meets, binding[0], binding[1], ratio.source, ratio.how, ratio.note,
-        widest, max(1 - missed, 0.0), price_of(mix.formula),
-    )  # fmt: skip
+        ratio.minimum,
+        ratio.maximum,
+        meets,
+        binding[0],
+        binding[1],
+        ratio.source,
+        ratio.how,
+        ratio.note,
+        widest,
+        max(1 - missed, 0.0),
+        price_of(mix.formula),
+    )
 
 
 def _prices(ratio: RatioNeed, mix: Mix, answer: Answer) -> dict[str, float]:

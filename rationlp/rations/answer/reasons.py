@@ -127,8 +127,14 @@ def _broken_cap(row: ProgramRow, cap: Cap, mix: Mix, library: Library) -> Reason
 
 def _broken_offer(row: ProgramRow, mix: Mix) -> Reason:
     """A share that the book sets for an offer."""
-    found = next(((s, c) for s, c in zip(mix.shares, mix.formula.candidates, strict=True)
-                  if row.key.startswith(f"offer:{c.name}:")), None)  # fmt: skip
+    found = next(
+        (
+            (s, c)
+            for s, c in zip(mix.shares, mix.formula.candidates, strict=True)
+            if row.key.startswith(f"offer:{c.name}:")
+        ),
+        None,
+    )
     if found is None:
         return Reason(Kind.REQUIREMENT, Severity.STOP, "The mix does not keep what the book asks of it.")
     share, candidate = found
@@ -138,37 +144,54 @@ def _broken_offer(row: ProgramRow, mix: Mix) -> Reason:
         f"{plain(100 * (bound or 0.0), DIGITS)} %. Change min_pct or max_pct on the sheet supplements."
     )
     return Reason(
-        Kind.REQUIREMENT, Severity.STOP, text, None, candidate.name, "%", 100 * share, 100 * (bound or 0.0),
+        Kind.REQUIREMENT,
+        Severity.STOP,
+        text,
+        None,
+        candidate.name,
+        "%",
+        100 * share,
+        100 * (bound or 0.0),
         "supplements of the book",
-    )  # fmt: skip
+    )
 
 
 # What the trade does not feed -----------------------------------------------------------------------------------------
 
 
-def _beyond_usual(
-    mix: Mix, requirements: Sequence[RequirementLine], limits: Sequence[LimitLine]
-) -> Iterator[Reason]:
+def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Sequence[LimitLine]) -> Iterator[Reason]:
     """A reason for each bound of the trade that the mix passes, `ask` or `stop` as plausible.csv says."""
     severities = {need.nutrient: need.usual for need in mix.formula.stage.needs if need.usual}
     for line in requirements:
         if line.kind == "usual" and line.meets is False and line.gives is not None:
             yield Reason(
-                Kind.USUAL, severities.get(line.nutrient) or Severity.ASK,
+                Kind.USUAL,
+                severities.get(line.nutrient) or Severity.ASK,
                 f"{line.label} is {plain(line.gives, DIGITS)} {line.unit} of the mix; the trade uses at most "
                 f"{plain(line.maximum, DIGITS)} {line.unit} here.",
-                line.nutrient, None, line.unit, line.gives, line.maximum, line.source,
-            )  # fmt: skip
+                line.nutrient,
+                None,
+                line.unit,
+                line.gives,
+                line.maximum,
+                line.source,
+            )
     caps = {cap.feed: cap.usual for cap in mix.formula.caps if cap.usual}
     for limit in limits:
         passed = limit.max_pct is not None and limit.gives_pct > limit.max_pct * (1 + MEETS) + 1e-9
         if limit.evidence == "usual" and passed:
             yield Reason(
-                Kind.USUAL, caps.get(limit.feed) or Severity.ASK,
+                Kind.USUAL,
+                caps.get(limit.feed) or Severity.ASK,
                 f"{limit.label} is {plain(limit.gives_pct, DIGITS)} % of the mix; the trade uses at most "
                 f"{plain(limit.max_pct, DIGITS)} % here.",
-                None, limit.feed, "%", limit.gives_pct, limit.max_pct, limit.source,
-            )  # fmt: skip
+                None,
+                limit.feed,
+                "%",
+                limit.gives_pct,
+                limit.max_pct,
+                limit.source,
+            )
 
 
 def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator[Reason]:
@@ -176,11 +199,17 @@ def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator
     for line in requirements:
         if line.met_by == "premix" and line.meets is False and line.gives is not None and line.minimum is not None:
             yield Reason(
-                Kind.PREMIX, Severity.ASK,
+                Kind.PREMIX,
+                Severity.ASK,
                 f"{line.label} is {plain(line.gives, 3)} of {plain(line.minimum, 3)} {line.unit}: ask for a premix "
                 "that covers the need.",
-                line.nutrient, None, line.unit, line.gives, line.minimum, line.source,
-            )  # fmt: skip
+                line.nutrient,
+                None,
+                line.unit,
+                line.gives,
+                line.minimum,
+                line.source,
+            )
 
 
 def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
@@ -191,11 +220,17 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
     for share, candidate in mix.used:
         if share < least * (1 - MEETS) and not candidate.min_share and not candidate.premix_covers:
             yield Reason(
-                Kind.USUAL, Severity.ASK,
+                Kind.USUAL,
+                Severity.ASK,
                 f"{candidate.label} is {plain(100 * share, 3)} % of the mix, less than the hand scale can weigh into "
                 f"a batch ({plain(100 * least, 3)} %): make a larger batch or weigh it on a finer scale.",
-                None, candidate.name, "%", 100 * share, 100 * least, "common practice",
-            )  # fmt: skip
+                None,
+                candidate.name,
+                "%",
+                100 * share,
+                100 * least,
+                "common practice",
+            )
 
 
 # Grain of the farm ----------------------------------------------------------------------------------------------------
@@ -238,6 +273,3 @@ def _fall(column: int, formula: Formula, answer: Answer) -> float:
 def in_words(reasons: Sequence[Reason]) -> list[str]:
     """The sentences of those that are more than a remark."""
     return [reason.text for reason in reasons if reason.severity is not Severity.FEED]
-
-
-

@@ -31,6 +31,7 @@ SEVERITIES = {
 }
 """What missing a requirement does, by the harm it does."""
 
+
 @dataclass(frozen=True, slots=True)
 class Leeway:
     """How far a mix that people weighed may be from its bounds, in parts of the bound; none for a mix calculated.
@@ -85,7 +86,9 @@ def _unsaid(more: Iterable[Reason], said: Sequence[Reason]) -> Iterator[Reason]:
     bounds = [(r.nutrient, r.limit) for r in said if r.kind in (Kind.SAFETY, Kind.LAW) and r.limit is not None]
     for reason in more:
         limit = reason.limit
-        if limit is None or not any(nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds):
+        if limit is None or not any(
+            nutrient == reason.nutrient and isclose(limit, bound) for nutrient, bound in bounds
+        ):
             yield reason
 
 

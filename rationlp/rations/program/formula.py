@@ -75,11 +75,8 @@ class Formula:
 
 
 def build(
-    stage: StageNeeds,
-    bins: tuple[str, ...],
-    candidates: Sequence[Candidate],
-    farm: Farm,
-    home_grown: float = 0.0) -> Formula:
+    stage: StageNeeds, bins: tuple[str, ...], candidates: Sequence[Candidate], farm: Farm, home_grown: float = 0.0
+) -> Formula:
     """The program of one ration.
 
     Raises BookError if nothing on offer has the figures it needs, or a safety cap is lifted without a reason.
@@ -108,12 +105,24 @@ def build(
         normalizer=_normalizer(objective, usable, stage.energy),
     )
     return Formula(
-        stage, bins, usable, program, tuple(source for _, source in rows), tuple(caps), objective, found.notes,
-        found.warnings, found.contaminants, home_grown, tuple(candidates),
+        stage,
+        bins,
+        usable,
+        program,
+        tuple(source for _, source in rows),
+        tuple(caps),
+        objective,
+        found.notes,
+        found.warnings,
+        found.contaminants,
+        home_grown,
+        tuple(candidates),
         reasons=(*found.reasons, *premix_reasons(stage, usable, farm.library)),
         left_out=(*found.left_out, *(room.reason() for room in rooms if room.is_none)),
-        least_share=least_share(farm.settings), crystals=_crystals(usable, rows, farm.library), rooms=tuple(rooms),
-    )  # fmt: skip
+        least_share=least_share(farm.settings),
+        crystals=_crystals(usable, rows, farm.library),
+        rooms=tuple(rooms),
+    )
 
 
 def _crystals(
@@ -136,9 +145,7 @@ def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
     """
     candidates = (*formula.candidates, *more)
     stage = formula.stage
-    caps = caps_of(
-        stage.known, stage.stage, list(candidates), farm.book, farm.library, stage.usual_scopes, stage.like
-    )
+    caps = caps_of(stage.known, stage.stage, list(candidates), farm.book, farm.library, stage.usual_scopes, stage.like)
     rows = list(_rows(stage, candidates, caps, formula.contaminants, formula.home_grown))
     program = Program(
         columns=tuple(candidate.name for candidate in candidates),
@@ -194,7 +201,11 @@ def _figure_notes(candidate: Candidate, farm: Farm) -> tuple[str, ...]:
     if candidate.estimate is None:
         return candidate.notes
     own = {row.feed for row in farm.book.own_feeds} & set(candidate.feeds)
-    return tuple(note for crop in sorted(own) for note in estimate_notes(feed_figures(crop, farm.book, farm.library), farm.library))
+    return tuple(
+        note
+        for crop in sorted(own)
+        for note in estimate_notes(feed_figures(crop, farm.book, farm.library), farm.library)
+    )
 
 
 def _rows(
@@ -221,10 +232,18 @@ def _rows(
 
 
 def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
-    return BookError([Problem(
-        "error", "supplements", "", f"nothing on offer that stage {stage.stage} can be calculated with",
-        "a bin or an offer with a figure for every requirement", " ".join(reasons) or "Enter an offer.",
-    )])  # fmt: skip
+    return BookError(
+        [
+            Problem(
+                "error",
+                "supplements",
+                "",
+                f"nothing on offer that stage {stage.stage} can be calculated with",
+                "a bin or an offer with a figure for every requirement",
+                " ".join(reasons) or "Enter an offer.",
+            )
+        ]
+    )
 
 
 def needed_figures(stage: StageNeeds) -> list[str]:

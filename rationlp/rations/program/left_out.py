@@ -44,8 +44,12 @@ class BinRoom:
             Severity.STOP if is_law(self.cap) else Severity.FEED if self.cap.own else Severity.ASK,
             f"{self.label} is left out: {self.feed_label} is {plain(100 * self.holds, 3)} % of it, and the cap on it "
             f"is 0 ({self.cap.reason}).",
-            feed=self.bin, unit="%", value=100 * self.holds, limit=0.0, source=self.cap.source,
-        )  # fmt: skip
+            feed=self.bin,
+            unit="%",
+            value=100 * self.holds,
+            limit=0.0,
+            source=self.cap.source,
+        )
 
 
 def bin_rooms(candidates: Sequence[Candidate], caps: Sequence[Cap], library: Library) -> list[BinRoom]:
@@ -57,10 +61,18 @@ def bin_rooms(candidates: Sequence[Candidate], caps: Sequence[Cap], library: Lib
         for cap in caps:
             holds = content(cap, candidate)
             if cap.max_share is not None and holds > cap.max_share:
-                found.append(BinRoom(
-                    candidate.name, candidate.label or candidate.name, cap.feed, feed_label(cap.feed, library), holds,
-                    cap.max_share, cap.max_share / holds, cap,
-                ))  # fmt: skip
+                found.append(
+                    BinRoom(
+                        candidate.name,
+                        candidate.label or candidate.name,
+                        cap.feed,
+                        feed_label(cap.feed, library),
+                        holds,
+                        cap.max_share,
+                        cap.max_share / holds,
+                        cap,
+                    )
+                )
     return sorted(found, key=lambda room: (room.bin, room.allows))
 
 

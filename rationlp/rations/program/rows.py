@@ -25,6 +25,8 @@ def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None
 def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
     """What each column counts against in a row of amounts less bounds; the amounts where every bound is nothing."""
     return tuple(map(abs, bounds if any(bounds) else amounts))
+
+
 def counted(need: Need, candidate: Candidate) -> bool:
     """Whether what `candidate` brings of the nutrient counts in the rows of `need`."""
     return not need.of_groups or candidate.group in need.of_groups
@@ -92,9 +94,7 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
             coefficients = tuple(a - b for a, b in zip(amounts, bounds, strict=True))
             key = f"ratio:{ratio.numerator}:{ratio.denominator}:{side}"
             gives_way = side == "minimum" or not ratio.safety
-            rows.append(
-                ProgramRow(key, coefficients, sense, relaxable=gives_way, sizes=sizes_of(bounds, amounts))
-            )
+            rows.append(ProgramRow(key, coefficients, sense, relaxable=gives_way, sizes=sizes_of(bounds, amounts)))
     return rows
 
 
@@ -108,9 +108,7 @@ def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
             sizes = sizes_of([bound] * len(carried), carried)
             coefficients = tuple(share - bound for share in carried)
             rank = USUAL_RANK if cap.usual else NEED_RANK
-            rows.append(
-                ProgramRow(key, coefficients, sense, relaxable=cap.usual is not None, rank=rank, sizes=sizes)
-            )
+            rows.append(ProgramRow(key, coefficients, sense, relaxable=cap.usual is not None, rank=rank, sizes=sizes))
     return rows
 
 

@@ -192,9 +192,11 @@ class AllAtOnce:
         slope = slope - (slope @ edge) / edge.sum()  # what rounding leaves of an exact nothing
         size = float(np.abs(slope).max()) or 1.0
         return ProgramRow(
-            f"{ALL}{CUT_MARK}{confidence_pct:g} % ({count})", tuple((slope / size).tolist()), ">=",
+            f"{ALL}{CUT_MARK}{confidence_pct:g} % ({count})",
+            tuple((slope / size).tolist()),
+            ">=",
             sizes=tuple(np.abs(slope / size).tolist()),
-        )  # fmt: skip
+        )
 
     def _inside(self, first: Solution, wanted: float) -> np.ndarray:
         """A mix that misses nothing with more than the chance wanted, or the likeliest that is found uphill."""

@@ -164,14 +164,18 @@ def solve_confidently(
     if solution.status != SolverStatus.OPTIMAL:
         attained, (cut, solution) = _best(program, chances, confidence_pct)
     fixed = solve_checked(with_fixed_margins(program, chances))
-    return cut, solution, Confidence(
-        asked_pct=confidence_pct,
-        attained_pct=attained,
-        unit=unit,
-        cost=solution.objective,
-        cost_of_averages=averages.objective,
-        cost_of_fixed_margins=fixed.objective if fixed.status == SolverStatus.OPTIMAL else None,
-    )  # fmt: skip
+    return (
+        cut,
+        solution,
+        Confidence(
+            asked_pct=confidence_pct,
+            attained_pct=attained,
+            unit=unit,
+            cost=solution.objective,
+            cost_of_averages=averages.objective,
+            cost_of_fixed_margins=fixed.objective if fixed.status == SolverStatus.OPTIMAL else None,
+        ),
+    )
 
 
 def _best(

@@ -62,9 +62,7 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     if found is None:
         return None
     elastic, amounts = found
-    slight = {
-        place for place, x in zip(elastic.places, amounts[elastic.columns :], strict=True) if 0.0 < x <= NONE
-    }
+    slight = {place for place, x in zip(elastic.places, amounts[elastic.columns :], strict=True) if 0.0 < x <= NONE}
     if slight:
         kept = tuple(replace(row, relaxable=row.relaxable and i not in slight) for i, row in enumerate(program.rows))
         found = _nearest(replace(program, rows=kept)) or found

@@ -47,15 +47,19 @@ def _optimum_of_all(asked: AllAtOnce, confidence_pct: float) -> tuple[Program, S
     likely = asked.at(confidence_pct)
     if likely is None:
         return formula.program, asked.averages(), None
-    return likely.program, likely.solution, Confidence(
-        asked_pct=confidence_pct,
-        attained_pct=confidence_pct if likely.reached else 100 * likely.probability,
-        unit=cost_unit(formula),
-        cost=likely.solution.objective,
-        cost_of_averages=asked.averages().objective,
-        cost_of_fixed_margins=None,
-        of_all=True,
-    )  # fmt: skip
+    return (
+        likely.program,
+        likely.solution,
+        Confidence(
+            asked_pct=confidence_pct,
+            attained_pct=confidence_pct if likely.reached else 100 * likely.probability,
+            unit=cost_unit(formula),
+            cost=likely.solution.objective,
+            cost_of_averages=asked.averages().objective,
+            cost_of_fixed_margins=None,
+            of_all=True,
+        ),
+    )
 
 
 def confidence_prices(

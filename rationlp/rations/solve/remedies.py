@@ -49,9 +49,14 @@ def _remedy(trial: _Trial, column: int) -> Remedy | None:
     candidate = trial.formula.candidates[column]
     share = trial.least_share(column) if after < ENOUGH else None
     return Remedy(
-        candidate.feed, candidate.label, candidate.group, share, trial.before, after,
+        candidate.feed,
+        candidate.label,
+        candidate.group,
+        share,
+        trial.before,
+        after,
         None if worth is None else worth / 100,
-    )  # fmt: skip
+    )
 
 
 class _Trial:

@@ -79,9 +79,10 @@ def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each")
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
     told = replace(
-        settled.confidence, cost=settled.solution.objective,
+        settled.confidence,
+        cost=settled.solution.objective,
         cost_of_averages=averages.objective if averages.status == "optimal" else settled.confidence.cost_of_averages,
-    )  # fmt: skip
+    )
     return replace(settled, confidence=told)
 
 

@@ -80,9 +80,7 @@ def concentrate_of(made: SolvedRation) -> Concentrate | None:
     price = sum(line.share * line.price_per_tonne for line in bought) / inclusion
     own = cost_of(ration)
     doses = _doses(made.formula, {line.offer: line.share for line in ration.mix})
-    use = Use(
-        ration.stage, ration.stage_label, ration.bin, inclusion, grain, ration.objective, own, own, doses, ration
-    )  # fmt: skip
+    use = Use(ration.stage, ration.stage_label, ration.bin, inclusion, grain, ration.objective, own, own, doses, ration)
     return Concentrate(tuple(_part(line, inclusion) for line in bought), price, (use,))
 
 
@@ -149,8 +147,7 @@ def weights_of(makes: Sequence[SolvedRation], book: Book) -> list[float]:
     return weights
 
 
-def shared_concentrate(
-    makes: Sequence[SolvedRation], weights: Sequence[float], farm: Farm) -> Concentrate | None:
+def shared_concentrate(makes: Sequence[SolvedRation], weights: Sequence[float], farm: Farm) -> Concentrate | None:
     """One concentrate for all the stages, at the least weighted sum of their costs; None if none serves them all.
 
     `weights` are tonnes or Gcal of each ration. Every stage's mix is judged again by its own requirements. Raises
@@ -165,7 +162,8 @@ def shared_concentrate(
 
 
 def _concentrate(
-    shared: SharedProgram, found: Found, makes: Sequence[SolvedRation], own: Sequence[float], farm: Farm) -> Concentrate:
+    shared: SharedProgram, found: Found, makes: Sequence[SolvedRation], own: Sequence[float], farm: Farm
+) -> Concentrate:
     amounts = found.amounts
     parts = tuple(Part(c.name, c.feed, c.label, x) for c, x in zip(shared.bought, amounts, strict=False) if x > IN_MIX)
     uses = []
@@ -180,9 +178,19 @@ def _concentrate(
             Part(c.name, c.feed, c.label, x / total) for c, x in shared.grain_of(i, amounts) if x / total > IN_MIX
         )
         shares = {c.name: x / total for c, x in zip(made.formula.candidates, whole, strict=True)}
-        uses.append(Use(
-            ration.stage, ration.stage_label, ration.bin, 1 / total, grain, ration.objective, cost, own[i],
-            _doses(made.formula, shares), ration,
-        ))  # fmt: skip
+        uses.append(
+            Use(
+                ration.stage,
+                ration.stage_label,
+                ration.bin,
+                1 / total,
+                grain,
+                ration.objective,
+                cost,
+                own[i],
+                _doses(made.formula, shares),
+                ration,
+            )
+        )
     price = sum(x * c.price_per_tonne for c, x in zip(shared.bought, amounts, strict=False))
     return Concentrate(parts, price, tuple(uses), 100 * (1 - found.bound / found.total))

@@ -153,7 +153,7 @@ def _costs_with(
 
 def _told(
     formula: Formula, answer: Answer, candidate: Candidate, price: tuple[float, str, str], driver: str, farm: Farm
-) -> MissingOffer | None:  # fmt: skip
+) -> MissingOffer | None:
     """The ration with the feed on offer as the farm would feed it, against today's."""
     try:
         candidates = [*formula.candidates, candidate]

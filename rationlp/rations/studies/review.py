@@ -169,11 +169,19 @@ def _matrix(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[MatrixFigure]
                 continue
             found = figure_source(candidate, nutrient, farm)
             yield MatrixFigure(
-                candidate.name, candidate.feed, candidate.label, nutrient, nutrient_label(nutrient, farm.library),
-                units.get(nutrient, ""), candidate.values[nutrient],
+                candidate.name,
+                candidate.feed,
+                candidate.label,
+                nutrient,
+                nutrient_label(nutrient, farm.library),
+                units.get(nutrient, ""),
+                candidate.values[nutrient],
                 sqrt(max(candidate.spread.covariance_of(nutrient, nutrient), 0.0)),
-                found.source, found.how, found.note, candidate.name in used,
-            )  # fmt: skip
+                found.source,
+                found.how,
+                found.note,
+                candidate.name in used,
+            )
 
 
 def _nutrients(made: SolvedRation) -> list[str]:
@@ -198,10 +206,17 @@ def _duals(name: str, made: SolvedRation, library: Library) -> list[RowDual]:
     for row, source in zip(formula.program.rows, formula.sources, strict=True):
         value = formula.program.value(row, shares) if shares else None
         slack = value if row.sense == ">=" or value is None else -abs(value) if row.sense == "=" else -value
-        found.append(RowDual(
-            name, row_words(row.key, formula, library), slack, prices.get(row.key, 0.0), cost_unit(formula),
-            getattr(source, "source", "the book" if row.key.startswith("offer:") else ""), getattr(source, "how", ""),
-        ))  # fmt: skip
+        found.append(
+            RowDual(
+                name,
+                row_words(row.key, formula, library),
+                slack,
+                prices.get(row.key, 0.0),
+                cost_unit(formula),
+                getattr(source, "source", "the book" if row.key.startswith("offer:") else ""),
+                getattr(source, "how", ""),
+            )
+        )
     return sorted(found, key=lambda dual: -abs(dual.dual))
 
 
@@ -218,11 +233,17 @@ def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
         ration = made.ration
         lines = [
             *((r.label, _range(r.minimum, r.maximum, r.unit), r.how, r.source, r.note) for r in ration.requirements),
-            *((r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note)
-              for r in ration.ratios if r.minimum is not None or r.maximum is not None),
-            *((c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason)
-              for c in ration.limits if c.gives_pct or c.binding),
-        ]  # fmt: skip
+            *(
+                (r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note)
+                for r in ration.ratios
+                if r.minimum is not None or r.maximum is not None
+            ),
+            *(
+                (c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason)
+                for c in ration.limits
+                if c.gives_pct or c.binding
+            ),
+        ]
         for label, value, how, source, note in lines:
             weak = MEMORY in how or any(word in how for word in ASSUMED)
             if weak and (ration.stage, label) not in seen:

@@ -100,9 +100,12 @@ class _Search:
     """Branch and bound over boxes of yields, the box with the lowest bound first."""
 
     def __init__(
-        self, shared: SharedProgram, own_costs: Sequence[float], weights: Sequence[float],
+        self,
+        shared: SharedProgram,
+        own_costs: Sequence[float],
+        weights: Sequence[float],
         start: tuple[float, tuple[float, ...]],
-    ):  # fmt: skip
+    ):
         self.shared, self.weights, self.best = shared, weights, start
         self.own_total = _total(own_costs, weights)
         self.program = shared.program(own_costs, weights)

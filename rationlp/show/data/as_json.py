@@ -96,9 +96,7 @@ def ration_document(
     }
 
 
-def bin_document(
-    farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()
-) -> dict[str, Any]:
+def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> dict[str, Any]:
     """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {
         "book": str(farm.book.path),
@@ -145,9 +143,14 @@ def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
 
 
 NOT_COMPARED = {
-    "chi_square": 0.0, "degrees": 0, "p_value": None, "verdict": "not compared", "sample": "",
-    "sentence": "There is no assay to compare with the hand sort.", "causes": [],
-}  # fmt: skip
+    "chi_square": 0.0,
+    "degrees": 0,
+    "p_value": None,
+    "verdict": "not compared",
+    "sample": "",
+    "sentence": "There is no assay to compare with the hand sort.",
+    "causes": [],
+}
 
 
 def _nutrient_object(line: NutrientValue) -> dict[str, Any]:

@@ -15,9 +15,19 @@ if TYPE_CHECKING:
     from rationlp.bins import BinEstimate, SamplingAdvice
 
 BIN_COLUMNS = [
-    "bin", "part", "name", "label", "unit", "value", "sd", "sorted", "sorted_sd", "assay", "assay_sd", "from",
-]  # fmt: skip
-
+    "bin",
+    "part",
+    "name",
+    "label",
+    "unit",
+    "value",
+    "sd",
+    "sorted",
+    "sorted_sd",
+    "assay",
+    "assay_sd",
+    "from",
+]
 
 
 def ration_frames(rations: Sequence[Ration]) -> dict[str, pd.DataFrame]:
@@ -28,8 +38,14 @@ def ration_frames(rations: Sequence[Ration]) -> dict[str, pd.DataFrame]:
     """
     import pandas as pd
 
-    tables = {"summary": _summary, "mix": _mix, "requirements": _requirements, "limits": _limits, "ratios": _ratios,
-              "reasons": _reasons}  # fmt: skip
+    tables = {
+        "summary": _summary,
+        "mix": _mix,
+        "requirements": _requirements,
+        "limits": _limits,
+        "ratios": _ratios,
+        "reasons": _reasons,
+    }
     frames = {}
     for name, rows_of in tables.items():
         rows = [{**_head(ration), **row} for ration in rations for row in rows_of(ration)]
@@ -210,17 +226,55 @@ def bin_frame(estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice]
 def _bin_rows(estimate: BinEstimate) -> list[list]:
     head = estimate.bin
     rows: list[list] = [
-        [head, "bin", "tonnes", "Tonnes", "t", estimate.tonnes, estimate.tonnes_sd, None, None, None, None,
-         estimate.tonnes_from],
-        [head, "bin", "dry_matter", "Dry matter", "%", estimate.dry_matter_pct, estimate.dry_matter_sd, None, None,
-         None, None, estimate.moisture_from],
-    ]  # fmt: skip
+        [
+            head,
+            "bin",
+            "tonnes",
+            "Tonnes",
+            "t",
+            estimate.tonnes,
+            estimate.tonnes_sd,
+            None,
+            None,
+            None,
+            None,
+            estimate.tonnes_from,
+        ],
+        [
+            head,
+            "bin",
+            "dry_matter",
+            "Dry matter",
+            "%",
+            estimate.dry_matter_pct,
+            estimate.dry_matter_sd,
+            None,
+            None,
+            None,
+            None,
+            estimate.moisture_from,
+        ],
+    ]
     for c in estimate.crops:
         found = [c.share, c.sd, c.sorted_share, c.sorted_sd, None, None, ""]
         rows.append([head, "crop", c.crop, c.label, "share", *found])
     for n in estimate.nutrients:
-        rows.append([head, "nutrient", n.nutrient, n.label, n.unit, n.value, n.sd, n.from_sort, n.from_sort_sd, n.assay,
-                     n.assay_sd, n.origin])  # fmt: skip
+        rows.append(
+            [
+                head,
+                "nutrient",
+                n.nutrient,
+                n.label,
+                n.unit,
+                n.value,
+                n.sd,
+                n.from_sort,
+                n.from_sort_sd,
+                n.assay,
+                n.assay_sd,
+                n.origin,
+            ]
+        )
     if estimate.agreement is not None:
         a = estimate.agreement
         rows.append([head, "agreement", a.verdict, a.sentence, "", a.p_value, None, None, None, None, None, a.sample])

@@ -274,8 +274,14 @@ def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:
 
 
 def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:
-    head = {"sheet": j.made.sheet, "batch": j.made.batch, "made_on": j.made.made_on, "stage": j.made.stage,
-            "bin": j.made.bin, "verdict": str(j.verdict.severity)}  # fmt: skip
+    head = {
+        "sheet": j.made.sheet,
+        "batch": j.made.batch,
+        "made_on": j.made.made_on,
+        "stage": j.made.stage,
+        "bin": j.made.bin,
+        "verdict": str(j.verdict.severity),
+    }
     yield head | {"part": "batch", "label": j.verdict.headline, "unit": "kg", "value": j.made.total_kg}
     for w in j.lines:
         words = {"part": "weighed", "name": w.offer, "label": w.label, "unit": "kg"}

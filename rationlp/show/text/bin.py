@@ -66,23 +66,42 @@ def _crops(out: Terminal, estimate: BinEstimate) -> None:
     for crop in estimate.crops:
         sorted_sd = None if crop.sorted_sd is None else Z90 * crop.sorted_sd
         made.add_row(
-            crop.label, percent(crop.sorted_share), percent(sorted_sd), percent(crop.share),
+            crop.label,
+            percent(crop.sorted_share),
+            percent(sorted_sd),
+            percent(crop.share),
             percent(Z90 * crop.sd),
-        )  # fmt: skip
+        )
     out.print(made)
 
 
 def _nutrients(out: Terminal, estimate: BinEstimate) -> None:
     made = table(
         "Nutrients as fed",
-        [("Nutrient", "left"), ("Unit", "left"), ("Sort + library", "right"), ("±", "right"), ("Assay", "right"),
-         ("±", "right"), ("Estimate", "right"), ("±", "right"), ("From", "left")],
-    )  # fmt: skip
+        [
+            ("Nutrient", "left"),
+            ("Unit", "left"),
+            ("Sort + library", "right"),
+            ("±", "right"),
+            ("Assay", "right"),
+            ("±", "right"),
+            ("Estimate", "right"),
+            ("±", "right"),
+            ("From", "left"),
+        ],
+    )
     for line in estimate.nutrients:
         made.add_row(
-            line.label, line.unit, figure(line.from_sort), _spread(line.from_sort_sd), figure(line.assay),
-            _spread(line.assay_sd), figure(line.value), _spread(line.sd), line.origin,
-        )  # fmt: skip
+            line.label,
+            line.unit,
+            figure(line.from_sort),
+            _spread(line.from_sort_sd),
+            figure(line.assay),
+            _spread(line.assay_sd),
+            figure(line.value),
+            _spread(line.sd),
+            line.origin,
+        )
     out.print(made)
 
 

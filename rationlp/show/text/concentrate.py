@@ -21,11 +21,15 @@ COLUMNS = ["concentrate", "bin", "stage", "part", "name", "feed", "label", "shar
 def show_concentrates(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: Book, form: str) -> None:
     """Print the concentrates as text, JSON or CSV; `unmet` are rations that meet not everything and have none."""
     if form == "json":
-        write_json({
-            "book": str(book.path), "currency": book.farm.currency, "review": REVIEW,
-            "concentrates": [_object(number, c) for number, c in enumerate(concentrates, 1)],
-            "without": [{"stage": r.stage, "bin": r.bin, "status": r.status} for r in unmet],
-        })  # fmt: skip
+        write_json(
+            {
+                "book": str(book.path),
+                "currency": book.farm.currency,
+                "review": REVIEW,
+                "concentrates": [_object(number, c) for number, c in enumerate(concentrates, 1)],
+                "without": [{"stage": r.stage, "bin": r.bin, "status": r.status} for r in unmet],
+            }
+        )
     elif form == "csv":
         import pandas as pd
 
@@ -41,9 +45,12 @@ def _object(number: int, concentrate: Concentrate) -> dict[str, Any]:
         {name: getattr(use, name) for name in Use.__dataclass_fields__ if name != "ration"} for use in concentrate.uses
     ]
     return {
-        "concentrate": number, "cost_per_tonne": concentrate.cost_per_tonne, "parts": concentrate.parts, "uses": uses,
+        "concentrate": number,
+        "cost_per_tonne": concentrate.cost_per_tonne,
+        "parts": concentrate.parts,
+        "uses": uses,
         "unproven_pct": concentrate.unproven_pct,
-    }  # fmt: skip
+    }
 
 
 def _rows(number: int, concentrate: Concentrate) -> list[list[Any]]:
@@ -87,16 +94,31 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
     out.print(mixed)
     fed = table(
         "Fed daily",
-        [("Stage", "left"), ("From", "left"), ("Concentrate %", "right"), ("Home-grown to 100 kg of it", "left"),
-         ("Premix doses", "right"), (currency, "right"), ("Own ration", "right"), ("More", "right"), ("per", "left")],
-    )  # fmt: skip
+        [
+            ("Stage", "left"),
+            ("From", "left"),
+            ("Concentrate %", "right"),
+            ("Home-grown to 100 kg of it", "left"),
+            ("Premix doses", "right"),
+            (currency, "right"),
+            ("Own ration", "right"),
+            ("More", "right"),
+            ("per", "left"),
+        ],
+    )
     for use in concentrate.uses:
         grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} kg {p.label}" for p in use.grain)
         fed.add_row(
-            use.stage_label, use.bin, percent(use.inclusion, 2), grain or "none", figure(use.premix_doses, 3),
-            money(use.cost), money(use.cost_of_own_ration), money(use.cost - use.cost_of_own_ration),
+            use.stage_label,
+            use.bin,
+            percent(use.inclusion, 2),
+            grain or "none",
+            figure(use.premix_doses, 3),
+            money(use.cost),
+            money(use.cost_of_own_ration),
+            money(use.cost - use.cost_of_own_ration),
             UNIT[use.objective],
-        )  # fmt: skip
+        )
     out.print(fed)
     if len(concentrate.uses) > 1:
         out.print(

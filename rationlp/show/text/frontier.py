@@ -30,13 +30,23 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
     units = units_of(book.farm)
     made = table(
         "Cost against home-grown share",
-        [("Stage", "left"), ("Bin", "left"), ("Home-grown %", "right"), (units.per_mass, "right"),
-         (f"{units.currency}/Gcal", "right"), (f"{units.per_mass} for the next percent", "right")],
-    )  # fmt: skip
+        [
+            ("Stage", "left"),
+            ("Bin", "left"),
+            ("Home-grown %", "right"),
+            (units.per_mass, "right"),
+            (f"{units.currency}/Gcal", "right"),
+            (f"{units.per_mass} for the next percent", "right"),
+        ],
+    )
     for point in points:
         made.add_row(
-            point.stage, point.bin, percent(point.home_grown_share, 1), units.price(point.cost_per_tonne),
-            money(point.cost_per_gcal), units.price(point.price_of_next_percent),
-        )  # fmt: skip
+            point.stage,
+            point.bin,
+            percent(point.home_grown_share, 1),
+            units.price(point.cost_per_tonne),
+            money(point.cost_per_gcal),
+            units.price(point.price_of_next_percent),
+        )
     out.print(made)
     out.print(REVIEW, strong=True)

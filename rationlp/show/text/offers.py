@@ -45,9 +45,7 @@ def print_unmet(out: Terminal, case: LiveRation) -> None:
     """Why a ration must not be fed, or nothing can be said of its offers."""
     ration = case.ration
     nothing = "" if case.priced is not None else "; nothing can be said of its offers"
-    out.print(
-        f"! {ration.stage_label} ({ration.stage}) {ration.bin}: {ration.verdict.headline}{nothing}.", strong=True
-    )
+    out.print(f"! {ration.stage_label} ({ration.stage}) {ration.bin}: {ration.verdict.headline}{nothing}.", strong=True)
     print_reasons(out, ration.verdict)
     if ration.conflict:
         out.print("- These requirements conflict: " + "; ".join(ration.conflict))

@@ -20,10 +20,18 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
 
 GROUP_WORDS = {
-    "cereal": "grain", "pulse": "beans or peas", "oilseed": "oil seed", "protein_meal": "protein meal",
-    "grain_byproduct": "milling product", "forage_meal": "forage meal", "animal_protein": "animal protein",
-    "fat": "fat", "mineral": "mineral", "amino_acid": "amino acid", "additive": "additive",
-}  # fmt: skip
+    "cereal": "grain",
+    "pulse": "beans or peas",
+    "oilseed": "oil seed",
+    "protein_meal": "protein meal",
+    "grain_byproduct": "milling product",
+    "forage_meal": "forage meal",
+    "animal_protein": "animal protein",
+    "fat": "fat",
+    "mineral": "mineral",
+    "amino_acid": "amino acid",
+    "additive": "additive",
+}
 MOST_REMEDIES = 8
 
 
@@ -60,16 +68,28 @@ def _glance(
     levels = [pct for pct, _ in next((levels for levels in prices if levels), ())]
     glance = table(
         f"Rations of {book.farm.name or str(book.path)} {book.farm.season}",
-        [("Stage", "left"), ("Bin", "left"), ("Verdict", "left"), (units.per_mass, "right"),
-         (f"{currency}/Gcal", "right"), ("Home-grown %", "right"), (f"{units.mass}/head/day", "right"),
-         *((f"{pct:g} % sure", "right") for pct in levels)],
-    )  # fmt: skip
+        [
+            ("Stage", "left"),
+            ("Bin", "left"),
+            ("Verdict", "left"),
+            (units.per_mass, "right"),
+            (f"{currency}/Gcal", "right"),
+            ("Home-grown %", "right"),
+            (f"{units.mass}/head/day", "right"),
+            *((f"{pct:g} % sure", "right") for pct in levels),
+        ],
+    )
     for r, costs in zip_longest(rations, prices, fillvalue=()):
         glance.add_row(
-            f"{r.stage_label} ({r.stage})", r.bin, r.verdict.headline, units.price(r.cost_per_tonne),
-            money(r.cost_per_gcal), percent(r.home_grown_share, 1), units.small(r.feed_kg_per_head_per_day),
+            f"{r.stage_label} ({r.stage})",
+            r.bin,
+            r.verdict.headline,
+            units.price(r.cost_per_tonne),
+            money(r.cost_per_gcal),
+            percent(r.home_grown_share, 1),
+            units.small(r.feed_kg_per_head_per_day),
             *(_dearer(cost, r) for _, cost in costs or [(pct, None) for pct in levels]),
-        )  # fmt: skip
+        )
     out.print(glance)
     if levels:
         of = "all needs at once" if book.farm.confidence_of == "all" else "each need by itself"
@@ -228,12 +248,25 @@ def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
     if not ration.mix:
         return
     units = units_of(book.farm)
-    made = table("Mix, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right"), (units.per_mass, "right"),
-                                 (f"{units.currency} in a {units.word}", "right")])  # fmt: skip
+    made = table(
+        "Mix, as fed",
+        [
+            ("Feed", "left"),
+            ("Offer", "left"),
+            ("%", "right"),
+            (units.per_mass, "right"),
+            (f"{units.currency} in a {units.word}", "right"),
+        ],
+    )
     for line in ration.mix:
         if line.share:
-            made.add_row(line.label, line.offer, percent(line.share, 3), units.price(line.price_per_tonne),
-                         units.price(line.share * line.price_per_tonne))  # fmt: skip
+            made.add_row(
+                line.label,
+                line.offer,
+                percent(line.share, 3),
+                units.price(line.price_per_tonne),
+                units.price(line.share * line.price_per_tonne),
+            )
     out.print(made)
     idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
     if idle:
@@ -260,18 +293,32 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
     units = units_of(book.farm)
     made = table(
         "Requirements against what the mix gives, as fed",
-        [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
-         ("±", "right"), ("Chance %", "right"), ("Binds", "left"), (f"{_price_head(ration, units)} a unit", "right"),
-         ("Calculated", "left")],
-    )  # fmt: skip
+        [
+            ("Nutrient", "left"),
+            ("Unit", "left"),
+            ("Least", "right"),
+            ("Most", "right"),
+            ("Gives", "right"),
+            ("±", "right"),
+            ("Chance %", "right"),
+            ("Binds", "left"),
+            (f"{_price_head(ration, units)} a unit", "right"),
+            ("Calculated", "left"),
+        ],
+    )
     for line in ration.requirements:
         made.add_row(
-            line.label, line.unit, figure(line.minimum), figure(line.maximum), _gives(line),
-            figure(line.sd, 2) if line.sd else "", "" if line.probability is None else f"{100 * line.probability:.0f}",
+            line.label,
+            line.unit,
+            figure(line.minimum),
+            figure(line.maximum),
+            _gives(line),
+            figure(line.sd, 2) if line.sd else "",
+            "" if line.probability is None else f"{100 * line.probability:.0f}",
             _binds(line),
             figure(_bound_price(line, units), 3) if line.binding else "",
             "premix" if line.met_by == "premix" else _calculated(line.basis),
-        )  # fmt: skip
+        )
     out.print(made)
     out.print(
         "Calculated: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the mix "
@@ -309,15 +356,28 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
     units = units_of(book.farm)
     made = table(
         "Caps on feeds and crops in this mix (the crop inside the bin counts)",
-        [("Feed or crop", "left"), ("Gives %", "right"), ("Most %", "right"), ("Least %", "right"), ("", "left"),
-         (f"Costs {_price_head(ration, units)} a %", "right"), ("Reason", "left"), ("Source", "left")],
-    )  # fmt: skip
+        [
+            ("Feed or crop", "left"),
+            ("Gives %", "right"),
+            ("Most %", "right"),
+            ("Least %", "right"),
+            ("", "left"),
+            (f"Costs {_price_head(ration, units)} a %", "right"),
+            ("Reason", "left"),
+            ("Source", "left"),
+        ],
+    )
     for line in used:
         made.add_row(
-            line.label, figure(line.gives_pct, 3), figure(line.max_pct, 3), figure(line.min_pct, 3),
+            line.label,
+            figure(line.gives_pct, 3),
+            figure(line.max_pct, 3),
+            figure(line.min_pct, 3),
             "binds" if line.binding else "",
-            figure(abs(_bound_price(line, units) or 0.0), 3) if line.binding else "", f"{'SAFETY: ' if line.safety else ''}{line.reason}", line.source,
-        )  # fmt: skip
+            figure(abs(_bound_price(line, units) or 0.0), 3) if line.binding else "",
+            f"{'SAFETY: ' if line.safety else ''}{line.reason}",
+            line.source,
+        )
     out.print(made)
 
 
@@ -327,17 +387,30 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
     if ration.ratios:
         made = table(
             "Ratios",
-            [("Ratio", "left"), ("In", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right"),
-             ("Table's needs", "right"), ("Chance %", "right"), ("Binds", "left"),
-             (f"{_price_head(ration, units)} a unit", "right")],
-        )  # fmt: skip
+            [
+                ("Ratio", "left"),
+                ("In", "left"),
+                ("Least", "right"),
+                ("Most", "right"),
+                ("Gives", "right"),
+                ("Table's needs", "right"),
+                ("Chance %", "right"),
+                ("Binds", "left"),
+                (f"{_price_head(ration, units)} a unit", "right"),
+            ],
+        )
         for line in ration.ratios:
             made.add_row(
-                line.label, line.unit, figure(line.minimum, 3), figure(line.maximum, 3), figure(line.gives, 3),
-                figure(line.table, 3), "" if line.probability is None else f"{100 * line.probability:.0f}",
+                line.label,
+                line.unit,
+                figure(line.minimum, 3),
+                figure(line.maximum, 3),
+                figure(line.gives, 3),
+                figure(line.table, 3),
+                "" if line.probability is None else f"{100 * line.probability:.0f}",
                 {"minimum": "least", "maximum": "most"}.get(line.binding, ""),
                 figure(_bound_price(line, units), 3) if line.binding else "",
-            )  # fmt: skip
+            )
         out.print(made)
         for line in ration.ratios:
             if line.binding:
@@ -349,12 +422,22 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
     if ration.digestible:
         made = table(
             "Digestible amino acids: the mix is rich in raw legumes, the table's needs are in total",
-            [("Nutrient", "left"), ("Unit", "left"), ("Gives", "right"), ("Published", "right"), ("", "left"),
-             ("Source", "left")],
-        )  # fmt: skip
+            [
+                ("Nutrient", "left"),
+                ("Unit", "left"),
+                ("Gives", "right"),
+                ("Published", "right"),
+                ("", "left"),
+                ("Source", "left"),
+            ],
+        )
         for line in ration.digestible:
             made.add_row(
-                line.label, line.unit, figure(line.gives, 3), figure(line.figure, 3) or "none known",
-                "BELOW" if line.meets is False else "", line.source,
-            )  # fmt: skip
+                line.label,
+                line.unit,
+                figure(line.gives, 3),
+                figure(line.figure, 3) or "none known",
+                "BELOW" if line.meets is False else "",
+                line.source,
+            )
         out.print(made)

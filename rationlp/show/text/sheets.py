@@ -20,9 +20,15 @@ def print_pack(pack: Pack, output: Path) -> None:
     out = console()
     made = table(
         f"Mix sheets of {pack.farm} {pack.season}, book {pack.book_version}".replace("  ", " "),
-        [("Sheet", "left"), ("Id", "left"), ("Verdict", "left"), (f"Batch, {pack.unit}", "right"), ("Batches", "right"),
-         (f"Rounding, {pack.currency} a batch", "right")],
-    )  # fmt: skip
+        [
+            ("Sheet", "left"),
+            ("Id", "left"),
+            ("Verdict", "left"),
+            (f"Batch, {pack.unit}", "right"),
+            ("Batches", "right"),
+            (f"Rounding, {pack.currency} a batch", "right"),
+        ],
+    )
     for sheet in pack.sheets:
         result = sheet.verdict.headline
         made.add_row(
@@ -104,6 +110,10 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
 
 def _line(line: Line) -> dict[str, Any]:
     return {
-        "section": line.section, "offer": line.offer or None, "label": line.name, "mass": float(line.mass),
-        "holds": float(line.holds), "weigh_on": line.tool,
-    }  # fmt: skip
+        "section": line.section,
+        "offer": line.offer or None,
+        "label": line.name,
+        "mass": float(line.mass),
+        "holds": float(line.holds),
+        "weigh_on": line.tool,
+    }
