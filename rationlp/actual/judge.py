@@ -162,7 +162,8 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
     """The formula with everything that went in, and a reason for each thing that does not belong in it."""
     formula = recipe.formula
     known = {candidate.name for candidate in formula.candidates}
-    needed = needed_figures(formula.stage)
+    vitamins = {need.nutrient for need in formula.stage.needs if need.gives_way}
+    needed = [nutrient for nutrient in needed_figures(formula.stage) if nutrient not in vitamins]
     units, extra = units_of(farm.settings), list[Candidate]()
     reasons: list[Reason] = []
     for name, mass in made.weighed_kg.items():

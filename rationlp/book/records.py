@@ -44,6 +44,8 @@ class Settings:
     hand_weigh_below_kg: float = 20.0
     hand_least_kg: float | None = None  # None: the least number of steps of the hand scale
     date_format: str = "%Y-%m-%d"
+    enzyme: str = "no"  # whether feed for birds holds an enzyme for grain: yes, no
+    varieties: str = ""  # feed:variety, blanks between
 
 
 @dataclass(frozen=True, slots=True)

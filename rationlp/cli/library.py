@@ -32,7 +32,9 @@ class Quantity(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it w
 @click.argument("topic", metavar="[feeds|stages|limits|sources|nutrients|equations]", default="")
 @click.argument("name", metavar="[ID]", default="")
 @click.option("--sort", metavar="NUTRIENT", default="", help="Feeds richest in it first; stages that need most of it.")
-@click.option("--memory", is_flag=True, help="Only what was recalled from memory and not seen on a page.")
+@click.option(
+    "--memory", is_flag=True, help="Only what was recalled and not seen; without a topic by its weight in rations."
+)
 @click.option("--weight", type=Quantity("weight", "MASS_KG", "kg"), help="Stages of this live weight: 62kg, 140lb.")
 @click.option("--age", type=Quantity("age", "AGE_WEEKS", "wk"), help="Stages of this age: 20wk, 35d.")
 @format_option

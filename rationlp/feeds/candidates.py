@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -150,15 +150,24 @@ def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Librar
 
 
 def without_gaps(
-    candidates: Iterable[Candidate], nutrients: Iterable[str], labels: Mapping[str, str]
+    candidates: Iterable[Candidate],
+    nutrients: Iterable[str],
+    labels: Mapping[str, str],
+    none_if_unknown: Collection[str] = (),
 ) -> tuple[list[Candidate], list[str]]:
     """The candidates that have a figure for every one of `nutrients`, and a sentence for each one left out.
 
+    What is not known of `none_if_unknown` (vitamins) counts as none, which is the safe side of a minimum, and is said.
     Raises BookError for one that the book puts into every mix: it cannot be left out unsaid.
     """
     kept, notes = [], []
     needed = list(nutrients)
     for candidate in candidates:
+        unknown = [nutrient for nutrient in needed if nutrient in none_if_unknown and nutrient not in candidate.values]
+        if unknown:
+            candidate = replace(candidate, values={**candidate.values, **dict.fromkeys(unknown, 0.0)})
+            named = ", ".join(labels.get(nutrient, nutrient) for nutrient in unknown)
+            notes.append(f"{candidate.label}: no figure for {named}; counted as none, on the safe side.")
         gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
         if gaps and candidate.min_share:
             found = f"{candidate.name} with min_pct {100 * candidate.min_share:g} and no figure for {', '.join(gaps)}"

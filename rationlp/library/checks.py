@@ -22,6 +22,7 @@ from rationlp.library.records import (
     Ceiling,
     Estimate,
     Feed,
+    FeedLimit,
     Figure,
     LibraryRow,
     Nutrient,
@@ -32,6 +33,7 @@ from rationlp.library.records import (
     Stage,
 )
 from rationlp.library.tables import TABLES
+from rationlp.library.trial_caps import Trial
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 OtherRow = TypeVar("OtherRow", bound=LibraryRow)
@@ -49,6 +51,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "plausible": ("scope", "measure"),
     "ceilings": ("scope", "nutrient", "use", "kind", "jurisdiction"),
     "sources": ("source",),
+    "trials": ("trial",),
     "ratios": ("scope", "numerator", "denominator"),
     "words": ("word",),
     "word_meanings": ("means",),
@@ -57,8 +60,8 @@ KEYS: dict[str, tuple[str, ...]] = {
 }
 GUARDED = ("calcium", "sodium")
 SALT = "salt"
-CAPPING = ("legal_max", "recommended", "rule_of_thumb", "practice", "trial_ok")
-"""Evidence that makes a cap; a trial that went badly makes none."""
+CAPPING = ("legal_max", "recommended", "rule_of_thumb", "practice")
+"""Evidence that makes a cap of its own."""
 SOURCE_COLUMNS = ("source", "energy_floor_source")
 
 
@@ -92,7 +95,7 @@ def check_library(library: Library) -> list[Problem]:
         name: LibraryTable(name, library.header(name), library.table(name, model)) for name, model in TABLES.items()
     }
     problems: list[Problem] = []
-    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards):
+    for check in (_duplicates, _sources, _nutrients, _units, _words, _bounds, _estimates, _safeguards, _trials):
         problems.extend(check(sheets, library))
     if not any(problem.severity == "error" for problem in problems):
         problems.extend(_figures(sheets, library))
@@ -215,6 +218,7 @@ def _words(sheets: Tables, library: Library) -> Iterator[Problem]:
         "requirements": ("stage", set(library.stages), "error"),
         "families": ("feed", set(library.feeds), "warning"),
         "feed_limits": ("feed", families, "warning"),
+        "trials": ("feed", families, "warning"),
         "plausible": ("measure", families | set(library.nutrients), "warning"),
         "estimates": ("feeds", families | groups, "warning"),
         "words": ("means", set(library.word_meanings), "error"),
@@ -312,6 +316,26 @@ def _safeguards(sheets: Tables, library: Library) -> Iterator[Problem]:
             )
 
 
+def _trials(sheets: Tables, library: Library) -> Iterator[Problem]:
+    """A trial row makes a cap only with a level, and never from memory; caps from trials stand in no table."""
+    trials = sheets["trials"].of(Trial)
+    for index, trial in enumerate(trials.rows):
+        if trial.use == "cap" and (trial.level_pct is None or trial.how == "memory"):
+            found = "no level" if trial.level_pct is None else "a level from memory"
+            yield trials.problem(
+                index,
+                "use",
+                f"{trial.trial} counts with {found}",
+                "shown",
+                "Enter the level read, or set use to shown.",
+            )
+    limits = sheets["feed_limits"].of(FeedLimit)
+    for index, row in enumerate(limits.rows):
+        if row.evidence == "trial":
+            do = "Enter the trial in trials.csv; its cap is computed."
+            yield limits.problem(index, "evidence", "a trial", "law, advice or practice", do)
+
+
 def _figures(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Composition feed by feed; computed figures once more."""
     sheet = sheets["composition"].of(Figure)
@@ -335,10 +359,13 @@ def _premixes(sheet: LibraryTable[PremixFigure], library: Library) -> Iterator[P
 
 
 def _blanks(sheets: Tables, library: Library) -> Iterator[Problem]:
-    """Feeds that lack a figure which a row of a stage asks for; premixes cover vitamins and trace minerals."""
+    """Feeds that lack a figure which a row of a stage asks for.
+
+    Premixes cover trace minerals, and a vitamin nobody knows of a feed counts as none (feeds/candidates.py says so).
+    """
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
-    asked = {n for n in asked if library.nutrients[n].met_by == "ration"}
+    asked = {n for n in asked if library.nutrients[n].met_by == "ration" and library.nutrients[n].kind != "vitamin"}
     sheet = sheets["feeds"].of(Feed)
     for index, row in enumerate(sheet.rows):
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}

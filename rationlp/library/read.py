@@ -16,6 +16,7 @@ from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
 from rationlp.library.dangers import records as danger_records
 from rationlp.library.records import LibraryRow
+from rationlp.library.trial_caps import Trial
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
 
@@ -36,7 +37,7 @@ class OfFeedAndNutrient(OfNutrient, Protocol):
 
 NutrientRow = TypeVar("NutrientRow", bound=OfNutrient)
 FeedRow = TypeVar("FeedRow", bound=OfFeedAndNutrient)
-SHIPPED_IF_ABSENT = frozenset({"estimates", "words", "word_meanings", "poisonous", "animal_proteins"})
+SHIPPED_IF_ABSENT = frozenset({"estimates", "trials", "words", "word_meanings", "poisonous", "animal_proteins"})
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 
@@ -111,6 +112,14 @@ class Library:
         """Evidence by the feed or family it speaks of."""
         found: dict[str, list[records.FeedLimit]] = {}
         for row in self.table("feed_limits", records.FeedLimit):
+            found.setdefault(row.feed, []).append(row)
+        return found
+
+    @cached_property
+    def trials(self) -> dict[str, list[Trial]]:
+        """Feeding trials by the feed or family that was fed."""
+        found: dict[str, list[Trial]] = {}
+        for row in self.table("trials", Trial):
             found.setdefault(row.feed, []).append(row)
         return found
 

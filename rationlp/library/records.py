@@ -212,12 +212,12 @@ class FeedLimit(LibraryRow):
         "legal_max",
         "recommended",
         "rule_of_thumb",
-        "trial_ok",
-        "trial_bad",
         "practice",
+        "joint",
         "processing",
         "caution",
         "legal_note",
+        "trial",  # trial: computed from trials.csv, never a row of the table
     ]
     safety: YesNo = "no"
     jurisdiction: Words = ()
@@ -225,8 +225,9 @@ class FeedLimit(LibraryRow):
     treatment: str = ""
     reason: str
     source: str
-    how: How
+    how: How | Literal["abstract"]
     note: str = ""
+    variety: str = ""  # holds only where the farm says that the feed is of this one; not:x where it does not
 
 
 class PlausibleBound(LibraryRow):

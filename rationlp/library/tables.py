@@ -5,6 +5,7 @@ from __future__ import annotations
 from rationlp.library import records
 from rationlp.library.dangers.records import DANGER_TABLES
 from rationlp.library.records import LibraryRow
+from rationlp.library.trial_caps import Trial
 
 TABLES: dict[str, type[LibraryRow]] = {
     "nutrients": records.Nutrient,
@@ -18,6 +19,7 @@ TABLES: dict[str, type[LibraryRow]] = {
     "ratios": records.Ratio,
     "families": records.FamilyMember,
     "feed_limits": records.FeedLimit,
+    "trials": Trial,
     "plausible": records.PlausibleBound,
     "cautions": records.Caution,
     "contaminants": records.Contaminant,

@@ -93,7 +93,10 @@ def nearest_mix_to(
     first = PricedProgram(wide, wider, exact=True).solve(np.array(wide.costs), out)
     if first is None:
         return None
-    most = first.value(np.array(wide.costs)) * (1 + NO_FARTHER) + NO_FARTHER
+    least = first.value(np.array(wide.costs))
+    if least <= NO_FARTHER:  # the wanted mix keeps every row: there is nothing to choose, only rounding to trip over
+        return shares_of(first.amounts[:count])
+    most = least * (1 + NO_FARTHER) + NO_FARTHER
     kept = ProgramRow(
         "no farther", tuple(cost - most * n for cost, n in zip(wide.costs, wide.normalizer, strict=True)), "<="
     )

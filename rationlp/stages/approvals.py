@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import OwnLimit, OwnRequirement
 from rationlp.errors import Problem
 from rationlp.library.read import Library
-from rationlp.library.records import FeedLimit, Stage
+from rationlp.library.records import Stage
+from rationlp.library.trial_caps import CLEAR, UNKNOWN, Circumstances, Trial, level, of_variety, with_enzyme
+from rationlp.library.which_limits import scopes_of_caps
 
 LEAST_WORDS = 3
-HARM_SEEN = "trial_bad"
-"""Evidence of the library that harm was published at a level."""
 
 
 def weight_problems(row: OwnLimit | OwnRequirement, passes: str, today: date | None = None) -> list[Problem]:
@@ -57,32 +59,62 @@ def approval(row: OwnLimit | OwnRequirement) -> str:
     return f"approved by {row.approved_by.strip() or 'nobody'} on {day}: {why.strip()}"
 
 
-def harm_level(feed: str, stage: Stage, library: Library) -> FeedLimit | None:
-    """The lowest level at which harm to animals of the stage was published, for all that `feed` speaks of."""
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """The lowest level at which a feeding trial saw a clear loss, and the row that says so.
+
+    `level_pct` is percent of the complete feed. Where the trial prints no level (`printed` false) it is the highest
+    that trials fed without loss, 0 where none did: nobody knows that more does no harm.
+    """
+
+    level_pct: float
+    printed: bool
+    trial: Trial
+
+    def reached_by(self, allowed_pct: float) -> bool:
+        """Whether so much of the feed, percent of the complete feed, may do the harm."""
+        return allowed_pct > 0 and (allowed_pct >= self.level_pct if self.printed else allowed_pct > self.level_pct)
+
+
+def harm_level(feed: str, stage: Stage, library: Library, said: Circumstances = UNKNOWN) -> Harm | None:
+    """The lowest level at which harm to animals of the stage was published, for all that `feed` speaks of.
+
+    Losses without a printed level count where the library caps the feed for safety.
+    """
     named = library.families.get(feed, frozenset({feed}))
-    rows = [
-        row
-        for word, evidence in library.feed_limits.items()
-        if named <= library.families.get(word, frozenset({word}))
-        for row in evidence
-        if row.evidence == HARM_SEEN and row.max_pct is not None and row.scope in stage.scopes
-    ]
-    return min(rows, key=lambda row: row.max_pct or 0.0, default=None)
+    found: list[Harm] = []
+    for word, trials in library.trials.items():
+        if named <= library.families.get(word, frozenset({word})):
+            here = [row for row in trials if set(row.scopes) & set(scopes_of_caps(stage))]
+            rows = with_enzyme(of_variety(here, said.variety(word)), said.enzyme)
+            found += [Harm(level(row), True, row) for row in rows if row.use == "cap" and row.outcome in CLEAR]
+            if any(row.safety == "yes" and row.scope in stage.scopes for row in library.feed_limits.get(word, ())):
+                found += _at_no_printed_level(rows)
+    return min(found, key=lambda harm: harm.level_pct, default=None)
 
 
-def harm_problem(row: OwnLimit, stage: Stage, library: Library) -> Problem | None:
+def _at_no_printed_level(rows: Sequence[Trial]) -> Iterator[Harm]:
+    """Losses of the feed at levels that are not printed as percent of the complete feed."""
+    held = max((level(row) for row in rows if row.use == "cap" and row.yield_kept == "yes"), default=0.0)
+    for row in rows:
+        if row.level_pct is None and row.outcome in CLEAR:
+            yield Harm(held, False, row)
+
+
+def harm_problem(row: OwnLimit, stage: Stage, library: Library, said: Circumstances = UNKNOWN) -> Problem | None:
     """The problem of an own limit that allows a level at which harm was published; no approval passes it."""
-    harm = harm_level(row.feed, stage, library)
+    harm = harm_level(row.feed, stage, library, said)
     allowed = 100 * (row.max_share or 0.0)
-    if harm is None or harm.max_pct is None or allowed <= 0 or allowed < harm.max_pct:
+    if harm is None or not harm.reached_by(allowed):
         return None
-    below = f"below {harm.max_pct:g} %" if harm.max_pct else "none of it"
+    seen = f"{harm.level_pct:g} %" if harm.printed else harm.trial.level_as_printed or "a level not printed"
+    below = f"{'below' if harm.printed else 'at most'} {harm.level_pct:g} %" if harm.level_pct else "none of it"
     return Problem(
         "error",
         row.place.sheet,
         row.place.cell("max_pct"),
-        f"up to {allowed:g} % of {row.feed} in {stage.stage}, where harm was seen at {harm.max_pct:g} % "
-        f"({harm.reason}; {harm.source})",
+        f"up to {allowed:g} % of {row.feed} in {stage.stage}, where harm was seen at {seen} "
+        f"({harm.trial.outcome.replace('_', ' ')} of {harm.trial.what}; {harm.trial.source})",
         f"{below}: no approval passes a level at which harm was published",
         "Lower max_pct, or give these animals a row of their own.",
     )

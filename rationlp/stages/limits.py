@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from rationlp.book.records import Book, OwnLimit, Settings
-from rationlp.errors import Problem, given
+from rationlp.errors import Problem
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
+from rationlp.library.trial_caps import UNKNOWN, Circumstances
+from rationlp.library.which_limits import LEGAL, rows_that_cap
 from rationlp.numbers import figure
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, harm_problem, weight_problems
 from rationlp.stages.model import Cap
 from rationlp.stages.usual import usual_caps
 
-ADVICE = ("recommended", "rule_of_thumb", "practice")
-LEGAL = "legal_max"
+NOTED = 1e-6
+"""A share over the noted level by less is the solver's dust."""
 
 
 def caps_of(
@@ -65,59 +67,50 @@ def content(cap: Cap, candidate: Candidate) -> float:
     return sum(candidate.feeds.get(feed, 0.0) for feed in cap.members)
 
 
-def choose_rows(rows: Iterable[FeedLimit], stage: Stage) -> list[FeedLimit]:
-    """The rows of evidence that make the caps of one feed for `stage`.
-
-    Legal maxima of every scope of the stage hold. Of the rest the nearest scope that has a cap decides: the lowest
-    advice in it, or, where nobody advises, the highest level tested without harm. `trial_bad` is never a cap.
-    """
-    usable = [row for row in rows if row.max_pct is not None and row.scope in stage.scopes]
-    chosen = [row for row in usable if row.evidence == LEGAL]
-    for scope in stage.scopes:
-        here = [row for row in usable if row.scope == scope]
-        advice = [row for row in here if row.evidence in ADVICE]
-        tested = [row for row in here if row.evidence == "trial_ok"]
-        if advice:
-            return [*chosen, min(advice, key=_max_pct)]
-        if tested:
-            return [*chosen, max(tested, key=_max_pct)]
-        if any(row.evidence == LEGAL for row in here):
-            return chosen
-    return chosen
-
-
-def _max_pct(row: FeedLimit) -> float:
-    return given(row.max_pct, f"the maximum of {row.feed}")
-
-
 def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Library) -> list[Cap]:
     """The caps of the library that speak of a feed in `present`."""
-    caps = []
-    for feed, evidence in library.feed_limits.items():
-        members = library.families.get(feed, frozenset({feed})) & present
-        if not members:
-            continue
-        here = [
-            row
-            for row in evidence
-            if (not row.jurisdiction or farm.jurisdiction in row.jurisdiction)
-            and (not row.certification or farm.certification in row.certification)
-        ]
-        caps += [
-            Cap(
-                feed=feed,
-                members=members,
-                max_share=_max_pct(row) / 100,
-                min_share=None,
-                reason=row.reason,
-                source=row.source,
-                how=row.how,
-                evidence=row.evidence,
-                safety=row.safety == "yes",
-            )
-            for row in choose_rows(here, stage)
-        ]
-    return caps
+    return [
+        Cap(
+            feed=limit.row.feed,
+            members=limit.members & present,
+            max_share=None if limit.row.max_pct is None else limit.row.max_pct / 100,
+            min_share=None,
+            reason=limit.row.reason,
+            source=limit.row.source,
+            how=limit.row.how,
+            evidence=limit.row.evidence,
+            safety=limit.row.safety == "yes",
+            note_above=None if limit.note_above_pct is None else limit.note_above_pct / 100,
+        )
+        for limit in rows_that_cap(stage, library, circumstances(farm), lambda row: _holds_for(row, farm))
+        if limit.members & present
+    ]
+
+
+def _holds_for(row: FeedLimit, farm: Settings) -> bool:
+    """Whether a row binds a farm of this jurisdiction and certificate."""
+    return (not row.jurisdiction or farm.jurisdiction in row.jurisdiction) and (
+        not row.certification or farm.certification in row.certification
+    )
+
+
+def circumstances(farm: Settings) -> Circumstances:
+    """What the settings of the book say of enzyme and varieties: `enzyme` yes, `varieties` faba_beans:low_vicine."""
+    if farm.enzyme != "yes" and not farm.varieties:
+        return UNKNOWN
+    pairs = (word.split(":", 1) for word in farm.varieties.replace(",", " ").split() if ":" in word)
+    return Circumstances(farm.enzyme == "yes", dict(pairs))
+
+
+def variety_problems(farm: Settings, library: Library) -> list[Problem]:
+    """A problem for each word of the setting `varieties` that no row of the library is about."""
+    rows = [row for table in (library.trials, library.feed_limits) for found in table.values() for row in found]
+    known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety and ":" not in row.variety})
+    return [
+        Problem("error", "farm", "", f"varieties = {word}", f"one of {', '.join(known)}", "Correct it, or take it out.")
+        for word in farm.varieties.replace(",", " ").split()
+        if word not in known
+    ]
 
 
 def _own_limits(stage_id: str, book: Book) -> list[OwnLimit]:
@@ -201,7 +194,7 @@ def override_problems(
     A safety or legal one needs reason, name and day; a level at which harm was published cannot be allowed at all. A
     maximum on a family lifts no cap of its members: one that could only do that is told.
     """
-    problems: list[Problem] = []
+    problems = variety_problems(book.farm, library)
     for row, cap in _replaced(stage, stage_id, present, book, library):
         if stage is None or _allowed_pct(row) <= _capped_pct(cap):
             continue
@@ -211,7 +204,7 @@ def override_problems(
                 f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
                 f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
             )
-        harm = harm_problem(row, stage, library)
+        harm = harm_problem(row, stage, library, circumstances(book.farm))
         problems += [harm] if harm else []
     if stage is not None:
         problems += _only_lifting(stage, stage_id, present, book, library)
@@ -261,6 +254,16 @@ def _capped_pct(cap: Cap) -> float:
 
 def _limit_words(cap: Cap) -> str:
     return "legal maximum" if cap.evidence == LEGAL else "safety cap"
+
+
+def trial_notes(caps: Iterable[Cap], held: Callable[[Cap], float], library: Library) -> list[str]:
+    """A sentence for each feed that is over the level up to which no trial saw anything lost."""
+    return [
+        f"{feed_label(cap.feed, library)} is {figure(100 * held(cap), 3)} %, above the {100 * cap.note_above:g} % up "
+        f"to which trials saw nothing lost ({cap.reason}; {cap.source})."
+        for cap in caps
+        if cap.note_above is not None and held(cap) > cap.note_above + NOTED
+    ]
 
 
 def is_law(cap: Cap) -> bool:

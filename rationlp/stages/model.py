@@ -46,6 +46,7 @@ class Need:
     how: str = ""
     note: str = ""
     margin_pct: float = 0.0  # by which the book raised the minimum
+    gives_way: bool = False  # before other requirements: a vitamin, which no grain is bought for
     legal: bool = False  # a maximum of the law
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is
     of_groups: tuple[str, ...] = ()  # only what feeds of these groups bring counts (selenium that is added)
@@ -105,4 +106,5 @@ class Cap:
     evidence: str = ""
     safety: bool = False
     own: bool = False  # set by the farm
+    note_above: float | None = None  # of a cap from trials: the share above which a note is due
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is

@@ -130,7 +130,9 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
     unchecked: list[str] = []
     for nutrient in dict.fromkeys(row.nutrient for row in rows):
         need = _need(nutrient, rows, reference, intake, group_feed, library)
-        met_by = library.nutrients[nutrient].met_by
+        known = library.nutrients[nutrient]
+        met_by = known.met_by
+        need = replace(need, gives_way=known.kind == "vitamin" and met_by == "ration")
         if met_by == "not_tabled":
             unchecked.append(nutrient)
         else:

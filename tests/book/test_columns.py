@@ -30,7 +30,8 @@ PROMISED = {
 }
 PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "
-    "objective batch_mass mixer_capacity scale_step hand_scale_step hand_weigh_below hand_least date_format"
+    "objective batch_mass mixer_capacity scale_step hand_scale_step hand_weigh_below hand_least date_format "
+    "enzyme varieties"
 )
 
 
@@ -49,6 +50,7 @@ def test_choices_are_the_promised_ones():
         "jurisdiction": ("us", "eu", "canada"),
         "confidence_of": ("each", "all"),
         "objective": ("per_tonne", "per_energy"),
+        "enzyme": ("no", "yes"),
     }
     assert (
         SHEETS["assays"].column("basis").choices

@@ -35,7 +35,7 @@ def own(feed: str, nutrient: str, value: float, unit: str = "%", basis: str = "a
 
 
 IMPOSSIBLE = {
-    "lysine in % for g/kg": ([own(SOYA, "lysine", 29)], "C2", "amino acids add up to 59.93 %"),
+    "lysine in % for g/kg": ([own(SOYA, "lysine", 29)], "C2", "amino acids add up to 60.12 %"),
     "lysine of corn": ([own("corn", "lysine", 2.4)], "C2", "of the crude protein"),
     "protein beyond all the rest": ([own("corn", "crude_protein", 99, basis="dry_matter")], "C2", "NFE gives"),
     "two parts": (

@@ -12,6 +12,7 @@ from rationlp.library.checksums import changed, checksum, corrections, main, ref
 from rationlp.library.tables import TABLES
 
 SHIPPED = Path(str(files("feed_library")))
+REMOVED = "removed"  # in the column `new` of a row that no longer stands in its table
 
 
 @pytest.fixture
@@ -57,7 +58,7 @@ def test_every_correction_says_old_new_and_source_and_still_stands() -> None:
     for row in found:
         assert row.date and row.source and row.old != row.new, row
     for row in latest.values():
-        assert stands(row, SHIPPED) == row.new, (
+        assert (stands(row, SHIPPED) or REMOVED) == row.new, (
             f"{row.table} {row.key} was changed again without a line in corrections.csv"
         )
 

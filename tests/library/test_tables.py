@@ -10,13 +10,14 @@ from importlib.resources import files
 
 import pytest
 
+from rationlp.library.read import Library
 from rationlp.library.records import LibraryRow, Requirement, Stage
 from rationlp.library.tables import TABLES
+from rationlp.library.which_limits import Limit, rows_that_cap
 from rationlp.units import COMPOSITION_UNITS
 
 MAIN_MINERALS = ("calcium", "phosphorus", "sodium", "chloride", "magnesium")
 CEILINGS_EVERYWHERE = (*MAIN_MINERALS, "crude_fibre", "ether_extract")
-ADVICE = ("recommended", "rule_of_thumb", "practice")
 KEYS = {
     "nutrients": ("nutrient",),
     "feeds": ("feed",),
@@ -30,6 +31,7 @@ KEYS = {
     "plausible": ("scope", "measure"),
     "cautions": ("caution",),
     "sources": ("source",),
+    "trials": ("trial",),
     "prices": ("feed", "quoted_on", "certification"),
 }
 DAY_UNITS = {"g": ("%", 0.1), "mg": ("mg/kg", 1.0), "IU": ("IU/kg", 1.0), "kcal": ("kcal/kg", 1.0)}
@@ -92,25 +94,28 @@ def minimum(stage: str, nutrient: str) -> float | None:
 
 
 def cap(feed: str, stage: Stage, *, jurisdiction: str = "", certification: str = "") -> float | None:
-    """The cap on a feed in a stage by the rule in the README: the least over the words that speak of it."""
-    words = {word for word, members in families().items() if feed in members}
-    caps = []
-    for word in words:
-        usable = [
-            row
-            for row in table("feed_limits")
-            if row.feed == word
-            and row.max_pct is not None
-            and row.scope in stage.scopes
-            and (not row.jurisdiction or jurisdiction in row.jurisdiction)
+    """The cap on a feed in a stage: the least over the words that speak of it (trials: test_trial_caps.py)."""
+    rows = caps_of_stage(stage.stage, jurisdiction, certification)
+    return min((limit.row.max_pct for limit in rows if feed in limit.members), default=None)
+
+
+@cache
+def caps_of_stage(stage: str, jurisdiction: str, certification: str) -> list[Limit]:
+    """What caps a feed in a stage, joint caps left out."""
+    found = rows_that_cap(
+        stages()[stage],
+        shipped(),
+        applies=lambda row: (
+            (not row.jurisdiction or jurisdiction in row.jurisdiction)
             and (not row.certification or certification in row.certification)
-        ]
-        caps += [row.max_pct for row in usable if row.evidence == "legal_max"]
-        here = nearest([row for row in usable if row.evidence in (*ADVICE, "trial_ok", "legal_max")], stage)
-        advice = [row.max_pct for row in here if row.evidence in ADVICE]
-        tested = [row.max_pct for row in here if row.evidence == "trial_ok"]
-        caps += [min(advice)] if advice else [max(tested)] if tested else []
-    return min(caps, default=None)
+        ),
+    )
+    return [limit for limit in found if limit.row.evidence != "joint"]
+
+
+@cache
+def shipped() -> Library:
+    return Library(files("feed_library"))
 
 
 @pytest.mark.parametrize("name", TABLES)
@@ -134,7 +139,7 @@ def test_feed_limits_do_not_repeat_themselves() -> None:
 
 def test_all_feeds_and_stages_of_the_reference_are_there() -> None:
     origins = Counter(row.origin for row in table("feeds"))
-    assert origins == {"crop": 32, "purchased": 56}
+    assert origins == {"crop": 32, "purchased": 66}
     assert len(stages()) == 57
 
 
@@ -157,6 +162,7 @@ def _feed_words() -> Iterator[tuple[str, str]]:
     yield from (("families", row.feed) for row in table("families"))
     yield from (("prices", row.feed) for row in table("prices"))
     yield from (("feed_limits", row.feed) for row in table("feed_limits"))
+    yield from (("trials", row.feed) for row in table("trials"))
     yield from (
         ("cautions", word.removeprefix("feed:"))
         for row in table("cautions")
@@ -211,7 +217,8 @@ def test_every_requirement_is_in_a_unit_that_fits() -> None:
 def test_every_scope_belongs_to_a_stage() -> None:
     for name in ("ceilings", "ratios", "feed_limits", "plausible"):
         assert {row.scope for row in table(name)} <= scopes(), name
-    assert {scope for row in table("contaminants") for scope in row.scopes} <= scopes()
+    for name in ("contaminants", "trials"):
+        assert {scope for row in table(name) for scope in row.scopes} <= scopes(), name
     words = {w for row in table("cautions") for w in row.shown_with if not w.startswith("feed:")}
     assert words <= scopes() | {"always", "ration", "sheet", "bin"}
     for stage in stages().values():
@@ -280,13 +287,6 @@ def test_every_feed_has_a_cap(stage: Stage, jurisdiction: str) -> None:
             assert (caps[row.feed] >= row.premix_inclusion_pct) if serves else True, row.feed
 
 
-def test_harm_seen_is_never_a_cap() -> None:
-    bad = [row for row in table("feed_limits") if row.evidence == "trial_bad"]
-    assert bad
-    hens = next(stage for stage in stages().values() if stage.stage == "hen_white_100")
-    assert cap("millet_proso", hens) == 40  # trial_bad at 70 in the same scope
-
-
 @pytest.mark.parametrize(
     ("feed", "stage", "jurisdiction", "pct"),
     [
@@ -294,7 +294,11 @@ def test_harm_seen_is_never_a_cap() -> None:
         ("camelina_meal_expeller", "sw_gro_25_50", "us", 2),
         ("camelina_meal_expeller", "hen_white_100", "us", 10),
         ("canola_meal_solvent", "sw_nur_5_7", "", 20),
-        ("canola_meal_solvent", "hen_brown_110", "", 5),
+        ("canola_meal_solvent", "hen_brown_110", "", 20),
+        ("wheat_hard", "hen_white_100", "", 69),
+        ("peas_field", "hen_white_100", "", 40),
+        ("peas_field", "turkey_8_12", "", 20),
+        ("wheat_hard", "turkey_8_12", "", 30),
         ("soybeans_raw", "broiler_0_3", "", 0),
         ("vetch_common", "sw_gest_p1_late", "", 0),
         ("rye", "sw_gro_50_75", "", 67),

@@ -8,10 +8,10 @@ from click.testing import CliRunner
 from rationlp.cli.app import app
 from rationlp.errors import BookError
 from rationlp.farm import Farm
+from rationlp.library.which_limits import choose_rows
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.reasons import Kind, Severity
 from rationlp.stages.approvals import harm_level
-from rationlp.stages.limits import choose_rows
 from rationlp.stages.needs import stage_needs
 
 BASE = {
@@ -232,15 +232,17 @@ CHICKS = {"groups": [{"group": "g", "stage": "broiler_0_3", "head": 10}]}
 
 
 def test_a_level_at_which_harm_was_published_cannot_be_passed(make_book, library):
-    """Raw soybeans checked the growth of chicks (soy_raw_chick): none of it, whoever approves."""
-    assert harm_level("soybeans_raw", library.stages["broiler_0_3"], library).source == "soy_raw_chick"
+    """Raw soybeans for a quarter of the soya checked the growth of chicks (abstract): nobody can approve 60 %."""
+    source = "trial_soybeans_raw_broiler_starter"
+    harm = harm_level("soybeans_raw", library.stages["broiler_0_3"], library)
+    assert harm.trial.source == source and not harm.printed and harm.level_pct == 6  # held in a trial
     book = make_book(
         limits("soybeans_raw", 60, "our own trial of last year", stage="all", **APPROVED)
         | CHICKS
         | {"supplements": [*BASE["supplements"], *RAW]}
     )
     ((sheet, cell, found),) = problems_of(book, library)
-    assert (sheet, cell) == ("own_limits", "C2") and "harm was seen" in found and "soy_raw_chick" in found
+    assert (sheet, cell) == ("own_limits", "C2") and "harm was seen" in found and source in found
 
 
 def test_a_cap_on_a_family_does_not_lift_those_of_its_members(make_book, library):

@@ -40,7 +40,7 @@ def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_sho
 
 
 def test_a_premix_that_is_short_is_named(demo_book, library):
-    (ration,) = formulate(Farm(demo_book, library), ["broiler_0_3"], ["north"])
+    (ration,) = formulate(Farm(demo_book, library), ["turkey_4_8"], ["north"])
     short = {line.nutrient: line for line in ration.requirements if line.met_by == "premix" and line.meets is False}
     assert short
     told = {reason.nutrient: reason for reason in ration.verdict.of(Kind.PREMIX)}

@@ -15,6 +15,7 @@ from rationlp.rations.answer.model import LimitLine, PriceOf, RatioLine, Require
 from rationlp.rations.answer.ratios import ELECTROLYTES
 from rationlp.rations.program.rows import counted, need_scale
 from rationlp.rations.program.variance import row_variance
+from rationlp.rations.program.vitamins import FOODS
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
 from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
@@ -22,8 +23,8 @@ from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
 Bound = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
 """How much harm a shortfall does (a judgement): a home-grown share that was wished for; what practice advises on fibre,
-fat, electrolytes; protein and fatty acids, which amino acids and energy stand behind; amino acids, minerals and
-whatever else the stage asks for; energy."""
+fat, electrolytes, and vitamins, which a better premix brings; protein and fatty acids, which amino acids and energy
+stand behind; amino acids, minerals and whatever else the stage asks for; energy."""
 SLOW_NUTRIENTS = (
     "crude_protein",
     "sid_crude_protein_pig",
@@ -180,9 +181,15 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
 
 
 def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> RequirementLine:
-    """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted."""
+    """What the premix (and the feeds whose figure is known) gives; a feed without a figure is not counted.
+
+    Of vitamins A, D, E, K, B12 and riboflavin the premix alone counts: what feeds hold of them is lost in store or too
+    little to build on.
+    """
     low, high = mix.bounds(need)
-    known = [share * c.values[need.nutrient] for share, c in mix.used if need.nutrient in c.values]
+    premix_alone = not need.gives_way and library.nutrients[need.nutrient].kind == "vitamin"
+    counted = [(share, c) for share, c in mix.used if not (premix_alone and c.group in FOODS)]
+    known = [share * c.values[need.nutrient] for share, c in counted if need.nutrient in c.values]
     gives = sum(known) if any(known) else None
     meets = None if gives is None or low is None else gives >= low * (1 - MEETS)
     return RequirementLine(
@@ -240,7 +247,14 @@ def shortfalls(
     """Everything the mix misses, by the harm it does and then by how much is missing."""
     found = [
         Shortfall(
-            line.nutrient, line.label, line.unit, bound, line.gives, _percent(bound, line.gives), side, _harm(line)
+            line.nutrient,
+            line.label,
+            line.unit,
+            bound,
+            line.gives,
+            _percent(bound, line.gives),
+            side,
+            _harm(line, library),
         )
         for line in lines
         if line.meets is False and line.gives is not None and line.met_by != "premix" and line.kind != "usual"
@@ -293,10 +307,11 @@ def _of_wish(mix: Mix) -> list[Shortfall]:
     ]
 
 
-def _harm(line: RequirementLine) -> int:
+def _harm(line: RequirementLine, library: Library) -> int:
     if line.kind == NeedKind.ENERGY_FLOOR:
         return ENERGY
-    if line.kind == NeedKind.CEILING:
+    known = library.nutrients.get(line.nutrient)
+    if line.kind == NeedKind.CEILING or (known is not None and known.kind == "vitamin"):
         return PRACTICE
     return SLOW if line.nutrient in SLOW_NUTRIENTS else NUTRIENT
 

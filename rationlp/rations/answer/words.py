@@ -20,7 +20,7 @@ from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
-from rationlp.stages.limits import is_law
+from rationlp.stages.limits import is_law, trial_notes
 from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
@@ -60,6 +60,7 @@ def notes_of(mix: Mix, farm: Farm) -> list[str]:
         *_how_calculated(mix.formula, farm.library),
         *protein_exception(mix.formula.stage.known, mix.feeds, farm.book, farm.library),
         *_watched(mix, farm),
+        *trial_notes(mix.formula.caps, mix.content, farm.library),
     ]
 
 
@@ -78,7 +79,10 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
     if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):
         notes.append("NO PREMIX ON OFFER: vitamins and trace minerals of this ration are not covered.")
     elif stage.premix_needs:
-        notes.append("Vitamins and trace minerals are met by the premix at its stated inclusion, not by rows.")
+        notes.append(
+            "Trace minerals and vitamins A, D, E, K, B12 and riboflavin are met by the premix at its stated inclusion, "
+            "not by rows; of the other vitamins the feeds count too."
+        )
     if stage.unchecked:
         names = ", ".join(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
         notes.append(f"Not checked, because no feed has a figure: {names}.")

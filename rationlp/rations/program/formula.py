@@ -25,6 +25,7 @@ from rationlp.rations.program.rows import (
     premix_rows,
     ratio_rows,
 )
+from rationlp.rations.program.vitamins import with_rows_that_can_be_served
 from rationlp.reasons import Reason
 from rationlp.stages.certification import certified
 from rationlp.stages.contaminants import contaminants_of
@@ -82,6 +83,7 @@ def build(
     """
     found = _usable(stage, candidates, farm)
     usable = found.candidates
+    stage = with_rows_that_can_be_served(stage, usable)
     caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library, stage.usual_scopes, stage.like)
     rooms = bin_rooms(usable, caps, farm.library)
     barred = {room.bin for room in rooms if room.is_none}
@@ -173,7 +175,8 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
     fit = contaminants_of(stage, barred.kept, farm.settings.jurisdiction, farm.library)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
     labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in needed_figures(stage)}
-    usable, gaps = without_gaps(allowed.kept, needed_figures(stage), labels)
+    vitamins = {n for n in labels if n in farm.library.nutrients and farm.library.nutrients[n].kind == "vitamin"}
+    usable, gaps = without_gaps(allowed.kept, needed_figures(stage), labels, vitamins)
     left_out = (*barred.left_out, *fit.left_out)
     if not usable:
         raise _nothing_to_feed(stage, (*(reason.text for reason in left_out), *allowed.notes, *allowed.warnings, *gaps))

@@ -14,8 +14,8 @@ HOME_GROWN = "home-grown:"
 Side = tuple[str, float | None, Sense]
 """A side of a bound in words, the bound itself, and what its row asks."""
 USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
-"""Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for,
-requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
+"""Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for
+and vitamins, requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
 
 
 def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:
@@ -37,10 +37,12 @@ def counted(need: Need, candidate: Candidate) -> bool:
 
 
 def amount_of(need: Need, candidate: Candidate) -> float:
-    """What one share of `candidate` counts in the rows of `need`; in a mere ceiling nothing without a figure."""
+    """What one share of `candidate` counts in the rows of `need`; no figure counts as nothing in a ceiling, of a vitamin."""
     if not counted(need, candidate):
         return 0.0
-    return candidate.values[need.nutrient] if need.needs_figure else candidate.values.get(need.nutrient, 0.0)
+    if need.needs_figure and not need.gives_way:
+        return candidate.values[need.nutrient]
+    return candidate.values.get(need.nutrient, 0.0)
 
 
 def has_chance(source: Need | RatioNeed) -> bool:
@@ -66,9 +68,16 @@ def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -
         coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
         sizes = sizes_of([bound * w / scale for w in weights], [a / scale for a in amounts])
         key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
-        rank = ENERGY_RANK if need.kind is NeedKind.ENERGY_FLOOR else USUAL_RANK if need.usual else NEED_RANK
-        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=rank, sizes=sizes))
+        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=_rank(need), sizes=sizes))
     return rows
+
+
+def _rank(need: Need) -> int:
+    if need.kind is NeedKind.ENERGY_FLOOR:
+        return ENERGY_RANK
+    if need.usual:
+        return USUAL_RANK
+    return WISH_RANK if need.gives_way else NEED_RANK
 
 
 def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:

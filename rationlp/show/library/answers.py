@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol, runtime_checkable
 
@@ -17,7 +17,8 @@ from rationlp.library.derive import depends_on, with_derived
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Feed, FeedLimit, Figure, Nutrient, Ratio, Requirement, Source, Stage
 from rationlp.library.tables import TABLES
-from rationlp.stages.limits import choose_rows
+from rationlp.library.trial_caps import Trial
+from rationlp.library.which_limits import rows_that_cap
 from rationlp.units import as_fed
 
 
@@ -77,6 +78,7 @@ class FeedAnswer:
     figures: tuple[FigureLine, ...]
     caps: tuple[CapLine, ...]
     evidence: tuple[FeedLimit, ...]
+    trials: tuple[Trial, ...]
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
 
@@ -142,31 +144,34 @@ def feed_answer(feed_id: str, library: Library) -> FeedAnswer:
     feed = library.feeds[known(feed_id, library.feeds, "feed", library)]
     figures = figures_of(feed_id, library)
     evidence = tuple(row for word in words_of(feed_id, library) for row in library.feed_limits.get(word, ()))
+    trials = tuple(row for word in words_of(feed_id, library) for row in library.trials.get(word, ()))
     cautions = [
         row.text
         for row in library.cautions
         if any(w.startswith("feed:") and w[5:] in words_of(feed_id, library) for w in row.shown_with)
     ]
     ids = [feed.source, *(line.source for line in figures), *(row.source for row in evidence)]
+    ids += [row.source for row in trials]
     caps = tuple(cap for stage in library.stages.values() for cap in caps_for(stage, [feed_id], library))
-    return FeedAnswer(feed, figures, caps, evidence, tuple(cautions), cited(ids, library))
+    return FeedAnswer(feed, figures, caps, evidence, trials, tuple(cautions), cited(ids, library))
 
 
-def caps_for(stage: Stage, feeds: Iterable[str], library: Library) -> list[CapLine]:
+def caps_for(stage: Stage, feeds: Collection[str], library: Library) -> list[CapLine]:
     """The caps of a stage on each of the feeds, with every rule that holds in some place or for some farms only."""
+    words = list(dict.fromkeys(word for feed in feeds for word in words_of(feed, library)))
+    chosen: dict[str, list[FeedLimit]] = {word: [] for word in words}
+    asked = set(feeds)
+    for limit in rows_that_cap(stage, library):
+        if limit.row.feed in chosen and limit.members & asked:
+            chosen[limit.row.feed].append(limit.row)
     lines = []
-    for word in dict.fromkeys(word for feed in feeds for word in words_of(feed, library)):
-        rows = library.feed_limits.get(word, ())
-        everywhere = [row for row in rows if not row.jurisdiction and not row.certification]
+    for word in words:
         local = [
             row
-            for row in rows
-            if row not in everywhere
-            and row.scope in stage.scopes
-            and row.max_pct is not None
-            and row.evidence not in ("trial_bad", "trial_ok")
+            for row in library.feed_limits.get(word, ())
+            if (row.jurisdiction or row.certification) and row.scope in stage.scopes and row.max_pct is not None
         ]
-        for row in dict.fromkeys([*choose_rows(everywhere, stage), *local]):
+        for row in dict.fromkeys([*chosen[word], *local]):
             lines.append(
                 CapLine(
                     stage.stage,

@@ -14,6 +14,13 @@ from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
 from rationlp.library.records import LibraryRow
+from rationlp.rations.studies.figure_weights import (
+    RECALLED,
+    handed_down,
+    share_by_how,
+    share_read,
+    weights_in_demo,
+)
 from rationlp.show.data.as_json import write_json
 from rationlp.show.library import answers, detail, text
 
@@ -60,6 +67,8 @@ def write_document(document: Mapping[str, Any]) -> None:
 
 
 def _overview(asked: Asked, library: Library) -> Reply:
+    if asked.memory:
+        return _recalled_by_weight(library)
     problems = check_library(library)
     counts = answers.how_counts(library)
     rows = [{"table": name, **count} for name, count in counts.items()]
@@ -111,6 +120,16 @@ def _memory(library: Library) -> Reply:
     return Reply(lambda: text.print_memory_counts(by_feed), lines, {"figures_from_memory": lines})
 
 
+def _recalled_by_weight(library: Library) -> Reply:
+    """The recalled figures, heaviest first, with the share of all the weight by how figures were obtained."""
+    stated = weights_in_demo(library)
+    weights = handed_down(stated, library)
+    shares, read = share_by_how(weights), share_read(stated, library)
+    recalled = [row for row in weights if row.how in RECALLED]
+    document = {"share_by_how": shares, "share_read": read, "figures_from_memory": recalled}
+    return Reply(lambda: text.print_weights(recalled, shares, read), recalled, document)
+
+
 def _stages(asked: Asked, library: Library) -> Reply:
     if asked.name in library.stages:
         answer = answers.stage_answer(asked.name, library)
@@ -151,13 +170,22 @@ def _limits(asked: Asked, library: Library) -> Reply:
         def show() -> None:
             text.print_caps(answer.caps, f"Most that may be given of {answer.feed.label}", by_stage=True)
             text.print_evidence(answer.evidence)
+            text.print_trials(answer.trials)
 
-        return Reply(show, answer.caps, {"feed": asked.name, "limits": answer.caps, "evidence": answer.evidence})
+        told = {"limits": answer.caps, "evidence": answer.evidence, "trials": answer.trials}
+        return Reply(show, answer.caps, {"feed": asked.name, **told})
     words = (
         [answers.known(asked.name, library.feed_limits, "limit", library)] if asked.name else list(library.feed_limits)
     )
     rows = [row for word in words for row in library.feed_limits[word] if not asked.memory or row.how == "memory"]
-    return Reply(lambda: text.print_evidence(rows), rows, {"limits": rows})
+    trials = [row for word in words for row in library.trials.get(word, ()) if not asked.memory or row.how == "memory"]
+
+    def show_all() -> None:
+        text.print_evidence(rows)
+        if asked.name and trials:
+            text.print_trials(trials)
+
+    return Reply(show_all, rows, {"limits": rows, "trials": trials})
 
 
 def _sources(asked: Asked, library: Library) -> Reply:

@@ -8,7 +8,9 @@ from rationlp.errors import Problem
 from rationlp.library import Library
 from rationlp.library.equations import Equation
 from rationlp.library.records import Feed, FeedLimit, Nutrient, Source, Stage
+from rationlp.library.trial_caps import Trial
 from rationlp.numbers import figure
+from rationlp.rations.studies.figure_weights import FigureWeight
 from rationlp.show.library.answers import CapLine, FigureLine, from_memory
 from rationlp.show.terminal import console, table
 
@@ -105,6 +107,32 @@ def print_memory_counts(by_feed: Mapping[str, tuple[int, int]]) -> None:
     out.print("'rationlp library feeds ID --memory' names them; '--format csv' or 'json' lists all of them.")
 
 
+MOST_WEIGHTS = 30
+
+
+def print_weights(recalled: Sequence[FigureWeight], shares: Mapping[str, float], read: float) -> None:
+    """The recalled figures that move rations most, and how much of all the weight was read."""
+    made = table(
+        "Recalled figures by weight",
+        [("Feed", "left"), ("Nutrient", "left"), ("Weight", "right"), ("How", "left"), ("Source", "left")],
+    )
+    for row in recalled[:MOST_WEIGHTS]:
+        made.add_row(row.feed, row.nutrient, f"{row.weight:.2f}", row.how, row.source)
+    out = console()
+    out.print(made)
+    if len(recalled) > MOST_WEIGHTS:
+        out.print(f"{len(recalled) - MOST_WEIGHTS} more weigh less: '--format csv' or 'json' lists all of them.")
+    out.print(
+        "Weight: change of the cost, in money per tonne, for a figure 10 % off, summed over the rations of the demo "
+        "farm; the weight of a computed figure is laid on what it was computed from."
+    )
+    parts = ", ".join(f"{how} {100 * share:.1f} %" for how, share in sorted(shares.items(), key=lambda row: -row[1]))
+    out.print(
+        f"Of all the weight {100 * read:.1f} % was read (some in an abstract only: the source says so) or computed "
+        f"from what was read: {parts}."
+    )
+
+
 def print_stages(stages: Iterable[Stage]) -> None:
     """Stages with their weights, ages, intake and energy."""
     made = table(
@@ -171,7 +199,43 @@ def print_evidence(rows: Iterable[FeedLimit], title: str = "Evidence on how much
         )
     out = console()
     out.print(made)
-    out.print("trial_bad is harm seen and never a cap; trial_ok counts only where nobody advises.")
+    out.print("Advice counts where no trial of the kind of animal does; law and safety always.")
+
+
+def print_trials(rows: Iterable[Trial]) -> None:
+    """The feeding trials behind the caps of a feed, level by level; a level in brackets does not count."""
+    made = table(
+        "Feeding trials",
+        [
+            ("Feed", "left"),
+            ("Trial", "left"),
+            ("Animals", "left"),
+            ("Level %", "right"),
+            ("Outcome", "left"),
+            ("Of", "left"),
+            ("Enzyme", "left"),
+            ("Heads; weeks", "left"),
+            ("Source", "left"),
+            ("How", "left"),
+            ("Note", "left"),
+        ],
+    )
+    for row in sorted(rows, key=lambda row: (row.feed, row.scopes, row.level_pct or 0.0)):
+        level = percent_of(row.level_pct) or row.level_as_printed
+        made.add_row(
+            row.feed,
+            row.trial,
+            " ".join(row.scopes),
+            level if row.use == "cap" else f"({level})",
+            row.outcome.replace("_", " "),
+            row.what,
+            row.enzyme,
+            "; ".join(filter(None, (row.animals, row.weeks))),
+            row.source,
+            row.how,
+            "; ".join(filter(None, (row.variety, row.note))),
+        )
+    console().print(made)
 
 
 def print_caps(caps: Sequence[CapLine], title: str, by_stage: bool) -> None:
