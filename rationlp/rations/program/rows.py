@@ -37,7 +37,7 @@ def counted(need: Need, candidate: Candidate) -> bool:
 
 
 def amount_of(need: Need, candidate: Candidate) -> float:
-    """What one share of `candidate` counts in the rows of `need`; no figure counts as nothing in a ceiling, of a vitamin."""
+    """What one share of `candidate` counts in the rows of `need`; no figure is nothing in a ceiling or of a vitamin."""
     if not counted(need, candidate):
         return 0.0
     if need.needs_figure and not need.gives_way:
