@@ -125,6 +125,7 @@ def test_a_result_of_a_lot_without_its_offer_is_not_lost(demo, written, library,
     [
         ("offer", "corn_bougth", "error lots!B2"),
         ("offer", "no_longer_quoted", "warning lots!B2"),
+        ("offer", "premix_pigs_of_last_year", "warning lots!B2"),
         ("offer", "", "error lots!B2"),
         ("lot", "premix_1", "error lots!A3"),
         ("mass", "-1", "error lots!D2"),

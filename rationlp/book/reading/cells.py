@@ -65,9 +65,9 @@ def plain(name: object) -> str:
     return "_".join(str(name).replace("\xa0", " ").replace("-", " ").split()).casefold()
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
-    """The known name most like `name`, or empty."""
-    return next(iter(get_close_matches(name, list(known), n=1, cutoff=0.6)), "")
+def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> str:
+    """The known name most like `name`, or empty; `alike` (0 to 1) is how much it must be."""
+    return next(iter(get_close_matches(name, list(known), n=1, cutoff=alike)), "")
 
 
 def suggestion(near: str, otherwise: str) -> str:

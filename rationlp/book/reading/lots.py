@@ -5,6 +5,9 @@ from __future__ import annotations
 from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.reading.rows import BookReading, SheetRow
 
+SLIP = 0.85
+"""So much alike two names are where one is a slip of the keys; names of one kind of offer are less (a judgement)."""
+
 
 def check_lots(reading: BookReading) -> None:
     """Report lots that cannot be as written, and laboratory results that are not of one sample or one lot."""
@@ -32,7 +35,7 @@ def _offers(reading: BookReading) -> None:
         if name is not None:
             row.values["offer"] = name
             continue
-        near = offers.get(nearest(plain(row["offer"]), offers), "")
+        near = offers.get(nearest(plain(row["offer"]), offers, SLIP), "")
         found, expected = f"the offer {row['offer']!r}", "an offer of the sheet supplements"
         if near or plain(row["lot"] or "") in assayed:
             do = f"Did you mean {near}?" if near else "Put the offer back on supplements: the lot was analysed."
