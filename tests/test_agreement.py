@@ -17,14 +17,9 @@ from rationlp.api import OpenFarm
 from rationlp.cli.app import app
 from rationlp.library import Library
 
-FEW, MANY = 4, 500
+FARMS = 500
 SAME_MIX = 1e-6
 FEED_WORDS = "may be fed"
-
-
-def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    count = MANY if metafunc.config.getoption("--long") else FEW
-    metafunc.parametrize("seed", range(count))
 
 
 @pytest.fixture(autouse=True)
@@ -33,6 +28,7 @@ def one_library(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
     monkeypatch.setattr("rationlp.api.load_library", lambda folder=None: library)
 
 
+@pytest.mark.parametrize("seed", range(FARMS))
 def test_every_command_gives_the_verdict_that_a_second_calculation_bears_out(seed: int, tmp_path: Path) -> None:
     sheets = random_farm(seed)
     book = write_sheets(sheets, tmp_path / "book")

@@ -24,7 +24,7 @@ PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
 
 def check_place(path: Path, book: Path) -> None:
-    """Raise InputError unless `path` may be written: an .xlsx that is neither the book, a file of it, nor another book."""
+    """Raise InputError unless `path` may be written: an .xlsx that is not the book, a file of it, or another book."""
     found = ""
     if path.suffix.casefold() != ENDING:
         found, do = f"{path.name!r}", "Choose a name that ends in .xlsx."
