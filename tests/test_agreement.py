@@ -43,7 +43,9 @@ def test_every_command_gives_the_verdict_that_a_second_calculation_bears_out(see
     failed = any(made.ration.failure for made in rations)
     stops = {key for key, (headline, _) in truth.items() if headline == "DO NOT FEED"}
 
-    document = _run(book, ["ration", "--review", str(tmp_path / "review.json")], 3 if stops else 4 if failed else 0)
+    judged = any(made.verdict.severity == "stop" for made in rations if not made.ration.failure)
+    code = 3 if judged else 4 if failed else 0
+    document = _run(book, ["ration", "--review", str(tmp_path / "review.json")], code)
     assert {_key(ration): _said(ration["verdict"]) for ration in document["rations"]} == truth
     review = json.loads((tmp_path / "review.json").read_text(encoding="utf-8"))
     assert {_key(row["ration"]): _said(row["ration"]["verdict"]) for row in review["rations"]} == truth
