@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from rationlp.book.records import Book
 from rationlp.library import Library, load_library
 
 Sheets = Mapping[str, Sequence[Mapping[str, object]]]
+FEW_SEEDS = 4
 DEMO_BOOK = Path(__file__).parents[1] / "rationlp" / "book" / "demo_book"
 
 
@@ -22,11 +24,31 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Tests marked `long` only with --long."""
-    if not config.getoption("--long"):
-        for item in items:
-            if item.get_closest_marker("long"):
-                item.add_marker(pytest.mark.skip(reason="only with --long"))
+    """Without --long none of the tests marked `long`, and of a test with a `seed` only its first few."""
+    if config.getoption("--long"):
+        return
+    seen: Counter[tuple[str, ...]] = Counter()
+    kept, left = [], []
+    for item in items:
+        others = _without_seed(item)
+        seen[others] += 1
+        few = "seed" not in item_params(item) or seen[others] <= FEW_SEEDS
+        (kept if few and not item.get_closest_marker("long") else left).append(item)
+    if left:
+        config.hook.pytest_deselected(items=left)
+        items[:] = kept
+
+
+def item_params(item: pytest.Item) -> Mapping[str, object]:
+    """What a test is parametrized with."""
+    callspec = getattr(item, "callspec", None)
+    return callspec.params if callspec else {}
+
+
+def _without_seed(item: pytest.Item) -> tuple[str, ...]:
+    """The test with all its parameters but the seed."""
+    rest = (f"{name}={value!r}" for name, value in sorted(item_params(item).items()) if name != "seed")
+    return (item.nodeid.split("[")[0], *rest)
 
 
 @pytest.fixture(scope="session")
