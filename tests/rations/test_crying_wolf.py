@@ -178,6 +178,14 @@ def test_a_program_in_the_solver_is_asked_again_from_cold():
     assert checked.settle(live).objective == pytest.approx(RIGHT.objective)
 
 
+def test_a_program_that_fails_in_the_solver_from_cold_too_is_solved_by_itself(monkeypatch):
+    live = LiveProgram(PROGRAM)
+    right = live.solution
+    live.solution = Solution(SolverStatus.FAILED)
+    monkeypatch.setattr(live, "run_cold", lambda: live.solution)
+    assert checked.settle(live).objective == pytest.approx(right.objective, rel=1e-9)
+
+
 # One ration alone ------------------------------------------------------------------------------
 
 

@@ -23,14 +23,15 @@ def solve_checked(program: Program) -> Solution:
 
 
 def settle(live: LiveProgram) -> Solution:
-    """The verified answer of a program in the solver, or `infeasible`; once more from cold if the one at hand is not.
+    """The verified answer of a program in the solver, or `infeasible`.
 
-    Raises SolverError.
+    If the one at hand is neither it is looked for once more from cold, then in a solver of its own both ways. No column
+    or row of `live` may be left out. Raises SolverError.
     """
     if not stands(live.program, live.solution):
         live.run_cold()
         if not stands(live.program, live.solution):
-            verify(live.program, live.solution)
+            live.solution = solve_checked(live.program)
     return live.solution
 
 
