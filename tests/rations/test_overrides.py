@@ -255,7 +255,11 @@ def test_a_cap_on_a_family_does_not_lift_those_of_its_members(make_book, library
     vetch = [cap for cap in made.formula.caps if "vetch_common" in cap.members and cap.feed == "common_vetch"]
     (row,) = choose_rows(library.feed_limits["common_vetch"], library.stages["broiler_0_3"])
     assert [100 * cap.max_share for cap in vetch] == [pytest.approx(row.max_pct)] and row.max_pct <= 10
-    assert [cap.max_share for cap in made.formula.caps if cap.feed == "soybeans_raw"] == [0]
+    raw = [cap for cap in made.formula.caps if cap.feed == "soybeans_raw"]
+    assert [cap.max_share for cap in raw if cap.safety] == [0]  # beside the 6 % that a trial held (2017 abstract)
+    assert made.ration.status != "optimal" or all(
+        line.gives_pct == 0 for line in made.ration.limits if line.feed == "soybeans_raw"
+    )
 
 
 @pytest.mark.parametrize("reason", ["x", "our own trial of last year"])
