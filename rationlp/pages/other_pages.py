@@ -44,7 +44,7 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         "Animals",
         "From",
         "Id",
-        "Result",
+        "Verdict",
         f"Batch, {pack.unit}",
         "Batches",
         f"Together, {pack.unit}",

@@ -175,6 +175,21 @@ def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
     assert as_json["rations"][0]["verdict"]["verdict"] == "stop"
 
 
+def test_a_ration_to_ask_about_says_so_before_the_money_and_at_its_own_table():
+    """The peak layer of the demo lacks vitamin A: the words and the reason of `ration` stand in `offers` too."""
+    asked = ("--stage", "hen_peak", "--bin", "north")
+    said = rationlp("ration", DEMO, *asked, "--format", "json")
+    (ration,) = json.loads(said.stdout)["rations"]
+    done = rationlp("offers", DEMO, *asked)
+    assert done.returncode == said.returncode == 0
+    top, _, below = done.stdout.partition("what to buy")
+    assert ration["verdict"]["words"] == "ASK A NUTRITIONIST FIRST" and "may be fed" not in done.stdout
+    assert ration["verdict"]["words"] in top and ration["verdict"]["words"] in below
+    for reason in ration["verdict"]["reasons"]:
+        if reason["verdict"] == "ask":
+            assert f"ASK: {reason['text']}" in " ".join(done.stdout.split())
+
+
 def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch):
     """The steps are counted either way; the bar needs a person at stderr and work that takes a while."""
     from rationlp.cli import progress as module

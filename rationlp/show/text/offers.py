@@ -13,9 +13,11 @@ from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
+from rationlp.rations.answer.model import Ration
+from rationlp.reasons import Severity
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.sweep import print_risks, print_sweeps
-from rationlp.show.text.verdict import print_reasons
+from rationlp.show.text.verdict import print_grouped, print_reasons
 from rationlp.units import KG_PER_TONNE
 
 ANY = "any"
@@ -28,6 +30,8 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
     out = console()
     for case in study.unmet:
         print_unmet(out, case)
+    asked = [case.ration for case in study.rations if case.ration.verdict.severity is Severity.ASK]
+    _print_asked(out, asked)
     if study.worths:
         _print_farm(out, study, book)
     for comparison in study.comparisons:
@@ -39,6 +43,7 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
     if not brief and study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
+    print_grouped(out, [(_name(ration), ration.verdict) for ration in asked], least=Severity.ASK)
     out.print(REVIEW, strong=True)
 
 
@@ -50,6 +55,19 @@ def print_unmet(out: Terminal, case: LiveRation) -> None:
     print_reasons(out, ration.verdict)
     if ration.conflict:
         out.print("- These requirements conflict: " + "; ".join(ration.conflict))
+
+
+def _print_asked(out: Terminal, asked: Sequence[Ration]) -> None:
+    """The rations about which a nutritionist must be asked first, before any money is spoken of."""
+    names: dict[str, list[str]] = {}
+    for ration in asked:
+        names.setdefault(ration.verdict.headline, []).append(_name(ration))
+    for headline, said_of in names.items():
+        out.print(f"{headline}: {', '.join(said_of)}.", strong=True)
+
+
+def _name(ration: Ration) -> str:
+    return f"{ration.stage} {ration.bin}".strip()
 
 
 # The farm -------------------------------------------------------------------------------------------------------
@@ -252,6 +270,7 @@ def _print_case(
         f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}: "
         f"{units.price(ration.cost_per_tonne, units.currency)} per {units.word}"
     )
+    out.print(f"{ration.verdict.headline}.", strong=True)
     made = table(
         "Offers in the mix",
         [
