@@ -7,7 +7,9 @@ program        the program as plain numbers                  formula           t
 solver         PuLP and HiGHS, the only file that knows them verify            every answer checked
 optimum        the answer; chance, confidence: with a chance nearest, mend     when nothing meets everything
 mix, lines, ratios, digestible, missed, words, describe      the ration, every figure recomputed from its shares
-plausible      the trade's eye on the result                 formulate         all of it, in order -> Ration
+settle         usual bounds eased, crystals, what is too light  reasons        what the mix says against itself
+left_out       bins of which nothing may be fed, premixes    formulate         all of it, in order -> Ration
+missing_offer  the feed that nobody offers and that would help
 frontier       cost against home-grown share                 farm              all groups together
 concentrate    the bought part as one mix (shared_*: for several stages)
 review         everything a nutritionist needs to sign (figure_sources)

@@ -1,0 +1,231 @@
+"""Feedable by construction: what the trade does not feed, laws, crystals, dust, bins of which nothing may be fed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from rationlp.book.records import Offer, OwnFigure, OwnLimit, OwnRequirement, Place
+from rationlp.farm import Farm
+from rationlp.rations.formulate import formulate, solve_rations
+from rationlp.rations.program.least import least_share
+from rationlp.rations.solve.optimum import optimum
+from rationlp.rations.solve.settle import CRYSTAL, bare, eased_formula
+from rationlp.rations.studies.missing_offer import missing_offer
+from rationlp.reasons import Kind, Severity
+from rationlp.stages.needs import stage_needs
+
+PIG = [("ne_pig", 2300, "kcal/kg"), ("sid_lysine_pig", 0.9, "%"), ("calcium", 0.6, "%"), ("sodium", 0.1, "%"),
+       ("sttd_phosphorus_pig", 0.28, "%")]  # fmt: skip
+
+
+def priced(book, **prices):
+    """The book with other prices per tonne."""
+    offers = tuple(replace(o, price_per_tonne=prices.get(o.offer, o.price_per_tonne)) for o in book.supplements)
+    return replace(book, supplements=offers)
+
+
+def with_stage(book, rows, stage="own_pig"):
+    own = tuple(OwnRequirement(Place(), stage, n, low, None, unit, "kg", "own") for n, low, unit in rows)
+    return replace(book, own_stages=own)
+
+
+def share(ration, *feeds):
+    return sum(line.share for line in ration.mix if line.feed in feeds)
+
+
+# What the trade does not feed
+
+
+def test_cheap_meal_takes_no_ration_away(demo_book, library):
+    """At 120 a tonne soybean meal is the cheapest feed: the mix keeps 24 % of protein (common practice)."""
+    for ration in formulate(Farm(priced(demo_book, soy48_bulk=120.0), library), bins=["north"]):
+        assert ration.status == "optimal", ration.stage
+        line = next((r for r in ration.requirements if r.nutrient == "crude_protein" and r.kind == "usual"), None)
+        assert line is None or line.gives <= line.maximum * (1 + 1e-6)
+        assert not [r for r in ration.verdict.of(Kind.USUAL) if r.severity is not Severity.FEED]
+
+
+def test_a_bound_of_the_trade_gives_way_by_just_what_is_needed_and_says_so(demo_book, library):
+    """A need of 25 % protein against the 24 % of the trade: everything is met, and a nutritionist is asked."""
+    rows = (OwnRequirement(Place(), "sw_gro_25_50", "crude_protein", 25.0, None, "%", "kg", "own"),)
+    book = replace(demo_book, own_stages=rows)
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    assert one.ration.status == "optimal" and not one.ration.shortfalls
+    (reason,) = [r for r in one.ration.verdict.of(Kind.USUAL) if r.nutrient == "crude_protein"]
+    assert reason.severity is Severity.ASK and reason.limit == 24.0
+    assert reason.value == pytest.approx(25.0, abs=1e-4)
+    assert reason.source == "common practice"
+
+
+def test_bounds_of_the_trade_are_reported_like_caps(demo_book, library):
+    (ration,) = formulate(Farm(demo_book, library), ["hen_peak"], ["north"])
+    lime = next(line for line in ration.limits if line.feed == "limestone" and line.evidence == "usual")
+    assert lime.max_pct == 12 and lime.source == "common practice"
+    assert any(line.kind == "usual" and line.nutrient == "crude_protein" for line in ration.requirements)
+
+
+def test_nothing_is_eased_where_needs_cannot_be_met_anyway(demo_book, library):
+    rows = (OwnRequirement(Place(), "sw_gro_25_50", "sid_lysine_pig", 30.0, None, "%", "kg", "own"),)
+    (one,) = solve_rations(Farm(replace(demo_book, own_stages=rows), library), ["sw_gro_25_50"], ["north"])
+    assert one.ration.status == "nearest" and one.ration.conflict and one.ration.mix
+    assert eased_formula(one.formula, 50.0) is None
+
+
+# Safe and legal maxima
+
+
+def test_an_own_stage_is_held_to_the_maxima_of_its_species(demo_book, library):
+    """Limestone at 1 a tonne: no more calcium than pigs bear, 0.9 % (memory: NRC Mineral Tolerance of Animals 2005)."""
+    book = priced(with_stage(demo_book, PIG), limestone=1.0)
+    (ration,) = formulate(Farm(book, library), ["own_pig"], ["north"])
+    assert ration.status == "optimal" and not ration.verdict.of(Kind.STAGE)
+    assert share(ration, "limestone_fine") <= 0.018 + 1e-9
+    calcium = next(line for line in ration.requirements if line.nutrient == "calcium")
+    assert calcium.maximum == 0.9 and calcium.gives <= 0.9
+    nutrients = {line.nutrient for line in ration.requirements if line.maximum is not None and line.kind != "usual"}
+    assert {"selenium", "copper", "zinc", "iodine", "sodium", "magnesium"} <= nutrients
+
+
+@pytest.mark.parametrize(
+    ("energy", "calcium", "maximum"), [("ne_pig", 0.6, 0.9), ("amen_poultry", 0.9, 1.0), ("amen_poultry", 3.6, 4.5)]
+)
+def test_the_strictest_class_that_leaves_room_counts(energy, calcium, maximum, demo_book, library):
+    rows = [(energy, 2300, "kcal/kg"), ("calcium", calcium, "%")]
+    needs = stage_needs("mine", with_stage(demo_book, rows, "mine"), library).needs
+    assert min(n.maximum for n in needs if n.nutrient == "calcium" and n.safety) == maximum
+
+
+def test_an_own_stage_that_lacks_rows_is_for_a_nutritionist(demo_book, library):
+    found = stage_needs("mine", with_stage(demo_book, PIG[:2], "mine"), library)
+    (reason,) = found.reasons
+    assert (reason.kind, reason.severity) == (Kind.STAGE, Severity.ASK)
+    assert "calcium, phosphorus and sodium" in reason.text
+
+
+def test_a_legal_maximum_is_a_row(demo_book, library):
+    """Vitamin D in the EU: 2,000 IU/kg for pigs (EU_2017_1492); the US premix alone brings 2,205."""
+    book = replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"))
+    (ration,) = formulate(Farm(book, library), ["sw_gest_p2_late"], ["north"])
+    assert ration.verdict.severity is Severity.STOP and ration.mix
+    assert any("Vitamin D" in reason.text and reason.kind is Kind.LAW for reason in ration.verdict.reasons)
+    assert any("Vitamin D at most 2,000" in words for words in ration.conflict)
+
+
+def test_a_premix_that_passes_a_printed_figure_by_less_than_its_rounding_is_no_stop(demo_book, library):
+    """2,205 IU/kg of vitamin D of an ordinary swine premix; the safe figure is printed as 2,200."""
+    (ration,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    line = next(line for line in ration.requirements if line.nutrient == "vitamin_d" and line.kind == "ceiling")
+    assert line.gives == pytest.approx(2204.6, abs=0.1) and line.meets
+    assert ration.verdict.severity is not Severity.STOP
+
+
+def test_a_feed_without_a_figure_counts_nothing_in_a_maximum(demo_book, library):
+    """A grain of the farm's own without a figure of selenium is not thrown out for the maximum of selenium."""
+    values = library.figures["corn"]
+    own = tuple(
+        OwnFigure(Place(), "home_corn", n, row.value, library.units[n], "dry_matter")
+        for n, row in values.items()
+        if n not in ("selenium", "copper", "iodine")
+    )
+    own += (OwnFigure(Place(), "home_corn", "dry_matter", 88.0, "%", "as_fed"),)
+    offer = Offer(Place(), "home", "home_corn", price_per_tonne=1.0)
+    book = replace(demo_book, own_feeds=own, supplements=(*demo_book.supplements, offer))
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    assert "home" in one.formula.program.columns
+
+
+# Crystals
+
+
+@pytest.mark.parametrize("stage", ["hen_brown_110", "hen_white_100", "sw_gest_p2_late", "turkey_8_12"])
+def test_a_crystal_is_in_a_mix_only_so_far_as_a_need_holds_it(stage, demo_book, library):
+    """Methionine at 40 a tonne would be the cheapest energy there is."""
+    for one in solve_rations(Farm(priced(demo_book, methionine=40.0), library), [stage], ["north"]):
+        assert one.ration.status == "optimal"
+        held = share(one.ration, "dl_methionine")
+        assert held <= 0.003
+        acids = [r for r in one.ration.requirements if "methionine" in r.nutrient and r.minimum]
+        least = one.formula.least_share * (1 + 1e-6)
+        room = 0.01 * one.stage.reference_energy / one.ration.energy_kcal_kg  # a hundredth of the table's need
+        assert held <= least or any(r.gives <= r.minimum * (1 + room + 1e-6) for r in acids)
+
+
+def test_crystals_are_settled_at_the_least_cost_of_all_alternatives(demo_book, library):
+    """Branch and bound against trying every alternative of every crystal by hand."""
+    (one,) = solve_rations(Farm(priced(demo_book, methionine=40.0), library), ["hen_white_100"], ["north"])
+    plain = optimum(bare(one.formula), 50.0)[1]
+    assert any(row.key.startswith(CRYSTAL) for row in one.formula.program.rows)
+    assert plain.objective <= one.answer.solution.objective
+    heavy = dict(zip(one.formula.program.columns, plain.amounts, strict=True))["methionine"] / sum(plain.amounts)
+    assert heavy > share(one.ration, "dl_methionine")
+
+
+# What can be weighed
+
+
+def test_nothing_is_in_a_mix_that_the_scales_cannot_weigh(demo_book, library):
+    """Twenty steps of the 10 g hand scale (memory: NIST Handbook 44) in 500 kg are 0.04 %."""
+    assert least_share(demo_book.farm) == pytest.approx(0.0004)
+    for ration in formulate(Farm(demo_book, library)):
+        assert min(line.share for line in ration.mix if line.share) >= 0.0004 * (1 - 1e-6), ration.stage
+
+
+def test_the_book_says_what_is_worth_weighing(make_book, demo_book, library):
+    book = make_book({"farm": [{"setting": "name", "value": "x"}, {"setting": "hand_least", "value": "2 kg"}],
+                      "supplements": [{"offer": "corn", "feed": "corn", "price": 1}]})  # fmt: skip
+    assert book.farm.hand_least_kg == 2.0
+    farm = replace(demo_book.farm, hand_least_kg=2.0)
+    (ration,) = formulate(Farm(replace(demo_book, farm=farm), library), ["sw_gro_25_50"], ["north"])
+    assert ration.status == "optimal"
+    assert min(line.share for line in ration.mix if line.share) >= 0.004 * (1 - 1e-6)
+
+
+# Bins
+
+
+def test_a_bin_of_which_nothing_may_be_fed_says_so_and_why(demo_book, library):
+    """Raw soybeans are none for growing pigs (soy_raw_chick): a bin with 12 % of them is left out."""
+    rows = tuple(replace(r, crop="soybeans_raw") if r.crop == "chickpea_desi" else r for r in demo_book.sorted)
+    (one,) = solve_rations(Farm(replace(demo_book, sorted=rows), library), ["sw_gro_25_50"], ["north"])
+    (reason,) = one.formula.left_out
+    assert reason.feed == "north" and reason.limit == 0 and 10 < reason.value < 15
+    assert "north" not in one.formula.program.columns
+    (said,) = [r for r in one.ration.verdict.of(Kind.USUAL) if r.text.startswith("No home-grown grain")]
+    assert "the cap on it is 0" in said.text
+
+
+def test_the_share_of_a_bin_that_each_cap_allows(demo_book, library):
+    book = replace(demo_book, own_limits=(OwnLimit(Place(), "all", "triticale", max_share=0.25, reason="trial here"),))
+    (one,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    room = next(room for room in one.formula.rooms if room.feed == "triticale")
+    assert room.allows == pytest.approx(0.25 / room.holds)
+    assert share(one.ration, "bin:north") <= room.allows + 1e-9
+
+
+def test_a_mix_without_home_grain_says_what_would_bring_it_in(demo_book, library):
+    bins = tuple(replace(row, sale_price_per_tonne=400.0) for row in demo_book.bins)
+    (ration,) = formulate(Farm(replace(demo_book, bins=bins), library), ["sw_gro_25_50"], ["north"])
+    (said,) = [r for r in ration.verdict.of(Kind.USUAL) if r.text.startswith("No home-grown grain")]
+    assert said.severity is Severity.FEED and "comes in below 220" in said.text
+    cheaper = tuple(replace(row, sale_price_per_tonne=219.0) for row in demo_book.bins)
+    (inside,) = formulate(Farm(replace(demo_book, bins=cheaper), library), ["sw_gro_25_50"], ["north"])
+    assert inside.home_grown_share > 0
+
+
+# What nobody offers
+
+
+def test_the_missing_offer_is_named_with_both_costs(demo_book, library):
+    offers = tuple(o for o in demo_book.supplements if o.offer != "corn_bought")
+    book = replace(demo_book, supplements=offers)
+    (one,) = solve_rations(Farm(book, library), ["broiler_0_3"], ["north"])
+    found = missing_offer(one.formula, one.answer, Farm(book, library))
+    assert found is not None and found.cost_with < found.cost
+    offer = Offer(Place(), "new", found.feed, price_per_tonne=found.price)
+    (with_it,) = formulate(Farm(replace(book, supplements=(*offers, offer)), library), ["broiler_0_3"], ["north"])
+    times = one.ration.energy_kcal_kg / 1000  # Gcal in a tonne
+    assert with_it.cost_per_gcal * times == pytest.approx(found.cost_with, rel=1e-6)
+    assert "is not on offer" in found.sentence("USD")
+    assert missing_offer(one.formula, one.answer, Farm(book, library)) == found
