@@ -18,6 +18,7 @@ from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
+from rationlp.rations.solve.settle import weighable
 from rationlp.rations.solve.solver import WholeAnswer, solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
@@ -74,13 +75,12 @@ def whole_mix(recipe: SolvedRation, batch: Fraction, scale: Scale) -> WholeMix |
     """
     packages = _packages(recipe, scale.unit)
     shares = recipe.column_shares
-    own = WholeProgram(
-        recipe.program, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX]
-    )
+    asked = weighable(recipe.program)
+    own = WholeProgram(asked, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX])
     found = _cheapest(recipe, own)
     if found and _beyond(recipe, own, found[0]) <= OWN:
         return _judged(recipe, own, *found)
-    every = WholeProgram(recipe.program, shares, batch, scale, packages, range(len(shares)))
+    every = WholeProgram(asked, shares, batch, scale, packages, range(len(shares)))
     wider = _cheapest(recipe, every)
     if wider and (found is None or _beyond(recipe, every, wider[0]) < _beyond(recipe, own, found[0])):
         return _judged(recipe, every, *wider)

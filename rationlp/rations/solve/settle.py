@@ -98,6 +98,11 @@ def bare(formula: Formula) -> Formula:
     return replace(formula, program=program, sources=tuple(source for _, source in kept))
 
 
+def weighable(program: Program) -> Program:
+    """`program` for whole steps of a scale, in which a need cannot be met as closely as a crystal is held to it."""
+    return replace(program, rows=tuple(row for row in program.rows if not row.key.startswith(CRYSTAL)))
+
+
 def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:
     """`formula` without the rows that keep these offers out of the ration or above the least that can be weighed."""
     heads = tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST))
