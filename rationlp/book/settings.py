@@ -65,6 +65,13 @@ SETTINGS: tuple[Column, ...] = (
         at_most=1000,
     ),
     Column("date_format", "text", "How dates typed as text are written: YYYY-MM-DD, DD.MM.YYYY, MM/DD/YYYY ..."),
+    Column(
+        "enzyme",
+        "choice",
+        "Whether all feed holds an enzyme for grain (xylanase, beta-glucanase); blank: no.",
+        choices=("no", "yes"),
+    ),
+    Column("varieties", "text", "Of which variety a feed is, wherever it comes from: faba_beans:low_vicine ..."),
 )
 
 SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}
