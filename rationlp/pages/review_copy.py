@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from rationlp.errors import InputError
-from rationlp.files import write_whole
+from rationlp.files import write_whole_bytes
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.show.data.as_json import json_fields
 
@@ -25,13 +25,9 @@ def write_review(path: Path, review: ReviewCopy) -> None:
 
         data = review_workbook(review)
     try:
-        write_whole(path, lambda temporary: _save(temporary, data))
+        write_whole_bytes(path, data)
     except InputError as error:
         raise InputError([replace(problem, sheet="--review") for problem in error.problems]) from None
-
-
-def _save(temporary: Path, data: bytes) -> None:
-    temporary.write_bytes(data)
 
 
 def _fields(value: Any) -> Any:
