@@ -7,16 +7,20 @@ from __future__ import annotations
 
 import errno
 import filecmp
+import gc
 import glob
 import hashlib
+import io
 import os
 import re
 import shutil
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from typing import IO
 
 from rationlp.errors import InputError, Problem, RequestError
 
@@ -156,14 +160,34 @@ def alone(path: Path) -> Iterator[None]:
         raise BlockingIOError(errno.EWOULDBLOCK, "another run of the program is writing it") from None
 
 
+def saved(save: Callable[[IO[bytes]], object]) -> bytes:
+    """The bytes that `save` writes of a workbook.
+
+    They are put together in temporary files: where the disk is full, what is left open there is closed without a word
+    of its own. Raises OSError.
+    """
+    raw, failed, told = io.BytesIO(), OSError(), sys.unraisablehook
+    sys.unraisablehook = lambda _: None
+    try:
+        save(raw)
+        return raw.getvalue()
+    except OSError as error:
+        failed = OSError(error.errno, error.strerror)
+    finally:
+        if failed.errno:
+            gc.collect()
+        sys.unraisablehook = told
+    raise failed
+
+
 def write_whole_text(path: Path, text: str) -> None:
     """Write a text file as `write_whole` does. Raises InputError."""
     write_whole(path, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
 
 
-def write_whole_bytes(path: Path, data: bytes) -> None:
-    """Write a file as `write_whole` does. Raises InputError."""
-    write_whole(path, lambda temporary: temporary.write_bytes(data))
+def write_whole_bytes(path: Path, data: Callable[[], bytes]) -> None:
+    """Write a file as `write_whole` does. Raises InputError, also where `data` meets a full disk."""
+    write_whole(path, lambda temporary: temporary.write_bytes(data()))
 
 
 def _not_writable(path: Path, error: OSError) -> InputError:

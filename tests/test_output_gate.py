@@ -198,3 +198,19 @@ def test_two_writers_wait_for_each_other(tmp_path: Path):
     for writer in writers:
         writer.join()
     assert most == [1] and len(list(tmp_path.iterdir())) == 4  # the last one's file, and the three it took the place of
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "new a.xlsx",
+        pytest.param("sheets book --stage sw_boar --bin north -o mix.xlsx", marks=pytest.mark.long),
+    ],
+)
+def test_a_full_disk_is_one_line_that_names_the_file(words: str, folder: Path, tmp_path: Path):
+    """Safety C3: openpyxl's own temporary files meet the end of the disk, and said so in tracebacks."""
+    line = f"ulimit -f 4; exec {sys.executable} -m rationlp {words}"
+    done = subprocess.run(["bash", "-c", line], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 1 and "xlsx" in done.stderr and "too large" in done.stderr, done.stderr
+    assert "Traceback" not in done.stderr and "Exception" not in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == [folder.name]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book, Sample
 from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
-from rationlp.files import write_whole_bytes
+from rationlp.files import saved, write_whole_bytes
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
@@ -77,9 +76,7 @@ def write_page(found: Resample, book: Book, path: Path) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    data = io.BytesIO()
-    workbook.save(data)
-    write_whole_bytes(path, data.getvalue())
+    write_whole_bytes(path, lambda: saved(workbook.save))
 
 
 class _Writer:
