@@ -103,7 +103,9 @@ def read_back(path: Path, book: Book) -> ReadBack:
         ) from None
     problems: list[Problem] = []
     try:
-        printed, version = _record(workbook, path)
+        printed, version = printed_sheets(workbook)
+        if not printed:
+            raise InputError([_no_record(path)])
         made: list[MadeMix] = []
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
@@ -117,22 +119,11 @@ def read_back(path: Path, book: Book) -> ReadBack:
     return ReadBack(tuple(made), lots, test, version, tuple(problems))
 
 
-def _record(book: Workbook, path: Path) -> tuple[list[Printed], str]:
-    """The sheets the hidden record tells of, and the version of the book they came from."""
+def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
+    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        raise InputError(
-            [
-                Problem(
-                    "error",
-                    path.name,
-                    "",
-                    f"no sheet {RECORD!r} as `rationlp sheets` writes it",
-                    "a workbook written by `rationlp sheets`",
-                    "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
-                )
-            ]
-        )
+        return [], ""
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
@@ -162,6 +153,17 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         batch_cell=told["batch_cell"],
         date_cell=told["date_cell"],
         first_box=told["first_box"],
+    )
+
+
+def _no_record(path: Path) -> Problem:
+    return Problem(
+        "error",
+        path.name,
+        "",
+        f"no sheet {RECORD!r} as `rationlp sheets` writes it, or no mix sheet on it",
+        "a workbook written by `rationlp sheets`",
+        "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
     )
 
 

@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     opened,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ PLOTS = (".png", ".svg")
     metavar="FILE",
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
+@overwrite_option
 @click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
 @format_option
 @library_option
@@ -87,6 +89,7 @@ def command(
     correlation: float,
     seed: int,
     output: Path | None,
+    overwrite: bool,
     brief: bool,
     form: str,
     library_dir: Path | None,
@@ -100,11 +103,10 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
-    from rationlp.files import spare_the_book
 
     _check_output(output, sweeps)
     if output is not None:
-        spare_the_book(output, book)
+        check_output(output, book, overwrite)
     farm = opened(book, library_dir)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
     with progress("Asking the solver") as begin:

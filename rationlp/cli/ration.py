@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     opened,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
+@overwrite_option
 @click.option("--brief", is_flag=True, help="Only the table of all rations at a glance.")
 @format_option
 @library_option
@@ -61,6 +63,7 @@ def command(
     concentrate: bool,
     shared: bool,
     review: Path | None,
+    overwrite: bool,
     brief: bool,
     form: str,
     library_dir: Path | None,
@@ -74,9 +77,7 @@ def command(
     """
     _check_options(frontier, concentrate, shared, review)
     if review is not None:
-        from rationlp.files import spare_the_book
-
-        spare_the_book(review, book, "--review")
+        check_output(review, book, overwrite, "--review")
     farm = opened(book, library_dir)
     if frontier:
         from rationlp.rations.studies.frontier import frontiers

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ NOT_ALL_MET = 3
     metavar="FILE",
     help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
 )
+@overwrite_option
 @stage_option
 @bin_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
@@ -50,6 +52,7 @@ NOT_ALL_MET = 3
 def command(
     book: Path,
     output: Path,
+    overwrite: bool,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
     together: bool,
@@ -69,11 +72,10 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
-    from rationlp.files import spare_the_book
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
-    spare_the_book(output, book)
+    check_output(output, book, overwrite)
     farm = opened(book, library_dir)
     pack = farm.sheets(
         stages,
