@@ -21,7 +21,7 @@ from rationlp.bins.joint import (
     observe_sort,
 )
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.model import Accord, Agreement
+from rationlp.bins.model import NOT_COMPARED, Accord, Agreement
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import given
@@ -36,11 +36,14 @@ Cause = tuple[float, str]
 """The probability of the assay if the cause is true, and the cause in words."""
 
 
-def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | None:
-    """The newest assays against what is expected of their sample without them; None if no assay can be compared."""
+def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement:
+    """The newest assays against what is expected of their sample without them."""
     name = evidence.newest_assayed
     if not name:
-        return None
+        return NOT_COMPARED
+    if evidence.crops_from in ("farm", "library"):
+        text = f"Nothing of bin {evidence.bin.bin} was sorted, so there is nothing to compare the assay with."
+        return replace(NOT_COMPARED, sample=name, sentence=text)
     problem, start = evidence.problem, _expected_shares(evidence.problem, name)
     assays = assays_of(problem, name)
     surprise = _surprise(problem, start, assays)

@@ -10,13 +10,16 @@ from datetime import date
 import numpy as np
 
 from rationlp.bins.agreement import agreement
-from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_dry_matter
+from rationlp.bins.dry_matter import DRY_MATTER, assay_sd
+from rationlp.bins.evidence import Evidence, gather
 from rationlp.bins.findings.impossible import impossible_assays
 from rationlp.bins.findings.safety import bin_reasons, findings
-from rationlp.bins.joint import Belief, solve
+from rationlp.bins.joint import Belief, Sorted, solve
+from rationlp.bins.lots import Crop
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import Agreement, BinEstimate, CropShare, EvidenceKind, NutrientValue
 from rationlp.bins.reconcile import Reconciled, reconciled
+from rationlp.bins.sampling import none_found_at_most
 from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book, Sample
@@ -25,6 +28,7 @@ from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
 from rationlp.numbers import Floats
+from rationlp.units import Z90
 
 MOSTLY_ASSAY = 0.9
 """The assay's, where assays took away this part of the variance; both's above the next; else the library's."""
@@ -66,7 +70,7 @@ def _assemble(
     evidence: Evidence,
     found: Reconciled,
     before: Belief,
-    compared: Agreement | None,
+    compared: Agreement,
     book: Book,
     library: Library,
 ) -> BinEstimate:
@@ -159,8 +163,7 @@ def _laboratory(rows: Iterable[Assay], evidence: Evidence, library: Library) -> 
     for row in rows:
         by_sample.setdefault((row.sample, row.nutrient), []).append(row)
     for sample in evidence.samples:  # oldest first, the newest stays
-        own = own_dry_matter(evidence.assays[sample.sample], library)
-        dry = own[0] if own else evidence.dry_matter.pct
+        dry = evidence.dry_matter.of(sample.sample)
         for (name, nutrient), same in by_sample.items():
             if name != sample.sample:
                 continue
@@ -178,15 +181,24 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
         CropShare(
             crop=crop.crop,
             label=crop.label,
-            share=max(float(belief.shares[i]), 0.0),
+            share=(share := max(float(belief.shares[i]), 0.0)),
             sorted_share=float(newest.shares[i]) if newest else None,
-            sd=max(float(belief.covariance[i, i]), 0.0) ** 0.5,
+            sd=(sd := max(float(belief.covariance[i, i]), 0.0) ** 0.5),
             sorted_sd=float(newest.covariance[i, i]) ** 0.5 if newest else None,
             dry_matter_pct=crop.dry_matter_pct,
+            at_most=min(max(share + Z90 * sd, _if_none_found(newest, i, crop)), 1.0),
         )
         for i, crop in enumerate(evidence.problem.crops)
     ]
-    return tuple(sorted((row for row in rows if row.share > 0 or row.sorted_share), key=lambda row: -row.share))
+    named = (row for row in rows if row.share > 0 or row.sorted_share is not None)
+    return tuple(sorted(named, key=lambda row: -row.share))
+
+
+def _if_none_found(sort: Sorted | None, index: int, crop: Crop) -> float:
+    """The most of a crop that may be in the bin where its heap was empty, else 0."""
+    if sort is None or sort.shares[index] > 0:
+        return 0.0
+    return none_found_at_most(crop.kernel_mass_g, sort.sample_g)
 
 
 def _nutrient_values(
@@ -216,7 +228,7 @@ def _nutrient_values(
             before_variance = float(prior[at, at])
             weight = 1 - float(covariance[at, at]) / before_variance if before_variance > 0 else 0.0
             if nutrient == DRY_MATTER:
-                weight = 0.0 if evidence.dry_matter.source == "library" else 1.0
+                weight = 0.0 if not evidence.dry_matter.readings else 1.0
             sd, start, start_sd = max(float(covariance[at, at]), 0.0) ** 0.5, expected[at], before_variance**0.5
         else:
             sd, start, start_sd, weight = _lone_sd(nutrient, lone, library), None, None, 1.0

@@ -33,6 +33,7 @@ class Sorted:
 
     shares: Floats
     covariance: Floats
+    sample_g: float = 0.0  # 0: nobody sorted anything
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +141,7 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
     kernels = np.array([crop.kernel_mass_g for crop in crops])
     likely = np.maximum(grams, kernels)
     likely = likely / likely.sum()
-    return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV))
+    return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV), total)
 
 
 def blend(

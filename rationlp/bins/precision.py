@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
+from rationlp.bins.dry_matter import DRY_MATTER
+from rationlp.bins.evidence import PORTION_G, gather
 from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, begin, blend, observe_assays, solve
 from rationlp.bins.model import BinEstimate
 from rationlp.bins.sampling import KERNEL_MASS_CV, increments, lab_sd, share_covariance

@@ -71,7 +71,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         group="bin",
         price_per_tonne=row.sale_price_per_tonne or 0.0,
         values=estimate.values,
-        feeds={crop.crop: crop.share for crop in estimate.crops},
+        feeds=estimate.shares,
         home_grown=True,
         spread=BinSpread(estimate),
         estimate=estimate,

@@ -37,7 +37,7 @@ def print_bins(estimates: Sequence[BinEstimate], library: Library, advice: Seque
             if found.bin == estimate.bin:
                 _advice(out, found)
     out.print("Cautions", strong=True)
-    feeds = {crop.crop: crop.share for estimate in estimates for crop in estimate.crops}
+    feeds = {crop: share for estimate in estimates for crop, share in estimate.shares.items()}
     for caution in bin_cautions(feeds, library):
         out.print(f"- {caution}")
 
@@ -55,7 +55,7 @@ def _head(out: Terminal, estimate: BinEstimate) -> None:
         f"(from {estimate.moisture_from})."
     )
     out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
-    if estimate.agreement is not None and estimate.agreement.verdict is Accord.AGREE:
+    if estimate.agreement.verdict is not Accord.DISAGREE:  # that is a finding
         out.print(estimate.agreement.sentence)
 
 
