@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isclose
 
+from rationlp.bins.findings.contaminants import TOXIN
 from rationlp.bins.model import Gravity
 from rationlp.farm import Farm
 from rationlp.numbers import figure
@@ -164,12 +165,16 @@ def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
 
 
 def _dangers(mix: Mix) -> Iterator[Reason]:
-    """Dangers found in the bins of the mix, for a nutritionist to decide."""
+    """Dangers found in the bins of the mix, for a nutritionist to decide.
+
+    What a bin's contaminants mean is said for the animals of the mix by `contaminant_reasons`; the bin's own findings
+    speak of every animal on the farm.
+    """
     for _, candidate in mix.used:
         said = {reason.text for reason in candidate.reasons}
         contradicted = any(reason.kind is Kind.EVIDENCE for reason in candidate.reasons)
         for notice in candidate.estimate.notices if candidate.estimate is not None else ():
-            told = notice.text in said or (notice.kind == "agreement" and contradicted)
+            told = notice.text in said or notice.kind == TOXIN or (notice.kind == "agreement" and contradicted)
             if notice.severity is Gravity.DANGER and not told:
                 kind = Kind.EVIDENCE if notice.kind in ("agreement", "drift", "evidence") else Kind.SAFETY
                 text = f"Bin {candidate.name}: {notice.text}"
