@@ -208,6 +208,17 @@ def test_an_own_stage_has_the_limits_of_the_strictest_class_of_its_species(demo_
     assert "north" not in {part.offer for part in made(bad, library, "mine").ration.mix}
 
 
+@pytest.mark.parametrize(
+    ("offer", "severity"), [("premix_pigs", Severity.ASK), ("limestone", Severity.FEED), ("soy48_bulk", Severity.ASK)]
+)
+def test_a_lot_past_its_day_is_asked_about_by_what_it_is(demo_book, library, offer, severity):
+    """Vitamins fade, meal spoils, stone keeps (common practice); a day to come is nothing."""
+    for use_by, said in ((date(2025, 10, 1), True), (date(2999, 1, 1), False)):
+        lot = Lot(Place(), "old", offer, date(2025, 6, 1), 9e6, "", use_by)
+        verdict = made(replace(demo_book, lots=(lot,)), library).verdict
+        assert any("used by" in reason.text for reason in verdict.weighing(severity)) is said
+
+
 # Evidence -------------------------------------------------------------------------------------------------------
 
 
