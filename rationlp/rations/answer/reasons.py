@@ -279,7 +279,7 @@ def _way_in(column: int, mix: Mix, answer: Answer, currency: str) -> Iterator[st
         fall = _fall(column, mix.formula, answer)
         if 0 < fall <= candidate.price_per_tonne:
             yield (
-                f"{candidate.label or candidate.name} comes in below {money(candidate.price_per_tonne - fall)} "
+                f"{candidate.label or candidate.name} comes in below about {money(candidate.price_per_tonne - fall)} "
                 f"{currency} per tonne; it is counted at {money(candidate.price_per_tonne)}."
             )
     if room is not None:
