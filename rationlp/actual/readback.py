@@ -21,7 +21,7 @@ from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
-from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
@@ -66,14 +66,17 @@ class Printed:
     batch_cell: str
     date_cell: str
     first_box: str
+    ration: str = ""
     rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
 class ReadBack:
-    """What a filled-in workbook says: batches made, lots by offer, the mixer test if one was typed in."""
+    """What a filled-in workbook says: batches made, the ration's id by the sheet's, lots by offer, the mixer test if
+    one was typed in."""
 
     made: tuple[MadeMix, ...]
+    rations: Mapping[str, str]
     lots: Mapping[str, str]
     mixer_test: Uniformity | None
     book_version: str
@@ -116,7 +119,8 @@ def read_back(path: Path, book: Book) -> ReadBack:
         workbook.close()
     if any(problem.severity == "error" for problem in problems):
         raise InputError(problems)
-    return ReadBack(tuple(made), lots, test, version, tuple(problems))
+    rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
+    return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
 
 
 def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
@@ -127,7 +131,7 @@ def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
-        line: dict[str, Any] = dict(zip(RECORD_COLUMNS, values, strict=False))
+        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
         version = line["book_version"]
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)
@@ -153,6 +157,7 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         batch_cell=told["batch_cell"],
         date_cell=told["date_cell"],
         first_box=told["first_box"],
+        ration=told.get("ration", ""),
     )
 
 

@@ -32,7 +32,7 @@ from rationlp.pages.other_pages import (
 )
 from rationlp.pages.style import Styles
 from rationlp.sheets.model import MixSheet, NoSheet, Pack
-from rationlp.sheets.record import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import CAUTIONS, LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 
 
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:
@@ -87,7 +87,7 @@ def _titles(pack: Pack, taken: list[str]) -> tuple[list[Tab], Mapping[str, NoShe
 
 def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: Values) -> None:
     page = Page(sheet, values)
-    for column, name in enumerate(RECORD_COLUMNS, 1):
+    for column, name in enumerate((*RECORD_COLUMNS, *LATER_COLUMNS), 1):
         page.text(f"{get_column_letter(column)}1", name)
     row = 1
     for tab, layout in layouts:
@@ -118,6 +118,7 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
                 line.name,
                 float(line.mass),
                 in_bucket,
+                made.ration_id,
             )
             for column, value in enumerate(cells, 1):
                 cell = f"{get_column_letter(column)}{row}"
