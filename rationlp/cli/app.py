@@ -51,7 +51,7 @@ def _as_option(problem: Problem, ctx: click.Context) -> Problem:
     return replace(problem, sheet=named) if not problem.cell and named in options else problem
 
 
-@click.group(cls=LazyGroup)
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="rationlp")
 def app() -> None:
     """rationlp"""

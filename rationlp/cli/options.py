@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -46,6 +50,27 @@ stage_option = click.option(
     help="A life stage (may be repeated); 'all' for every one. Default: the stages of the book's groups.",
 )
 bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
+
+full_option = click.option("--full", is_flag=True, help="Print everything, not only the first screen.")
+
+
+@contextmanager
+def paged(full: bool) -> Iterator[None]:
+    """Lets a person at a terminal page through what is printed, where all of it was asked for."""
+    if not full or not sys.stdout.isatty():
+        yield
+        return
+    pages = _Pages()
+    with redirect_stdout(pages):
+        yield
+    click.echo_via_pager(pages.getvalue())
+
+
+class _Pages(io.StringIO):
+    """Text on its way to a pager: laid out as for the terminal behind it."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 def opened(book: Path, library_dir: Path | None) -> OpenFarm:

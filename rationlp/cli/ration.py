@@ -13,8 +13,10 @@ from rationlp.cli.options import (
     bin_option,
     book_argument,
     format_option,
+    full_option,
     library_option,
     opened,
+    paged,
     stage_option,
 )
 from rationlp.errors import SolverError
@@ -48,7 +50,7 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
-@click.option("--brief", is_flag=True, help="Only the table of all rations at a glance.")
+@full_option
 @format_option
 @library_option
 def command(
@@ -61,7 +63,7 @@ def command(
     concentrate: bool,
     shared: bool,
     review: Path | None,
-    brief: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -90,7 +92,7 @@ def command(
     if concentrate:
         _show_concentrates(rations, shared, form)
     else:
-        _show_rations(rations, form, brief)
+        _show_rations(rations, form, full)
     if any(made.verdict.severity == "stop" for made in rations if not made.ration.failure):
         sys.exit(NOT_TO_BE_FED)
     if any(made.ration.failure for made in rations):
@@ -107,7 +109,7 @@ def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path
         raise click.UsageError(f"--review writes a .json or an .xlsx file, not {review.name!r}.")
 
 
-def _show_rations(rations: Rations, form: str, brief: bool) -> None:
+def _show_rations(rations: Rations, form: str, full: bool) -> None:
     made = [solved.ration for solved in rations]
     if form == "json":
         from rationlp.show.data.as_json import ration_document, write_json
@@ -117,10 +119,15 @@ def _show_rations(rations: Rations, form: str, brief: bool) -> None:
         from rationlp.show.data.frames import csv_of, ration_frame
 
         click.echo(csv_of(ration_frame(made)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.ration import print_rations
 
-        print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers, brief=brief)
+        with paged(full):
+            print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers)
+    else:
+        from rationlp.show.text.rations import print_first
+
+        print_first(made, rations.farm.book, rations.missing_offers)
 
 
 def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:

@@ -12,7 +12,7 @@ from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
-from rationlp.show.text.overview import print_glance, print_missing, print_warnings
+from rationlp.show.text.overview import print_glance, print_missing
 from rationlp.show.text.verdict import print_reasons
 
 if TYPE_CHECKING:
@@ -40,7 +40,6 @@ def print_rations(
     book: Book,
     prices: Sequence[Sequence[tuple[float, float | None]]] = (),
     missing: Sequence[MissingOffer | None] = (),
-    brief: bool = False,
 ) -> None:
     """All rations at a glance, then each one, then the cautions.
 
@@ -50,11 +49,8 @@ def print_rations(
     out = console()
     print_glance(out, rations, book, prices)
     print_missing(out, rations, missing, book)
-    if brief:
-        print_warnings(out, rations)
-    else:
-        for ration in rations:
-            _print_ration(out, ration, book)
+    for ration in rations:
+        _print_ration(out, ration, book)
     out.print()
     out.print("Cautions", strong=True)
     for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
