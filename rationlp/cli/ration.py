@@ -125,7 +125,7 @@ def _show_rations(rations: Rations, form: str, full: bool) -> None:
         with paged(full):
             print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers)
     else:
-        from rationlp.show.text.rations import print_first
+        from rationlp.show.first.ration import print_first
 
         print_first(made, rations.farm.book, rations.missing_offers)
 

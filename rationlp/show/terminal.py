@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from tabulate import tabulate
 
-PIPED_WIDTH = 100
+PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
 NARROWEST = 12  # a text column is not made narrower than this
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"

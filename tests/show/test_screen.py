@@ -7,8 +7,8 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.show.first.screen import Asked, laid_out, mix_words, print_things
 from rationlp.show.terminal import Table, Terminal
-from rationlp.show.text.screen import Asked, laid_out, mix_words, print_things
 
 UNITS = units_of(Settings())
 

@@ -14,8 +14,7 @@ from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, percent_words
-from rationlp.show.terminal import Terminal
-from rationlp.show.text.screen import (
+from rationlp.show.first.screen import (
     Asked,
     laid_out,
     mix_words,
@@ -23,6 +22,7 @@ from rationlp.show.text.screen import (
     print_things,
     screen,
 )
+from rationlp.show.terminal import Terminal
 
 if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
