@@ -13,8 +13,10 @@ from rationlp.cli.options import (
     bin_option,
     book_argument,
     format_option,
+    full_option,
     library_option,
     opened,
+    paged,
     stage_option,
 )
 from rationlp.errors import SolverError
@@ -72,7 +74,7 @@ PLOTS = (".png", ".svg")
     metavar="FILE",
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
-@click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
+@full_option
 @format_option
 @library_option
 def command(
@@ -87,7 +89,7 @@ def command(
     correlation: float,
     seed: int,
     output: Path | None,
-    brief: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -123,7 +125,7 @@ def command(
         )
     if output is not None:
         _write(found, farm.book, output)
-    _show(found, farm.book, form, brief)
+    _show(found, farm.book, form, full, bool(compared))
     if any(case.ration.failure for case in found.unmet):
         sys.exit(SolverError.exit_code)
     if not found.complete:
@@ -157,7 +159,7 @@ def _write(found: Study, book: Book, output: Path) -> None:
     click.echo(f"Written: {output}", err=True)
 
 
-def _show(found: Study, book: Book, form: str, brief: bool) -> None:
+def _show(found: Study, book: Book, form: str, full: bool, compared: bool) -> None:
     if form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.offers import offers_document
@@ -168,7 +170,12 @@ def _show(found: Study, book: Book, form: str, brief: bool) -> None:
         from rationlp.show.data.offers import study_frame
 
         click.echo(csv_of(study_frame(found)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.offers import print_study
 
-        print_study(found, book, brief)
+        with paged(full):
+            print_study(found, book)
+    else:
+        from rationlp.show.first.offers import print_first
+
+        print_first(found, book, compared)

@@ -13,9 +13,10 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
-from rationlp.reasons import HEADLINES, percent_words
+from rationlp.reasons import percent_words
 from rationlp.show.first.screen import (
     Asked,
+    counted,
     laid_out,
     mix_words,
     print_end,
@@ -39,7 +40,9 @@ def print_first(rations: Sequence[Ration], book: Book, missing: Sequence[Missing
     out = screen()
     units = units_of(book.farm)
     asked = Asked((_name(ration), ration.verdict) for ration in rations)
-    out.print(f"{book.farm.name or book.path}. {_counted(rations)}", strong=True)
+    out.print(
+        f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
+    )
     out.print(
         f"Verdict, {units.per_mass}, home-grown share, mix of {units.weight(book.farm.batch_kg)} in {units.mass}:"
     )
@@ -56,13 +59,6 @@ def print_first(rations: Sequence[Ration], book: Book, missing: Sequence[Missing
     one = next(iter(rations), None)
     only = f" One ration: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
     print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
-
-
-def _counted(rations: Sequence[Ration]) -> str:
-    """How many rations there are and how many of them may be fed."""
-    weights = [ration.verdict.severity for ration in rations]
-    counts = [f"{weights.count(weight)} {words}" for weight, words in HEADLINES.items() if weight in weights]
-    return f"{len(rations)} ration{'' if len(rations) == 1 else 's'}: {', '.join(counts)}."
 
 
 def _name(ration: Ration) -> str:

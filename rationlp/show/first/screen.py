@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import plain
-from rationlp.reasons import Reason, Severity, Verdict, in_order
+from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
 from rationlp.show.terminal import GAP, Terminal
 from rationlp.show.text.verdict import MARKS
 
@@ -25,6 +25,13 @@ SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 def screen() -> Terminal:
     """The terminal of this process, as wide as a first answer may be."""
     return Terminal(WIDTH)
+
+
+def counted(verdicts: Sequence[Verdict], what: str) -> str:
+    """How many there are and how they stand: `3 rations: 1 may be fed after review, 2 ASK A NUTRITIONIST FIRST.`"""
+    weights = [verdict.severity for verdict in verdicts]
+    counts = [f"{weights.count(weight)} {words}" for weight, words in HEADLINES.items() if weight in weights]
+    return f"{len(verdicts)} {what}{'' if len(verdicts) == 1 else 's'}: {', '.join(counts) or 'none'}."
 
 
 def laid_out(rows: Sequence[Sequence[str]], sides: str, indent: int = 0) -> list[str]:
@@ -81,12 +88,17 @@ class Asked:
         letters = ",".join(dict.fromkeys(self._letters[key] for key in sorted(keys, key=list(self._letters).index)))
         return f"{SHORT[verdict.severity]} {letters}".strip()
 
-    def print(self, out: Terminal) -> None:
-        """Every reason behind its letter; of several that differ by their numbers alone the worst."""
+    def print(self, out: Terminal, named: bool = False) -> None:
+        """Every reason behind its letter; of several that differ by their numbers alone the worst.
+
+        `named` says where each holds, on a screen without a line for each mix.
+        """
         for key, reason in self._worst.items():
             told = self._found[key]
             several = len({reason.text for _, reason in told}) > 1
             where = f" (the worst of {len(told)}: {_worst_of(told)})" if several else ""
+            if named and not several:
+                where = f" ({told[0][0]}{f' and {len(told) - 1} more' if len(told) > 1 else ''})"
             line = f"{self._letters[key]}  {MARKS[reason.severity]} {reason.text}{where}"
             out.print(line, strong=True, hang=3)
 

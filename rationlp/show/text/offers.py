@@ -25,7 +25,7 @@ NEAR = 8
 """So many offers that are out are named, the nearest to coming in first."""
 
 
-def print_study(study: Study, book: Book, brief: bool = False) -> None:
+def print_study(study: Study, book: Book) -> None:
     """What was asked for, the farm first, then ration by ration."""
     out = console()
     for case in study.unmet:
@@ -35,12 +35,12 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
     if study.worths:
         _print_farm(out, study, book)
     for comparison in study.comparisons:
-        _print_comparison(out, comparison, book)
+        print_comparison(out, comparison, book)
     _print_what_ifs(out, study.what_ifs, book)
     _print_grain(out, study, book)
     print_risks(out, study, book)
     print_sweeps(out, study.sweeps, book)
-    if not brief and study.worths and not study.sweeps:
+    if study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
     print_grouped(out, [(_name(ration), ration.verdict) for ration in asked], least=Severity.ASK)
@@ -152,7 +152,8 @@ def _ceiling(price: float | None, units: BookUnits) -> str:
 # Quotes, feeds not on offer, grain ------------------------------------------------------------------------------
 
 
-def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+def print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+    """Quotes for one feed side by side."""
     units = units_of(book.farm)
     brought = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
     made = table(
