@@ -66,6 +66,29 @@ def paged(full: bool) -> Iterator[None]:
     click.echo_via_pager(pages.getvalue())
 
 
+@contextmanager
+def started(full: bool) -> Iterator[None]:
+    """Lets a list be cut where the first screen ends, unless all of it was asked for."""
+    if full:
+        with paged(full):
+            yield
+        return
+    from rationlp.show.first.screen import print_start, screen
+
+    lines = _Lines(screen().width)
+    with redirect_stdout(lines):
+        yield
+    print_start(lines.getvalue())
+
+
+class _Lines(io.StringIO):
+    """Text on its way to a screen of so many columns."""
+
+    def __init__(self, columns: int) -> None:
+        super().__init__()
+        self.columns = columns
+
+
 class _Pages(io.StringIO):
     """Text on its way to a pager: laid out as for the terminal behind it."""
 

@@ -7,7 +7,15 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.options import (
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    stage_option,
+)
 
 NO_RATION = 3
 
@@ -24,6 +32,7 @@ NO_RATION = 3
     metavar="FILE.xlsx",
     help="Write it as a sheet of a workbook; other sheets of the workbook stay.",
 )
+@full_option
 @format_option
 @library_option
 def command(
@@ -32,6 +41,7 @@ def command(
     after: str,
     stages: tuple[str, ...],
     output: Path | None,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -63,9 +73,14 @@ def command(
         from rationlp.show.data.resample import resample_frame
 
         click.echo(csv_of(resample_frame(found)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.resample import print_resample
 
-        print_resample(found, farm.book)
+        with paged(full):
+            print_resample(found, farm.book)
+    else:
+        from rationlp.show.first.resample import print_first
+
+        print_first(found, farm.book)
     if not found.all_met:
         sys.exit(NO_RATION)

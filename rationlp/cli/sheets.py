@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.options import (
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    stage_option,
+)
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -45,6 +54,7 @@ NOT_ALL_MET = 3
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
 )
+@full_option
 @format_option
 @library_option
 def command(
@@ -59,6 +69,7 @@ def command(
     groups: tuple[str, ...],
     days: int | None,
     on: str | None,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -97,10 +108,15 @@ def command(
         from rationlp.pages.csv_table import pack_table
 
         click.echo(pack_table(pack, farm.library), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.sheets import print_pack
 
-        print_pack(pack, output)
+        with paged(full):
+            print_pack(pack, output)
+    else:
+        from rationlp.show.first.sheets import print_first
+
+        print_first(pack, output)
     if any(sheet.failed for sheet in pack.unmade):
         sys.exit(SolverError.exit_code)
     if not pack.complete:

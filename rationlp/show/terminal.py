@@ -94,7 +94,7 @@ class Terminal:
     def __init__(self, widest: int | None = None) -> None:
         is_person = sys.stdout.isatty()
         self.is_bold = is_person and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-        width = shutil.get_terminal_size().columns if is_person else PIPED_WIDTH
+        width = shutil.get_terminal_size().columns if is_person else getattr(sys.stdout, "columns", PIPED_WIDTH)
         self.width = min(width, widest) if widest else width
 
     def print(self, what: Table | str = "", strong: bool = False, hang: int = 0) -> None:

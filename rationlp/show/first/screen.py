@@ -17,6 +17,8 @@ from rationlp.show.terminal import GAP, Terminal
 from rationlp.show.text.verdict import MARKS
 
 WIDTH = 100
+MOST_LINES = 36
+"""Of an answer that is a list: what is longer is cut there."""
 MOST_THINGS = 5
 SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 """The verdict in a column."""
@@ -27,11 +29,24 @@ def screen() -> Terminal:
     return Terminal(WIDTH)
 
 
-def counted(verdicts: Sequence[Verdict], what: str) -> str:
-    """How many there are and how they stand: `3 rations: 1 may be fed after review, 2 ASK A NUTRITIONIST FIRST.`"""
+def print_start(text: str) -> None:
+    """The first lines of an answer that is a list, and how many more there are."""
+    out = screen()
+    lines = text.strip("\n").split("\n")
+    for line in lines[:MOST_LINES]:
+        out.print(line, hang=2)
+    if len(lines) > MOST_LINES:
+        out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
+
+
+def counted(verdicts: Sequence[Verdict], what: str, several: str = "") -> str:
+    """How many there are and how they stand: `3 rations: 1 may be fed after review, 2 ASK A NUTRITIONIST FIRST.`
+
+    `several` is what they are called, if not `what` with an s.
+    """
     weights = [verdict.severity for verdict in verdicts]
     counts = [f"{weights.count(weight)} {words}" for weight, words in HEADLINES.items() if weight in weights]
-    return f"{len(verdicts)} {what}{'' if len(verdicts) == 1 else 's'}: {', '.join(counts) or 'none'}."
+    return f"{len(verdicts)} {what if len(verdicts) == 1 else several or f'{what}s'}: {', '.join(counts) or 'none'}."
 
 
 def laid_out(rows: Sequence[Sequence[str]], sides: str, indent: int = 0) -> list[str]:
@@ -105,7 +120,7 @@ class Asked:
 
 def _same(reason: Reason) -> tuple[object, ...]:
     """What two reasons have in common that say the same with other numbers."""
-    if reason.value is None or reason.limit is None or reason.nutrient is None:
+    if reason.value is None or reason.limit is None or (reason.nutrient or reason.feed) is None:
         return (reason.severity, reason.text)
     side = reason.value > reason.limit
     return (reason.severity, reason.kind, reason.nutrient, reason.feed, side)
