@@ -15,12 +15,16 @@ from rationlp.cli.options import (
     library_option,
     opened,
     paged,
+    price_option,
+    set_option,
 )
 
 
 @click.command(name="bin")
 @book_argument
 @bin_option
+@price_option
+@set_option
 @click.option(
     "--precision",
     type=Number(0, 100, min_open=True),
@@ -31,7 +35,14 @@ from rationlp.cli.options import (
 @format_option
 @library_option
 def command(
-    book: Path, bins: tuple[str, ...], precision: float | None, full: bool, form: str, library_dir: Path | None
+    book: Path,
+    bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
+    precision: float | None,
+    full: bool,
+    form: str,
+    library_dir: Path | None,
 ) -> None:
     """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
@@ -40,7 +51,7 @@ def command(
 
     Example: rationlp bin farm.xlsx --bin north --precision 4
     """
-    farm = opened(book, library_dir)
+    farm = opened(book, library_dir).asked(prices, settings)
     estimates = farm.bins(bins)
     advice = []
     if precision is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ from rationlp.cli.options import (
     library_option,
     opened,
     paged,
+    price_option,
+    set_option,
     stage_option,
 )
 from rationlp.errors import SolverError
@@ -24,6 +27,7 @@ from rationlp.errors import SolverError
 if TYPE_CHECKING:
     from rationlp.book.records import Book
     from rationlp.offers.study import Study
+    from rationlp.rations.answer.model import Ration
 
 NO_RATION = 3
 MOST_DRAWS = 1_000_000
@@ -34,6 +38,8 @@ PLOTS = (".png", ".svg")
 @book_argument
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--what-if",
@@ -81,6 +87,8 @@ def command(
     book: Path,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     feeds: tuple[str, ...],
     compared: tuple[str, ...],
@@ -107,7 +115,8 @@ def command(
     _check_output(output, sweeps)
     if output is not None:
         spare_the_book(output, book)
-    farm = opened(book, library_dir)
+    today = opened(book, library_dir)
+    farm = today.asked(prices, settings)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
     with progress("Asking the solver") as begin:
         found = farm.offers(
@@ -125,7 +134,11 @@ def command(
         )
     if output is not None:
         _write(found, farm.book, output)
-    _show(found, farm.book, form, full, bool(compared))
+    if prices or settings:
+        before = [solved.ration for solved in today.rations(stages, bins, together)]
+        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before)
+    else:
+        _show(found, farm.book, form, full, bool(compared))
     if any(case.ration.failure for case in found.unmet):
         sys.exit(SolverError.exit_code)
     if not found.complete:
@@ -159,12 +172,20 @@ def _write(found: Study, book: Book, output: Path) -> None:
     click.echo(f"Written: {output}", err=True)
 
 
-def _show(found: Study, book: Book, form: str, full: bool, compared: bool) -> None:
+def _show(
+    found: Study,
+    book: Book,
+    form: str,
+    full: bool,
+    compared: bool,
+    asked: Sequence[str] = (),
+    today: Sequence[Ration] = (),
+) -> None:
     if form == "json":
-        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
-        write_json(offers_document(book, found))
+        write_json(offers_document(book, found) | (asked_object(asked, today) if asked else {}))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
@@ -178,4 +199,4 @@ def _show(found: Study, book: Book, form: str, full: bool, compared: bool) -> No
     else:
         from rationlp.show.first.offers import print_first
 
-        print_first(found, book, compared)
+        print_first(found, book, compared, asked, today)

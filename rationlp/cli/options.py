@@ -51,6 +51,20 @@ stage_option = click.option(
 )
 bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
 
+price_option = click.option(
+    "--price",
+    "prices",
+    multiple=True,
+    metavar="OFFER=PRICE",
+    help="What if an offer (or a bin's grain) had this price: soy48=365, soy_bags=8.50:25kg. May be repeated.",
+)
+set_option = click.option(
+    "--set",
+    "settings",
+    multiple=True,
+    metavar="SETTING=VALUE",
+    help="What if a setting of the sheet 'farm' were this: confidence_pct=90. May be repeated.",
+)
 full_option = click.option("--full", is_flag=True, help="Print everything, not only the first screen.")
 
 

@@ -16,6 +16,8 @@ from rationlp.cli.options import (
     library_option,
     opened,
     paged,
+    price_option,
+    set_option,
     stage_option,
 )
 from rationlp.errors import SolverError
@@ -39,6 +41,8 @@ NOT_ALL_MET = 3
 )
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--batch",
@@ -62,6 +66,8 @@ def command(
     output: Path,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     batch: str | None,
     mixer_volume: str | None,
@@ -85,7 +91,7 @@ def command(
 
     check_place(output)
     spare_the_book(output, book)
-    farm = opened(book, library_dir)
+    farm = opened(book, library_dir).asked(prices, settings)
     pack = farm.sheets(
         stages,
         bins,

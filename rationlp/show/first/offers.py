@@ -7,12 +7,14 @@ from collections.abc import Iterator, Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.errors import given
-from rationlp.numbers import figure, percent
+from rationlp.numbers import figure, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake, Sweep, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.rations.answer.farm_totals import farm_totals
+from rationlp.rations.answer.model import Ration
+from rationlp.show.first.screen import Asked, counted, laid_out, print_asked, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.offers import print_comparison
 from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words
@@ -28,12 +30,16 @@ NO_CENTS = 1000
 """Prices from here on are told without cents."""
 
 
-def print_first(study: Study, book: Book, compared: bool = False) -> None:
+def print_first(
+    study: Study, book: Book, compared: bool = False, asked_for: Sequence[str] = (), today: Sequence[Ration] = ()
+) -> None:
     """The farm first, or the one ration that was asked about; `compared` shows quotes side by side in a table."""
     out = screen()
     units = units_of(book.farm)
     rations = [case.ration for case in study.rations]
     asked = Asked((f"{ration.stage} {ration.bin}".strip(), ration.verdict) for ration in rations)
+    print_asked(out, asked_for)
+    _print_today(out, today, rations, book)
     for case in study.unmet:
         nothing = "; nothing can be said of its offers" if case.priced is None else ""
         named = f"{case.ration.stage} {case.ration.bin}".strip()
@@ -54,6 +60,18 @@ def print_first(study: Study, book: Book, compared: bool = False) -> None:
     asked.print(out, named=True)
     print_things(out, _things(study, book, units, compared), most=NEAREST)
     print_end(out, "--full prints every ration and its offers. One ration: --stage and --bin.")
+
+
+def _print_today(out: Terminal, today: Sequence[Ration], now: Sequence[Ration], book: Book) -> None:
+    """What the question costs or saves: a ration by itself, or the feed of all groups from each bin."""
+    units = units_of(book.farm)
+    if len(today) == 1 and len(now) == 1:
+        words = (units.price(ration.cost_per_tonne) or "no mix" for ration in (*now, *today))
+        out.print(f"The ration costs {' instead of '.join(words)} {units.per_mass}.", strong=True)
+        return
+    for was, total in zip(farm_totals(book, today), farm_totals(book, now), strict=False):
+        costs = f"{money(total.cost)} instead of {money(was.cost, units.currency)}"
+        out.print(f"Feed of the groups{' from ' + total.bin if total.bin else ''}: {costs}.", strong=True)
 
 
 def _print_stakes(out: Terminal, study: Study, units: BookUnits) -> None:

@@ -5,12 +5,12 @@ Every reason to stop or to ask stands here; `--full` prints the tables.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
-from rationlp.numbers import figure, money, percent
+from rationlp.numbers import figure, money, percent, plain
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import percent_words
@@ -19,6 +19,7 @@ from rationlp.show.first.screen import (
     counted,
     laid_out,
     mix_words,
+    print_asked,
     print_end,
     print_things,
     screen,
@@ -33,20 +34,34 @@ FEW = 4
 MOST_LINES = 22
 """Of stages and rations, for a stage to have a line of its own."""
 MOST_CONFLICT = 4
+MOST_CHANGES = 5
+CHANGED = 5e-5
+"""Of a batch: what a share must change by to be named."""
 
 
-def print_first(rations: Sequence[Ration], book: Book, missing: Sequence[MissingOffer | None] = ()) -> None:
-    """The rations on one screen; `missing` are the feeds that nobody offers and that would save most, one by one."""
+def print_first(
+    rations: Sequence[Ration],
+    book: Book,
+    missing: Sequence[MissingOffer | None] = (),
+    asked_for: Sequence[str] = (),
+    today: Sequence[Ration] = (),
+) -> None:
+    """The rations on one screen; `missing` are the feeds that nobody offers and that would save most, one by one.
+
+    With a question (`asked_for`) each ration stands beside the one of `today`, and what changes in its mix.
+    """
     out = screen()
     units = units_of(book.farm)
     asked = Asked((_name(ration), ration.verdict) for ration in rations)
     out.print(
         f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
     )
+    print_asked(out, asked_for)
+    told = "change of the mix" if today else "mix"
     out.print(
-        f"Verdict, {units.per_mass}, home-grown share, mix of {units.weight(book.farm.batch_kg)} in {units.mass}:"
+        f"Verdict, {units.per_mass}, home-grown share, {told} of {units.weight(book.farm.batch_kg)} in {units.mass}:"
     )
-    _print_lines(out, rations, asked, book)
+    _print_lines(out, rations, asked, book, {(ration.stage, ration.bins): ration for ration in today})
     asked.print(out)
     for total in farm_totals(book, rations):
         named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
@@ -65,7 +80,13 @@ def _name(ration: Ration) -> str:
     return f"{ration.stage} {ration.bin}".strip()
 
 
-def _print_lines(out: Terminal, rations: Sequence[Ration], asked: Asked, book: Book) -> None:
+def _print_lines(
+    out: Terminal,
+    rations: Sequence[Ration],
+    asked: Asked,
+    book: Book,
+    today: Mapping[tuple[str, tuple[str, ...]], Ration],
+) -> None:
     """A line for each ration; the stage stands above its lines in words, or before them by its id if there are many."""
     units, batch = units_of(book.farm), book.farm.batch_kg
     by_stage: dict[str, list[Ration]] = {}
@@ -73,7 +94,7 @@ def _print_lines(out: Terminal, rations: Sequence[Ration], asked: Asked, book: B
         by_stage.setdefault(ration.stage, []).append(ration)
     apart = len(rations) + len(by_stage) <= MOST_LINES
     rows = [
-        ["" if apart or place else stage, *_cells(ration, asked, units)]
+        ["" if apart or place else stage, *_cells(ration, asked, units, today.get((ration.stage, ration.bins)))]
         for stage, made in by_stage.items()
         for place, ration in enumerate(made)
     ]
@@ -85,13 +106,36 @@ def _print_lines(out: Terminal, rations: Sequence[Ration], asked: Asked, book: B
             out.print(f"{made[0].stage_label} ({stage})", strong=True)
         for ration in made:
             head = next(lines)
-            parts = [(line.offer, line.share * batch) for line in ration.mix if line.share]
-            out.print(head + (mix_words(parts, units, room) if parts else "no mix"), hang=len(head))
+            was = today.get((ration.stage, ration.bins))
+            words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, room)
+            out.print(head + words, hang=len(head))
 
 
-def _cells(ration: Ration, asked: Asked, units: BookUnits) -> list[str]:
+def _mix(ration: Ration, batch_kg: float, units: BookUnits, room: int | None) -> str:
+    parts = [(line.offer, line.share * batch_kg) for line in ration.mix if line.share]
+    return mix_words(parts, units, room) if parts else "no mix"
+
+
+def _changes(ration: Ration, was: Ration, batch_kg: float, units: BookUnits) -> str:
+    """What a batch holds more or less of than today's, the largest change first."""
+    then = {line.offer: line.share for line in was.mix}
+    now = {line.offer: line.share for line in ration.mix}
+    moved = {offer: (now.get(offer, 0.0) - then.get(offer, 0.0)) * batch_kg for offer in {**now, **then}}
+    least = CHANGED * batch_kg
+    told = sorted((pair for pair in moved.items() if abs(pair[1]) > least), key=lambda pair: -abs(pair[1]))
+    words = [
+        f"{offer} {'+' if kg > 0 else '-'}{plain(abs(kg) / units.mass_kg, 3)}" for offer, kg in told[:MOST_CHANGES]
+    ]
+    more = [f"{len(told) - MOST_CHANGES} more"] if len(told) > MOST_CHANGES else []
+    return ", ".join([*words, *more]) or "the mix stays"
+
+
+def _cells(ration: Ration, asked: Asked, units: BookUnits, was: Ration | None) -> list[str]:
     share = "" if ration.home_grown_share is None else f"{percent(ration.home_grown_share, 0)} %"
-    return [ration.bin, asked.mark(ration.verdict), units.price(ration.cost_per_tonne), share]
+    cost = units.price(ration.cost_per_tonne)
+    if was is not None:
+        cost = f"{cost} (today {units.price(was.cost_per_tonne) or 'no mix'})"
+    return [ration.bin, asked.mark(ration.verdict), cost, share]
 
 
 def _unmet(rations: Sequence[Ration]) -> Iterator[str]:

@@ -143,6 +143,12 @@ def _letter(place: int) -> str:
     return (_letter(more - 1) if more else "") + string.ascii_lowercase[last]
 
 
+def print_asked(out: Terminal, asked: Sequence[str]) -> None:
+    """What was asked with `--price` and `--set`."""
+    if asked:
+        out.print(f"Asked: {', '.join(asked)}. The book itself is as it was.", strong=True)
+
+
 def print_things(out: Terminal, sentences: Iterable[str], most: int = MOST_THINGS) -> None:
     """Things to know, each once and at most `most` of them, the others counted."""
     told = list(dict.fromkeys(sentences))
