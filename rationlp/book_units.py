@@ -12,13 +12,11 @@ from rationlp.book.records import Settings
 from rationlp.numbers import figure, money, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
-    BOOK_LENGTH_UNIT,
     BOOK_MASS_UNIT,
     BOOK_PRICE_MASS_KG,
     BOOK_VOLUME_UNIT,
     DENSITY_KG_M3,
     KG_PER_TONNE,
-    LENGTH_M,
     M3_PER_US_BUSHEL,
     MASS_KG,
     VOLUME_M3,
@@ -72,14 +70,14 @@ class BookUnits:
         unit = BOOK_VOLUME_UNIT[self.system]
         return f"{plain(cubic_metres / VOLUME_M3[unit], 2)} {unit}"
 
-    def length(self, metres: float) -> str:
-        """Metres or feet."""
-        unit = BOOK_LENGTH_UNIT[self.system]
-        return f"{plain(metres / LENGTH_M[unit], 3)} {unit}"
-
     def density(self, kg_m3: float) -> str:
         """A test weight: kg/m3, or pounds in a bushel."""
         unit = BOOK_DENSITY_UNIT[self.system]
+        return f"{plain(kg_m3 / DENSITY_KG_M3[unit], 3)} {unit}"
+
+    def loose(self, kg_m3: float) -> str:
+        """The density of feed that is no grain alone: kg/m3, or pounds in a cubic foot."""
+        unit = "lb/ft3" if self.system == "us" else "kg/m3"
         return f"{plain(kg_m3 / DENSITY_KG_M3[unit], 3)} {unit}"
 
     def temperature(self, celsius: float) -> str:

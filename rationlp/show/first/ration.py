@@ -159,6 +159,14 @@ def _mended(ration: Ration) -> str:
 def _binding(rations: Sequence[Ration]) -> Iterator[str]:
     """For a few rations how sure all their requirements are, and what holds their cost up."""
     if len(rations) > FEW:
+        chances = [r.verdict.probability_all for r in rations if r.verdict.probability_all is not None]
+        if chances:
+            low, high = percent_words(min(chances)), percent_words(max(chances))
+            span = low if low == high else f"{low} to {high}"
+            yield (
+                f"Chance that every requirement of a ration is met at once: {span}. Each is met on average; "
+                "confidence_pct in the book asks for more."
+            )
         return
     for ration in rations:
         caps = [f"{line.label} {figure(line.gives_pct, 3)} %" for line in ration.limits if line.binding]

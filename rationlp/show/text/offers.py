@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
@@ -165,7 +166,7 @@ def print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
             (f"Bag {units.mass}", "right"),
             ("Organic", "left"),
             ("Protein %", "right"),
-            *((_per(unit), "right") for unit in brought),
+            *((_per(unit, units), "right") for unit in brought),
             ("Used below", "right"),
             ("In", "right"),
         ],
@@ -180,7 +181,7 @@ def print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
             f"{q.package_kg / units.mass_kg:g}" if q.package_kg else "bulk",
             {None: "", True: "yes", False: "no"}[q.organic],
             figure(q.crude_protein_pct, 3),
-            *(figure(q.per_unit.get(unit), 3) for unit in brought),
+            *(figure(_brought(q.per_unit.get(unit), unit, units), 3) for unit in brought),
             below,
             f"{q.used_in} of {q.rations}",
         )
@@ -189,11 +190,16 @@ def print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
     out.print()
 
 
-def _per(unit: str) -> str:
+def _brought(price: float | None, unit: str, units: BookUnits) -> float | None:
+    """Money per kilogram as money for the book's mass; per Mcal as it is."""
+    return price if price is None or unit in ENERGIES else price * units.mass_kg
+
+
+def _per(unit: str, units: BookUnits) -> str:
     known = {
-        "crude_protein": "kg protein",
-        "sid_lysine_pig": "kg lysine, pig",
-        "sid_lysine_poultry": "kg lysine, bird",
+        "crude_protein": f"{units.mass} protein",
+        "sid_lysine_pig": f"{units.mass} lysine, pig",
+        "sid_lysine_poultry": f"{units.mass} lysine, bird",
         "ne_pig": "Mcal NE",
         "me_pig": "Mcal ME",
         "de_pig": "Mcal DE",
