@@ -23,6 +23,7 @@ from rationlp.bins.sampling import none_found_at_most
 from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book, Sample
+from rationlp.book_units import units_of
 from rationlp.errors import BookError
 from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
@@ -85,7 +86,7 @@ def _assemble(
     lone = {name: pair for name, pair in alone.items() if not is_contaminant(name, library)}
     lone |= {name: (harm.by_nutrient[name].value, harm.by_nutrient[name].sd) for name in harm.measured}
     values = _values(evidence, belief, lone, library)
-    mass = bin_mass(evidence.bin, shares, library)
+    mass = bin_mass(evidence.bin, shares, library, units_of(book.farm))
     newest = evidence.samples[-1] if evidence.samples else None
     made = BinEstimate(
         bin=evidence.bin.bin,

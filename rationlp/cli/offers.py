@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,12 @@ from rationlp.cli.options import (
     bin_option,
     book_argument,
     format_option,
+    full_option,
     library_option,
     opened,
+    paged,
+    price_option,
+    set_option,
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
@@ -23,6 +28,7 @@ from rationlp.errors import SolverError
 if TYPE_CHECKING:
     from rationlp.book.records import Book
     from rationlp.offers.study import Study
+    from rationlp.rations.answer.model import Ration
 
 NO_RATION = 3
 MOST_DRAWS = 1_000_000
@@ -33,6 +39,8 @@ PLOTS = (".png", ".svg")
 @book_argument
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--what-if",
@@ -74,13 +82,15 @@ PLOTS = (".png", ".svg")
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
 @overwrite_option
-@click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
+@full_option
 @format_option
 @library_option
 def command(
     book: Path,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     feeds: tuple[str, ...],
     compared: tuple[str, ...],
@@ -90,7 +100,7 @@ def command(
     seed: int,
     output: Path | None,
     overwrite: bool,
-    brief: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -107,7 +117,8 @@ def command(
     _check_output(output, sweeps)
     if output is not None:
         check_output(output, book, overwrite)
-    farm = opened(book, library_dir)
+    today = opened(book, library_dir)
+    farm = today.asked(prices, settings)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
     with progress("Asking the solver") as begin:
         found = farm.offers(
@@ -125,7 +136,11 @@ def command(
         )
     if output is not None:
         _write(found, farm.book, output)
-    _show(found, farm.book, form, brief)
+    if prices or settings:
+        before = [solved.ration for solved in today.rations(stages, bins, together)]
+        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before)
+    else:
+        _show(found, farm.book, form, full, bool(compared))
     if any(case.ration.failure for case in found.unmet):
         sys.exit(SolverError.exit_code)
     if not found.complete:
@@ -159,18 +174,31 @@ def _write(found: Study, book: Book, output: Path) -> None:
     click.echo(f"Written: {output}", err=True)
 
 
-def _show(found: Study, book: Book, form: str, brief: bool) -> None:
+def _show(
+    found: Study,
+    book: Book,
+    form: str,
+    full: bool,
+    compared: bool,
+    asked: Sequence[str] = (),
+    today: Sequence[Ration] = (),
+) -> None:
     if form == "json":
-        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
-        write_json(offers_document(book, found))
+        write_json(offers_document(book, found) | (asked_object(asked, today) if asked else {}))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
 
         click.echo(csv_of(study_frame(found)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.offers import print_study
 
-        print_study(found, book, brief)
+        with paged(full):
+            print_study(found, book)
+    else:
+        from rationlp.show.first.offers import print_first
+
+        print_first(found, book, compared, asked, today)

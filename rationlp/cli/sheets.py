@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.options import (
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    price_option,
+    set_option,
+    stage_option,
+)
 from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
@@ -32,6 +43,8 @@ NOT_ALL_MET = 3
 @overwrite_option
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--batch",
@@ -47,6 +60,7 @@ NOT_ALL_MET = 3
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
 )
+@full_option
 @format_option
 @library_option
 def command(
@@ -55,6 +69,8 @@ def command(
     overwrite: bool,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     batch: str | None,
     mixer_volume: str | None,
@@ -62,6 +78,7 @@ def command(
     groups: tuple[str, ...],
     days: int | None,
     on: str | None,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -76,7 +93,7 @@ def command(
 
     check_place(output)
     check_output(output, book, overwrite)
-    farm = opened(book, library_dir)
+    farm = opened(book, library_dir).asked(prices, settings)
     pack = farm.sheets(
         stages,
         bins,
@@ -99,10 +116,15 @@ def command(
         from rationlp.pages.csv_table import pack_table
 
         click.echo(pack_table(pack, farm.library), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.sheets import print_pack
 
-        print_pack(pack, output)
+        with paged(full):
+            print_pack(pack, output)
+    else:
+        from rationlp.show.first.sheets import print_first
+
+        print_first(pack, output)
     if any(sheet.failed for sheet in pack.unmade):
         sys.exit(SolverError.exit_code)
     if not pack.complete:

@@ -182,7 +182,7 @@ def _energy_floor(stage: Stage, reference: float, intake: float | None, group_fe
     )
     if stage.fed == "by_weight" and intake and group_feed:
         floor = reference * intake / group_feed
-        basis = f"the day's energy of the table in {group_feed:g} kg of feed"
+        basis = "the day's energy of the table, in the feed the group eats"
     return Need(
         stage.energy,
         "kcal/kg",
@@ -219,7 +219,7 @@ def _need(
             unit,
             low,
             high,
-            basis=f"the day's amount in {group_feed:g} kg of feed",
+            basis="the day's amount, in the feed the group eats",
             source=row.source,
             how=row.how,
             note=row.note,

@@ -79,7 +79,7 @@ def test_json_of_the_plan(north):
 
 
 def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
-    done = rationlp(DEMO, "--bin", "north", "--precision", "5")
+    done = rationlp(DEMO, "--bin", "north", "--precision", "5", "--full")
     assert done.returncode == 0
     assert done.stderr == ""
     text = done.stdout

@@ -100,6 +100,25 @@ def ration_document(
     }
 
 
+def asked_object(asked: Sequence[str], today: Sequence[Ration]) -> dict[str, Any]:
+    """What was asked with `--price` and `--set`, and what the rations are without it, beside the answer."""
+    return {
+        "asked": list(asked),
+        "today": [
+            {
+                "stage": ration.stage,
+                "bin": ration.bin,
+                "verdict": ration.verdict.severity,
+                "cost_per_tonne": ration.cost_per_tonne,
+                "cost_per_gcal": ration.cost_per_gcal,
+                "home_grown_share": ration.home_grown_share,
+                "mix": {line.offer: line.share for line in ration.mix if line.share},
+            }
+            for ration in today
+        ],
+    }
+
+
 def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> dict[str, Any]:
     """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {

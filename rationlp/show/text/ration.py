@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
@@ -10,9 +10,9 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
-from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
+from rationlp.rations.solve.model import PER_TONNE, Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
-from rationlp.show.text.overview import print_glance, print_missing, print_warnings
+from rationlp.show.text.overview import print_glance, print_missing
 from rationlp.show.text.verdict import print_reasons
 
 if TYPE_CHECKING:
@@ -40,7 +40,6 @@ def print_rations(
     book: Book,
     prices: Sequence[Sequence[tuple[float, float | None]]] = (),
     missing: Sequence[MissingOffer | None] = (),
-    brief: bool = False,
 ) -> None:
     """All rations at a glance, then each one, then the cautions.
 
@@ -50,11 +49,8 @@ def print_rations(
     out = console()
     print_glance(out, rations, book, prices)
     print_missing(out, rations, missing, book)
-    if brief:
-        print_warnings(out, rations)
-    else:
-        for ration in rations:
-            _print_ration(out, ration, book)
+    for ration in rations:
+        _print_ration(out, ration, book)
     out.print()
     out.print("Cautions", strong=True)
     for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
@@ -116,35 +112,49 @@ def _remedy(remedy: Remedy) -> str:
 
 
 def _margin(margin: MarginCost, book: Book) -> str:
+    units = units_of(book.farm)
+    cost_of = _money_by(margin.unit, units)
     start = f"The margin of {margin.margin_pct:g} % on amino acid minima"
     if margin.cost_without is None:
         return f"{start}: what it costs is not known."
     return (
-        f"{start} costs {money(margin.cost - margin.cost_without, book.farm.currency)} {margin.unit} "
-        f"({money(margin.cost)} against {money(margin.cost_without)} without it)."
+        f"{start} costs {cost_of(margin.cost - margin.cost_without)} {_per(margin.unit, units)} "
+        f"({cost_of(margin.cost)} against {cost_of(margin.cost_without)} without it)."
     )
 
 
 def _confidence(confidence: Confidence, book: Book) -> str:
-    currency = book.farm.currency
+    units = units_of(book.farm)
+    cost_of, per = _money_by(confidence.unit, units), _per(confidence.unit, units)
     if confidence.of_all:
         return (
             f"All requirements at once with a chance of {confidence.attained_pct:.4g} %: "
-            f"{money(confidence.cost, currency)} {confidence.unit}, "
-            f"{money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages."
+            f"{cost_of(confidence.cost)} {per}, "
+            f"{cost_of(confidence.cost - confidence.cost_of_averages)} more than plain averages."
         )
     text = (
-        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {money(confidence.cost, currency)} "
-        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages "
+        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {cost_of(confidence.cost)} "
+        f"{per}, {cost_of(confidence.cost - confidence.cost_of_averages)} more than plain averages "
         "(50 %). "
     )
     if confidence.cost_of_fixed_margins is None:
         return text + "The plain safety margin of practice, every feed worsened by itself, could not be met at all."
-    extra = money(confidence.cost_of_fixed_margins - confidence.cost_of_averages, currency)
+    extra = cost_of(confidence.cost_of_fixed_margins - confidence.cost_of_averages)
     return text + (
         "The plain safety margin of practice, every feed worsened by itself for the same chance, would cost "
         f"{extra} more than averages."
     )
+
+
+def _money_by(unit: str, units: BookUnits) -> Callable[[float], str]:
+    """How money by the objective is written: per Gcal as it is, per tonne for the mass the book's prices are for."""
+    if unit == PER_TONNE:
+        return lambda cost: units.price(cost, units.currency)
+    return lambda cost: money(cost, units.currency)
+
+
+def _per(unit: str, units: BookUnits) -> str:
+    return f"per {units.word}" if unit == PER_TONNE else unit
 
 
 def _cost_line(ration: Ration, book: Book) -> str:
@@ -237,8 +247,8 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         )
     out.print(made)
     out.print(
-        "Calculated: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the "
-        "mix gives, from the spread of the bin and the feeds."
+        "Calculated: 'energy' follows the energy of this mix, 'fixed' is a share of the feed whatever its energy. ± "
+        "and chance are of what the mix supplies, from how variable the bin and the feeds are."
     )
     for line in ration.requirements:
         if line.binding == "maximum":
@@ -249,7 +259,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
 
 
 def _calculated(basis: str) -> str:
-    return basis.replace("with energy", "energy").replace("per kg", "kg")
+    return basis.replace("with energy", "energy").replace("per kg", "fixed")
 
 
 def _gives(line: RequirementLine) -> str:
