@@ -103,7 +103,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
             ("", "Verdict"),
             ("n", f"Batch, {pack.unit}"),
             ("n", "Batches"),
-            ("n", f"{pack.currency} a tonne"),
+            ("n", pack.units.per_mass),
             ("n", "Home-grown %"),
         ],
         "th",
@@ -119,7 +119,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
                 ("", result),
                 ("n", shown(sheet.batch, sheet.scale.step)),
                 ("n", sheet.count),
-                ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
+                ("n", pack.units.price(ration.cost_per_tonne)),
                 ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
             ]
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from rationlp.book_units import units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.review import ReviewCopy
 
@@ -48,23 +49,25 @@ def _heads(review: ReviewCopy) -> Iterator[tuple[list[str], Ration]]:
 
 
 def _mix_columns(review: ReviewCopy) -> list[Heading]:
-    currency = review.currency
+    units = units_in(review.units, review.currency)
     return [
         *RATION,
         Heading("Feed", 34),
         Heading("Offer", 16),
         Heading("%", 9, "0.000"),
-        Heading(f"{currency}/t", 10, "0.00"),
-        Heading(f"{currency} in a tonne", 12, "0.00"),
+        Heading(units.per_mass, 10, "0.00"),
+        Heading(f"{units.currency} in a {units.word}", 12, "0.00"),
         Heading("Must fall by to come in", 12, "0.00"),
     ]
 
 
 def _mixes(review: ReviewCopy) -> Iterator[Sequence[object]]:
+    money = units_in(review.units, review.currency).price_value
     for head, ration in _heads(review):
         for m in ration.mix:
-            idle = None if m.share else m.reduced_cost if m.enters_at is not None else "not at any price"
-            yield [*head, m.label, m.offer, 100 * m.share, m.price_per_tonne, m.share * m.price_per_tonne, idle]
+            idle = None if m.share else money(m.reduced_cost) if m.enters_at is not None else "not at any price"
+            price = m.price_per_tonne
+            yield [*head, m.label, m.offer, 100 * m.share, money(price), money(m.share * price), idle]
 
 
 def _requirement_columns(review: ReviewCopy) -> list[Heading]:
