@@ -145,8 +145,8 @@ def _sentence(
     if p_value >= CLEARLY:
         return f"The assay of sample {name} is at the edge of what {expectation} allow ({p_words(p_value)}): {detail}."
     return (
-        f"The assay of sample {name} does NOT agree with {expectation} ({p_words(p_value)}): {detail}. Sample, labels or "
-        "basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
+        f"The assay of sample {name} does NOT agree with {expectation} ({p_words(p_value)}): {detail}. Sample, labels "
+        "or basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
     )
 
 
