@@ -91,6 +91,11 @@ class BookUnits:
 
 def units_of(farm: Settings) -> BookUnits:
     """The units of a book."""
-    mass = BOOK_MASS_UNIT[farm.units]
-    short, word = PRICE_WORDS[farm.units]
-    return BookUnits(farm.currency, BOOK_PRICE_MASS_KG[farm.units], short, word, mass, MASS_KG[mass], farm.units)
+    return units_in(farm.units, farm.currency)
+
+
+def units_in(system: str, currency: str) -> BookUnits:
+    """The units of every book of a system, `metric` or `us`."""
+    mass = BOOK_MASS_UNIT[system]
+    short, word = PRICE_WORDS[system]
+    return BookUnits(currency, BOOK_PRICE_MASS_KG[system], short, word, mass, MASS_KG[mass], system)

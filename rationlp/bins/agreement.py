@@ -26,6 +26,7 @@ from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import given
 from rationlp.library.read import Library
+from rationlp.numbers import p_words
 
 LOOK_ALIKE = 2.0
 """Seeds whose kernels differ by no more than this factor in mass can be taken for each other (a judgement)."""
@@ -136,7 +137,7 @@ def _sentence(
         else "library and what is known of the crops"
     )
     if p_value >= DOUBTFUL:
-        return f"The assay of sample {name} agrees with {expectation} (p {p_value:.2g})."
+        return f"The assay of sample {name} agrees with {expectation} ({p_words(p_value)})."
     off = surprise.difference / np.sqrt(np.diag(surprise.covariance))
     worst = int(np.argmax(np.abs(off)))
     nutrient = evidence.problem.nutrients[int(np.argmax(assays.picks[worst]))]
@@ -145,10 +146,10 @@ def _sentence(
     side = "higher" if off[worst] > 0 else "lower"
     detail = f"{label} is {side} than expected by {abs(off[worst]):.1f} times the error one expects"
     if p_value >= CLEARLY:
-        return f"The assay of sample {name} is at the edge of what {expectation} allow (p {p_value:.2g}): {detail}."
+        return f"The assay of sample {name} is at the edge of what {expectation} allow ({p_words(p_value)}): {detail}."
     return (
-        f"The assay of sample {name} does NOT agree with {expectation} (p {p_value:.1g}): {detail}. Sample, labels or "
-        "basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
+        f"The assay of sample {name} does NOT agree with {expectation} ({p_words(p_value)}): {detail}. Sample, labels "
+        "or basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
     )
 
 
@@ -168,7 +169,7 @@ def _causes(
     )
     best = [max(found) for found in kinds if found]
     fitting = sorted((cause for cause in best if cause[0] >= DOUBTFUL), reverse=True)
-    return tuple(f"{text} (then p {p_value:.2g})" for p_value, text in fitting)
+    return tuple(f"{text} (then {p_words(p_value)})" for p_value, text in fitting)
 
 
 def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Library) -> list[Cause]:

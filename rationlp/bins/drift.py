@@ -18,6 +18,7 @@ from rationlp.bins.joint import Sorted, sorted_shares
 from rationlp.bins.lots import Crop
 from rationlp.bins.model import Drift, ShareDrift
 from rationlp.book.records import Sample
+from rationlp.numbers import p_words
 
 LEAST_EXCESS = 0.5
 
@@ -65,8 +66,8 @@ def _sentence(names: tuple[str, str], rows: Sequence[ShareDrift], p_value: float
     moved = ", ".join(f"{row.label} {100 * row.change:+.1f} (chance {100 * row.sd:.1f})" for row in rows[:3])
     if real:
         return (
-            f"From sample {names[0]} to {names[1]} the mix has moved by more than chance (p {p_value:.2g}): {moved} "
-            "points. Mixed grain parts by seed size as a bin fills and empties; sample again as it is drawn down, and "
-            "mix by the newest sample."
+            f"From sample {names[0]} to {names[1]} the mix has moved by more than chance ({p_words(p_value)}): {moved} "
+            "points. Mixed grain segregates by seed size as a bin is filled and emptied; sample again as it is "
+            "drawn down, and mix by the newest sample."
         )
-    return f"From sample {names[0]} to {names[1]} the mix moved within chance (p {p_value:.2g}): {moved} points."
+    return f"From sample {names[0]} to {names[1]} the mix moved within chance ({p_words(p_value)}): {moved} points."

@@ -57,14 +57,15 @@ PLOTS = (".png", ".svg")
     "sweeps",
     multiple=True,
     metavar="OFFER:LOW:HIGH:STEPS",
-    help="The rations at so many prices of an offer, per tonne (or ...:STEPS:25kg for a bag). Twice: a grid.",
+    help="The rations at STEPS prices of an offer from LOW to HIGH, per tonne or short ton (...:STEPS:25kg: per bag). "
+    "Twice: a grid.",
 )
 @click.option(
     "--draws",
     type=click.IntRange(0, MOST_DRAWS),
     default=0,
     metavar="N",
-    help="Draw the prices so many times between price_low and price_high of the offers; 10000 is plenty.",
+    help="Number of random price draws between price_low and price_high of the offers (10000 is enough).",
 )
 @click.option(
     "--correlation",
@@ -120,7 +121,7 @@ def command(
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
-    with progress("Asking the solver") as begin:
+    with progress("Calculating") as begin:
         found = farm.offers(
             stages,
             bins,

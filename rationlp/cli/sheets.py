@@ -56,7 +56,7 @@ NOT_ALL_MET = 3
 )
 @click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
 @click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
-@click.option("--days", type=click.IntRange(1), help="Feed for so many days of the groups, in equal batches.")
+@click.option("--days", type=click.IntRange(1), help="Feed for this many days of the groups, in equal batches.")
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
 )

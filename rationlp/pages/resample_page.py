@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book, Sample
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
 from rationlp.files import saved, write_whole_bytes
@@ -130,22 +131,22 @@ class _Writer:
 
     def rations(self, changes: tuple[MixChange, ...], book: Book) -> None:
         """Every mix in use at a glance."""
-        currency = book.farm.currency
+        units = units_of(book.farm)
         heads = [
             "Mix in use",
             "Bin",
             "Old mix",
             "Chance then %",
             "Chance now %",
-            f"Old {currency}/t",
-            f"New {currency}/t",
-            f"Smallest {currency}/t",
+            f"Old {units.per_mass}",
+            f"New {units.per_mass}",
+            f"Smallest {units.per_mass}",
             "% exchanged",
             "What it misses",
         ]
         self.line(heads, [""] * len(heads), strong=True)
         for c in changes:
-            costs = [at.ration.cost_per_tonne if at else None for at in (c.old_now, c.new, c.smallest)]
+            costs = [_price(at, units) for at in (c.old_now, c.new, c.smallest)]
             self.line(
                 [
                     f"{c.stage_label} ({c.stage})",
@@ -200,3 +201,9 @@ def _named(sample: Sample) -> str:
 
 def _grown(at: MixAt | None) -> float | None:
     return None if at is None or at.ration.home_grown_share is None else 100 * at.ration.home_grown_share
+
+
+def _price(at: MixAt | None, units: BookUnits) -> float | None:
+    """What the mix costs, for the mass that the book's prices are for."""
+    cost = at.ration.cost_per_tonne if at else None
+    return None if cost is None else units.price_value(cost)

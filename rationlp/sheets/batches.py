@@ -114,13 +114,13 @@ def _largest(
                     "batch",
                     "",
                     units.weight(asked),
-                    f"at least one step of the mixer scale, {float(scale.step):g} {scale.unit}",
+                    f"at least one division of the mixer scale, {float(scale.step):g} {scale.unit}",
                     "Give a larger batch, or a finer scale_step on the sheet farm.",
                 )
             ]
         )
     if exact(asked, scale.unit) != size:
-        notes.append(f"Batch rounded down to a whole step of the mixer scale: {shown(size, scale.step, scale.unit)}.")
+        notes.append(f"Batch rounded down to a division of the mixer scale: {shown(size, scale.step, scale.unit)}.")
     return size
 
 
@@ -158,7 +158,7 @@ def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) 
         per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
         if per_head is None:
             notes.append(
-                f"No figure for what {group.group} eat a day: fill in feed_per_head_per_day on the sheet groups."
+                f"No figure for what {group.group} eat per day: fill in feed_per_head_per_day on the sheet groups."
             )
         else:
             total += group.head * per_head

@@ -51,7 +51,8 @@ def call(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
 
     def run_it(*words):
-        return CliRunner().invoke(app, [str(word) for word in words])
+        full = ["--full"] if words[0] in ("sheets", "actual") else []
+        return CliRunner().invoke(app, [str(word) for word in (*words, *full)])
 
     return run_it
 

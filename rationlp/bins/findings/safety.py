@@ -94,7 +94,8 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[BinFinding]
             "evidence",
             Gravity.NOTE,
             "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
-            "laboratory. A second sample, from another depth or drawn later, shows whether the mix parts by seed size.",
+            "laboratory. A second sample, from another depth or drawn later, shows whether the mix segregates by seed "
+            "size.",
             "producer_sampling; umanitoba_33024",
         )
 

@@ -152,7 +152,7 @@ def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
 def _mended(ration: Ration) -> str:
     whole = [remedy.label for remedy in ration.remedies if remedy.share is not None]
     feeds = " or ".join((whole or [remedy.label for remedy in ration.remedies])[:2])
-    start = "What would mend it" if whole else "No single feed mends it; what would help most"
+    start = "What would fix it" if whole else "No single feed fixes it; what would help most"
     return f" {start}, not on offer today: {feeds}." if feeds else ""
 
 

@@ -85,7 +85,7 @@ def _print_lines(out: Terminal, j: Judgement, unit: str) -> None:
 
 
 def _print_requirements(out: Terminal, j: Judgement) -> None:
-    heads = [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right")]
+    heads = [("Nutrient", "left"), ("Unit", "left"), ("Minimum", "right"), ("Maximum", "right"), ("Supplies", "right")]
     held = table("The ration as mixed, as fed", [*heads, ("", "left")])
     for line in j.ration.requirements:
         word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""

@@ -32,7 +32,7 @@ GROUP_WORDS = {
     "additive": "additive",
 }
 MOST_REMEDIES = 8
-BINDS = {Side.MINIMUM: "least", Side.MAXIMUM: "most"}
+BINDS = {Side.MINIMUM: "minimum", Side.MAXIMUM: "maximum"}
 
 
 def print_rations(
@@ -81,7 +81,7 @@ def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
 def _print_nearest(out: Terminal, ration: Ration) -> None:
     """What the nearest mix misses, what stands in the way, and what would mend it."""
     if ration.conflict:
-        together = "These cannot hold together, though all but any one of them could"
+        together = "These requirements conflict; without any one of them the rest could be met"
         alone = "This alone cannot be had from what is on offer"
         out.print(f"{alone if len(ration.conflict) == 1 else together}: {'; '.join(ration.conflict)}.")
     if ration.remedies:
@@ -94,21 +94,21 @@ def _kinds(remedies: Sequence[Remedy]) -> str:
     """What kind of feed would mend a ration, best first."""
     whole = list(dict.fromkeys(GROUP_WORDS.get(r.group, r.group) for r in remedies if r.share is not None))
     if whole:
-        return f"What would mend it, not on offer today: {', '.join(whole[:4])}. By worth:"
-    return "No single feed of the library makes it whole; what would help most, by worth:"
+        return f"What would fix it, not on offer today: {', '.join(whole[:4])}. Best first:"
+    return "No single feed fixes it. Most helpful, best first:"
 
 
 def _remedy(remedy: Remedy) -> str:
     worth = ""
     if remedy.worth and remedy.shortfall_before:
         tenth = 100 * remedy.worth / remedy.shortfall_before / 10
-        worth = f"; its first tenth of a percent makes good {figure(tenth, 2)} % of what is missing"
+        worth = f"; the first 0.1 % of it closes {figure(tenth, 2)} % of the shortfall"
     if remedy.share is not None:
-        return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
+        return f"{remedy.label}: meets every requirement at {percent(remedy.share, 1)} % of the mix or more{worth}."
     if not remedy.shortfall_before:
         return f"{remedy.label}: in part."
     mended = 100 * (1 - remedy.shortfall_after / remedy.shortfall_before)
-    return f"{remedy.label}: in part, at most {mended:.0f} % of what is missing{worth}."
+    return f"{remedy.label}: closes at most {mended:.0f} % of the shortfall{worth}."
 
 
 def _margin(margin: MarginCost, book: Book) -> str:
@@ -138,11 +138,10 @@ def _confidence(confidence: Confidence, book: Book) -> str:
         "(50 %). "
     )
     if confidence.cost_of_fixed_margins is None:
-        return text + "The plain safety margin of practice, every feed worsened by itself, could not be met at all."
+        return text + "A conventional safety margin on every feed could not be met at all."
     extra = cost_of(confidence.cost_of_fixed_margins - confidence.cost_of_averages)
     return text + (
-        "The plain safety margin of practice, every feed worsened by itself for the same chance, would cost "
-        f"{extra} more than averages."
+        f"A conventional safety margin on every feed, at the same confidence, would cost {extra} more than averages."
     )
 
 
@@ -222,9 +221,9 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         [
             ("Nutrient", "left"),
             ("Unit", "left"),
-            ("Least", "right"),
-            ("Most", "right"),
-            ("Gives", "right"),
+            ("Minimum", "right"),
+            ("Maximum", "right"),
+            ("Supplies", "right"),
             ("±", "right"),
             ("Chance %", "right"),
             ("Binds", "left"),
@@ -254,7 +253,7 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         if line.binding == "maximum":
             why = f" ({line.note})" if line.note else ""
             out.print(
-                f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
+                f"- {line.label} is at its maximum, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
             )
 
 
@@ -284,9 +283,9 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
         "Caps on feeds and crops in this mix (the crop inside the bin counts)",
         [
             ("Feed or crop", "left"),
-            ("Gives %", "right"),
-            ("Most %", "right"),
-            ("Least %", "right"),
+            ("Supplies %", "right"),
+            ("Maximum %", "right"),
+            ("Minimum %", "right"),
             ("", "left"),
             (f"Costs {_price_head(ration, units)} a %", "right"),
             ("Reason", "left"),
@@ -316,9 +315,9 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             [
                 ("Ratio", "left"),
                 ("In", "left"),
-                ("Least", "right"),
-                ("Most", "right"),
-                ("Gives", "right"),
+                ("Minimum", "right"),
+                ("Maximum", "right"),
+                ("Supplies", "right"),
                 ("Table's needs", "right"),
                 ("Chance %", "right"),
                 ("Binds", "left"),
@@ -351,7 +350,7 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             [
                 ("Nutrient", "left"),
                 ("Unit", "left"),
-                ("Gives", "right"),
+                ("Supplies", "right"),
                 ("Published", "right"),
                 ("", "left"),
                 ("Source", "left"),
