@@ -10,11 +10,12 @@ from datetime import date
 import numpy as np
 
 from rationlp.bins.agreement import agreement
+from rationlp.bins.drift import probes_of
 from rationlp.bins.dry_matter import DRY_MATTER, assay_sd
 from rationlp.bins.evidence import Evidence, gather
 from rationlp.bins.findings.impossible import impossible_assays
 from rationlp.bins.findings.safety import bin_reasons, findings
-from rationlp.bins.joint import Belief, Sorted, solve
+from rationlp.bins.joint import Belief, Sorted, blend, solve
 from rationlp.bins.lots import Crop
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import Agreement, BinEstimate, CropShare, EvidenceKind, NutrientValue
@@ -214,6 +215,7 @@ def _nutrient_values(
 ) -> tuple[NutrientValue, ...]:
     """A line per nutrient, in the library's order, the farm's own nutrients last."""
     index = {nutrient: i for i, nutrient in enumerate((*evidence.problem.nutrients, DRY_MATTER))}
+    place = _between_places(evidence, before)
     units = nutrient_units(book, library)
     expected = (*(before.nutrients * before.dry_matter_pct / 100).tolist(), before.dry_matter_pct)
     assayed = _laboratory((row for rows in evidence.assays.values() for row in rows), evidence, library)
@@ -227,7 +229,9 @@ def _nutrient_values(
         if nutrient in index:
             at = index[nutrient]
             before_variance = float(prior[at, at])
-            weight = 1 - float(covariance[at, at]) / before_variance if before_variance > 0 else 0.0
+            in_sample = before_variance - float(place[at])
+            gone = before_variance - float(covariance[at, at])
+            weight = min(gone / in_sample, 1.0) if in_sample > 0 else 0.0
             if nutrient == DRY_MATTER:
                 weight = 0.0 if not evidence.dry_matter.readings else 1.0
             sd, start, start_sd = max(float(covariance[at, at]), 0.0) ** 0.5, expected[at], before_variance**0.5
@@ -251,6 +255,17 @@ def _nutrient_values(
             )
         )
     return tuple(lines)
+
+
+def _between_places(evidence: Evidence, before: Belief) -> Floats:
+    """Variance of each nutrient as fed, and of dry matter, that no assay of these samples can take away: their probes
+    are few, and they hold other grain than the bin."""
+    made = blend(evidence.problem, before.shares, np.diag(before.share_covariance))
+    probes = sum(probes_of(sample) for sample in evidence.samples)
+    if not probes:
+        return np.zeros(len(evidence.problem.nutrients) + 1)
+    slopes = made.slopes * before.dry_matter_pct / 100
+    return np.append(np.diag(slopes @ evidence.unevenness.of(before.shares, probes) @ slopes.T), 0.0)
 
 
 def _lone_sd(nutrient: str, lone: Mapping[str, tuple[float, float]], library: Library) -> float:

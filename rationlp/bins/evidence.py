@@ -12,7 +12,7 @@ from datetime import date
 
 import numpy as np
 
-from rationlp.bins.drift import drifts_between
+from rationlp.bins.drift import Unevenness, drifts_between, one_day, probes_of, unevenness
 from rationlp.bins.dry_matter import DRY_MATTER, DryMatter, assay_sd, dry_matter
 from rationlp.bins.joint import Assays, LeastSquaresProblem, SampleReading, Sorted, sorted_shares
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
@@ -45,6 +45,7 @@ class Evidence:
     lone: tuple[Assay, ...]
     drifts: tuple[Drift, ...]
     crops_from: str  # sort, sown, farm, library
+    unevenness: Unevenness
 
     @property
     def newest_sorted(self) -> str:
@@ -81,14 +82,19 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
     assays = {sample.sample: tuple(row for row in book.assays if row.sample == sample.sample) for sample in samples}
     dry = dry_matter(bin_, samples, assays, _table_dry_matter(crops, heaps), library)
     nutrients = _nutrients(crops, library)
-    readings, drifts = [], [(None, None), *drifts_between(samples, heaps, crops)]
+    prior = _prior(crops_from, crops, sown, bin_id, book, library)
+    sorts = {name: sorted_shares(masses, crops) for name, masses in heaps.items() if masses}
+    between = farm_unevenness(book, library)
+    likely = next(reversed(sorts.values()), prior).shares
+    places = {
+        row.sample: between.of(sorts[row.sample].shares if row.sample in sorts else likely, probes_of(row))
+        for row in samples
+    }
+    readings, drifts = [], [(None, None), *drifts_between(samples, sorts, places, crops)]
     for sample, (_, moved) in zip(samples, drifts, strict=False):
-        sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
-        readings.append(SampleReading(sample.sample, sort, used, moved))
-    problem = LeastSquaresProblem(
-        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book, library)
-    )
+        readings.append(SampleReading(sample.sample, sorts.get(sample.sample), used, moved, places[sample.sample]))
+    problem = LeastSquaresProblem(crops, nutrients, dry.pct, dry.sd, tuple(readings), prior)
     lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
     return Evidence(
         bin_,
@@ -99,6 +105,7 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
         lone,
         tuple(drift for drift, _ in drifts if drift and drift.degrees),
         crops_from,
+        between,
     )
 
 
@@ -129,6 +136,24 @@ def _heaps(sample: Sample, book: Book, library: Library) -> dict[str, float]:
             crop = FOREIGN_MATTER if poisonous_seed(row.crop, library) else row.crop
             masses[crop] = masses.get(crop, 0.0) + row.mass_g
     return masses if any(grams > 0 for crop, grams in masses.items() if crop != FOREIGN_MATTER) else {}
+
+
+def farm_unevenness(book: Book, library: Library) -> Unevenness:
+    """How uneven the bins of this farm are, by the samples taken of one bin on one day."""
+    repeats = []
+    for bin_ in book.bins:
+        for samples in one_day([row for row in book.samples if row.bin == bin_.bin]):
+            heaps = {sample.sample: masses for sample in samples if (masses := _heaps(sample, book, library))}
+            if len(heaps) < 2:
+                continue
+            names = list(dict.fromkeys(crop for masses in heaps.values() for crop in masses))
+            try:
+                crops = _crops(names, heaps, book, library)
+            except BookError:  # told where that bin is estimated
+                continue
+            sorts = {name: sorted_shares(masses, crops) for name, masses in heaps.items()}
+            repeats.append([(sorts[row.sample], probes_of(row)) for row in samples if row.sample in sorts])
+    return unevenness(repeats)
 
 
 def _crop_names(

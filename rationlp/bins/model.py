@@ -63,7 +63,7 @@ class NutrientValue:
     """A nutrient of the bin as fed, and whether a laboratory or the library says so.
 
     `from_sort` and `from_sort_sd` are what hand sort and library say without the assay; `assay` and `assay_sd` the
-    laboratory's own figure; `assay_weight` how much of the uncertainty the assays took away, 0 to 1.
+    laboratory's own figure; `assay_weight` how much of the uncertainty about the sample the assays took away, 0 to 1.
     """
 
     nutrient: str

@@ -150,7 +150,7 @@ def test_assay_without_a_sort_takes_the_farms_other_bins(make_book, library):
         {
             "farm": [{"setting": "name", "value": "two bins"}],
             "bins": [{"bin": b, "sale_price": 180, "mass": "40 t", "moisture_pct": 12} for b in ("north", "south")],
-            "samples": [{"sample": "n1", "bin": "north"}, {"sample": "s1", "bin": "south"}],
+            "samples": [{"sample": "n1", "bin": "north"}, {"sample": "s1", "bin": "south", "probes": 40}],
             "sorted": [{"sample": "s1", "crop": crop, "mass_g": grams} for crop, grams in MIX.items()],
             "assays": [
                 {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rationlp.bins.drift import PROBES_NOT_STATED
 from rationlp.bins.evidence import PORTION_G, Evidence
 from rationlp.bins.findings.contaminants import toxin_findings
 from rationlp.bins.findings.far_figures import far_off_reasons
@@ -93,15 +94,31 @@ def _evidence(evidence: Evidence, estimate: BinEstimate) -> Iterable[BinFinding]
         yield BinFinding(
             "evidence",
             Gravity.NOTE,
-            "One sample tells what it holds, not how even the bin is: the plus-or-minus covers kernels, lots and "
-            "laboratory. A second sample, from another depth or drawn later, shows whether the mix segregates by seed "
-            "size.",
+            f"One sample tells what it holds, not how even the bin is. {_unevenness(evidence)} A second sample of the "
+            "same day, from other places and sorted by itself, shows how uneven your bins are and replaces that.",
             "producer_sampling; umanitoba_33024",
         )
 
 
+def _unevenness(evidence: Evidence) -> str:
+    """How uneven the bin is taken to be, and by what."""
+    spread = f"shares are taken to spread by {100 * evidence.unevenness.cv:.0f} % of themselves between probes"
+    if evidence.unevenness.samples:
+        return f"By {evidence.unevenness.samples} samples of this farm's bins, {spread}."
+    return f"Nobody has published how uneven bins of mixed grain are: {spread} (an assumption)."
+
+
 def _assumed(evidence: Evidence) -> Iterable[BinFinding]:
     """What the book does not say of a sample, and what is taken in its place."""
+    sorts = [row.sample for row in evidence.samples if row.probes is None]
+    if sorts:
+        yield BinFinding(
+            "evidence",
+            Gravity.NOTE,
+            f"Nothing says of how many probes sample {' and '.join(sorts)} is: {PROBES_NOT_STATED} probes are assumed. "
+            "Enter them on samples, probes: the more there are, the less an uneven bin misleads.",
+            "memory:ISO 950/ISO 13690/ISO 6644/ISO 24333",
+        )
     ground = [row.sample for row in evidence.samples if row.lab_portion_g is None and row.sample in evidence.assayed]
     if ground:
         yield BinFinding(

@@ -120,8 +120,11 @@ def _advice(out: Terminal, advice: SamplingAdvice) -> None:
     out.print(head, strong=True)
     for plan in advice.plans:
         out.print(f"- {plan.line()}")
+        if plan.grams:
+            out.print(f"  {plan.steps_line()}")
     if advice.grams:
-        out.print(f"So sort {advice.grams:,.0f} g of a well mixed sample. Grind all for the laboratory, then split it.")
+        head = f"So take a sample of {advice.probes} probes and sort {advice.grams:,.0f} g of it, well mixed."
+        out.print(f"{head} Grind all for the laboratory, then split it.")
     if advice.analyses:
         order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
         out.print(f"One order serves all that can be reached: {order}, each on a portion of its own, with dry matter.")
