@@ -27,8 +27,7 @@ from rationlp.bins.joint import Sorted
 from rationlp.bins.lots import Crop
 from rationlp.bins.model import Drift, ShareDrift
 from rationlp.book.records import Sample
-from rationlp.numbers import p_words
-from rationlp.numbers import Floats
+from rationlp.numbers import Floats, p_words
 
 LEAST_EXCESS = 0.5
 PROBE_CV = 0.3
