@@ -15,10 +15,12 @@ from rationlp.version import __version__
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm, Rations, open_farm
     from rationlp.errors import BookError, InputError, LibraryError, RationlpError, RequestError, SolverError
+    from rationlp.farms.results import BookResult, many
     from rationlp.reasons import Reason, Severity, Verdict
 
 __all__ = [
     "BookError",
+    "BookResult",
     "InputError",
     "LibraryError",
     "OpenFarm",
@@ -30,6 +32,7 @@ __all__ = [
     "SolverError",
     "Verdict",
     "__version__",
+    "many",
     "open_farm",
 ]
 
@@ -37,6 +40,8 @@ _HOMES = {
     "OpenFarm": "api",
     "Rations": "api",
     "open_farm": "api",
+    "BookResult": "farms.results",
+    "many": "farms.results",
     "Reason": "reasons",
     "Severity": "reasons",
     "Verdict": "reasons",
