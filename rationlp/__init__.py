@@ -15,8 +15,9 @@ from rationlp.version import __version__
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm, Rations, open_farm
     from rationlp.errors import BookError, InputError, LibraryError, RationlpError, RequestError, SolverError
-    from rationlp.farms.results import BookResult, many
+    from rationlp.farms.results import many
     from rationlp.reasons import Reason, Severity, Verdict
+    from rationlp.show.data.many import BookResult
 
 __all__ = [
     "BookError",
@@ -40,7 +41,7 @@ _HOMES = {
     "OpenFarm": "api",
     "Rations": "api",
     "open_farm": "api",
-    "BookResult": "farms.results",
+    "BookResult": "show.data.many",
     "many": "farms.results",
     "Reason": "reasons",
     "Severity": "reasons",

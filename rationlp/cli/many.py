@@ -17,7 +17,7 @@ from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import InputError, SolverError
 
 if TYPE_CHECKING:
-    from rationlp.farms.results import BookResult
+    from rationlp.show.data.many import BookResult
 
 NOT_TO_BE_FED = 3
 ENDINGS = (".csv", ".jsonl")

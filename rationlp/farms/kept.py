@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -11,23 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
-from rationlp.farms.results import BookResult, version_of
-from rationlp.files import alone, csv_text, not_writable, write_whole_text
-
-COLUMNS = (
-    "book",
-    "farm",
-    "stage",
-    "bin",
-    "status",
-    "verdict",
-    "cost_per_tonne",
-    "cost_per_gcal",
-    "currency",
-    "home_grown_share",
-    "error",
-)
-TEXT = ("book", "farm", "stage", "bin", "error")
+from rationlp.farms.results import version_of
+from rationlp.files import alone, not_writable, write_whole_text
+from rationlp.show.data.many import BookResult, as_csv
 
 
 @dataclass
@@ -89,17 +73,3 @@ def finish(output: Path, results: Sequence[BookResult]) -> None:
     else:
         write_whole_text(output, "".join(result.line() + "\n" for result in results))
     part_of(output).unlink(missing_ok=True)
-
-
-def as_csv(results: Sequence[BookResult]) -> str:
-    """A row a ration; a book without rations has a row that says why."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    for result in results:
-        about = {"book": result.book, "farm": result.farm, "currency": result.currency, "error": result.error}
-        for ration in result.rations or ({},):
-            row = about | {name: ration[name] for name in COLUMNS if name in ration}
-            row["verdict"] = ration["verdict"]["verdict"] if ration else ""
-            writer.writerow({name: csv_text(value) if name in TEXT and value else value for name, value in row.items()})
-    return text.getvalue()

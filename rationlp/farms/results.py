@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
-from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -20,42 +19,12 @@ from rationlp.api import OpenFarm
 from rationlp.book import open_book
 from rationlp.errors import InputError, RationlpError
 from rationlp.library import Library, load_library
+from rationlp.show.data.many import BookResult
 from rationlp.version import __version__
 
 AHEAD = 64
 """Books that are handed to an executor at a time: of 100,000 farms no more are in memory."""
 ENDED = "the process that worked on it ended before it answered, twice: out of memory, or stopped from outside"
-
-
-@dataclass(frozen=True, slots=True)
-class BookResult:
-    """What came of one book: its rations as `rationlp ration --format json` has them, or why there are none.
-
-    `error` has a problem on each line. `version` is of the book's files, the library and the program: where it is the
-    same, so are the rations.
-    """
-
-    book: str
-    ok: bool
-    rations: tuple[Mapping[str, Any], ...] = ()
-    error: str | None = None
-    farm: str = ""
-    currency: str = ""
-    version: str = ""
-
-    def line(self) -> str:
-        """The result as one line of JSON."""
-        found = {"schema_version": 1, **asdict(self)}
-        return json.dumps(found, ensure_ascii=False, allow_nan=False)
-
-    @classmethod
-    def of_line(cls, line: str) -> BookResult:
-        """The result that wrote this line. Raises ValueError."""
-        try:
-            found = json.loads(line)
-            return cls(**{row.name: found[row.name] for row in fields(cls)} | {"rations": tuple(found["rations"])})
-        except (TypeError, KeyError) as error:
-            raise ValueError(f"no result of a book: {error}") from None
 
 
 def many(

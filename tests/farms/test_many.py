@@ -14,9 +14,10 @@ import pytest
 from command_line import run
 
 import rationlp
-from rationlp.farms import kept, results
+from rationlp.farms import results
 from rationlp.farms.kept import finish, kept_results, part_of
-from rationlp.farms.results import BookResult, book_result, gathered, many
+from rationlp.farms.results import book_result, gathered, many
+from rationlp.show.data.many import COLUMNS, BookResult
 
 DEMO = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
 
@@ -162,7 +163,7 @@ def test_a_table_has_a_row_a_ration(one_by_one, tmp_path):
     finish(tmp_path / "farms.csv", one_by_one)
     rows = list(csv.DictReader((tmp_path / "farms.csv").read_text().splitlines()))
     assert len(rows) == sum(len(result.rations) or 1 for result in one_by_one)
-    assert tuple(rows[0]) == kept.COLUMNS
+    assert tuple(rows[0]) == COLUMNS
     (bad,) = [row for row in rows if row["error"]]
     assert bad["book"] == one_by_one[1].book and not bad["stage"]
 

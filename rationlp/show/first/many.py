@@ -12,7 +12,7 @@ from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.first.screen import SHORT, laid_out, print_end, screen
 
 if TYPE_CHECKING:
-    from rationlp.farms.results import BookResult
+    from rationlp.show.data.many import BookResult
 
 MOST_BOOKS = 25
 WORST_FIRST = (Severity.STOP, Severity.ASK, Severity.FEED)
