@@ -16,6 +16,7 @@ from rationlp.cli.options import (
     paged,
     stage_option,
 )
+from rationlp.cli.progress import waiting
 
 NO_RATION = 3
 
@@ -57,7 +58,8 @@ def command(
 
         check_place(output, book)
     farm = opened(book, library_dir)
-    found = farm.resample(before, after, stages)
+    with waiting("Calculating mixes"):
+        found = farm.resample(before, after, stages)
     if output is not None:
         from rationlp.pages.resample_page import write_page
 

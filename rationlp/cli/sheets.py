@@ -20,6 +20,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
+from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -92,17 +93,18 @@ def command(
     check_place(output)
     spare_the_book(output, book)
     farm = opened(book, library_dir).asked(prices, settings)
-    pack = farm.sheets(
-        stages,
-        bins,
-        together,
-        batch=batch,
-        mixer_volume=mixer_volume,
-        batches=batches,
-        groups=groups,
-        days=days,
-        on=on,
-    )
+    with waiting("Calculating weights"):
+        pack = farm.sheets(
+            stages,
+            bins,
+            together,
+            batch=batch,
+            mixer_volume=mixer_volume,
+            batches=batches,
+            groups=groups,
+            days=days,
+            on=on,
+        )
     write_pack(pack, farm.library, output)
     _keep(pack, farm.book)
     if form == "json":
