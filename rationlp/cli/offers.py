@@ -22,6 +22,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -81,6 +82,7 @@ PLOTS = (".png", ".svg")
     metavar="FILE",
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -98,6 +100,7 @@ def command(
     correlation: float,
     seed: int,
     output: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -111,11 +114,10 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
-    from rationlp.files import spare_the_book
 
     _check_output(output, sweeps)
     if output is not None:
-        spare_the_book(output, book)
+        check_output(output, book, overwrite)
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)

@@ -22,6 +22,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
@@ -56,6 +57,7 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -71,6 +73,7 @@ def command(
     concentrate: bool,
     shared: bool,
     review: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -84,9 +87,7 @@ def command(
     """
     _check_options(frontier, concentrate, shared, review)
     if review is not None:
-        from rationlp.files import spare_the_book
-
-        spare_the_book(review, book, "--review")
+        check_output(review, book, overwrite, "--review")
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
     if frontier:

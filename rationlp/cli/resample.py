@@ -16,6 +16,7 @@ from rationlp.cli.options import (
     paged,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.cli.progress import waiting
 
 NO_RATION = 3
@@ -31,8 +32,9 @@ NO_RATION = 3
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE.xlsx",
-    help="Write it as a sheet of a workbook; other sheets of the workbook stay.",
+    help="Write it as a workbook; with --overwrite as a sheet of one that is there, whose other sheets stay.",
 )
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -42,6 +44,7 @@ def command(
     after: str,
     stages: tuple[str, ...],
     output: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -56,7 +59,8 @@ def command(
     if output is not None:
         from rationlp.pages.resample_page import check_place
 
-        check_place(output, book)
+        check_output(output, book, overwrite)
+        check_place(output)
     farm = opened(book, library_dir)
     with waiting("Calculating mixes"):
         found = farm.resample(before, after, stages)

@@ -20,6 +20,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
@@ -40,6 +41,7 @@ NOT_ALL_MET = 3
     metavar="FILE",
     help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
 )
+@overwrite_option
 @stage_option
 @bin_option
 @price_option
@@ -65,6 +67,7 @@ NOT_ALL_MET = 3
 def command(
     book: Path,
     output: Path,
+    overwrite: bool,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
     prices: tuple[str, ...],
@@ -87,11 +90,10 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
-    from rationlp.files import spare_the_book
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
-    spare_the_book(output, book)
+    check_output(output, book, overwrite)
     farm = opened(book, library_dir).asked(prices, settings)
     with waiting("Calculating weights"):
         pack = farm.sheets(

@@ -139,7 +139,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
 def _mix(sheet: MixSheet) -> Iterator[str]:
     unit = sheet.unit
     yield f"{_section(_height_mm(sheet))}<h1><b>{_t(sheet.id)}</b>{_t(sheet.stage_label)}</h1>"
-    yield f"<p>{_t(sheet.farm)} | book {sheet.book_version} | {_t(sheet.name)}</p>"
+    yield f"<p>{_t(sheet.farm)} | ration {sheet.ration_id} | book {sheet.book_version} | {_t(sheet.name)}</p>"
     yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
     day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import partial
@@ -15,6 +14,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.book_units import units_in
+from rationlp.files import saved
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review_tables import MATRIX, Heading, tables_of
@@ -52,9 +52,7 @@ def review_workbook(review: ReviewCopy) -> bytes:
         if title == MATRIX:  # as many pages wide as it takes, the nutrients on each
             page.sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
             page.sheet.page_setup.scale, page.sheet.print_title_cols = 65, "A:B"
-    raw = io.BytesIO()
-    book.save(raw)
-    return raw.getvalue()
+    return saved(book.save)
 
 
 def _look(book: Workbook) -> Looks:

@@ -41,10 +41,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class MixSheet:
-    """The page one ration in one batch size is mixed by. `first_batch` is the number of its first batch."""
+    """The page one ration in one batch size is mixed by. `id` is that of its weights, `ration_id` that of the ration
+    they came from; `first_batch` is the number of its first batch."""
 
     name: str
     id: str
+    ration_id: str
     book_version: str
     farm: str
     stage: str

@@ -163,7 +163,7 @@ def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
     done = rationlp("offers", book, "--stage", "sw_gro_25_50")
     assert done.returncode == 3
     assert "DO NOT FEED; nothing can be said of its offers." in done.stdout
-    assert "STOP: SID lysine, pigs is" in done.stdout and "STOP: No premix is on offer" in done.stdout
+    assert "STOP: Protein is short: SID lysine, pigs is" in done.stdout and "STOP: No premix is on offer" in done.stdout
     as_json = json.loads(rationlp("offers", book, "--stage", "sw_gro_25_50", "--format", "json").stdout)
     assert as_json["offers"] == []
     assert as_json["rations"][0]["status"] == "nearest"

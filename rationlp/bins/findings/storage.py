@@ -35,8 +35,8 @@ class MoistureLimit:
     how: str
 
 
-def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> list[BinFinding]:
-    """Moisture against safe storage until the last group of the book is fed."""
+def storage_findings(estimate: BinEstimate, moisture: float, book: Book, library: Library) -> list[BinFinding]:
+    """Moisture [%] against safe storage until the last group of the book is fed."""
     shares = {row.crop: row.share for row in estimate.crops if row.crop != FOREIGN_MATTER and row.share >= LEAST_SHARE}
     days = days_until_fed(estimate, book)
     long = days is None or days > LONG_DAYS
@@ -47,7 +47,6 @@ def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> lis
     strictest = min(limits, key=lambda limit: limit.pct)
     until = "nobody says until when" if days is None else f"{days} days until the last group is fed"
     rest = f"the most sensitive crop of the mix is {strictest.label}: {strictest.pct:g} % {strictest.horizon} ({until})"
-    moisture = 100 - estimate.dry_matter_pct
     if estimate.moisture_from == "library":
         text = f"The moisture of bin {estimate.bin} was not measured. To store it, {rest}. Measure it, and enter it."
         return [BinFinding("moisture", Gravity.WARNING, text, strictest.source)]

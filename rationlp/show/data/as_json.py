@@ -151,12 +151,12 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
         "crops": list(estimate.crops),
         "nutrients": [_nutrient_object(line) for line in estimate.nutrients],
         "covariance": _covariance_object(estimate),
-        "agreement": estimate.agreement or NOT_COMPARED,
+        "agreement": estimate.agreement,
         "drifts": list(estimate.drifts),
         "findings": list(estimate.findings),
         "notices": list(estimate.notices_by_weight),
         "precision": next((found for found in advice if found.bin == estimate.bin), None),
-        "cautions": list(bin_cautions({crop.crop: crop.share for crop in estimate.crops}, library)),
+        "cautions": list(bin_cautions(estimate.shares, library)),
     }
 
 
@@ -168,17 +168,6 @@ def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
         return {"nutrients": [], "matrix": []}
     places = [known[name] for name in names]
     return {"nutrients": names, "matrix": [[float(estimate.covariance[i, j]) for j in places] for i in places]}
-
-
-NOT_COMPARED: dict[str, object] = {
-    "chi_square": 0.0,
-    "degrees": 0,
-    "p_value": None,
-    "verdict": "not compared",
-    "sample": "",
-    "sentence": "There is no assay to compare with the hand sort.",
-    "causes": [],
-}
 
 
 def _nutrient_object(line: NutrientValue) -> dict[str, Any]:

@@ -36,7 +36,7 @@ def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[Sa
         _nutrients(out, estimate)
         print_advice(out, [found for found in advice if found.bin == estimate.bin])
     out.print("Cautions", strong=True)
-    feeds = {crop.crop: crop.share for estimate in estimates for crop in estimate.crops}
+    feeds = {crop: share for estimate in estimates for crop, share in estimate.shares.items()}
     for caution in bin_cautions(feeds, farm.library):
         out.print(f"- {caution}")
 
@@ -54,7 +54,7 @@ def _head(out: Terminal, estimate: BinEstimate, units: BookUnits) -> None:
         f"(from {estimate.moisture_from})."
     )
     out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
-    if estimate.agreement is not None and estimate.agreement.verdict is Accord.AGREE:
+    if estimate.agreement.verdict is not Accord.DISAGREE:  # that is a finding
         out.print(estimate.agreement.sentence)
 
 
@@ -120,8 +120,11 @@ def _advice(out: Terminal, advice: SamplingAdvice) -> None:
     out.print(head, strong=True)
     for plan in advice.plans:
         out.print(f"- {plan.line()}")
+        if plan.grams:
+            out.print(f"  {plan.steps_line()}")
     if advice.grams:
-        out.print(f"So sort {advice.grams:,.0f} g of a well mixed sample. Grind all for the laboratory, then split it.")
+        head = f"So take a sample of {advice.probes} probes and sort {advice.grams:,.0f} g of it, well mixed."
+        out.print(f"{head} Grind all for the laboratory, then split it.")
     if advice.analyses:
         order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
         out.print(f"One order serves all that can be reached: {order}, each on a portion of its own, with dry matter.")
