@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import click
@@ -33,17 +35,38 @@ class LazyGroup(click.Group):
         formatter.write(overview() + "\n")
 
     def invoke(self, ctx: click.Context) -> Any:
+        as_json = _wants_json(ctx.args)
         try:
             return super().invoke(ctx)
         except InputError as error:
-            for problem in error.problems:
-                click.echo(_as_option(problem, ctx).line(), err=True)
+            problems = [_as_option(problem, ctx) for problem in error.problems]
+            if as_json:
+                _write_error(problems, str(error), error.exit_code)
+            for problem in problems:
+                click.echo(problem.line(), err=True)
             count = sum(problem.severity == "error" for problem in error.problems)
             click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
             sys.exit(error.exit_code)
         except RationlpError as error:
+            if as_json:
+                _write_error([], str(error), error.exit_code)
             click.echo(f"error: {error}", err=True)
             sys.exit(error.exit_code)
+
+
+def _wants_json(words: Sequence[str]) -> bool:
+    """Whether the answer is asked for as JSON; a mistake is then told so, too."""
+    return "--format=json" in words or ("--format", "json") in pairwise(words)
+
+
+def _write_error(problems: Sequence[Problem], words: str, exit_code: int) -> None:
+    """What went wrong as JSON on stdout, beside the lines on stderr."""
+    from dataclasses import asdict
+
+    from rationlp.show.data.as_json import write_json
+
+    told = [asdict(problem) for problem in problems]
+    write_json({"error": words, "exit_code": exit_code, "problems": told})
 
 
 def _as_option(problem: Problem, ctx: click.Context) -> Problem:

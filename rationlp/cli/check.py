@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import json
 import sys
 from dataclasses import asdict, fields
 from pathlib import Path
@@ -32,8 +31,9 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
     """
     problems = all_problems(book, library_dir)
     if form == "json":
-        document = {"book": str(book), "problems": [asdict(problem) for problem in problems]}
-        click.echo(json.dumps(document, indent=1, ensure_ascii=False))
+        from rationlp.show.data.as_json import write_json
+
+        write_json({"book": str(book), "problems": [asdict(problem) for problem in problems]})
     elif form == "csv":
         rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
         rows.writeheader()

@@ -71,7 +71,7 @@ full_option = click.option("--full", is_flag=True, help="Print everything, not o
 @contextmanager
 def paged(full: bool) -> Iterator[None]:
     """Lets a person at a terminal page through what is printed, where all of it was asked for."""
-    if not full or not sys.stdout.isatty():
+    if not full or not _is_terminal():
         yield
         return
     pages = _Pages()
@@ -101,6 +101,10 @@ class _Lines(io.StringIO):
     def __init__(self, columns: int) -> None:
         super().__init__()
         self.columns = columns
+
+
+def _is_terminal() -> bool:
+    return sys.stdout.isatty()
 
 
 class _Pages(io.StringIO):

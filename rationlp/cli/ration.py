@@ -23,6 +23,7 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -95,7 +96,8 @@ def command(
 
         show_frontier(frontiers(farm, stages, bins, together), farm.book, form)
         return
-    rations = farm.rations(stages, bins, together, home_grown)
+    with waiting("Calculating rations"):
+        rations = farm.rations(stages, bins, together, home_grown)
     if review:
         _write_review(review, rations)
     if concentrate:

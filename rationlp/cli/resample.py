@@ -17,6 +17,7 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 
 NO_RATION = 3
 
@@ -61,7 +62,8 @@ def command(
         check_output(output, book, overwrite)
         check_place(output)
     farm = opened(book, library_dir)
-    found = farm.resample(before, after, stages)
+    with waiting("Calculating mixes"):
+        found = farm.resample(before, after, stages)
     if output is not None:
         from rationlp.pages.resample_page import write_page
 

@@ -21,6 +21,7 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -94,17 +95,18 @@ def command(
     check_place(output)
     check_output(output, book, overwrite)
     farm = opened(book, library_dir).asked(prices, settings)
-    pack = farm.sheets(
-        stages,
-        bins,
-        together,
-        batch=batch,
-        mixer_volume=mixer_volume,
-        batches=batches,
-        groups=groups,
-        days=days,
-        on=on,
-    )
+    with waiting("Calculating weights"):
+        pack = farm.sheets(
+            stages,
+            bins,
+            together,
+            batch=batch,
+            mixer_volume=mixer_volume,
+            batches=batches,
+            groups=groups,
+            days=days,
+            on=on,
+        )
     write_pack(pack, farm.library, output)
     _keep(pack, farm.book)
     if form == "json":
