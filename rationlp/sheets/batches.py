@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from rationlp.book.records import Book, Group
+from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
 from rationlp.rations.answer.model import Ration
@@ -36,9 +37,32 @@ class BatchPlan:
     volume_m3: float | None  # of the largest batch
 
 
-def wanted_stages(book: Book, wish: SheetRequest) -> list[str]:
-    """The stages of the groups asked for."""
-    return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
+def wanted_stages(book: Book, wish: SheetRequest, stages: Iterable[str] = ()) -> list[str]:
+    """The stages asked for and those of the groups asked for; where a day or days are, those of the groups fed then.
+
+    Empty where nothing narrows them down. Raises RequestError for a group that is not fed that day, and where none is.
+    """
+    asked = [group for group in book.groups if group.group in wish.groups]
+    problems = [_not_fed(group, wish.on) for group in asked if wish.on and not fed_on(group, wish.on)]
+    if problems:
+        raise RequestError(problems)
+    named = [*stages, *(group.stage for group in asked)]
+    if named or not (wish.on or wish.days) or not book.groups:
+        return list(dict.fromkeys(named))
+    fed = list(dict.fromkeys(group.stage for group in book.groups if fed_on(group, wish.on)))
+    if not fed:
+        day = f"{wish.on:%Y-%m-%d}" if wish.on else ""
+        do = "Take another day, or fill in from and to on the sheet groups."
+        raise RequestError([Problem("error", "on", "", day, "a day on which a group of the book is fed", do)])
+    return fed
+
+
+def _not_fed(group: Group, day: date) -> Problem:
+    """What is wrong with asking for a group on a day it is not there."""
+    ends = (("from", group.from_date), ("to", group.to_date))
+    there = " ".join(f"{word} {end:%Y-%m-%d}" for word, end in ends if end)
+    expected, do = f"a day when it is fed: {there}", "Take such a day, or another group."
+    return Problem("error", "group", "", f"{group.group} on {day:%Y-%m-%d}", expected, do)
 
 
 def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
@@ -54,8 +78,8 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
             runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
     volume = float(runs[0].size) * scale.kg / density if density else None
     room: tuple[str, ...] = ()
-    if volume:
-        room = (f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.",)
+    if volume and density:
+        room = (f"A batch takes about {_volume(volume, scale)}, at {_density(density, scale)} with the grain ground.",)
     _note_fill(volume, wish, notes)
     return BatchPlan(runs, tuple(notes), room, volume)
 
@@ -79,9 +103,10 @@ def _largest(
         if density is None:
             raise _no_density(unknown)
         room.append(wish.mixer_m3 * MOST_FILL.value * density)
+        take = shown(exact(room[-1], scale.unit), scale.step, scale.unit)
         notes.append(
-            f"The mixer's {wish.mixer_m3:.3g} m3 filled to {100 * MOST_FILL.value:.0f} % take "
-            f"{shown(exact(room[-1], scale.unit), scale.step, scale.unit)} at {density:.0f} kg/m3 (grain ground)."
+            f"The mixer's {_volume(wish.mixer_m3, scale)} filled to {100 * MOST_FILL.value:.0f} % take {take} at "
+            f"{_density(density, scale)} (grain ground)."
         )
     if wish.full_mixer:
         if not room:
@@ -161,11 +186,17 @@ def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) 
             )
         else:
             total += group.head * per_head
-            notes.append(f"{group.group}: {group.head} head x {per_head:.3g} kg a day x {wish.days} days.")
+            a_day = units_of(book.farm).weight(per_head, 3)
+            notes.append(f"{group.group}: {group.head} head x {a_day} a day x {wish.days} days.")
     if not eaters:
         when = f" on {wish.on:%Y-%m-%d}" if wish.on else ""
         notes.append(f"No group of the book eats this{when}: one batch is shown.")
     return total
+
+
+def _density(kg_per_m3: float, scale: Scale) -> str:
+    unit = BOOK_VOLUME_UNIT["metric" if scale.unit == "kg" else "us"]
+    return f"{kg_per_m3 / scale.kg * VOLUME_M3[unit]:.3g} {scale.unit}/{unit}"
 
 
 def _volume(cubic_metres: float, scale: Scale) -> str:
