@@ -5,7 +5,7 @@ from __future__ import annotations
 import zipfile
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,8 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.actual.readings import Place, as_weights
+from rationlp.actual.printed import Printed, PrintedRow
+from rationlp.actual.readings import as_weights
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
@@ -38,46 +39,6 @@ NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedRow:
-    """A line of the hidden record: what stands in a row of a mix sheet, masses in the sheet's unit. `reads` is what the
-    mixer scale (or the bucket's running sum) shows once it is in, None on sheets that do not say."""
-
-    row: int
-    offer: str
-    part: str
-    label: str
-    mass: float
-    in_bucket: bool = False
-    reads: float | None = None
-    scale_step: float = 0.0
-
-    def place(self, factor: float) -> Place:
-        """Where it is weighed in a batch `factor` times as large."""
-        return Place(self.in_bucket, None if self.reads is None else self.reads * factor, self.scale_step)
-
-
-@dataclass(slots=True)
-class Printed:
-    """A mix sheet as it was printed."""
-
-    tab: str
-    name: str
-    id: str
-    stage: str
-    bin: str
-    unit: str
-    batch: float
-    first_batch: int
-    boxes: int
-    batch_cell: str
-    date_cell: str
-    first_box: str
-    ration: str = ""
-    lot_column: str = ""
-    rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +77,9 @@ def read_back(path: Path, book: Book) -> ReadBack:
         ) from None
     problems: list[Problem] = []
     try:
-        printed, version = _record(workbook, path)
+        printed, version = printed_sheets(workbook)
+        if not printed:
+            raise InputError([_no_record(path)])
         made: list[MadeMix] = []
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
@@ -131,22 +94,11 @@ def read_back(path: Path, book: Book) -> ReadBack:
     return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
 
 
-def _record(book: Workbook, path: Path) -> tuple[list[Printed], str]:
-    """The sheets the hidden record tells of, and the version of the book they came from."""
+def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
+    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        raise InputError(
-            [
-                Problem(
-                    "error",
-                    path.name,
-                    "",
-                    f"no sheet {RECORD!r} as `rationlp sheets` writes it",
-                    "a workbook written by `rationlp sheets`",
-                    "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
-                )
-            ]
-        )
+        return [], ""
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
@@ -187,6 +139,17 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         first_box=told["first_box"],
         ration=told.get("ration", ""),
         lot_column=told.get("lot_column", ""),
+    )
+
+
+def _no_record(path: Path) -> Problem:
+    return Problem(
+        "error",
+        path.name,
+        "",
+        f"no sheet {RECORD!r} as `rationlp sheets` writes it, or no mix sheet on it",
+        "a workbook written by `rationlp sheets`",
+        "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
     )
 
 

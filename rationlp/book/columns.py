@@ -111,6 +111,13 @@ SAMPLES = Sheet(
             "sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0, at_most=1e6
         ),
         Column("note", "text", "Anything worth knowing."),
+        Column(
+            "lab_portion_g",
+            "number",
+            "Grams of it that the laboratory ground for the assays; blank: 500.",
+            above=0,
+            at_most=1e5,
+        ),
     ),
     unique=("sample",),
 )

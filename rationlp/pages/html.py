@@ -108,7 +108,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
             ("", "Verdict"),
             ("n", f"Batch, {pack.unit}"),
             ("n", "Batches"),
-            ("n", f"{pack.currency} a tonne"),
+            ("n", pack.units.per_mass),
             ("n", "Home-grown %"),
         ],
         "th",
@@ -124,7 +124,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
                 ("", result),
                 ("n", shown(sheet.batch, sheet.scale.step)),
                 ("n", sheet.count),
-                ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
+                ("n", pack.units.price(ration.cost_per_tonne)),
                 ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
             ]
         )
@@ -297,7 +297,7 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1>"
     yield f"<p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
     yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
-    yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
+    yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Minimum"), ("n", "Supplies"), ("n", "Maximum"), ("", "")], "th")
     for row in rows:
         line = row.requirement(sheet.ration)
         low, high = (line.minimum, line.maximum) if line else (None, None)

@@ -51,7 +51,7 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         f"{pack.currency} a {PRICE_MASS[pack.unit][1]}",
         f"{pack.currency} a batch",
         "Home-grown %",
-        f"{pack.unit} a head and day",
+        f"{pack.unit} per head and day",
         "In To buy: 1, else 0",
     ]
     page.widths(dict(zip("ABCDEFGHIJKLM", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10, 10), strict=True)))
@@ -101,9 +101,12 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
         f"J{row}", f"ROUND(F{row}*{per_unit!r},4)", round(batch * per_unit, 4), styles["cell right"], "#,##0.00"
     )
     page.number(f"K{row}", round(100 * (ration.home_grown_share or 0.0), 2), styles["cell right"], "0.0")
-    a_day = ration.feed_kg_per_head_per_day
-    page.number(f"L{row}", a_day / sheet.scale.kg if a_day else None, styles["cell right"], "0.000")
+    page.number(f"L{row}", _in_unit(ration.feed_kg_per_head_per_day, pack), styles["cell right"], "0.000")
     page.number(f"M{row}", int(sheet.counts), styles["input small"], "0")
+
+
+def _in_unit(kilograms: float | None, pack: Pack) -> float | None:
+    return None if kilograms is None else kilograms / pack.scale.kg
 
 
 def _link(page: Page, cell: str, title: str) -> None:

@@ -14,7 +14,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook.properties import CalcProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.files import write_whole
+from rationlp.files import saved, write_whole_bytes
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import PER_PAGE, write_analysis
 from rationlp.pages.cells import Page, Values, title_of
@@ -38,14 +38,7 @@ from rationlp.sheets.record import CAUTIONS, LATER_COLUMNS, MIXER_TEST, PURCHASE
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:
     """Write the pack to `path`. Raises InputError if it cannot be written there."""
     book, values = build_workbook(pack, library)
-    raw = io.BytesIO()
-    book.save(raw)
-    data = with_values(raw.getvalue(), book, values)
-    write_whole(path, lambda temporary: _save(temporary, data))
-
-
-def _save(temporary: Path, data: bytes) -> None:
-    temporary.write_bytes(data)
+    write_whole_bytes(path, lambda: with_values(saved(book.save), book, values))
 
 
 def build_workbook(pack: Pack, library: Library) -> tuple[Workbook, Values]:

@@ -60,18 +60,18 @@ SMALL_SEEDS = "Small seeds slip through whole: grind them with the other grain, 
 
 
 def eaters(ration: Ration, book: Book, library: Library, day: date | None) -> tuple[str, ...]:
-    """A line for each group that eats the mix (on `day`, if one is given): head, weight or age, feed a head and day."""
+    """A line for each group that eats the mix (on `day`, if one is given): head, size, feed per head and day."""
     units, stage = units_of(book.farm), library.stages.get(ration.stage)
     size = _size(stage, units)
 
     def daily(kilograms: float | None) -> str:
-        return f"{units.weight(kilograms, 3)} a head and day" if kilograms else ""
+        return f"{units.weight(kilograms, 3)} per head and day" if kilograms else ""
 
     found = []
     for group in book.groups:
         if group.stage == ration.stage and fed_on(group, day):
             per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
-            in_all = f"{units.weight(per_head * group.head, 3)} a day in all" if per_head else ""
+            in_all = f"{units.weight(per_head * group.head, 3)} per day in all" if per_head else ""
             found.append(f"{group.group}: {_listed(f'{group.head:,} head', size, daily(per_head), in_all)}")
     return tuple(found) or (_listed("no group of the book eats it now", size, daily(ration.feed_kg_per_head_per_day)),)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from rationlp.book_units import BookUnits, units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.sheets.scale import Scale, nearest_to, shown
@@ -181,6 +182,11 @@ class Pack:
     purchases: tuple[PurchaseLine, ...]
     cautions: tuple[str, ...]
     review: str
+
+    @property
+    def units(self) -> BookUnits:
+        """The units of the book."""
+        return units_in("us" if self.unit == "lb" else "metric", self.currency)
 
     @property
     def pages(self) -> tuple[MixSheet | NoSheet, ...]:

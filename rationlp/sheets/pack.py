@@ -273,12 +273,12 @@ def _carrier_words(order: Order, candidates: Sequence[Candidate]) -> str:
     if order.bucket is None:
         return ""
     if order.bucket.carrier is None:
-        return "Nothing here can carry the small things: mix them well with each other."
+        return "No suitable carrier: blend the micro-ingredients with each other first."
     return (
         f"Carrier: {CARRIER_MASS} of {candidates[order.bucket.carrier].label}, ground, "
-        f"{100 * order.bucket.carrier_share:.0f} % of "
-        f"the bucket. Zero the hand scale before each scoop; stir after each. The bucket makes small things at least "
-        f"{float(100 * HAND_ADD):g} % of the batch."
+        f"{100 * order.bucket.carrier_share:.0f} % of the bucket. "
+        f"Zero the hand scale before each scoop; stir after each. The bucket makes the micro-ingredients at "
+        f"least {float(100 * HAND_ADD):g} % of the batch."
     )
 
 
@@ -288,9 +288,9 @@ def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     energy = " for the same energy" if mix.ration.objective == "per_energy" else ""
     share = f" ({100 * mix.extra_cost / cost:.2f} %)" if cost else ""
     return (
-        f"Weights in whole steps, a step away from the caps, cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}"
-        f"{share} more a batch of {batch}{energy} than the ration as calculated; other weights could save at most "
-        f"{min(mix.unproven, max(mix.extra_cost, 0)):.2f} {book.farm.currency} of it."
+        f"Weights in whole scale divisions, one away from the caps, cost {max(mix.extra_cost, 0):.2f} "
+        f"{book.farm.currency}{share} more a batch of {batch}{energy} than the ration as calculated; other weights "
+        f"could save at most {min(mix.unproven, max(mix.extra_cost, 0)):.2f} {book.farm.currency} of it."
     )
 
 

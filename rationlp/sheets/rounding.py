@@ -322,7 +322,8 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
     amounts = _amounts(program, counts)
     ration = recipe.judged(amounts, PRINTED)
     beside = _missed_rows(recipe, program, amounts, any(_is_wrong_dose(reason) for reason in ration.verdict.reasons))
-    ration = replace(ration, verdict=ration.verdict.plus(beside))
+    verdict = ration.verdict.plus(beside)
+    ration = replace(ration, verdict=verdict.plus(_still_asked(recipe.verdict, verdict)))
     misses = _misses(recipe.ration.verdict, ration.verdict)
     ratio, price = _prices(recipe, asked)
     per_unit = asked.scale.kg / 1000  # costs are per tonne
@@ -335,6 +336,12 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
         extra_cost=(cost - ratio * _normalized(program, counts)) * per_unit,
         unproven=found.gap * price * per_unit if found.gap > GAP else 0.0,
     )
+
+
+def _still_asked(exact: Verdict, weighed: Verdict) -> list[Reason]:
+    """What is to be asked of the exact ration and happens to be met in whole weights: a sheet is not told to be better
+    than its ration."""
+    return list(exact.weighing(Severity.ASK)) if weighed.severity is Severity.FEED else []
 
 
 def _is_wrong_dose(reason: Reason) -> bool:

@@ -132,7 +132,7 @@ def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):
 
 
 def test_a_batch_below_one_step(demo_book, library):
-    with pytest.raises(InputError, match="at least one step"):
+    with pytest.raises(InputError, match="at least one division"):
         planned(demo_book, library, SheetRequest(batch_kg=0.2))
 
 
@@ -169,5 +169,5 @@ def test_a_us_book_speaks_pounds_and_feet(demo_book, library):
     pack = make_pack(Farm(us, library), wish, ["sw_boar"], ["north"])
     (sheet,) = pack.sheets
     words = " ".join((*sheet.notes, *sheet.hints, *sheet.eaters))
-    assert "lb a day" in words and "lb/ft3" in words and "ft3" in words
+    assert "lb per day" in words and "lb/ft3" in words and "ft3" in words
     assert " kg" not in words and "m3" not in words

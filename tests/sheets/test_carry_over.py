@@ -58,7 +58,7 @@ def test_who_eats_it_and_how_much(sheets):
     """59 head of 25 to 50 kg; the feed a head is the library's for the ration's energy."""
     (line,) = sheets["sw_gro_25_50"].eaters
     per_head = sheets["sw_gro_25_50"].ration.feed_kg_per_head_per_day
-    assert line.startswith("growers_early: 59 head, 25 to 50 kg, ") and f"{per_head:.2f} kg a head and day" in line
+    assert line.startswith("growers_early: 59 head, 25 to 50 kg, ") and f"{per_head:.2f} kg per head and day" in line
     assert sheets["hen_brown_110"].eaters[0].startswith("hens: 220 head, 20 weeks and older, ")
 
 

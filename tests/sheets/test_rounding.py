@@ -15,6 +15,7 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
 from rationlp.sheets.scale import exact, farm_scale
 from rationlp.sheets.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
@@ -110,6 +111,17 @@ def _holds(recipe, row, amounts, batch, scale):
         return row_holds(recipe.formula.program, row, amounts)
     allowed = band(recipe.formula.program, row, recipe.column_shares, batch, scale)
     return allowed.low - 1e-9 <= recipe.formula.program.value(row, amounts) <= allowed.high + 1e-9
+
+
+def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
+    """Iodine 0.380 of 0.382 in the ration and 0.383 in whole weights: the ration is asked about and so is its sheet."""
+    (recipe,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    asked = Reason(Kind.PREMIX, Severity.ASK, "Iodine is 0.38 of 0.382 mg/kg", "iodine")
+    ration = replace(recipe.ration, verdict=recipe.verdict.plus((asked,)))
+    scale = farm_scale(demo_book.farm)
+    for one, severity in ((recipe, Severity.FEED), (replace(recipe, ration=ration), Severity.ASK)):
+        mix = whole_mix(one, exact(demo_book.farm.batch_kg, scale.unit), scale)
+        assert mix.ration.verdict.severity is severity
 
 
 def value_of(recipe, mix):
