@@ -33,9 +33,9 @@ def screen() -> Terminal:
 def print_start(text: str) -> None:
     """The first lines of an answer that is a list, and how many more there are."""
     out = screen()
-    lines = text.strip("\n").split("\n")
+    lines = [part for line in text.strip("\n").split("\n") for part in wrapped(line, out.width, "  ").split("\n")]
     for line in lines[:MOST_LINES]:
-        out.print(line, hang=2)
+        out.print(line)
     if len(lines) > MOST_LINES:
         out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
 
