@@ -34,10 +34,12 @@ def print_start(text: str) -> None:
     """The first lines of an answer that is a list, and how many more there are."""
     out = screen()
     lines = text.strip("\n").split("\n")
-    for line in lines[:MOST_LINES]:
-        out.print(line, hang=2)
-    if len(lines) > MOST_LINES:
-        out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
+    told = 0
+    while told < len(lines) and out.lines < MOST_LINES:
+        out.print(lines[told], hang=2)
+        told += 1
+    if told < len(lines):
+        out.print(f"{len(lines) - told} more lines: --full prints all.", strong=True)
 
 
 def counted(verdicts: Sequence[Verdict], what: str, several: str = "") -> str:
