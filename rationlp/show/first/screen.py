@@ -13,7 +13,7 @@ from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import plain
 from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
-from rationlp.show.terminal import GAP, Terminal, wrapped
+from rationlp.show.terminal import GAP, Terminal
 from rationlp.show.text.verdict import MARKS
 
 LINES, WIDTH = 40, 100
@@ -33,11 +33,13 @@ def screen() -> Terminal:
 def print_start(text: str) -> None:
     """The first lines of an answer that is a list, and how many more there are."""
     out = screen()
-    lines = [part for line in text.strip("\n").split("\n") for part in wrapped(line, out.width, "  ").split("\n")]
-    for line in lines[:MOST_LINES]:
-        out.print(line)
-    if len(lines) > MOST_LINES:
-        out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
+    lines = text.strip("\n").split("\n")
+    told = 0
+    while told < len(lines) and out.lines < MOST_LINES:
+        out.print(lines[told], hang=2)
+        told += 1
+    if told < len(lines):
+        out.print(f"{len(lines) - told} more lines: --full prints all.", strong=True)
 
 
 def counted(verdicts: Sequence[Verdict], what: str, several: str = "") -> str:
