@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rationlp.cli import complete
+
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
 
@@ -47,9 +49,18 @@ stage_option = click.option(
     "stages",
     multiple=True,
     metavar="S",
-    help="A life stage (may be repeated); 'all' for every one. Default: the stages of the book's groups.",
+    shell_complete=complete.stages,
+    help="A life stage by id, label or trade word ('early grower', '62 kg pig'), or a group of the book (may be "
+    "repeated); 'all' for every one. Default: the stages of the book's groups.",
 )
-bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
+bin_option = click.option(
+    "--bin",
+    "bins",
+    multiple=True,
+    metavar="B",
+    shell_complete=complete.bins,
+    help="A bin (may be repeated). Default: all.",
+)
 
 price_option = click.option(
     "--price",
