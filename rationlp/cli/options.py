@@ -29,6 +29,24 @@ class Number(click.FloatRange):
         return number
 
 
+class Share(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it without arguments
+    """A share of 0 to 1, or a percentage: `0.9`, `90`, `90%`."""
+
+    name = "share"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The share, 0 to 1. Raises BadParameter."""
+        text = str(value).strip()
+        try:
+            number = float(text.removesuffix("%"))
+        except ValueError:
+            number = -1.0
+        share = number / 100 if text.endswith("%") or number > 1 else number
+        if not 0 <= share <= 1:
+            self.fail(f"{value!r} is no share of 0 to 1, nor a percentage such as 90%.", param, ctx)
+        return share
+
+
 book_argument = click.argument("book", type=click.Path(path_type=Path))
 format_option = click.option(
     "--format",
