@@ -53,6 +53,7 @@ class Finder:
 
     def __init__(self, names: Iterable[Name]):
         self.names = {name.id: name for name in names}
+        self._by_id = {plain(name): name for name in self.names}
         self._by_key: dict[object, dict[str, None]] = defaultdict(dict)
         for name in self.names.values():
             for written in _written(name):
@@ -61,8 +62,7 @@ class Finder:
 
     def meant(self, text: str) -> tuple[str, ...]:
         """The ids that go by `text` as a whole name: one, several (then it is to be asked which), or none."""
-        wanted = plain(text)
-        exact = next((name for name in self.names if plain(name) == wanted), None)
+        exact = self._by_id.get(plain(text))
         if exact is not None:
             return (exact,)
         found = tuple(dict.fromkeys(id_ for key in _keys(text) for id_ in self._by_key.get(key, ())))

@@ -87,7 +87,6 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
                 continue  # check_poisonous says what it is
             do = with_own(feed_finder(library), own).suggestion(row["feed"], DESCRIBE_IT)
             reading.error(row, "feed", f"the feed {row['feed']!r}", "a feed of the library or of own_feeds", do)
-    crops = with_own(crop_finder(library, FOREIGN_MATTER), own)
     for row in (*reading["sorted"], *reading["sown"]):
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
@@ -95,6 +94,7 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
         if poisonous_seed(crop, library):
             continue  # check_poisonous says what it is
         expected = "a crop of the library or of own_feeds, or foreign_matter"
+        crops = with_own(crop_finder(library, FOREIGN_MATTER), own)
         reading.error(row, "crop", f"the crop {crop!r}", expected, crops.suggestion(crop, DESCRIBE_IT))
 
 
@@ -145,10 +145,10 @@ def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
 
 def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
     known = [*own, *library.stages]
-    finder = with_own(stage_finder(library), own)
     for sheet, more in (("groups", []), ("own_limits", [ALL_STAGES])):
         for row in reading[sheet]:
             if row.sound("stage") and row["stage"] not in (*known, *more):
+                finder = with_own(stage_finder(library), own)
                 do = finder.suggestion(row["stage"], "`rationlp library stages` lists them.")
                 expected = "a stage of the library or of own_stages"
                 reading.error(row, "stage", f"the stage {row['stage']!r}", expected, do)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
@@ -66,11 +67,17 @@ def range_of(feed: str, currency: str, library: Library) -> PriceRange | None:
     wider = NEAR_A_DOLLAR.get(currency)
     if wider is None:
         return None
-    rows = {row.feeds: row for row in library.table("price_ranges", PriceRange)}
+    rows = _ranges(library)
     known = library.feeds.get(feed)
     families = [family for family, members in library.families.items() if feed in members and family != feed]
     found = next((rows[word] for word in (feed, *families, known.group if known else "") if word in rows), None)
     return found.model_copy(update={"low": found.low / wider, "high": found.high * wider}) if found else None
+
+
+@lru_cache(maxsize=8)
+def _ranges(library: Library) -> dict[str, PriceRange]:
+    """Every range by the feed, family or group it speaks of."""
+    return {row.feeds: row for row in library.table("price_ranges", PriceRange)}
 
 
 def _check(reading: BookReading, row: SheetRow, column: str, usual: PriceRange | None) -> None:

@@ -167,7 +167,6 @@ def _stray(sheet: Sheet, cell: Cell) -> Problem:
 def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[int, str]:
     """Column names by position; an empty name marks a column that is passed over."""
     known = [column.name for column in sheet.columns]
-    finder = Finder(Name(column, words(COLUMN_WORDS.get(column, ""))) for column in known)
     given = {plain(cell.value) for cell in cells if cell.value is not None}
     names: dict[int, str] = {}
     for index, cell in enumerate(cells):
@@ -181,6 +180,7 @@ def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[in
             problems.append(Problem("error", sheet.name, cell.address, f"a second column named {name}", expected, do))
             name = ""
         elif name not in known:
+            finder = Finder(Name(column, words(COLUMN_WORDS.get(column, ""))) for column in known)
             near = next(iter(finder.near(name)), "")
             found = f"a column named {str(cell.value).strip()!r}"
             do = finder.suggestion(name, "Delete the column, or move its text to a note.")

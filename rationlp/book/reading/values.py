@@ -152,19 +152,20 @@ def _text_number(text: str, column: Column, notation: Notation) -> float:
 @contextmanager
 def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
     """Turns what a number or a unit cannot be read for into what to ask. Raises CellFault."""
-    expected = expected_words(column, notation)
     try:
         yield
     except TwoReadings as two:
         found = f"{text!r}, which can be read in two ways: {two}"
-        raise CellFault(found, expected, "Write it with a decimal point, and nothing between thousands.") from None
+        raise CellFault(
+            found, expected_words(column, notation), "Write it with a decimal point, and nothing between thousands."
+        ) from None
     except (KeyError, ValueError):
         do = "Write the number alone, with a decimal point."
         if _BELOW_DETECTION.fullmatch(tidy(text)):
             do = "Write the limit of detection itself, the cautious reading, or delete the row."
         elif column.kind in SI_UNIT:
             do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
-        raise CellFault(repr(text), expected, do) from None
+        raise CellFault(repr(text), expected_words(column, notation), do) from None
 
 
 def checked(value: float, cell: Cell, column: Column, notation: Notation) -> float:
