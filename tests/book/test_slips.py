@@ -10,6 +10,7 @@ from openpyxl import load_workbook
 
 from rationlp.book import check_book, open_book
 from rationlp.book.checks.prices import range_of
+from rationlp.cli.check import all_problems
 from rationlp.library.records import Price
 
 OFFER = {"offer": 2, "corn": 8, "limestone": 12, "monocal": 15, "salt": 17, "methionine": 20, "premix_pigs": 25}
@@ -274,3 +275,20 @@ def test_moisture_on_a_laboratory_sheet_is_dry_matter(demo, written, library):
     book, warnings = open_book(written(demo), library)
     assert warnings == []
     assert (book.assays[0].nutrient, book.assays[0].value, book.assays[0].lab_sd) == ("dry_matter", 87.5, 0.2)
+
+
+def test_less_feed_a_day_than_the_table_s_is_told_to_be_dear(demo, tmp_path, library):
+    """5 lb for a gestating sow that the table gives 5.5 lb: soybean oil, and 47 dollars a ton more (a season tried)."""
+    demo.setting("units", "us").set("groups", 7, "stage", "sw_gest_p4_early")
+    path = demo.set("groups", 7, "feed_per_head_per_day", "5").write_csv(tmp_path / "book")
+    (line,) = problems(demo, path, library, "groups!F7")
+    assert line.startswith("warning 5 lb of feed") and "leave it blank" in line
+
+
+def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
+    """7 CFR 205.237(a) and 205.603(d), as cited in feed_library/feeds.csv."""
+    demo.setting("certification", "us_organic")
+    found = {problem.cell: problem for problem in all_problems(demo.write_csv(tmp_path / "book"), None)}
+    assert "solvent (hexane)" in found["K3"].found and found["K3"].severity == "warning"
+    assert "not on the list" in found["K19"].found
+    assert "K12" not in found  # limestone
