@@ -5,11 +5,16 @@ The cases are those of a farmer's first season with the tool; what bags, bins an
 
 from __future__ import annotations
 
+import os
+
 import pytest
 from openpyxl import load_workbook
+from openpyxl.styles import Font
+from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
 from rationlp.book import check_book, open_book
 from rationlp.book.checks.prices import range_of
+from rationlp.book.reading.unseen import last_filled_row
 from rationlp.cli.check import all_problems
 from rationlp.library.records import Price
 
@@ -292,3 +297,42 @@ def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
     assert "solvent (hexane)" in found["K3"].found and found["K3"].severity == "warning"
     assert "not on the list" in found["K19"].found
     assert "K12" not in found  # limestone
+
+
+# Files -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("rows", "last"),
+    [
+        ('<row r="1"><c r="A1"><v>1</v></c></row><row r="2"><c r="A2" s="3"/></row>', 1),
+        (
+            '<row r="1"><c t="inlineStr"><is><t>a</t></is></c></row><row spans="1:3" r="7"><c><f>1+1</f><v/></c></row>',
+            7,
+        ),
+        ('<row r="1"><c s="1"/></row><row r="2"><c s="1"/></row>', 1),
+        ("<row><c><v>1</v></c></row>", None),
+        ('<x:row r="1"><x:c><x:v>1</x:v></x:c></x:row>', None),
+        ("", None),
+    ],
+)
+def test_rows_behind_the_last_value_are_not_walked_through(rows, last):
+    assert last_filled_row(f"<sheetData>{rows}</sheetData>".encode()) == last
+
+
+def test_a_format_dragged_down_a_column_costs_no_time(workbook, library, monkeypatch):
+    def change(book):
+        for row in range(100, 3000):
+            book["supplements"].cell(row, 3).font = Font(bold=True)
+
+    asked = []
+    plain = ReadOnlyWorksheet.iter_rows
+    monkeypatch.setattr(ReadOnlyWorksheet, "iter_rows", lambda self, **to: asked.append(to) or plain(self, **to))
+    assert check_book(edited(workbook, change), library) == []
+    assert max(to["max_row"] for to in asked) == 27
+
+
+def test_a_pipe_is_no_workbook(tmp_path, library):
+    os.mkfifo(tmp_path / "book.xlsx")
+    (problem,) = check_book(tmp_path / "book.xlsx", library)
+    assert problem.found == "no regular file"

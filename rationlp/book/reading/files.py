@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
-from rationlp.book.reading.unseen import unseen_in
+from rationlp.book.reading.unseen import last_filled_row, text_of, unseen_in
 from rationlp.errors import BookError, Problem, column_letter
 
 if TYPE_CHECKING:
@@ -132,8 +132,12 @@ def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
             warnings.simplefilter("ignore", UserWarning)
             values = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             formulas = _formula_cells(data)
-            grids = [_sheet_grid(sheet, formulas.get(sheet.title, frozenset())) for sheet in values.worksheets]
-            unseen = [unseen_in(sheet, grid, data) for sheet, grid in zip(values.worksheets, grids, strict=True)]
+            grids, unseen = [], []
+            for sheet in values.worksheets:
+                text = text_of(sheet, data)
+                grid = _sheet_grid(sheet, formulas.get(sheet.title, frozenset()), last_filled_row(text))
+                grids.append(grid)
+                unseen += unseen_in(sheet, grid, text)
             values.close()
     except _NOT_A_WORKBOOK as error:
         if _has_chart_sheets(data):  # one without a chart in it is more than openpyxl can read
@@ -144,7 +148,7 @@ def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
             f"a file that is no workbook: damaged, encrypted or renamed ({error})",
             "Open it in the spreadsheet program and save it as .xlsx without a password.",
         ) from None
-    problems.extend(problem for found in unseen for problem in found)
+    problems.extend(unseen)
     return grids
 
 
@@ -156,10 +160,10 @@ def _has_chart_sheets(data: bytes) -> bool:
         return False
 
 
-def _sheet_grid(sheet: Any, formulas: frozenset[str]) -> Grid:
+def _sheet_grid(sheet: Any, formulas: frozenset[str], last_row: int | None) -> Grid:
     sheet.reset_dimensions()  # the stated size of a sheet is often wrong
     rows = []
-    for number, cells in enumerate(sheet.iter_rows(), start=1):
+    for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
         if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
             rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
     return Grid(sheet.title, rows)

@@ -79,5 +79,6 @@ def _settle(
         if len(found) == 1:
             row.values[column] = found[0]
         elif found and not may_be_new:
-            what = f"the {column} {row[column]!r}, which may be {finder.told(found)}"
+            typed = row[column].replace("_", " ")
+            what = f"the {column} {typed!r}, which may be {finder.told(found)}"
             reading.error(row, column, what, "the one that is meant", "Write which of them it is.")

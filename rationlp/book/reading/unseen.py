@@ -13,21 +13,38 @@ from rationlp.book.words import PASSED_OVER
 from rationlp.errors import Problem, column_letter
 from rationlp.finder import plain
 
+_ROW = re.compile(rb"<row\b[^>]*\br=\"(\d+)\"")
 _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*\br=\"(\d+)\"")
 _HIDDEN_COLUMNS = re.compile(rb"<(?:\w+:)?col\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*>")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\b[^>]*\bref=\"([A-Z]+)(\d+):([A-Z]+)(\d+)\"")
 UNHIDE = "Show what is hidden, and delete what should not count."
 
 
-def unseen_in(sheet: Any, grid: Grid, data: bytes) -> list[Problem]:
+def text_of(sheet: Any, data: bytes) -> bytes:
+    """The XML of a sheet of the workbook `data`."""
+    with zipfile.ZipFile(io.BytesIO(data)) as parts:
+        return parts.read(sheet._worksheet_path.lstrip("/"))
+
+
+def last_filled_row(text: bytes) -> int | None:
+    """The row behind which a sheet holds nothing but formats; None where its XML does not say.
+
+    A format dragged down a whole column makes a million rows, which take half a minute to walk through.
+    """
+    last = max(text.rfind(mark) for mark in (b"<v>", b"<v ", b"<is>", b"<is ", b"<f>", b"<f "))
+    if last < 0:
+        return 1 if b"<row " in text else None
+    row = _ROW.match(text, max(text.rfind(b"<row ", 0, last), 0))
+    return int(row[1]) if row else None
+
+
+def unseen_in(sheet: Any, grid: Grid, text: bytes) -> list[Problem]:
     """Warnings of what is read although nobody sees it, errors of cells merged over several rows.
 
-    `sheet` is the sheet of the workbook `data`, read for its values alone; `grid` its cells.
+    `sheet` is the sheet, read for its values alone, `grid` its cells and `text` its XML.
     """
     if plain(grid.name) in PASSED_OVER:
         return []
-    with zipfile.ZipFile(io.BytesIO(data)) as parts:
-        text = parts.read(sheet._worksheet_path.lstrip("/"))
     rows = [(number, [at for at, cell in enumerate(cells) if cell.value is not None]) for number, cells in grid.rows]
     filled = {number for number, used in rows if used}
     columns = {at for _, used in rows for at in used}
