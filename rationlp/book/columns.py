@@ -8,9 +8,6 @@ from __future__ import annotations
 
 from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
 
-LISTS_SHEET = "lists"
-"""A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
-
 FOREIGN_MATTER = "foreign_matter"
 """What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
 
@@ -31,6 +28,7 @@ FARM = Sheet(
             "setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True
         ),
         Column("value", "text", "Its value; blank takes the usual one."),
+        Column("note", "text", "What it is for; or a note of your own."),
     ),
 )
 
@@ -396,4 +394,4 @@ SHEETS: dict[str, Sheet] = {
         ACTUAL,
     )
 }
-"""Every sheet of the book by name, in the order a person fills them in."""
+"""Every sheet of the book by name."""

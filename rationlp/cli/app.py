@@ -31,6 +31,16 @@ class LazyGroup(click.Group):
         command: click.Command = importlib.import_module(f"rationlp.cli.{cmd_name}").command
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for; of one there is none, what comes near is told."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS and not ctx.resilient_parsing:
+            from rationlp.finder import names_of
+
+            ctx.fail(f"No such command {args[0]!r}. {names_of(COMMANDS).suggestion(args[0], '')}".rstrip())
+        return super().resolve_command(ctx, args)
+
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         formatter.write(overview() + "\n")
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import (
     book_argument,
     format_option,
@@ -24,8 +25,16 @@ NO_RATION = 3
 
 @click.command(name="resample")
 @book_argument
-@click.option("--before", required=True, metavar="SAMPLE", help="The sample that the mixes in use were made by.")
-@click.option("--after", required=True, metavar="SAMPLE", help="The new sample of the same bin.")
+@click.option(
+    "--before",
+    required=True,
+    metavar="SAMPLE",
+    shell_complete=complete.samples,
+    help="The sample that the mixes in use were made by.",
+)
+@click.option(
+    "--after", required=True, metavar="SAMPLE", shell_complete=complete.samples, help="The new sample of the same bin."
+)
 @stage_option
 @click.option(
     "-o",

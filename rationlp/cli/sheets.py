@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import (
     bin_option,
     book_argument,
@@ -56,7 +57,14 @@ NOT_ALL_MET = 3
     "--mixer-volume", metavar="VOLUME", help="What the mixer holds by volume: '1.2 m3', '40 ft3'; limits the batch."
 )
 @click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
-@click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
+@click.option(
+    "--group",
+    "groups",
+    multiple=True,
+    metavar="G",
+    shell_complete=complete.groups,
+    help="Only for this group of animals (may be repeated).",
+)
 @click.option("--days", type=click.IntRange(1), help="Feed for this many days of the groups, in equal batches.")
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."

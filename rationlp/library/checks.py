@@ -56,6 +56,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "words": ("word",),
     "word_meanings": ("means",),
     "poisonous": ("seed",),
+    "synonyms": ("kind", "means"),
+    "price_ranges": ("feeds",),
     "animal_proteins": ("jurisdiction", "feed", "species"),
 }
 GUARDED = ("calcium", "sodium")
@@ -221,15 +223,17 @@ def _words(sheets: Tables, library: Library) -> Iterator[Problem]:
         "trials": ("feed", families, "warning"),
         "plausible": ("measure", families | set(library.nutrients), "warning"),
         "estimates": ("feeds", families | groups, "warning"),
+        "price_ranges": ("feeds", families | groups, "warning"),
         "words": ("means", set(library.word_meanings), "error"),
         "animal_proteins": ("feed", set(library.feeds), "warning"),
+        "synonyms": ("means", {*library.feeds, *library.stages, *library.nutrients, "foreign_matter"}, "warning"),
     }
     for name, (column, known, severity) in where.items():
         sheet = sheets[name]
         told: set[str] = set()
         for index, row in enumerate(sheet.rows):
-            word = getattr(row, column)
-            if word not in known and word not in told:
+            cell = getattr(row, column)
+            for word in (w for w in ((cell,) if isinstance(cell, str) else cell) if w not in known and w not in told):
                 told.add(word)
                 yield sheet.problem(
                     index,

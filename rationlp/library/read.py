@@ -37,7 +37,9 @@ class OfFeedAndNutrient(OfNutrient, Protocol):
 
 NutrientRow = TypeVar("NutrientRow", bound=OfNutrient)
 FeedRow = TypeVar("FeedRow", bound=OfFeedAndNutrient)
-SHIPPED_IF_ABSENT = frozenset({"estimates", "trials", "words", "word_meanings", "poisonous", "animal_proteins"})
+SHIPPED_IF_ABSENT = frozenset(
+    {"estimates", "trials", "words", "word_meanings", "poisonous", "animal_proteins", "synonyms", "price_ranges"}
+)
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
+from rationlp.book.lookup import stages_named
 from rationlp.book.records import Book, OwnRequirement
-from rationlp.errors import LibraryError, Problem, RequestError, given
+from rationlp.errors import LibraryError, Problem, given
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
@@ -95,7 +96,8 @@ def _lacks(found: StageNeeds, missing: Sequence[str]) -> list[Reason]:
 def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
     """The stages to formulate: those asked for, else of the groups and own stages, else all of the library.
 
-    `all` asks for every stage of the library. Raises RequestError for a stage that nobody knows.
+    `all` asks for every stage of the library; a stage may go by its label, a word of the trade, a weight or a group.
+    Raises RequestError for a stage that nobody knows, or a word that fits several.
     """
     own = list(dict.fromkeys(row.stage for row in book.own_stages))
     wanted = list(dict.fromkeys(wanted))
@@ -104,28 +106,7 @@ def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> 
     if not wanted:
         in_use = list(dict.fromkeys([*(group.stage for group in book.groups), *own]))
         return in_use or list(library.stages)
-    unknown = [stage for stage in wanted if stage not in library.stages and stage not in own]
-    if unknown:
-        raise RequestError(
-            [
-                Problem(
-                    "error",
-                    "stage",
-                    "",
-                    repr(stage),
-                    "a stage of the library or of 'own_stages'",
-                    f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.",
-                )
-                for stage in unknown
-            ]
-        )
-    return wanted
-
-
-def _nearest(word: str, known: list[str]) -> str:
-    import difflib
-
-    return " or ".join(difflib.get_close_matches(word, known, 2, 0.4)) or "another one"
+    return stages_named(wanted, book, library)
 
 
 def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:

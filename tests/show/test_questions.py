@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from rationlp.api import open_farm
-from rationlp.book.reading.asked import read_asked_price
+from rationlp.book.asked import read_asked_price
 from rationlp.errors import RequestError
 
 ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
