@@ -13,7 +13,7 @@ from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import plain
 from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
-from rationlp.show.terminal import GAP, Terminal
+from rationlp.show.terminal import GAP, Terminal, wrapped
 from rationlp.show.text.verdict import MARKS
 
 LINES, WIDTH = 40, 100
