@@ -12,7 +12,7 @@ from rationlp.book.records import Settings
 from rationlp.book.settings import SETTINGS
 
 PROMISED = {
-    "farm": "setting value",
+    "farm": "setting value note",
     "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
     "note length width hold hold_until released_by opened_on",
     "samples": "sample bin taken_on probes sorted_mass_g note lab_portion_g",

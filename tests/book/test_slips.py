@@ -282,14 +282,6 @@ def test_moisture_on_a_laboratory_sheet_is_dry_matter(demo, written, library):
     assert (book.assays[0].nutrient, book.assays[0].value, book.assays[0].lab_sd) == ("dry_matter", 87.5, 0.2)
 
 
-def test_less_feed_a_day_than_the_table_s_is_told_to_be_dear(demo, tmp_path, library):
-    """5 lb for a gestating sow that the table gives 5.5 lb: soybean oil, and 47 dollars a ton more (a season tried)."""
-    demo.setting("units", "us").set("groups", 7, "stage", "sw_gest_p4_early")
-    path = demo.set("groups", 7, "feed_per_head_per_day", "5").write_csv(tmp_path / "book")
-    (line,) = problems(demo, path, library, "groups!F7")
-    assert line.startswith("warning 5 lb of feed") and "leave it blank" in line
-
-
 def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
     """7 CFR 205.237(a) and 205.603(d), as cited in feed_library/feeds.csv."""
     demo.setting("certification", "us_organic")
@@ -336,3 +328,9 @@ def test_a_pipe_is_no_workbook(tmp_path, library):
     os.mkfifo(tmp_path / "book.xlsx")
     (problem,) = check_book(tmp_path / "book.xlsx", library)
     assert problem.found == "no regular file"
+
+
+@pytest.mark.parametrize(("name", "typed"), [("batch_mass", "12 bags"), ("mixer_capacity", "40 bu")])
+def test_a_setting_has_nothing_to_weigh_bags_and_bushels_by(demo, tmp_path, library, name, typed):
+    (problem,) = check_book(demo.setting(name, typed).write_csv(tmp_path / "book"), library)
+    assert problem.sheet == "farm" and problem.do == "Write the mass itself."

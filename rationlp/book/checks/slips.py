@@ -16,8 +16,6 @@ SMALL_SHARES = frozenset({"mineral", "premix", "amino_acid", "additive", "fat"})
 """Groups of feeds of which less than 1 % of a ration is usual."""
 TWICE = 2.0
 """Feed per day so many times more or less than the table's is questioned."""
-LESS = 0.97
-"""Below this part of the table's feed per day the ration has to be denser, and is dearer."""
 SURELY = 8.0
 """The same as a slip, where another unit explains it."""
 NEAR = 1.6
@@ -86,11 +84,9 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     if stage is None or not stage.daily_feed_g or not row.sound("feed_per_head_per_day"):
         return
     usual, here = stage.daily_feed_g / 1000, row["feed_per_head_per_day"]
-    us = reading.farm.units == "us"
     if 1 / TWICE <= here / usual <= TWICE:
-        if here < LESS * usual:
-            _denser(reading, row, usual, here, us)
         return
+    us = reading.farm.units == "us"
     number = here / KG_PER_LB if us else here
     others = {"g": 0.001, "kg": 1.0, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
     meant = [unit for unit, kg in others.items() if unit != ("lb" if us else "kg") and _near(number * kg, usual)]
@@ -102,14 +98,6 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     surely = meant and times > SURELY and _is_bare(reading, row, "feed_per_head_per_day")
     do = f"{likely}Leave it blank for the library's."
     (reading.error if surely else reading.warning)(row, "feed_per_head_per_day", found, expected, do)
-
-
-def _denser(reading: BookReading, row: SheetRow, usual: float, here: float, us: bool) -> None:
-    """Less feed than the table's has to hold the day's energy in less, with fat or dearer feeds."""
-    unit, factor = ("lb", KG_PER_LB) if us else ("kg", 1.0)
-    found = f"{here / factor:.3g} {unit} of feed per head and day, less than the table's {usual / factor:.3g} {unit}"
-    do = f"If they may eat {usual / factor:.3g} {unit} of a leaner feed, leave it blank: that is usually cheaper a day."
-    reading.warning(row, "feed_per_head_per_day", found, "what the animals may eat in a day", do)
 
 
 def _near(value: float, usual: float) -> bool:

@@ -153,6 +153,8 @@ def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
     value = read_cell(cell, setting, notation)
+    if isinstance(value, Pending):
+        raise CellFault(repr(value.typed), expected_words(setting, notation), "Write the mass itself.")
     if setting.name == "currency":
         value = str(value).upper()
         if len(value) != 3 or not value.isascii() or not value.isalpha():
