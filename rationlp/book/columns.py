@@ -213,7 +213,7 @@ SUPPLEMENTS = Sheet(
             at_least=0,
             at_most=100,
         ),
-        Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
+        Column("max_pct", "percent", "At most this share of a ration; a premix: top dose.", at_least=0, at_most=100),
         Column("home_grown", "yes_no", "Grown on the farm: yes or no (blank: no).", choices=("yes", "no")),
         Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
         Column("quoted_on", "date", "Day of the quotation."),
@@ -361,6 +361,7 @@ GROUPS = Sheet(
             above=0,
             at_most=MOST_EATEN_KG,
         ),
+        Column("housing", "choice", "Where they live (blank: indoor).", choices=("indoor", "outdoor", "pasture")),
     ),
     unique=("group",),
 )

@@ -53,6 +53,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "sources": ("source",),
     "trials": ("trial",),
     "ratios": ("scope", "numerator", "denominator"),
+    "housing": ("scope", "housing"),
     "words": ("word",),
     "word_meanings": ("means",),
     "poisonous": ("seed",),
@@ -369,7 +370,8 @@ def _blanks(sheets: Tables, library: Library) -> Iterator[Problem]:
     """
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
-    asked = {n for n in asked if library.nutrients[n].met_by == "ration" and library.nutrients[n].kind != "vitamin"}
+    known = [library.nutrients[n] for n in asked]
+    asked = {n.nutrient for n in known if n.met_by == "ration" and n.kind != "vitamin" and not n.if_unknown}
     sheet = sheets["feeds"].of(Feed)
     for index, row in enumerate(sheet.rows):
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}

@@ -17,6 +17,7 @@ TABLES: dict[str, type[LibraryRow]] = {
     "stages": records.Stage,
     "requirements": records.Requirement,
     "ceilings": records.Ceiling,
+    "housing": records.Housing,
     "ratios": records.Ratio,
     "families": records.FamilyMember,
     "feed_limits": records.FeedLimit,

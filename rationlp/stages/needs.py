@@ -13,6 +13,7 @@ from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.reasons import Kind, Reason, Severity
+from rationlp.stages.housing import with_housing
 from rationlp.stages.model import Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import new_stage, with_own
 from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
@@ -59,7 +60,8 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
             ]
         )
     reasons = (*found.reasons, *_lacks(found, missing))
-    return replace(_with_margin(found, book, library), incomplete=tuple(missing), reasons=reasons)
+    found = with_housing(_with_margin(found, book, library), book, library)
+    return replace(found, incomplete=tuple(missing), reasons=reasons)
 
 
 def _new_stage(stage_id: str, own: list[OwnRequirement], book: Book, library: Library) -> StageNeeds:
@@ -146,8 +148,16 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
         tuple(premix),
         tuple(unchecked),
         (),
-        (),
+        _whose(stage),
     )
+
+
+def _whose(stage: Stage) -> tuple[str, ...]:
+    """A sentence on which animals the needs were found on, and which stages are of today's."""
+    if not stage.animals_of:
+        return ()
+    today = f"; of today's animals are {' and '.join(stage.today)}" if stage.today else ""
+    return (f"The needs are those of {stage.animals_of}{today}.",)
 
 
 def _group_feed(stage: str, book: Book) -> float | None:

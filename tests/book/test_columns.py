@@ -24,7 +24,7 @@ PROMISED = {
     "own_feeds": "feed nutrient value unit basis sd source",
     "own_stages": "stage nutrient minimum maximum unit per source approved_by approved_on",
     "own_limits": "stage feed min_pct max_pct reason approved_by approved_on",
-    "groups": "group stage head from to feed_per_head_per_day",
+    "groups": "group stage head from to feed_per_head_per_day housing",
     "sown": "bin crop mass",
     "actual": "sheet made_on feed mass",
 }

@@ -242,4 +242,5 @@ def _group(row: SheetRow) -> records.Group:
         from_date=row["from"],
         to_date=row["to"],
         feed_kg_per_head_per_day=row["feed_per_head_per_day"],
+        housing=row["housing"] or "",
     )
