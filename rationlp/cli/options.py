@@ -29,6 +29,10 @@ class Number(click.FloatRange):
         return number
 
 
+LEAST_PCT = 2
+"""A number from here on is taken for a percentage where a share is asked for."""
+
+
 class Share(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it without arguments
     """A share of 0 to 1, or a percentage: `0.9`, `90`, `90%`."""
 
@@ -41,8 +45,8 @@ class Share(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it with
             number = float(text.removesuffix("%"))
         except ValueError:
             number = -1.0
-        share = number / 100 if text.endswith("%") or number > 1 else number
-        if not 0 <= share <= 1:
+        share = number / 100 if text.endswith("%") or number >= LEAST_PCT else number
+        if not 0 <= share <= 1:  # 1.5 may be a slip of either
             self.fail(f"{value!r} is no share of 0 to 1, nor a percentage such as 90%.", param, ctx)
         return share
 

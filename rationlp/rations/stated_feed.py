@@ -48,7 +48,7 @@ def stated_feed_notes(formula: Formula, ration: Ration, farm: Farm) -> list[str]
     units, currency = units_of(farm.settings), farm.settings.currency
     day, freely = (f"{plain(cost, DIGITS)} {currency}" for cost in (stated_cost, free_cost))
     return [
-        f"The book states {units.weight(stated, DIGITS)} a head and day; the mix for that costs {day} a day. "
+        f"The book states {units.weight(stated, DIGITS)} per head and day; the mix for that costs {day} a day. "
         f"{units.weight(kilograms, DIGITS)} of the mix with the cheapest energy would feed them for {freely}: leave "
         "feed_per_head_per_day blank to see it."
     ]

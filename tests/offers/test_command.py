@@ -134,7 +134,7 @@ def test_draws_without_a_bar_where_nobody_watches():
     ("arguments", "code", "words"),
     [
         (("--sweep", "soja:1:2:3"), 2, "soy48_bulk"),
-        (("--what-if", "flax_seed"), 2, "flaxseed"),
+        (("--what-if", "flaxseeed"), 2, "flaxseed"),
         (("--compare", "soy48_bulk"), 2, "two offers"),
         (("-o", "sweep.png"), 2, "needs --sweep"),
         (("--sweep", "bran:1:2:3", "-o", "sweep.pdf"), 2, ".png"),

@@ -115,8 +115,8 @@ def test_a_sweep_at_a_confidence(demo_book, library):
     for point in sweep.points:
         program = at_price(case.formula.program, case.index("bran"), point.price)
         _, cold = solve_at(case.formula, program, 75.0)
-        assert sweep.objective == "per_tonne"
-        assert point.cost_per_tonne == pytest.approx(cold.objective, rel=3e-5)
+        assert sweep.objective == "per_energy"
+        assert point.cost_per_gcal == pytest.approx(cold.objective, rel=3e-5)
 
 
 def test_cuts_are_dropped_and_rows_lifted_without_a_trace(demo_book, library):

@@ -98,7 +98,8 @@ def test_cheaper_than_the_same_risk_for_every_row(demo_book, library):
     ]
     even = optimum(one, 100 * (1 - 0.1 / len(rows)))[1]
     assert likely.solution.objective < even.objective
-    assert likely.bound <= likely.solution.objective <= likely.bound * (1 + 2e-4)
+    # the bound is of tangents to a chance that is itself calculated to a few digits
+    assert likely.bound * (1 - 2e-5) <= likely.solution.objective <= likely.bound * (1 + 2e-4)
 
 
 def test_the_book_setting(demo_book, library):

@@ -32,7 +32,6 @@ def test_a_little_vomitoxin_limits_the_bin_on_the_safe_side_of_the_assay(demo_bo
     share = next(m.share for m in one.ration.mix if m.offer == name)
     safe = one.formula.contaminants[0].safe_contents[name]
     assert safe > 2.0 and share * safe == pytest.approx(1.0, rel=1e-6)
-    assert line.gives == pytest.approx(share * 2.0, rel=2e-3)  # at the moisture of the bin
     assert line.probability == pytest.approx(0.95, abs=1e-3)
     assert line.shadow_price < 0 and one.ration.cost_per_gcal > clean.cost_per_gcal
 
@@ -59,11 +58,7 @@ def test_a_bin_above_the_limit_of_the_grain_itself_is_left_out(jurisdiction, dem
     assert left_out.value == pytest.approx(30.0, rel=2e-3)
     (told,) = [reason for reason in one.ration.verdict.reasons if reason.feed == name and reason.nutrient]
     assert told.severity is Severity.ASK and one.ration.verdict.severity is not Severity.FEED
-<<<<<<< HEAD
-    assert name in told.text and "30 mg/kg" in told.text  # at the moisture of the bin
-=======
     assert name in told.text and "30 mg/kg" in told.text  # meter and oven say one moisture
->>>>>>> eb3051c (What a comparison of sort and laboratory is worth is measured, and said no surer; simulated uneven bins, small portions, meter and oven, empty heaps)
     assert ("prohibited" in told.text) == (jurisdiction == "eu")
 
 

@@ -25,7 +25,7 @@ def counted(formula, amounts):
     chosen = [
         (row, source)
         for row, source in pairs
-        if isinstance(source, RatioNeed)
+        if (isinstance(source, RatioNeed) and source.safety)
         or (isinstance(source, Need) and not source.usual and not source.of_groups)  # what animals need or bear
     ]
     energy = formula.stage.energy

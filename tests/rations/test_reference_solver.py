@@ -55,10 +55,11 @@ def reference_cost(formula, out=frozenset(), least=None):
             right.append(-cap.min_share)
     equal, equal_right = [np.ones(len(candidates))], [1.0]
     for part in ("vitamins", "trace_minerals"):
-        doses = np.array([1 / c.premix_inclusion if part in c.premix_covers else 0.0 for c in candidates])
-        if doses.any():
-            equal.append(doses)
-            equal_right.append(1.0)
+        for sign, dose in ((-1.0, "premix_inclusion"), (1.0, "most_premix")):  # from one dose to what the maker allows
+            doses = np.array([1 / getattr(c, dose) if part in c.premix_covers else 0.0 for c in candidates])
+            if doses.any():
+                upper.append(sign * doses)
+                right.append(sign)
     bounds = [
         (
             max(c.min_share or 0.0, (least or {}).get(c.name, 0.0)),

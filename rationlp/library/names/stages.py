@@ -43,7 +43,13 @@ def stages_by_size(text: str, library: Library) -> tuple[str, ...]:
     )
     found = [stage for stage in stages_of(library, weight, age) if _is_called(stage, words, library)]
     simple = [stage for stage in found if stage.kind in GROWING] if not set(words) - PIGS else []
-    return tuple(stage.stage for stage in simple or found)
+    return tuple(stage.stage for stage in _general(simple or found))
+
+
+def _general(found: Sequence[Stage]) -> list[Stage]:
+    """Without those of one kind of today's animals, where the table of all animals of the size is there too."""
+    narrower = {name for stage in found for name in stage.today}
+    return [stage for stage in found if stage.stage not in narrower]
 
 
 def stages_of(library: Library, weight_kg: float | None = None, age_weeks: float | None = None) -> list[Stage]:
