@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
+    from rationlp.year.model import Year
 
 Names = str | Iterable[str] | None
 """A name, several names, or None for all of them."""
@@ -142,6 +143,29 @@ class OpenFarm(Farm):
 
         wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
         return make_pack(self, wish, names(stages), names(bins), together)
+
+    def year(
+        self,
+        bins: Names = None,
+        *,
+        most_mixes: int | None = None,
+        home_grown: float | None = None,
+        draws: int = 0,
+        seed: int = 1,
+    ) -> Year:
+        """The cheapest feed of all animals to the next harvest from the bins and offers, verified.
+
+        `most_mixes` is how many mixes may be made (default: the book's), `home_grown` the least home-grown share of
+        the year, 0 to 1; `draws` how many draws of prices, bins and losses the plan is put to.
+        Raises RequestError, BookError, SolverError.
+
+        >>> year = open_farm("demo/stillwater_bend").year()
+        >>> [row.bin for row in year.runs_out]
+        ['north', 'south']
+        """
+        from rationlp.year.plan import YearRequest, plan_year
+
+        return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
 
     def actual(
         self,

@@ -7,6 +7,7 @@ library. The notes are written for the person who fills in the sheet.
 from __future__ import annotations
 
 from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.year_columns import ARRIVALS, CROPS, HERD
 
 LISTS_SHEET = "lists"
 """A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
@@ -235,6 +236,9 @@ SUPPLEMENTS = Sheet(
             above=0,
             below=100,
         ),
+        Column("from", "date", "First day the offer can be bought; blank: already."),
+        Column("until", "date", "Last day the offer can be bought; blank: to the end of the year."),
+        Column("lead_days", "integer", "Days from the order to the farm.", at_least=0, at_most=365),
     ),
     unique=("offer",),
 )
@@ -385,7 +389,10 @@ SHEETS: dict[str, Sheet] = {
         OWN_STAGES,
         OWN_LIMITS,
         GROUPS,
+        HERD,
+        ARRIVALS,
         SOWN,
+        CROPS,
         ACTUAL,
     )
 }

@@ -115,7 +115,9 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
             continue
         settings[FARM_FIELDS.get(name, name)] = value
         if name == "units":
-            notation = Notation(value, text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
+            notation = replace(notation, units=value)
+        elif name == "date_format":
+            notation = replace(notation, date_format=value)
     return Settings(**settings)
 
 
