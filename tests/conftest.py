@@ -7,6 +7,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 
@@ -16,6 +17,7 @@ from rationlp.library import Library, load_library
 
 Sheets = Mapping[str, Sequence[Mapping[str, object]]]
 FEW_SEEDS = 4
+Case = TypeVar("Case")
 DEMO_BOOK = Path(__file__).parents[1] / "rationlp" / "book" / "demo_book"
 
 
@@ -50,6 +52,13 @@ def _without_seed(item: pytest.Item) -> tuple[str, ...]:
     """The test with all its parameters but the seed."""
     rest = (f"{name}={value!r}" for name, value in sorted(item_params(item).items()) if name != "seed")
     return (item.nodeid.split("[")[0], *rest)
+
+
+@pytest.fixture(scope="session")
+def few(request: pytest.FixtureRequest) -> Callable[[Sequence[Case], int], Sequence[Case]]:
+    """The cases a test walks through: its first few, all of them with --long."""
+    long = request.config.getoption("--long")
+    return lambda cases, count: cases if long else cases[:count]
 
 
 @pytest.fixture(scope="session")

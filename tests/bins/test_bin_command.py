@@ -5,19 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command_line import run
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "rationlp" / "book" / "demo_book"
 
 
 def rationlp(*arguments):
-    command = [sys.executable, "-m", "rationlp", "bin", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
+    return run("bin", *arguments)
 
 
 @pytest.fixture(scope="module")

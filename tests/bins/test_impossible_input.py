@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
-
-ROOT = Path(__file__).parents[2]
+from command_line import run as rationlp
 
 GOOD = {
     "farm": [{"setting": "name", "value": "test"}],
@@ -32,8 +27,7 @@ def changed(sheet, row, **cells):
 
 
 def run(book):
-    command = [sys.executable, "-m", "rationlp", "bin", str(book), "--format", "json"]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
+    return rationlp("bin", book, "--format", "json")
 
 
 def test_the_book_is_good_before_it_is_spoiled(write_book):

@@ -5,21 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command_line import run as rationlp
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend.xlsx"
 FOLDER = ROOT / "demo" / "stillwater_bend"
-
-
-def rationlp(*arguments):
-    """Run the tool in a process of its own, as a shell does."""
-    command = [sys.executable, "-m", "rationlp", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
 
 
 @pytest.fixture(scope="module")

@@ -112,6 +112,10 @@ def test_recalled_figures_come_by_weight() -> None:
     assert {row["how"] for row in found} == set(RECALLED)
     weights = [float(row["weight"]) for row in found]
     assert weights == sorted(weights, reverse=True)
+
+
+@pytest.mark.long
+def test_recalled_figures_in_the_other_forms() -> None:
     document = json.loads(CliRunner().invoke(app, ["library", "--memory", "--format", "json"]).stdout)
     assert document["share_read"] >= 0.5
     assert "Recalled figures by weight" in CliRunner().invoke(app, ["library", "--memory"]).stdout

@@ -5,21 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from command_line import run as rationlp
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend.xlsx"
 ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
-
-
-def rationlp(*arguments):
-    command = [sys.executable, "-m", "rationlp", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
 
 
 @pytest.fixture(scope="module")

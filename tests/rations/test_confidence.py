@@ -95,10 +95,9 @@ def cone_cost(made, confidence_pct):
     return float(made.prices @ np.array(answer.x))
 
 
-@pytest.mark.parametrize("block", range(4))
-def test_two_hundred_random_books_cost_what_a_cone_solver_finds(block, random_book, library):
-    met = 0
-    for seed in range(50 * block, 50 * block + 50):
+def test_two_hundred_random_books_cost_what_a_cone_solver_finds(random_book, library, few):
+    met, seeds = 0, few(range(200), 20)
+    for seed in seeds:
         made = random_book(seed)
         confidence = (60.0, 75.0, 90.0, 97.0)[seed % 4]
         (ration,) = formulate(Farm(made.at(confidence_pct=confidence), library))
@@ -111,7 +110,7 @@ def test_two_hundred_random_books_cost_what_a_cone_solver_finds(block, random_bo
         assert ration.status == "optimal", seed
         assert cost == pytest.approx(expected, rel=1e-6), seed
         assert min(line.probability for line in ration.requirements) >= confidence / 100 - 1e-6, seed
-    assert met > 30
+    assert met > 0.6 * len(seeds)
 
 
 def test_the_stated_chances_are_those_of_random_draws(demo_book, library):

@@ -56,9 +56,9 @@ def counted(formula, amounts):
 
 
 @pytest.mark.parametrize("confidence", [50.0, 80.0, 95.0])
-def test_rations_of_the_demo_against_draws(demo_book, library, confidence):
+def test_rations_of_the_demo_against_draws(demo_book, library, confidence, few):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence))
-    for made in solve_rations(Farm(book, library), ["sw_gro_25_50", "hen_peak", "sw_lact_p2_230"]):
+    for made in solve_rations(Farm(book, library), few(["hen_peak", "sw_gro_25_50", "sw_lact_p2_230"], 1)):
         found = chance_of_all(made.formula, made.answer.amounts)
         assert found == pytest.approx(counted(made.formula, made.answer.amounts), abs=0.005)
         assert found == chance_of_all(made.formula, made.answer.amounts)
@@ -82,9 +82,9 @@ def test_known_chances():
     assert chance_below(np.zeros(n), 0.5 * np.eye(n) + 0.5) == pytest.approx(1 / (n + 1), abs=0.002)
 
 
-def test_the_slope_against_differences(random_book, library):
-    compared = 0
-    for seed in range(8):
+def test_the_slope_against_differences(random_book, library, few):
+    compared, seeds = 0, few(range(8), 4)
+    for seed in seeds:
         (made,) = solve_rations(Farm(random_book(seed, confidence_pct=75.0).book, library))
         joint, shares = JointChance(made.formula), np.array(made.answer.amounts) / sum(made.answer.amounts)
         slope = joint.gradient(shares, 4096)
@@ -99,4 +99,4 @@ def test_the_slope_against_differences(random_book, library):
             change = (ahead - behind) / (2 * step)
             assert slope @ way == pytest.approx(change, abs=0.03 * np.abs(slope * way).max() + 0.01)
             compared += 1
-    assert compared >= 12
+    assert compared >= 1.5 * len(seeds)

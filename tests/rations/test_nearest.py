@@ -45,9 +45,10 @@ def shortfall_of(ration, energy):
     return sum(abs(s.needs - s.gives) / s.needs for s in ration.shortfalls if (s.nutrient == "me_pig") == energy)
 
 
-def test_infeasible_books_against_a_general_solvers_elastic_program(random_book, library):
+def test_infeasible_books_against_a_general_solvers_elastic_program(random_book, library, few):
     compared = energies = 0
-    for seed in SEEDS:
+    seeds = few(SEEDS, 6)
+    for seed in seeds:
         made = random_book(seed, room=-0.25)
         for row in (False, True):  # as it is, and with an energy nothing on offer has
             needs = made.book.own_stages
@@ -72,8 +73,8 @@ def test_infeasible_books_against_a_general_solvers_elastic_program(random_book,
             assert total + 10 * shortfall_of(ration, True) == pytest.approx(least, abs=2e-5)
             compared += 1
             energies += of_energy > 1e-6
-    assert compared > 24
-    assert energies > 10
+    assert compared > len(seeds)
+    assert energies > 0.4 * len(seeds)
 
 
 def feasible(rows, n):
@@ -84,9 +85,9 @@ def feasible(rows, n):
     return answer.status == 0
 
 
-def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book, library):
-    sizes = []
-    for seed in SEEDS:
+def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book, library, few):
+    sizes, seeds = [], few(SEEDS, 6)
+    for seed in seeds:
         made = random_book(seed, room=-0.25)
         (one,) = solve_rations(Farm(made.book, library))
         if one.ration.status == "optimal":
@@ -103,7 +104,7 @@ def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book,
             assert feasible(rows[:k] + rows[k + 1 :], n)
         assert len(one.ration.conflict) == len(rows)
         sizes.append(len(rows))
-    assert len(sizes) > 12
+    assert len(sizes) > len(seeds) / 2
     assert max(sizes) > 1
 
 

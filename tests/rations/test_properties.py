@@ -15,6 +15,7 @@ from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.solve.verify import verify
 
 SEEDS = range(1000, 1060)
+FEW_SEEDS = 12
 
 
 def cost(book, library):
@@ -26,12 +27,12 @@ def cost(book, library):
 
 
 @pytest.fixture(scope="module")
-def solved(random_book, library):
+def solved(random_book, library, few):
     """Random books, half of them at a confidence, that can be met."""
-    books = [random_book(seed, confidence_pct=(50.0, 85.0)[seed // 2 % 2]) for seed in SEEDS]
+    books = [random_book(seed, confidence_pct=(50.0, 85.0)[seed // 2 % 2]) for seed in few(SEEDS, FEW_SEEDS)]
     found = [(made, value) for made in books if (value := cost(made.book, library)) is not None]
-    assert len(found) > 40
-    assert sum(made.book.farm.confidence_pct > 50 for made, _ in found) > 10
+    assert len(found) > 0.66 * len(books)
+    assert sum(made.book.farm.confidence_pct > 50 for made, _ in found) > len(books) / 6
     return found
 
 
@@ -44,7 +45,7 @@ def test_loosening_a_requirement_never_raises_cost(solved, library):
             after = cost(replace(made.book, own_stages=stages), library)
             assert after <= before * (1 + 1e-7)
             cheaper += after < before * (1 - 1e-6)
-    assert cheaper > 50  # the test would see a difference
+    assert cheaper > 0.8 * len(solved)  # the test would see a difference
 
 
 def test_dropping_a_requirement_never_raises_cost(solved, library):
@@ -68,7 +69,7 @@ def test_adding_an_offer_never_raises_cost(solved, library):
         after = cost(book, library)
         assert after <= before * (1 + 1e-7)
         cheaper += after < before * (1 - 1e-6)
-    assert cheaper > 10
+    assert cheaper > len(solved) / 6
 
 
 @pytest.mark.parametrize("factor", [0.001, 7.5])
@@ -93,15 +94,15 @@ def test_the_order_of_rows_and_offers_changes_nothing(solved, library):
         assert {line.offer: pytest.approx(line.share, abs=1e-5) for line in first.mix} == shares
 
 
-def test_confidence_up_cost_up(random_book, library):
-    rose = 0
-    for seed in SEEDS:
+def test_confidence_up_cost_up(random_book, library, few):
+    rose, seeds = 0, few(SEEDS, FEW_SEEDS)
+    for seed in seeds:
         made = random_book(seed)
         costs = [cost(made.at(confidence_pct=c), library) for c in (50.0, 65.0, 80.0, 95.0)]
         for low, high in pairwise(costs):
             assert high is None or (low is not None and high >= low * (1 - 1e-7))
             rose += high is not None and high > low * (1 + 1e-6)
-    assert rose > 60
+    assert rose > len(seeds)
 
 
 def test_a_margin_up_cost_up_and_more_of_the_demo_is_never_cheaper_with_a_home_grown_floor(demo_book, library):
@@ -152,10 +153,10 @@ def scan(made, levels):
     return best
 
 
-def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, library):
+def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, library, few):
     """Exact, not by trial: no energy level of a fine scan is cheaper, and the finest comes close."""
-    compared = 0
-    for seed in range(300, 312):
+    compared, seeds = 0, few(range(300, 312), 4)
+    for seed in seeds:
         made = random_book(seed, objective="per_energy")
         value = cost(made.book, library)
         if value is None:
@@ -168,12 +169,12 @@ def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, libra
         assert value <= fine * (1 + 1e-9)
         assert value == pytest.approx(fine, rel=1e-6)  # the level of the answer itself is in the scan
         compared += 1
-    assert compared > 8
+    assert compared > 0.7 * len(seeds)
 
 
-def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, library):
-    differ = 0
-    for seed in SEEDS:
+def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, library, few):
+    differ, seeds = 0, few(SEEDS, FEW_SEEDS)
+    for seed in seeds:
         made = random_book(seed, objective="per_tonne")
         (tonne,), (energy,) = (
             formulate(Farm(made.book, library)),
@@ -184,7 +185,7 @@ def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, libr
         assert tonne.cost_per_tonne <= energy.cost_per_tonne * (1 + 1e-9)
         assert energy.cost_per_gcal <= tonne.cost_per_gcal * (1 + 1e-9)
         differ += energy.cost_per_gcal < tonne.cost_per_gcal * (1 - 1e-6)
-    assert differ > 5
+    assert differ > len(seeds) / 12
 
 
 def test_a_requirement_per_mcal_is_the_same_as_the_amount_at_the_energy_of_the_mix(random_book, library):

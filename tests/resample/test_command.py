@@ -6,11 +6,10 @@ import csv
 import io
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from command_line import run as rationlp
 from openpyxl import load_workbook
 
 from rationlp.book.reading.read import read_book
@@ -32,11 +31,6 @@ NEW = {
     ],
     "assays.csv": ["n2,crude_protein,12.9,%,as_fed,combustion,0.25"],
 }
-
-
-def rationlp(*arguments):
-    command = [sys.executable, "-m", "rationlp", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
 
 
 @pytest.fixture
