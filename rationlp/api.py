@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
+    from rationlp.year.frontier import GrownShare
     from rationlp.year.model import Year
 
 Names = str | Iterable[str] | None
@@ -166,6 +167,15 @@ class OpenFarm(Farm):
         from rationlp.year.plan import YearRequest, plan_year
 
         return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
+
+    def home_grown_frontier(
+        self, plan: Year, bins: Names = None, *, most_mixes: int | None = None
+    ) -> tuple[GrownShare, ...]:
+        """What each further part of home-grown feed would cost over the year `plan`. Raises SolverError."""
+        from rationlp.year.frontier import home_grown_frontier
+        from rationlp.year.plan import YearRequest
+
+        return home_grown_frontier(self, plan, YearRequest(names(bins), most_mixes=most_mixes))
 
     def actual(
         self,

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from math import ceil
 
 from rationlp.herd.season import Period
-from rationlp.year.days import DailyPortion, earliest_and_latest, runs_out_on, used_of
+from rationlp.year.days import EMPTY, DailyPortion, earliest_and_latest, runs_out_on, used_of
 from rationlp.year.keeping import keeps_until
 from rationlp.year.kitchen import KG_PER_TONNE, Shares, same_mix
 from rationlp.year.model import Purchase, RunsOut, Sale, Stock, Use
@@ -65,7 +65,7 @@ def stocks_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Stock]:
         used = used_of(supply.name, days, search.season)
         for month, part in _months(search):
             left -= float(used[part].sum())
-            yield Stock(month.label, supply.name, max(left, 0.0), supply.sd)
+            yield Stock(month.label, supply.name, left if left > EMPTY else 0.0, supply.sd)
 
 
 def runs_out_of(days: Sequence[DailyPortion], search: Search) -> Iterator[RunsOut]:
@@ -86,7 +86,7 @@ def sales_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Sale]:
         left = (supply.mean_tonnes or 0.0) - float(used_of(supply.name, days, search.season).sum())
         scarce = search.master.scarcity(supply.name)
         price = search.master.prices_per_tonne[supply.name] + selling + scarce if scarce else selling
-        yield Sale(supply.name, supply.label, max(left, 0.0), price)
+        yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price)
 
 
 def next_samples(days: Sequence[DailyPortion], search: Search) -> Iterator[tuple[str, date]]:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
+from rationlp.year.change import year_change
+from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Mix, Year
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-def year_document(year: Year, book: Book) -> dict[str, Any]:
-    """`year --format json`."""
+def year_document(
+    year: Year, book: Book, before: Year | None = None, frontier: Sequence[GrownShare] = ()
+) -> dict[str, Any]:
+    """`year --format json`; `change` is against the year `before`, where a question was asked."""
     return {
         "schema_version": 1,
         "book": str(book.path),
@@ -35,6 +40,8 @@ def year_document(year: Year, book: Book) -> dict[str, Any]:
         "few_mixes": year.few,
         "animals": animal_rows(year),
         "draws": year.draws,
+        **({"change": year_change(before, year)} if before else {}),
+        **({"home_grown_frontier": list(frontier)} if frontier else {}),
         "unfed": list(year.unfed),
         "next_sample": [{"bin": bin_, "on": day} for bin_, day in year.next_sample],
         "verdict": year.verdict,

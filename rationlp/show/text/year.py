@@ -14,7 +14,9 @@ from rationlp.show.data.year import animal_rows
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import print_reasons
 from rationlp.units import KG_PER_TONNE
+from rationlp.year.change import YearChange, year_change
 from rationlp.year.days import by_day
+from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Mix, Year
 
 MIXES_ON_SCREEN = 8
@@ -28,12 +30,22 @@ SHORT = 26
 """Letters of a list in a cell."""
 
 
-def print_year(year: Year, book: Book, full: bool = False) -> None:
-    """Money, tonnes, dates and this week's decisions on one screen; with `full` everything by month behind it."""
+def print_year(
+    year: Year, book: Book, full: bool = False, before: Year | None = None, frontier: Sequence[GrownShare] = ()
+) -> None:
+    """Money, tonnes, dates and this week's decisions on one screen; with `full` everything by month behind it.
+
+    `before` is the year without the question that was asked, `frontier` what more home-grown feed would cost.
+    """
     out, units = console(), units_of(book.farm)
     if not full:
         out.width = min(out.width, SCREEN)
     _print_start(out, year, book, units)
+    if before is not None:
+        for line in change_lines(year_change(before, year), book, units):
+            out.print(line, strong=True)
+    if frontier:
+        out.print(_frontier(frontier, units))
     if full:
         _print_all(out, year, book, units)
     else:
@@ -131,7 +143,7 @@ def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
     if week:
         order = sorted(week.items(), key=lambda item: -item[1])
         told = ", ".join(f"{amount(tonnes, units)} of {name}" for name, tonnes in order[:3])
-        more = f" and {len(order) - 3} smaller ones" if len(order) > 3 else ""
+        more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
         yield f"Mix for the first week {told}{more}."
 
 
@@ -247,6 +259,33 @@ def draw_lines(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     for row in found.bins:
         days = [shown(day, book, "after the harvest") for day in (row.earliest, row.latest)]
         yield f"- {row.bin} is empty between {days[0]} and {days[1]}." if row.earliest else f"- {row.bin} lasts."
+
+
+def change_lines(change: YearChange, book: Book, units: BookUnits) -> Iterator[str]:
+    """What the question does to the year, against the book as it stands."""
+    more = "more" if change.cost >= 0 else "less"
+    grown = 100 * change.home_grown_share
+    bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
+    yield (
+        f"Against the book as it stands: {money(abs(change.cost), units.currency)} {more}, {bought}, "
+        f"home-grown {grown:+.1f} points."
+    )
+    for label, tonnes in change.bought[:3]:
+        yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
+    for row in change.dates:
+        if row.before != row.after:
+            days = [shown(day, book, "never before the harvest") for day in (row.after, row.before)]
+            yield f"- {row.bin} is empty {days[0]} instead of {days[1]}"
+
+
+def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
+    made = table(
+        "Home-grown share of the year",
+        [("Home-grown, %", "right"), (units.currency, "right"), ("More than today", "right")],
+    )
+    for point in frontier:
+        made.add_row(f"{100 * point.reached:.1f}", money(point.cost), money(point.cost - frontier[0].cost))
+    return made
 
 
 def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
