@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from rationlp.sheets.model import Pack
     from rationlp.year.frontier import GrownShare
     from rationlp.year.model import Year
+    from rationlp.year.seed_mix import SeedMix
+    from rationlp.year.separate import Separated
 
 Names = str | Iterable[str] | None
 """A name, several names, or None for all of them."""
@@ -167,6 +169,18 @@ class OpenFarm(Farm):
         from rationlp.year.plan import YearRequest, plan_year
 
         return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
+
+    def separated(self, bins: Names = None, *, home_grown: float | None = None) -> list[Separated]:
+        """What taking crops out of the bins is worth over the year, all and one at a time. Raises SolverError."""
+        from rationlp.year.separate import worth_of_separating
+
+        return worth_of_separating(self, names(bins), home_grown or 0.0)
+
+    def seed_mix(self, seed: int = 1) -> SeedMix:
+        """Shares of the land for next season's seed that suit the herd. Raises RequestError, SolverError."""
+        from rationlp.year.seed_mix import seed_mix
+
+        return seed_mix(self, seed)
 
     def home_grown_frontier(
         self, plan: Year, bins: Names = None, *, most_mixes: int | None = None

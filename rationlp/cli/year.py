@@ -28,6 +28,8 @@ NOT_ALL_FED = 3
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
+@click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
+@click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
 @click.option(
     "--price",
     "prices",
@@ -61,6 +63,8 @@ def command(
     draws: int,
     seed: int,
     frontier: bool,
+    separate: bool,
+    next_seed: bool,
     prices: tuple[str, ...],
     settings: tuple[str, ...],
     output: Path | None,
@@ -80,11 +84,15 @@ def command(
         from rationlp.pages.year_page import check_place
 
         check_place(output, book, overwrite)
+    from rationlp.year.studies import YearStudies
+
     today = opened(book, library_dir)
     farm = _asked(today, prices, settings)
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
     shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()
+    apart = farm.separated(bins, home_grown=home_grown) if separate else ()
+    more = YearStudies(before, shares, apart, farm.seed_mix(seed) if next_seed else None)
     if output is not None:
         from rationlp.pages.year_page import write_year
 
@@ -94,7 +102,7 @@ def command(
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.year import year_document
 
-        write_json(year_document(year, farm.book, before, shares))
+        write_json(year_document(year, farm.book, more))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.year import year_frame
@@ -103,7 +111,7 @@ def command(
     else:
         from rationlp.show.text.year import print_year
 
-        print_year(year, farm.book, full, before, shares)
+        print_year(year, farm.book, full, more)
     if year.verdict.severity == "stop":
         sys.exit(NOT_ALL_FED)
 

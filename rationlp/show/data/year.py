@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.year.change import year_change
-from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Mix, Year
+from rationlp.year.seed_mix import CAUTION
+from rationlp.year.studies import YearStudies
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-def year_document(
-    year: Year, book: Book, before: Year | None = None, frontier: Sequence[GrownShare] = ()
-) -> dict[str, Any]:
-    """`year --format json`; `change` is against the year `before`, where a question was asked."""
+def year_document(year: Year, book: Book, more: YearStudies | None = None) -> dict[str, Any]:
+    """`year --format json`, with what was asked beside the plan."""
     return {
         "schema_version": 1,
         "book": str(book.path),
@@ -40,14 +38,35 @@ def year_document(
         "few_mixes": year.few,
         "animals": animal_rows(year),
         "draws": year.draws,
-        **({"change": year_change(before, year)} if before else {}),
-        **({"home_grown_frontier": list(frontier)} if frontier else {}),
+        **_studies(year, more or YearStudies()),
         "unfed": list(year.unfed),
         "next_sample": [{"bin": bin_, "on": day} for bin_, day in year.next_sample],
         "verdict": year.verdict,
         "notes": list(year.notes),
         "cautions": [REVIEW],
     }
+
+
+def _studies(year: Year, more: YearStudies) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    if more.before is not None:
+        found["change"] = year_change(more.before, year)
+    if more.frontier:
+        found["home_grown_frontier"] = list(more.frontier)
+    if more.separated:
+        found["separate"] = list(more.separated)
+    if more.seed_mix is not None:
+        found["seed_mix"] = list(more.seed_mix.crops)
+        found["seed_mix_gain"] = {
+            "per_hectare": more.seed_mix.gain_per_hectare,
+            "in_draws": list(more.seed_mix.gains),
+            "sure": more.seed_mix.sure,
+            "hectares": more.seed_mix.hectares,
+            "land_equivalent_ratio": more.seed_mix.land_equivalent_ratio,
+            "comes_in": [{"crop": crop, "times_its_yield": times} for crop, times in more.seed_mix.comes_in],
+            "caution": CAUTION,
+        }
+    return found
 
 
 def _mix(mix: Mix) -> dict[str, Any]:

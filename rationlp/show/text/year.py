@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
@@ -13,11 +13,10 @@ from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.data.year import animal_rows
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import print_reasons
-from rationlp.units import KG_PER_TONNE
-from rationlp.year.change import YearChange, year_change
+from rationlp.show.text.year_studies import amount, print_studies, shown
 from rationlp.year.days import by_day
-from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Mix, Year
+from rationlp.year.studies import YearStudies
 
 MIXES_ON_SCREEN = 8
 PARTS = 3
@@ -30,32 +29,20 @@ SHORT = 26
 """Letters of a list in a cell."""
 
 
-def print_year(
-    year: Year, book: Book, full: bool = False, before: Year | None = None, frontier: Sequence[GrownShare] = ()
-) -> None:
-    """Money, tonnes, dates and this week's decisions on one screen; with `full` everything by month behind it.
-
-    `before` is the year without the question that was asked, `frontier` what more home-grown feed would cost.
-    """
+def print_year(year: Year, book: Book, full: bool = False, more: YearStudies | None = None) -> None:
+    """Money, tonnes, dates and this week's decisions on one screen, what was asked beside the plan; with `full`
+    everything by month behind it."""
     out, units = console(), units_of(book.farm)
     if not full:
         out.width = min(out.width, SCREEN)
     _print_start(out, year, book, units)
-    if before is not None:
-        for line in change_lines(year_change(before, year), book, units):
-            out.print(line, strong=True)
-    if frontier:
-        out.print(_frontier(frontier, units))
+    if more is not None:
+        print_studies(out, year, more, book, units)
     if full:
         _print_all(out, year, book, units)
     else:
         out.print("--full: by month, purchases, every mix, reasons. --format json has all.")
     out.print(REVIEW, strong=True)
-
-
-def shown(day: date | None, book: Book, none: str = "") -> str:
-    """A day as the book writes days."""
-    return none if day is None else day.strftime(book.farm.date_format)
 
 
 def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
@@ -163,11 +150,6 @@ def _amount(tonnes: float, packages: int, units: BookUnits) -> str:
     return f"{amount(tonnes, units)}{f' ({packages} package{several})' if packages else ''}"
 
 
-def amount(tonnes: float, units: BookUnits) -> str:
-    """A mass in tonnes or tons, a light one in kilograms or pounds."""
-    return units.bulk(tonnes) if tonnes * KG_PER_TONNE >= units.price_kg else units.weight(tonnes * KG_PER_TONNE, 3)
-
-
 def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     over = max(year.sales, key=lambda sale: sale.tonnes, default=None)
     if over is not None and over.tonnes > 0.05 * (year.tonnes or 1.0):
@@ -259,33 +241,6 @@ def draw_lines(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     for row in found.bins:
         days = [shown(day, book, "after the harvest") for day in (row.earliest, row.latest)]
         yield f"- {row.bin} is empty between {days[0]} and {days[1]}." if row.earliest else f"- {row.bin} lasts."
-
-
-def change_lines(change: YearChange, book: Book, units: BookUnits) -> Iterator[str]:
-    """What the question does to the year, against the book as it stands."""
-    more = "more" if change.cost >= 0 else "less"
-    grown = 100 * change.home_grown_share
-    bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
-    yield (
-        f"Against the book as it stands: {money(abs(change.cost), units.currency)} {more}, {bought}, "
-        f"home-grown {grown:+.1f} points."
-    )
-    for label, tonnes in change.bought[:3]:
-        yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
-    for row in change.dates:
-        if row.before != row.after:
-            days = [shown(day, book, "never before the harvest") for day in (row.after, row.before)]
-            yield f"- {row.bin} is empty {days[0]} instead of {days[1]}"
-
-
-def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
-    made = table(
-        "Home-grown share of the year",
-        [("Home-grown, %", "right"), (units.currency, "right"), ("More than today", "right")],
-    )
-    for point in frontier:
-        made.add_row(f"{100 * point.reached:.1f}", money(point.cost), money(point.cost - frontier[0].cost))
-    return made
 
 
 def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
