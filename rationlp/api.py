@@ -31,10 +31,10 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
-    from rationlp.year.frontier import GrownShare
     from rationlp.year.model import Year
-    from rationlp.year.seed_mix import SeedMix
-    from rationlp.year.separate import Separated
+    from rationlp.year.studies.frontier import GrownShare
+    from rationlp.year.studies.seed_mix import SeedMix
+    from rationlp.year.studies.separate import Separated
 
 Names = str | Iterable[str] | None
 """A name, several names, or None for all of them."""
@@ -172,13 +172,13 @@ class OpenFarm(Farm):
 
     def separated(self, bins: Names = None, *, home_grown: float | None = None) -> list[Separated]:
         """What taking crops out of the bins is worth over the year, all and one at a time. Raises SolverError."""
-        from rationlp.year.separate import worth_of_separating
+        from rationlp.year.studies.separate import worth_of_separating
 
         return worth_of_separating(self, names(bins), home_grown or 0.0)
 
     def seed_mix(self, seed: int = 1) -> SeedMix:
         """Shares of the land for next season's seed that suit the herd. Raises RequestError, SolverError."""
-        from rationlp.year.seed_mix import seed_mix
+        from rationlp.year.studies.seed_mix import seed_mix
 
         return seed_mix(self, seed)
 
@@ -186,8 +186,8 @@ class OpenFarm(Farm):
         self, plan: Year, bins: Names = None, *, most_mixes: int | None = None
     ) -> tuple[GrownShare, ...]:
         """What each further part of home-grown feed would cost over the year `plan`. Raises SolverError."""
-        from rationlp.year.frontier import home_grown_frontier
         from rationlp.year.plan import YearRequest
+        from rationlp.year.studies.frontier import home_grown_frontier
 
         return home_grown_frontier(self, plan, YearRequest(names(bins), most_mixes=most_mixes))
 

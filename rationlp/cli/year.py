@@ -84,7 +84,7 @@ def command(
         from rationlp.pages.year_page import check_place
 
         check_place(output, book, overwrite)
-    from rationlp.year.studies import YearStudies
+    from rationlp.year.studies.beside import YearStudies
 
     today = opened(book, library_dir)
     farm = _asked(today, prices, settings)

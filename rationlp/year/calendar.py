@@ -8,11 +8,11 @@ from math import ceil
 
 from rationlp.herd.season import Period
 from rationlp.year.days import EMPTY, DailyPortion, earliest_and_latest, runs_out_on, used_of
-from rationlp.year.keeping import keeps_until
-from rationlp.year.kitchen import KG_PER_TONNE, Shares, same_mix
 from rationlp.year.model import Purchase, RunsOut, Sale, Stock, Use
-from rationlp.year.search import Search
-from rationlp.year.supplies import selling_cost_per_tonne
+from rationlp.year.program.keeping import keeps_until
+from rationlp.year.program.kitchen import KG_PER_TONNE, Shares, same_mix
+from rationlp.year.program.search import Search
+from rationlp.year.program.supplies import selling_cost_per_tonne
 
 NOTHING = 1e-9  # tonnes
 SAMPLE_EVERY = 1 / 3

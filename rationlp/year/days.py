@@ -11,9 +11,9 @@ import numpy as np
 from rationlp.herd.season import Season
 from rationlp.numbers import Floats
 from rationlp.units import Z90
-from rationlp.year.kitchen import FoundMix
-from rationlp.year.master import Demand, Portion
-from rationlp.year.supplies import Supply
+from rationlp.year.program.kitchen import FoundMix
+from rationlp.year.program.master import Demand, Portion
+from rationlp.year.program.supplies import Supply
 
 EMPTY = 1e-6
 """Tonnes that are nothing: a gram."""

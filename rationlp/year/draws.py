@@ -14,10 +14,10 @@ from rationlp.book.records import Book
 from rationlp.herd.moves import fed_animals
 from rationlp.numbers import Floats
 from rationlp.year.days import by_day, runs_out_on, used_of
-from rationlp.year.master import Master
 from rationlp.year.model import DrawnBin, Draws, Year
-from rationlp.year.search import Search
-from rationlp.year.supplies import Supply
+from rationlp.year.program.master import Master
+from rationlp.year.program.search import Search
+from rationlp.year.program.supplies import Supply
 
 LOW, HIGH = 10, 90
 """Percent of the draws that lie below the two ends of a range."""

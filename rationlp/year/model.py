@@ -10,9 +10,9 @@ from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import Verdict
-from rationlp.year.kitchen import FoundMix
-from rationlp.year.master import Portion
-from rationlp.year.search import Search
+from rationlp.year.program.kitchen import FoundMix
+from rationlp.year.program.master import Portion
+from rationlp.year.program.search import Search
 
 
 @dataclass(frozen=True, slots=True)

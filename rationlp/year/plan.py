@@ -14,14 +14,14 @@ from rationlp.reasons import Reason, Severity, Verdict, in_order
 from rationlp.year.calendar import next_samples, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
-from rationlp.year.few import Choice, add_shared_mixes, choose, choose_enough, keep
-from rationlp.year.kitchen import Shares, same_mix
-from rationlp.year.master import Portion
 from rationlp.year.model import FewMixes, Mix, Worth, Year
-from rationlp.year.search import Search, search_of
-from rationlp.year.supplies import supplies_of
+from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep
+from rationlp.year.program.kitchen import Shares, same_mix
+from rationlp.year.program.master import Portion
+from rationlp.year.program.search import Search, search_of
+from rationlp.year.program.supplies import supplies_of
+from rationlp.year.program.verify import verify_plan
 from rationlp.year.unfed import unfed_of
-from rationlp.year.verify import verify_plan
 
 TRIES = 12
 """So often a mix whose verdict is stop is barred and the year planned anew."""

@@ -9,9 +9,9 @@ from rationlp.book_units import units_of
 from rationlp.rations.formulate import solved
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.year.days import DailyPortion, portion_days
-from rationlp.year.master import Demand
 from rationlp.year.model import Unfed
-from rationlp.year.search import Search, key_of
+from rationlp.year.program.master import Demand
+from rationlp.year.program.search import Search, key_of
 
 WAYS = 3
 """So many ways out are named."""

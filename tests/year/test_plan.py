@@ -10,9 +10,9 @@ import pytest
 
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.year.few import add_shared_mixes, choose
-from rationlp.year.kitchen import same_mix
 from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.program.few import add_shared_mixes, choose
+from rationlp.year.program.kitchen import same_mix
 
 SEEDS = pytest.mark.parametrize("seed", range(40))
 
@@ -76,7 +76,7 @@ def test_few_mixes_are_the_best_of_every_choice_of_so_many(small_year, library, 
     search.barred.update({same_mix(m.shares): "" for m in search.master.mixes if same_mix(m.shares) not in keys})
     for most in (1, 2, 3):
         best = min(_cost_with(search, chosen) for chosen in combinations(keys, min(most, len(keys))))
-        from rationlp.year.few import _chosen
+        from rationlp.year.program.few import _chosen
 
         assert _chosen(search, most, 0.0).cost == pytest.approx(best, rel=1e-6)
         assert choose(search, most).cost <= best * (1 + 1e-6)

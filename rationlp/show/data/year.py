@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
-from rationlp.year.change import year_change
 from rationlp.year.model import Mix, Year
-from rationlp.year.seed_mix import CAUTION
-from rationlp.year.studies import YearStudies
+from rationlp.year.studies.beside import YearStudies
+from rationlp.year.studies.change import year_change
+from rationlp.year.studies.seed_mix import CAUTION
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,7 +16,7 @@ from rationlp.show.text.verdict import print_reasons
 from rationlp.show.text.year_studies import amount, print_studies, shown
 from rationlp.year.days import by_day
 from rationlp.year.model import Mix, Year
-from rationlp.year.studies import YearStudies
+from rationlp.year.studies.beside import YearStudies
 
 MIXES_ON_SCREEN = 8
 PARTS = 3

@@ -10,12 +10,12 @@ from rationlp.book_units import BookUnits
 from rationlp.numbers import figure, money
 from rationlp.show.terminal import Table, Terminal, table
 from rationlp.units import HA_PER_ACRE, KG_PER_TONNE
-from rationlp.year.change import YearChange, year_change
-from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Year
-from rationlp.year.seed_mix import CAUTION, SeedMix
-from rationlp.year.separate import LOST, PURITY, Separated
-from rationlp.year.studies import YearStudies
+from rationlp.year.studies.beside import YearStudies
+from rationlp.year.studies.change import YearChange, year_change
+from rationlp.year.studies.frontier import GrownShare
+from rationlp.year.studies.seed_mix import CAUTION, SeedMix
+from rationlp.year.studies.separate import LOST, PURITY, Separated
 
 
 def shown(day: date | None, book: Book, none: str = "") -> str:

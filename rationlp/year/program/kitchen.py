@@ -17,7 +17,7 @@ from rationlp.rations.solve.solver import LiveProgram, solve
 from rationlp.rations.solve.verify import verify
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
-from rationlp.year.supplies import Supply
+from rationlp.year.program.supplies import Supply
 
 KG_PER_TONNE = 1000.0
 KCAL_PER_GCAL = 1e6

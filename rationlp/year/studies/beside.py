@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rationlp.year.frontier import GrownShare
 from rationlp.year.model import Year
-from rationlp.year.seed_mix import SeedMix
-from rationlp.year.separate import Separated
+from rationlp.year.studies.frontier import GrownShare
+from rationlp.year.studies.seed_mix import SeedMix
+from rationlp.year.studies.separate import Separated
 
 
 @dataclass(frozen=True, slots=True)

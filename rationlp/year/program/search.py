@@ -10,10 +10,10 @@ from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
-from rationlp.year.demands import demands_of
-from rationlp.year.kitchen import FoundMix, Kitchen, Shares, same_mix
-from rationlp.year.master import Demand, Master, Prices
-from rationlp.year.supplies import Supply, mixing_cost_per_tonne, windows_of
+from rationlp.year.program.demands import demands_of
+from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, same_mix
+from rationlp.year.program.master import Demand, Master, Prices
+from rationlp.year.program.supplies import Supply, mixing_cost_per_tonne, windows_of
 
 ROUNDS = 60
 """So often the mixes are asked for at new prices at most: a limit by work, never by a clock."""

@@ -14,8 +14,8 @@ from itertools import count
 from rationlp.errors import SolverError
 from rationlp.herd.moves import Fed
 from rationlp.rations.solve.solver import LinearAnswer, LiveLinear
-from rationlp.year.kitchen import FoundMix, Shares, same_mix
-from rationlp.year.supplies import Supply
+from rationlp.year.program.kitchen import FoundMix, Shares, same_mix
+from rationlp.year.program.supplies import Supply
 
 DEAREST = 20.0
 """Times the dearest supply: what a tonne of feed that cannot be had counts."""

@@ -15,7 +15,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.herd.season import Season
 from rationlp.rations.solve.chance import margin_multiplier
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
-from rationlp.year.keeping import keeps_until
+from rationlp.year.program.keeping import keeps_until
 
 
 @dataclass(frozen=True, slots=True)

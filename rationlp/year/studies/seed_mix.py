@@ -26,9 +26,9 @@ from rationlp.feeds.spread import Spread
 from rationlp.herd.moves import Fed, fed_animals
 from rationlp.herd.season import Season, season_of
 from rationlp.numbers import Floats
-from rationlp.year.kitchen import KG_PER_TONNE
-from rationlp.year.search import search_of
-from rationlp.year.supplies import Supply, supplies_of
+from rationlp.year.program.kitchen import KG_PER_TONNE
+from rationlp.year.program.search import search_of
+from rationlp.year.program.supplies import Supply, supplies_of
 
 STEPS = (0.2, 0.1, 0.05)
 """Parts of the land that are moved from one crop to another, the large ones first."""

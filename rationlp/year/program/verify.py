@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import fsum, isfinite
 
 from rationlp.errors import SolverError
-from rationlp.year.master import Master, Portion
+from rationlp.year.program.master import Master, Portion
 
 KILOGRAM = 0.001  # tonnes
 TOLERANCE = 1e-6  # of the cost

@@ -13,8 +13,8 @@ from itertools import combinations
 
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.solver import solve_whole
-from rationlp.year.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
-from rationlp.year.search import Search
+from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
+from rationlp.year.program.search import Search
 
 GAP = 1e-6
 """Of the cost: a choice of mixes so near the best is called the best."""

@@ -16,8 +16,8 @@ from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import Season, season_of
-from rationlp.year.search import search_of
-from rationlp.year.supplies import Supply, supplies_of
+from rationlp.year.program.search import search_of
+from rationlp.year.program.supplies import Supply, supplies_of
 
 PURITY, LOST = 0.95, 0.02
 LEAST_SHARE = 0.02

@@ -8,9 +8,9 @@ from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.stages.stage import StageNeeds
-from rationlp.year.kitchen import KCAL_PER_GCAL, KG_PER_TONNE
-from rationlp.year.master import Demand
-from rationlp.year.supplies import Supply, had_in
+from rationlp.year.program.kitchen import KCAL_PER_GCAL, KG_PER_TONNE
+from rationlp.year.program.master import Demand
+from rationlp.year.program.supplies import Supply, had_in
 
 NOTHING = 1e-9
 """Fewer tonnes or Gcal are no demand."""
