@@ -1,5 +1,6 @@
 """The command `rationlp`."""
 
+import signal
 import sys
 from io import TextIOWrapper
 from typing import TextIO
@@ -9,6 +10,7 @@ def main() -> None:
     """Answer `--help` at once; load the rest only for a command. Output that cannot be written is one line, exit 1."""
     if sys.stdout is None or sys.stderr is None:
         _closed()
+    signal.signal(signal.SIGTERM, _ended)
     for stream in (sys.stdout, sys.stderr):
         if not isinstance(stream, TextIOWrapper):
             continue  # somebody else's stream: theirs to choose how it writes
@@ -52,6 +54,11 @@ def _complain(error: OSError) -> None:
         sys.stderr.flush()
     except OSError:
         _drop(sys.stderr)  # nowhere is left to say it; the exit code does
+
+
+def _ended(number: int, _frame: object) -> None:
+    """Asked to stop: what is half written is cleared away on the way out."""
+    sys.exit(128 + number)
 
 
 def _closed() -> None:

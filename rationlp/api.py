@@ -15,11 +15,13 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from rationlp.book import open_book
+from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.library import load_library
+from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,6 +78,28 @@ class OpenFarm(Farm):
         from rationlp.rations.formulate import solve_rations
 
         return Rations(self, tuple(solve_rations(self, names(stages), names(bins), together, home_grown or 0.0)))
+
+    def asked(self, prices: Names = None, settings: Names = None) -> Self:
+        """The farm with other prices and settings, written as at the command line: `soy48=365`, `confidence_pct=90`.
+
+        A price is in the book's units, for a tonne or short ton, or with its mass (`soy_bags=8.50:25kg`). Raises
+        RequestError.
+
+        >>> farm = open_farm("demo/stillwater_bend")
+        >>> farm.asked("lysine=40:25kg", "confidence_pct=90").settings.confidence_pct
+        90.0
+        """
+        from rationlp.book.reading.asked import read_asked_price
+
+        farm = self
+        for name, value in _pairs(settings, "setting", "confidence_pct=90"):
+            farm = farm.with_setting(name, value)
+        today = {row.offer: row.price_per_tonne for row in self.book.supplements}
+        today |= {row.bin: row.sale_price_per_tonne for row in self.book.bins if row.sale_price_per_tonne is not None}
+        for name, value in _pairs(prices, "price", "soy48=365"):
+            per_tonne = read_asked_price(value, self.settings, today.get(name))
+            farm = farm.with_price(name, per_tonne * BOOK_PRICE_MASS_KG[self.settings.units] / KG_PER_TONNE)
+        return farm
 
     def offers(
         self,
@@ -286,6 +310,17 @@ class Rations:
     def reasons(self) -> pd.DataFrame:
         """A row a reason of the verdict, and everything else that is said of a ration."""
         return self.frames["reasons"]
+
+
+def _pairs(given: Names, what: str, example: str) -> Iterator[tuple[str, str]]:
+    """Names and values of `NAME=VALUE`. Raises RequestError."""
+    for text in names(given):
+        name, equals, value = text.partition("=")
+        if not (name.strip() and equals and value.strip()):
+            raise RequestError(
+                [Problem("error", what, "", repr(text), f"NAME=VALUE, for instance {example}", "Write both.")]
+            )
+        yield name.strip(), value.strip()
 
 
 def names(given: Names) -> tuple[str, ...]:

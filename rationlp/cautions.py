@@ -8,8 +8,8 @@ from rationlp.library.read import Library
 from rationlp.library.records import Stage
 
 REVIEW = (
-    "A qualified (licensed) nutritionist should review this before it is fed: it is calculated from table figures "
-    "and, where grain of the farm is in it, from samples of that grain."
+    "A qualified (licensed) nutritionist should review this before it is fed: it rests on table figures and, where "
+    "grain of the farm is in it, on samples of that grain."
 )
 
 

@@ -1,81 +1,193 @@
-"""Files appear whole or not at all; text in them can be held by any file and is never taken for a formula."""
+"""Files appear whole or not at all, over nothing that a person wrote.
+
+Text in them can be held by any file and is never taken for a formula.
+"""
 
 from __future__ import annotations
 
+import errno
+import filecmp
+import gc
+import glob
+import hashlib
+import io
 import os
 import re
+import shutil
+import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
+from typing import IO
 
 from rationlp.errors import InputError, Problem, RequestError
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 LONGEST_TITLE = 31  # of a tab, in characters
+LONGEST_WAIT = 60  # seconds for another writer of the same file; no result hangs on it
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
-def spare_the_book(path: Path, book: Path, option: str = "-o") -> None:
-    """Raise RequestError if writing `path` would write over the book, a file of it, or a link to either."""
-    if not path.exists() or not book.exists():
-        inside = book.is_dir() and path.parent.resolve() == book.resolve()
-    else:
-        own = [book, *(book.iterdir() if book.is_dir() else ())]
-        inside = any(path.samefile(file) for file in own) or (book.is_dir() and path.parent.resolve() == book.resolve())
-    if inside:
-        raise RequestError(
-            [
-                Problem(
-                    "error",
-                    option,
-                    "",
-                    f"{path}, which is the book or a file of it",
-                    "another file",
-                    "Choose another name: the book is yours alone to write.",
-                )
-            ]
+def may_write(path: Path, book: Path, *, overwrite: bool = False, option: str = "-o") -> None:
+    """Raise RequestError unless `path` may be written by a command on `book`: before any work.
+
+    Never the book, a file of it, its record, or a link to one of them; another file that exists only with `overwrite`.
+    """
+    if _of_the_book(path, book):
+        raise refusal(
+            path,
+            option,
+            "the book or a file of it",
+            "another file",
+            "Choose another name: the book is yours alone to write.",
+        )
+    if path.exists() and not overwrite:
+        raise refusal(
+            path,
+            option,
+            "a file that is already there",
+            "a new name, or --overwrite",
+            "Choose another name, or add --overwrite: what is there is then kept as "
+            f"{copy_of(path).name}. Nothing was written.",
         )
 
 
-def write_whole(path: Path, write: Callable[[Path], None]) -> None:
-    """Let `write` fill a temporary file in the folder of `path`, then put it there at once. Raises InputError."""
+def refusal(path: Path, option: str, what: str, expected: str, do: str) -> RequestError:
+    """The refusal to write to `path`, which is `what`."""
+    return RequestError([Problem("error", option, "", f"{path}, which is {what}", expected, do)])
+
+
+def _of_the_book(path: Path, book: Path) -> bool:
+    if book.is_dir() and path.resolve().parent == book.resolve():
+        return True
+    record = record_of(book)
+    own = [book, *(book.iterdir() if book.is_dir() else ()), record]
+    if path.exists():
+        return any(file.exists() and path.samefile(file) for file in own)
+    return path.resolve() in (book.resolve(), record)
+
+
+def record_of(book: Path) -> Path:
+    """Where the farm's record lies: in the folder of a CSV book, beside a workbook under its name, links followed."""
+    book = book.resolve()
+    return book / "farm.record" if book.is_dir() else book.with_name(f"{book.stem}.record")
+
+
+def copy_of(path: Path) -> Path:
+    """Under which name the file at `path` is kept when another is written in its place; told by when it was written."""
+    path = path.resolve()
+    written = datetime.fromtimestamp(path.stat().st_mtime)
+    stem, count = f"{path.stem}.before-{written:%Y%m%d-%H%M%S}", 1
+    copy = path.with_name(f"{stem}{path.suffix}")
+    while copy.exists():
+        count += 1
+        copy = path.with_name(f"{stem}-{count}{path.suffix}")
+    return copy
+
+
+def write_whole(path: Path, write: Callable[[Path], object], *, keep: bool = True) -> None:
+    """Let `write` fill a temporary file beside `path`, then put it there at once, flushed to the disk.
+
+    Another file that is there already is kept under the name `copy_of` gives, unless not to `keep` it. One writer at
+    a time; what a run that was killed left behind is cleared away. Raises InputError, with nothing changed.
+    """
+    target = path.resolve()
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=f"{path.suffix}.tmp", dir=path.parent)
+        with alone(target):
+            for left in target.parent.glob(f"{glob.escape(_start(target))}*{PART}"):
+                left.unlink(missing_ok=True)
+            _put(target, write, keep)
     except OSError as error:
         raise _not_writable(path, error) from None
-    os.close(handle)
+
+
+PART = ".part"
+"""How the name of a file ends that is still being written."""
+
+
+def _start(target: Path) -> str:
+    return f".{target.stem}-"
+
+
+def _put(target: Path, write: Callable[[Path], object], keep: bool) -> None:
+    handle, name = tempfile.mkstemp(prefix=_start(target), suffix=f"{target.suffix}{PART}", dir=target.parent)
     temporary = Path(name)
     try:
+        os.close(handle)
         write(temporary)
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(path)
-    except OSError as error:
-        raise _not_writable(path, error) from None
+        _flush(temporary)
+        if target.exists():
+            shutil.copymode(target, temporary)
+            if keep and not filecmp.cmp(target, temporary, shallow=False):
+                _keep(target)
+        else:
+            temporary.chmod(0o666 & ~_umask())
+        temporary.replace(target)
     finally:
         temporary.unlink(missing_ok=True)
 
 
-def write_whole_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all. Raises InputError."""
-
-    def put(temporary: Path) -> None:
-        temporary.write_text(text, encoding="utf-8", newline="")
-
-    write_whole(path, put)
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all, and flushed to the disk. Raises OSError."""
-    handle, name = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
+def _keep(target: Path) -> None:
+    """Keep the file under its second name: by a link, which takes no room on the disk, where there are links."""
+    copy = copy_of(target)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as lines:
-            lines.write(text)
-            lines.flush()
-            os.fsync(lines.fileno())
-        Path(name).chmod(0o666 & ~_umask())
-        os.replace(name, path)
+        os.link(target, copy)
+    except OSError:
+        shutil.copy2(target, copy)
+
+
+def _flush(file: Path) -> None:
+    with file.open("rb+") as written:
+        os.fsync(written.fileno())
+
+
+@contextmanager
+def alone(path: Path) -> Iterator[None]:
+    """Nobody else of this machine writes `path` inside the block. Raises OSError if the other one does not finish.
+
+    The lock lies with the temporary files of this user and goes when the process ends, however it ends.
+    """
+    from filelock import FileLock, Timeout
+
+    user = hashlib.sha256(str(Path.home()).encode()).hexdigest()[:8]
+    name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
+    try:
+        with FileLock(Path(tempfile.gettempdir()) / f"rationlp-{user}-{name}.lock", timeout=LONGEST_WAIT):
+            yield
+    except Timeout:
+        raise BlockingIOError(errno.EWOULDBLOCK, "another run of the program is writing it") from None
+
+
+def saved(save: Callable[[IO[bytes]], object]) -> bytes:
+    """The bytes that `save` writes of a workbook.
+
+    They are put together in temporary files: where the disk is full, what is left open there is closed without a word
+    of its own. Raises OSError.
+    """
+    raw, failed, told = io.BytesIO(), OSError(), sys.unraisablehook
+    sys.unraisablehook = lambda _: None
+    try:
+        save(raw)
+        return raw.getvalue()
+    except OSError as error:
+        failed = OSError(error.errno, error.strerror)
     finally:
-        Path(name).unlink(missing_ok=True)
+        if failed.errno:
+            gc.collect()
+        sys.unraisablehook = told
+    raise failed
+
+
+def write_whole_text(path: Path, text: str) -> None:
+    """Write a text file as `write_whole` does. Raises InputError."""
+    write_whole(path, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
+
+
+def write_whole_bytes(path: Path, data: Callable[[], bytes]) -> None:
+    """Write a file as `write_whole` does. Raises InputError, also where `data` meets a full disk."""
+    write_whole(path, lambda temporary: temporary.write_bytes(data()))
 
 
 def _not_writable(path: Path, error: OSError) -> InputError:

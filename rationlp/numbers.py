@@ -36,6 +36,11 @@ def money(value: float | None, currency: str = "") -> str:
     return "" if value is None else f"{value:,.2f} {currency}".rstrip()
 
 
+def p_words(p_value: float) -> str:
+    """How likely chance alone goes so far: `p 0.82`, `p under 0.001`."""
+    return "p under 0.001" if p_value < 0.001 else f"p {p_value:.2g}"
+
+
 def percent(share: float | None, places: int = 2) -> str:
     """A share of 0 to 1 in percent."""
     return "" if share is None else f"{100 * share:.{places}f}"

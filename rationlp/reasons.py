@@ -37,6 +37,7 @@ class Kind(StrEnum):
     STAGE = "stage"
 
 
+HARMFUL = (Kind.SAFETY, Kind.LAW)
 HEADLINES = {
     Severity.FEED: "may be fed after review",
     Severity.ASK: "ASK A NUTRITIONIST FIRST",
@@ -105,13 +106,13 @@ class Verdict:
 
 
 def in_order(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """The gravest first, each text once."""
+    """The gravest first, of these what may harm or is not lawful; each text once."""
     by_text: dict[str, Reason] = {}
     for reason in reasons:
         held = by_text.get(reason.text)
         if held is None or reason.severity.rank > held.severity.rank:
             by_text[reason.text] = reason
-    return tuple(sorted(by_text.values(), key=lambda reason: -reason.severity.rank))
+    return tuple(sorted(by_text.values(), key=lambda reason: (-reason.severity.rank, reason.kind not in HARMFUL)))
 
 
 def percent_words(probability: float) -> str:

@@ -50,6 +50,12 @@ BOOK_VOLUME_UNIT = {"metric": "m3", "us": "ft3"}
 BOOK_LENGTH_UNIT = {"metric": "m", "us": "ft"}
 BOOK_DENSITY_UNIT = {"metric": "kg/m3", "us": "lb/bu"}
 
+
+def fahrenheit(celsius: float) -> float:
+    """Degrees Fahrenheit."""
+    return celsius * 9 / 5 + 32
+
+
 # A figure of composition, by unit: (unit the library keeps it in, factor to get there).
 COMPOSITION_UNITS = {
     "%": ("%", 1.0),

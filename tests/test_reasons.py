@@ -24,6 +24,11 @@ def test_the_gravest_decides_whatever_the_order(reasons):
     assert verdict.reasons == (STOPPED, ASKED, TOLD)
 
 
+def test_what_may_harm_stands_before_the_rest_of_its_weight():
+    harm, short = Reason(Kind.SAFETY, Severity.ASK, "harm"), Reason(Kind.PREMIX, Severity.ASK, "short")
+    assert in_order((TOLD, short, harm, ASKED)) == (harm, short, ASKED, TOLD)
+
+
 def test_more_reasons_never_make_it_better():
     assert Verdict((ASKED,)).plus((TOLD,)).severity is Severity.ASK
     assert Verdict((ASKED,)).plus((STOPPED,)).severity is Severity.STOP

@@ -21,7 +21,7 @@ from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
-from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
@@ -66,14 +66,17 @@ class Printed:
     batch_cell: str
     date_cell: str
     first_box: str
+    ration: str = ""
     rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
 class ReadBack:
-    """What a filled-in workbook says: batches made, lots by offer, the mixer test if one was typed in."""
+    """What a filled-in workbook says: batches made, the ration's id by the sheet's, lots by offer, the mixer test if
+    one was typed in."""
 
     made: tuple[MadeMix, ...]
+    rations: Mapping[str, str]
     lots: Mapping[str, str]
     mixer_test: Uniformity | None
     book_version: str
@@ -103,7 +106,9 @@ def read_back(path: Path, book: Book) -> ReadBack:
         ) from None
     problems: list[Problem] = []
     try:
-        printed, version = _record(workbook, path)
+        printed, version = printed_sheets(workbook)
+        if not printed:
+            raise InputError([_no_record(path)])
         made: list[MadeMix] = []
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
@@ -114,29 +119,19 @@ def read_back(path: Path, book: Book) -> ReadBack:
         workbook.close()
     if any(problem.severity == "error" for problem in problems):
         raise InputError(problems)
-    return ReadBack(tuple(made), lots, test, version, tuple(problems))
+    rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
+    return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
 
 
-def _record(book: Workbook, path: Path) -> tuple[list[Printed], str]:
-    """The sheets the hidden record tells of, and the version of the book they came from."""
+def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
+    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
     rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        raise InputError(
-            [
-                Problem(
-                    "error",
-                    path.name,
-                    "",
-                    f"no sheet {RECORD!r} as `rationlp sheets` writes it",
-                    "a workbook written by `rationlp sheets`",
-                    "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
-                )
-            ]
-        )
+        return [], ""
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
-        line: dict[str, Any] = dict(zip(RECORD_COLUMNS, values, strict=False))
+        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
         version = line["book_version"]
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)
@@ -162,6 +157,18 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         batch_cell=told["batch_cell"],
         date_cell=told["date_cell"],
         first_box=told["first_box"],
+        ration=told.get("ration", ""),
+    )
+
+
+def _no_record(path: Path) -> Problem:
+    return Problem(
+        "error",
+        path.name,
+        "",
+        f"no sheet {RECORD!r} as `rationlp sheets` writes it, or no mix sheet on it",
+        "a workbook written by `rationlp sheets`",
+        "Fill in that workbook, or write what was weighed on the sheet 'actual' of the farm book.",
     )
 
 

@@ -14,6 +14,7 @@ from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
+from rationlp.ledger.kept import find
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.weighed import ID, NUMBER, made_in_book
 from rationlp.rations.answer.ids import book_version
@@ -61,6 +62,7 @@ def report_of(
     in_book = made_in_book(farm, today.ids(row.sheet for row in farm.book.actual))
     warnings: list[Problem] = []
     lots: Mapping[str, str] = {}
+    printed_from: Mapping[str, str] = {}
     judged, everything = in_book, in_book
     if workbook is not None:
         from rationlp.actual.readback import read_back
@@ -68,7 +70,7 @@ def report_of(
         back = read_back(workbook, farm.book)
         warnings += back.warnings
         warnings += _other_book(workbook, back.book_version, farm.book)
-        lots, judged = back.lots, list(back.made)
+        lots, judged, printed_from = back.lots, list(back.made), back.rations
         everything = [*in_book, *(made for made in back.made if not _same(made, in_book, warnings))]
         tests = [*tests, *([back.mixer_test] if back.mixer_test else [])]
     _something(judged, tests, asked_trace, workbook, farm.book)
@@ -76,7 +78,7 @@ def report_of(
     for made in judged:
         recipe = today.ration(made)
         judgements.append(judge(made, recipe, made.target_kg or today.target_kg(recipe), farm))
-        warnings += _stale(made, recipe)
+        warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
         stocks=tuple(stocks(everything, farm)) if everything else (),
@@ -104,7 +106,7 @@ class _Today:
         return self._made[key]
 
     def ids(self, names: Iterable[str]) -> dict[str, Key]:
-        """Stage and bins by ration id, if any of the names of sheets is an id at all."""
+        """Stage and bins by the id of a sheet that was printed or of a ration of today, if any name is an id at all."""
         words = [match[1] if (match := NUMBER.match(name)) else name for name in names]
         if not any(ID.match(word.strip().upper().replace(" ", "")) for word in words):
             return {}
@@ -112,7 +114,8 @@ class _Today:
         if len(self.farm.book.bins) > 1:
             found += solve_rations(self.farm, together=True)
         self._made |= {(made.ration.stage, made.bins): made for made in found}
-        return {made.id: (made.ration.stage, made.bins) for made in found}
+        kept = {mix.id: (mix.stage, mix.bins) for mix in find(self.farm.book)}
+        return kept | {made.id: (made.ration.stage, made.bins) for made in found}
 
     def target_kg(self, made: SolvedRation) -> Mapping[str, float]:
         """What a batch of the book's usual size asks for, in kg: the weights of its sheet, else the shares."""
@@ -126,7 +129,7 @@ class _Today:
             mix = whole_mix(made, size, self.scale)
             if mix is not None:
                 columns = made.formula.program.columns
-                return {columns[p.candidate]: float(p.mass) * self.scale.kg for p in mix.portions}
+                return {columns[j]: float(mass) * self.scale.kg for j, mass in mix.masses().items()}
         return {name: share * self.farm.settings.batch_kg for name, share in made.shares.items() if share > IN_MIX}
 
 
@@ -147,15 +150,16 @@ def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
     ]
 
 
-def _stale(made: MadeMix, recipe: SolvedRation) -> list[Problem]:
-    if not made.id or made.id == recipe.id:
+def _stale(made: MadeMix, ration: str, recipe: SolvedRation) -> list[Problem]:
+    """A warning where the sheet was printed from another `ration` (its id) than that of today."""
+    if not ration or ration == recipe.id:
         return []
     return [
         Problem(
             "warning",
             made.where.split("!")[0],
             "",
-            f"ration {made.id}",
+            f"ration {ration}",
             f"the ration of today, {recipe.id}",
             "It is judged with today's figures of bin and feeds; write new sheets for the next batch.",
         )

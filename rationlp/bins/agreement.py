@@ -18,14 +18,16 @@ from rationlp.bins.joint import (
     begin,
     blend,
     observe_assays,
-    observe_sort,
+    observe_reading,
+    widen,
 )
 from rationlp.bins.lots import Crop, known_crop
-from rationlp.bins.model import Accord, Agreement
+from rationlp.bins.model import NOT_COMPARED, Accord, Agreement
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
 from rationlp.errors import given
 from rationlp.library.read import Library
+from rationlp.numbers import p_words
 
 LOOK_ALIKE = 2.0
 """Seeds whose kernels differ by no more than this factor in mass can be taken for each other (a judgement)."""
@@ -36,11 +38,14 @@ Cause = tuple[float, str]
 """The probability of the assay if the cause is true, and the cause in words."""
 
 
-def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement | None:
-    """The newest assays against what is expected of their sample without them; None if no assay can be compared."""
+def agreement(evidence: Evidence, book: Book, library: Library) -> Agreement:
+    """The newest assays against what is expected of their sample without them."""
     name = evidence.newest_assayed
     if not name:
-        return None
+        return NOT_COMPARED
+    if evidence.crops_from in ("farm", "library"):
+        text = f"Nothing of bin {evidence.bin.bin} was sorted, so there is nothing to compare the assay with."
+        return replace(NOT_COMPARED, sample=name, sentence=text)
     problem, start = evidence.problem, _expected_shares(evidence.problem, name)
     assays = assays_of(problem, name)
     surprise = _surprise(problem, start, assays)
@@ -94,16 +99,16 @@ def _expected_shares(problem: LeastSquaresProblem, name: str) -> Sorted:
     if own is not None:
         return own
     sorts = [(i, r.sort) for i, r in enumerate(problem.readings) if r.sort is not None]
-    if not sorts:
-        return problem.prior
     older = [item for item in sorts if item[0] < index]
-    first = (older or sorts)[0]
-    made = blend(problem, first[1].shares, np.diag(first[1].covariance))
-    belief = begin(problem, made, first[1])
-    for reading in problem.readings[first[0] + 1 : index + 1]:
-        belief = age(belief, reading.drift, made)
-        if reading.sort is not None:
-            belief = observe_sort(belief, reading.sort)
+    first, start = (older or sorts)[0] if sorts else (None, problem.prior)
+    made = blend(problem, start.shares, np.diag(start.covariance))
+    kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
+    belief = begin(problem, made, start)
+    if first is not None:
+        belief = widen(belief, problem.readings[first].uneven, made)
+        for reading in problem.readings[first + 1 : index + 1]:
+            belief = observe_reading(age(belief, reading.drift, made), reading, made, kernels, with_assays=False)
+    belief = widen(belief, problem.readings[index].uneven, made)
     return Sorted(belief.shares, belief.share_covariance)
 
 
@@ -133,7 +138,7 @@ def _sentence(
         else "library and what is known of the crops"
     )
     if p_value >= DOUBTFUL:
-        return f"The assay of sample {name} agrees with {expectation} (p {p_value:.2g})."
+        return f"The assay of sample {name} agrees with {expectation} ({p_words(p_value)})."
     off = surprise.difference / np.sqrt(np.diag(surprise.covariance))
     worst = int(np.argmax(np.abs(off)))
     nutrient = evidence.problem.nutrients[int(np.argmax(assays.picks[worst]))]
@@ -142,10 +147,10 @@ def _sentence(
     side = "higher" if off[worst] > 0 else "lower"
     detail = f"{label} is {side} than expected by {abs(off[worst]):.1f} times the error one expects"
     if p_value >= CLEARLY:
-        return f"The assay of sample {name} is at the edge of what {expectation} allow (p {p_value:.2g}): {detail}."
+        return f"The assay of sample {name} is at the edge of what {expectation} allow ({p_words(p_value)}): {detail}."
     return (
-        f"The assay of sample {name} does NOT agree with {expectation} (p {p_value:.1g}): {detail}. Sample, labels or "
-        "basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
+        f"The assay of sample {name} does NOT agree with {expectation} ({p_words(p_value)}): {detail}. Sample, labels "
+        "or basis are wrong; no ration is better than its sample, so clear this up before you feed by it."
     )
 
 
@@ -165,7 +170,7 @@ def _causes(
     )
     best = [max(found) for found in kinds if found]
     fitting = sorted((cause for cause in best if cause[0] >= DOUBTFUL), reverse=True)
-    return tuple(f"{text} (then p {p_value:.2g})" for p_value, text in fitting)
+    return tuple(f"{text} (then {p_words(p_value)})" for p_value, text in fitting)
 
 
 def _swapped_basis(evidence: Evidence, name: str, start: Sorted, library: Library) -> list[Cause]:

@@ -10,21 +10,27 @@ from datetime import date
 import numpy as np
 
 from rationlp.bins.agreement import agreement
-from rationlp.bins.evidence import DRY_MATTER, Evidence, assay_sd, gather, own_dry_matter
+from rationlp.bins.drift import probes_of
+from rationlp.bins.dry_matter import DRY_MATTER, assay_sd
+from rationlp.bins.evidence import Evidence, gather
 from rationlp.bins.findings.impossible import impossible_assays
 from rationlp.bins.findings.safety import bin_reasons, findings
-from rationlp.bins.joint import Belief, solve
+from rationlp.bins.joint import Belief, Sorted, blend, solve
+from rationlp.bins.lots import Crop
 from rationlp.bins.measure import bin_mass
 from rationlp.bins.model import Agreement, BinEstimate, CropShare, EvidenceKind, NutrientValue
 from rationlp.bins.reconcile import Reconciled, reconciled
+from rationlp.bins.sampling import none_found_at_most
 from rationlp.bins.toxins import bin_contents, is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book, Sample
+from rationlp.book_units import units_of
 from rationlp.errors import BookError
 from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
 from rationlp.numbers import Floats
+from rationlp.units import Z90
 
 MOSTLY_ASSAY = 0.9
 """The assay's, where assays took away this part of the variance; both's above the next; else the library's."""
@@ -66,7 +72,7 @@ def _assemble(
     evidence: Evidence,
     found: Reconciled,
     before: Belief,
-    compared: Agreement | None,
+    compared: Agreement,
     book: Book,
     library: Library,
 ) -> BinEstimate:
@@ -81,7 +87,7 @@ def _assemble(
     lone = {name: pair for name, pair in alone.items() if not is_contaminant(name, library)}
     lone |= {name: (harm.by_nutrient[name].value, harm.by_nutrient[name].sd) for name in harm.measured}
     values = _values(evidence, belief, lone, library)
-    mass = bin_mass(evidence.bin, shares, library)
+    mass = bin_mass(evidence.bin, shares, library, units_of(book.farm))
     newest = evidence.samples[-1] if evidence.samples else None
     made = BinEstimate(
         bin=evidence.bin.bin,
@@ -159,8 +165,7 @@ def _laboratory(rows: Iterable[Assay], evidence: Evidence, library: Library) -> 
     for row in rows:
         by_sample.setdefault((row.sample, row.nutrient), []).append(row)
     for sample in evidence.samples:  # oldest first, the newest stays
-        own = own_dry_matter(evidence.assays[sample.sample], library)
-        dry = own[0] if own else evidence.dry_matter.pct
+        dry = evidence.dry_matter.of(sample.sample)
         for (name, nutrient), same in by_sample.items():
             if name != sample.sample:
                 continue
@@ -178,15 +183,24 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
         CropShare(
             crop=crop.crop,
             label=crop.label,
-            share=max(float(belief.shares[i]), 0.0),
+            share=(share := max(float(belief.shares[i]), 0.0)),
             sorted_share=float(newest.shares[i]) if newest else None,
-            sd=max(float(belief.covariance[i, i]), 0.0) ** 0.5,
+            sd=(sd := max(float(belief.covariance[i, i]), 0.0) ** 0.5),
             sorted_sd=float(newest.covariance[i, i]) ** 0.5 if newest else None,
             dry_matter_pct=crop.dry_matter_pct,
+            at_most=min(max(share + Z90 * sd, _if_none_found(newest, i, crop)), 1.0),
         )
         for i, crop in enumerate(evidence.problem.crops)
     ]
-    return tuple(sorted((row for row in rows if row.share > 0 or row.sorted_share), key=lambda row: -row.share))
+    named = (row for row in rows if row.share > 0 or row.sorted_share is not None)
+    return tuple(sorted(named, key=lambda row: -row.share))
+
+
+def _if_none_found(sort: Sorted | None, index: int, crop: Crop) -> float:
+    """The most of a crop that may be in the bin where its heap was empty, else 0."""
+    if sort is None or sort.shares[index] > 0:
+        return 0.0
+    return none_found_at_most(crop.kernel_mass_g, sort.sample_g)
 
 
 def _nutrient_values(
@@ -201,6 +215,7 @@ def _nutrient_values(
 ) -> tuple[NutrientValue, ...]:
     """A line per nutrient, in the library's order, the farm's own nutrients last."""
     index = {nutrient: i for i, nutrient in enumerate((*evidence.problem.nutrients, DRY_MATTER))}
+    place = _between_places(evidence, before)
     units = nutrient_units(book, library)
     expected = (*(before.nutrients * before.dry_matter_pct / 100).tolist(), before.dry_matter_pct)
     assayed = _laboratory((row for rows in evidence.assays.values() for row in rows), evidence, library)
@@ -214,9 +229,11 @@ def _nutrient_values(
         if nutrient in index:
             at = index[nutrient]
             before_variance = float(prior[at, at])
-            weight = 1 - float(covariance[at, at]) / before_variance if before_variance > 0 else 0.0
+            in_sample = before_variance - float(place[at])
+            gone = before_variance - float(covariance[at, at])
+            weight = min(gone / in_sample, 1.0) if in_sample > 0 else 0.0
             if nutrient == DRY_MATTER:
-                weight = 0.0 if evidence.dry_matter.source == "library" else 1.0
+                weight = 0.0 if not evidence.dry_matter.readings else 1.0
             sd, start, start_sd = max(float(covariance[at, at]), 0.0) ** 0.5, expected[at], before_variance**0.5
         else:
             sd, start, start_sd, weight = _lone_sd(nutrient, lone, library), None, None, 1.0
@@ -238,6 +255,17 @@ def _nutrient_values(
             )
         )
     return tuple(lines)
+
+
+def _between_places(evidence: Evidence, before: Belief) -> Floats:
+    """Variance of each nutrient as fed, and of dry matter, that no assay of these samples can take away: their probes
+    are few, and they hold other grain than the bin."""
+    made = blend(evidence.problem, before.shares, np.diag(before.share_covariance))
+    probes = sum(probes_of(sample) for sample in evidence.samples)
+    if not probes:
+        return np.zeros(len(evidence.problem.nutrients) + 1)
+    slopes = made.slopes * before.dry_matter_pct / 100
+    return np.append(np.diag(slopes @ evidence.unevenness.of(before.shares, probes) @ slopes.T), 0.0)
 
 
 def _lone_sd(nutrient: str, lone: Mapping[str, tuple[float, float]], library: Library) -> float:

@@ -12,11 +12,11 @@ from datetime import date
 
 import numpy as np
 
-from rationlp.bins.drift import drifts_between
+from rationlp.bins.drift import Unevenness, drifts_between, one_day, probes_of, unevenness
+from rationlp.bins.dry_matter import DRY_MATTER, DryMatter, assay_sd, dry_matter
 from rationlp.bins.joint import Assays, LeastSquaresProblem, SampleReading, Sorted, sorted_shares
 from rationlp.bins.lots import Crop, foreign_matter, is_coefficient, known_crop
 from rationlp.bins.model import Drift
-from rationlp.bins.sampling import lab_sd
 from rationlp.bins.toxins import is_contaminant
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Bin, Book, Sample
@@ -25,23 +25,12 @@ from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.read import Library
 from rationlp.numbers import Floats
 
-DRY_MATTER = "dry_matter"
 PORTION_G = 500.0
 """What a laboratory grinds (a final sample is at least 500 g: memory, Regulation (EU) 691/2013 Annex I)."""
 SOWN_CV = 0.5
 """How far a crop's share at harvest may lie from its share of the seed, as a part of it (a judgement: crops of a
 mixture out-yield or smother each other, and no published spread was found)."""
 GRAIN_GROUPS = ("cereal", "pulse", "oilseed")
-
-
-@dataclass(frozen=True, slots=True)
-class DryMatter:
-    """Dry matter of the bin in percent, who says so, and the sample whose own assay it is, if any."""
-
-    pct: float
-    sd: float
-    source: str
-    sample: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +45,7 @@ class Evidence:
     lone: tuple[Assay, ...]
     drifts: tuple[Drift, ...]
     crops_from: str  # sort, sown, farm, library
+    unevenness: Unevenness
 
     @property
     def newest_sorted(self) -> str:
@@ -66,6 +56,11 @@ class Evidence:
     def newest_assayed(self) -> str:
         """The newest sample with an assay that the problem uses, or empty."""
         return next((r.sample for r in reversed(self.problem.readings) if r.assays is not None), "")
+
+    @property
+    def assayed(self) -> frozenset[str]:
+        """The samples with an assay that the problem uses."""
+        return frozenset(r.sample for r in self.problem.readings if r.assays is not None)
 
 
 def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = None) -> Evidence:
@@ -85,16 +80,21 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
     names, crops_from = _crop_names(bin_id, heaps, sown, book, library)
     crops = _crops(names, heaps, book, library)
     assays = {sample.sample: tuple(row for row in book.assays if row.sample == sample.sample) for sample in samples}
-    dry = _dry_matter(bin_, samples, assays, crops, heaps, library)
+    dry = dry_matter(bin_, samples, assays, _table_dry_matter(crops, heaps), library)
     nutrients = _nutrients(crops, library)
-    readings, drifts = [], [(None, None), *drifts_between(samples, heaps, crops)]
+    prior = _prior(crops_from, crops, sown, bin_id, book, library)
+    sorts = {name: sorted_shares(masses, crops) for name, masses in heaps.items() if masses}
+    between = farm_unevenness(book, library)
+    likely = next(reversed(sorts.values()), prior).shares
+    places = {
+        row.sample: between.of(sorts[row.sample].shares if row.sample in sorts else likely, probes_of(row))
+        for row in samples
+    }
+    readings, drifts = [], [(None, None), *drifts_between(samples, sorts, places, crops)]
     for sample, (_, moved) in zip(samples, drifts, strict=False):
-        sort = sorted_shares(heaps[sample.sample], crops) if heaps[sample.sample] else None
         used = sample_assays(sample, assays[sample.sample], nutrients, dry, library)
-        readings.append(SampleReading(sample.sample, sort, used, moved))
-    problem = LeastSquaresProblem(
-        crops, nutrients, dry.pct, dry.sd, tuple(readings), _prior(crops_from, crops, sown, bin_id, book, library)
-    )
+        readings.append(SampleReading(sample.sample, sorts.get(sample.sample), used, moved, places[sample.sample]))
+    problem = LeastSquaresProblem(crops, nutrients, dry.pct, dry.sd, tuple(readings), prior)
     lone = tuple(row for rows in assays.values() for row in rows if row.nutrient not in (*nutrients, DRY_MATTER))
     return Evidence(
         bin_,
@@ -105,6 +105,7 @@ def gather(bin_id: str, book: Book, library: Library, sample_id: str | None = No
         lone,
         tuple(drift for drift, _ in drifts if drift and drift.degrees),
         crops_from,
+        between,
     )
 
 
@@ -135,6 +136,24 @@ def _heaps(sample: Sample, book: Book, library: Library) -> dict[str, float]:
             crop = FOREIGN_MATTER if poisonous_seed(row.crop, library) else row.crop
             masses[crop] = masses.get(crop, 0.0) + row.mass_g
     return masses if any(grams > 0 for crop, grams in masses.items() if crop != FOREIGN_MATTER) else {}
+
+
+def farm_unevenness(book: Book, library: Library) -> Unevenness:
+    """How uneven the bins of this farm are, by the samples taken of one bin on one day."""
+    repeats = []
+    for bin_ in book.bins:
+        for samples in one_day([row for row in book.samples if row.bin == bin_.bin]):
+            heaps = {sample.sample: masses for sample in samples if (masses := _heaps(sample, book, library))}
+            if len(heaps) < 2:
+                continue
+            names = list(dict.fromkeys(crop for masses in heaps.values() for crop in masses))
+            try:
+                crops = _crops(names, heaps, book, library)
+            except BookError:  # told where that bin is estimated
+                continue
+            sorts = {name: sorted_shares(masses, crops) for name, masses in heaps.items()}
+            repeats.append([(sorts[row.sample], probes_of(row)) for row in samples if row.sample in sorts])
+    return unevenness(repeats)
 
 
 def _crop_names(
@@ -199,45 +218,15 @@ def _prior(
 # Dry matter and assays ------------------------------------------------------------------------------------------
 
 
-def _dry_matter(
-    bin_: Bin,
-    samples: tuple[Sample, ...],
-    assays: Mapping[str, tuple[Assay, ...]],
-    crops: tuple[Crop, ...],
-    heaps: Mapping[str, Mapping[str, float]],
-    library: Library,
-) -> DryMatter:
-    """The bin's moisture, else the newest laboratory figure, else the crops of the library."""
-    if bin_.moisture_pct is not None:
-        sd, _ = lab_sd(DRY_MATTER, 100 - bin_.moisture_pct, "%", "meter", library)
-        return DryMatter(100 - bin_.moisture_pct, sd, "moisture of the bin")
-    for sample in reversed(samples):
-        found = own_dry_matter(assays[sample.sample], library)
-        if found is not None:
-            return DryMatter(*found, f"assay of sample {sample.sample}", sample.sample)
+def _table_dry_matter(crops: tuple[Crop, ...], heaps: Mapping[str, Mapping[str, float]]) -> tuple[float, float]:
+    """Dry matter [%] of the crops in the library and its sd. They share one air: all are moist or dry together."""
     newest = next((masses for masses in reversed(list(heaps.values())) if masses), {})
     weights = np.array([newest.get(crop.crop, 0.0) for crop in crops])
     weights = weights / weights.sum() if weights.any() else np.full(len(crops), 1 / len(crops))
-    # The crops of a bin share one air: their moistures are high or low together.
-    return DryMatter(
+    return (
         float(weights @ [crop.dry_matter_pct for crop in crops]),
         float(weights @ [crop.dry_matter_sd for crop in crops]),
-        "library",
     )
-
-
-def own_dry_matter(rows: tuple[Assay, ...], library: Library) -> tuple[float, float] | None:
-    """Mean of a sample's dry matter assays [%] and its standard deviation, or None without one."""
-    found = [row for row in rows if row.nutrient == DRY_MATTER]
-    if not found:
-        return None
-    variance = sum(assay_sd(row, library) ** 2 for row in found) / len(found) ** 2
-    return sum(row.value for row in found) / len(found), variance**0.5
-
-
-def assay_sd(row: Assay, library: Library) -> float:
-    """Standard deviation of an assay in its unit and basis: the laboratory's own, else the published one."""
-    return row.lab_sd if row.lab_sd is not None else lab_sd(row.nutrient, row.value, row.unit, row.method, library)[0]
 
 
 def sample_assays(
@@ -245,24 +234,26 @@ def sample_assays(
 ) -> Assays | None:
     """The sample's figures of nutrients that the crops have.
 
-    A figure as fed is put on dry matter at the sample's own dry matter, if it was assayed and the bin's is another;
-    else it speaks of the bin's nutrient and dry matter at once. A figure given twice comes from two portions.
+    A figure as fed speaks of the bin's nutrient and dry matter at once. One of a sample of another day is put on dry
+    matter at the sample's own, if that was assayed; else the bin may have dried or drawn water since. A figure given
+    twice comes from two portions.
     """
     used = [row for row in rows if row.nutrient in nutrients]
     if not used:
         return None
-    portion_g = PORTION_G * max(Counter(row.nutrient for row in used).values())
+    portion_g = (sample.lab_portion_g or PORTION_G) * max(Counter(row.nutrient for row in used).values())
     picks = np.zeros((len(used), len(nutrients)))
     picks[range(len(used)), [nutrients.index(row.nutrient) for row in used]] = 1.0
     values = np.array([row.value for row in used])
     sds = np.array([assay_sd(row, library) for row in used])
     as_fed = np.array([row.basis == "as_fed" for row in used])
-    own = own_dry_matter(rows, library)
-    if own is None or dry.sample == sample.sample:
-        return Assays(picks, values, np.diag(sds**2), as_fed, portion_g)
-    to_dry = np.where(as_fed, 100 / own[0], 1.0)
+    there = dry.of_sample.get(sample.sample)
+    if there is None:
+        moved = np.where(as_fed, values / dry.pct * dry.moved_sd.get(sample.sample, 0.0), 0.0)
+        return Assays(picks, values, np.diag(sds**2) + np.outer(moved, moved), as_fed, portion_g)
+    to_dry = np.where(as_fed, 100 / there[0], 1.0)
     values, sds = values * to_dry, sds * to_dry
-    through = np.where(as_fed, values * own[1] / own[0], 0.0)
+    through = np.where(as_fed, values * there[1] / there[0], 0.0)
     return Assays(picks, values, np.diag(sds**2) + np.outer(through, through), np.zeros(len(used), bool), portion_g)
 
 

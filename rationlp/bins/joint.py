@@ -33,6 +33,7 @@ class Sorted:
 
     shares: Floats
     covariance: Floats
+    sample_g: float = 0.0  # 0: nobody sorted anything
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +57,14 @@ class SampleReading:
     """One sample: a hand sort, assays, or both.
 
     `drift` is the covariance by which shares may have moved since the sample before it; None: as much as they were
-    unsure.
+    unsure. `uneven` is that by which the grain of its few probes may differ from the bin's.
     """
 
     sample: str
     sort: Sorted | None
     assays: Assays | None
     drift: Floats | None = None
+    uneven: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +142,7 @@ def sorted_shares(masses_g: Mapping[str, float], crops: Sequence[Crop]) -> Sorte
     kernels = np.array([crop.kernel_mass_g for crop in crops])
     likely = np.maximum(grams, kernels)
     likely = likely / likely.sum()
-    return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV))
+    return Sorted(grams / total, share_covariance(likely, kernels, total, KERNEL_MASS_CV), total)
 
 
 def blend(
@@ -212,15 +214,13 @@ def observe(belief: Belief, picks: Floats, values: Floats, noise: Floats) -> tup
     ), surprise
 
 
-def observe_sort(belief: Belief, sort: Sorted) -> Belief:
-    """A newer hand sort beside what is believed."""
-    picks = np.zeros((belief.crops, len(belief.mean)))
-    picks[:, : belief.crops] = np.eye(belief.crops)
-    return observe(belief, picks, sort.shares, sort.covariance)[0]
-
-
 def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: Floats) -> tuple[Belief, Surprise]:
-    """Laboratory figures beside what is believed; an as-fed figure speaks of nutrient and dry matter at once.
+    """Laboratory figures beside what is believed of their sample."""
+    return observe(belief, *_assay_rows(belief, assays, made, kernels_g))
+
+
+def _assay_rows(belief: Belief, assays: Assays, made: Blend, kernels_g: Floats) -> tuple[Floats, Floats, Floats]:
+    """Rows, values and noise of laboratory figures; an as-fed figure speaks of nutrient and dry matter at once.
 
     As fed, y = n D / 100 is made linear where `made` says; the constant of that line goes to the left side.
     """
@@ -233,32 +233,71 @@ def observe_assays(belief: Belief, assays: Assays, made: Blend, kernels_g: Float
     through = (assays.picks @ made.slopes) * scale[:, None]
     likely = np.clip(made.shares, 0, 1)
     portion = share_covariance(likely / likely.sum(), kernels_g, assays.portion_g, KERNEL_MASS_CV)
-    return observe(belief, rows, values, assays.noise + through @ portion @ through.T)
+    return rows, values, assays.noise + through @ portion @ through.T
+
+
+def observe_reading(
+    belief: Belief, reading: SampleReading, made: Blend, kernels_g: Floats, with_assays: bool = True
+) -> Belief:
+    """A newer sample beside what is believed of the bin.
+
+    What its probes hold differs from the bin by one draw of `uneven`, which sort and laboratory see alike.
+    """
+    if not with_assays or reading.assays is None:
+        rows, values, noise = np.zeros((0, len(belief.mean))), np.zeros(0), np.zeros((0, 0))
+    else:
+        rows, values, noise = _assay_rows(belief, reading.assays, made, kernels_g)
+    if reading.sort is not None:
+        shares = np.eye(belief.crops, len(belief.mean))
+        rows, values = np.vstack([shares, rows]), np.concatenate([reading.sort.shares, values])
+        own, noise = noise, np.zeros((len(values),) * 2)
+        noise[: belief.crops, : belief.crops] = reading.sort.covariance
+        noise[belief.crops :, belief.crops :] = own
+    if reading.uneven is not None:
+        through = rows @ _follow_shares(made)
+        noise = noise + through @ reading.uneven @ through.T
+    return observe(belief, rows, values, noise)[0] if len(values) else belief
+
+
+def _follow_shares(made: Blend) -> Floats:
+    """How the state moves with the shares: the shares themselves, nutrients by their slopes, dry matter not."""
+    count = len(made.shares)
+    return np.vstack([np.eye(count), made.slopes, np.zeros((1, count))])
+
+
+def widen(belief: Belief, by: Floats | None, made: Blend) -> Belief:
+    """The same belief of shares that may differ by a covariance, and of nutrients that follow them."""
+    if by is None:
+        return belief
+    through = _follow_shares(made)
+    return replace(belief, covariance=belief.covariance + through @ by @ through.T)
 
 
 def age(belief: Belief, drift: Floats | None, made: Blend) -> Belief:
     """The same belief some time later: shares may have moved by `drift`, and nutrients with them."""
-    moved = belief.share_covariance if drift is None else drift
-    through = np.vstack([np.eye(belief.crops), made.slopes])
-    covariance = belief.covariance.copy()
-    covariance[:-1, :-1] += through @ moved @ through.T
-    return replace(belief, covariance=covariance)
+    return widen(belief, belief.share_covariance if drift is None else drift, made)
 
 
 def filter_readings(problem: LeastSquaresProblem, made: Blend, with_assays: bool = True) -> Belief:
     """All readings, oldest first, at one linearization, before shares are held within 0 and 1."""
     kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
-    sorts = [(i, reading.sort) for i, reading in enumerate(problem.readings) if reading.sort is not None]
-    first, start = sorts[0] if sorts else (None, problem.prior)
-    belief = begin(problem, made, start)
+    first = next((i for i, reading in enumerate(problem.readings) if reading.sort is not None), None)
+    belief = begin(problem, made, start_of(problem))
+    if first is not None:  # the first sort is of its sample; the bin may differ from that
+        reading = problem.readings[first]
+        belief = observe_reading(belief, replace(reading, sort=None, uneven=None), made, kernels, with_assays)
+        belief = widen(belief, reading.uneven, made)
     for index, reading in enumerate(problem.readings):
         if index and (first is None or index > first):
             belief = age(belief, reading.drift, made)
-            if reading.sort is not None:
-                belief = observe_sort(belief, reading.sort)
-        if with_assays and reading.assays is not None:
-            belief, _ = observe_assays(belief, reading.assays, made, kernels)
+        if index != first:
+            belief = observe_reading(belief, reading, made, kernels, with_assays)
     return belief
+
+
+def start_of(problem: LeastSquaresProblem) -> Sorted:
+    """The oldest hand sort, or what is known of the shares without one."""
+    return next((reading.sort for reading in problem.readings if reading.sort is not None), problem.prior)
 
 
 def solve(problem: LeastSquaresProblem, with_assays: bool = True) -> tuple[Belief, Blend]:

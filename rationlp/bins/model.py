@@ -30,6 +30,7 @@ class Accord(StrEnum):
 
     AGREE = "agree"
     DISAGREE = "disagree"
+    NOT_COMPARED = "not compared"
 
 
 class Gravity(StrEnum):
@@ -42,7 +43,10 @@ class Gravity(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CropShare:
-    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, if any."""
+    """Share of a crop in the bin, 0 to 1 by mass; `sorted_share` is what the newest hand sort found, if any.
+
+    `at_most` is what it is not above 19 times in 20, also where the sort found none of it.
+    """
 
     crop: str
     label: str
@@ -51,6 +55,7 @@ class CropShare:
     sd: float = 0.0
     sorted_sd: float | None = None
     dry_matter_pct: float | None = None
+    at_most: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +63,7 @@ class NutrientValue:
     """A nutrient of the bin as fed, and whether a laboratory or the library says so.
 
     `from_sort` and `from_sort_sd` are what hand sort and library say without the assay; `assay` and `assay_sd` the
-    laboratory's own figure; `assay_weight` how much of the uncertainty the assays took away, 0 to 1.
+    laboratory's own figure; `assay_weight` how much of the uncertainty about the sample the assays took away, 0 to 1.
     """
 
     nutrient: str
@@ -76,15 +81,21 @@ class NutrientValue:
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Whether the assay is what hand sort and library lead one to expect."""
+    """Whether the assay is what hand sort and library lead one to expect.
+
+    `p_value` is None where there was nothing to compare, and `sentence` says what is missing.
+    """
 
     chi_square: float
     degrees: int
-    p_value: float
+    p_value: float | None
     verdict: Accord
     sample: str
     sentence: str
     causes: tuple[str, ...] = ()
+
+
+NOT_COMPARED = Agreement(0.0, 0, None, Accord.NOT_COMPARED, "", "There is no assay to compare with the hand sort.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +163,7 @@ class BinEstimate:
     tonnes_from: str = ""
     evidence: EvidenceKind = EvidenceKind.SORT
     samples: tuple[str, ...] = ()
-    agreement: Agreement | None = None
+    agreement: Agreement = NOT_COMPARED
     drifts: tuple[Drift, ...] = ()
     nutrient_index: tuple[str, ...] = ()
     covariance: Floats | None = field(default=None, compare=False, repr=False)
@@ -175,6 +186,11 @@ class BinEstimate:
             return 0.0
         at = self.nutrient_index.index(nutrient)
         return math.sqrt(float(self.covariance[at, at]))
+
+    @property
+    def shares(self) -> dict[str, float]:
+        """Share of each crop that is in the bin."""
+        return {row.crop: row.share for row in self.crops if row.share > 0}
 
     def share_of(self, crop: str) -> float:
         """Share of a crop, 0 if it is not in the bin."""

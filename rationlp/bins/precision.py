@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins.evidence import DRY_MATTER, PORTION_G, gather
+from rationlp.bins.drift import PROBES_NOT_STATED, Unevenness, probes_of
+from rationlp.bins.dry_matter import DRY_MATTER
+from rationlp.bins.evidence import PORTION_G, Evidence, gather
 from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, begin, blend, observe_assays, solve
 from rationlp.bins.model import BinEstimate
-from rationlp.bins.sampling import KERNEL_MASS_CV, increments, lab_sd, share_covariance
+from rationlp.bins.sampling import KERNEL_MASS_CV, MOST_INCREMENTS, increments, lab_sd, share_covariance
 from rationlp.book.records import Book
 from rationlp.library.read import Library
 from rationlp.units import Z90
@@ -31,12 +34,23 @@ USUAL = ("crude_protein", "sid_lysine_pig", "ne_pig", "amen_poultry")
 
 
 @dataclass(frozen=True, slots=True)
+class SamplingStep:
+    """What one thing more would bring by itself: so much of it, and the half-width it leaves, in percent."""
+
+    what: str  # probes, sorting, analyses
+    words: str
+    amount: float
+    after_pct: float
+
+
+@dataclass(frozen=True, slots=True)
 class SamplingPlan:
     """What one nutrient of a bin needs. Half-widths hold 9 of 10 draws and are in percent of `level` (as fed, in
     `unit`).
 
-    `level` is what the rations ask of the bin's grain, or, where no ration says, what the bin holds. `analyses` says
-    how often to analyse what; `reached` whether `after_pct` is as narrow as wanted.
+    `level` is what the rations ask of the bin's grain, or, where no ration says, what the bin holds. `probes` are those
+    of the sample to take, `analyses` says how often to analyse what; `reached` whether `after_pct` is as narrow as
+    wanted. `like_last_pct` is what a sample like the last one would leave, `steps` what each thing more would.
     """
 
     nutrient: str
@@ -49,7 +63,10 @@ class SamplingPlan:
     after_pct: float
     reached: bool
     grams: float
+    probes: int
     analyses: Mapping[str, int]
+    like_last_pct: float
+    steps: tuple[SamplingStep, ...]
 
     def line(self) -> str:
         """The plan as a sentence."""
@@ -57,11 +74,16 @@ class SamplingPlan:
         if self.now_pct <= self.wanted_pct:
             return f"{head}: enough."
         words = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in self.analyses.items())
-        work = f"sort {self.grams:.0f} g" + (f", analyse {words}" if words else "")
+        work = f"take {self.probes} probes, sort {self.grams:.0f} g" + (f", analyse {words}" if words else "")
         if self.reached:
             return f"{head}; {work}: then within {self.after_pct:.1f} %."
-        left = f"{work} leaves {self.after_pct:.1f} %, what the laboratory does not see"
+        left = f"{work}: that leaves {self.after_pct:.1f} %, what the laboratory does not see"
         return f"{head}; {self.wanted_pct:g} % cannot be reached: {left}."
+
+    def steps_line(self) -> str:
+        """What more probes, more sorting and more analyses would bring, each by itself."""
+        steps = "; ".join(f"{step.words} {step.after_pct:.1f} %" for step in self.steps)
+        return f"A sample like the last one leaves {self.like_last_pct:.1f} %; with one thing changed: {steps}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +94,7 @@ class SamplingAdvice:
     wanted_pct: float
     plans: tuple[SamplingPlan, ...]
     grams: float
+    probes: int
     analyses: Mapping[str, int]  # one order to the laboratory that serves every plan that can be reached
     increments: int | None
     where: tuple[str, ...]
@@ -95,7 +118,8 @@ def sampling_advice(
     asked = {n: level for n, level in (levels or {}).items() if n in evidence.problem.nutrients and level > 0}
     if not asked:
         asked = {n: estimate.values[n] for n in USUAL if n in evidence.problem.nutrients}
-    plans = tuple(_plan(n, level, wanted_pct, evidence.problem, now, library) for n, level in asked.items())
+    last = _last_sample(evidence, tonnes)
+    plans = tuple(_plan(n, level, wanted_pct, evidence, last, now, library) for n, level in asked.items())
     places = [row for row in library.probe_patterns if tonnes is None or row.from_tonnes <= tonnes]
     chosen = {row.situation: row for row in places}  # the last that fits
     return SamplingAdvice(
@@ -103,6 +127,7 @@ def sampling_advice(
         wanted_pct=wanted_pct,
         plans=plans,
         grams=max((plan.grams for plan in plans), default=0.0),
+        probes=max((plan.probes for plan in plans), default=0),
         analyses=_one_order(plans),
         increments=None if tonnes is None else increments(tonnes),
         where=tuple(f"{SITUATION[situation]}: {row.probes} times, {row.where}" for situation, row in chosen.items()),
@@ -119,34 +144,112 @@ def _one_order(plans: Sequence[SamplingPlan]) -> dict[str, int]:
     return order
 
 
+@dataclass(frozen=True, slots=True)
+class _LastSample:
+    """What was done for the newest sample: grams sorted, probes, analyses; and the probes the next one may be of."""
+
+    grams: float
+    probes: int
+    analyses: Mapping[str, int]
+    ladder: tuple[int, ...]
+
+
+def _last_sample(evidence: Evidence, tonnes: float | None) -> _LastSample:
+    newest = evidence.samples[-1] if evidence.samples else None
+    probes = probes_of(newest) if newest else PROBES_NOT_STATED
+    advised = MOST_INCREMENTS if tonnes is None else increments(tonnes)
+    rows = evidence.assays.get(evidence.newest_assayed, ())
+    counts = Counter(row.nutrient for row in rows if row.nutrient in evidence.problem.nutrients)
+    sorts = [reading.sort.sample_g for reading in evidence.problem.readings if reading.sort is not None]
+    more = tuple(number for number in (advised, 2 * advised) if number > probes)
+    return _LastSample(sorts[-1] if sorts else 0.0, probes, counts, (probes, *more) if more else (probes, 2 * probes))
+
+
 def _plan(
-    nutrient: str, level: float, wanted_pct: float, problem: LeastSquaresProblem, now: Belief, library: Library
+    nutrient: str,
+    level: float,
+    wanted_pct: float,
+    evidence: Evidence,
+    last: _LastSample,
+    now: Belief,
+    library: Library,
 ) -> SamplingPlan:
-    """Fewest analyses first, then fewest grams; if nothing reaches it, the least work that comes as near as all."""
+    """Fewest analyses first, then fewest grams, then fewest probes; if nothing reaches it, what comes as near as all.
+
+    Probes add the variance between places, one probe's over their number; sorting and analyses the rest.
+    """
+    problem = evidence.problem
     value = float(now.nutrients[problem.nutrients.index(nutrient)]) * now.dry_matter_pct / 100
     menus = _menus(nutrient, problem.nutrients, library)
-    problem, now = _only(dict.fromkeys([nutrient, *(n for menu in menus for n in menu)]), problem, now)
+    used = dict.fromkeys([nutrient, *(n for menu in menus for n in menu), *last.analyses])
+    problem, now = _only(used, problem, now)
     now_pct = 100 * _half_width(now) / level
+    one_probe = _one_probe_half_width(problem, now, evidence.unevenness)
+
+    def left(grams: float, menu: Mapping[str, int], probes: int) -> float:
+        kernels_and_laboratory = _half_width(_design(problem, now, grams, menu, library))
+        return 100 * math.hypot(kernels_and_laboratory, one_probe / math.sqrt(probes)) / level
+
+    def at_other_probes(pct: float, probes: int) -> float:
+        place = (100 * one_probe / level) ** 2
+        return math.sqrt(max(pct**2 + place * (1 / probes - 1 / last.probes), 0.0))
+
+    ladder = _ladder(problem, now)
     tries = [
-        (grams, menu, 100 * _half_width(_design(problem, now, grams, menu, library)) / level)
+        (grams, menu, probes, at_other_probes(pct, probes))
         for menu in menus
-        for grams in _ladder(problem, now)
+        for grams in ladder
+        for pct in [left(grams, menu, last.probes)]
+        for probes in last.ladder
     ]
-    good = [row for row in tries if row[2] <= wanted_pct]
+    best = min(row[3] for row in tries)
+    good = [row for row in tries if row[3] <= wanted_pct] or [row for row in tries if row[3] <= 1.02 * best]
     if now_pct <= wanted_pct:
-        grams, analyses, after = 0.0, menus[0], now_pct
-    elif good:
-        grams, analyses, after = min(good, key=lambda row: (sum(row[1].values()), row[0]))
+        grams, analyses, probes, after = 0.0, menus[0], last.probes, now_pct
     else:
-        best = min(row[2] for row in tries)
-        grams, analyses, after = min(
-            (r for r in tries if r[2] <= 1.02 * best), key=lambda r: (sum(r[1].values()), r[0])
-        )
+        grams, analyses, probes, after = min(good, key=lambda row: (sum(row[1].values()), row[0], row[2]))
     known = library.nutrients.get(nutrient)
     label, unit = (known.label, known.unit) if known else (nutrient.replace("_", " "), "")
+    sorted_g = max(last.grams, ladder[0])
+    like_last = left(sorted_g, last.analyses, last.probes)
+    more = last.ladder[1]
+    steps = [
+        SamplingStep("probes", f"{more} probes", more, at_other_probes(like_last, more)),
+        SamplingStep(
+            "sorting",
+            f"{2 * sorted_g:.0f} g sorted",
+            2 * sorted_g,
+            left(2 * sorted_g, last.analyses, last.probes),
+        ),
+    ]
+    for menu in menus[1:]:
+        if sum(menu.values()) == 1:
+            (name,) = menu
+            added = {**last.analyses, name: last.analyses.get(name, 0) + 1}
+            words = f"one more analysis of {name.replace('_', ' ')}"
+            steps.append(SamplingStep("analyses", words, added[name], left(sorted_g, added, last.probes)))
     return SamplingPlan(
-        nutrient, label, value, unit, level, now_pct, wanted_pct, after, after <= wanted_pct, grams, analyses
+        nutrient=nutrient,
+        label=label,
+        value=value,
+        unit=unit,
+        level=level,
+        now_pct=now_pct,
+        wanted_pct=wanted_pct,
+        after_pct=after,
+        reached=after <= wanted_pct,
+        grams=grams,
+        probes=probes,
+        analyses=analyses,
+        like_last_pct=like_last,
+        steps=tuple(steps),
     )
+
+
+def _one_probe_half_width(problem: LeastSquaresProblem, now: Belief, uneven: Unevenness) -> float:
+    """Half of the 90 % interval of the first nutrient as fed, in its unit, that the place of one probe alone gives."""
+    slopes = blend(problem, now.shares, np.diag(now.share_covariance)).slopes[0] * now.dry_matter_pct / 100
+    return Z90 * math.sqrt(max(float(slopes @ uneven.of(now.shares, 1) @ slopes), 0.0))
 
 
 def _only(nutrients: Iterable[str], problem: LeastSquaresProblem, now: Belief) -> tuple[LeastSquaresProblem, Belief]:

@@ -16,7 +16,7 @@ from rationlp.bins.agreement import assays_of, one_figure_left_out, others
 from rationlp.bins.chance import DOUBTFUL, chi_square_tail
 from rationlp.bins.evidence import Evidence
 from rationlp.bins.joint import Belief, LeastSquaresProblem, solve
-from rationlp.bins.model import Agreement
+from rationlp.bins.model import Accord, Agreement
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.numbers import figure
@@ -38,10 +38,10 @@ class Reconciled:
     reasons: tuple[Reason, ...] = ()
 
 
-def reconciled(evidence: Evidence, found: Agreement | None, library: Library) -> Reconciled:
+def reconciled(evidence: Evidence, found: Agreement, library: Library) -> Reconciled:
     """The joint estimate of a bin, without the figure that does not fit or with a spread that makes all fit."""
     belief, _ = solve(evidence.problem)
-    if found is None or found.verdict == "agree":
+    if found.verdict is not Accord.DISAGREE:
         return Reconciled(belief)
     index = one_figure_left_out(evidence.problem, found.sample)
     likely = f" Likely cause (the first one named is right in about {FIRST_CAUSE_RIGHT_PCT} of 100 cases): "

@@ -17,6 +17,8 @@ from rationlp.numbers import Floats
 KERNEL_MASS_CV = 0.2
 """Spread of kernel mass within one crop, as a share of its mean (common practice: 20 to 25 % in grain)."""
 
+NOT_ABOVE = 0.05
+"""How often a share may be above the most that is said of it."""
 MOST_INCREMENTS = 40
 FEWEST_INCREMENTS = 7
 HORWITZ_FLOOR = 1.2e-7
@@ -68,6 +70,15 @@ def property_variance(
     each = as_floats(contents)
     off = each - float(as_floats(shares) @ each)
     return float(heft(shares, kernel_mass_g, kernel_mass_cv) @ off**2) / sample_g
+
+
+def none_found_at_most(kernel_mass_g: float, sample_g: float) -> float:
+    """The share of a crop that is not exceeded 19 times in 20 where a sample held no kernel of it.
+
+    Kernels found follow the Poisson law, so that none are found 1 time in 20 of -ln(0.05) = 3.0 expected ones. Source:
+    memory, Hanley and Lippman-Hand, If nothing goes wrong, is everything all right?, JAMA 249, 1983 (rule of three).
+    """
+    return min(-math.log(NOT_ABOVE) * kernel_mass_g / sample_g, 1.0)
 
 
 def increments(tonnes: float) -> int:

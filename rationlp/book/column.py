@@ -43,10 +43,12 @@ class Column:
     above: float | None = None
     below: float | None = None
 
-    def range_words(self) -> str:
-        """The range in words, `above 0 and below 100`, or empty."""
+    def range_words(self, per: float = 1.0) -> str:
+        """The range in words, `above 0 and below 100`, or empty. `per` is how much of the reader's unit is one of the
+        unit that bounds are kept in."""
         bounds = (("above", self.above), ("at least", self.at_least), ("below", self.below), ("at most", self.at_most))
-        return " and ".join(f"{word} {bound:,.10g}" for word, bound in bounds if bound is not None)
+        told = ((word, bound * per) for word, bound in bounds if bound is not None)
+        return " and ".join(f"{word} {bound if per == 1 else float(f'{bound:.4g}'):,.10g}" for word, bound in told)
 
     def in_range(self, value: float) -> bool:
         """Whether a number, in the unit the kind is kept in, lies within the bounds."""

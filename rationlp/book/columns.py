@@ -6,8 +6,8 @@ library. The notes are written for the person who fills in the sheet.
 
 from __future__ import annotations
 
-from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
-from rationlp.book.year_columns import ARRIVALS, CROPS, HERD
+from rationlp.book.column import LEAST_PRICED_KG, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.year_columns import ARRIVALS, CROPS, GROUPS, HERD
 
 LISTS_SHEET = "lists"
 """A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
@@ -112,6 +112,13 @@ SAMPLES = Sheet(
             "sorted_mass_g", "number", "Grams that were sorted by hand, foreign matter included.", above=0, at_most=1e6
         ),
         Column("note", "text", "Anything worth knowing."),
+        Column(
+            "lab_portion_g",
+            "number",
+            "Grams of it that the laboratory ground for the assays; blank: 500.",
+            above=0,
+            at_most=1e5,
+        ),
     ),
     unique=("sample",),
 )
@@ -342,26 +349,6 @@ OWN_LIMITS = Sheet(
         Column("approved_on", "date", APPROVED_ON_NOTE),
     ),
     unique=("stage", "feed"),
-)
-
-GROUPS = Sheet(
-    "groups",
-    "a group of animals to feed",
-    (
-        Column("group", "id", "Short name of the group.", required=True),
-        Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
-        Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
-        Column("from", "date", "First day of feeding."),
-        Column("to", "date", "Last day of feeding."),
-        Column(
-            "feed_per_head_per_day",
-            "mass",
-            "Feed per animal and day; blank takes the library's.",
-            above=0,
-            at_most=MOST_EATEN_KG,
-        ),
-    ),
-    unique=("group",),
 )
 
 ACTUAL = Sheet(

@@ -85,6 +85,7 @@ class Sample:
     probes: int | None = None
     sorted_mass_g: float | None = None
     note: str = ""
+    lab_portion_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,7 @@ SETTINGS: tuple[Column, ...] = (
     Column(
         "hand_least",
         "mass",
-        "Least mass worth weighing by hand; blank takes 20 steps of the hand scale.",
+        "Smallest mass worth weighing by hand; blank takes 20 divisions of the hand scale.",
         at_least=0,
         at_most=1000,
     ),

@@ -1,4 +1,4 @@
-"""The sheets of the feed year: how animals move through the farm, and what could be sown next."""
+"""The sheets of the feed year: the animals, how they move through the farm, and what could be sown next."""
 
 from __future__ import annotations
 
@@ -10,6 +10,26 @@ MOST_DAYS = 2000
 MOST_PER_HECTARE_KG = 30_000
 
 HOUSINGS = ("indoor", "outdoor", "pasture")
+
+GROUPS = Sheet(
+    "groups",
+    "a group of animals to feed",
+    (
+        Column("group", "id", "Short name of the group.", required=True),
+        Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
+        Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
+        Column("from", "date", "First day of feeding."),
+        Column("to", "date", "Last day of feeding."),
+        Column(
+            "feed_per_head_per_day",
+            "mass",
+            "Feed per animal and day; blank takes the library's.",
+            above=0,
+            at_most=MOST_EATEN_KG,
+        ),
+    ),
+    unique=("group",),
+)
 
 HERD = Sheet(
     "herd",

@@ -8,7 +8,14 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option, opened
+from rationlp.cli.options import (
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+)
 
 NOT_ALL_GOOD = 3
 
@@ -30,6 +37,7 @@ NOT_ALL_GOOD = 3
     help="What a group ate on a day (YYYY-MM-DD), back to bin, sample and lots.",
 )
 @click.option("--rows", is_flag=True, help="Print the batches as rows for the book's sheet 'actual' instead.")
+@full_option
 @format_option
 @library_option
 def command(
@@ -38,6 +46,7 @@ def command(
     samples: tuple[str, ...],
     trace: tuple[str, str] | None,
     rows: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -69,10 +78,15 @@ def command(
         from rationlp.show.text.actual import review_table
 
         click.echo(review_table(found), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.actual import print_review
 
-        print_review(found, farm.book)
+        with paged(full):
+            print_review(found, farm.book)
+    else:
+        from rationlp.show.first.actual import print_first
+
+        print_first(found, farm.book)
     if not found.good:
         sys.exit(NOT_ALL_GOOD)
 

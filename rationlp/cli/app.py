@@ -13,6 +13,9 @@ from rationlp.cli.overview import COMMANDS, overview
 from rationlp.errors import InputError, Problem, RationlpError
 from rationlp.version import __version__
 
+SPOKEN = {"setting": "set"}
+"""Options that are called by another word than what they set."""
+
 
 class LazyGroup(click.Group):
     """Commands are imported when they are called."""
@@ -47,11 +50,11 @@ def _as_option(problem: Problem, ctx: click.Context) -> Problem:
     """A problem of something asked for, under the name of the option that asks for it."""
     command = app.get_command(ctx, ctx.invoked_subcommand or "")
     options = [option for param in command.params for option in param.opts] if command else []
-    named = f"--{problem.sheet.replace('_', '-')}"
+    named = f"--{SPOKEN.get(problem.sheet, problem.sheet).replace('_', '-')}"
     return replace(problem, sheet=named) if not problem.cell and named in options else problem
 
 
-@click.group(cls=LazyGroup)
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="rationlp")
 def app() -> None:
     """rationlp"""

@@ -6,21 +6,44 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, opened
+from rationlp.cli.options import (
+    Number,
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    price_option,
+    set_option,
+)
 
 
 @click.command(name="bin")
 @book_argument
 @bin_option
+@price_option
+@set_option
 @click.option(
     "--precision",
     type=Number(0, 100, min_open=True),
     metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
 )
+@full_option
 @format_option
 @library_option
-def command(book: Path, bins: tuple[str, ...], precision: float | None, form: str, library_dir: Path | None) -> None:
+def command(
+    book: Path,
+    bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
+    precision: float | None,
+    full: bool,
+    form: str,
+    library_dir: Path | None,
+) -> None:
     """What is in each bin: tonnes, crop shares and nutrients, each with a plus-or-minus and where it came from.
 
     Hand sort, assays and library are weighed against each other; the findings say whether they agree, and what to know
@@ -28,7 +51,7 @@ def command(book: Path, bins: tuple[str, ...], precision: float | None, form: st
 
     Example: rationlp bin farm.xlsx --bin north --precision 4
     """
-    farm = opened(book, library_dir)
+    farm = opened(book, library_dir).asked(prices, settings)
     estimates = farm.bins(bins)
     advice = []
     if precision is not None:
@@ -48,7 +71,12 @@ def command(book: Path, bins: tuple[str, ...], precision: float | None, form: st
         from rationlp.show.data.frames import bin_frame, csv_of
 
         click.echo(csv_of(bin_frame(estimates, advice)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.bin import print_bins
 
-        print_bins(estimates, farm.library, advice)
+        with paged(full):
+            print_bins(estimates, farm, advice)
+    else:
+        from rationlp.show.first.bin import print_first
+
+        print_first(estimates, farm, advice)

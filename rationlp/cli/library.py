@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import format_option, library_option
+from rationlp.cli.options import format_option, full_option, library_option, started
 
 TOPICS = ("feeds", "stages", "limits", "sources", "nutrients", "equations")
 
@@ -37,6 +37,7 @@ class Quantity(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it w
 )
 @click.option("--weight", type=Quantity("weight", "MASS_KG", "kg"), help="Stages of this live weight: 62kg, 140lb.")
 @click.option("--age", type=Quantity("age", "AGE_WEEKS", "wk"), help="Stages of this age: 20wk, 35d.")
+@full_option
 @format_option
 @library_option
 def command(
@@ -46,6 +47,7 @@ def command(
     memory: bool,
     weight: float | None,
     age: float | None,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -79,4 +81,5 @@ def command(
     elif form == "csv":
         write_csv(answer.rows)
     else:
-        answer.show()
+        with started(full):
+            answer.show()

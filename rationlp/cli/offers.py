@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,15 +14,21 @@ from rationlp.cli.options import (
     bin_option,
     book_argument,
     format_option,
+    full_option,
     library_option,
     opened,
+    paged,
+    price_option,
+    set_option,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
     from rationlp.offers.study import Study
+    from rationlp.rations.answer.model import Ration
 
 NO_RATION = 3
 MOST_DRAWS = 1_000_000
@@ -32,6 +39,8 @@ PLOTS = (".png", ".svg")
 @book_argument
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--what-if",
@@ -48,14 +57,15 @@ PLOTS = (".png", ".svg")
     "sweeps",
     multiple=True,
     metavar="OFFER:LOW:HIGH:STEPS",
-    help="The rations at so many prices of an offer, per tonne (or ...:STEPS:25kg for a bag). Twice: a grid.",
+    help="The rations at STEPS prices of an offer from LOW to HIGH, per tonne or short ton (...:STEPS:25kg: per bag). "
+    "Twice: a grid.",
 )
 @click.option(
     "--draws",
     type=click.IntRange(0, MOST_DRAWS),
     default=0,
     metavar="N",
-    help="Draw the prices so many times between price_low and price_high of the offers; 10000 is plenty.",
+    help="Number of random price draws between price_low and price_high of the offers (10000 is enough).",
 )
 @click.option(
     "--correlation",
@@ -72,13 +82,16 @@ PLOTS = (".png", ".svg")
     metavar="FILE",
     help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
 )
-@click.option("--brief", is_flag=True, help="Only the farm, not ration by ration.")
+@overwrite_option
+@full_option
 @format_option
 @library_option
 def command(
     book: Path,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     feeds: tuple[str, ...],
     compared: tuple[str, ...],
@@ -87,7 +100,8 @@ def command(
     correlation: float,
     seed: int,
     output: Path | None,
-    brief: bool,
+    overwrite: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -100,14 +114,14 @@ def command(
     Example: rationlp offers farm.xlsx --stage sw_gro_25_50 --sweep soy48_bulk:300:500:11 -o soy.svg
     """
     from rationlp.cli.progress import progress
-    from rationlp.files import spare_the_book
 
     _check_output(output, sweeps)
     if output is not None:
-        spare_the_book(output, book)
-    farm = opened(book, library_dir)
+        check_output(output, book, overwrite)
+    today = opened(book, library_dir)
+    farm = today.asked(prices, settings)
     only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
-    with progress("Asking the solver") as begin:
+    with progress("Calculating") as begin:
         found = farm.offers(
             stages,
             bins,
@@ -123,7 +137,11 @@ def command(
         )
     if output is not None:
         _write(found, farm.book, output)
-    _show(found, farm.book, form, brief)
+    if prices or settings:
+        before = [solved.ration for solved in today.rations(stages, bins, together)]
+        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before)
+    else:
+        _show(found, farm.book, form, full, bool(compared))
     if any(case.ration.failure for case in found.unmet):
         sys.exit(SolverError.exit_code)
     if not found.complete:
@@ -157,18 +175,31 @@ def _write(found: Study, book: Book, output: Path) -> None:
     click.echo(f"Written: {output}", err=True)
 
 
-def _show(found: Study, book: Book, form: str, brief: bool) -> None:
+def _show(
+    found: Study,
+    book: Book,
+    form: str,
+    full: bool,
+    compared: bool,
+    asked: Sequence[str] = (),
+    today: Sequence[Ration] = (),
+) -> None:
     if form == "json":
-        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
-        write_json(offers_document(book, found))
+        write_json(offers_document(book, found) | (asked_object(asked, today) if asked else {}))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame
 
         click.echo(csv_of(study_frame(found)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.offers import print_study
 
-        print_study(found, book, brief)
+        with paged(full):
+            print_study(found, book)
+    else:
+        from rationlp.show.first.offers import print_first
+
+        print_first(found, book, compared, asked, today)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -46,6 +50,64 @@ stage_option = click.option(
     help="A life stage (may be repeated); 'all' for every one. Default: the stages of the book's groups.",
 )
 bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
+
+price_option = click.option(
+    "--price",
+    "prices",
+    multiple=True,
+    metavar="OFFER=PRICE",
+    help="What if an offer (or a bin's grain) had this price: soy48=365, soy_bags=8.50:25kg. May be repeated.",
+)
+set_option = click.option(
+    "--set",
+    "settings",
+    multiple=True,
+    metavar="SETTING=VALUE",
+    help="What if a setting of the sheet 'farm' were this: confidence_pct=90. May be repeated.",
+)
+full_option = click.option("--full", is_flag=True, help="Print everything, not only the first screen.")
+
+
+@contextmanager
+def paged(full: bool) -> Iterator[None]:
+    """Lets a person at a terminal page through what is printed, where all of it was asked for."""
+    if not full or not sys.stdout.isatty():
+        yield
+        return
+    pages = _Pages()
+    with redirect_stdout(pages):
+        yield
+    click.echo_via_pager(pages.getvalue())
+
+
+@contextmanager
+def started(full: bool) -> Iterator[None]:
+    """Lets a list be cut where the first screen ends, unless all of it was asked for."""
+    if full:
+        with paged(full):
+            yield
+        return
+    from rationlp.show.first.screen import print_start, screen
+
+    lines = _Lines(screen().width)
+    with redirect_stdout(lines):
+        yield
+    print_start(lines.getvalue())
+
+
+class _Lines(io.StringIO):
+    """Text on its way to a screen of so many columns."""
+
+    def __init__(self, columns: int) -> None:
+        super().__init__()
+        self.columns = columns
+
+
+class _Pages(io.StringIO):
+    """Text on its way to a pager: laid out as for the terminal behind it."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 def opened(book: Path, library_dir: Path | None) -> OpenFarm:

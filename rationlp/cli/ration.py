@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,15 @@ from rationlp.cli.options import (
     bin_option,
     book_argument,
     format_option,
+    full_option,
     library_option,
     opened,
+    paged,
+    price_option,
+    set_option,
     stage_option,
 )
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -29,6 +35,8 @@ NOT_TO_BE_FED = 3
 @book_argument
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--home-grown",
@@ -48,20 +56,24 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
-@click.option("--brief", is_flag=True, help="Only the table of all rations at a glance.")
+@overwrite_option
+@full_option
 @format_option
 @library_option
 def command(
     book: Path,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     home_grown: float,
     frontier: bool,
     concentrate: bool,
     shared: bool,
     review: Path | None,
-    brief: bool,
+    overwrite: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -74,10 +86,9 @@ def command(
     """
     _check_options(frontier, concentrate, shared, review)
     if review is not None:
-        from rationlp.files import spare_the_book
-
-        spare_the_book(review, book, "--review")
-    farm = opened(book, library_dir)
+        check_output(review, book, overwrite, "--review")
+    today = opened(book, library_dir)
+    farm = today.asked(prices, settings)
     if frontier:
         from rationlp.rations.studies.frontier import frontiers
         from rationlp.show.text.frontier import show_frontier
@@ -90,7 +101,8 @@ def command(
     if concentrate:
         _show_concentrates(rations, shared, form)
     else:
-        _show_rations(rations, form, brief)
+        before = today.rations(stages, bins, together, home_grown) if prices or settings else None
+        _show_rations(rations, before, (*prices, *settings), form, full)
     if any(made.verdict.severity == "stop" for made in rations if not made.ration.failure):
         sys.exit(NOT_TO_BE_FED)
     if any(made.ration.failure for made in rations):
@@ -107,20 +119,27 @@ def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path
         raise click.UsageError(f"--review writes a .json or an .xlsx file, not {review.name!r}.")
 
 
-def _show_rations(rations: Rations, form: str, brief: bool) -> None:
+def _show_rations(rations: Rations, before: Rations | None, asked: Sequence[str], form: str, full: bool) -> None:
     made = [solved.ration for solved in rations]
+    today = [solved.ration for solved in before or ()]
     if form == "json":
-        from rationlp.show.data.as_json import ration_document, write_json
+        from rationlp.show.data.as_json import asked_object, ration_document, write_json
 
-        write_json(ration_document(rations.farm.book, made, rations.confidence_prices, rations.missing_offers))
+        document = ration_document(rations.farm.book, made, rations.confidence_prices, rations.missing_offers)
+        write_json(document | (asked_object(asked, today) if asked else {}))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of, ration_frame
 
         click.echo(csv_of(ration_frame(made)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.ration import print_rations
 
-        print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers, brief=brief)
+        with paged(full):
+            print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers)
+    else:
+        from rationlp.show.first.ration import print_first
+
+        print_first(made, rations.farm.book, rations.missing_offers, asked, today)
 
 
 def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:

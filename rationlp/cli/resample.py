@@ -7,7 +7,16 @@ from pathlib import Path
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.options import (
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    stage_option,
+)
+from rationlp.cli.output import check_output, overwrite_option
 
 NO_RATION = 3
 
@@ -22,8 +31,10 @@ NO_RATION = 3
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE.xlsx",
-    help="Write it as a sheet of a workbook; other sheets of the workbook stay.",
+    help="Write it as a workbook; with --overwrite as a sheet of one that is there, whose other sheets stay.",
 )
+@overwrite_option
+@full_option
 @format_option
 @library_option
 def command(
@@ -32,6 +43,8 @@ def command(
     after: str,
     stages: tuple[str, ...],
     output: Path | None,
+    overwrite: bool,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -45,7 +58,8 @@ def command(
     if output is not None:
         from rationlp.pages.resample_page import check_place
 
-        check_place(output, book)
+        check_output(output, book, overwrite)
+        check_place(output)
     farm = opened(book, library_dir)
     found = farm.resample(before, after, stages)
     if output is not None:
@@ -63,9 +77,14 @@ def command(
         from rationlp.show.data.resample import resample_frame
 
         click.echo(csv_of(resample_frame(found)), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.resample import print_resample
 
-        print_resample(found, farm.book)
+        with paged(full):
+            print_resample(found, farm.book)
+    else:
+        from rationlp.show.first.resample import print_first
+
+        print_first(found, farm.book)
     if not found.all_met:
         sys.exit(NO_RATION)

@@ -8,7 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import bin_option, book_argument, format_option, library_option, opened, stage_option
+from rationlp.cli.options import (
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    price_option,
+    set_option,
+    stage_option,
+)
+from rationlp.cli.output import check_output, overwrite_option
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -28,8 +40,11 @@ NOT_ALL_MET = 3
     metavar="FILE",
     help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
 )
+@overwrite_option
 @stage_option
 @bin_option
+@price_option
+@set_option
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--batch",
@@ -41,17 +56,21 @@ NOT_ALL_MET = 3
 )
 @click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
 @click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
-@click.option("--days", type=click.IntRange(1), help="Feed for so many days of the groups, in equal batches.")
+@click.option("--days", type=click.IntRange(1), help="Feed for this many days of the groups, in equal batches.")
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
 )
+@full_option
 @format_option
 @library_option
 def command(
     book: Path,
     output: Path,
+    overwrite: bool,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
     together: bool,
     batch: str | None,
     mixer_volume: str | None,
@@ -59,6 +78,7 @@ def command(
     groups: tuple[str, ...],
     days: int | None,
     on: str | None,
+    full: bool,
     form: str,
     library_dir: Path | None,
 ) -> None:
@@ -69,12 +89,11 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
-    from rationlp.files import spare_the_book
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
-    spare_the_book(output, book)
-    farm = opened(book, library_dir)
+    check_output(output, book, overwrite)
+    farm = opened(book, library_dir).asked(prices, settings)
     pack = farm.sheets(
         stages,
         bins,
@@ -97,10 +116,15 @@ def command(
         from rationlp.pages.csv_table import pack_table
 
         click.echo(pack_table(pack, farm.library), nl=False)
-    else:
+    elif full:
         from rationlp.show.text.sheets import print_pack
 
-        print_pack(pack, output)
+        with paged(full):
+            print_pack(pack, output)
+    else:
+        from rationlp.show.first.sheets import print_first
+
+        print_first(pack, output)
     if any(sheet.failed for sheet in pack.unmade):
         sys.exit(SolverError.exit_code)
     if not pack.complete:

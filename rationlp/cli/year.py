@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from rationlp.cli.options import Number, bin_option, book_argument, format_option, library_option, opened
-from rationlp.errors import Problem, RequestError
-
-if TYPE_CHECKING:
-    from rationlp.api import OpenFarm
+from rationlp.cli.options import (
+    Number,
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    price_option,
+    set_option,
+)
+from rationlp.cli.output import check_output, overwrite_option
 
 NOT_ALL_FED = 3
+ENDING = ".xlsx"
 
 
 @click.command(name="year")
@@ -30,20 +37,8 @@ NOT_ALL_FED = 3
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
 @click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
 @click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
-@click.option(
-    "--price",
-    "prices",
-    multiple=True,
-    metavar="OFFER=PRICE",
-    help="What if an offer, or a bin's grain, had this price. May be repeated.",
-)
-@click.option(
-    "--set",
-    "settings",
-    multiple=True,
-    metavar="SETTING=VALUE",
-    help="What if a setting of the sheet 'farm' were this. May be repeated.",
-)
+@price_option
+@set_option
 @click.option(
     "-o",
     "--output",
@@ -51,8 +46,8 @@ NOT_ALL_FED = 3
     metavar="FILE.xlsx",
     help="Write the year as a workbook with calendar and plots.",
 )
-@click.option("--overwrite", is_flag=True, help="Write over a workbook that is there.")
-@click.option("--full", is_flag=True, help="Print everything, not only the first screen.")
+@overwrite_option
+@full_option
 @format_option
 @library_option
 def command(
@@ -81,13 +76,13 @@ def command(
     Example: rationlp year farm.xlsx --most-mixes 6
     """
     if output is not None:
-        from rationlp.pages.year_page import check_place
-
-        check_place(output, book, overwrite)
+        if output.suffix.casefold() != ENDING:
+            raise click.BadParameter(f"{output.name!r} does not end in {ENDING}", param_hint="-o")
+        check_output(output, book, overwrite)
     from rationlp.year.studies.beside import YearStudies
 
     today = opened(book, library_dir)
-    farm = _asked(today, prices, settings)
+    farm = today.asked(prices, settings)
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
     shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()
@@ -111,26 +106,7 @@ def command(
     else:
         from rationlp.show.text.year import print_year
 
-        print_year(year, farm.book, full, more)
+        with paged(full):
+            print_year(year, farm.book, full, more)
     if year.verdict.severity == "stop":
         sys.exit(NOT_ALL_FED)
-
-
-def _asked(farm: OpenFarm, prices: Sequence[str], settings: Sequence[str]) -> OpenFarm:
-    """The farm with these prices and settings; the same one where none are asked for. Raises RequestError."""
-    for text in prices:
-        offer, price = _pair(text, "price", "OFFER=PRICE")
-        try:
-            farm = farm.with_price(offer, float(price))
-        except ValueError:
-            raise RequestError([Problem("error", "price", "", repr(text), "a number after =", "Correct it.")]) from None
-    for text in settings:
-        farm = farm.with_setting(*_pair(text, "set", "SETTING=VALUE"))
-    return farm
-
-
-def _pair(text: str, option: str, expected: str) -> tuple[str, str]:
-    name, equals, value = text.partition("=")
-    if not (name and equals and value):
-        raise RequestError([Problem("error", option, "", repr(text), expected, "Write it like this.")])
-    return name, value

@@ -12,7 +12,7 @@ from rationlp.bins.toxins import Content
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
 from rationlp.feeds.contaminants import offer_contents, own_book
-from rationlp.feeds.labels import label_reasons
+from rationlp.feeds.labels import age_reasons, label_reasons
 from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
 from rationlp.library.read import Library
@@ -71,7 +71,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         group="bin",
         price_per_tonne=row.sale_price_per_tonne or 0.0,
         values=estimate.values,
-        feeds={crop.crop: crop.share for crop in estimate.crops},
+        feeds=estimate.shares,
         home_grown=True,
         spread=BinSpread(estimate),
         estimate=estimate,
@@ -112,6 +112,7 @@ def offer_candidates(book: Book, library: Library) -> list[Candidate]:
                 reasons=(
                     *harm.reasons,
                     *label_reasons(offer, book, library),
+                    *age_reasons(offer, offer.label or feed_label(offer.feed, library), book, library),
                     *far_off_reasons(offer.feed, offer.offer, book, library),
                 ),
             )

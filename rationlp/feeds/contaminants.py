@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from statistics import fmean
 
-from rationlp.bins.evidence import assay_sd
+from rationlp.bins.dry_matter import assay_sd
 from rationlp.bins.toxins import DRY_MATTER, Contents, is_contaminant, own_contents, sample_contents, settled
 from rationlp.book.records import Assay, Book, Lot, Offer, OwnFigure
 from rationlp.figures import FeedFigures

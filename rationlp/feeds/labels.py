@@ -1,23 +1,56 @@
-"""What the label of an offer, its name and the notes on its lots say that is dangerous."""
+"""What is said of an offer that is dangerous: its label and name, the notes on its lots, the day to use them by."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from rationlp.bins.findings.notes import word_reason
 from rationlp.book.records import Book, Offer
+from rationlp.feeds.contaminants import lots_in_stock
 from rationlp.library.dangers.words import Danger, dangers_in
 from rationlp.library.read import Library
 from rationlp.library.records import Feed
-from rationlp.reasons import Reason
+from rationlp.reasons import Kind, Reason, Severity
 
 HEATED_GROUPS = ("pulse", "oilseed", "protein_meal", "animal_protein")
 """Feeds that heat, pressing or extraction makes safe: a raw one is another feed."""
+
+KEEP = ("mineral", "amino_acid")
+"""Groups that neither spoil nor fade in a dry bag: a day that is past is told, no more."""
+SPOILS = {
+    "premix": "its vitamins fade, so that a full dose may be none",
+    "animal_protein": "it may be rancid or hold germs",
+    "fat": "it may be rancid, which destroys vitamins and scours animals",
+}
+"""By group what an old lot does (common practice)."""
 
 
 def label_reasons(offer: Offer, book: Book, library: Library) -> tuple[Reason, ...]:
     """A reason for each dangerous thing that is written on the offer or its lots."""
     return tuple(word_reason(place, danger, offer.offer) for place, danger in _dangers(offer, book, library))
+
+
+def age_reasons(
+    offer: Offer, label: str, book: Book, library: Library, today: date | None = None
+) -> tuple[Reason, ...]:
+    """A reason for each lot in stock whose day to use it by is past (default: past today)."""
+    known = library.feeds.get(offer.feed)
+    group = known.group if known else ""
+    keeps = group in KEEP
+    return tuple(
+        Reason(
+            Kind.SAFETY,
+            Severity.FEED if keeps else Severity.ASK,
+            f"Lot {lot.lot} of {label} was to be used by {lot.use_by:%Y-%m-%d}: "
+            f"{'see that it is dry and free of lumps' if keeps else SPOILS.get(group, 'it may be spoilt or mouldy')}. "
+            "Buy a fresh one, or have it tested; take the lot out of the book once it is gone.",
+            feed=offer.offer,
+            source="common practice",
+        )
+        for lot in lots_in_stock(offer, book)
+        if lot.use_by is not None and lot.use_by < (today or date.today())
+    )
 
 
 def killing_words(offer: Offer, scopes: frozenset[str], book: Book, library: Library) -> tuple[Reason, ...]:

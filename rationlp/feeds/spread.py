@@ -144,10 +144,10 @@ def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str,
     sds: dict[str, float] = {}
     for nutrient, figure in library.figures.get(figures.feed, {}).items():
         if figure.sd is not None and library.nutrients[nutrient].kind != "coefficient":
-            sds[nutrient] = figure.sd * _dry_share(figures)
+            sds[nutrient] = figure.sd * _dry_matter_pct(figures) / 100
     for nutrient, row in own.items():
         if row.sd is not None:
-            sds[nutrient] = row.sd * (_dry_share(figures) if row.basis == "dry_matter" else 1.0)
+            sds[nutrient] = row.sd * _dry_matter_pct(figures) / 100 if row.basis == "dry_matter" else row.sd
         else:
             sds.pop(nutrient, None)
     for known in library.nutrients.values():  # parts stand above what is made of them
@@ -160,5 +160,5 @@ def _stated_sds(figures: FeedFigures, book: Book, library: Library) -> dict[str,
     return sds
 
 
-def _dry_share(figures: FeedFigures) -> float:
-    return given(figures.dry_matter_pct, f"the dry matter of {figures.feed}") / 100
+def _dry_matter_pct(figures: FeedFigures) -> float:
+    return given(figures.dry_matter_pct, f"the dry matter of {figures.feed}")

@@ -17,7 +17,7 @@ from typing import Any
 
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.files import write_text
+from rationlp.files import write_whole
 from rationlp.ledger.made_mix import MadeMix, MadePart, Origin, in_order, printed_mix
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
@@ -71,9 +71,10 @@ def write(made: MadeMix, folder: Path) -> Path:
     day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "undated"
     path = folder / ("_".join(_plain(word) for word in (day, made.stage, made.bin, made.id) if word) + ".json")
     document = {"form": FORM, **asdict(made), "made_on": made.made_on.isoformat() if made.made_on else None}
+    text = json.dumps(document, ensure_ascii=False, indent=1)
     try:
         folder.mkdir(exist_ok=True)
-        write_text(path, json.dumps(document, ensure_ascii=False, indent=1))
+        write_whole(path, lambda part: part.write_text(text, encoding="utf-8"), keep=False)
     except OSError as error:
         raise InputError([_not_kept(folder, error)]) from None
     return path

@@ -68,12 +68,12 @@ class PricedProgram:
             if status == "infeasible":
                 return None
             if basis is None:
-                raise SolverError(f"The solver could not finish (it says: {status}).")
+                raise SolverError(f"The calculation could not be finished ({status}).")
             found = corner(self.rows, self.normalizer, basis, out, lifted)
             cuts = self._cuts(found.amounts)
             if not cuts:
                 if not found.proves(costs[None, :], TOLERANCE)[0]:
-                    raise SolverError("The solver's answer is not the cheapest one, so it is not shown.")
+                    raise SolverError("The answer found is not the cheapest one, so it is not shown.")
                 self._forget(basis)
                 return found
             self._live.add_rows(cuts)

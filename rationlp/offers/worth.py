@@ -169,8 +169,9 @@ def _per_gcal(case: LiveRation, without: Corner | None, used: bool) -> float | N
         return case.ration.cost_per_gcal
     if without is None:
         return None
-    density = np.array([c.values[energy] for c in case.formula.candidates]) @ shares_of(without.amounts)
-    return 1000 * case.cost_per_tonne(without.amounts) / float(density)
+    values = np.array([c.values[energy] for c in case.formula.candidates])
+    density = float(values @ without.amounts) / float(without.amounts.sum())
+    return 1000 * case.cost_per_tonne(without.amounts) / density
 
 
 def _shift(case: LiveRation, other: Corner) -> Floats:

@@ -37,8 +37,8 @@ def write_analysis(page: Page, sheets: Sequence[MixSheet], library: Library, pac
             _cells(page, row, 3 + 3 * i, asked, sheet.ration, styles)
     row += 1
     words = (
-        "Least and most follow the energy of the mix where the table says so. * by the premix at its stated inclusion. "
-        "SHORT: too little; OVER: too much."
+        "Minimum and maximum follow the energy of the mix where the table says so. * by the premix at its stated "
+        "inclusion. SHORT: too little; OVER: too much."
     )
     page.merged(f"A{row}:{last}{row}", words, styles["note"])
     page.sheet.freeze_panes = "C6"

@@ -103,7 +103,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
             ("", "Verdict"),
             ("n", f"Batch, {pack.unit}"),
             ("n", "Batches"),
-            ("n", f"{pack.currency} a tonne"),
+            ("n", pack.units.per_mass),
             ("n", "Home-grown %"),
         ],
         "th",
@@ -119,7 +119,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
                 ("", result),
                 ("n", shown(sheet.batch, sheet.scale.step)),
                 ("n", sheet.count),
-                ("n", f"{ration.cost_per_tonne or 0:,.2f}"),
+                ("n", pack.units.price(ration.cost_per_tonne)),
                 ("n", f"{100 * (ration.home_grown_share or 0):.1f}"),
             ]
         )
@@ -139,7 +139,7 @@ def _glance(pack: Pack, title: str) -> Iterator[str]:
 def _mix(sheet: MixSheet) -> Iterator[str]:
     unit = sheet.unit
     yield f"{_section(_height_mm(sheet))}<h1><b>{_t(sheet.id)}</b>{_t(sheet.stage_label)}</h1>"
-    yield f"<p>{_t(sheet.farm)} | book {sheet.book_version} | {_t(sheet.name)}</p>"
+    yield f"<p>{_t(sheet.farm)} | ration {sheet.ration_id} | book {sheet.book_version} | {_t(sheet.name)}</p>"
     yield f"<p><b>{_t(sheet.bin_words)} | {_t(sheet.sample_words)}</b></p>"
     day = f"{sheet.made_on:%Y-%m-%d}" if sheet.made_on else "____-__-__"
     first, last = sheet.first_batch, sheet.first_batch + sheet.count - 1
@@ -275,7 +275,7 @@ def _analysis(sheet: MixSheet, pack: Pack, library: Library) -> Iterator[str]:
     yield f"{_section(42 + 4.6 * len(rows))}<h1><b>{_t(sheet.id)}</b>Calculated analysis, as fed</h1>"
     yield f"<p>{_t(sheet.stage_label)} | {_t(sheet.name)}</p>"
     yield f"<p class=warn>{_t(pack.review)}</p><table class=dense>"
-    yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Least"), ("n", "Gives"), ("n", "Most"), ("", "")], "th")
+    yield _row([("", "Nutrient"), ("", "Unit"), ("n", "Minimum"), ("n", "Supplies"), ("n", "Maximum"), ("", "")], "th")
     for row in rows:
         line = row.requirement(sheet.ration)
         low, high = (line.minimum, line.maximum) if line else (None, None)

@@ -113,7 +113,7 @@ def status(sheet: MixSheet, checks: list[Live], first: int, last: int, factor: F
     """The line at the top: whether every weight of this batch can be weighed, and whether the mixer holds it."""
     wrong = sum(bool(check.value) for check in checks)
     count = f"SUMPRODUCT((LEN(G{first}:G{last})>0)*1)"
-    fine = "Every weight is a whole step of its scale."
+    fine = "Every weight is a whole division of its scale."
     wrong_words = " weights are between steps of their scale: see Check. For weights that are not: --batch "
     formula = f'IF({count}=0,{quoted(fine)},{count}&{quoted(wrong_words)}&{BATCH}&" {sheet.unit}")'
     batch = sheet.batch * factor

@@ -94,7 +94,7 @@ class MixPage:
         page.merged(f"F1:{last}1", sheet.id, s["title right"])
         page.height(1, height_of(sheet.stage_label, sum(self.widths[letter] for letter in "ABCDE"), 20) + 4)
         page.merged("A2:E2", sheet.farm, s["words"])
-        page.merged(f"F2:{last}2", f"book {sheet.book_version}  |  {sheet.name}", s["words right"])
+        page.merged(f"F2:{last}2", f"ration {sheet.ration_id}  |  book {sheet.book_version}", s["words right"])
         page.merged(f"A3:{last}3", f"{sheet.bin_words}  |  {sheet.sample_words}", s["strong"])
         page.height(3, 20)
         page.merged("A4:B4", f"Batch, {sheet.unit}", s["field"])

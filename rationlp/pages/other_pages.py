@@ -51,7 +51,7 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         f"{pack.currency} a {PRICE_MASS[pack.unit][1]}",
         f"{pack.currency} a batch",
         "Home-grown %",
-        "kg a head and day",
+        f"{pack.unit} per head and day",
     ]
     page.widths(dict(zip("ABCDEFGHIJKL", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10), strict=True)))
     page.merged("A1:L1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
@@ -100,7 +100,11 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
         f"J{row}", f"ROUND(F{row}*{per_unit!r},4)", round(batch * per_unit, 4), styles["cell right"], "#,##0.00"
     )
     page.number(f"K{row}", round(100 * (ration.home_grown_share or 0.0), 2), styles["cell right"], "0.0")
-    page.number(f"L{row}", ration.feed_kg_per_head_per_day, styles["cell right"], "0.000")
+    page.number(f"L{row}", _in_unit(ration.feed_kg_per_head_per_day, pack), styles["cell right"], "0.000")
+
+
+def _in_unit(kilograms: float | None, pack: Pack) -> float | None:
+    return None if kilograms is None else kilograms / pack.scale.kg
 
 
 def _link(page: Page, cell: str, title: str) -> None:

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book, Sample
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
-from rationlp.files import spare_the_book, write_whole
+from rationlp.files import saved, write_whole_bytes
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
@@ -25,23 +26,13 @@ WIDTHS = {"A": 34, "B": 16, "C": 14, "D": 14, "E": 14, "F": 14, "G": 16, "H": 16
 PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
 
-def check_place(path: Path, book: Path) -> None:
-    """Raise InputError unless `path` may be written: an .xlsx, neither the book, a file of it, nor another book."""
-    found = ""
+def check_place(path: Path) -> None:
+    """Raise InputError unless `path` is the name of a workbook, and one that can be opened if it is there."""
     if path.suffix.casefold() != ENDING:
-        found, do = f"{path.name!r}", "Choose a name that ends in .xlsx."
-    elif path.exists() and book.exists() and path.resolve() == book.resolve():
-        found, do = "the book itself", "Choose another name: the book is yours alone to write."
-    elif path.exists() and _is_book(path):
-        found, do = f"{path.name}, a farm book", "Choose another name."
-    if found:
-        raise InputError([Problem("error", "-o", "", found, "a workbook to add a sheet to, or a new one", do)])
-    spare_the_book(path, book)
-
-
-def _is_book(path: Path) -> bool:
-    workbook = _open(path)
-    return {"supplements", "samples"} & set(workbook.sheetnames) != set()
+        words = "a workbook to add a sheet to, or a new one"
+        raise InputError([Problem("error", "-o", "", f"{path.name!r}", words, "Choose a name that ends in .xlsx.")])
+    if path.exists():
+        _open(path)
 
 
 def _open(path: Path) -> Workbook:
@@ -86,7 +77,7 @@ def write_page(found: Resample, book: Book, path: Path) -> None:
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    write_whole(path, lambda temporary: workbook.save(temporary))
+    write_whole_bytes(path, lambda: saved(workbook.save))
 
 
 class _Writer:
@@ -140,22 +131,22 @@ class _Writer:
 
     def rations(self, changes: tuple[MixChange, ...], book: Book) -> None:
         """Every mix in use at a glance."""
-        currency = book.farm.currency
+        units = units_of(book.farm)
         heads = [
             "Mix in use",
             "Bin",
             "Old mix",
             "Chance then %",
             "Chance now %",
-            f"Old {currency}/t",
-            f"New {currency}/t",
-            f"Smallest {currency}/t",
+            f"Old {units.per_mass}",
+            f"New {units.per_mass}",
+            f"Smallest {units.per_mass}",
             "% exchanged",
             "What it misses",
         ]
         self.line(heads, [""] * len(heads), strong=True)
         for c in changes:
-            costs = [at.ration.cost_per_tonne if at else None for at in (c.old_now, c.new, c.smallest)]
+            costs = [_price(at, units) for at in (c.old_now, c.new, c.smallest)]
             self.line(
                 [
                     f"{c.stage_label} ({c.stage})",
@@ -210,3 +201,9 @@ def _named(sample: Sample) -> str:
 
 def _grown(at: MixAt | None) -> float | None:
     return None if at is None or at.ration.home_grown_share is None else 100 * at.ration.home_grown_share
+
+
+def _price(at: MixAt | None, units: BookUnits) -> float | None:
+    """What the mix costs, for the mass that the book's prices are for."""
+    cost = at.ration.cost_per_tonne if at else None
+    return None if cost is None else units.price_value(cost)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import partial
@@ -14,6 +13,8 @@ from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from rationlp.book_units import units_in
+from rationlp.files import saved
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review_tables import MATRIX, Heading, tables_of
@@ -51,9 +52,7 @@ def review_workbook(review: ReviewCopy) -> bytes:
         if title == MATRIX:  # as many pages wide as it takes, the nutrients on each
             page.sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
             page.sheet.page_setup.scale, page.sheet.print_title_cols = 65, "A:B"
-    raw = io.BytesIO()
-    book.save(raw)
-    return raw.getvalue()
+    return saved(book.save)
 
 
 def _look(book: Workbook) -> Looks:
@@ -119,8 +118,8 @@ def _settings(review: ReviewCopy) -> list[str]:
 
 
 def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
-    currency = review.currency
-    heads = ("Stage", "Bin", "Ration", "Verdict", f"{currency}/t", f"{currency}/Gcal", "Home-grown %", "kcal/kg")
+    currency, units = review.currency, units_in(review.units, review.currency)
+    heads = ("Stage", "Bin", "Ration", "Verdict", units.per_mass, f"{currency}/Gcal", "Home-grown %", "kcal/kg")
     for place, head in enumerate(heads, 1):
         page.text(f"{get_column_letter(place)}{row}", head, look["head"])
     for reviewed in review.rations:
@@ -129,7 +128,13 @@ def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
         for column, text in zip("ABCD", (r.stage_label, r.bin, reviewed.id, r.verdict.headline), strict=True):
             page.text(f"{column}{row}", text, look["cell"])
         grown = None if r.home_grown_share is None else 100 * r.home_grown_share
-        numbers = ((r.cost_per_tonne, "0.00"), (r.cost_per_gcal, "0.00"), (grown, "0.0"), (r.energy_kcal_kg, "0"))
+        price = None if r.cost_per_tonne is None else units.price_value(r.cost_per_tonne)
+        numbers = (
+            (price, "0.00"),
+            (r.cost_per_gcal, "0.00"),
+            (grown, "0.0"),
+            (r.energy_kcal_kg, "0"),
+        )
         for column, (value, form) in zip("EFGH", numbers, strict=True):
             page.number(f"{column}{row}", value, look["number"], form)
         page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 28)))

@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from rationlp.errors import InputError
-from rationlp.files import write_whole
+from rationlp.files import write_whole_bytes
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.show.data.as_json import json_fields
 
@@ -18,20 +18,20 @@ from rationlp.show.data.as_json import json_fields
 def write_review(path: Path, review: ReviewCopy) -> None:
     """Write the review copy to `path` by its ending (.json, .xlsx). Raises InputError if that cannot be done."""
     if path.suffix.lower() == ".json":
-        text = json.dumps(review, default=_fields, ensure_ascii=False, allow_nan=False, indent=1)
-        data = f"{text}\n".encode()
+        data = _document
     else:
         from rationlp.pages.review_book import review_workbook
 
-        data = review_workbook(review)
+        data = review_workbook
     try:
-        write_whole(path, lambda temporary: _save(temporary, data))
+        write_whole_bytes(path, lambda: data(review))
     except InputError as error:
         raise InputError([replace(problem, sheet="--review") for problem in error.problems]) from None
 
 
-def _save(temporary: Path, data: bytes) -> None:
-    temporary.write_bytes(data)
+def _document(review: ReviewCopy) -> bytes:
+    text = json.dumps(review, default=_fields, ensure_ascii=False, allow_nan=False, indent=1)
+    return f"{text}\n".encode()
 
 
 def _fields(value: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from rationlp.book_units import units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.review import ReviewCopy
 
@@ -48,23 +49,25 @@ def _heads(review: ReviewCopy) -> Iterator[tuple[list[str], Ration]]:
 
 
 def _mix_columns(review: ReviewCopy) -> list[Heading]:
-    currency = review.currency
+    units = units_in(review.units, review.currency)
     return [
         *RATION,
         Heading("Feed", 34),
         Heading("Offer", 16),
         Heading("%", 9, "0.000"),
-        Heading(f"{currency}/t", 10, "0.00"),
-        Heading(f"{currency} in a tonne", 12, "0.00"),
+        Heading(units.per_mass, 10, "0.00"),
+        Heading(f"{units.currency} in a {units.word}", 12, "0.00"),
         Heading("Must fall by to come in", 12, "0.00"),
     ]
 
 
 def _mixes(review: ReviewCopy) -> Iterator[Sequence[object]]:
+    money = units_in(review.units, review.currency).price_value
     for head, ration in _heads(review):
         for m in ration.mix:
-            idle = None if m.share else m.reduced_cost if m.enters_at is not None else "not at any price"
-            yield [*head, m.label, m.offer, 100 * m.share, m.price_per_tonne, m.share * m.price_per_tonne, idle]
+            idle = None if m.share else money(m.reduced_cost) if m.enters_at is not None else "not at any price"
+            price = m.price_per_tonne
+            yield [*head, m.label, m.offer, 100 * m.share, money(price), money(m.share * price), idle]
 
 
 def _requirement_columns(review: ReviewCopy) -> list[Heading]:
@@ -72,9 +75,9 @@ def _requirement_columns(review: ReviewCopy) -> list[Heading]:
         *RATION,
         Heading("Nutrient", 30),
         Heading("Unit", 9),
-        Heading("Least", 9),
-        Heading("Gives", 9),
-        Heading("Most", 9),
+        Heading("Minimum", 9),
+        Heading("Supplies", 9),
+        Heading("Maximum", 9),
         Heading("Meets", 8),
         Heading("±", 8),
         Heading("Chance %", 9, "0.0"),
@@ -117,9 +120,9 @@ def _ratio_columns(review: ReviewCopy) -> list[Heading]:
         *RATION,
         Heading("Ratio or digestible amount", 40),
         Heading("In", 12),
-        Heading("Least", 9),
-        Heading("Gives", 9),
-        Heading("Most", 9),
+        Heading("Minimum", 9),
+        Heading("Supplies", 9),
+        Heading("Maximum", 9),
         Heading("Table's needs or published", 14),
         Heading("Meets", 8),
         Heading("Binds", 9),
@@ -174,9 +177,9 @@ def _cap_columns(review: ReviewCopy) -> list[Heading]:
     return [
         *RATION,
         Heading("Feed or crop", 26),
-        Heading("Least %", 9),
-        Heading("Gives %", 9),
-        Heading("Most %", 9),
+        Heading("Minimum %", 9),
+        Heading("Supplies %", 9),
+        Heading("Maximum %", 9),
         Heading("Binds", 8),
         Heading(f"{review.currency} for one more %", 11),
         Heading("Price of", 8),

@@ -14,7 +14,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook.properties import CalcProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.files import write_whole
+from rationlp.files import saved, write_whole_bytes
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import PER_PAGE, write_analysis
 from rationlp.pages.cells import Page, Values, title_of
@@ -32,20 +32,13 @@ from rationlp.pages.other_pages import (
 )
 from rationlp.pages.style import Styles
 from rationlp.sheets.model import MixSheet, NoSheet, Pack
-from rationlp.sheets.record import CAUTIONS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import CAUTIONS, LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 
 
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:
     """Write the pack to `path`. Raises InputError if it cannot be written there."""
     book, values = build_workbook(pack, library)
-    raw = io.BytesIO()
-    book.save(raw)
-    data = with_values(raw.getvalue(), book, values)
-    write_whole(path, lambda temporary: _save(temporary, data))
-
-
-def _save(temporary: Path, data: bytes) -> None:
-    temporary.write_bytes(data)
+    write_whole_bytes(path, lambda: with_values(saved(book.save), book, values))
 
 
 def build_workbook(pack: Pack, library: Library) -> tuple[Workbook, Values]:
@@ -94,7 +87,7 @@ def _titles(pack: Pack, taken: list[str]) -> tuple[list[Tab], Mapping[str, NoShe
 
 def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: Values) -> None:
     page = Page(sheet, values)
-    for column, name in enumerate(RECORD_COLUMNS, 1):
+    for column, name in enumerate((*RECORD_COLUMNS, *LATER_COLUMNS), 1):
         page.text(f"{get_column_letter(column)}1", name)
     row = 1
     for tab, layout in layouts:
@@ -125,6 +118,7 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
                 line.name,
                 float(line.mass),
                 in_bucket,
+                made.ration_id,
             )
             for column, value in enumerate(cells, 1):
                 cell = f"{get_column_letter(column)}{row}"

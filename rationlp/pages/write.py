@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rationlp.errors import InputError, Problem, RequestError
-from rationlp.files import write_whole
+from rationlp.files import write_whole_text
 from rationlp.library.read import Library
 from rationlp.sheets.model import Pack
 
@@ -53,14 +53,8 @@ def write_pack(pack: Pack, library: Library, path: Path) -> None:
     elif ending == ".html":
         from rationlp.pages.html import pack_html
 
-        text = pack_html(pack, library)
-        write_whole(path, lambda temporary: _put(temporary, text))
+        write_whole_text(path, pack_html(pack, library))
     else:
         from rationlp.pages.csv_table import pack_table
 
-        table = pack_table(pack, library)
-        write_whole(path, lambda temporary: _put(temporary, table))
-
-
-def _put(temporary: Path, text: str) -> None:
-    temporary.write_text(text, encoding="utf-8", newline="")
+        write_whole_text(path, pack_table(pack, library))

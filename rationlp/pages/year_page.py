@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
-from rationlp.errors import Problem, RequestError
-from rationlp.files import spare_the_book, write_whole
+from rationlp.files import write_whole
 from rationlp.pages.cells import Page, Values
 from rationlp.show.data.year import animal_rows
 from rationlp.show.text.year import decisions, few_lines, money_line
@@ -22,23 +21,10 @@ from rationlp.year.model import Year
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
 
-ENDING = ".xlsx"
 LINE = 105
 """So many letters of the first page stand in a line."""
 MASS, MONEY, PERCENT = "#,##0.000", "#,##0.00", "0.00"
 Cells = Sequence[object]
-
-
-def check_place(path: Path, book: Path, overwrite: bool) -> None:
-    """Raise RequestError unless `path` is a new workbook, or one that may be written over."""
-    spare_the_book(path, book)
-    found, do = "", ""
-    if path.suffix.casefold() != ENDING:
-        found, do = f"{path.name!r}", "Choose a name that ends in .xlsx."
-    elif path.exists() and not overwrite:
-        found, do = f"{path}, which is there already", "Choose another name, or add --overwrite."
-    if found:
-        raise RequestError([Problem("error", "-o", "", found, "a new workbook", do)])
 
 
 def write_year(year: Year, book: Book, path: Path) -> None:

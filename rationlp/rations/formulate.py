@@ -230,6 +230,6 @@ def _fed_by_weight_note(formula: Formula, ration: Ration, currency: str) -> list
     if saved < WORTH_SAYING * gcal_a_day * cost:
         return []
     return [
-        "Fed by weight, so the cheapest tonne was sought. For the same energy a day the cheapest energy (objective "
-        f"per_energy in the book) would cost {saved:.4f} {currency} a head and day less."
+        "Fed by weight, so the least cost for a mass of feed was sought. For the same energy per day the cheapest "
+        f"energy (objective per_energy in the book) would cost {saved:.4f} {currency} less per head and day."
     ]

@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from rationlp.book.records import Book, Group
+from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
 from rationlp.rations.answer.model import Ration
@@ -15,7 +16,6 @@ from rationlp.rations.formulate import SolvedRation
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
-from rationlp.units import BOOK_VOLUME_UNIT, VOLUME_M3
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,8 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
     volume = float(runs[0].size) * scale.kg / density if density else None
     room: tuple[str, ...] = ()
     if volume:
-        room = (f"A batch takes about {_volume(volume, scale)}, at {density:.0f} kg/m3 with the grain ground.",)
+        units = units_of(farm.settings)
+        room = (f"A batch takes about {units.room(volume)}, at {units.loose(density or 0.0)} with the grain ground.",)
     _note_fill(volume, wish, notes)
     return BatchPlan(runs, tuple(notes), room, volume)
 
@@ -73,15 +74,15 @@ def _largest(
     scale: Scale, book: Book, wish: SheetRequest, density: float | None, unknown: list[str], notes: list[str]
 ) -> Fraction:
     """The size of a full batch: what is asked for, but never more than the mixer holds; whole steps of the scale."""
-    asked = book.farm.batch_kg if wish.batch_kg is None else wish.batch_kg
+    asked, units = book.farm.batch_kg if wish.batch_kg is None else wish.batch_kg, units_of(book.farm)
     room = [book.farm.mixer_capacity_kg] if book.farm.mixer_capacity_kg else []
     if wish.mixer_m3:
         if density is None:
             raise _no_density(unknown)
         room.append(wish.mixer_m3 * MOST_FILL.value * density)
         notes.append(
-            f"The mixer's {wish.mixer_m3:.3g} m3 filled to {100 * MOST_FILL.value:.0f} % take "
-            f"{shown(exact(room[-1], scale.unit), scale.step, scale.unit)} at {density:.0f} kg/m3 (grain ground)."
+            f"The mixer's {units.room(wish.mixer_m3)} filled to {100 * MOST_FILL.value:.0f} % take "
+            f"{shown(exact(room[-1], scale.unit), scale.step, scale.unit)} at {units.loose(density)} (grain ground)."
         )
     if wish.full_mixer:
         if not room:
@@ -112,14 +113,14 @@ def _largest(
                     "error",
                     "batch",
                     "",
-                    f"{asked:g} kg",
-                    f"at least one step of the mixer scale, {float(scale.step):g} {scale.unit}",
+                    units.weight(asked),
+                    f"at least one division of the mixer scale, {float(scale.step):g} {scale.unit}",
                     "Give a larger batch, or a finer scale_step on the sheet farm.",
                 )
             ]
         )
     if exact(asked, scale.unit) != size:
-        notes.append(f"Batch rounded down to a whole step of the mixer scale: {shown(size, scale.step, scale.unit)}.")
+        notes.append(f"Batch rounded down to a division of the mixer scale: {shown(size, scale.step, scale.unit)}.")
     return size
 
 
@@ -157,20 +158,16 @@ def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) 
         per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
         if per_head is None:
             notes.append(
-                f"No figure for what {group.group} eat a day: fill in feed_per_head_per_day on the sheet groups."
+                f"No figure for what {group.group} eat per day: fill in feed_per_head_per_day on the sheet groups."
             )
         else:
             total += group.head * per_head
-            notes.append(f"{group.group}: {group.head} head x {per_head:.3g} kg a day x {wish.days} days.")
+            eaten = units_of(book.farm).weight(per_head, 3)
+            notes.append(f"{group.group}: {group.head} head x {eaten} per day x {wish.days} days.")
     if not eaters:
         when = f" on {wish.on:%Y-%m-%d}" if wish.on else ""
         notes.append(f"No group of the book eats this{when}: one batch is shown.")
     return total
-
-
-def _volume(cubic_metres: float, scale: Scale) -> str:
-    unit = BOOK_VOLUME_UNIT["metric" if scale.unit == "kg" else "us"]
-    return f"{cubic_metres / VOLUME_M3[unit]:.2g} {unit}"
 
 
 def _note_fill(volume: float | None, wish: SheetRequest, notes: list[str]) -> None:

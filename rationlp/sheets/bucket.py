@@ -25,6 +25,7 @@ class Scoop:
     candidate: int
     mass: Fraction
     is_carrier: bool
+    way: Way | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,7 @@ def _carrier_mass(mass: Fraction, wanted: Fraction, scale: Scale) -> Fraction:
 def _scoops(small: Sequence[BucketIngredient], carrier: int | None, thinner: Fraction, scale: Scale) -> list[Scoop]:
     """Lightest first; the carrier goes in between wherever the next scoop would be more than nine times what is in."""
     first, *others = sorted(small, key=lambda item: item.mass)
-    scoops, held = [Scoop(first.candidate, first.mass, False)], first.mass
+    scoops, held = [Scoop(first.candidate, first.mass, False, first.way)], first.mass
 
     def thin(most: Fraction) -> None:
         nonlocal held, thinner
@@ -93,7 +94,7 @@ def _scoops(small: Sequence[BucketIngredient], carrier: int | None, thinner: Fra
     for item in others:
         while item.mass > (DILUTION - 1) * held and thinner > 0:
             thin((DILUTION - 1) * held)
-        scoops.append(Scoop(item.candidate, item.mass, False))
+        scoops.append(Scoop(item.candidate, item.mass, False, item.way))
         held += item.mass
     while thinner > 0:
         thin((DILUTION - 1) * held)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from rationlp.book_units import BookUnits, units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.sheets.scale import Scale, nearest_to
@@ -40,10 +41,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class MixSheet:
-    """The page one ration in one batch size is mixed by. `first_batch` is the number of its first batch."""
+    """The page one ration in one batch size is mixed by. `id` is that of its weights, `ration_id` that of the ration
+    they came from; `first_batch` is the number of its first batch."""
 
     name: str
     id: str
+    ration_id: str
     book_version: str
     farm: str
     stage: str
@@ -156,6 +159,11 @@ class Pack:
     purchases: tuple[PurchaseLine, ...]
     cautions: tuple[str, ...]
     review: str
+
+    @property
+    def units(self) -> BookUnits:
+        """The units of the book."""
+        return units_in("us" if self.unit == "lb" else "metric", self.currency)
 
     @property
     def pages(self) -> tuple[MixSheet | NoSheet, ...]:

@@ -6,6 +6,7 @@ small ones between two halves of the grain (memory: extension bulletins).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -15,7 +16,7 @@ from rationlp.sheets.bucket import Bucket, BucketIngredient, fill_bucket
 from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
 from rationlp.sheets.rounding import WholeMix
 from rationlp.sheets.scale import Scale, down_to
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.whole_program import Tool, Way
 
 GRAIN = ("bin", "cereal")
 SMALL = ("mineral", "amino_acid", "additive", "premix")
@@ -23,6 +24,7 @@ LIQUID = ("fat",)
 LIQUID_FEEDS = ("molasses_cane",)
 
 FIRST_PART, REST = "first part", "the rest"
+LARGE_PART, SMALL_PART = "most of it", "and the rest of it"
 SECTIONS = {
     "grain": "Start the mixer. Grain, first part",
     "bucket": "The bucket, all of it",
@@ -35,12 +37,14 @@ SECTIONS = {
 
 @dataclass(frozen=True, slots=True)
 class Add:
-    """One thing that goes into the mixer. `candidate` is None for the bucket; `part` tells two lots of one apart."""
+    """One thing that goes into the mixer. `candidate` is None for the bucket; `part` tells two lots of one apart; `way`
+    is how it was settled to be measured, None where a lot is weighed as its mass asks for."""
 
     section: str
     candidate: int | None
     mass: Fraction
     part: str = ""
+    way: Way | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +62,17 @@ def is_liquid(candidate: Candidate) -> bool:
 
 def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> Order:
     """The order in which the portions of `mix` are added; every gram of every portion is in it once."""
-    dry = [BucketIngredient(p.candidate, p.mass, p.way) for p in mix.portions if not is_liquid(candidates[p.candidate])]
+    whole = mix.masses()
+    dry = [p for p in mix.portions if not is_liquid(candidates[p.candidate])]
     liquid = [p for p in mix.portions if is_liquid(candidates[p.candidate])]
-    small = [item for item in dry if item.mass < LEAST_HAND_ADD * mix.batch]
-    large = [item for item in dry if item.mass >= LEAST_HAND_ADD * mix.batch]
+    light = {p.candidate: p.way for p in dry if whole[p.candidate] < LEAST_HAND_ADD * mix.batch}
+    small = [BucketIngredient(j, whole[j], way) for j, way in light.items()]
+    large = [BucketIngredient(p.candidate, p.mass, p.way) for p in dry if p.candidate not in light]
     bucket = fill_bucket(small, _carriers(large, candidates), mix.batch, scale)
     if bucket and bucket.carrier is not None:
         large = [
             BucketIngredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
-            if item.candidate == bucket.carrier
+            if item.candidate == bucket.carrier and item.way.tool is not Tool.HAND
             else item
             for item in large
         ]
@@ -77,11 +83,28 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     adds = [*first]
     if bucket:
         adds.append(Add("bucket", None, bucket.mass))
-    adds += [Add("mineral", item.candidate, item.mass) for item in sorted(minerals, key=lambda item: item.mass)]
-    adds += [Add("meal", item.candidate, item.mass) for item in sorted(meals, key=lambda item: -item.mass)]
+    taken = bucket.carrier if bucket else None
+    adds += _adds("mineral", sorted(minerals, key=lambda item: (whole[item.candidate], -item.mass)), taken)
+    adds += _adds("meal", sorted(meals, key=lambda item: (-whole[item.candidate], -item.mass)), taken)
     adds += rest
-    adds += [Add("liquid", p.candidate, p.mass) for p in sorted(liquid, key=lambda p: -p.mass)]
+    poured = [BucketIngredient(p.candidate, p.mass, p.way) for p in liquid]
+    adds += _adds("liquid", sorted(poured, key=lambda item: -item.mass), taken)
     return Order(bucket, tuple(adds))
+
+
+def _adds(section: str, items: Sequence[BucketIngredient], carrier: int | None) -> list[Add]:
+    """The items one after the other, those in two parts named; what was the carrier's is weighed as its mass asks."""
+    parts = Counter(item.candidate for item in items)
+    return [
+        Add(
+            section,
+            item.candidate,
+            item.mass,
+            "" if parts[item.candidate] == 1 else SMALL_PART if item.way.tool is Tool.HAND else LARGE_PART,
+            None if item.candidate == carrier and item.way.tool is not Tool.HAND else item.way,
+        )
+        for item in items
+    ]
 
 
 def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]) -> list[BucketIngredient]:
@@ -120,4 +143,4 @@ def _split(grain: Sequence[BucketIngredient], scale: Scale) -> tuple[list[Add], 
 
 
 def _whole(section: str, item: BucketIngredient) -> Add:
-    return Add(section, item.candidate, item.mass)
+    return Add(section, item.candidate, item.mass, "", item.way)

@@ -12,7 +12,7 @@ from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
-from rationlp.rations.answer.ids import book_version
+from rationlp.rations.answer.ids import book_version, sheet_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.reasons import Severity
@@ -120,13 +120,13 @@ def _sheet(
 ) -> MixSheet:
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
-    ways = {portion.candidate: portion.way for portion in mix.portions}
     packages = {o.offer: exact(o.package_kg, scale.unit) for o in farm.book.supplements if o.package_kg}
-    tool = _Tools(candidates, ways, packages, scale)
+    tool = _Tools(candidates, packages, scale)
     ration, capacity = recipe.ration, farm.book.farm.mixer_capacity_kg
     return MixSheet(
         name=f"{ration.stage} {ration.bin}".strip() + suffix,
-        id=recipe.id,
+        id=sheet_id(ration, farm.book, _weights(mix, candidates)),
+        ration_id=recipe.id,
         book_version=version,
         farm=" ".join(filter(None, (farm.book.farm.name, farm.book.farm.season))),
         stage=ration.stage,
@@ -156,26 +156,30 @@ def _sheet(
     )
 
 
+def _weights(mix: WholeMix, candidates: Sequence[Candidate]) -> list[tuple[str, str]]:
+    """What is weighed, as text: offer, and mass in the book's unit to the last digit."""
+    return [(candidates[index].name, str(mass)) for index, mass in mix.masses().items()]
+
+
 class _Tools:
     """Turns the order of adding into lines that say how each thing is weighed."""
 
     def __init__(
         self,
         candidates: Sequence[Candidate],
-        ways: Mapping[int, Way],
         packages: Mapping[str, Fraction],
         scale: Scale,
     ):
-        self.candidates, self.ways, self.packages, self.scale = candidates, ways, packages, scale
+        self.candidates, self.packages, self.scale = candidates, packages, scale
 
     def bucket_lines(self, order: Order) -> tuple[Line, ...]:
         """What goes into the bucket."""
         lines, holds = [], Fraction(0)
         for scoop in order.bucket.scoops if order.bucket else ():
             holds += scoop.mass
-            lines.append(
-                self._line("bucket", scoop.candidate, "carrier" if scoop.is_carrier else "", scoop.mass, holds, True)
-            )
+            bags = scoop.way if scoop.way and scoop.way.tool is Tool.PACKAGES else None
+            part = "carrier" if scoop.is_carrier else ""
+            lines.append(self._line("bucket", scoop.candidate, part, scoop.mass, holds, bags, True))
         return tuple(lines)
 
     def mixer_lines(self, order: Order) -> tuple[Line, ...]:
@@ -186,15 +190,16 @@ class _Tools:
             if add.candidate is None:
                 lines.append(Line(add.section, "", "The bucket", "", None, Fraction(0), add.mass, holds))
             else:
-                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, False))
+                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, add.way, False))
         return tuple(lines)
 
-    def _line(self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, in_bucket: bool) -> Line:
-        """A part of an ingredient is weighed as its mass asks for; a whole one as the integer program settled."""
-        candidate, way = self.candidates[index], self.ways[index]
+    def _line(
+        self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, way: Way | None, in_bucket: bool
+    ) -> Line:
+        """What goes in as the integer program settled (`way`) is weighed so; anything else as its mass asks for."""
+        candidate = self.candidates[index]
         package = self.packages.get(candidate.name)
-        whole = not part and mass % way.step == 0
-        if whole and not (in_bucket and way.tool is Tool.MIXER):
+        if way is not None:
             return Line(section, candidate.name, candidate.label, part, way.tool, way.step, mass, holds, package)
         small = in_bucket or (mass < self.scale.hand_below and mass % self.scale.step != 0)
         tool, step = (Tool.HAND, self.scale.hand_step) if small else (Tool.MIXER, self.scale.step)
@@ -262,13 +267,13 @@ def _carrier_words(order: Order, candidates: Sequence[Candidate], scale: Scale) 
     if order.bucket is None:
         return ""
     if order.bucket.carrier is None:
-        return "Nothing here can carry the small things: mix them well with each other."
+        return "No suitable carrier: blend the micro-ingredients with each other first."
     mass = shown(order.bucket.carrier_mass, scale.hand_step, scale.unit)
     return (
         f"Carrier: {mass} of {candidates[order.bucket.carrier].label}, ground, "
-        f"{100 * order.bucket.carrier_share:.0f} % of "
-        f"the bucket. Zero the hand scale before each scoop; stir after each. The bucket makes small things at least "
-        f"{float(100 * HAND_ADD):g} % of the batch."
+        f"{100 * order.bucket.carrier_share:.0f} % of the bucket. "
+        f"Zero the hand scale before each scoop; stir after each. The bucket makes the micro-ingredients at "
+        f"least {float(100 * HAND_ADD):g} % of the batch."
     )
 
 
@@ -277,14 +282,11 @@ def _rounding_words(mix: WholeMix, book: Book, scale: Scale) -> str:
     cost = given(mix.ration.cost_per_tonne, "the cost of a mix") * float(mix.batch) * scale.kg / 1000
     energy = " for the same energy" if mix.ration.objective == "per_energy" else ""
     share = f" ({100 * mix.extra_cost / cost:.2f} %)" if cost else ""
-    words = (
-        f"Weights in whole steps cost {max(mix.extra_cost, 0):.2f} {book.farm.currency}{share} more a batch of "
-        f"{batch}{energy} "
-        f"than the ration as calculated."
+    return (
+        f"Weights in whole scale divisions, one away from the caps, cost {max(mix.extra_cost, 0):.2f} "
+        f"{book.farm.currency}{share} more a batch of {batch}{energy} than the ration as calculated; other weights "
+        f"could save at most {min(mix.unproven, max(mix.extra_cost, 0)):.2f} {book.farm.currency} of it."
     )
-    if mix.unproven:
-        words += f" A longer search might save up to {mix.unproven:.2f} {book.farm.currency} of it."
-    return words
 
 
 def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale) -> list[str]:
@@ -308,10 +310,10 @@ def _stock_notes(recipe: SolvedRation, mix: WholeMix, run: Run, book: Book, scal
     """Ingredients of which there is not enough for all batches."""
     offers = {offer.offer: offer for offer in book.supplements}
     notes = []
-    for portion in mix.portions:
-        candidate = recipe.formula.candidates[portion.candidate]
+    for index, mass in mix.masses().items():
+        candidate = recipe.formula.candidates[index]
         offer = offers.get(candidate.name)
-        if offer and offer.stock_kg is not None and portion.mass * run.count > exact(offer.stock_kg, scale.unit):
+        if offer and offer.stock_kg is not None and mass * run.count > exact(offer.stock_kg, scale.unit):
             stock = shown(exact(offer.stock_kg, scale.unit), scale.step, scale.unit)
             notes.append(f"{candidate.label}: only {stock} on offer, not enough for {run.count} batches.")
     return notes

@@ -25,4 +25,6 @@ RECORD_COLUMNS = (
     "mass",
     "in_bucket",
 )
+LATER_COLUMNS = ("ration",)
+"""Columns of the record that sheets printed before these were added do not have."""
 PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"

@@ -6,9 +6,10 @@ energy until the ratio stays (W. Dinkelbach, On nonlinear fractional programming
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import inf
 
 from rationlp.errors import SolverError
 from rationlp.numbers import figure
@@ -16,22 +17,25 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
+from rationlp.rations.program.least import least_kg
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
-from rationlp.rations.solve.settle import weighable
-from rationlp.rations.solve.solver import WholeAnswer, solve_whole
+from rationlp.rations.solve.settle import LEAST, weighable
+from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
-from rationlp.sheets.whole_program import DOSE_TOLERANCE, PackedRow, Way, WholeProgram, band
+from rationlp.sheets.whole_program import DOSE_TOLERANCE, KEEP_AWAY, Asked, PackedRow, Way, WholeProgram, band, margins
 from rationlp.stages.model import Cap
 
+RUNS_IN = ("bin", "cereal", "fat")
+"""Groups that run into the mixer and are stopped at a reading: never weighed in two parts."""
 GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch
+ENOUGH = 0.002  # of the cost of the batch: nearer to the bound nothing is looked for
 WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for
-NODES = 2_000  # branches of a first try at one integer program, enough for the batches of most farms
-MORE_NODES = 4_000  # of a second, after its columns were narrowed; the page says how much could still be saved
+NODES = 2_000  # branches of one integer program; the page says how much could still be saved
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
 CHANCE_TOLERANCE = 1e-6
@@ -42,7 +46,8 @@ to what the scale can show."""
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """One ingredient of a batch: which candidate of the formula, how much in the book's unit, measured how."""
+    """An ingredient of a batch, or one of its two parts: which candidate of the formula, how much in the book's unit,
+    measured how."""
 
     candidate: int
     mass: Fraction
@@ -55,7 +60,7 @@ class WholeMix:
 
     `ration` is the mix as it will be weighed, judged again. `extra_cost` is the money of this batch beyond the
     ration's own price for the same feed (for the same energy, where the ration is the cheapest energy); `unproven` the
-    most of it that a longer search might still save. `misses` says what no rounding could meet.
+    most of it that any other weights might save. `misses` says what no rounding could meet.
     """
 
     batch: Fraction
@@ -65,35 +70,114 @@ class WholeMix:
     extra_cost: float
     unproven: float
 
+    def masses(self) -> dict[int, Fraction]:
+        """Mass of each candidate that is in the batch, all its parts together."""
+        found: dict[int, Fraction] = {}
+        for portion in self.portions:
+            found[portion.candidate] = found.get(portion.candidate, Fraction(0)) + portion.mass
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Counts of a program. In fractions of the cost of the batch: what they cost beyond the ration's own price, with
+    all that is counted, with margins alone; and how far below that the solver's bound lies."""
+
+    program: WholeProgram
+    counts: Sequence[float]
+    cost: float
+    beyond: float
+    gap: float
+
 
 def whole_mix(recipe: SolvedRation, batch: Fraction, scale: Scale) -> WholeMix | None:
-    """The cheapest mix of `batch` in whole steps and packages; None where not even the caps can be kept.
+    """A mix of `batch` in whole steps and packages, the ration repaired; None where not even the caps can be kept.
 
-    The ration's own ingredients are taken where that costs at most OWN more than the ration: nobody wants another bag
-    on the floor for a few cents. Else any offer may come in, and only where no offer helps is a requirement given up,
-    the least of it. Raises SolverError.
+    Weights around the ration are taken where they cost at most a step of the mixer scale (ENOUGH of the batch's cost)
+    more than any weights must: each ingredient weighed once, else some in two parts. Where there are none, the
+    cheapest of all weights of the ration's own ingredients is taken if it costs at most OWN, or a step, more than the
+    ration: nobody wants another bag on the floor for a few cents. Else any offer may come in, and only where no offer
+    helps is a requirement given up, the least of it. Raises SolverError.
     """
-    packages = _packages(recipe, scale.unit)
-    shares = recipe.column_shares
-    asked = weighable(recipe.program)
-    own = WholeProgram(asked, shares, batch, scale, packages, [j for j, share in enumerate(shares) if share > IN_MIX])
-    found = _cheapest(recipe, own)
-    if found and _beyond(recipe, own, found[0]) <= OWN:
-        return _judged(recipe, own, *found)
-    every = WholeProgram(asked, shares, batch, scale, packages, range(len(shares)))
-    wider = _cheapest(recipe, every)
-    if wider and (found is None or _beyond(recipe, every, wider[0]) < _beyond(recipe, own, found[0])):
-        return _judged(recipe, every, *wider)
-    if found:
-        return _judged(recipe, own, *found)
-    nearest = _nearest(recipe, every)
-    return _judged(recipe, every, *nearest) if nearest else None
+    asked = _asked(recipe, batch, scale)
+    own = [j for j, share in enumerate(asked.shares) if share > IN_MIX]
+    near, bound = _centre(recipe, asked, own)
+    best: _Found | None = None
+    for until, program in _programs(asked, own, near):
+        found = _cheapest(recipe, program)
+        best = min(filter(None, (best, found)), key=lambda one: one.cost, default=None)
+        if best and best.beyond - bound <= until:
+            proved = min(found.gap, best.beyond - bound) if found and program.near is None else best.beyond - bound
+            return _judged(recipe, replace(best, gap=proved))
+    nearest = _nearest(
+        recipe, WholeProgram(asked.weighing_anything_of(range(len(asked.shares))), range(len(asked.shares)), split=True)
+    )
+    return _judged(recipe, nearest) if nearest else None
 
 
-def _beyond(recipe: SolvedRation, program: WholeProgram, counts: Sequence[float]) -> float:
-    """Cost beyond the ration's own price for the same feed, in fractions of the cost of the batch."""
-    ratio, price = _prices(recipe, program)
-    return sum(cost * count for cost, count in zip(program.costs(ratio, price), counts, strict=True))
+def _programs(asked: Asked, own: Sequence[int], near: Sequence[float]) -> Iterator[tuple[float, WholeProgram]]:
+    """Where weights are looked for, in turn, and how far above the bound an answer is good enough. What is not worth
+    weighing is weighed where nothing else will do."""
+    yield min(asked.one_step, ENOUGH), WholeProgram(asked, own, near)
+    yield min(asked.one_step, 2 * ENOUGH), WholeProgram(asked, own, near, split=True)
+    anything, enough = asked.weighing_anything_of(own), max(asked.one_step, OWN)
+    yield enough, WholeProgram(asked, own, split=True)
+    yield enough, WholeProgram(anything, own, split=True)
+    yield inf, WholeProgram(anything, range(len(asked.shares)), split=True)
+
+
+def _asked(recipe: SolvedRation, batch: Fraction, scale: Scale) -> Asked:
+    program, shares, formula = weighable(recipe.program), recipe.column_shares, recipe.formula
+    least = min(exact(least_kg(recipe.farm.settings), scale.unit), batch)
+    as_it_is = [
+        c.min_share or c.premix_covers or IN_MIX < share < formula.least_share * (1 - 1e-6)
+        for c, share in zip(formula.candidates, shares, strict=True)
+    ]
+    kept = [not row.relaxable and not row.key.startswith(LEAST) for row in program.rows]
+    return Asked(
+        program=program,
+        shares=shares,
+        batch=batch,
+        scale=scale,
+        packages=_packages(recipe, scale.unit),
+        least=[scale.hand_step if light else least for light in as_it_is],
+        splits=frozenset(j for j, c in enumerate(formula.candidates) if c.group not in RUNS_IN),
+        margins=margins(program, kept, shares, batch, scale),
+    )
+
+
+def _centre(recipe: SolvedRation, asked: Asked, own: Sequence[int]) -> tuple[list[float], float]:
+    """The ration moved as far from its caps as they are kept, mass by candidate, and what that costs at least, in
+    fractions of the cost of the batch: no weights cost less. The ration itself where no scale can err past a cap."""
+    shares = tuple(asked.shares)
+    batch = float(asked.batch)
+    masses = [share * batch for share in shares]
+    close = [
+        i
+        for i, (row, margin) in enumerate(zip(asked.program.rows, asked.margins, strict=True))
+        if margin and abs(asked.program.value(row, tuple(masses))) < margin
+    ]
+    if not close:
+        return masses, 0.0
+    ratio, price = _prices(recipe, asked)
+    columns = [(0.0, batch, False) for _ in own]
+    costs = [(asked.program.costs[j] - ratio * asked.program.normalizer[j]) / price for j in own]
+    rows: list[PackedRow] = [(dict.fromkeys(range(len(own)), 1.0), batch, batch)]
+    for i, row in enumerate(asked.program.rows):
+        margin = asked.margins[i]
+        terms = {k: row.coefficients[j] for k, j in enumerate(own) if row.coefficients[j]}
+        if margin:
+            columns.append((0.0, margin, False))
+            costs.append(KEEP_AWAY / margin)
+            terms[len(columns) - 1] = 1.0 if row.sense == ">=" else -1.0
+        low = None if row.sense == "<=" else margin
+        rows.append((terms, low, None if row.sense == ">=" else -margin))
+    found = solve_whole(costs, columns, rows, GAP, NODES).solution
+    if found.status != SolverStatus.OPTIMAL:
+        return masses, 0.0
+    for k, j in enumerate(own):
+        masses[j] = found.amounts[k]
+    return masses, found.objective
 
 
 def _packages(recipe: SolvedRation, unit: str) -> list[Fraction | None]:
@@ -101,26 +185,33 @@ def _packages(recipe: SolvedRation, unit: str) -> list[Fraction | None]:
     return [masses.get(candidate.name) for candidate in recipe.formula.candidates]
 
 
-def _prices(recipe: SolvedRation, program: WholeProgram) -> tuple[float, float]:
+def _prices(recipe: SolvedRation, asked: Asked) -> tuple[float, float]:
     """The ration's ratio of cost to what it is normalized by, and the cost of the batch that costs are fractions of."""
-    costs, normalizer, shares = program.program.costs, program.program.normalizer, recipe.column_shares
+    costs, normalizer, shares = asked.program.costs, asked.program.normalizer, recipe.column_shares
     cost = sum(c * s for c, s in zip(costs, shares, strict=True))
     ratio = cost / sum(n * s for n, s in zip(normalizer, shares, strict=True))
-    return ratio, (cost or max(costs) or 1.0) * float(program.batch)
+    return ratio, (cost or max(costs) or 1.0) * float(asked.batch)
 
 
-def _cheapest(recipe: SolvedRation, program: WholeProgram) -> tuple[list[float], float] | None:
-    """Counts of the cheapest mix that keeps every row and chance, and the gap left; None if there is none."""
-    ratio, price = _prices(recipe, program)
+def _cheapest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
+    """The cheapest mix of a program that keeps every row and chance; None if there is none.
+
+    Around the ration its own price per unit of energy will do; over all weights the ratio is settled.
+    """
+    first, price = _prices(recipe, program.asked)
+    ratio = first
     cuts: list[ProgramRow] = []
     for _ in range(RATIO_ROUNDS):
         found = _solved(program, ratio, price, cuts, recipe)
         if found is None:
             return None
-        counts, gap, beyond = found
+        counts, gap = found
+        beyond = program.money(ratio, price, counts)
         better = ratio + beyond * price / _normalized(program, counts)
-        if abs(beyond) <= GAP or (better - ratio) * _more(program, better, price, counts) <= WORTH * price:
-            return counts, gap
+        settled = program.near is not None or abs(beyond) <= GAP
+        if settled or (better - ratio) * _more(program, better, price, counts) <= WORTH * price:
+            cost = _dot(program.costs(first, price), counts)
+            return _Found(program, counts, cost, program.money(first, price, counts) + program.closer(counts), gap)
         ratio = better
     raise SolverError("The whole weights did not settle on a least cost.")
 
@@ -137,8 +228,10 @@ def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[fl
     gain = [0.0] * len(columns)
     for candidate, count, way in program.counts:
         gain[count] = -normalizer[candidate] * float(way.step)
-    no_dearer = {j: cost for j, cost in enumerate(program.costs(ratio, price)) if cost}
-    most = solve_whole(gain, columns, [*program.rows(), (no_dearer, None, 0.0)], GAP, NODES).solution
+    costs = program.costs(ratio, price)
+    cost = _dot(costs, counts)
+    no_dearer = {j: c for j, c in enumerate(costs) if c}
+    most = solve_whole(gain, columns, [*program.rows(), (no_dearer, None, cost + GAP)], GAP, NODES).solution
     if most.status != SolverStatus.OPTIMAL:
         raise SolverError(f"The solver could not bound the whole weights (it says: {most.status}).")
     return max(-most.objective - _normalized(program, counts), 0.0)
@@ -146,48 +239,28 @@ def _more(program: WholeProgram, ratio: float, price: float, counts: Sequence[fl
 
 def _solved(
     program: WholeProgram, ratio: float, price: float, cuts: list[ProgramRow], recipe: SolvedRation
-) -> tuple[list[float], float, float] | None:
-    """Counts, gap and cost beyond `ratio` times the normalizer; cuts are added until the chances hold.
+) -> tuple[Sequence[float], float] | None:
+    """Counts, and gap of their cost beyond `ratio` times the normalizer; cuts are added until the chances hold.
 
     None where there is no such mix, or where NODES branches did not come to one.
     """
     costs = program.costs(ratio, price)
     for _ in range(CUT_ROUNDS):
         found = solve_whole(costs, program.columns, program.rows(cuts), GAP, NODES)
-        if found.found and found.unproven > GAP:
-            found = _narrowed(program, costs, cuts, found)
-        solution, gap = found.solution, found.unproven
+        solution = found.solution
         if not found.found and solution.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
             return None
         if not found.found:
             raise SolverError(f"The solver could not finish the whole weights (it says: {solution.status}).")
         new = _chance_cuts(recipe, _amounts(program, solution.amounts))
         if not new:
-            return list(solution.amounts), gap, solution.objective
+            return solution.amounts, found.unproven
         cuts += new
     raise SolverError("The whole weights at the confidence asked for did not settle.")
 
 
-def _narrowed(program: WholeProgram, costs: list[float], cuts: list[ProgramRow], first: WholeAnswer) -> WholeAnswer:
-    """A second try, every ingredient held to the range in which a mix no dearer than `first` can have it."""
-    rows = program.rows(cuts)
-    loose = [(low, high, False) for low, high, _ in program.columns]
-    no_dearer: PackedRow = ({j: cost for j, cost in enumerate(costs) if cost}, None, first.solution.objective)
-    ranges: dict[int, tuple[float, float]] = {}
-    for candidate in dict.fromkeys(candidate for candidate, _, _ in program.counts):
-        ends = []
-        for sign in (1.0, -1.0):
-            mass = [0.0] * len(loose)
-            for other, count, way in program.counts:
-                mass[count] = sign * float(way.step) * (other == candidate)
-            end = solve_whole(mass, loose, [*rows, no_dearer], GAP, NODES).solution
-            if end.status != SolverStatus.OPTIMAL:
-                return first
-            ends.append(sign * end.objective)
-        ranges[candidate] = (ends[0], ends[1])
-    columns, held = program.held_to(ranges)
-    second = solve_whole(costs, columns, [*rows, *held], GAP, MORE_NODES)
-    return second if second.found and second.solution.objective <= first.solution.objective else first
+def _dot(costs: Sequence[float], counts: Sequence[float]) -> float:
+    return sum(cost * count for cost, count in zip(costs, counts, strict=True))
 
 
 def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
@@ -210,22 +283,27 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
     return cuts
 
 
-def _nearest(recipe: SolvedRation, program: WholeProgram) -> tuple[list[float], float] | None:
-    """Counts of the mix with the least total shortfall, each a fraction of its need, and then the least cost."""
+def _nearest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
+    """The mix with the least total shortfall, each a fraction of its need, and then the least cost; what can be met
+    is met."""
     rows, slacks = program.elastic_rows()
     shortfall = [0.0] * len(program.columns)
     for column in slacks:
         shortfall[column] = 1.0
-    least = solve_whole(shortfall, program.columns, rows, GAP, MORE_NODES)
+    least = solve_whole(shortfall, program.columns, rows, GAP, NODES)
     first = least.solution
     if not least.found and first.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
         return None
     if not least.found:
         raise SolverError(f"The solver could not finish the nearest whole weights (it says: {first.status}).")
-    held: PackedRow = (dict.fromkeys(slacks, 1.0), None, first.objective * (1 + GAP) + GAP)
-    costs = program.costs(*_prices(recipe, program))
-    second = solve_whole(costs, program.columns, [*rows, held], GAP, NODES)
-    return (list(second.solution.amounts), second.unproven) if second.found else (list(first.amounts), 0.0)
+    columns = list(program.columns)
+    for column in slacks:
+        columns[column] = (0.0, first.amounts[column] * (1 + GAP) + GAP, False)
+    costs = program.costs(*_prices(recipe, program.asked))
+    second = solve_whole(costs, columns, rows, GAP, NODES)
+    if second.found:
+        return _Found(program, second.solution.amounts, 0.0, 0.0, second.unproven)
+    return _Found(program, first.amounts, 0.0, 0.0, 0.0)
 
 
 def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
@@ -235,27 +313,35 @@ def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
     return amounts
 
 
-def _judged(recipe: SolvedRation, program: WholeProgram, counts: list[float], gap: float) -> WholeMix:
-    """The mix of `counts` with every law and row calculated again from the masses alone. Raises SolverError."""
+def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
+    """The mix that was found, every law and row calculated again from the masses alone. Raises SolverError."""
+    program, counts, asked = found.program, found.counts, found.program.asked
     portions = tuple(Portion(*line) for line in program.read(counts))
-    if abs(sum(portion.mass for portion in portions) - program.batch) > program.slack:
+    if abs(sum(portion.mass for portion in portions) - asked.batch) > program.slack:
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
     amounts = _amounts(program, counts)
     ration = recipe.judged(amounts, PRINTED)
     beside = _missed_rows(recipe, program, amounts, any(_is_wrong_dose(reason) for reason in ration.verdict.reasons))
-    ration = replace(ration, verdict=ration.verdict.plus(beside))
+    verdict = ration.verdict.plus(beside)
+    ration = replace(ration, verdict=verdict.plus(_still_asked(recipe.verdict, verdict)))
     misses = _misses(recipe.ration.verdict, ration.verdict)
-    ratio, price = _prices(recipe, program)
-    per_unit = program.scale.kg / 1000  # costs are per tonne
+    ratio, price = _prices(recipe, asked)
+    per_unit = asked.scale.kg / 1000  # costs are per tonne
     cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
     return WholeMix(
-        batch=program.batch,
+        batch=asked.batch,
         portions=portions,
         ration=ration,
         misses=misses,
         extra_cost=(cost - ratio * _normalized(program, counts)) * per_unit,
-        unproven=gap * price * per_unit if gap > GAP else 0.0,
+        unproven=found.gap * price * per_unit if found.gap > GAP else 0.0,
     )
+
+
+def _still_asked(exact: Verdict, weighed: Verdict) -> list[Reason]:
+    """What is to be asked of the exact ration and happens to be met in whole weights: a sheet is not told to be better
+    than its ration."""
+    return list(exact.weighing(Severity.ASK)) if weighed.severity is Severity.FEED else []
 
 
 def _is_wrong_dose(reason: Reason) -> bool:
@@ -284,7 +370,7 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
         if row.sense == "=" and dose_told and row.key.startswith("premix:"):
             continue
         if row.sense == "=":
-            allowed = band(formula, row, recipe.column_shares, program.batch, program.scale)
+            allowed = band(formula, row, recipe.column_shares, program.asked.batch, program.asked.scale)
             value = formula.value(row, tuple(amounts))
             slack = 1e-6 * allowed.size
             if not allowed.low - slack <= value <= allowed.high + slack:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 import textwrap
@@ -29,8 +30,14 @@ class Table:
         self.rows.append(cells)
 
     def render(self, width: int) -> str:
-        """The table in at most `width` columns: headings are wrapped first, then the widest text columns."""
+        """The table in at most `width` columns: headings are wrapped first, then the widest text columns.
+
+        No word is cut: a table whose words do not fit beside each other is printed row by row, each figure with its
+        heading.
+        """
         headings, cells = self._widths(width)
+        if headings is not None and sum(headings) + GAP * (len(headings) - 1) > width:
+            return self._records(width)
         return tabulate(
             self.rows,
             headers=self.headings,
@@ -39,6 +46,8 @@ class Table:
             disable_numparse=True,
             maxcolwidths=cells,
             maxheadercolwidths=headings,
+            break_long_words=False,
+            break_on_hyphens=False,
         )
 
     def _widths(self, width: int) -> tuple[list[int] | None, list[int | None] | None]:
@@ -47,40 +56,61 @@ class Table:
         room = width - GAP * (len(cells) - 1)
         if not self.rows or sum(map(max, cells, map(len, self.headings))) <= room:
             return None, None
-        words = [max(map(len, heading.split()), default=0) for heading in self.headings]
-        widths = [max(cell, word) for cell, word in zip(cells, words, strict=True)]
+        heads = [_longest_word(heading) for heading in self.headings]
+        words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
+        widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
+        least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]
         text = [i for i, side in enumerate(self.sides) if side == "left"]
-        while sum(widths) > room and text:
-            widest = max(text, key=lambda i: widths[i])
-            if widths[widest] <= NARROWEST:
+        while sum(widths) > room:
+            wide = [i for i in text if widths[i] > least[i]]
+            if not wide:
                 break
-            widths[widest] -= 1
+            widths[max(wide, key=lambda i: widths[i])] -= 1
         return widths, [w if w < cell else None for w, cell in zip(widths, cells, strict=True)]
+
+    def _records(self, width: int) -> str:
+        """Each row as lines of their own: its first cell, then what the others are, without those that are empty."""
+        told = []
+        for name, *rest in self.rows:
+            pairs = zip(self.headings[1:], rest, strict=True)
+            words = "; ".join(f"{heading} {cell}".strip() for heading, cell in pairs if cell)
+            told.append(wrapped(f"{name}: {words}", width, "  "))
+        return "\n".join(told)
+
+
+def _longest_word(text: str) -> int:
+    return max(map(len, text.split()), default=0)
+
+
+def wrapped(text: str, width: int, indent: str = "") -> str:
+    """A sentence in lines of at most `width`, those after the first behind `indent`; no word is cut."""
+    lines = textwrap.wrap(text, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False)
+    return "\n".join(lines)
 
 
 class Terminal:
-    """Answers on stdout; bold only where a person reads."""
+    """Answers on stdout; bold only where a person reads and wants it (`NO_COLOR`, `TERM=dumb`)."""
 
-    def __init__(self) -> None:
-        self.is_person = sys.stdout.isatty()
-        self.width = shutil.get_terminal_size().columns if self.is_person else PIPED_WIDTH
+    def __init__(self, widest: int | None = None) -> None:
+        is_person = sys.stdout.isatty()
+        self.is_bold = is_person and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+        width = shutil.get_terminal_size().columns if is_person else getattr(sys.stdout, "columns", PIPED_WIDTH)
+        self.width = min(width, widest) if widest else width
 
-    def print(self, what: Table | str = "", strong: bool = False) -> None:
-        """A table, or a sentence wrapped to the width; `- ` at its head hangs the lines that follow."""
+    def print(self, what: Table | str = "", strong: bool = False, hang: int = 0) -> None:
+        """A table, or a sentence wrapped to the width, the lines that follow `hang` blanks in (2 behind a `- `)."""
         if isinstance(what, Table):
             self._line(what.title, strong=True)
             self._line(what.render(self.width) + "\n")
             return
-        indent = "  " if what.startswith("- ") else ""
-        wrapped = textwrap.wrap(what, self.width, subsequent_indent=indent, break_on_hyphens=False) or [""]
-        self._line("\n".join(wrapped), strong)
+        self._line(wrapped(what, self.width, " " * (2 if what.startswith("- ") else hang)), strong)
 
     def rule(self, text: str) -> None:
         """A heading across the page."""
         self._line(f"\n{text} ".ljust(self.width + 1, "-"), strong=True)
 
     def _line(self, text: str, strong: bool = False) -> None:
-        sys.stdout.write(f"{BOLD}{text}{PLAIN}\n" if strong and self.is_person else f"{text}\n")
+        sys.stdout.write(f"{BOLD}{text}{PLAIN}\n" if strong and self.is_bold else f"{text}\n")
 
 
 def console() -> Terminal:

@@ -32,7 +32,8 @@ class ContaminantLimit:
 
     `refusal` says why the feed may not be fed to the stage at all, None if it may. Otherwise `maximum` (of the complete
     feed as fed, in `unit`) is a hard row of the ration, in which the feed counts with the safe side of `content`.
-    `rule` is the sentence to print.
+    `rule` is the sentence to print. `thinned` says what is to be asked where the feed itself is above what a complete
+    feed may hold, and no limit says how much of it a feed may hold: only other feed brings it below.
     """
 
     nutrient: str
@@ -45,6 +46,7 @@ class ContaminantLimit:
     how: str
     kind: Kind
     refusal: Reason | None = None
+    thinned: Reason | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,9 @@ def candidate_limits(
             found.append(
                 _refused(candidate, content, limits.diet, most, "the complete feed", prohibited and most > 0, library)
             )
-        found.append(_row(content, limits.diet, most, library))
+        row = _row(content, limits.diet, most, library)
+        thinned = not limits.material and content.value > most
+        found.append(replace(row, thinned=_thinned(candidate, row)) if thinned else row)
     return sorted(found, key=lambda limit: limit.refusal is None)
 
 
@@ -145,6 +149,7 @@ def contaminant_reasons(
         reason = _of_mix(found)
         if reason is not None:
             reasons.append(reason)
+        reasons += (limit.thinned for _, limit in found if limit.thinned is not None)
     return tuple(dict.fromkeys(reasons))
 
 
@@ -203,6 +208,27 @@ def _row(content: Content, limit: LegalLimit, most: float, library: Library) -> 
     )
 
 
+def _thinned(candidate: Candidate, row: ContaminantLimit) -> Reason:
+    """What is to be asked of a feed that is fed only because others in the mix hold less."""
+    content, most = row.content, row.maximum
+    return Reason(
+        row.kind,
+        Severity.ASK,
+        f"{_named(candidate)} holds {plain(content.value)} {row.unit} of {row.label} ({content.origin}): more than a "
+        f"complete feed may hold. Only thinned with other feed is it in this mix. {row.rule}.",
+        nutrient=content.nutrient,
+        feed=candidate.name,
+        unit=row.unit,
+        value=content.value,
+        limit=most,
+        source=row.source,
+    )
+
+
+def _named(candidate: Candidate) -> str:
+    return f"bin {candidate.name}" if candidate.estimate else candidate.name
+
+
 def _refused(
     candidate: Candidate,
     content: Content,
@@ -214,9 +240,8 @@ def _refused(
 ) -> ContaminantLimit:
     nutrient = library.nutrients[content.nutrient]
     rule = f"{nutrient.label}: at most {plain(most)} {nutrient.unit} of {of_what} ({limit.words})"
-    name = f"bin {candidate.name}" if candidate.estimate else candidate.name
     text = (
-        f"{name} holds {plain(content.value)} {nutrient.unit} of {nutrient.label} ({content.origin}), "
+        f"{_named(candidate)} holds {plain(content.value)} {nutrient.unit} of {nutrient.label} ({content.origin}), "
         f"above the limit of {of_what}, {plain(most)} ({limit.words}). It must not be fed to these animals."
         f"{PROHIBITED if prohibited else ''}"
     )

@@ -21,14 +21,22 @@ from rationlp.stages.usual import usual_needs
 PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
 ADDED = ("premix", "mineral")
 """Groups of feeds whose selenium is added to a feed."""
+METHIONINE = (
+    "sid_methionine_pig",
+    "sid_methionine_cystine_pig",
+    "sid_methionine_poultry",
+    "sid_methionine_cystine_poultry",
+    "methionine",
+    "methionine_cystine",
+)
 LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
 
 
 def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
     """The needs of `stage_id`: the library's, then the farm's own rows in their place.
 
-    Raises LibraryError if a stage of the library lacks energy, lysine, calcium, phosphorus or sodium, and BookError
-    if a row of the farm cannot be used, or raises a safe ceiling without a reason.
+    Raises LibraryError if a stage of the library lacks energy, lysine, methionine, calcium, phosphorus or sodium, and
+    BookError if a row of the farm cannot be used, or raises a safe ceiling without a reason.
     """
     own = [row for row in book.own_stages if row.stage == stage_id]
     known = library.stages.get(stage_id)
@@ -44,7 +52,7 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
                     "requirements.csv",
                     "",
                     f"stage {stage_id} without rows for {', '.join(missing)}",
-                    "energy, lysine, calcium, phosphorus and sodium rows",
+                    "energy, lysine, methionine, calcium, phosphorus and sodium rows",
                     "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
                 )
             ]
@@ -176,7 +184,7 @@ def _energy_floor(stage: Stage, reference: float, intake: float | None, group_fe
     )
     if stage.fed == "by_weight" and intake and group_feed:
         floor = reference * intake / group_feed
-        basis = f"the day's energy of the table in {group_feed:g} kg of feed"
+        basis = "the day's energy of the table, in the feed the group eats"
     return Need(
         stage.energy,
         "kcal/kg",
@@ -213,7 +221,7 @@ def _need(
             unit,
             low,
             high,
-            basis=f"the day's amount in {group_feed:g} kg of feed",
+            basis="the day's amount, in the feed the group eats",
             source=row.source,
             how=row.how,
             note=row.note,
@@ -303,6 +311,7 @@ def _missing(found: StageNeeds) -> list[str]:
     wanted = {
         "energy": ENERGIES,
         "lysine": LYSINE,
+        "methionine": METHIONINE,
         "calcium": ("calcium",),
         "phosphorus": PHOSPHORUS,
         "sodium": ("sodium",),

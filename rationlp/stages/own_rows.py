@@ -106,7 +106,13 @@ def _daily_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]
         for v in (row.minimum, row.maximum)
     )
     return Need(
-        row.nutrient, unit, low, high, basis=f"the day's amount in {feed:g} kg of feed", source=row.source, how="own"
+        row.nutrient,
+        unit,
+        low,
+        high,
+        basis="the day's amount, in the feed the group eats",
+        source=row.source,
+        how="own",
     )
 
 

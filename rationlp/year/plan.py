@@ -135,7 +135,7 @@ def _year(search: Search, few: FewMixes) -> Year:
         season=season,
         animals=tuple(dict.fromkeys(d.fed for d in search.demands)),
         cost=cost,
-        bound=few.bound,
+        bound=min(few.bound, cost),
         home_grown_share=grown / tonnes if tonnes else 0.0,
         mixes=mixes,
         uses=tuple(uses_of(days, names, search)),

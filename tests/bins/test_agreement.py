@@ -118,7 +118,19 @@ def test_agreement_is_by_chance_as_often_as_it_says(bin_book, library):
 
 
 def test_without_an_assay_there_is_nothing_to_agree(bin_book, library):
-    assert estimate_bin("north", bin_book(), library).agreement is None
+    for found in ({}, {"n1": [("dry_matter", 88, "%", "as_fed")]}):
+        agreement = estimate_bin("north", bin_book(assays=found, name=f"n{len(found)}"), library).agreement
+        assert (agreement.verdict, agreement.p_value, agreement.degrees) == ("not compared", None, 0)
+        assert "no assay to compare" in agreement.sentence
+
+
+def test_without_a_sort_there_is_nothing_to_compare_the_assay_with(bin_book, library):
+    """Shares guessed from a list of crops fit any assay, so a p-value would say nothing."""
+    agreement = estimate_bin(
+        "north", bin_book({}, {"n1": assays({"crude_protein": 17.5})}, name="lab"), library
+    ).agreement
+    assert (agreement.verdict, agreement.p_value, agreement.sample) == ("not compared", None, "n1")
+    assert "Nothing of bin north was sorted" in agreement.sentence
 
 
 def test_an_assay_without_a_sort_is_compared_with_what_is_known(bin_book, library):

@@ -5,10 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import asdict
 from pathlib import Path
 
+import numpy as np
 import pytest
 from command_line import run
+
+from rationlp.farm import Farm
+from rationlp.show.data.as_json import bin_document
+from rationlp.show.data.frames import bin_frame
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "rationlp" / "book" / "demo_book"
@@ -42,6 +48,28 @@ def test_json_has_the_keys_of_the_interface_and_what_stands_beside_them(north):
     assert all(isinstance(finding, str) for finding in north["findings"])
 
 
+def test_covariance_as_fed_is_a_covariance_and_agrees_with_every_sd(north):
+    names, matrix = north["covariance"]["nutrients"], np.array(north["covariance"]["matrix"])
+    assert matrix.shape == (len(names), len(names))
+    assert {"dry_matter", "crude_protein", "sid_lysine_pig", "ne_pig"} <= set(names)
+    assert matrix == pytest.approx(matrix.T)
+    sds = {line["nutrient"]: line["sd"] for line in north["nutrients"]}
+    assert np.sqrt(np.diag(matrix)) == pytest.approx([sds[name] for name in names])
+    scale = np.where(np.diag(matrix) > 0, np.sqrt(np.diag(matrix)), 1)
+    assert np.linalg.eigvalsh(matrix / np.outer(scale, scale)).min() > -1e-9
+
+
+def test_nothing_to_compare_is_said_everywhere_and_has_no_p_value(bin_book, library):
+    """In the JSON, the frame behind CSV and Python, and the text."""
+    farm = Farm(bin_book(), library)
+    estimates = farm.bins(("north",))
+    found = json.loads(json.dumps(bin_document(farm, estimates)["bins"][0]["agreement"], default=asdict))
+    assert (found["verdict"], found["p_value"]) == ("not compared", None)
+    frame = bin_frame(estimates)
+    (row,) = frame[frame["part"] == "agreement"].to_dict("records")
+    assert (row["name"], row["value"]) == ("not compared", None) or np.isnan(row["value"])
+
+
 def test_json_of_the_plan(north):
     precision = north["precision"]
     assert precision["wanted_pct"] == 5.0
@@ -51,7 +79,7 @@ def test_json_of_the_plan(north):
 
 
 def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
-    done = rationlp(DEMO, "--bin", "north", "--precision", "5")
+    done = rationlp(DEMO, "--bin", "north", "--precision", "5", "--full")
     assert done.returncode == 0
     assert done.stderr == ""
     text = done.stdout
@@ -68,7 +96,7 @@ def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
     assert "N95" in text
     assert "probes or cuts" in text
     triticale = next(line for line in text.splitlines() if line.startswith("Triticale"))
-    assert triticale.split()[1:] == ["50.55", "1.09", "50.52", "1.08"]
+    assert triticale.split()[1:] == ["50.55", "1.09", "50.52", "5.09"]  # 8 probes
 
 
 def test_csv_is_one_long_table():
@@ -79,7 +107,7 @@ def test_csv_is_one_long_table():
         row for row in rows if row["bin"] == "north" and row["name"] == "crude_protein" and row["part"] == "nutrient"
     )
     assert float(protein["sd"]) > 0
-    assert float(protein["assay"]) == pytest.approx(14.917, abs=1e-3)
+    assert float(protein["assay"]) == pytest.approx(14.9, abs=1e-3)  # as fed, at the dry matter it was found at
 
 
 def test_sown_shares_help_where_nothing_was_sorted(write_book):

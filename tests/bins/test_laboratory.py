@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from rationlp.bins import estimate_bin
 from rationlp.bins.sampling import horwitz_rsd_pct, lab_sd
 
 
@@ -45,3 +46,17 @@ def test_the_published_error_of_nutrient_and_method_is_taken(library, nutrient, 
     found, says = lab_sd(nutrient, value, unit, method, library)
     assert found == pytest.approx(sd, rel=1e-3)
     assert says == source
+
+
+def test_a_smaller_portion_misses_by_more(bin_book, library):
+    """The variance of kernels in what is ground, (1 / M) sum w k (1 + c^2) (a - a_mix)^2 (fe_page, gy_wiki)."""
+    protein = [("crude_protein", 16.0, "%", "as_fed", 0.05)]
+    books = {
+        grams: bin_book(assays={"n1": protein}, samples={"n1": {"lab_portion_g": grams}}, name=f"g{grams}")
+        for grams in ("", 500, 50)
+    }
+    found = {grams: estimate_bin("north", book, library) for grams, book in books.items()}
+    assert found[""].sd("crude_protein") == found[500].sd("crude_protein")
+    assert found[50].sd("crude_protein") > 1.1 * found[500].sd("crude_protein")
+    told = {grams: any("500 g are assumed" in f.text for f in estimate.notices) for grams, estimate in found.items()}
+    assert told == {"": True, 500: False, 50: False}

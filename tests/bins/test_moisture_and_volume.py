@@ -8,7 +8,8 @@ import pytest
 
 from rationlp.bins import measure
 from rationlp.bins.measure import bin_mass
-from rationlp.book.records import Bin, Place
+from rationlp.book.records import Bin, Place, Settings
+from rationlp.book_units import units_of
 from rationlp.units import KG_PER_LB, LB_PER_BU_IN_KG_M3, M3_PER_US_BUSHEL, M_PER_FT
 
 
@@ -92,7 +93,9 @@ def test_impossible_measures_are_refused():
     ],
 )
 def test_tonnes_of_a_bin(library, measures, tonnes, words):
-    found = bin_mass(Bin(Place(), "b", **measures), {"wheat_hard": 0.5, "peas_field": 0.5}, library)
+    found = bin_mass(
+        Bin(Place(), "b", **measures), {"wheat_hard": 0.5, "peas_field": 0.5}, library, units_of(Settings())
+    )
     assert words in found.source
     if tonnes is not None:
         assert found.tonnes == pytest.approx(tonnes, abs=0.01)

@@ -29,7 +29,7 @@ def test_what_a_bin_is_known_by_now_is_its_own_interval(sorted_bin, library):
     assert plan.level == pytest.approx(estimate.values["crude_protein"])
 
 
-@pytest.mark.parametrize("wanted", [2.0, 3.0, 5.0])
+@pytest.mark.parametrize("wanted", [2.5, 3.0, 5.0])
 def test_the_plan_done_gives_what_it_promised(bin_book, sorted_bin, library, wanted):
     """Sort the grams of the plan, analyse as often as it says, and look at the bin again."""
     book, estimate = sorted_bin
@@ -46,6 +46,7 @@ def test_the_plan_done_gives_what_it_promised(bin_book, sorted_bin, library, wan
         {"n1": {crop: plan.grams * share for crop, share in MIX.items()}},
         {"n1": found},
         {"mass": "40 t"},
+        samples={"n1": {"probes": plan.probes}},
         name=f"done{wanted}",
     )
     again = estimate_bin("north", done, library)
@@ -111,3 +112,31 @@ def test_no_precision_is_refused(sorted_bin, library):
     book, estimate = sorted_bin
     with pytest.raises(ValueError, match="precision"):
         sampling_advice(estimate, book, library, 0.0)
+
+
+def test_what_more_probes_and_more_sorting_bring_is_what_the_bin_then_shows(bin_book, library):
+    """Each step by itself, against the estimate of a bin sampled so."""
+    protein = [("crude_protein", 16.5, "%", "dry_matter", 0.3)]
+
+    def sampled(grams, probes, name):
+        masses = {"n1": {crop: grams * share for crop, share in MIX.items()}}
+        return bin_book(masses, {"n1": protein}, {"mass": "40 t"}, samples={"n1": {"probes": probes}}, name=name)
+
+    book = sampled(400, 4, "last")
+    estimate = estimate_bin("north", book, library)
+    level = estimate.values["crude_protein"]
+    plan = plan_of(sampling_advice(estimate, book, library, 1.0, {"crude_protein": level}), "crude_protein")
+    assert plan.like_last_pct == pytest.approx(plan.now_pct, rel=0.15)
+    steps = {step.what: step for step in plan.steps}
+    assert steps["probes"].amount == 29  # sqrt(20 x 40 t), de_feed_sampling
+    assert steps["sorting"].amount == 800
+    shown = {
+        "probes": sampled(400, 29, "probes"),
+        "sorting": sampled(800, 4, "sorting"),
+    }
+    for what, done in shown.items():
+        half = 100 * Z90 * estimate_bin("north", done, library).sd("crude_protein") / level
+        assert steps[what].after_pct / plan.like_last_pct == pytest.approx(half / plan.now_pct, rel=0.05)
+    assert steps["probes"].after_pct < 0.8 * plan.like_last_pct
+    assert steps["sorting"].after_pct > 0.95 * plan.like_last_pct
+    assert "29 probes" in plan.steps_line()

@@ -112,10 +112,3 @@ def test_what_the_farm_wrote_is_read(bin_book, library, note, words):
     if words:
         assert words in found[0].text
         assert "sample n1" in found[0].text
-
-
-def test_meter_and_oven_apart_are_told(bin_book, library):
-    book = bin_book(assays={"n1": [("dry_matter", 84.0, "%", "as_fed", 0.2)]})
-    finding = next(f for f in estimate_bin("north", book, library).notices if "laboratory found 16.0 %" in f.text)
-    assert finding.severity == "warning"
-    assert estimate_bin("north", book, library).dry_matter_pct == 88.0  # the bin's own moisture stands

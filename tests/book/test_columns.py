@@ -15,7 +15,7 @@ PROMISED = {
     "farm": "setting value",
     "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
     "note length width hold hold_until released_by opened_on",
-    "samples": "sample bin taken_on probes sorted_mass_g note",
+    "samples": "sample bin taken_on probes sorted_mass_g note lab_portion_g",
     "sorted": "sample crop mass_g",
     "assays": "sample nutrient value unit basis method lab_sd lot",
     "lots": "lot offer delivered_on mass supplier_lot use_by note",

@@ -88,6 +88,7 @@ DON = {"nutrient": "deoxynivalenol", "value": 1.2, "unit": "mg/kg", "basis": "as
 
 
 def test_a_result_of_a_lot_is_read(demo, written, library):
+    demo.set("lots", 3, "use_by", "2026-06-30")
     book = read_book(written(demo.add("assays", lot="Maize_1", **DON)), library.units)
     assert (book.assays[-1].sample, book.assays[-1].lot) == ("", "maize_1")
     first = book.lots[0]

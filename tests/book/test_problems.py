@@ -57,7 +57,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "value in a column without a name": (
         lambda d: d.tables["samples"][1].append("seen") or d.tables["samples"][0].append(""),
-        [("error samples!G2", "'seen' in a column without a name", "Name the column")],
+        [("error samples!H2", "'seen' in a column without a name", "Name the column")],
     ),
     # settings
     "unknown setting": (

@@ -63,7 +63,7 @@ def test_workbook_and_folder_give_the_same_rations(demo_json):
 
 
 def test_ration_text_and_csv():
-    text = rationlp("ration", DEMO, "--stage", "hen_brown_110", "--bin", "north")
+    text = rationlp("ration", DEMO, "--stage", "hen_brown_110", "--bin", "north", "--full")
     assert text.returncode == 0
     assert "nutritionist" in text.stdout
     assert "Calcium" in text.stdout

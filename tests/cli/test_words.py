@@ -45,7 +45,7 @@ def test_a_nearest_mix_far_off_is_told_without_an_exponent(tmp_path):
     for name, rows in tables.items():
         with (tmp_path / f"{name}.csv").open("w", encoding="utf-8", newline="") as out:
             csv.writer(out).writerows(rows)
-    arguments = [sys.executable, "-m", "rationlp", "ration", str(tmp_path)]
+    arguments = [sys.executable, "-m", "rationlp", "ration", str(tmp_path), "--full"]
     done = subprocess.run(arguments, capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode == 3, done.stderr
     assert " OVER" in done.stdout and " SHORT" not in done.stdout

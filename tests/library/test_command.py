@@ -17,7 +17,7 @@ from rationlp.units import as_fed
 
 
 def ask(*words: str) -> Result:
-    return CliRunner().invoke(app, ["library", *words])
+    return CliRunner().invoke(app, ["library", *words, "--full"])
 
 
 def rows(*words: str) -> list[dict[str, str]]:

@@ -103,7 +103,9 @@ def test_a_grid_as_a_plot(tmp_path):
 
 
 def test_text_names_what_matters():
-    done = rationlp("offers", DEMO, "--what-if", "flaxseed", "--compare", "soy48_bulk", "--compare", "soy_pressed")
+    done = rationlp(
+        "offers", DEMO, "--what-if", "flaxseed", "--compare", "soy48_bulk", "--compare", "soy_pressed", "--full"
+    )
     assert done.returncode == 0, done.stderr
     for words in (
         "All groups from north",
@@ -119,12 +121,12 @@ def test_text_names_what_matters():
 
 
 def test_draws_without_a_bar_where_nobody_watches():
-    done = rationlp("offers", DEMO, *ONE, "--draws", 500, "--brief")
+    done = rationlp("offers", DEMO, *ONE, "--draws", 500)
     assert done.returncode == 0
     assert "500 draws" in done.stdout
     assert "good in" in done.stdout
     assert done.stderr == ""
-    again = rationlp("offers", DEMO, *ONE, "--draws", 500, "--brief")
+    again = rationlp("offers", DEMO, *ONE, "--draws", 500)
     assert again.stdout == done.stdout
 
 
@@ -161,7 +163,7 @@ def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
     done = rationlp("offers", book, "--stage", "sw_gro_25_50")
     assert done.returncode == 3
     assert "DO NOT FEED; nothing can be said of its offers." in done.stdout
-    assert "STOP: SID lysine, pigs is" in done.stdout and "STOP: No premix is on offer" in done.stdout
+    assert "STOP: Protein is short: SID lysine, pigs is" in done.stdout and "STOP: No premix is on offer" in done.stdout
     as_json = json.loads(rationlp("offers", book, "--stage", "sw_gro_25_50", "--format", "json").stdout)
     assert as_json["offers"] == []
     assert as_json["rations"][0]["status"] == "nearest"
@@ -176,9 +178,10 @@ def test_a_ration_to_ask_about_says_so_before_the_money_and_at_its_own_table():
     (ration,) = json.loads(said.stdout)["rations"]
     done = rationlp("offers", DEMO, *asked)
     assert done.returncode == said.returncode == 0
-    top, _, below = done.stdout.partition("what to buy")
     assert ration["verdict"]["words"] == "ASK A NUTRITIONIST FIRST" and "may be fed" not in done.stdout
+    top, _, below = rationlp("offers", DEMO, *asked, "--full").stdout.partition("what to buy")
     assert ration["verdict"]["words"] in top and ration["verdict"]["words"] in below
+    assert ration["verdict"]["words"] in done.stdout.splitlines()[0]
     for reason in ration["verdict"]["reasons"]:
         if reason["verdict"] == "ask":
             assert f"ASK: {reason['text']}" in " ".join(done.stdout.split())

@@ -184,7 +184,7 @@ def test_the_confidence_says_what_it_costs_and_the_plain_margin_is_dearer(demo_b
     print_rations(rations, book)
     text = " ".join(capsys.readouterr().out.split())
     assert "more than plain averages (50 %)" in text
-    assert "plain safety margin of practice" in text
+    assert "conventional safety margin on every feed" in text
 
 
 def test_needs_that_bite_at_once_carry_a_higher_chance(demo_book, library):

@@ -178,6 +178,24 @@ def test_what_may_not_be_thinned_is_left_out(demo_book, library, jurisdiction, n
     assert "prohibited" in one.formula.left_out[0].text
 
 
+def test_a_bin_above_what_a_complete_feed_may_hold_is_not_thinned_without_asking(demo_book, library):
+    """Where the law is silent on the grain itself only other feed makes a mix of it safe: 1.94 mg/kg of ergot alkaloids
+    in the feed of broilers (contaminants.csv, a trial); the demo's bin is given fifty times that."""
+    one = made(assayed(demo_book, ("n1", "ergot_alkaloids", 100.0)), library, "broiler_0_3")
+    assert 0 < next(part.share for part in one.ration.mix if part.offer == "north") < 0.02
+    (reason,) = (r for r in one.verdict.reasons if r.nutrient == "ergot_alkaloids")
+    assert one.verdict.severity is Severity.ASK and reason.kind is Kind.SAFETY and "thinned" in reason.text
+    little = made(assayed(demo_book, ("n1", "ergot_alkaloids", 0.5)), library, "broiler_0_3")
+    assert not any(r.nutrient == "ergot_alkaloids" for r in little.verdict.reasons)
+
+
+def test_hens_are_not_told_what_pigs_may_eat(demo_book, library):
+    """9 mg/kg of deoxynivalenol: above 5 for pigs, below 10 for chickens (FDA, fda_uky_don)."""
+    one = made(assayed(demo_book, ("n1", "deoxynivalenol", 9.0)), library, "hen_brown_110")
+    assert any(part.offer == "north" and part.share > 0.2 for part in one.ration.mix)
+    assert not any(r.nutrient == "deoxynivalenol" or "not to be fed" in r.text for r in one.verdict.reasons)
+
+
 @pytest.mark.parametrize(("energy", "most"), [("ne_pig", 1.0), ("me_pig", 1.0), ("amen_poultry", 2.0)])
 def test_an_own_stage_has_the_limits_of_the_strictest_class_of_its_species(demo_book, library, energy, most):
     """FDA: 1 mg/kg of deoxynivalenol in the diet of pigs, 5 of chickens, 2 of turkeys and ducks."""
@@ -188,6 +206,17 @@ def test_an_own_stage_has_the_limits_of_the_strictest_class_of_its_species(demo_
     assert row.maximum == most
     bad = assayed(replace(demo_book, own_stages=(need,)), ("n1", "ergot_sclerotia", 5.0), ("n1", "zearalenone", 50.0))
     assert "north" not in {part.offer for part in made(bad, library, "mine").ration.mix}
+
+
+@pytest.mark.parametrize(
+    ("offer", "severity"), [("premix_pigs", Severity.ASK), ("limestone", Severity.FEED), ("soy48_bulk", Severity.ASK)]
+)
+def test_a_lot_past_its_day_is_asked_about_by_what_it_is(demo_book, library, offer, severity):
+    """Vitamins fade, meal spoils, stone keeps (common practice); a day to come is nothing."""
+    for use_by, said in ((date(2025, 10, 1), True), (date(2999, 1, 1), False)):
+        lot = Lot(Place(), "old", offer, date(2025, 6, 1), 9e6, "", use_by)
+        verdict = made(replace(demo_book, lots=(lot,)), library).verdict
+        assert any("used by" in reason.text for reason in verdict.weighing(severity)) is said
 
 
 # Evidence -------------------------------------------------------------------------------------------------------
@@ -277,3 +306,29 @@ def test_a_feed_the_book_puts_into_every_mix_stays_and_stops_it(demo_book, libra
     one = made(book, library)
     assert [reason.severity for reason in one.formula.reasons] == [Severity.STOP]
     assert sum(part.share for part in one.ration.mix if part.offer == "corn_bought") == pytest.approx(0.02)
+
+
+# Stages of the farm's own ---------------------------------------------------------------------------------------------
+
+PIG = (("ne_pig", 2300.0, "kcal/kg"), ("sid_lysine_pig", 0.9, "%"), ("calcium", 0.6, "%"), ("sodium", 0.1, "%"))
+
+
+def own_pig(book, *more, **premix):
+    """A stage of the five basic rows and `more`; the shares of the swine premix, 0 to 1."""
+    rows = (*PIG, ("sttd_phosphorus_pig", 0.28, "%"), *more)
+    needs = tuple(OwnRequirement(Place(), "mine", name, least, None, unit, "kg") for name, least, unit in rows)
+    offers = tuple(replace(o, **premix) if o.offer == "premix_pigs" else o for o in book.supplements)
+    return replace(book, own_stages=needs, supplements=offers)
+
+
+def test_an_own_stage_without_vitamins_and_trace_minerals_is_asked_about(demo_book, library):
+    """No premix in the mix, and nobody asked for one: five rows are no complete ration."""
+    bare = made(own_pig(demo_book), library, "mine").verdict
+    asked = [reason.text for reason in bare.of(Kind.STAGE)]
+    assert bare.severity is Severity.ASK
+    assert any("no vitamins and no trace minerals" in text for text in asked)
+    assert any("no row for methionine" in text for text in asked)
+    whole = made(own_pig(demo_book, ("sid_methionine_pig", 0.26, "%"), min_share=0.004), library, "mine").verdict
+    assert not whole.of(Kind.STAGE) and whole.severity is Severity.FEED
+    half = made(own_pig(demo_book, ("sid_methionine_pig", 0.26, "%"), max_share=0.002), library, "mine").verdict
+    assert half.of(Kind.STAGE) and half.severity is Severity.ASK

@@ -171,7 +171,7 @@ def test_every_cap_that_binds_says_why_and_on_whose_word(demo_book, library):
 def test_even_the_short_answer_says_that_a_safety_cap_was_lifted(write_book, library):
     cap = safety_cap(library, "camelina_seed")
     path = write_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024", **APPROVED))
-    done = CliRunner().invoke(app, ["ration", str(path), "--brief"])
+    done = CliRunner().invoke(app, ["ration", str(path)])
     assert "trial with our vet, 2024" in " ".join(done.stdout.split())
 
 

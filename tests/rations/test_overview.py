@@ -57,7 +57,7 @@ def test_the_missing_offer_saves_and_is_not_on_offer(document, book):
 
 def test_the_overview_shows_both(document, book, monkeypatch):
     monkeypatch.setenv("COLUMNS", "200")
-    done = CliRunner().invoke(app, ["ration", str(book), "--brief"])
+    done = CliRunner().invoke(app, ["ration", str(book), "--full"])
     assert "80, 90, 95 % sure: how much dearer the ration gets" in " ".join(done.stdout.split())
     named = {ration["missing_offer"]["label"] for ration in document["rations"] if ration["missing_offer"]}
     assert ("What is not on offer and would save most" in done.stdout) == bool(named)
@@ -71,7 +71,7 @@ def test_a_confidence_that_cannot_be_had_is_said_so(demo_book, library, capsys):
 
     (made,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     cost = made.ration.cost_per_gcal if made.ration.objective == "per_energy" else made.ration.cost_per_tonne
-    print_rations([made.ration], demo_book, [((80.0, 1.1 * cost), (90.0, None))], [None], brief=True)
+    print_rations([made.ration], demo_book, [((80.0, 1.1 * cost), (90.0, None))], [None])
     told = capsys.readouterr().out
-    assert "+10.0 %" in told and "not to be had" in told
+    assert "+10.0 %" in told and "no mix" in told
     assert "would save most" not in told

@@ -74,7 +74,7 @@ def test_a_feed_that_would_have_to_be_paid_for_comes_in_at_no_price():
 
 
 def test_no_price_below_zero_is_printed():
-    answer = CliRunner().invoke(app, ["ration", str(DEMO), "--stage", "sw_gro_25_50", "--bin", "north"])
+    answer = CliRunner().invoke(app, ["ration", str(DEMO), "--stage", "sw_gro_25_50", "--bin", "north", "--full"])
     assert "not at any price" in answer.stdout
     assert "L-tryptophan (must fall by 9" not in answer.stdout
     assert "USD/Gcal a unit" in answer.stdout.replace("\n", " ") or "USD/Gcal" in answer.stdout

@@ -98,9 +98,7 @@ def test_the_duals_add_up_to_the_cost(review, makes):
 def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
     paths = tmp_path / "review.json", tmp_path / "review.xlsx"
     for path in paths:
-        done = CliRunner().invoke(
-            app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path), "--brief"]
-        )
+        done = CliRunner().invoke(app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path)])
         assert done.exit_code == 0, done.output
     told = json.loads(paths[0].read_text(encoding="utf-8"))
     assert {"name", "licence_number", "date", "signature"} <= set(told["sign_off"])
@@ -125,7 +123,7 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
 
 
 def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
-    base = ["ration", str(demo_book.path), "--stage", STAGES[0], "--brief", "--review"]
+    base = ["ration", str(demo_book.path), "--stage", STAGES[0], "--review"]
     done = CliRunner().invoke(app, [*base, str(tmp_path / "no" / "such.xlsx")])
     assert done.exit_code == 1 and "--review" in done.output and "Traceback" not in done.output
     assert CliRunner().invoke(app, [*base, str(tmp_path / "x.pdf")]).exit_code == 2

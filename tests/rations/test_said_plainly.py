@@ -126,3 +126,20 @@ def test_what_the_cheapest_energy_would_save_where_animals_are_fed_by_weight(dem
     a_day = [r.feed_kg_per_head_per_day * r.cost_per_tonne / 1000 for r in (ration, other)]
     assert a_day[0] > a_day[1]
     assert f"{a_day[0] - a_day[1]:.4f} USD" in note
+
+
+def test_protein_that_is_short_is_told_in_one_sentence(demo_book, library):
+    """Every amino acid a sentence of its own hid what else was wrong; the table of requirements has them all."""
+    bare = ("soy", "canola_meal", "peas", "fish", "lysine", "methionine", "threonine", "tryptophan", "valine")
+    offers = tuple(offer for offer in demo_book.supplements if not offer.offer.startswith(bare))
+    for stage, worst in (("sw_gro_25_50", "sid_lysine_pig"), ("hen_peak", "methionine")):
+        (ration,) = formulate(Farm(replace(demo_book, supplements=offers), library), [stage], ["north"])
+        short = [line for line in ration.shortfalls if line.nutrient != "amen_poultry"]
+        assert len(short) > 8
+        (reason,) = (r for r in ration.verdict.of(Kind.REQUIREMENT) if r.text.startswith("Protein is short"))
+        assert reason.severity is Severity.STOP and reason.nutrient == worst
+        assert f"and {len(short) - 1} other amino acids" in reason.text
+        lowest = min(short, key=lambda line: line.gives / line.needs)
+        assert (reason.value, reason.limit) == (lowest.gives, lowest.needs)
+        legumes = [r for r in ration.verdict.reasons if "raw legumes" in r.text]
+        assert len(legumes) <= 1

@@ -67,7 +67,7 @@ def test_json_says_what_a_program_needs(farm):
 
 def test_text_csv_and_workbook(farm, tmp_path):
     place = tmp_path / "changes.xlsx"
-    text = rationlp("resample", farm, *ASK, "-o", place)
+    text = rationlp("resample", farm, *ASK, "-o", place, "--full")
     assert text.returncode == 0, text.stderr
     for words in (
         "moved by more than chance",
@@ -95,7 +95,7 @@ def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     assert grower["old_mix_from"].startswith("mix sheet")
     assert grower["sheet"] == "grower sheet"
     assert boar["old_mix_from"] == "calculated from the old sample"
-    text = rationlp("offers", farm, "--stage", "sw_gro_25_50", "--bin", "north", "--brief")
+    text = rationlp("offers", farm, "--stage", "sw_gro_25_50", "--bin", "north", "--full")
     assert text.returncode == 0, text.stderr
 
 

@@ -16,6 +16,7 @@ from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Group, Place, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm
+from rationlp.ledger.kept import keep
 from rationlp.ledger.weighed import offer_of, sheet_name
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
@@ -225,8 +226,11 @@ def test_a_sheet_is_known_by_id_name_and_number(demo_book, library, pack):
     assert sheet_name("nothing at all", Farm(demo_book, library), ids) is None
 
 
-def test_an_id_in_the_book_is_found_again(demo_book, library, pack, target):
-    judgement = only(report_of(Farm(with_actual(demo_book, target, name=f"{pack.sheets[0].id} #2"), library)))
+def test_an_id_in_the_book_is_found_again(demo_book, library, pack, target, tmp_path):
+    (sheet,) = pack.sheets
+    book = replace(demo_book, path=tmp_path / "farm")
+    keep(sheet.ration, book, made_on=DAY, sheet=sheet.name, name=sheet.id)
+    judgement = only(report_of(Farm(with_actual(book, target, name=f"{sheet.id} #2"), library)))
     assert judgement.verdict.severity == "feed" and judgement.made.batch == f"{pack.sheets[0].id} #2"
 
 

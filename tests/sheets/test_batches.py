@@ -131,5 +131,5 @@ def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):
 
 
 def test_a_batch_below_one_step(demo_book, library):
-    with pytest.raises(InputError, match="at least one step"):
+    with pytest.raises(InputError, match="at least one division"):
         planned(demo_book, library, SheetRequest(batch_kg=0.2))

@@ -12,9 +12,9 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
+from rationlp import files
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
-from rationlp.pages import workbook as workbook_module
 
 from ..conftest import DEMO_BOOK
 from .test_actual import NAME
@@ -51,7 +51,8 @@ def call(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
 
     def run_it(*words):
-        return CliRunner().invoke(app, [str(word) for word in words])
+        full = ["--full"] if words[0] in ("sheets", "actual") else []
+        return CliRunner().invoke(app, [str(word) for word in (*words, *full)])
 
     return run_it
 
@@ -162,7 +163,7 @@ def test_a_bad_book_leaves_the_old_file_as_it_was(book, call, tmp_path):
         "supplements",
         lambda rows: [row | {"price": "" if row["offer"] == "salt" else row["price"]} for row in rows],
     )
-    answer = call("sheets", book, "-o", old, *ONE)
+    answer = call("sheets", book, "-o", old, "--overwrite", *ONE)
     assert answer.exit_code == 1 and "price" in answer.stderr
     assert old.read_text() == "yesterday's sheets"
 
@@ -171,12 +172,11 @@ def test_a_failure_while_writing_leaves_nothing_half_written(book, call, tmp_pat
     old = tmp_path / "mix.xlsx"
     old.write_text("yesterday's sheets")
 
-    def full_disk(temporary, data):
-        temporary.write_bytes(data[:100])
+    def full_disk(temporary):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(workbook_module, "_save", full_disk)
-    answer = call("sheets", book, "-o", old, *ONE)
+    monkeypatch.setattr(files, "_flush", full_disk)
+    answer = call("sheets", book, "-o", old, "--overwrite", *ONE)
     assert answer.exit_code == 1 and "No space left" in answer.stderr
     assert old.read_text() == "yesterday's sheets"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["farm", "mix.xlsx"]

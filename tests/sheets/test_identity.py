@@ -12,6 +12,8 @@ from rationlp.book.records import Place, Weighed
 from rationlp.farm import Farm
 from rationlp.rations.answer.ids import ALPHABET, book_version, ration_id
 from rationlp.rations.formulate import formulate, solve_rations
+from rationlp.sheets.pack import make_pack
+from rationlp.sheets.request import SheetRequest
 
 FORM = re.compile(rf"[{ALPHABET}]{{4}}-[{ALPHABET}]{{4}}")
 
@@ -53,3 +55,17 @@ def test_version_of_workbook_and_folder_agree(tmp_path, library):
 def test_writing_down_what_was_weighed_makes_no_other_book(demo_book):
     more = replace(demo_book, actual=(Weighed(Place(), "sheet", date(2025, 11, 3), "north", 100.0),))
     assert book_version(more) == book_version(demo_book)
+
+
+def test_a_sheet_is_named_by_its_weights(demo_book, library):
+    """Printed twice it has one name; in another batch, or from other weights, another; its ration is named beside."""
+
+    def sheet(book, batch):
+        (made,) = make_pack(Farm(book, library), SheetRequest(batch_kg=batch), ["sw_boar"], ["north"]).sheets
+        return made
+
+    finer = replace(demo_book, farm=replace(demo_book.farm, scale_step_kg=0.1))
+    sheets = [sheet(demo_book, 500), sheet(demo_book, 500), sheet(demo_book, 340), sheet(finer, 500)]
+    assert sheets[0].id == sheets[1].id and len({made.id for made in sheets}) == 3
+    assert len({made.ration_id for made in sheets}) == 1
+    assert FORM.fullmatch(sheets[0].id)

@@ -15,9 +15,10 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
-from rationlp.sheets.rounding import GAP, OWN, WORTH, whole_mix
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
 from rationlp.sheets.scale import exact, farm_scale
-from rationlp.sheets.whole_program import PACKAGE_BONUS, band, package_mass, ways
+from rationlp.sheets.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
 
 from .conftest import Small
 
@@ -32,40 +33,75 @@ def small_mix(small: Small, library):
     return recipe, whole_mix(recipe, exact(book.farm.batch_kg, scale.unit), scale), scale, book
 
 
-def every_weight(recipe, batch, scale, book, own_only):
-    """All ways to weigh each candidate, (mass, package used), nothing included: the ration's own ingredients or all."""
+def every_weight(recipe, batch, scale, book, own_only, worth_weighing):
+    """All ways to weigh each candidate, (mass, what its weighing counts as a fraction of the batch's cost), nothing
+    included: the ration's own ingredients or all; in one part, or in two."""
     packages = {offer.offer: exact(offer.package_kg, scale.unit) for offer in book.supplements if offer.package_kg}
+    trouble = trouble_of_a_part(recipe, batch, scale)
     for candidate, share in zip(recipe.formula.candidates, recipe.column_shares, strict=True):
-        found = {(Fraction(0), False)}
+        worth = share >= recipe.formula.least_share if share > 1e-7 else worth_weighing != "anything"
+        worth = worth and (worth_weighing == "all" or share <= 1e-7)
+        least = min(20 * scale.hand_step, batch) if worth else 0
+        found = {(Fraction(0), 0.0)}
         for way in ways(batch, scale, packages.get(candidate.name)) if share > 1e-7 or not own_only else ():
-            found |= {(count * way.step, way.tool == "packages") for count in range(way.least, way.most + 1)}
-        yield sorted(found)
+            counts = range(way.least, way.most + 1)
+            single = {
+                (n * way.step, -PACKAGE_BONUS * (way.tool == "packages")) for n in counts if n * way.step >= least
+            }
+            found |= {(a + b, c + d + trouble) for a, c in found if a for b, d in single} | single
+        yield sorted(cheapest_by_mass(found))
+
+
+def cheapest_by_mass(found):
+    best = {}
+    for mass, counted in found:
+        best[mass] = min(counted, best.get(mass, inf))
+    return best.items()
+
+
+def trouble_of_a_part(recipe, batch, scale):
+    """Half a step of the mixer scale of the dearest ingredient on it, at most SPLIT_TROUBLE of the batch's cost."""
+    return min(SPLIT_TROUBLE, one_step(recipe, batch, scale) / 2)
+
+
+def one_step(recipe, batch, scale):
+    priced = list(zip(recipe.formula.program.costs, recipe.column_shares, strict=True))
+    cost = sum(c * share for c, share in priced)
+    dearest = max(c for c, share in priced if share * batch >= scale.hand_below)
+    return float(scale.step / batch) * dearest / cost
 
 
 def best_by_trying_everything(recipe, batch, scale, book):
-    """What `whole_mix` promises: the best of the ration's own ingredients if it is at most OWN dearer than the ration,
-    else the best of all."""
-    own = _best(recipe, batch, scale, book, own_only=True)
+    """What `whole_mix` promises: the best of the ration's own ingredients if it is at most OWN, or a step, dearer
+    than the ration, else with amounts not worth weighing, else the best of all."""
     program = recipe.formula.program
     mass = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True))
     energy = sum(n * s for n, s in zip(program.normalizer, recipe.column_shares, strict=True))
-    if own <= (1 + OWN) * mass / energy:
-        return own
-    return min(own, _best(recipe, batch, scale, book, own_only=False))
+    best = inf
+    for own_only, worth_weighing in ((True, "all"), (True, "others"), (False, "others"), (False, "anything")):
+        best = min(best, _best(recipe, batch, scale, book, own_only, worth_weighing))
+        if best <= (1 + max(OWN, one_step(recipe, batch, scale))) * mass / energy:
+            break
+    return best
 
 
-def _best(recipe, batch, scale, book, own_only):
-    """Least cost (per unit of what the program is normalized by, packages at their bonus), inf if nothing fits."""
+def _best(recipe, batch, scale, book, own_only, worth_weighing):
+    """Least cost (per unit of what the program is normalized by, packages at their bonus and parts at their trouble),
+    inf if nothing fits."""
     program = recipe.formula.program
     price = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True)) * float(batch)
     best = inf
-    for masses in itertools.product(*every_weight(recipe, batch, scale, book, own_only)):
-        if sum(mass for mass, _ in masses) != batch:
+    *firsts, last = every_weight(recipe, batch, scale, book, own_only, worth_weighing)
+    rest = dict(last)
+    for masses in itertools.product(*firsts):
+        left = batch - sum(mass for mass, _ in masses)
+        if left not in rest:
             continue
+        masses = (*masses, (left, rest[left]))
         amounts = tuple(float(mass) for mass, _ in masses)
         if all(_holds(recipe, row, amounts, batch, scale) for row in program.rows):
             cost = sum(c * x for c, x in zip(program.costs, amounts, strict=True))
-            cost -= PACKAGE_BONUS * price * sum(bag for _, bag in masses)
+            cost += price * sum(counted for _, counted in masses)
             best = min(best, cost / sum(n * x for n, x in zip(program.normalizer, amounts, strict=True)))
     return best
 
@@ -77,8 +113,19 @@ def _holds(recipe, row, amounts, batch, scale):
     return allowed.low - 1e-9 <= recipe.formula.program.value(row, amounts) <= allowed.high + 1e-9
 
 
+def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
+    """Iodine 0.380 of 0.382 in the ration and 0.383 in whole weights: the ration is asked about and so is its sheet."""
+    (recipe,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    asked = Reason(Kind.PREMIX, Severity.ASK, "Iodine is 0.38 of 0.382 mg/kg", "iodine")
+    ration = replace(recipe.ration, verdict=recipe.verdict.plus((asked,)))
+    scale = farm_scale(demo_book.farm)
+    for one, severity in ((recipe, Severity.FEED), (replace(recipe, ration=ration), Severity.ASK)):
+        mix = whole_mix(one, exact(demo_book.farm.batch_kg, scale.unit), scale)
+        assert mix.ration.verdict.severity is severity
+
+
 def value_of(recipe, mix):
-    """Cost of a whole mix over what the program is normalized by, its packages at their bonus."""
+    """Cost of a whole mix over what the program is normalized by, packages and parts counted."""
     program = recipe.formula.program
     price = sum(c * s for c, s in zip(program.costs, recipe.column_shares, strict=True)) * float(mix.batch)
     amounts = [0.0] * len(program.columns)
@@ -86,6 +133,8 @@ def value_of(recipe, mix):
         amounts[portion.candidate] += float(portion.mass)
     cost = sum(c * x for c, x in zip(program.costs, amounts, strict=True))
     cost -= PACKAGE_BONUS * price * sum(portion.way.tool == "packages" for portion in mix.portions)
+    parts = len(mix.portions) - len(mix.masses())
+    cost += trouble_of_a_part(recipe, mix.batch, farm_scale(recipe.farm.settings)) * price * parts
     return cost / sum(n * x for n, x in zip(program.normalizer, amounts, strict=True))
 
 
@@ -114,16 +163,24 @@ def test_nothing_cheaper_by_trying_everything(small, library):
     recipe, mix, scale, book = small_mix(small, library)
     assert mix is not None and not mix.misses
     best = best_by_trying_everything(recipe, mix.batch, scale, book)
-    assert value_of(recipe, mix) == pytest.approx(best, rel=2 * (GAP + WORTH))
+    assert as_good_as_it_says(recipe, mix, best)
+
+
+def as_good_as_it_says(recipe, mix, best):
+    """Not dearer than the best of all weights by more than the mix itself says is unproven, nor cheaper."""
+    value, share = value_of(recipe, mix), mix.unproven / (recipe.ration.cost_per_tonne * float(mix.batch) / 1000)
+    assert share <= 2 * ENOUGH
+    return best * (1 - 2 * (GAP + WORTH)) <= value <= best * (1 + share + 2 * (GAP + WORTH))
 
 
 def test_random_small_books_by_trying_everything(library):
     """Two dozen of them, three feeds each; where nothing fits, the weights say so too."""
     rng = random.Random(20251103)
     compared = unmet = 0
-    for _ in range(60):
+    for turn in range(60):
+        below = 2 * (turn % 2)  # every other farm has a mixer scale alone
         small = random_small(
-            rng, feeds=3, farm=Settings(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=2)
+            rng, feeds=3, farm=Settings(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=below)
         )
         recipe, mix, scale, book = small_mix(small, library)
         if recipe.ration.status != "optimal":
@@ -135,7 +192,7 @@ def test_random_small_books_by_trying_everything(library):
             unmet += 1
         else:
             assert not mix.misses, small
-            assert value_of(recipe, mix) == pytest.approx(best, rel=2 * (GAP + WORTH)), small
+            assert as_good_as_it_says(recipe, mix, best), small
             compared += 1
     assert compared > 20 and unmet > 2, "the random books must meet both cases"
 

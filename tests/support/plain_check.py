@@ -1,8 +1,9 @@
-"""A second opinion on a finished mix: plain sums over its ingredients against the tables as they stand in the files.
+"""A second opinion on a mix: plain sums over its ingredients against the tables as they stand in the files.
 
 Written apart from the rations of the program: nothing of rationlp/stages, rationlp/rations or rationlp/offers is used.
-It knows the shares of a mix, what each ingredient is made of as fed, and the CSV files of the feed library. What a mix
-passes is a list of sentences; an empty list means that nothing speaks against it.
+It knows the shares of a mix, what each ingredient is made of as fed, and the CSV files of the feed library. Every limit
+is a `Line`, a sum over the ingredients: of a finished mix `passed` says which lines it passes, in sentences, and
+whether any mix keeps them all is for a linear program of their own (`plain_proof.py`).
 
 The rules are those of feed_library/README.md: scopes nearest first, requirements in ratio to the energy of the table,
 the least of the evidence of the nearest scope as the cap of a feed, every legal maximum.
@@ -11,15 +12,18 @@ the least of the evidence of the nearest scope as the cap of a feed, every legal
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+from plain_caps import caps
+
 TABLES = Path(__file__).parents[2] / "feed_library"
 ROOM = 2e-6
 """Part of a bound that the last digits of a solver may be off by."""
-ADVICE = ("recommended", "rule_of_thumb", "practice")
+NINETY_FIVE = 1.6448536269514722
+"""Standard deviations above the mean below which 95 of 100 draws lie."""
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
 Row = dict[str, str]
 
@@ -30,8 +34,9 @@ class Part:
 
     What might have been in the mix and is not has the share 0: a limit speaks of a feed that is there to be fed.
 
-    `contaminants` holds every result there is of it, as fed in mg/kg; the least of several counts here, so that what is
-    found to be passed is passed whichever of them is right.
+    `contaminants` holds every result there is of it, as fed in mg/kg, with the error of a laboratory; the least of
+    several counts here, so that what is found to be passed is passed whichever of them is right. What the ± of a single
+    result may be counts as well: 95 of 100 draws lie below it.
     """
 
     name: str
@@ -67,60 +72,116 @@ def by_id(name: str, key: str) -> dict[str, Row]:
 
 
 @cache
+def by_word(name: str, column: str) -> dict[str, list[Row]]:
+    """The rows of a table by what stands in a column."""
+    found: dict[str, list[Row]] = {}
+    for row in table(name):
+        found.setdefault(row[column], []).append(row)
+    return found
+
+
+@cache
+def caps_of(stage: str, jurisdiction: str) -> tuple[tuple[str, frozenset[str], float], ...]:
+    """What each cap of a stage is, the feeds it speaks of, and percent of the mix at most."""
+    words = (by_word("families", "family"), by_word("feed_limits", "feed"), by_word("trials", "feed"))
+    return tuple(caps(by_id("stages", "stage")[stage], jurisdiction, *words))
+
+
+@cache
 def members(word: str) -> frozenset[str]:
     """The feeds that a word of the tables means."""
     return frozenset(row["feed"] for row in table("families") if row["family"] == word) or frozenset({word})
 
 
+@dataclass(frozen=True)
+class Line:
+    """A limit as a sum over the parts of a mix: what a share of each counts, against what a share of each may or must.
+
+    With `sense` `<=` the sum of share x `counts` is at most that of share x `against`, with `>=` at least, with `=` the
+    same. `kind` says what sort of limit it is, `what` names it.
+    """
+
+    kind: str
+    what: str
+    counts: tuple[float, ...]
+    sense: str
+    against: tuple[float, ...]
+
+    def sentence(self, mix: Sequence[Part]) -> str | None:
+        """What the mix passes, in words; None where it keeps to the line."""
+        held, bound = (sum(p.share * x for p, x in zip(mix, side, strict=True)) for side in (self.counts, self.against))
+        over, under = held > bound * (1 + ROOM) + 1e-9, held < bound * (1 - ROOM) - 1e-9
+        if (over and self.sense != ">=") or (under and self.sense != "<="):
+            return f"{self.kind}: {self.what} {held}, {'at most' if over else 'at least'} {bound}"
+        return None
+
+
 def passed(mix: Sequence[Part], farm: Setting) -> list[str]:
     """Everything that the mix passes or misses."""
+    total = sum(part.share for part in mix)
+    found = [] if abs(total - 1) < 1e-5 else [f"the shares add up to {total}"]
+    return found + [text for line in lines(mix, farm) if (text := line.sentence(mix))]
+
+
+def lines(mix: Sequence[Part], farm: Setting) -> list[Line]:
+    """Every limit on a mix of these parts."""
     stage = by_id("stages", "stage")[farm.stage]
     scopes = stage["scopes"].split()
-    used = [part for part in mix if part.share > 0]
     return [
-        *_whole(used),
-        *_needs(used, farm, stage),
-        *_ceilings(used, farm, scopes),
-        *_ratios(used, scopes),
-        *_caps(mix, farm, scopes),
-        *_usual(used, scopes),
-        *_premix(used, stage),
-        *_contaminants(used, farm, scopes),
+        *_of_parts(mix, stage),
+        *_needs(mix, farm, stage),
+        *_ceilings(mix, farm, scopes),
+        *_ratios(mix, scopes),
+        *_caps(mix, farm),
+        *_usual(mix, scopes),
+        *_premix(mix, stage),
+        *_contaminants(mix, farm, scopes),
     ]
 
 
-def brings(mix: Sequence[Part], nutrient: str) -> float:
-    """What the mix holds of a nutrient, an ingredient without a figure counting nothing."""
-    return sum(part.share * part.values.get(nutrient, 0.0) for part in mix)
+def _each(mix: Sequence[Part], of: Callable[[Part], float]) -> tuple[float, ...]:
+    return tuple(of(part) for part in mix)
 
 
-def holds(mix: Sequence[Part], feeds: frozenset[str]) -> float:
-    """Percent of the mix that these feeds are, inside the grain of a bin too."""
-    return 100 * sum(part.share * part.feeds.get(feed, 0.0) for part in mix for feed in feeds)
+def _brings(mix: Sequence[Part], nutrient: str, times: float = 1.0) -> tuple[float, ...]:
+    """What a share of each part brings of a nutrient, one without a figure nothing."""
+    return _each(mix, lambda part: times * part.values.get(nutrient, 0.0))
 
 
-def _over(value: float, most: float) -> bool:
-    return value > most * (1 + ROOM) + 1e-9
+def _holds(mix: Sequence[Part], feeds: frozenset[str]) -> tuple[float, ...]:
+    """Percent of each part that these feeds are, inside the grain of a bin too."""
+    return _each(mix, lambda part: 100 * sum(part.feeds.get(feed, 0.0) for feed in feeds))
 
 
-def _under(value: float, least: float) -> bool:
-    return value < least * (1 - ROOM) - 1e-9
+def _flat(mix: Sequence[Part], bound: float) -> tuple[float, ...]:
+    """The same bound for every part."""
+    return (bound,) * len(mix)
 
 
-def _whole(mix: Sequence[Part]) -> list[str]:
-    total = sum(part.share for part in mix)
-    found = [] if abs(total - 1) < 1e-5 else [f"the shares add up to {total}"]
+def _only(mix: Sequence[Part], named: Part) -> tuple[float, ...]:
+    return _each(mix, lambda part: 100.0 if part is named else 0.0)
+
+
+def _of_parts(mix: Sequence[Part], stage: Row) -> Iterator[Line]:
+    """Holds, premixes of other animals, and the shares that the book sets."""
     for part in mix:
-        if part.on_hold:
-            found.append(f"{part.name} is on hold")
-        if part.most_pct is not None and _over(100 * part.share, part.most_pct):
-            found.append(f"{part.name} at {100 * part.share} %, at most {part.most_pct}")
-        if part.least_pct is not None and _under(100 * part.share, part.least_pct):
-            found.append(f"{part.name} at {100 * part.share} %, at least {part.least_pct}")
-    return found
+        if part.on_hold or _of_others(part, stage):
+            why = "on hold" if part.on_hold else "a premix of other animals"
+            yield Line("part", f"{part.name}, {why},", _only(mix, part), "<=", _flat(mix, 0.0))
+        if part.most_pct is not None:
+            yield Line("part", part.name, _only(mix, part), "<=", _flat(mix, part.most_pct))
+        if part.least_pct is not None:
+            yield Line("part", part.name, _only(mix, part), ">=", _flat(mix, part.least_pct))
 
 
-def _needs(mix: Sequence[Part], farm: Setting, stage: Row) -> list[str]:
+def _of_others(part: Part, stage: Row) -> bool:
+    made_for = [
+        by_id("feeds", "feed")[feed]["premix_species"].split() for feed in part.feeds if feed != "foreign_matter"
+    ]
+    return any(species and not set(species) & set(stage["premix"].split()) for species in made_for)
+
+
+def _needs(mix: Sequence[Part], farm: Setting, stage: Row) -> Iterator[Line]:
     """Energy and every requirement of the stage's table."""
     rows = [row for row in table("requirements") if row["stage"] == farm.stage]
     energy = next(
@@ -129,31 +190,29 @@ def _needs(mix: Sequence[Part], farm: Setting, stage: Row) -> list[str]:
         if row["use"] == "reference_energy" and row["nutrient"] == stage["energy"] and row["per"] == "kg"
     )
     eaten = float(stage["daily_feed_g"]) / 1000 if stage["daily_feed_g"] else None
-    given = brings(mix, stage["energy"])
     least = energy * float(stage["energy_floor_pct"]) / 100
     if stage["fed"] == "by_weight" and farm.feed_kg and eaten:
         least = energy * eaten / farm.feed_kg
-    found = [f"energy {given}, at least {least}"] if _under(given, least) else []
+    yield Line("energy", stage["energy"], _brings(mix, stage["energy"]), ">=", _flat(mix, least))
     wanted = [row for row in rows if row["use"] == "row"]
     for nutrient in dict.fromkeys(row["nutrient"] for row in wanted):
         of = {row["per"]: row for row in wanted if row["nutrient"] == nutrient}
-        kind = by_id("nutrients", "nutrient")[nutrient]
-        if kind["met_by"] == "not_tabled":
+        known = by_id("nutrients", "nutrient")[nutrient]
+        if known["met_by"] == "not_tabled":
             continue
-        row = of.get("kg") or of["day"]
-        factor = given / energy
-        if "day" in of and farm.feed_kg and eaten:
-            factor = eaten / farm.feed_kg
-        factor_low = factor * (1 + farm.margin_pct / 100) if kind["kind"] in AMINO_ACIDS else factor
-        held = brings(mix, nutrient)
-        if kind["met_by"] == "premix" and not any(nutrient in part.values for part in mix):
+        if known["met_by"] == "premix" and not any(part.share and nutrient in part.values for part in mix):
             continue  # nothing is known of it; the premix is dosed for it
-        low, high = (_bound(row[side], row, eaten, kind["unit"]) for side in ("minimum", "maximum"))
-        if low is not None and _under(held, low * factor_low):
-            found.append(f"{nutrient} {held}, at least {low * factor_low}")
-        if high is not None and _over(held, high * factor):
-            found.append(f"{nutrient} {held}, at most {high * factor}")
-    return found
+        row = of.get("kg") or of["day"]
+        follows = _brings(mix, stage["energy"], 1 / energy)
+        if "day" in of and farm.feed_kg and eaten:
+            follows = _flat(mix, eaten / farm.feed_kg)
+        margin = 1 + farm.margin_pct / 100 if known["kind"] in AMINO_ACIDS else 1.0
+        kind = "vitamin" if known["kind"] == "vitamin" or known["met_by"] == "premix" else "requirement"
+        low, high = (_bound(row[side], row, eaten, known["unit"]) for side in ("minimum", "maximum"))
+        if low is not None:
+            yield Line(kind, nutrient, _brings(mix, nutrient), ">=", tuple(low * margin * x for x in follows))
+        if high is not None:
+            yield Line(kind, nutrient, _brings(mix, nutrient), "<=", tuple(high * x for x in follows))
 
 
 def _bound(text: str, row: Row, eaten: float | None, unit: str) -> float | None:
@@ -176,7 +235,7 @@ def _nearest(rows: Sequence[Row], scopes: Sequence[str], key: str) -> list[Row]:
     return [row for row in rows if place[row["scope"]] == near[row[key]]]
 
 
-def _ceilings(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> list[str]:
+def _ceilings(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> Iterator[Line]:
     here = [
         row
         for row in table("ceilings")
@@ -187,133 +246,109 @@ def _ceilings(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> list
     ]
     legal = [row for row in here if row["kind"] == "legal"]
     of_kind = [[row for row in here if row["kind"] == kind] for kind in ("safety", "practice")]
-    rows = [*legal, *(row for kind in of_kind for row in _nearest(kind, scopes, "nutrient"))]
-    groups = by_id("feeds", "feed")
-    found = []
-    for row in rows:
-        counted = mix
+    for row in [*legal, *(row for kind in of_kind for row in _nearest(kind, scopes, "nutrient"))]:
+        counts = _brings(mix, row["nutrient"])
         if row["use"] == "added":
-            counted = [
-                p for p in mix if any(groups[f]["group"] in ("premix", "mineral") for f in p.feeds if f in groups)
-            ]
-        held = brings(counted, row["nutrient"])
-        if _over(held, float(row["maximum"])):
-            found.append(f"{row['kind']} {row['nutrient']} {held}, at most {row['maximum']} ({row['scope']})")
-    return found
+            counts = tuple(x if _is_added(part) else 0.0 for x, part in zip(counts, mix, strict=True))
+        what = f"{row['kind']} {row['nutrient']} ({row['scope']})"
+        yield Line("ceiling", what, counts, "<=", _flat(mix, float(row["maximum"])))
 
 
-def _ratios(mix: Sequence[Part], scopes: Sequence[str]) -> list[str]:
+def _is_added(part: Part) -> bool:
+    feeds = by_id("feeds", "feed")
+    return any(feeds[feed]["group"] in ("premix", "mineral") for feed in part.feeds if feed in feeds)
+
+
+def _ratios(mix: Sequence[Part], scopes: Sequence[str]) -> Iterator[Line]:
     rows = [row for row in table("ratios") if row["use"] == "row" and row["scope"] in scopes]
-    found = []
     for row in _nearest(rows, scopes, "numerator"):
-        top, below = brings(mix, row["numerator"]), brings(mix, row["denominator"])
-        if row["minimum"] and _under(top, float(row["minimum"]) * below):
-            found.append(f"{row['numerator']} to {row['denominator']} {top / below}, at least {row['minimum']}")
-        if row["maximum"] and _over(top, float(row["maximum"]) * below):
-            found.append(f"{row['numerator']} to {row['denominator']} {top / below}, at most {row['maximum']}")
-    return found
+        top, what = _brings(mix, row["numerator"]), f"{row['numerator']} to {row['denominator']}"
+        for side, sense in (("minimum", ">="), ("maximum", "<=")):
+            if row[side]:
+                yield Line("ratio", what, top, sense, _brings(mix, row["denominator"], float(row[side])))
 
 
-def _caps(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> list[str]:
+def _caps(mix: Sequence[Part], farm: Setting) -> Iterator[Line]:
     """Caps of the library on feeds and families, and the farm's own limits, which replace a cap on the same word."""
     own = [row for row in farm.own_limits if row["stage"] in ("all", farm.stage)]
-    found = []
     for row in own:
-        held = holds(mix, members(row["feed"]))
-        if row.get("max_pct") and _over(held, float(row["max_pct"])):
-            found.append(f"own limit on {row['feed']}: {held}, at most {row['max_pct']}")
-        if row.get("min_pct") and _under(held, float(row["min_pct"])):
-            found.append(f"own limit on {row['feed']}: {held}, at least {row['min_pct']}")
+        held, what = _holds(mix, members(row["feed"])), f"own limit on {row['feed']}"
+        if row.get("max_pct"):
+            yield Line("cap", what, held, "<=", _flat(mix, float(row["max_pct"])))
+        if row.get("min_pct"):
+            yield Line("cap", what, held, ">=", _flat(mix, float(row["min_pct"])))
     named = [members(row["feed"]) for row in own if row.get("max_pct")]
-    for word in dict.fromkeys(row["feed"] for row in table("feed_limits")):
-        of = members(word)
-        if any(of == own_feeds or (len(own_feeds) == 1 and _present(mix, of) <= own_feeds) for own_feeds in named):
-            continue
-        for row in _cap_rows(word, farm.jurisdiction, scopes):
-            if _over(holds(mix, of), float(row["max_pct"])):
-                found.append(f"{word} {holds(mix, of)} %, at most {row['max_pct']} ({row['evidence']}, {row['scope']})")
-    return found
+    for what, of, most in caps_of(farm.stage, farm.jurisdiction):
+        present = _present(mix, of)
+        if not any(of == own_feeds or (len(own_feeds) == 1 and present <= own_feeds) for own_feeds in named):
+            yield Line("cap", what, _holds(mix, of), "<=", _flat(mix, most))
 
 
 def _present(mix: Sequence[Part], feeds: frozenset[str]) -> frozenset[str]:
     return frozenset(feed for part in mix for feed in part.feeds if feed in feeds)
 
 
-def _cap_rows(word: str, jurisdiction: str, scopes: Sequence[str]) -> list[Row]:
-    rows = [
-        row
-        for row in table("feed_limits")
-        if row["feed"] == word
-        and row["max_pct"]
-        and row["scope"] in scopes
-        and (not row["jurisdiction"] or jurisdiction in row["jurisdiction"].split())
-        and not row["certification"]
-    ]
-    chosen = [row for row in rows if row["evidence"] == "legal_max"]
-    for scope in scopes:
-        here = [row for row in rows if row["scope"] == scope]
-        advice = [row for row in here if row["evidence"] in ADVICE]
-        tested = [row for row in here if row["evidence"] == "trial_ok"]
-        if advice:
-            return [*chosen, min(advice, key=lambda row: float(row["max_pct"]))]
-        if tested:
-            return [*chosen, max(tested, key=lambda row: float(row["max_pct"]))]
-        if any(row["evidence"] == "legal_max" for row in here):
-            return chosen
-    return chosen
-
-
-def _usual(mix: Sequence[Part], scopes: Sequence[str]) -> list[str]:
+def _usual(mix: Sequence[Part], scopes: Sequence[str]) -> Iterator[Line]:
     """What the trade feeds at most."""
-    found = []
     nutrients = by_id("nutrients", "nutrient")
+    families = {line["family"] for line in table("families")}
     for row in _nearest([row for row in table("plausible") if row["scope"] in scopes], scopes, "measure"):
         word = row["measure"]
-        families = {line["family"] for line in table("families")}
         is_feed = word in families or word not in nutrients
-        held = holds(mix, members(word)) if is_feed else brings(mix, word)
-        if _over(held, float(row["at_most_pct"])):
-            found.append(f"{word} {held} %, the trade feeds at most {row['at_most_pct']} ({row['scope']})")
-    return found
+        counts = _holds(mix, members(word)) if is_feed else _brings(mix, word)
+        yield Line("usual", f"{word} ({row['scope']})", counts, "<=", _flat(mix, float(row["at_most_pct"])))
 
 
-def _premix(mix: Sequence[Part], stage: Row) -> list[str]:
+def _premix(mix: Sequence[Part], stage: Row) -> Iterator[Line]:
     """One full dose of vitamins and of trace minerals, of premixes made for these animals."""
-    found = []
-    for part in ("vitamins", "trace_minerals"):
-        dose = 0.0
-        for line in mix:
-            for feed in line.feeds:
-                row = by_id("feeds", "feed").get(feed)
-                fits = row and set(row["premix_species"].split()) & set(stage["premix"].split())
-                if fits and part in row["premix_covers"].split() and row["premix_inclusion_pct"]:
-                    dose += 100 * line.share / float(row["premix_inclusion_pct"])
-        if abs(dose - 1) > 1e-5:
-            found.append(f"{dose} doses of {part}")
+    for half in ("vitamins", "trace_minerals"):
+        yield Line("premix", half, _each(mix, lambda part, half=half: _doses(part, half, stage)), "=", _flat(mix, 1.0))
+
+
+def _doses(part: Part, half: str, stage: Row) -> float:
+    """How many doses a share of one is."""
+    found = 0.0
+    for feed in part.feeds:
+        row = by_id("feeds", "feed").get(feed)
+        fits = row and set(row["premix_species"].split()) & set(stage["premix"].split())
+        if fits and half in row["premix_covers"].split() and row["premix_inclusion_pct"]:
+            found += 100 / float(row["premix_inclusion_pct"])
     return found
 
 
-def _contaminants(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> list[str]:
+def _contaminants(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> Iterator[Line]:
     """Levels of the farm's own jurisdiction, of the feed itself and of the complete feed; else the strictest level."""
-    found = []
     for nutrient in dict.fromkeys(name for part in mix for name in part.contaminants):
         rows = [row for row in table("contaminants") if row["nutrient"] == nutrient and row["kind"] != "grade limit"]
         about = [row for row in rows if set(row["scopes"].split()) & {*scopes, "all"}]
         own = [row for row in about if row["jurisdiction"] == farm.jurisdiction]
         for row in own:
             for part in mix:
-                if row["limit_in_ingredient"] and part.contaminants.get(nutrient):
-                    held, most = min(part.contaminants[nutrient]), _mg_kg(row["limit_in_ingredient"], row["unit"])
-                    if _over(held, most):
-                        found.append(f"{nutrient} of {part.name} {held} mg/kg, at most {most}")
+                results, most = part.contaminants.get(nutrient), row["limit_in_ingredient"]
+                if results and most and min(results) > _mg_kg(most, row["unit"]) * (1 + ROOM):
+                    what = f"{nutrient} of {part.name} {min(results)} mg/kg, above {_mg_kg(most, row['unit'])}:"
+                    yield Line("contaminant", what, _only(mix, part), "<=", _flat(mix, 0.0))
         diets = [row for row in own if row["limit_in_complete_diet"]]
         diets = diets or [row for row in about if row["limit_in_complete_diet"]]
         if diets:
             most = min(_mg_kg(row["limit_in_complete_diet"], row["unit"]) for row in diets)
-            held = sum(p.share * min(p.contaminants[nutrient]) for p in mix if p.contaminants.get(nutrient))
-            if _over(held, most):
-                found.append(f"{nutrient} of the mix {held} mg/kg, at most {most}")
-    return found
+            held = _each(mix, lambda part, nutrient=nutrient: _surely(part.contaminants.get(nutrient, ()), nutrient))
+            yield Line("contaminant", f"{nutrient} of the mix, mg/kg,", held, "<=", _flat(mix, most))
+
+
+def _surely(results: Sequence[float], nutrient: str) -> float:
+    """What a part holds, mg/kg: a single result with its ± (lab_variation.csv), the least of several."""
+    if len(results) != 1:
+        return min(results, default=0.0)
+    return results[0] * (1 + NINETY_FIVE * _error_pct(nutrient) / 100)
+
+
+def _error_pct(nutrient: str) -> float:
+    """Coefficient of variation of one result: of the toxin, of the sum it is part of, of any toxin."""
+    sums = [row["nutrient"] for row in table("nutrients") if nutrient in row["sum_of"].split()]
+    rows = [row for row in table("lab_variation") if not row["method"] and row["cv_pct"]]
+    by_name = {row["nutrient"]: float(row["cv_pct"]) for row in rows}
+    return next(by_name[name] for name in (nutrient, *sums, "toxin") if name in by_name)
 
 
 def _mg_kg(text: str, unit: str) -> float:

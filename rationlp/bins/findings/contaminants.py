@@ -20,6 +20,8 @@ from rationlp.library.read import Library
 from rationlp.library.records import Contaminant
 from rationlp.numbers import plain
 
+TOXIN = "toxin"
+"""The kind of what is found of a bin's contaminants."""
 PROHIBITED = " Thinning it with other grain is prohibited."
 
 
@@ -30,7 +32,7 @@ def toxin_findings(estimate: BinEstimate, book: Book, library: Library) -> Itera
     """
     for reason in estimate.reasons:
         if reason.nutrient in estimate.contaminants:
-            yield BinFinding("toxin", Gravity.DANGER, reason.text, reason.source)
+            yield BinFinding(TOXIN, Gravity.DANGER, reason.text, reason.source)
     told: set[tuple[str, str, str]] = set()
     for nutrient, content in estimate.contaminants.items():
         for row in library.contaminants:
@@ -72,14 +74,14 @@ def _for_animals(
     most = found.diet.diet(dry, library)
     if content.upper > 0 and most == 0:
         text = f"{_holds(content, library)} above nothing at all ({found.diet.words}). It is not to be fed to them."
-        yield found.diet.row, BinFinding("toxin", Gravity.DANGER, text, found.diet.row.source)
+        yield found.diet.row, BinFinding(TOXIN, Gravity.DANGER, text, found.diet.row.source)
     elif content.value > most:
         law = f"{_holds(content, library)} above what a complete feed may hold, {plain(most)} ({found.diet.words})."
         refused = found.no_diluting is not None and not found.material
         end = f" It is not to be fed to these animals.{PROHIBITED}" if refused else " The rations hold it to that."
         yield (
             found.diet.row,
-            BinFinding("toxin", Gravity.DANGER if refused else Gravity.WARNING, law + end, found.diet.row.source),
+            BinFinding(TOXIN, Gravity.DANGER if refused else Gravity.WARNING, law + end, found.diet.row.source),
         )
 
 
@@ -93,15 +95,15 @@ def _of_grain(
     holds, law = _holds(content, library), f"{plain(most)} ({limit.words})"
     if content.value <= most:
         text = f"{holds} below the limit of the grain, {law}, but the test is rough: test a larger sample."
-        yield BinFinding("toxin", Gravity.WARNING, text, limit.row.source)
+        yield BinFinding(TOXIN, Gravity.WARNING, text, limit.row.source)
     elif limit.row.kind == GRADE:
         where = JURISDICTION_WORDS.get(limit.row.jurisdiction, limit.row.jurisdiction)
         text = f"{holds} above {plain(most)} ({where} {limit.row.kind} for {limit.row.applies_to})."
-        yield BinFinding("toxin", Gravity.WARNING, text, limit.row.source)
+        yield BinFinding(TOXIN, Gravity.WARNING, text, limit.row.source)
     else:
         ban = PROHIBITED if prohibited else ""
         text = f"{holds} above the limit of the grain itself, {law}. It is not to be fed to these animals.{ban}"
-        yield BinFinding("toxin", Gravity.DANGER, text, limit.row.source)
+        yield BinFinding(TOXIN, Gravity.DANGER, text, limit.row.source)
 
 
 def _holds(content: Content, library: Library) -> str:

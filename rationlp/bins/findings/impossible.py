@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rationlp.bins.evidence import Evidence, assay_sd, gather, library_grains
+from rationlp.bins.dry_matter import assay_sd
+from rationlp.bins.evidence import Evidence, gather, library_grains
 from rationlp.bins.lots import Crop, known_crop
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book

@@ -9,6 +9,7 @@ from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.model import BinEstimate, BinFinding, Gravity
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Book
+from rationlp.book_units import units_of
 from rationlp.library.grain_words import names_of, speaks_of
 from rationlp.library.read import Library
 from rationlp.library.records import StorageFact
@@ -18,7 +19,8 @@ LEAST_SHARE = 0.005
 LONG_DAYS = 183
 """Beyond half a year the limits for long storage count."""
 SHORT_WORDS = ("short", "6 months")
-DAY_TEMPERATURES = {"50 F (10 C)": "10 C", "70 F (21 C)": "21 C"}
+DAY_TEMPERATURES = {"50 F (10 C)": 10.0, "70 F (21 C)": 21.0}
+"""Columns of the table of keeping days, in degrees Celsius."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +35,8 @@ class MoistureLimit:
     how: str
 
 
-def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> list[BinFinding]:
-    """Moisture against safe storage until the last group of the book is fed."""
+def storage_findings(estimate: BinEstimate, moisture: float, book: Book, library: Library) -> list[BinFinding]:
+    """Moisture [%] against safe storage until the last group of the book is fed."""
     shares = {row.crop: row.share for row in estimate.crops if row.crop != FOREIGN_MATTER and row.share >= LEAST_SHARE}
     days = days_until_fed(estimate, book)
     long = days is None or days > LONG_DAYS
@@ -45,7 +47,6 @@ def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> lis
     strictest = min(limits, key=lambda limit: limit.pct)
     until = "nobody says until when" if days is None else f"{days} days until the last group is fed"
     rest = f"the most sensitive crop of the mix is {strictest.label}: {strictest.pct:g} % {strictest.horizon} ({until})"
-    moisture = 100 - estimate.dry_matter_pct
     if estimate.moisture_from == "library":
         text = f"The moisture of bin {estimate.bin} was not measured. To store it, {rest}. Measure it, and enter it."
         return [BinFinding("moisture", Gravity.WARNING, text, strictest.source)]
@@ -53,7 +54,10 @@ def storage_findings(estimate: BinEstimate, book: Book, library: Library) -> lis
         text = f"{moisture:.1f} % moisture is dry enough to store; {rest}."
         return [BinFinding("moisture", Gravity.NOTE, text, strictest.source)]
     text = f"{moisture:.1f} % moisture: {rest}. {_each_seed(estimate, shares, limits)} {KEEP_COOL}"
-    return [BinFinding("moisture", Gravity.WARNING, text, strictest.source), *_keeping(moisture, days, shares, library)]
+    return [
+        BinFinding("moisture", Gravity.WARNING, text, strictest.source),
+        *_keeping(moisture, days, shares, book, library),
+    ]
 
 
 KEEP_COOL = "Dry or cool it, and look for warm spots every two weeks."
@@ -105,15 +109,22 @@ def keeping_days(moisture: float, temperature: str, crop: str, library: Library)
     return min(rows, key=_number).value if rows else None
 
 
-def _keeping(moisture: float, days: int | None, shares: Mapping[str, float], library: Library) -> list[BinFinding]:
+def _keeping(
+    moisture: float, days: int | None, shares: Mapping[str, float], book: Book, library: Library
+) -> list[BinFinding]:
     """How long the main crop is known to keep at this moisture."""
     main = max(shares, key=lambda crop: shares[crop])
-    known = {words: keeping_days(moisture, key, main, library) for key, words in DAY_TEMPERATURES.items()}
-    said = [f"{value} days at {words}" for words, value in known.items() if value is not None]
+    units = units_of(book.farm)
+    known = {celsius: keeping_days(moisture, key, main, library) for key, celsius in DAY_TEMPERATURES.items()}
+    said = [
+        f"{value.replace('>', 'over ')} days at {units.temperature(celsius)}"
+        for celsius, value in known.items()
+        if value is not None
+    ]
     if not said:
         return []
     need = "" if days is None else f" It is needed for {days}."
-    text = f"Cereal grain of this moisture keeps about {' and '.join(said)} in all.{need}"
+    text = f"Cereal grain of this moisture keeps {' and '.join(said)} in all.{need}"
     return [BinFinding("moisture", Gravity.NOTE, text, "ndsu_store2019")]
 
 

@@ -130,6 +130,7 @@ def _sample(row: SheetRow) -> records.Sample:
         probes=row["probes"],
         sorted_mass_g=row["sorted_mass_g"],
         note=row["note"] or "",
+        lab_portion_g=row["lab_portion_g"],
     )
 
 

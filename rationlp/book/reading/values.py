@@ -148,12 +148,25 @@ def _text_number(text: str, column: Column, notation: Notation) -> float:
 def _checked(value: float, cell: Cell, column: Column, notation: Notation) -> float:
     """The value if it lies in the column's range. `value` is in the unit the kind is kept in."""
     if value != value or value in (float("inf"), float("-inf")) or not column.in_range(value):
-        unit = {"mass": " kg", "length": " m", "density": " kg/m3", "percent": " %"}.get(column.kind, "")
-        said = "" if not unit or _same_number(cell.value, value) else f" (that is {value:.7g}{unit})"
-        limits = f"{column.range_words()}{unit}" if said else column.range_words()
+        unit, si = _book_unit(column.kind, notation)
+        said = "" if not unit or _same_number(cell.value, value / si) else f" (that is {value / si:.7g} {unit})"
+        limits = f"{column.range_words(1 / si)} {unit}".rstrip()
         do = "Correct it." if value < 0 else "Correct it, or check its unit."
         raise CellFault(f"{shown(cell.value)}{said}", f"{column.name} {limits}", do)
     return value
+
+
+def _book_unit(kind: str, notation: Notation) -> tuple[str, float]:
+    """The unit in which a book writes what is of this kind, and how much of the unit it is kept in that is."""
+    if kind == "percent":
+        return "%", 1.0
+    book, table = {
+        "mass": (BOOK_MASS_UNIT, MASS_KG),
+        "length": (BOOK_LENGTH_UNIT, LENGTH_M),
+        "density": (BOOK_DENSITY_UNIT, DENSITY_KG_M3),
+    }.get(kind, ({}, {}))
+    unit = book.get(notation.units, "")
+    return unit, table.get(unit, 1.0)
 
 
 def _same_number(typed: object, value: float) -> bool:

@@ -19,6 +19,7 @@ from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SHEETS
 from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.book.writing.tables import Tables, column_note
 from rationlp.errors import column_letter, given
+from rationlp.files import saved
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def write_workbook(path: Path, tables: Tables, library: Library) -> None:
             for index, column_name in enumerate(rows[0]):
                 _drop_down(sheet, column_letter(index), SHEETS[name].column(column_name), lists)
     lists.write(book.create_sheet(LISTS_SHEET))
-    book.save(path)
+    path.write_bytes(saved(book.save))
 
 
 def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:

@@ -89,7 +89,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
 def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) -> None:
     if solution is not None and short:
         missed = ", ".join(shortfall.label for shortfall in short)
-        raise SolverError(f"The mix for {stage} was called optimal, but recomputed it misses {missed}.")
+        raise SolverError(f"The mix for {stage} was called the cheapest, but calculated again it misses {missed}.")
 
 
 def _without_mix(formula: Formula, answer: Answer, library: Library) -> Ration:

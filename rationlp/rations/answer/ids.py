@@ -35,6 +35,13 @@ def ration_id(ration: Ration, book: Book) -> str:
     )
 
 
+def sheet_id(ration: Ration, book: Book, weights: Iterable[tuple[str, str]]) -> str:
+    """Eight letters and digits that name one mix sheet: these weights (offer, mass) of this stage from these bins and
+    samples. Other weights, or the same shares in another batch, have another name."""
+    samples = sorted(row.sample for row in book.samples if row.bin in ration.bins)
+    return _short(["sheet", ration.stage, ration.bin, *samples, *(word for pair in sorted(weights) for word in pair)])
+
+
 def book_version(book: Book) -> str:
     """Eight letters and digits of the book's content, the same for a workbook and a folder that say the same.
 

@@ -16,7 +16,7 @@ from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
-from rationlp.rations.program.left_out import BIN
+from rationlp.rations.program.left_out import BIN, PARTS
 from rationlp.rations.program.program import ProgramRow
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import CRYSTAL, LEAST
@@ -48,6 +48,7 @@ def mix_reasons(
         *(_conflict(answer, mix.formula, library) if laws else ()),
         *_beyond_usual(mix, requirements, limits),
         *(() if undosed else _short_premix(mix, requirements)),
+        *_unasked_premix(mix, library),
         *_too_light(mix, answer),
         *_without_grain(mix, answer, currency, library),
     )
@@ -213,6 +214,28 @@ def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator
             )
 
 
+def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
+    """Vitamins or trace minerals that a stage of the farm's own does not ask for and no premix in the mix brings."""
+    stage = mix.formula.stage
+    if stage.known is not None:
+        return
+    asked = {need.nutrient for need in (*stage.needs, *stage.premix_needs) if need.minimum}
+    short = []
+    for part, kind in zip(PARTS, ("vitamin", "trace_mineral"), strict=True):
+        served = {n.nutrient for n in library.nutrients.values() if n.kind == kind and n.met_by == "premix"}
+        doses = [share / c.premix_inclusion for share, c in mix.used if part in c.premix_covers and c.premix_inclusion]
+        if not asked & served and sum(doses) < 1 - MEETS:
+            short.append(part.replace("_", " "))
+    if short:
+        yield Reason(
+            Kind.STAGE,
+            Severity.ASK,
+            f"The stage {stage.label} asks for no {' and no '.join(short)}, and no premix brings a full dose of them: "
+            "animals fall ill without. Set min_pct of a premix, add rows to own_stages, or ask a nutritionist.",
+            source="common practice",
+        )
+
+
 def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
     """What is lighter than the scales of the farm can weigh into a batch, where no mix could do without it."""
     if answer.solution is None:
@@ -256,7 +279,7 @@ def _way_in(column: int, mix: Mix, answer: Answer, currency: str) -> Iterator[st
         fall = _fall(column, mix.formula, answer)
         if 0 < fall <= candidate.price_per_tonne:
             yield (
-                f"{candidate.label or candidate.name} comes in below {money(candidate.price_per_tonne - fall)} "
+                f"{candidate.label or candidate.name} comes in below about {money(candidate.price_per_tonne - fall)} "
                 f"{currency} per tonne; it is counted at {money(candidate.price_per_tonne)}."
             )
     if room is not None:

@@ -10,27 +10,19 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isclose
 
+from rationlp.bins.findings.contaminants import TOXIN
 from rationlp.bins.model import Gravity
 from rationlp.farm import Farm
 from rationlp.numbers import figure
-from rationlp.rations.answer.lines import ENERGY, HOME_GROWN_SHARE, NUTRIENT, PRACTICE, SLOW, WISH
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import DigestibleLine, Shortfall, Side
+from rationlp.rations.answer.model import DigestibleLine, Shortfall
 from rationlp.rations.answer.ratios import digestible_short, raw_legumes
+from rationlp.rations.answer.short import digestible_reasons, short_reasons
 from rationlp.rations.answer.words import added_passed
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.model import Confidence
 from rationlp.reasons import Kind, Reason, Severity, Verdict, in_order
 from rationlp.stages.contaminants import contaminant_reasons
-
-SEVERITIES = {
-    WISH: Severity.ASK,
-    PRACTICE: Severity.ASK,
-    SLOW: Severity.STOP,
-    NUTRIENT: Severity.STOP,
-    ENERGY: Severity.STOP,
-}
-"""What missing a requirement does, by the harm it does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +56,7 @@ def verdict_of(
 ) -> Verdict:
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
-    own = (*found, *_unsaid((*(shortfall_reason(each) for each in short), *added_passed(mix, farm)), found))
+    own = (*found, *_unsaid((*short_reasons(short, farm.library), *added_passed(mix, farm)), found))
     shares = {candidate.name: share for share, candidate in mix.used}
     used = [candidate for _, candidate in mix.used]
     jurisdiction = farm.settings.jurisdiction
@@ -77,7 +69,7 @@ def verdict_of(
         *(_told(reason) for reason in formula.left_out),
         *(reason for _, candidate in mix.used for reason in candidate.reasons),
         *_dangers(mix),
-        *_digestible(mix, digestible, farm),
+        *digestible_reasons(digestible_short(digestible), 100 * raw_legumes(mix, farm.library)),
     )
     return Verdict(in_order(reasons), probability_all, mix.without_grain)
 
@@ -98,26 +90,6 @@ def no_mix(formula: Formula, why: str) -> Verdict:
     left_out = (_told(reason) for reason in formula.left_out)
     none = Reason(Kind.REQUIREMENT, Severity.STOP, why)
     return Verdict(in_order((none, *formula.stage.reasons, *formula.reasons, *left_out)))
-
-
-def shortfall_reason(shortfall: Shortfall) -> Reason:
-    """A requirement that the mix misses."""
-    asks = f"these animals {'need at least' if shortfall.side is Side.MINIMUM else 'should get at most'}"
-    if shortfall.nutrient == HOME_GROWN_SHARE:
-        asks = "the farm asks for at least"
-    text = (
-        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; {asks} "
-        f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
-    )
-    return Reason(
-        Kind.REQUIREMENT,
-        SEVERITIES[shortfall.harm],
-        text,
-        nutrient=shortfall.nutrient,
-        unit=shortfall.unit,
-        value=shortfall.gives,
-        limit=shortfall.needs,
-    )
 
 
 def _told(reason: Reason) -> Reason:
@@ -164,30 +136,17 @@ def _unsure(confidence: Confidence | None) -> Iterator[Reason]:
 
 
 def _dangers(mix: Mix) -> Iterator[Reason]:
-    """Dangers found in the bins of the mix, for a nutritionist to decide."""
+    """Dangers found in the bins of the mix, for a nutritionist to decide.
+
+    What a bin's contaminants mean is said for the animals of the mix by `contaminant_reasons`; the bin's own findings
+    speak of every animal on the farm.
+    """
     for _, candidate in mix.used:
         said = {reason.text for reason in candidate.reasons}
         contradicted = any(reason.kind is Kind.EVIDENCE for reason in candidate.reasons)
         for notice in candidate.estimate.notices if candidate.estimate is not None else ():
-            told = notice.text in said or (notice.kind == "agreement" and contradicted)
+            told = notice.text in said or notice.kind == TOXIN or (notice.kind == "agreement" and contradicted)
             if notice.severity is Gravity.DANGER and not told:
                 kind = Kind.EVIDENCE if notice.kind in ("agreement", "drift", "evidence") else Kind.SAFETY
                 text = f"Bin {candidate.name}: {notice.text}"
                 yield Reason(kind, Severity.ASK, text, feed=candidate.name, source=notice.source)
-
-
-def _digestible(mix: Mix, digestible: Sequence[DigestibleLine], farm: Farm) -> Iterator[Reason]:
-    """A mix rich in raw legumes whose digestible amino acids fall short of a published figure."""
-    legumes = 100 * raw_legumes(mix, farm.library)
-    for line in digestible_short(digestible):
-        yield Reason(
-            Kind.REQUIREMENT,
-            Severity.ASK,
-            f"The mix is {figure(legumes, 2)} % raw legumes, whose protein birds digest poorly: {line.label} is "
-            f"{figure(line.gives, 3)} {line.unit}, below the published {figure(line.figure, 3)}.",
-            nutrient=line.nutrient,
-            unit=line.unit,
-            value=line.gives,
-            limit=line.figure,
-            source=line.source,
-        )

@@ -8,7 +8,11 @@ LEAST_STEPS = 20
 """Nothing lighter than so many steps of a scale belongs on it (memory:NIST Handbook 44, class III minimum load)."""
 
 
+def least_kg(farm: Settings) -> float:
+    """What the book says is worth weighing by hand, in kg, else LEAST_STEPS of the hand scale."""
+    return LEAST_STEPS * farm.hand_scale_step_kg if farm.hand_least_kg is None else farm.hand_least_kg
+
+
 def least_share(farm: Settings) -> float:
-    """Share of a batch, 0 to 1: what the book says is worth weighing by hand, else LEAST_STEPS of the hand scale."""
-    least_kg = LEAST_STEPS * farm.hand_scale_step_kg if farm.hand_least_kg is None else farm.hand_least_kg
-    return min(least_kg / farm.batch_kg, 1.0)
+    """The same as a share of a batch, 0 to 1."""
+    return min(least_kg(farm) / farm.batch_kg, 1.0)

@@ -31,6 +31,7 @@ from rationlp.stages.model import AVERAGES_PCT, Need, RatioNeed
 ROUNDS = 500
 CUT_MARK = " at confidence "  # between the key of a row and the confidence of its cut
 TOLERANCE = 1e-8  # of a row, relative to its need, at one tonne of mix
+STILL = 1e-12  # of the mix
 STEPS = 24  # of the search for the best probability, halving each time
 
 
@@ -76,18 +77,25 @@ def solve_with_chance(
     """
     live = live or LiveProgram(program)
     demanding = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
+    before: tuple[float, ...] = ()
     for _ in range(ROUNDS):
         if live.solution.status != SolverStatus.OPTIMAL and settle(live).status == SolverStatus.INFEASIBLE:
             return live.program, live.solution
         cuts = [cut for chance in demanding if (cut := cut_at(program, chance, live.solution.amounts))]
-        if not cuts:
+        if not cuts or unmoved(before, live.solution.amounts):
             held = live.solution
             if settle(live) is held:
                 return live.program, held
             continue  # another answer: its chances are looked at as well
+        before = live.solution.amounts
         live.add_rows(cuts)
         live.run()
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
+
+
+def unmoved(before: Sequence[float], now: Sequence[float]) -> bool:
+    """Whether the cuts of the last round did not move the answer: the solver holds them as closely as it can."""
+    return len(before) == len(now) and max(abs(b - a) for b, a in zip(before, now, strict=True)) <= STILL * sum(now)
 
 
 def cut_at(

@@ -8,6 +8,9 @@ from rationlp.errors import SolverError
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution
 
+PER_TONNE = "per tonne"
+"""The unit of a cost by the objective where it counts by mass; elsewhere `per Gcal`."""
+
 
 @dataclass(frozen=True, slots=True)
 class MarginCost:

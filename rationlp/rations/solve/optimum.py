@@ -12,7 +12,7 @@ from rationlp.rations.program.rows import need_rows
 from rationlp.rations.solve.all_at_once import AllAtOnce
 from rationlp.rations.solve.chance import chance_rows, solve_confidently, solve_with_chance
 from rationlp.rations.solve.checked import solve_checked
-from rationlp.rations.solve.model import Confidence, MarginCost
+from rationlp.rations.solve.model import PER_TONNE, Confidence, MarginCost
 from rationlp.rations.solve.proved import solve_proved
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import ALL, AVERAGES_PCT, Need
@@ -23,7 +23,7 @@ ROUGHLY = 1e-3  # of the cost: near enough for a price beside others
 
 def cost_unit(formula: Formula) -> str:
     """What the objective counts by, in words."""
-    return "per tonne" if formula.objective == "per_tonne" else "per Gcal"
+    return PER_TONNE if formula.objective == "per_tonne" else "per Gcal"
 
 
 def optimum(

@@ -43,6 +43,8 @@ PROGRAMS = 80
 """So many programs are solved at most before the cheaper alternative is taken at each step."""
 ROUNDS_OF_ALL = 3
 """So often the alternatives are weighed anew where all requirements hold at once with a chance."""
+_LESS_SURE, _SURER = (1.0, 1.5, 3.0, 10.0), (1.0, 0.98, 0.9, 0.7, 0.4)
+"""Times the risk of each row, in the order in which they are tried."""
 ROOM = 1e-7
 """Of the mix, that an eased bound has more than it needs."""
 CRYSTAL, LEAST = "crystal:", "least:"
@@ -214,28 +216,39 @@ def _chosen_of_all(settled: Settled, confidence_pct: float, asked: AllAtOnce) ->
     """What `_chosen` finds where all requirements hold at once with a chance.
 
     The alternatives are weighed with the risk shared out over the rows as in the mix at hand; the one chosen is then
-    solved for the chance of all itself, and weighed again where that leaves something undecided.
+    solved for the chance of all itself, or for the likeliest mix it has, and weighed again where that leaves something
+    undecided. What is undecided after the last round is a trace of a feed on the edge of the likely mixes: there the
+    rows are made a little surer instead, until the mix without the trace is as likely.
     """
-    last = settled
+    last, wanted_pct = settled, confidence_pct
     for _ in range(ROUNDS_OF_ALL):
-        chosen = _chosen(last, _runner_of_split(last))
-        if chosen is last:
+        chosen = next((one for part in _LESS_SURE if (one := _chosen_as_sure(last, part)) is not last), last)
+        likely = asked.narrowed(chosen.formula).at(confidence_pct) if chosen is not last else None
+        if likely is None:
+            break
+        wanted_pct = confidence_pct if likely.reached else 100 * likely.probability
+        last = replace(chosen, program=likely.program, solution=likely.solution, confidence=_with(settled, wanted_pct))
+        if not open_choice(last.formula, last.program, last.solution):
             return last
-        likely = asked.narrowed(chosen.formula).at(confidence_pct)
-        if likely is not None and likely.reached:
-            last = replace(chosen, program=likely.program, solution=likely.solution)
-            if not open_choice(last.formula, last.program, last.solution):
-                return last
-            continue
-        enough = asked.joint.probability(chosen.solution.amounts) >= confidence_pct / 100 - CLOSE
-        return chosen if enough else settled
+    for part in _SURER:
+        chosen = _chosen_as_sure(last, part)
+        if chosen is not last and asked.joint.probability(chosen.solution.amounts) >= wanted_pct / 100 - CLOSE:
+            return chosen
     return last
 
 
-def _runner_of_split(settled: Settled) -> Runner:
-    """Solves the formula's program with more rows at its end, each row as sure as in the mix at hand."""
-    split = risk_split(settled.formula, settled.solution.amounts)
-    return lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split)
+def _with(settled: Settled, attained_pct: float) -> Confidence | None:
+    """The confidence of a mix, with another chance than was had before the choice."""
+    return settled.confidence and replace(settled.confidence, attained_pct=attained_pct)
+
+
+def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
+    """What `_chosen` finds with each row as sure as in the mix at hand, or with `risk` times what it risks there."""
+    split = [
+        replace(row, probability=max(1 - risk * (1 - row.probability), AVERAGES_PCT / 100))
+        for row in risk_split(settled.formula, settled.solution.amounts)
+    ]
+    return _chosen(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
 
 
 def _chosen(settled: Settled, run: Runner) -> Settled:

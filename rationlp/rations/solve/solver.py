@@ -31,6 +31,16 @@ _STATUS = {
 }
 FEASIBLE = 2  # what HiGHS calls a point that keeps every row
 _SETTLED = ("kOptimal", "kInfeasible")
+NO_GUESSES = dict.fromkeys(
+    (
+        "mip_heuristic_run_feasibility_jump",
+        "mip_heuristic_run_rins",
+        "mip_heuristic_run_rens",
+        "mip_heuristic_run_root_reduced_cost",
+    ),
+    False,
+)
+"""Searches for a good answer before the branching: on programs of a dozen columns they take most of the time."""
 OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
 _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
@@ -233,7 +243,7 @@ def solve_whole(
         if at_most is not None:
             problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
     with _no_banner():
-        problem.solve(_Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off"))
+        problem.solve(_Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES))
     highs = problem.solverModel
     status = _STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
     info = highs.getInfo()

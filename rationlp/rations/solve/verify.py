@@ -52,7 +52,7 @@ def _unfit(program: Program, solution: Solution) -> list[str]:
     """Why an answer is none at all: not called optimal, figures missing, or not numbers."""
     columns, rows = len(program.columns), len(program.rows)
     if solution.status != SolverStatus.OPTIMAL:
-        return [f"it is not called optimal but {solution.status}"]
+        return [f"it is called {solution.status}"]
     counts = (len(solution.amounts), len(solution.reduced_costs), len(solution.row_duals))
     if counts != (columns, columns, rows):
         return ["it has not a figure for every feed and every row"]

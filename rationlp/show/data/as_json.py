@@ -100,6 +100,25 @@ def ration_document(
     }
 
 
+def asked_object(asked: Sequence[str], today: Sequence[Ration]) -> dict[str, Any]:
+    """What was asked with `--price` and `--set`, and what the rations are without it, beside the answer."""
+    return {
+        "asked": list(asked),
+        "today": [
+            {
+                "stage": ration.stage,
+                "bin": ration.bin,
+                "verdict": ration.verdict.severity,
+                "cost_per_tonne": ration.cost_per_tonne,
+                "cost_per_gcal": ration.cost_per_gcal,
+                "home_grown_share": ration.home_grown_share,
+                "mix": {line.offer: line.share for line in ration.mix if line.share},
+            }
+            for ration in today
+        ],
+    }
+
+
 def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> dict[str, Any]:
     """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {
@@ -127,12 +146,12 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
         "crops": list(estimate.crops),
         "nutrients": [_nutrient_object(line) for line in estimate.nutrients],
         "covariance": _covariance_object(estimate),
-        "agreement": estimate.agreement or NOT_COMPARED,
+        "agreement": estimate.agreement,
         "drifts": list(estimate.drifts),
         "findings": list(estimate.findings),
         "notices": list(estimate.notices_by_weight),
         "precision": next((found for found in advice if found.bin == estimate.bin), None),
-        "cautions": list(bin_cautions({crop.crop: crop.share for crop in estimate.crops}, library)),
+        "cautions": list(bin_cautions(estimate.shares, library)),
     }
 
 
@@ -144,17 +163,6 @@ def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
         return {"nutrients": [], "matrix": []}
     places = [known[name] for name in names]
     return {"nutrients": names, "matrix": [[float(estimate.covariance[i, j]) for j in places] for i in places]}
-
-
-NOT_COMPARED: dict[str, object] = {
-    "chi_square": 0.0,
-    "degrees": 0,
-    "p_value": None,
-    "verdict": "not compared",
-    "sample": "",
-    "sentence": "There is no assay to compare with the hand sort.",
-    "causes": [],
-}
 
 
 def _nutrient_object(line: NutrientValue) -> dict[str, Any]:

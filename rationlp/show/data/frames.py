@@ -275,11 +275,8 @@ def _bin_rows(estimate: BinEstimate) -> list[list[object]]:
                 n.origin,
             ]
         )
-    if estimate.agreement is not None:
-        a = estimate.agreement
-        rows.append(
-            [head, "agreement", str(a.verdict), a.sentence, "", a.p_value, None, None, None, None, None, a.sample]
-        )
+    a = estimate.agreement
+    rows.append([head, "agreement", str(a.verdict), a.sentence, "", a.p_value, None, None, None, None, None, a.sample])
     for f in estimate.notices_by_weight:
         rows.append([head, "finding", str(f.severity), f.text, "", None, None, None, None, None, None, f.source])
     return rows

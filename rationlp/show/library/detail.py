@@ -106,8 +106,8 @@ def _print_needs(out: Terminal, needs: Iterable[Requirement], library: Library) 
         "What it needs, as fed at 90 % dry matter",
         [
             ("Nutrient", "left"),
-            ("Least", "right"),
-            ("Most", "right"),
+            ("Minimum", "right"),
+            ("Maximum", "right"),
             ("Unit", "left"),
             ("Per", "left"),
             ("Use", "left"),
@@ -138,7 +138,7 @@ def _print_bounds(out: Terminal, answer: StageAnswer) -> None:
         [
             ("Scope", "left"),
             ("Nutrient", "left"),
-            ("Most", "right"),
+            ("Maximum", "right"),
             ("Unit", "left"),
             ("Kind", "left"),
             ("Use", "left"),
@@ -179,8 +179,8 @@ def print_nutrient(answer: NutrientAnswer) -> None:
         "Stages that ask for it",
         [
             ("Stage", "left"),
-            ("Least", "right"),
-            ("Most", "right"),
+            ("Minimum", "right"),
+            ("Maximum", "right"),
             ("Unit", "left"),
             ("Per", "left"),
             ("Use", "left"),

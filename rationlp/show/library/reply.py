@@ -168,7 +168,7 @@ def _limits(asked: Asked, library: Library) -> Reply:
         answer = answers.feed_answer(asked.name, library)
 
         def show() -> None:
-            text.print_caps(answer.caps, f"Most that may be given of {answer.feed.label}", by_stage=True)
+            text.print_caps(answer.caps, f"Maximum of {answer.feed.label}", by_stage=True)
             text.print_evidence(answer.evidence)
             text.print_trials(answer.trials)
 

@@ -178,7 +178,7 @@ def print_evidence(rows: Iterable[FeedLimit], title: str = "Evidence on how much
         [
             ("Feed or family", "left"),
             ("Animals", "left"),
-            ("Most %", "right"),
+            ("Maximum %", "right"),
             ("Evidence", "left"),
             ("For", "left"),
             ("Reason", "left"),
@@ -244,7 +244,7 @@ def print_caps(caps: Sequence[CapLine], title: str, by_stage: bool) -> None:
         title,
         [
             ("Stage" if by_stage else "Feed or family", "left"),
-            ("Most %", "right"),
+            ("Maximum %", "right"),
             ("Evidence", "left"),
             ("For", "left"),
             ("Why", "left"),
@@ -303,7 +303,7 @@ def print_equations(equations: Iterable[Equation]) -> None:
         [
             ("Function", "left"),
             ("Id", "left"),
-            ("Gives", "left"),
+            ("Supplies", "left"),
             ("Unit", "left"),
             ("Made for", "left"),
             ("Range", "left"),

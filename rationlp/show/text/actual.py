@@ -13,6 +13,7 @@ from rationlp.actual.stock import Stock
 from rationlp.actual.trace import Trace
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_text
 from rationlp.numbers import figure
@@ -50,9 +51,9 @@ def print_review(review: ActualReport, book: Book) -> None:
     if review.stocks:
         _print_stocks(out, review.stocks, unit)
     for test in review.uniformity:
-        _print_test(out, test)
+        print_test(out, test)
     if review.trace:
-        _print_trace(out, review.trace, unit)
+        print_trace(out, review.trace, units_of(book.farm))
     out.print(REVIEW, strong=True)
 
 
@@ -84,7 +85,7 @@ def _print_lines(out: Terminal, j: Judgement, unit: str) -> None:
 
 
 def _print_requirements(out: Terminal, j: Judgement) -> None:
-    heads = [("Nutrient", "left"), ("Unit", "left"), ("Least", "right"), ("Most", "right"), ("Gives", "right")]
+    heads = [("Nutrient", "left"), ("Unit", "left"), ("Minimum", "right"), ("Maximum", "right"), ("Supplies", "right")]
     held = table("The ration as mixed, as fed", [*heads, ("", "left")])
     for line in j.ration.requirements:
         word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""
@@ -120,7 +121,8 @@ def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
     out.print(made)
 
 
-def _print_test(out: Terminal, test: Uniformity) -> None:
+def print_test(out: Terminal, test: Uniformity) -> None:
+    """A mixer test against its limits."""
     out.rule(f"Mixer test, {test.tracer}: CV {test.cv_pct:.1f} %")
     out.print(
         f"{len(test.values)} samples, mean {figure(test.mean)}, standard deviation {figure(test.sd)}. {test.advice}",
@@ -132,7 +134,8 @@ def _print_test(out: Terminal, test: Uniformity) -> None:
         out.print(f"- {words}")
 
 
-def _print_trace(out: Terminal, trace: Trace, unit: str) -> None:
+def print_trace(out: Terminal, trace: Trace, units: BookUnits) -> None:
+    """What a group ate on a day, back to bin, sample and lots."""
     out.rule(f"What {trace.group} ({trace.stage}) ate on {trace.day:%Y-%m-%d}")
     for words in trace.notes:
         out.print(f"- {words}", strong=True)
@@ -142,10 +145,10 @@ def _print_trace(out: Terminal, trace: Trace, unit: str) -> None:
         span += f" to {eaten.to_day:%Y-%m-%d}" if eaten.to_day else ""
         made = table(
             f"Batch {eaten.made.batch}, made {day}{span}",
-            [("Feed", "left"), ("Offer", "left"), (unit, "right"), ("From", "left")],
+            [("Feed", "left"), ("Offer", "left"), (units.mass, "right"), ("From", "left")],
         )
         for line in eaten.ingredients:
-            made.add_row(line.label, line.name, _mass(line.mass_kg, unit), line.origin)
+            made.add_row(line.label, line.name, units.small(line.mass_kg, 5), line.origin)
         out.print(made)
 
 

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.bins.model import Accord, EvidenceKind, Gravity
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import bin_cautions
-from rationlp.library import Library
+from rationlp.farm import Farm
 from rationlp.numbers import figure, percent
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import Z90
@@ -24,38 +25,36 @@ WEIGHED = {
 }
 
 
-def print_bins(estimates: Sequence[BinEstimate], library: Library, advice: Sequence[SamplingAdvice] = ()) -> None:
+def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[SamplingAdvice] = ()) -> None:
     """Each bin with what to know of it, its crops and nutrients, then the cautions."""
     out = console()
     for estimate in estimates:
-        _head(out, estimate)
+        _head(out, estimate, units_of(farm.settings))
         for finding in estimate.notices_by_weight:
             out.print(MARKS[finding.severity] + finding.line(), strong=finding.severity is not Gravity.NOTE)
         _crops(out, estimate)
         _nutrients(out, estimate)
-        for found in advice:
-            if found.bin == estimate.bin:
-                _advice(out, found)
+        print_advice(out, [found for found in advice if found.bin == estimate.bin])
     out.print("Cautions", strong=True)
-    feeds = {crop.crop: crop.share for estimate in estimates for crop in estimate.crops}
-    for caution in bin_cautions(feeds, library):
+    feeds = {crop: share for estimate in estimates for crop, share in estimate.shares.items()}
+    for caution in bin_cautions(feeds, farm.library):
         out.print(f"- {caution}")
 
 
-def _head(out: Terminal, estimate: BinEstimate) -> None:
-    tonnes = "tonnes not known" if estimate.tonnes is None else f"{figure(estimate.tonnes)} t"
+def _head(out: Terminal, estimate: BinEstimate, units: BookUnits) -> None:
+    tonnes = "amount not known" if estimate.tonnes is None else units.bulk(estimate.tonnes)
     taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample"
     older = f" and {len(estimate.samples) - 1} older" if len(estimate.samples) > 1 else ""
     out.rule(f"{estimate.label} ({estimate.bin}): {tonnes}, {sample}{older}")
-    spread = "" if estimate.tonnes_sd is None else f" ± {figure(Z90 * estimate.tonnes_sd, 2)} t"
-    out.print(f"Tonnes: {estimate.tonnes_from}{spread}.")
+    spread = "" if estimate.tonnes_sd is None else f" ± {units.bulk(Z90 * estimate.tonnes_sd, 2)}"
+    out.print(f"Amount: {estimate.tonnes_from}{spread}.")
     out.print(
         f"Dry matter {figure(estimate.dry_matter_pct)} % ± {figure(Z90 * estimate.dry_matter_sd, 2)} "
         f"(from {estimate.moisture_from})."
     )
     out.print(f"{WEIGHED[estimate.evidence]} A ± is meant to hold 9 times in 10.")
-    if estimate.agreement is not None and estimate.agreement.verdict is Accord.AGREE:
+    if estimate.agreement.verdict is not Accord.DISAGREE:  # that is a finding
         out.print(estimate.agreement.sentence)
 
 
@@ -110,13 +109,22 @@ def _spread(sd: float | None) -> str:
     return "" if sd is None else figure(Z90 * sd, 2)
 
 
+def print_advice(out: Terminal, advice: Sequence[SamplingAdvice]) -> None:
+    """How much to sort, probe and analyse."""
+    for found in advice:
+        _advice(out, found)
+
+
 def _advice(out: Terminal, advice: SamplingAdvice) -> None:
     head = f"To know within {advice.wanted_pct:g} %, 9 times in 10, what binding requirements ask of this grain"
     out.print(head, strong=True)
     for plan in advice.plans:
         out.print(f"- {plan.line()}")
+        if plan.grams:
+            out.print(f"  {plan.steps_line()}")
     if advice.grams:
-        out.print(f"So sort {advice.grams:,.0f} g of a well mixed sample. Grind all for the laboratory, then split it.")
+        head = f"So take a sample of {advice.probes} probes and sort {advice.grams:,.0f} g of it, well mixed."
+        out.print(f"{head} Grind all for the laboratory, then split it.")
     if advice.analyses:
         order = ", ".join(f"{count} x {nutrient.replace('_', ' ')}" for nutrient, count in advice.analyses.items())
         out.print(f"One order serves all that can be reached: {order}, each on a portion of its own, with dry matter.")

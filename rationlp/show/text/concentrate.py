@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rationlp.book.records import Book
+from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import Ration
@@ -14,7 +15,6 @@ from rationlp.rations.studies.concentrate import Concentrate, Use
 from rationlp.show.data.as_json import write_json
 from rationlp.show.terminal import Terminal, console, table
 
-UNIT = {"per_tonne": "t", "per_energy": "Gcal"}
 COLUMNS = ["concentrate", "bin", "stage", "part", "name", "feed", "label", "share", "cost", "cost_of_own_ration"]
 
 
@@ -85,9 +85,10 @@ def _print(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: B
 
 
 def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book) -> None:
-    currency = book.farm.currency
+    currency, units = book.farm.currency, units_of(book.farm)
     named = ", ".join(use.stage for use in concentrate.uses)
-    out.rule(f"Concentrate {number}, {money(concentrate.cost_per_tonne, currency)} per tonne, for {named}")
+    price = units.price(concentrate.cost_per_tonne, currency)
+    out.rule(f"Concentrate {number}, {price} per {units.word}, for {named}")
     mixed = table("Mixed once, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right")])
     for part in sorted(concentrate.parts, key=lambda part: -part.share):
         mixed.add_row(part.label, part.offer, percent(part.share, 3))
@@ -98,7 +99,7 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
             ("Stage", "left"),
             ("From", "left"),
             ("Concentrate %", "right"),
-            ("Home-grown to 100 kg of it", "left"),
+            (f"Home-grown to 100 {units.mass} of it", "left"),
             ("Premix doses", "right"),
             (currency, "right"),
             ("Own ration", "right"),
@@ -107,17 +108,19 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
         ],
     )
     for use in concentrate.uses:
-        grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} kg {p.label}" for p in use.grain)
+        by_energy = use.objective == "per_energy"
+        grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} {units.mass} {p.label}" for p in use.grain)
         fed.add_row(
             use.stage_label,
             use.bin,
             percent(use.inclusion, 2),
             grain or "none",
             figure(use.premix_doses, 3),
-            money(use.cost),
-            money(use.cost_of_own_ration),
-            money(use.cost - use.cost_of_own_ration),
-            UNIT[use.objective],
+            *(
+                money(cost) if by_energy else units.price(cost)
+                for cost in (use.cost, use.cost_of_own_ration, use.cost - use.cost_of_own_ration)
+            ),
+            "Gcal" if by_energy else units.short,
         )
     out.print(fed)
     if len(concentrate.uses) > 1:

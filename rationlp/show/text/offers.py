@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
@@ -25,7 +26,7 @@ NEAR = 8
 """So many offers that are out are named, the nearest to coming in first."""
 
 
-def print_study(study: Study, book: Book, brief: bool = False) -> None:
+def print_study(study: Study, book: Book) -> None:
     """What was asked for, the farm first, then ration by ration."""
     out = console()
     for case in study.unmet:
@@ -35,12 +36,12 @@ def print_study(study: Study, book: Book, brief: bool = False) -> None:
     if study.worths:
         _print_farm(out, study, book)
     for comparison in study.comparisons:
-        _print_comparison(out, comparison, book)
+        print_comparison(out, comparison, book)
     _print_what_ifs(out, study.what_ifs, book)
     _print_grain(out, study, book)
     print_risks(out, study, book)
     print_sweeps(out, study.sweeps, book)
-    if not brief and study.worths and not study.sweeps:
+    if study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
     print_grouped(out, [(_name(ration), ration.verdict) for ration in asked], least=Severity.ASK)
@@ -152,7 +153,8 @@ def _ceiling(price: float | None, units: BookUnits) -> str:
 # Quotes, feeds not on offer, grain ------------------------------------------------------------------------------
 
 
-def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+def print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None:
+    """Quotes for one feed side by side."""
     units = units_of(book.farm)
     brought = list(dict.fromkeys(unit for quote in comparison.quotes for unit in quote.per_unit))
     made = table(
@@ -164,7 +166,7 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
             (f"Bag {units.mass}", "right"),
             ("Organic", "left"),
             ("Protein %", "right"),
-            *((_per(unit), "right") for unit in brought),
+            *((_per(unit, units), "right") for unit in brought),
             ("Used below", "right"),
             ("In", "right"),
         ],
@@ -179,7 +181,7 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
             f"{q.package_kg / units.mass_kg:g}" if q.package_kg else "bulk",
             {None: "", True: "yes", False: "no"}[q.organic],
             figure(q.crude_protein_pct, 3),
-            *(figure(q.per_unit.get(unit), 3) for unit in brought),
+            *(figure(_brought(q.per_unit.get(unit), unit, units), 3) for unit in brought),
             below,
             f"{q.used_in} of {q.rations}",
         )
@@ -188,11 +190,16 @@ def _print_comparison(out: Terminal, comparison: Comparison, book: Book) -> None
     out.print()
 
 
-def _per(unit: str) -> str:
+def _brought(price: float | None, unit: str, units: BookUnits) -> float | None:
+    """Money per kilogram as money for the book's mass; per Mcal as it is."""
+    return price if price is None or unit in ENERGIES else price * units.mass_kg
+
+
+def _per(unit: str, units: BookUnits) -> str:
     known = {
-        "crude_protein": "kg protein",
-        "sid_lysine_pig": "kg lysine, pig",
-        "sid_lysine_poultry": "kg lysine, bird",
+        "crude_protein": f"{units.mass} protein",
+        "sid_lysine_pig": f"{units.mass} lysine, pig",
+        "sid_lysine_poultry": f"{units.mass} lysine, bird",
         "ne_pig": "Mcal NE",
         "me_pig": "Mcal ME",
         "de_pig": "Mcal DE",

@@ -11,7 +11,6 @@ from rationlp.numbers import money, percent
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.show.terminal import Terminal, table
-from rationlp.show.text.verdict import print_grouped
 
 if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
@@ -66,7 +65,7 @@ def _dearer(cost: float | None, ration: Ration) -> str:
     own = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
     if own is None:
         return ""
-    return "not to be had" if cost is None else f"{100 * (cost / own - 1):+.1f} %"
+    return "no mix" if cost is None else f"{100 * (cost / own - 1):+.1f} %"
 
 
 def print_missing(out: Terminal, rations: Sequence[Ration], missing: Sequence[MissingOffer | None], book: Book) -> None:
@@ -88,14 +87,3 @@ def print_missing(out: Terminal, rations: Sequence[Ration], missing: Sequence[Mi
                 f"({100 * (offer.cost_with / offer.cost - 1):+.1f} %), with {percent(offer.share, 1)} % of it. "
                 f"What drives the cost today: {offer.driver[0].lower()}{offer.driver[1:]}."
             )
-
-
-def print_warnings(out: Terminal, rations: Sequence[Ration]) -> None:
-    """Findings and warnings of all rations, each once with the stages it speaks of."""
-    print_grouped(out, [(ration.stage, ration.verdict) for ration in rations])
-    stages: dict[str, list[str]] = {}
-    for ration in rations:
-        for sentence in ration.warnings:
-            stages.setdefault(sentence, []).append(ration.stage)
-    for sentence, named in stages.items():
-        out.print(f"! {sentence} ({', '.join(dict.fromkeys(named))})", strong=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
@@ -10,9 +10,9 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
-from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
+from rationlp.rations.solve.model import PER_TONNE, Confidence, MarginCost, Remedy
 from rationlp.show.terminal import Terminal, console, table
-from rationlp.show.text.overview import print_glance, print_missing, print_warnings
+from rationlp.show.text.overview import print_glance, print_missing
 from rationlp.show.text.verdict import print_reasons
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ GROUP_WORDS = {
     "additive": "additive",
 }
 MOST_REMEDIES = 8
-BINDS = {Side.MINIMUM: "least", Side.MAXIMUM: "most"}
+BINDS = {Side.MINIMUM: "minimum", Side.MAXIMUM: "maximum"}
 
 
 def print_rations(
@@ -40,7 +40,6 @@ def print_rations(
     book: Book,
     prices: Sequence[Sequence[tuple[float, float | None]]] = (),
     missing: Sequence[MissingOffer | None] = (),
-    brief: bool = False,
 ) -> None:
     """All rations at a glance, then each one, then the cautions.
 
@@ -50,11 +49,8 @@ def print_rations(
     out = console()
     print_glance(out, rations, book, prices)
     print_missing(out, rations, missing, book)
-    if brief:
-        print_warnings(out, rations)
-    else:
-        for ration in rations:
-            _print_ration(out, ration, book)
+    for ration in rations:
+        _print_ration(out, ration, book)
     out.print()
     out.print("Cautions", strong=True)
     for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
@@ -85,7 +81,7 @@ def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
 def _print_nearest(out: Terminal, ration: Ration) -> None:
     """What the nearest mix misses, what stands in the way, and what would mend it."""
     if ration.conflict:
-        together = "These cannot hold together, though all but any one of them could"
+        together = "These requirements conflict; without any one of them the rest could be met"
         alone = "This alone cannot be had from what is on offer"
         out.print(f"{alone if len(ration.conflict) == 1 else together}: {'; '.join(ration.conflict)}.")
     if ration.remedies:
@@ -98,53 +94,66 @@ def _kinds(remedies: Sequence[Remedy]) -> str:
     """What kind of feed would mend a ration, best first."""
     whole = list(dict.fromkeys(GROUP_WORDS.get(r.group, r.group) for r in remedies if r.share is not None))
     if whole:
-        return f"What would mend it, not on offer today: {', '.join(whole[:4])}. By worth:"
-    return "No single feed of the library makes it whole; what would help most, by worth:"
+        return f"What would fix it, not on offer today: {', '.join(whole[:4])}. Best first:"
+    return "No single feed fixes it. Most helpful, best first:"
 
 
 def _remedy(remedy: Remedy) -> str:
     worth = ""
     if remedy.worth and remedy.shortfall_before:
         tenth = 100 * remedy.worth / remedy.shortfall_before / 10
-        worth = f"; its first tenth of a percent makes good {figure(tenth, 2)} % of what is missing"
+        worth = f"; the first 0.1 % of it closes {figure(tenth, 2)} % of the shortfall"
     if remedy.share is not None:
-        return f"{remedy.label}: from {percent(remedy.share, 1)} % of the mix everything is met{worth}."
+        return f"{remedy.label}: meets every requirement at {percent(remedy.share, 1)} % of the mix or more{worth}."
     if not remedy.shortfall_before:
         return f"{remedy.label}: in part."
     mended = 100 * (1 - remedy.shortfall_after / remedy.shortfall_before)
-    return f"{remedy.label}: in part, at most {mended:.0f} % of what is missing{worth}."
+    return f"{remedy.label}: closes at most {mended:.0f} % of the shortfall{worth}."
 
 
 def _margin(margin: MarginCost, book: Book) -> str:
+    units = units_of(book.farm)
+    cost_of = _money_by(margin.unit, units)
     start = f"The margin of {margin.margin_pct:g} % on amino acid minima"
     if margin.cost_without is None:
         return f"{start}: what it costs is not known."
     return (
-        f"{start} costs {money(margin.cost - margin.cost_without, book.farm.currency)} {margin.unit} "
-        f"({money(margin.cost)} against {money(margin.cost_without)} without it)."
+        f"{start} costs {cost_of(margin.cost - margin.cost_without)} {_per(margin.unit, units)} "
+        f"({cost_of(margin.cost)} against {cost_of(margin.cost_without)} without it)."
     )
 
 
 def _confidence(confidence: Confidence, book: Book) -> str:
-    currency = book.farm.currency
+    units = units_of(book.farm)
+    cost_of, per = _money_by(confidence.unit, units), _per(confidence.unit, units)
     if confidence.of_all:
         return (
             f"All requirements at once with a chance of {confidence.attained_pct:.4g} %: "
-            f"{money(confidence.cost, currency)} {confidence.unit}, "
-            f"{money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages."
+            f"{cost_of(confidence.cost)} {per}, "
+            f"{cost_of(confidence.cost - confidence.cost_of_averages)} more than plain averages."
         )
     text = (
-        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {money(confidence.cost, currency)} "
-        f"{confidence.unit}, {money(confidence.cost - confidence.cost_of_averages, currency)} more than plain averages "
+        f"Confidence {confidence.attained_pct:.4g} % for every requirement: {cost_of(confidence.cost)} "
+        f"{per}, {cost_of(confidence.cost - confidence.cost_of_averages)} more than plain averages "
         "(50 %). "
     )
     if confidence.cost_of_fixed_margins is None:
-        return text + "The plain safety margin of practice, every feed worsened by itself, could not be met at all."
-    extra = money(confidence.cost_of_fixed_margins - confidence.cost_of_averages, currency)
+        return text + "A conventional safety margin on every feed could not be met at all."
+    extra = cost_of(confidence.cost_of_fixed_margins - confidence.cost_of_averages)
     return text + (
-        "The plain safety margin of practice, every feed worsened by itself for the same chance, would cost "
-        f"{extra} more than averages."
+        f"A conventional safety margin on every feed, at the same confidence, would cost {extra} more than averages."
     )
+
+
+def _money_by(unit: str, units: BookUnits) -> Callable[[float], str]:
+    """How money by the objective is written: per Gcal as it is, per tonne for the mass the book's prices are for."""
+    if unit == PER_TONNE:
+        return lambda cost: units.price(cost, units.currency)
+    return lambda cost: money(cost, units.currency)
+
+
+def _per(unit: str, units: BookUnits) -> str:
+    return f"per {units.word}" if unit == PER_TONNE else unit
 
 
 def _cost_line(ration: Ration, book: Book) -> str:
@@ -212,9 +221,9 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         [
             ("Nutrient", "left"),
             ("Unit", "left"),
-            ("Least", "right"),
-            ("Most", "right"),
-            ("Gives", "right"),
+            ("Minimum", "right"),
+            ("Maximum", "right"),
+            ("Supplies", "right"),
             ("±", "right"),
             ("Chance %", "right"),
             ("Binds", "left"),
@@ -237,19 +246,19 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         )
     out.print(made)
     out.print(
-        "Calculated: energy = in ratio to the table's energy; kg = per kg as it stands; ± and chance are of what the "
-        "mix gives, from the spread of the bin and the feeds."
+        "Calculated: 'energy' follows the energy of this mix, 'fixed' is a share of the feed whatever its energy. ± "
+        "and chance are of what the mix supplies, from how variable the bin and the feeds are."
     )
     for line in ration.requirements:
         if line.binding == "maximum":
             why = f" ({line.note})" if line.note else ""
             out.print(
-                f"- {line.label} is held at its most, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
+                f"- {line.label} is at its maximum, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
             )
 
 
 def _calculated(basis: str) -> str:
-    return basis.replace("with energy", "energy").replace("per kg", "kg")
+    return basis.replace("with energy", "energy").replace("per kg", "fixed")
 
 
 def _gives(line: RequirementLine) -> str:
@@ -274,9 +283,9 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
         "Caps on feeds and crops in this mix (the crop inside the bin counts)",
         [
             ("Feed or crop", "left"),
-            ("Gives %", "right"),
-            ("Most %", "right"),
-            ("Least %", "right"),
+            ("Supplies %", "right"),
+            ("Maximum %", "right"),
+            ("Minimum %", "right"),
             ("", "left"),
             (f"Costs {_price_head(ration, units)} a %", "right"),
             ("Reason", "left"),
@@ -306,9 +315,9 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             [
                 ("Ratio", "left"),
                 ("In", "left"),
-                ("Least", "right"),
-                ("Most", "right"),
-                ("Gives", "right"),
+                ("Minimum", "right"),
+                ("Maximum", "right"),
+                ("Supplies", "right"),
                 ("Table's needs", "right"),
                 ("Chance %", "right"),
                 ("Binds", "left"),
@@ -341,7 +350,7 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
             [
                 ("Nutrient", "left"),
                 ("Unit", "left"),
-                ("Gives", "right"),
+                ("Supplies", "right"),
                 ("Published", "right"),
                 ("", "left"),
                 ("Source", "left"),

@@ -177,10 +177,10 @@ def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
             [
                 ("", "left"),
                 ("Unit", "left"),
-                ("Least", "right"),
-                ("Most", "right"),
+                ("Minimum", "right"),
+                ("Maximum", "right"),
                 ("Gave", "right"),
-                ("Gives", "right"),
+                ("Supplies", "right"),
                 ("Chance %", "right"),
             ],
         )

@@ -92,6 +92,7 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
     return {
         "sheet": sheet.name,
         "id": sheet.id,
+        "ration": sheet.ration_id,
         "stage": sheet.stage,
         "bin": sheet.bin,
         "status": "misses" if sheet.misses else "optimal",

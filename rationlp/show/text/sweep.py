@@ -119,7 +119,7 @@ def print_risks(out: Terminal, study: Study, book: Book) -> None:
     for risk in study.risks:
         out.print(f"- {_often(risk)}")
     for farm in study.farm_risks:
-        out.print(_purchase(farm, study.whole, book), strong=True)
+        out.print(purchase_words(farm, study.whole, book), strong=True)
     out.print()
 
 
@@ -134,7 +134,8 @@ NAMED = 8
 """So many offers are named in a sentence."""
 
 
-def _purchase(farm: FarmRisk, whole: bool, book: Book) -> str:
+def purchase_words(farm: FarmRisk, whole: bool, book: Book) -> str:
+    """What the groups' feed costs over the draws, and a purchase that is good in most of them."""
     units = units_of(book.farm)
     bought = ", ".join(f"{units.bulk(tonnes)} {name}" for name, tonnes in list(farm.purchase.items())[:NAMED])
     who = "All groups" if whole else "The groups of these stages"

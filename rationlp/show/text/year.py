@@ -11,6 +11,7 @@ from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.data.year import animal_rows
+from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import print_reasons
 from rationlp.show.text.year_studies import amount, print_studies, shown
@@ -23,8 +24,8 @@ PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
 REASONS_ON_SCREEN = 3
 WEEK = 7
-SCREEN = 100
-"""Columns of the first screen."""
+LINE = 38
+"""Letters of what a mix is made of."""
 SHORT = 26
 """Letters of a list in a cell."""
 
@@ -32,9 +33,7 @@ SHORT = 26
 def print_year(year: Year, book: Book, full: bool = False, more: YearStudies | None = None) -> None:
     """Money, tonnes, dates and this week's decisions on one screen, what was asked beside the plan; with `full`
     everything by month behind it."""
-    out, units = console(), units_of(book.farm)
-    if not full:
-        out.width = min(out.width, SCREEN)
+    out, units = console() if full else screen(), units_of(book.farm)
     _print_start(out, year, book, units)
     if more is not None:
         print_studies(out, year, more, book, units)
@@ -184,10 +183,21 @@ def _mixes(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
             shown(mix.first_fed, book),
             units.bulk(mix.tonnes).split()[0],
             units.price(mix.cost_per_tonne),
-            ", ".join(f"{name} {figure(100 * share, 3)}" for name, share in parts),
+            _made_of(parts),
             mix.verdict.severity,
         )
     return made
+
+
+def _made_of(parts: Sequence[tuple[str, float]]) -> str:
+    """As many of the parts as fit into a line, the largest first."""
+    told = ""
+    for name, share in parts:
+        more = f"{', ' if told else ''}{name} {figure(100 * share, 3)}"
+        if told and len(told) + len(more) > LINE:
+            break
+        told += more
+    return told
 
 
 def _short(names: Sequence[str]) -> str:

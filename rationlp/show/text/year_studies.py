@@ -92,7 +92,7 @@ def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
 def change_lines(change: YearChange, book: Book, units: BookUnits) -> Iterator[str]:
     """What the question does to the year, against the book as it stands."""
     more = "more" if change.cost >= 0 else "less"
-    grown = 100 * change.home_grown_share
+    grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
     bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
     yield (
         f"Against the book as it stands: {money(abs(change.cost), units.currency)} {more}, {bought}, "

@@ -1,0 +1,1 @@
+"""The first screen of each command: what a decision needs, and no more."""

@@ -1,0 +1,67 @@
+"""The first screen of `actual`: a line for each batch, what went wrong and what to do, what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rationlp.actual.judge import Judgement
+from rationlp.actual.report import ActualReport
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.show.terminal import Terminal
+from rationlp.show.text.actual import print_test, print_trace
+
+WORST = 2
+"""Feeds named for each batch, those furthest from what was asked."""
+MOST_STOCKS = 10
+
+
+def print_first(review: ActualReport, book: Book) -> None:
+    """The batches, whom to ask, what to do, then what was asked besides."""
+    out = screen()
+    units = units_of(book.farm)
+    asked = Asked((_name(judgement), judgement.verdict) for judgement in review.judgements)
+    if review.judgements:
+        out.print(counted([judgement.verdict for judgement in review.judgements], "batch", "batches"), strong=True)
+        rows = [[_name(j), asked.mark(j.verdict), units.weight(j.made.total_kg, 5)] for j in review.judgements]
+        for head, judgement in zip(laid_out(rows, "llr"), review.judgements, strict=True):
+            out.print(head + _furthest(judgement, units), hang=len(head))
+    asked.print(out)
+    for judgement in review.judgements:
+        for words in judgement.remedies:
+            out.print(f"To do, {_name(judgement)}: {words}", strong=True)
+    _print_stocks(out, review, units)
+    for test in review.uniformity:
+        print_test(out, test)
+    if review.trace:
+        print_trace(out, review.trace, units)
+    print_things(out, _things(review))
+    print_end(out, "--full prints every feed, requirement and label.")
+
+
+def _name(judgement: Judgement) -> str:
+    return f"{judgement.made.stage} {judgement.made.batch}".strip()
+
+
+def _furthest(judgement: Judgement, units: BookUnits) -> str:
+    """The feeds furthest from what was asked for."""
+    off = [line for line in judgement.lines if line.off_pct is not None]
+    worst = sorted(off, key=lambda line: -abs(line.off_pct or 0.0))[:WORST]
+    return ", ".join(f"{line.offer} {line.off_pct:+.1f} %" for line in worst if abs(line.off_pct or 0.0) >= 0.05)
+
+
+def _print_stocks(out: Terminal, review: ActualReport, units: BookUnits) -> None:
+    """What is left of each bin and offer, the least first."""
+    known = [stock for stock in review.stocks if stock.left_kg is not None]
+    known.sort(key=lambda stock: (not stock.is_bin, stock.left_kg or 0.0))
+    words = [f"{stock.name} {units.weight(stock.left_kg or 0.0, 5)}" for stock in known[:MOST_STOCKS]]
+    more = f", and {len(known) - MOST_STOCKS} more" if len(known) > MOST_STOCKS else ""
+    if words:
+        out.print(f"Left: {', '.join(words)}{more}.")
+
+
+def _things(review: ActualReport) -> Iterator[str]:
+    for stock in review.stocks:
+        if stock.note:
+            yield f"{stock.name}: {stock.note}"

@@ -1,0 +1,105 @@
+"""The first screen of `bin`: tonnes, crops and six figures with their ±, what is wrong, whom to ask about what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import zip_longest
+from typing import TYPE_CHECKING
+
+from rationlp.bins.model import Accord, Gravity
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.farm import Farm
+from rationlp.library.read import Library
+from rationlp.numbers import figure, percent
+from rationlp.reasons import Verdict
+from rationlp.show.first.screen import Asked, laid_out, print_end, print_things, screen
+from rationlp.show.terminal import Terminal
+from rationlp.show.text.bin import print_advice
+from rationlp.units import Z90
+
+if TYPE_CHECKING:
+    from rationlp.bins import BinEstimate, SamplingAdvice
+
+SHARED = ("dry_matter", "crude_protein")
+PIGS = ("ne_pig", "sid_lysine_pig", "ndf", "sttd_phosphorus_pig")
+BIRDS = ("amen_poultry", "sid_lysine_poultry", "crude_fibre", "sid_methionine_cystine_poultry")
+BOTH = (*PIGS[:2], *BIRDS[:2])
+MOST_CROPS = 8
+
+
+def print_first(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[SamplingAdvice] = ()) -> None:
+    """Every bin on one screen. Dangers and warnings stand whole; `--full` prints the rest."""
+    out = screen()
+    units = units_of(farm.settings)
+    verdicts = [(estimate.bin, Verdict(estimate.reasons)) for estimate in estimates]
+    asked = Asked(verdicts)
+    for estimate, (_, verdict) in zip(estimates, verdicts, strict=True):
+        _print_bin(out, estimate, verdict, asked, farm, units)
+    asked.print(out)
+    said = {reason.text for estimate in estimates for reason in estimate.reasons}
+    for estimate in estimates:
+        for finding in estimate.notices_by_weight:
+            if finding.severity is Gravity.DANGER and finding.text not in said:
+                out.print(f"!! {estimate.bin}: {finding.text}", strong=True, hang=3)
+    print_advice(out, advice)
+    print_things(out, _warnings(estimates))
+    print_end(out, "A ± holds 9 times in 10. --full prints every nutrient, note and caution.")
+
+
+def _print_bin(
+    out: Terminal, estimate: BinEstimate, verdict: Verdict, asked: Asked, farm: Farm, units: BookUnits
+) -> None:
+    spread = "" if estimate.tonnes_sd is None else f" ± {units.bulk(Z90 * estimate.tonnes_sd, 2)}"
+    amount = "amount not known" if estimate.tonnes is None else f"{units.bulk(estimate.tonnes)}{spread}"
+    mark = f" {asked.mark(verdict)}." if verdict.reasons else ""
+    out.print(f"{estimate.label} ({estimate.bin}): {amount}.{mark}", strong=True)
+    out.print(f"  {_known_by(estimate)}", hang=2)
+    crops = [
+        [_short(crop.label, estimate), f"{percent(crop.share, 1)} ± {percent(Z90 * crop.sd, 1)} %"]
+        for crop in estimate.crops[:MOST_CROPS]
+    ]
+    if len(estimate.crops) > MOST_CROPS:
+        rest = sum(crop.share for crop in estimate.crops[MOST_CROPS:])
+        crops.append([f"{len(estimate.crops) - MOST_CROPS} others", f"{percent(rest, 1)} %"])
+    figures = list(_figures(estimate, farm.book, farm.library))
+    rows = [[*left, *right] for left, right in zip_longest(crops, figures, fillvalue=["", ""])]
+    for line in laid_out(rows, "lrlr", indent=2) if rows else ():
+        out.print(line.rstrip())
+
+
+def _short(label: str, estimate: BinEstimate) -> str:
+    """The label of a crop without what stands in brackets, where no other crop of the bin is called so."""
+    short = label.split(" (")[0]
+    return short if sum(crop.label.split(" (")[0] == short for crop in estimate.crops) == 1 else label
+
+
+def _known_by(estimate: BinEstimate) -> str:
+    """How the amount and the shares were found, in one line or two."""
+    taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+    sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample: its content is a guess"
+    accord = ""
+    if estimate.agreement is not None:
+        agree = estimate.agreement.verdict is Accord.AGREE
+        accord = f"; hand sort and laboratory {'agree' if agree else 'DO NOT AGREE'}"
+    words = f"{estimate.tonnes_from}; {sample}{accord}."
+    return words[0].upper() + words[1:]
+
+
+def _figures(estimate: BinEstimate, book: Book, library: Library) -> Iterator[list[str]]:
+    """The six figures that matter for the animals of the book."""
+    kinds = {
+        stage.species == "swine" for group in book.groups if (stage := library.stages.get(group.stage)) is not None
+    }
+    wanted = (*SHARED, *(BOTH if len(kinds) != 1 else PIGS if True in kinds else BIRDS))
+    known = {line.nutrient: line for line in estimate.nutrients}
+    for name in wanted:
+        if line := known.get(name):
+            yield [line.label.split(" (")[0], f"{figure(line.value, 3)} ± {figure(Z90 * line.sd, 2)} {line.unit}"]
+
+
+def _warnings(estimates: Sequence[BinEstimate]) -> Iterator[str]:
+    for estimate in estimates:
+        for finding in estimate.notices_by_weight:
+            if finding.severity is Gravity.WARNING:
+                yield f"{estimate.bin}: {finding.text}"

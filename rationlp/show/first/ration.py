@@ -1,0 +1,208 @@
+"""The first screen of `ration`: a line a ration, what it is mixed of, whom to ask about what, and a few things to know.
+
+Every reason to stop or to ask stands here; `--full` prints the tables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.numbers import figure, money, percent, plain
+from rationlp.rations.answer.farm_totals import farm_totals
+from rationlp.rations.answer.model import Ration
+from rationlp.reasons import percent_words
+from rationlp.show.first.screen import (
+    Asked,
+    counted,
+    laid_out,
+    mix_words,
+    print_asked,
+    print_end,
+    print_things,
+    screen,
+)
+from rationlp.show.terminal import Terminal
+
+if TYPE_CHECKING:
+    from rationlp.rations.studies.missing_offer import MissingOffer
+
+FEW = 4
+"""Up to this many rations are shown with every feed of their mix."""
+MOST_LINES = 22
+"""Of stages and rations, for a stage to have a line of its own."""
+MOST_CONFLICT = 4
+MOST_CHANGES = 5
+CHANGED = 5e-5
+"""Of a batch: what a share must change by to be named."""
+
+
+def print_first(
+    rations: Sequence[Ration],
+    book: Book,
+    missing: Sequence[MissingOffer | None] = (),
+    asked_for: Sequence[str] = (),
+    today: Sequence[Ration] = (),
+) -> None:
+    """The rations on one screen; `missing` are the feeds that nobody offers and that would save most, one by one.
+
+    With a question (`asked_for`) each ration stands beside the one of `today`, and what changes in its mix.
+    """
+    out = screen()
+    units = units_of(book.farm)
+    asked = Asked((_name(ration), ration.verdict) for ration in rations)
+    out.print(
+        f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
+    )
+    print_asked(out, asked_for)
+    told = "change of the mix" if today else "mix"
+    out.print(
+        f"Verdict, {units.per_mass}, home-grown share, {told} of {units.weight(book.farm.batch_kg)} in {units.mass}:"
+    )
+    _print_lines(out, rations, asked, book, {(ration.stage, ration.bins): ration for ration in today})
+    asked.print(out)
+    for total in farm_totals(book, rations):
+        named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
+        left = f" (without {named}: no ration here)" if total.left_out else ""
+        out.print(
+            f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
+            f"{money(total.cost, units.currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
+        )
+    print_things(out, [*_unmet(rations), *_binding(rations), *_warnings(rations), *_missing(missing, units)])
+    one = next(iter(rations), None)
+    only = f" One ration: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
+    print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
+
+
+def _name(ration: Ration) -> str:
+    return f"{ration.stage} {ration.bin}".strip()
+
+
+def _print_lines(
+    out: Terminal,
+    rations: Sequence[Ration],
+    asked: Asked,
+    book: Book,
+    today: Mapping[tuple[str, tuple[str, ...]], Ration],
+) -> None:
+    """A line for each ration; the stage stands above its lines in words, or before them by its id if there are many."""
+    units, batch = units_of(book.farm), book.farm.batch_kg
+    by_stage: dict[str, list[Ration]] = {}
+    for ration in rations:
+        by_stage.setdefault(ration.stage, []).append(ration)
+    apart = len(rations) + len(by_stage) <= MOST_LINES
+    rows = [
+        ["" if apart or place else stage, *_cells(ration, asked, units, today.get((ration.stage, ration.bins)))]
+        for stage, made in by_stage.items()
+        for place, ration in enumerate(made)
+    ]
+    heads = laid_out(rows, "lllrr", indent=2 if apart else 0)
+    room = None if len(rations) <= FEW else out.width - len(heads[0]) if heads else None
+    lines = iter(heads)
+    for stage, made in by_stage.items():
+        if apart:
+            out.print(f"{made[0].stage_label} ({stage})", strong=True)
+        for ration in made:
+            head = next(lines)
+            was = today.get((ration.stage, ration.bins))
+            words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, room)
+            out.print(head + words, hang=len(head))
+
+
+def _mix(ration: Ration, batch_kg: float, units: BookUnits, room: int | None) -> str:
+    parts = [(line.offer, line.share * batch_kg) for line in ration.mix if line.share]
+    return mix_words(parts, units, room) if parts else "no mix"
+
+
+def _changes(ration: Ration, was: Ration, batch_kg: float, units: BookUnits) -> str:
+    """What a batch holds more or less of than today's, the largest change first."""
+    then = {line.offer: line.share for line in was.mix}
+    now = {line.offer: line.share for line in ration.mix}
+    moved = {offer: (now.get(offer, 0.0) - then.get(offer, 0.0)) * batch_kg for offer in {**now, **then}}
+    least = CHANGED * batch_kg
+    told = sorted((pair for pair in moved.items() if abs(pair[1]) > least), key=lambda pair: -abs(pair[1]))
+    words = [
+        f"{offer} {'+' if kg > 0 else '-'}{plain(abs(kg) / units.mass_kg, 3)}" for offer, kg in told[:MOST_CHANGES]
+    ]
+    more = [f"{len(told) - MOST_CHANGES} more"] if len(told) > MOST_CHANGES else []
+    return ", ".join([*words, *more]) or "the mix stays"
+
+
+def _cells(ration: Ration, asked: Asked, units: BookUnits, was: Ration | None) -> list[str]:
+    share = "" if ration.home_grown_share is None else f"{percent(ration.home_grown_share, 0)} %"
+    cost = units.price(ration.cost_per_tonne)
+    if was is not None:
+        cost = f"{cost} (today {units.price(was.cost_per_tonne) or 'no mix'})"
+    return [ration.bin, asked.mark(ration.verdict), cost, share]
+
+
+def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
+    """Which rows conflict, and what would mend it."""
+    for ration in rations:
+        if not ration.conflict:
+            continue
+        more = len(ration.conflict) - MOST_CONFLICT
+        words = "; ".join(ration.conflict[:MOST_CONFLICT]) + (f"; {more} more" if more > 0 else "")
+        start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
+        yield f"{_name(ration)}: {start}: {words}.{_mended(ration)}"
+
+
+def _mended(ration: Ration) -> str:
+    whole = [remedy.label for remedy in ration.remedies if remedy.share is not None]
+    feeds = " or ".join((whole or [remedy.label for remedy in ration.remedies])[:2])
+    start = "What would fix it" if whole else "No single feed fixes it; what would help most"
+    return f" {start}, not on offer today: {feeds}." if feeds else ""
+
+
+def _binding(rations: Sequence[Ration]) -> Iterator[str]:
+    """For a few rations how sure all their requirements are, and what holds their cost up."""
+    if len(rations) > FEW:
+        chances = [r.verdict.probability_all for r in rations if r.verdict.probability_all is not None]
+        if chances:
+            low, high = percent_words(min(chances)), percent_words(max(chances))
+            span = low if low == high else f"{low} to {high}"
+            yield (
+                f"Chance that every requirement of a ration is met at once: {span}. Each is met on average; "
+                "confidence_pct in the book asks for more."
+            )
+        return
+    for ration in rations:
+        caps = [f"{line.label} {figure(line.gives_pct, 3)} %" for line in ration.limits if line.binding]
+        needs = [line.label for line in ration.requirements if line.binding]
+        held = [f"{words} {', '.join(found[:6])}" for words, found in (("by", needs), ("by the cap on", caps)) if found]
+        told = [f"its cost is held up {'; '.join(held)}"] if held else []
+        if ration.verdict.probability_all is not None:
+            chance = percent_words(ration.verdict.probability_all)
+            told.append(f"every requirement is met on average, all at once with a chance of {chance}")
+        if told:
+            yield f"{_name(ration)}: {'; '.join(reversed(told))}."
+
+
+def _warnings(rations: Sequence[Ration]) -> Iterator[str]:
+    """What is to be looked at, each once, with the rations it speaks of where it does not speak of all."""
+    named: dict[str, list[str]] = {}
+    for ration in rations:
+        for sentence in ration.warnings:
+            named.setdefault(sentence, []).append(_name(ration))
+    for sentence, names in sorted(named.items(), key=lambda item: -len(item[1])):
+        more = f" and {len(names) - 2} more" if len(names) > 2 else ""
+        where = "" if len(names) == len(rations) else f" ({', '.join(names[:2])}{more})"
+        yield f"{sentence}{where}"
+
+
+def _missing(missing: Sequence[MissingOffer | None], units: BookUnits) -> Iterator[str]:
+    """What nobody offers and would save most, each feed once."""
+    by_feed: dict[str, list[MissingOffer]] = {}
+    for offer in missing:
+        if offer:
+            by_feed.setdefault(offer.label, []).append(offer)
+    for label, told in sorted(by_feed.items(), key=lambda item: -len(item[1])):
+        best = max(1 - offer.cost_with / offer.cost for offer in told)
+        first = told[0]
+        yield (
+            f"{label} is not on offer: at {units.price(first.price, units.currency)} per {units.word} "
+            f"({first.priced_by}) it would save up to {100 * best:.0f} % in {len(told)} "
+            f"ration{'' if len(told) == 1 else 's'}."
+        )

@@ -1,0 +1,81 @@
+"""The first screen of `resample`: what moved, a line for each mix in use, which sheets to print again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.numbers import percent
+from rationlp.resample.change import MixChange, Resample
+from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.units import Z90
+
+CHANGED = 3
+"""Feeds whose weight changes most are named, for each sheet to print again."""
+
+
+def print_first(found: Resample, book: Book) -> None:
+    """The mixes in use on the new sample, whom to ask, what to print again."""
+    out = screen()
+    units = units_of(book.farm)
+    move = found.move
+    asked = Asked((_name(change), change.old_now.ration.verdict) for change in found.changes)
+    out.print(f"Bin {move.bin}: sample {move.before.sample}, then {move.after.sample}.", strong=True)
+    if move.sentence:
+        out.print(move.sentence)
+    moved = [
+        f"{line.label.split(' (')[0]} {percent(line.before, 1)} to {percent(line.after, 1)} % (± "
+        f"{percent(Z90 * line.sd, 1)})"
+        for line in move.lines
+        if line.kind == "crop" and line.more_than_chance
+    ]
+    if moved:
+        out.print(f"Crops that moved: {'; '.join(moved)}.")
+    out.print(
+        counted([change.old_now.ration.verdict for change in found.changes], "mix in use", "mixes in use"), strong=True
+    )
+    out.print(f"Mix in use, {units.per_mass} with it, with the least change and with a new mix; print its sheet again?")
+    rows = [_cells(change, asked, units) for change in found.changes]
+    for line in laid_out(rows, "llrrrl") if rows else ():
+        out.print(line.rstrip())
+    for stage in found.not_judged:
+        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
+        out.print(f"{stage.stage}: {stage.why}; {now}.", strong=True)
+    asked.print(out)
+    print_things(out, _things(found))
+    print_end(out, "--full prints what moved and every mix, old and new.")
+
+
+def _name(change: MixChange) -> str:
+    return change.sheet or f"{change.stage} {change.bin}".strip()
+
+
+def _cells(change: MixChange, asked: Asked, units: BookUnits) -> list[str]:
+    costs = [
+        units.price(at.ration.cost_per_tonne) if at else "none" for at in (change.old_now, change.smallest, change.new)
+    ]
+    return [
+        _name(change),
+        asked.mark(change.old_now.ration.verdict),
+        *costs,
+        "print again" if change.reprint else "may stay",
+    ]
+
+
+def _things(found: Resample) -> Iterator[str]:
+    again = [change for change in found.changes if change.reprint]
+    if again and not found.move.more_than_chance:
+        yield (
+            "The two samples differ by no more than chance: what the old mixes miss, they miss within the uncertainty "
+            "of a sample."
+        )
+    for change in sorted(again, key=lambda change: -(change.exchanged or 0.0)):
+        by = [(s.label, 100 * (s.smallest - s.old)) for s in change.shares if s.smallest is not None]
+        largest = sorted(by, key=lambda pair: -abs(pair[1]))[:CHANGED]
+        words = "; ".join(f"{label} {points:+.2f} %" for label, points in largest if abs(points) >= 0.005)
+        if words:
+            yield f"{_name(change)}, least change: {words}."
+    calculated = [_name(change) for change in found.changes if not change.from_kept]
+    if calculated:
+        yield f"No mix was kept for {len(calculated)} of them: there the old mix is that of the old sample."

@@ -1,0 +1,164 @@
+"""What every first answer is made of: one screen that hides nothing a decision needs; `--full` prints the rest.
+
+Every reason to stop or to ask stands on it once, under a letter that the lines above point to; of everything else at
+most a few things are told.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Iterable, Sequence
+
+from rationlp.book_units import BookUnits
+from rationlp.cautions import REVIEW
+from rationlp.numbers import plain
+from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
+from rationlp.show.terminal import GAP, Terminal
+from rationlp.show.text.verdict import MARKS
+
+WIDTH = 100
+MOST_LINES = 36
+"""Of an answer that is a list: what is longer is cut there."""
+MOST_THINGS = 5
+SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
+"""The verdict in a column."""
+
+
+def screen() -> Terminal:
+    """The terminal of this process, as wide as a first answer may be."""
+    return Terminal(WIDTH)
+
+
+def print_start(text: str) -> None:
+    """The first lines of an answer that is a list, and how many more there are."""
+    out = screen()
+    lines = text.strip("\n").split("\n")
+    for line in lines[:MOST_LINES]:
+        out.print(line, hang=2)
+    if len(lines) > MOST_LINES:
+        out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
+
+
+def counted(verdicts: Sequence[Verdict], what: str, several: str = "") -> str:
+    """How many there are and how they stand: `3 rations: 1 may be fed after review, 2 ASK A NUTRITIONIST FIRST.`
+
+    `several` is what they are called, if not `what` with an s.
+    """
+    weights = [verdict.severity for verdict in verdicts]
+    counts = [f"{weights.count(weight)} {words}" for weight, words in HEADLINES.items() if weight in weights]
+    return f"{len(verdicts)} {what if len(verdicts) == 1 else several or f'{what}s'}: {', '.join(counts) or 'none'}."
+
+
+def laid_out(rows: Sequence[Sequence[str]], sides: str, indent: int = 0) -> list[str]:
+    """Rows under each other without headings, a gap behind each; `sides` is `l` or `r` for each column."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    gap = " " * GAP
+    told = []
+    for row in rows:
+        cells = [
+            cell.rjust(width) if side == "r" else cell.ljust(width)
+            for cell, width, side in zip(row, widths, sides, strict=True)
+            if width
+        ]
+        told.append(" " * indent + "".join(cell + gap for cell in cells))
+    return told
+
+
+def mix_words(parts: Iterable[tuple[str, float]], units: BookUnits, room: int | None = None) -> str:
+    """A mix in the book's unit of mass, the heaviest part first: `north 440, corn 45.2`. `parts` are names and kg.
+
+    With `room`, what finds no place in so many characters is summed up as `5 others 9.1`.
+    """
+    heaviest = sorted(parts, key=lambda part: -part[1])
+    told = [f"{name} {plain(kg / units.mass_kg, 3)}" for name, kg in heaviest]
+    for count in range(len(told), 1, -1):
+        words = ", ".join([*told[:count], *_others(heaviest[count:], units)])
+        if room is None or len(words) <= room:
+            return words
+    return ", ".join([*told[:1], *_others(heaviest[1:], units)])
+
+
+def _others(parts: Sequence[tuple[str, float]], units: BookUnits) -> list[str]:
+    return [f"{len(parts)} others {plain(sum(kg for _, kg in parts) / units.mass_kg, 3)}"] if parts else []
+
+
+class Asked:
+    """The reasons to stop or to ask of several mixes: each kind of reason once, under a letter."""
+
+    def __init__(self, verdicts: Iterable[tuple[str, Verdict]]) -> None:
+        self._found: dict[tuple[object, ...], list[tuple[str, Reason]]] = {}
+        for name, verdict in verdicts:
+            for reason in verdict.reasons:
+                if reason.severity is not Severity.FEED:
+                    self._found.setdefault(_same(reason), []).append((name, reason))
+        worst = {key: max((reason for _, reason in told), key=_off) for key, told in self._found.items()}
+        order = {reason.text: place for place, reason in enumerate(in_order(worst.values()))}
+        keys = sorted(self._found, key=lambda key: order[worst[key].text])
+        self._letters = {key: _letter(place) for place, key in enumerate(keys)}
+        self._worst = {key: worst[key] for key in keys}
+
+    def mark(self, verdict: Verdict) -> str:
+        """The verdict in a column, with the letters of its reasons: `ASK a,c`."""
+        keys = [_same(reason) for reason in verdict.reasons if reason.severity is not Severity.FEED]
+        letters = ",".join(dict.fromkeys(self._letters[key] for key in sorted(keys, key=list(self._letters).index)))
+        return f"{SHORT[verdict.severity]} {letters}".strip()
+
+    def print(self, out: Terminal, named: bool = False) -> None:
+        """Every reason behind its letter; of several that differ by their numbers alone the worst.
+
+        `named` says where each holds, on a screen without a line for each mix.
+        """
+        for key, reason in self._worst.items():
+            told = self._found[key]
+            several = len({reason.text for _, reason in told}) > 1
+            where = f" (the worst of {len(told)}: {_worst_of(told)})" if several else ""
+            if named and not several:
+                where = f" ({told[0][0]}{f' and {len(told) - 1} more' if len(told) > 1 else ''})"
+            line = f"{self._letters[key]}  {MARKS[reason.severity]} {reason.text}{where}"
+            out.print(line, strong=True, hang=3)
+
+
+def _same(reason: Reason) -> tuple[object, ...]:
+    """What two reasons have in common that say the same with other numbers."""
+    if reason.value is None or reason.limit is None or (reason.nutrient or reason.feed) is None:
+        return (reason.severity, reason.text)
+    side = reason.value > reason.limit
+    return (reason.severity, reason.kind, reason.nutrient, reason.feed, side)
+
+
+def _off(reason: Reason) -> float:
+    """How far a reason's figure is from its limit, as a share of the limit."""
+    if reason.value is None or not reason.limit:
+        return 0.0
+    return abs(reason.value - reason.limit) / abs(reason.limit)
+
+
+def _worst_of(told: Sequence[tuple[str, Reason]]) -> str:
+    return max(told, key=lambda pair: _off(pair[1]))[0]
+
+
+def _letter(place: int) -> str:
+    """a to z, then aa, ab ..."""
+    more, last = divmod(place, len(string.ascii_lowercase))
+    return (_letter(more - 1) if more else "") + string.ascii_lowercase[last]
+
+
+def print_asked(out: Terminal, asked: Sequence[str]) -> None:
+    """What was asked with `--price` and `--set`."""
+    if asked:
+        out.print(f"Asked: {', '.join(asked)}. The book itself is as it was.", strong=True)
+
+
+def print_things(out: Terminal, sentences: Iterable[str], most: int = MOST_THINGS) -> None:
+    """Things to know, each once and at most `most` of them, the others counted."""
+    told = list(dict.fromkeys(sentences))
+    for sentence in told[:most]:
+        out.print(f"- {sentence}")
+    if len(told) > most:
+        out.print(f"- {len(told) - most} more to know: see --full.")
+
+
+def print_end(out: Terminal, *more: str) -> None:
+    """The review warning, then how to see more."""
+    out.print(REVIEW, strong=True)
+    out.print(" ".join(more))

@@ -1,0 +1,54 @@
+"""The first screen of `sheets`: a line for each sheet, whom to ask about what, what could not be written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from rationlp.numbers import money
+from rationlp.reasons import Severity
+from rationlp.sheets.model import Pack
+from rationlp.sheets.scale import shown
+from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+
+
+def print_first(pack: Pack, output: Path) -> None:
+    """Every sheet of the pack, then what needs a person's eye."""
+    out = screen()
+    pages = [(page.name, page.ration.verdict) for page in pack.pages]
+    asked = Asked(pages)
+    whole = counted([verdict for _, verdict in pages], "mix sheet")
+    out.print(f"{pack.farm}. {whole} Written: {output}", strong=True)
+    out.print(f"Sheet, id, verdict, batches in {pack.unit}, {pack.currency} that rounding costs in a batch:")
+    rows = [
+        [
+            sheet.name,
+            sheet.id,
+            asked.mark(sheet.verdict),
+            f"{sheet.count} x {shown(sheet.batch, sheet.scale.step)}",
+            money(max(sheet.extra_cost, 0)),
+        ]
+        for sheet in pack.sheets
+    ]
+    rows += [[absent.name, absent.id, asked.mark(absent.ration.verdict), "no sheet", ""] for absent in pack.unmade]
+    for line in laid_out(rows, "lllrr") if rows else ():
+        out.print(line.rstrip())
+    asked.print(out)
+    told = {reason.text for _, verdict in pages for reason in verdict.weighing(Severity.STOP)}
+    for absent in pack.unmade:
+        for reason in absent.reasons:
+            if not any(text in reason for text in told):
+                out.print(f"{absent.name}: {reason}", strong=True)
+    print_things(out, _notes(pack))
+    print_end(out, "--full prints every reason and note.")
+
+
+def _notes(pack: Pack) -> Iterator[str]:
+    """Every note once, those of all sheets first."""
+    named: dict[str, list[str]] = {}
+    for sheet in pack.sheets:
+        for words in sheet.notes:
+            named.setdefault(words, []).append(sheet.name)
+    for words, names in sorted(named.items(), key=lambda item: -len(item[1])):
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        yield words if len(names) == len(pack.sheets) else f"{names[0]}{more}: {words}"

@@ -1,0 +1,88 @@
+"""What first screens are made of: reasons under letters, mixes in a line, columns that keep their places."""
+
+from __future__ import annotations
+
+import pytest
+
+from rationlp.book.records import Settings
+from rationlp.book_units import units_of
+from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.show.first.screen import Asked, laid_out, mix_words, print_things
+from rationlp.show.terminal import Table, Terminal
+
+UNITS = units_of(Settings())
+
+
+def short(value: float, limit: float, nutrient: str = "biotin", severity: Severity = Severity.ASK) -> Reason:
+    text = f"{nutrient} is {value} of {limit}."
+    return Reason(Kind.PREMIX, severity, text, nutrient=nutrient, value=value, limit=limit)
+
+
+def test_reasons_that_differ_by_their_numbers_stand_once_with_the_worst(capsys):
+    first, second = Verdict((short(4, 5),)), Verdict((short(1, 5), short(2, 9, "folate", Severity.STOP)))
+    asked = Asked([("boar north", first), ("sow north", second)])
+    assert asked.mark(first) == "ASK b"
+    assert asked.mark(second) == "STOP a,b"
+    asked.print(Terminal())
+    told = capsys.readouterr().out.splitlines()
+    assert told == [
+        "a  STOP: folate is 2 of 9.",
+        "b  ASK: biotin is 1 of 5. (the worst of 2: sow north)",
+    ]
+
+
+def test_too_little_and_too_much_are_two_reasons():
+    low, high = Verdict((short(4, 5),)), Verdict((short(6, 5),))
+    asked = Asked([("a", low), ("b", high)])
+    assert asked.mark(low) != asked.mark(high)
+
+
+def test_what_is_only_told_has_no_letter():
+    told = Verdict((Reason(Kind.USUAL, Severity.FEED, "told"),))
+    assert Asked([("a", told)]).mark(told) == "feed"
+
+
+def test_more_reasons_than_letters():
+    verdicts = [(str(n), Verdict((Reason(Kind.LAW, Severity.ASK, f"reason {n}"),))) for n in range(28)]
+    asked = Asked(verdicts)
+    assert [asked.mark(verdict) for _, verdict in verdicts[24:]] == ["ASK y", "ASK z", "ASK aa", "ASK ab"]
+
+
+@pytest.mark.parametrize(
+    ("room", "words"),
+    [
+        (None, "north 440, corn 45.2, salt 1.8, lysine 0.5"),
+        (40, "north 440, corn 45.2, 2 others 2.3"),
+        (5, "north 440, 3 others 47.5"),
+    ],
+)
+def test_a_mix_in_a_line(room, words):
+    parts = [("salt", 1.8), ("north", 440.0), ("lysine", 0.5), ("corn", 45.2)]
+    assert mix_words(parts, UNITS, room) == words
+
+
+def test_columns_keep_their_places():
+    assert laid_out([["a", "", "1"], ["bcd", "", "10"]], "llr", indent=1) == [" a     1  ", " bcd  10  "]
+
+
+def test_things_to_know_are_few_and_each_told_once(capsys):
+    print_things(Terminal(), ["one", "two", "one", "three"], most=2)
+    assert capsys.readouterr().out.splitlines() == ["- one", "- two", "- 1 more to know: see --full."]
+
+
+def test_a_narrow_terminal_cuts_no_id():
+    made = Table("Feeds", [("Feed", "left"), ("Offer", "left"), ("Why", "left"), ("Price", "right")])
+    made.add_row("a" * 25, "b" * 26, "for reasons that take up many words", "1,250.00")
+    for width in (100, 80, 60):
+        told = made.render(width)
+        assert "a" * 25 in told and "b" * 26 in told and max(map(len, told.splitlines())) <= width
+
+
+@pytest.mark.parametrize(("variable", "value"), [("NO_COLOR", "1"), ("TERM", "dumb")])
+def test_bold_is_left_out_where_it_is_not_wanted(monkeypatch, variable, value):
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    assert Terminal().is_bold
+    monkeypatch.setenv(variable, value)
+    assert not Terminal().is_bold

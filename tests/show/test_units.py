@@ -1,0 +1,125 @@
+"""A farm in US units reads no metric unit, a metric one no US unit, on any screen, sheet or page."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from openpyxl import load_workbook
+from random_farms import read_sheets, write_sheets
+
+from rationlp.book.records import Settings
+from rationlp.book_units import units_of
+
+ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
+METRIC = re.compile(r"\d\s?(?:kg|t|tonnes?|km|m|m3|cm|°C|C|mg a day)\b(?!/)|\b(?:USD/t|tonnes?|kg)\b")
+US = re.compile(r"\d\s?(?:lb|tons?|ft|ft3|bu|°F|oz)\b|\b(?:USD/ton|short tons?|pounds?|bushels?)\b")
+BOTH = re.compile(
+    r"\d[\d.,]*(?: to \d[\d.,]*)? (?:kg|g|t) \(\d[\d.,]*(?: to \d[\d.,]*)? (?:lb|oz|short tons?)\)|450 g \(1 lb\)"
+)
+"""A measure in both systems may stand anywhere."""
+CONCENTRATIONS = re.compile(r"\b(?:mg|g|kcal|Mcal|IU|mEq|ug)/kg\b|per_kg")
+"""As laboratories and tables print them, in every book."""
+
+
+def found(text: str, units: re.Pattern[str]) -> list[str]:
+    """Places in a text where a unit stands that this book does not use."""
+    plain = CONCENTRATIONS.sub("", BOTH.sub("", text))
+    return [plain[max(match.start() - 30, 0) : match.end() + 15] for match in units.finditer(plain)]
+
+
+@pytest.fixture(scope="module")
+def us_farm(tmp_path_factory):
+    """The demo farm as an American would have written it, with a batch that somebody weighed."""
+    sheets = _demo()
+    for row in sheets["farm"]:
+        row["value"] = US_SETTINGS.get(row["setting"], row["value"])
+    sheets["bins"][0] |= {"mass": "46.3 ton", "sale_price": 165}
+    sheets["bins"][1] |= {"diameter": 15, "wall_depth": 7.4, "peak_height": 1.8, "test_weight": 57.5, "sale_price": 155}
+    for row in sheets["supplements"]:
+        for name in ("price", "price_low", "price_high"):
+            if row[name] and not row["per_mass"]:
+                row[name] = f"{float(row[name]) * 0.907:.2f}"
+    return write_sheets(sheets, tmp_path_factory.mktemp("us") / "farm")
+
+
+US_SETTINGS = {
+    "units": "us",
+    "batch_mass": "1100",
+    "mixer_capacity": "1300",
+    "scale_step": "2",
+    "hand_scale_step": "0.02",
+    "hand_weigh_below": "22",
+}
+
+
+def _demo():
+    sheets = read_sheets()
+    sheets["groups"] = [row for row in sheets["groups"] if row["stage"] in ("sw_gro_25_50", "hen_peak")]
+    return sheets
+
+
+@pytest.fixture(scope="module")
+def metric_farm(tmp_path_factory):
+    return write_sheets(_demo(), tmp_path_factory.mktemp("metric") / "farm")
+
+
+COMMANDS = [
+    ("bin",),
+    ("bin", "--full", "--bin", "south"),
+    ("bin", "--bin", "north", "--precision", "5"),
+    ("ration",),
+    ("ration", "--full", *ONE),
+    ("ration", *ONE, "--set", "confidence_pct=90", "--full"),
+    ("ration", "--concentrate", *ONE),
+    ("ration", "--frontier", *ONE),
+    ("offers", *ONE),
+    ("offers",),
+    ("offers", "--full", *ONE),
+    ("offers", *ONE, "--compare", "soy48_bulk", "--compare", "soy48_bags", "--draws", "20"),
+    ("offers", *ONE, "--sweep", "soy48_bulk:300:500:5"),
+    ("offers", *ONE, "--price", "lysine=1"),
+    ("ration", *ONE, "--set", "batch_mass=-3"),
+]
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
+def test_a_us_book_reads_no_metric_unit(run, us_farm, words):
+    done = run(words[0], us_farm, *words[1:], code=(0, 2, 3))
+    assert found(done.output, METRIC) == []
+
+
+@pytest.mark.parametrize("words", [COMMANDS[0], COMMANDS[3], COMMANDS[8]], ids=" ".join)
+def test_a_metric_book_reads_no_us_unit(run, metric_farm, words):
+    done = run(words[0], metric_farm, *words[1:])
+    assert found(done.output, US) == []
+
+
+@pytest.mark.parametrize("ending", [".html", ".csv", ".xlsx"])
+def test_the_sheets_of_a_us_book(run, us_farm, tmp_path, ending):
+    place = tmp_path / f"mix{ending}"
+    done = run("sheets", us_farm, "-o", place, *ONE, "--days", 7, "--mixer-volume", "60 ft3", "--full")
+    assert found(done.output.replace(str(place), ""), METRIC) == []
+    if ending == ".xlsx":
+        cells = (cell.value for sheet in load_workbook(place) for row in sheet.iter_rows() for cell in row)
+        text = "\n".join(str(value) for value in cells if isinstance(value, str))
+    else:
+        text = re.sub(r"<style.*?</style>|<[^>]*>", " ", place.read_text(encoding="utf-8"), flags=re.DOTALL)
+    assert found(text, METRIC) == []
+
+
+def test_the_review_copy_of_a_us_book(run, us_farm, tmp_path):
+    place = tmp_path / "review.xlsx"
+    run("ration", us_farm, *ONE, "--review", place)
+    text = "\n".join(
+        str(cell.value) for sheet in load_workbook(place) for cell in sheet[1] if isinstance(cell.value, str)
+    )
+    assert "USD/ton" in text and found(text, METRIC) == []
+
+
+def test_one_formatter():
+    us, metric = units_of(Settings(units="us")), units_of(Settings())
+    assert us.temperature(10) == "50 °F" and metric.temperature(21) == "21 °C"
+    assert us.density(669.3) == "52 lb/bu" and metric.density(669.3) == "669 kg/m3"
+    assert us.volume(166.5).startswith("5,880 ft3 (4,725 bu)") and metric.volume(166.5) == "166.5 m3"
+    assert us.bulk(111.5) == "122.9 ton" and us.weight(58.79) == "129.6 lb"

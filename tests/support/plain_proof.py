@@ -1,0 +1,108 @@
+"""Whether any mix of what is on offer keeps every limit, proved from the tables alone.
+
+Rows are those of `plain_check.py`. Of rows a'x >= 0 on shares x >= 0 that add up to one there is either a mix that
+keeps all, or weights y >= 0 of the rows with which every ingredient counts less than nothing (P. Gordan 1873, the
+lemma of J. Farkas 1902): every mix then breaks a row. Weights are sought by a linear program and checked in fractions,
+without rounding; a mix that is found is checked by the sums.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from plain_check import Line, Part, Setting, lines, table
+from scipy.optimize import linprog
+
+NEGLIGIBLE = 1e-7
+"""Weights below this part of the greatest are the solver's last digits, and so is a mix that breaks rows by less."""
+EASED = ("usual", "vitamin")
+"""Kinds of limits that give way before a ration is refused."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """`none` is whether no mix keeps all rows; `why` names the rows that forbid it, or `mix` the shares that do."""
+
+    none: bool
+    why: tuple[str, ...] = ()
+    mix: tuple[tuple[str, float], ...] = ()
+
+
+def known_to(parts: Sequence[Part], farm: Setting) -> list[Part]:
+    """The parts with a figure for everything that the stage asks of a feed: a missing figure is never nothing."""
+    met = {row["nutrient"]: row for row in table("nutrients")}
+    rows = [row for row in table("requirements") if row["stage"] == farm.stage and row["use"] == "row"]
+    needed = {
+        row["nutrient"]
+        for row in rows
+        if met[row["nutrient"]]["met_by"] not in ("premix", "not_tabled") and met[row["nutrient"]]["kind"] != "vitamin"
+    }
+    return [part for part in parts if needed <= set(part.values)]
+
+
+def prove(parts: Sequence[Part], farm: Setting, eased: Sequence[str] = EASED) -> Proof | None:
+    """Whether a mix of these parts keeps every limit but those that give way; None where it hangs on rounding."""
+    parts = known_to(parts, farm)
+    rows = [line for line in lines(parts, farm) if line.kind not in eased]
+    names, matrix = _oriented(rows)
+    weights = _weights(matrix)
+    if weights is not None:
+        return Proof(True, why=tuple(name for name, weight in zip(names, weights, strict=True) if weight))
+    shares = _least_missed(matrix)
+    if (matrix @ shares).min() < -NEGLIGIBLE:
+        return None
+    held = zip((part.name for part in parts), shares.tolist(), strict=True)
+    return Proof(False, mix=tuple((name, share) for name, share in held if share > NEGLIGIBLE))
+
+
+def _oriented(rows: Sequence[Line]) -> tuple[list[str], np.ndarray]:
+    """Every row as one that must not be below nothing, in parts of its own size."""
+    names, found = [], []
+    for row in rows:
+        line = np.array(row.counts) - np.array(row.against)
+        size = max(np.abs(row.counts).max(), np.abs(row.against).max(), 1e-12)
+        for sign, senses in ((1.0, ">="), (-1.0, "<=")):
+            if row.sense in (senses, "="):
+                names.append(f"{row.kind}: {row.what} {senses}")
+                found.append(sign * line / size)
+    return names, np.array(found)
+
+
+def _weights(matrix: np.ndarray) -> list[Fraction] | None:
+    """Weights of the rows by which every column counts less than nothing, by fractions; None if there are none."""
+    count, columns = matrix.shape
+    # the most m with y'A_j <= -m for every column j, y >= 0 adding up to one
+    answer = linprog(
+        [*[0.0] * count, -1.0],
+        A_ub=np.hstack([matrix.T, np.ones((columns, 1))]),
+        b_ub=np.zeros(columns),
+        A_eq=np.array([[*[1.0] * count, 0.0]]),
+        b_eq=[1.0],
+        bounds=[*[(0, None)] * count, (None, 1)],
+        method="highs",
+    )
+    if answer.status != 0 or answer.x[-1] <= 0:
+        return None
+    weights = [Fraction(float(w)) if w > NEGLIGIBLE * answer.x[:-1].max() else Fraction(0) for w in answer.x[:-1]]
+    for column in matrix.T:
+        if sum(w * Fraction(float(a)) for w, a in zip(weights, column, strict=True) if w) >= 0:
+            return None
+    return weights
+
+
+def _least_missed(matrix: np.ndarray) -> np.ndarray:
+    """Shares whose worst row is missed by the least."""
+    count, columns = matrix.shape
+    answer = linprog(
+        [*[0.0] * columns, 1.0],
+        A_ub=np.hstack([-matrix, -np.ones((count, 1))]),
+        b_ub=np.zeros(count),
+        A_eq=np.array([[*[1.0] * columns, 0.0]]),
+        b_eq=[1.0],
+        bounds=[*[(0, 1)] * columns, (0, None)],
+        method="highs",
+    )
+    return np.array(answer.x[:-1])
