@@ -74,6 +74,8 @@ class Kitchen:
             program=replace(formula.program, normalizer=_normalizer(formula, by_weight)),
         )
         self._sure = farm.settings.confidence_pct > AVERAGES_PCT or farm.settings.confidence_of == ALL
+        self.names = frozenset(s.name for s in supplies)
+        self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
         self._live = LiveProgram(self.formula.program)
 
     def mix_at(self, prices: Mapping[str, float]) -> tuple[FoundMix, float] | None:

@@ -70,12 +70,17 @@ class Search:
     def _asked(self, prices: Prices) -> tuple[list[FoundMix], float]:
         """The mix of every kitchen at these prices that saves something, and what all of them would save at most."""
         found, saving = [], 0.0
-        for key, rows in self._rows_by_kitchen().items():
+        richer: dict[tuple[str, bool], list[tuple[Kitchen, FoundMix, float]]] = {}
+        for key, rows in sorted(self._rows_by_kitchen().items(), key=lambda item: -len(item[0][2])):
             kitchen = self.kitchen(key)
-            mix = kitchen.mix_at(prices.of_supply) if kitchen is not None else None
+            if kitchen is None:
+                continue
+            known = richer.setdefault(key[:2], [])
+            mix = _of_a_richer(kitchen, key[2], known) or kitchen.mix_at(prices.of_supply)
             if mix is None:
                 continue
             made, cost = mix
+            known.append((kitchen, made, cost))
             saved = sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
             if same_mix(made.shares) in self.barred:
                 continue
@@ -110,6 +115,20 @@ class Search:
         """Let the mixes at these places (by default all) be fed, but none that is barred."""
         wanted = range(len(self.master.mixes)) if places is None else places
         self.master.allow([i for i in wanted if same_mix(self.master.mixes[i].shares) not in self.barred])
+
+
+def _of_a_richer(
+    kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, FoundMix, float]]
+) -> tuple[FoundMix, float] | None:
+    """The cheapest mix of a kitchen that has more to choose from, where this one has all of it and asks for no less."""
+    return next(
+        (
+            (mix, cost)
+            for other, mix, cost in known
+            if mix.names <= names and names <= other.names and other.minima == kitchen.minima
+        ),
+        None,
+    )
 
 
 def key_of(demand: Demand) -> KitchenKey:
