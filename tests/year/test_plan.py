@@ -149,3 +149,18 @@ def test_somebody_who_cannot_be_fed_is_named_with_the_day(small_year, library):
     assert sum(row.tonnes for row in plan.unfed) == pytest.approx(
         sum(tonnes for _, tonnes, _, _ in year.groups) - plan.tonnes, rel=1e-6
     )
+
+
+def test_what_is_scarce_lasts_as_long_as_it_can_and_goes_to_those_that_must_not_lack(small_year, library):
+    year = small_year(1)
+    short = replace(year, stocks=[1.0, 1.0, *[5.0] * (len(year.stocks) - 2)], until=[49, *year.until[1:]])
+    plan = plan_year(short.farm(library))
+    by_group = {}
+    for each in plan.unfed:
+        by_group.setdefault(each.group, []).append(each.on)
+    master = plan.search.master
+    early, late = (next(d for d in master.demands if d.window[0] == day) for day in (0, 50))
+    assert master.unfed_cost(early) / early.units > master.unfed_cost(late) / late.units
+    kept = replace(late, first=True)
+    assert master.unfed_cost(kept) == pytest.approx(2 * master.unfed_cost(late))
+    assert by_group

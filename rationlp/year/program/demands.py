@@ -12,6 +12,7 @@ from rationlp.year.program.kitchen import KCAL_PER_GCAL, KG_PER_TONNE
 from rationlp.year.program.master import Demand
 from rationlp.year.program.supplies import Supply, had_in
 
+FIRST_KINDS = ("lactation", "nursery")
 NOTHING = 1e-9
 """Fewer tonnes or Gcal are no demand."""
 
@@ -31,8 +32,13 @@ def demands_of(
         for window, names in zip(windows, had, strict=True):
             units = each * float(fed.head[window[0] : window[-1] + 1].sum())
             if units > NOTHING:
-                found.append(Demand(fed, window, units, weight, names))
+                found.append(Demand(fed, window, units, weight, names, must_not_lack(needs)))
     return found
+
+
+def must_not_lack(stage: StageNeeds) -> bool:
+    """Whether animals of a stage are fed before others: sows in milk and the newly weaned (common practice)."""
+    return stage.known is not None and stage.known.kind in FIRST_KINDS
 
 
 def by_weight(fed: Fed, stage: StageNeeds, farm: Farm) -> bool:

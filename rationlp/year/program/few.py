@@ -205,7 +205,7 @@ def _chosen(search: Search, most: int | None, change_cost: float) -> Choice:
         master.demands[row].tonnes(master.mixes[p]) * master.cost_per_tonne(master.mixes[p]) for _, row, p in entries
     ]
     most_missed = sum(master.demands[row].tonnes(master.mixes[p]) for _, row, p in entries)
-    costs += [master.penalty * demand.units for demand in search.demands] + [change_cost] * whole + [master.penalty]
+    costs += [master.unfed_cost(demand) for demand in search.demands] + [change_cost] * whole + [master.penalty]
     columns = [(0.0, 1.0, False)] * (amounts + demands) + [(0.0, 1.0, True)] * whole + [(0.0, most_missed, False)]
     rows: list[tuple[Mapping[int, float], float | None, float | None]] = []
     for row in range(demands):

@@ -21,6 +21,11 @@ DEAREST = 20.0
 """Times the dearest supply: what a tonne of feed that cannot be had counts."""
 
 
+SOON_DAYS = 30.0
+FIRST = 2.0
+"""Times that the feed of animals that must not lack counts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Demand:
     """Animals to be fed over a window of days: `units` are tonnes by weight, else Gcal; `names` what is to be had."""
@@ -30,6 +35,7 @@ class Demand:
     units: float
     by_weight: bool
     names: frozenset[str]
+    first: bool = False  # sows in milk and the newly weaned: they must not lack
 
     @property
     def stage(self) -> str:
@@ -87,7 +93,7 @@ class Master:
         costs, rows = [], []
         for demand in self.demands:  # a Gcal is about a third of a tonne, so a unit counts as a tonne
             rows.append(({next(places): 1.0}, 1.0))
-            costs.append(self.penalty * demand.units)
+            costs.append(self.unfed_cost(demand))
         for name in self.limited:
             rows.append(({next(places): 1.0}, self.supplies[name].tonnes or 0.0))
             costs.append(0.0)
@@ -98,6 +104,12 @@ class Master:
         self._grown_row = len(rows) - 1
         self._live = LiveLinear(costs, rows)
         self.answer = LinearAnswer(status=self._live.run().status)
+
+    def unfed_cost(self, demand: Demand) -> float:
+        """What leaving a demand unfed counts: the more the sooner, so that what there is lasts as long as it can, and
+        twice for the animals that must not lack."""
+        sooner = 1.0 + 0.5 / (1 + demand.window[0] / SOON_DAYS)
+        return self.penalty * demand.units * sooner * (FIRST if demand.first else 1.0)
 
     def add(self, mix: FoundMix) -> bool:
         """Take a mix in for every demand that it can feed; False where it was known for these stages."""

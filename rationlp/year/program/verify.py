@@ -47,7 +47,7 @@ def _cost(master: Master, portions: Sequence[Portion]) -> list[str]:
     """Cost recomputed, and the cost the prices of what is scarce and of the animals add up to (strong duality)."""
     answer = master.answer
     cost = fsum(p.tonnes * master.cost_per_tonne(p.mix) for p in portions)
-    cost += fsum(part * master.penalty * demand.units for demand, part in master.unfed())
+    cost += fsum(part * master.unfed_cost(demand) for demand, part in master.unfed())
     cost += master.grown_missing * master.penalty
     paid = fsum(right * dual for right, dual in zip(master.right_sides(), answer.row_duals, strict=True))
     scale = max(abs(cost), 1.0)
