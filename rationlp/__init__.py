@@ -15,10 +15,13 @@ from rationlp.version import __version__
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm, Rations, open_farm
     from rationlp.errors import BookError, InputError, LibraryError, RationlpError, RequestError, SolverError
+    from rationlp.farms.results import many
     from rationlp.reasons import Reason, Severity, Verdict
+    from rationlp.show.data.many import BookResult
 
 __all__ = [
     "BookError",
+    "BookResult",
     "InputError",
     "LibraryError",
     "OpenFarm",
@@ -30,6 +33,7 @@ __all__ = [
     "SolverError",
     "Verdict",
     "__version__",
+    "many",
     "open_farm",
 ]
 
@@ -37,6 +41,8 @@ _HOMES = {
     "OpenFarm": "api",
     "Rations": "api",
     "open_farm": "api",
+    "BookResult": "show.data.many",
+    "many": "farms.results",
     "Reason": "reasons",
     "Severity": "reasons",
     "Verdict": "reasons",

@@ -1,5 +1,6 @@
 """The command `rationlp`."""
 
+import os
 import signal
 import sys
 from io import TextIOWrapper
@@ -35,7 +36,7 @@ def _run() -> str | int | None:
     """The exit code."""
     from rationlp.cli.overview import overview
 
-    if sys.argv[1:] in ([], ["--help"], ["-h"]):
+    if sys.argv[1:] in ([], ["--help"], ["-h"]) and "_RATIONLP_COMPLETE" not in os.environ:
         print(overview())
         return 0
     from rationlp.cli.app import app
@@ -70,8 +71,6 @@ def _closed() -> None:
 
 def _drop(stream: TextIO) -> None:
     """Let what the stream still holds go nowhere, or the interpreter fails over it once more when it ends."""
-    import os
-
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, stream.fileno())

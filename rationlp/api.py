@@ -89,14 +89,16 @@ class OpenFarm(Farm):
         >>> farm.asked("lysine=40:25kg", "confidence_pct=90").settings.confidence_pct
         90.0
         """
-        from rationlp.book.reading.asked import read_asked_price
+        from rationlp.book.asked import read_asked_price
+        from rationlp.book.lookup import offers_named
 
         farm = self
         for name, value in _pairs(settings, "setting", "confidence_pct=90"):
             farm = farm.with_setting(name, value)
         today = {row.offer: row.price_per_tonne for row in self.book.supplements}
         today |= {row.bin: row.sale_price_per_tonne for row in self.book.bins if row.sale_price_per_tonne is not None}
-        for name, value in _pairs(prices, "price", "soy48=365"):
+        for asked, value in _pairs(prices, "price", "soy48=365"):
+            (name,) = offers_named([asked], self.book, "price", bins=True)
             per_tonne = read_asked_price(value, self.settings, today.get(name))
             farm = farm.with_price(name, per_tonne * BOOK_PRICE_MASS_KG[self.settings.units] / KG_PER_TONNE)
         return farm

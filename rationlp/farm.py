@@ -8,6 +8,7 @@ from datetime import date
 from typing import Self
 
 from rationlp.bins import BinEstimate, estimate_bin
+from rationlp.book.lookup import bins_named, offers_named, samples_named
 from rationlp.book.reading.rows import read_setting
 from rationlp.book.records import Book, Offer, Sample, Settings
 from rationlp.errors import BookError, Problem, RequestError
@@ -51,7 +52,8 @@ class Farm:
         Raises RequestError for a bin the book does not know, BookError for a bin that cannot be estimated.
         """
         if name not in self._bins:
-            self._known_bins([name])
+            (name,) = self._known_bins([name])
+        if name not in self._bins:
             self._bins[name] = estimate_bin(name, self.book, self.library)
         return self._bins[name]
 
@@ -76,12 +78,7 @@ class Farm:
 
     def _known_bins(self, names: Iterable[str]) -> list[str]:
         """The names, each once, by default every bin of the book. Raises RequestError for one it does not have."""
-        known = [row.bin for row in self.book.bins]
-        wanted = list(dict.fromkeys(names)) or known
-        unknown = [name for name in wanted if name not in known]
-        if unknown:
-            raise RequestError([_unknown_bin(name, known) for name in unknown])
-        return wanted
+        return bins_named(names, self.book) or [row.bin for row in self.book.bins]
 
     def bin_candidate(self, name: str) -> Candidate:
         """The bin `name` as something that may go into a ration, at what its grain would bring if sold."""
@@ -140,23 +137,19 @@ class Farm:
             raise RequestError(
                 [Problem("error", "price", "", f"{price:g} for {offer}", "a price of 0 or more", "Correct it.")]
             )
+        (offer,) = offers_named([offer], self.book, "price", bins=True)
         per_tonne = price * KG_PER_TONNE / BOOK_PRICE_MASS_KG[self.settings.units]
         if offer in (row.offer for row in self.book.supplements):
             return self.with_offers(
                 replace(row, price_per_tonne=per_tonne) if row.offer == offer else row for row in self.book.supplements
             )
-        if offer in (row.bin for row in self.book.bins):
-            bins = tuple(
-                replace(row, sale_price_per_tonne=per_tonne) if row.bin == offer else row for row in self.book.bins
-            )
-            other = type(self)(replace(self.book, bins=bins), self.library, self.warnings)
-            other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
-            other._offers = self._offers
-            return other
-        known = ", ".join([*(row.offer for row in self.book.supplements), *(row.bin for row in self.book.bins)])
-        raise RequestError(
-            [Problem("error", "price", "", repr(offer), f"an offer or bin of the book: {known}", "Check the spelling.")]
+        bins = tuple(
+            replace(row, sale_price_per_tonne=per_tonne) if row.bin == offer else row for row in self.book.bins
         )
+        other = type(self)(replace(self.book, bins=bins), self.library, self.warnings)
+        other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
+        other._offers = self._offers
+        return other
 
     def with_setting(self, name: str, value: str | float) -> Self:
         """The farm with another value of a setting of the sheet `farm`, as it would be typed there.
@@ -172,11 +165,7 @@ class Farm:
         Raises RequestError.
         """
         rows = {row.sample: row for row in self.book.samples}
-        if sample not in rows:
-            known = ", ".join(rows) or "it has none"
-            raise RequestError(
-                [Problem("error", "sample", "", repr(sample), f"a sample of the book: {known}", "Check the spelling.")]
-            )
+        (sample,) = samples_named([sample], self.book)
         book = as_of(self.book, rows[sample])
         return self if book == self.book else type(self)(book, self.library, self.warnings)
 
@@ -186,8 +175,3 @@ def as_of(book: Book, sample: Sample) -> Book:
     rows = sorted((row for row in book.samples if row.bin == sample.bin), key=lambda row: row.taken_on or date.min)
     newer = {row.sample for row in rows[rows.index(sample) + 1 :]}
     return replace(book, samples=tuple(row for row in book.samples if row.sample not in newer))
-
-
-def _unknown_bin(name: str, known: Sequence[str]) -> Problem:
-    words = f"a bin of the book: {', '.join(known) or 'it has none'}"
-    return Problem("error", "bin", "", repr(name), words, "Check the spelling.")

@@ -100,7 +100,7 @@ def write_whole(path: Path, write: Callable[[Path], object], *, keep: bool = Tru
                 left.unlink(missing_ok=True)
             _put(target, write, keep)
     except OSError as error:
-        raise _not_writable(path, error) from None
+        raise not_writable(path, error) from None
 
 
 PART = ".part"
@@ -190,7 +190,8 @@ def write_whole_bytes(path: Path, data: Callable[[], bytes]) -> None:
     write_whole(path, lambda temporary: temporary.write_bytes(data()))
 
 
-def _not_writable(path: Path, error: OSError) -> InputError:
+def not_writable(path: Path, error: OSError) -> InputError:
+    """What to say where a file cannot be written."""
     return InputError(
         [
             Problem(

@@ -82,9 +82,15 @@ class Verdict:
         """The verdict in words, with the chance that all requirements are met at once where all are met on average."""
         told = ["NO home-grown grain in it"] if self.without_grain else []
         if self.probability_all is not None and not self.misses_something:
-            told.append(f"meets all on average; all at once {percent_words(self.probability_all)}")
+            all_known = "all that is known" if self.knows_too_little else "all"
+            told.append(f"meets {all_known} on average; all at once {percent_words(self.probability_all)}")
         words = HEADLINES[self.severity]
         return f"{words} ({'; '.join(told)})" if told else words
+
+    @property
+    def knows_too_little(self) -> bool:
+        """Whether a vitamin or trace mineral that the animals need has no figure in anything of the mix."""
+        return any(reason.nutrient and reason.value is None for reason in self.of(Kind.PREMIX))
 
     @property
     def misses_something(self) -> bool:

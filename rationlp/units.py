@@ -26,7 +26,7 @@ MASS_KG = {
     "ton": KG_PER_SHORT_TON,
     "tons": KG_PER_SHORT_TON,
 }
-LENGTH_M = {"m": 1.0, "cm": 0.01, "ft": M_PER_FT, "in": M_PER_FT / 12}
+LENGTH_M = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": M_PER_FT, "in": M_PER_FT / 12}
 VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": M_PER_FT**3, "bu": M3_PER_US_BUSHEL}
 DENSITY_KG_M3 = {"kg/m3": 1.0, "kg/hl": 10.0, "lb/bu": LB_PER_BU_IN_KG_M3, "lb/ft3": KG_PER_LB / M_PER_FT**3}
 
@@ -79,14 +79,15 @@ _QUANTITY = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)
 
 WHICH_TON = (
     "t for 1,000 kg, or 2000 lb for a short ton",
-    "Write which ton is meant: a metric book knows no ton.",
+    "Write which ton is meant.",
 )
 """What is expected of a mass with a unit that `unclear_ton` refuses, and what to do."""
 
 
 def unclear_ton(unit: str, units: str) -> bool:
-    """Whether `unit`, with or without a number before it, is a ton in a system of `units` that knows several."""
-    return unit.strip(" +-.,0123456789").casefold() in ("ton", "tons") and units == "metric"
+    """Whether `unit`, with or without a number before it, is a ton that may be another one in a book of `units`."""
+    bare = unit.strip(" +-.,0123456789")
+    return bare == "T" if units == "us" else bare.casefold() in ("ton", "tons")
 
 
 def parse_quantity(text: str, table: dict[str, float], default_unit: str) -> float:

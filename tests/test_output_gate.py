@@ -29,9 +29,10 @@ OPTIONS = {
     "sheets": ("-o",),
     "offers": ("--sweep", "soy48_bulk:300:400:2", "-o"),
     "resample": ("--before", "n1", "--after", "n1", "-o"),
+    "many": ("-o",),
 }
 """The commands that write, with the option that names the file; one that is missing fails a test below."""
-ENDINGS = {"ration": ".xlsx", "sheets": ".xlsx", "offers": ".csv", "resample": ".xlsx"}
+ENDINGS = {"ration": ".xlsx", "sheets": ".xlsx", "offers": ".csv", "resample": ".xlsx", "many": ".jsonl"}
 
 
 @pytest.fixture

@@ -46,6 +46,11 @@ def test_the_chance_of_all_at_once_stands_in_the_headline(chance, words):
     assert Verdict((), chance).headline == f"may be fed after review (meets all on average; all at once {words})"
 
 
+def test_no_average_meets_all_while_a_vitamin_is_not_known():
+    unknown = Reason(Kind.PREMIX, Severity.FEED, "Biotin: no figure.", "biotin", None, "mg/kg", None, 0.2)
+    assert Verdict((unknown,), 0.5).headline.endswith("(meets all that is known on average; all at once 50 %)")
+
+
 def test_a_mix_without_home_grown_grain_says_so_in_its_headline():
     assert Verdict((), None, without_grain=True).headline == "may be fed after review (NO home-grown grain in it)"
     assert Verdict((STOPPED,), 0.9, without_grain=True).headline == "DO NOT FEED (NO home-grown grain in it)"

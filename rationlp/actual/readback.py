@@ -5,7 +5,7 @@ from __future__ import annotations
 import zipfile
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,8 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from rationlp.actual.printed import Printed, PrintedRow
+from rationlp.actual.readings import as_weights
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
@@ -37,37 +39,6 @@ NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedRow:
-    """A line of the hidden record: what stands in a row of a mix sheet, masses in the sheet's unit."""
-
-    row: int
-    offer: str
-    part: str
-    label: str
-    mass: float
-
-
-@dataclass(slots=True)
-class Printed:
-    """A mix sheet as it was printed."""
-
-    tab: str
-    name: str
-    id: str
-    stage: str
-    bin: str
-    unit: str
-    batch: float
-    first_batch: int
-    boxes: int
-    batch_cell: str
-    date_cell: str
-    first_box: str
-    ration: str = ""
-    rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +84,7 @@ def read_back(path: Path, book: Book) -> ReadBack:
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
                 made += _Reader(workbook[sheet.tab], sheet, version, book, problems).batches()
-        lots = _lots(workbook)
+        lots = _lots(workbook) | _lots_on_sheets(workbook, printed)
         test = _mixer_test(workbook, problems)
     finally:
         workbook.close()
@@ -136,7 +107,16 @@ def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)
         found[line["tab"]].rows.append(
-            PrintedRow(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"])
+            PrintedRow(
+                line["row"],
+                line["offer"],
+                line["part"] or "",
+                line["label"],
+                line["mass"],
+                bool(line["in_bucket"]),
+                line.get("reads"),
+                0.0 if line["in_bucket"] else line.get("scale_step") or 0.0,
+            )
         )
     return list(found.values()), version
 
@@ -158,6 +138,7 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         date_cell=told["date_cell"],
         first_box=told["first_box"],
         ration=told.get("ration", ""),
+        lot_column=told.get("lot_column", ""),
     )
 
 
@@ -220,18 +201,19 @@ class _Reader:
         unit_kg = MASS_KG[self.printed.unit]
         weighed: dict[str, float] = {}
         target: dict[str, float] = {}
-        entries: list[Entry] = []
-        good = True
-        for row in self.printed.rows:
-            asked = row.mass * factor
-            entry = self._entry(f"{letter}{row.row}", row, asked)
-            good = good and entry is not None
-            target[row.offer] = target.get(row.offer, 0.0) + asked * unit_kg
-            if entry is not None:
-                entries.append(entry)
-                weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
-        if not good:
+        typed = [self._entry(f"{letter}{row.row}", row, row.mass * factor) for row in self.printed.rows]
+        entries = [entry for entry in typed if entry is not None]
+        if len(entries) < len(typed):
             return None
+        places = [row.place(factor) for row in self.printed.rows]
+        entries, told = as_weights(entries, places)
+        for last in told:
+            words = f"{last.mass:g} as the last of figures that rise"
+            do = "They are taken as the scale's readings; if they are not, type what each weighed."
+            self.problems.append(Problem("warning", self.printed.tab, last.cell, words, "weights or readings", do))
+        for row, entry in zip(self.printed.rows, entries, strict=True):
+            target[row.offer] = target.get(row.offer, 0.0) + entry.asked * unit_kg
+            weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
         suspects = suspicious_units(entries, self.printed.unit)
         for cell, found, expected, do in suspects:
             self._error(cell, found, expected, do)
@@ -340,6 +322,17 @@ def _lots(book: Workbook) -> dict[str, str]:
         return {}
     rows = book[PURCHASES].iter_rows(min_row=5, min_col=2, max_col=13, values_only=True)
     return {str(row[0]): str(row[-1]) for row in rows if row[0] and row[-1] is not None}
+
+
+def _lots_on_sheets(book: Workbook, printed: list[Printed]) -> dict[str, str]:
+    """What was written in the column for lots of the mix sheets, by offer; several of one offer one after another."""
+    found: dict[str, dict[str, None]] = {}
+    for sheet in printed:
+        for row in sheet.rows if sheet.lot_column and sheet.tab in book.sheetnames else ():
+            value = book[sheet.tab][f"{sheet.lot_column}{row.row}"].value
+            if value is not None and str(value).strip():
+                found.setdefault(row.offer, {})[str(value).strip()] = None
+    return {offer: ", ".join(lots) for offer, lots in found.items()}
 
 
 def _mixer_test(book: Workbook, problems: list[Problem]) -> Uniformity | None:

@@ -31,6 +31,10 @@ from rationlp.numbers import p_words
 
 LOOK_ALIKE = 2.0
 """Seeds whose kernels differ by no more than this factor in mass can be taken for each other (a judgement)."""
+FEW_SLIPS_SHOW = "Fewer than half of all slips show this way."
+"""What an agreement is worth, measured: 310 of 700 invented bins with one slip were found out (DEVELOPERS.md)."""
+FIRST_IN_HALF = "the first one named is right in about half of such cases"
+"""What a named cause is worth, measured: the first was the true one in 152 of 305 bins (DEVELOPERS.md)."""
 MOST_FOREIGN = 0.5
 LEAST_FOREIGN = 0.02
 
@@ -138,7 +142,7 @@ def _sentence(
         else "library and what is known of the crops"
     )
     if p_value >= DOUBTFUL:
-        return f"The assay of sample {name} agrees with {expectation} ({p_words(p_value)})."
+        return f"The assay of sample {name} agrees with {expectation} ({p_words(p_value)}). {FEW_SLIPS_SHOW}"
     off = surprise.difference / np.sqrt(np.diag(surprise.covariance))
     worst = int(np.argmax(np.abs(off)))
     nutrient = evidence.problem.nutrients[int(np.argmax(assays.picks[worst]))]

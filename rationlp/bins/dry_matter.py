@@ -166,12 +166,7 @@ def _days(one: Sample | DryMatterReading, other: Sample | DryMatterReading | Non
 
 
 def _noise(readings: Sequence[DryMatterReading], at: Sample | DryMatterReading | None) -> Floats:
-    """Covariance of the readings about the dry matter of a sample: errors, and a random walk from its day to theirs.
-
-    A meter alone is taken to speak of the grain as it is.
-    """
-    if len(readings) == 1 and readings[0].source == METER:
-        return np.array([[readings[0].sd ** 2]])
+    """Covariance of the readings about the dry matter of a sample: errors, and a random walk from its day to theirs."""
     gone = [DRIFT_VARIANCE_PER_DAY * _days(reading, at) for reading in readings]
     noise = np.diag([reading.sd**2 + moved for reading, moved in zip(readings, gone, strict=True)])
     for i, one in enumerate(readings):

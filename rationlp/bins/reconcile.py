@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.bins.agreement import assays_of, one_figure_left_out, others
+from rationlp.bins.agreement import FIRST_IN_HALF, assays_of, one_figure_left_out, others
 from rationlp.bins.chance import DOUBTFUL, chi_square_tail
 from rationlp.bins.evidence import Evidence
 from rationlp.bins.joint import Belief, LeastSquaresProblem, solve
@@ -23,9 +23,6 @@ from rationlp.numbers import figure
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.units import Z90
 
-FIRST_CAUSE_RIGHT_PCT = 40
-"""How often the first cause named was the true one: 42 of 107 simulated bins with one fault that were found out (heaps
-swapped 15 of 26, basis mistaken 6 of 15, protein 2 points off 11 of 22, fat 1.5 points off 10 of 44)."""
 LARGEST_FACTOR = 1e6
 STEPS = 60
 
@@ -44,8 +41,7 @@ def reconciled(evidence: Evidence, found: Agreement, library: Library) -> Reconc
     if found.verdict is not Accord.DISAGREE:
         return Reconciled(belief)
     index = one_figure_left_out(evidence.problem, found.sample)
-    likely = f" Likely cause (the first one named is right in about {FIRST_CAUSE_RIGHT_PCT} of 100 cases): "
-    cause = f"{likely}{found.causes[0]}." if found.causes else ""
+    cause = f" A cause to look into first ({FIRST_IN_HALF}): {found.causes[0]}." if found.causes else ""
     if index is None:
         factor = spread_factor(found)
         text = (

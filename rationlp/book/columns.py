@@ -9,9 +9,6 @@ from __future__ import annotations
 from rationlp.book.column import LEAST_PRICED_KG, MOST_KG, MOST_PRICE, Column, Sheet
 from rationlp.book.year_columns import ARRIVALS, CROPS, GROUPS, HERD
 
-LISTS_SHEET = "lists"
-"""A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
-
 FOREIGN_MATTER = "foreign_matter"
 """What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
 
@@ -32,6 +29,7 @@ FARM = Sheet(
             "setting", "id", "Name of the setting; the notes beside the values say what each is for.", required=True
         ),
         Column("value", "text", "Its value; blank takes the usual one."),
+        Column("note", "text", "What it is for; or a note of your own."),
     ),
 )
 
@@ -216,7 +214,7 @@ SUPPLEMENTS = Sheet(
             at_least=0,
             at_most=100,
         ),
-        Column("max_pct", "percent", "At most this share of every ration.", at_least=0, at_most=100),
+        Column("max_pct", "percent", "At most this share of a ration; a premix: top dose.", at_least=0, at_most=100),
         Column("home_grown", "yes_no", "Grown on the farm: yes or no (blank: no).", choices=("yes", "no")),
         Column("organic", "yes_no", "Certified organic: yes or no (blank: not known).", choices=("yes", "no")),
         Column("quoted_on", "date", "Day of the quotation."),
@@ -383,4 +381,4 @@ SHEETS: dict[str, Sheet] = {
         ACTUAL,
     )
 }
-"""Every sheet of the book by name, in the order a person fills them in."""
+"""Every sheet of the book by name."""

@@ -218,6 +218,7 @@ class Group:
     from_date: date | None = None
     to_date: date | None = None
     feed_kg_per_head_per_day: float | None = None
+    housing: str = ""  # indoor, outdoor, pasture; blank: indoor
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ GROUPS = Sheet(
             above=0,
             at_most=MOST_EATEN_KG,
         ),
+        Column("housing", "choice", "Where they live (blank: indoor).", choices=HOUSINGS),
     ),
     unique=("group",),
 )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import click
@@ -29,21 +31,52 @@ class LazyGroup(click.Group):
         command: click.Command = importlib.import_module(f"rationlp.cli.{cmd_name}").command
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for; of one there is none, what comes near is told."""
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS and not ctx.resilient_parsing:
+            from rationlp.finder import names_of
+
+            ctx.fail(f"No such command {args[0]!r}. {names_of(COMMANDS).suggestion(args[0], '')}".rstrip())
+        return super().resolve_command(ctx, args)
+
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         formatter.write(overview() + "\n")
 
     def invoke(self, ctx: click.Context) -> Any:
+        as_json = _wants_json(ctx.args)
         try:
             return super().invoke(ctx)
         except InputError as error:
-            for problem in error.problems:
-                click.echo(_as_option(problem, ctx).line(), err=True)
+            problems = [_as_option(problem, ctx) for problem in error.problems]
+            if as_json:
+                _write_error(problems, str(error), error.exit_code)
+            for problem in problems:
+                click.echo(problem.line(), err=True)
             count = sum(problem.severity == "error" for problem in error.problems)
             click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
             sys.exit(error.exit_code)
         except RationlpError as error:
+            if as_json:
+                _write_error([], str(error), error.exit_code)
             click.echo(f"error: {error}", err=True)
             sys.exit(error.exit_code)
+
+
+def _wants_json(words: Sequence[str]) -> bool:
+    """Whether the answer is asked for as JSON; a mistake is then told so, too."""
+    return "--format=json" in words or ("--format", "json") in pairwise(words)
+
+
+def _write_error(problems: Sequence[Problem], words: str, exit_code: int) -> None:
+    """What went wrong as JSON on stdout, beside the lines on stderr."""
+    from dataclasses import asdict
+
+    from rationlp.show.data.as_json import write_json
+
+    told = [asdict(problem) for problem in problems]
+    write_json({"error": words, "exit_code": exit_code, "problems": told})
 
 
 def _as_option(problem: Problem, ctx: click.Context) -> Problem:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import json
 import sys
 from dataclasses import asdict, fields
 from pathlib import Path
@@ -32,8 +31,9 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
     """
     problems = all_problems(book, library_dir)
     if form == "json":
-        document = {"book": str(book), "problems": [asdict(problem) for problem in problems]}
-        click.echo(json.dumps(document, indent=1, ensure_ascii=False))
+        from rationlp.show.data.as_json import write_json
+
+        write_json({"book": str(book), "problems": [asdict(problem) for problem in problems]})
     elif form == "csv":
         rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
         rows.writeheader()
@@ -57,7 +57,7 @@ def all_problems(path: Path, library_dir: Path | None) -> list[Problem]:
         book, warnings = open_book(path, library)
     except BookError as error:
         return error.problems
-    return [*_of_bins(book, library), *_of_stages(book, library), *warnings]
+    return [*_of_bins(book, library), *_of_stages(book, library), *warnings, *_of_certificate(book, library)]
 
 
 def _of_bins(book: Book, library: Library) -> list[Problem]:
@@ -81,6 +81,25 @@ def _of_stages(book: Book, library: Library) -> list[Problem]:
     except BookError as error:
         return list({(problem.sheet, problem.cell): problem for problem in reversed(error.problems)}.values())[::-1]
     return []
+
+
+def _of_certificate(book: Book, library: Library) -> list[Problem]:
+    """Offers that the farm's certificate keeps out of every ration."""
+    if book.farm.certification == "none":
+        return []
+    from rationlp.stages.certification import not_let_in
+
+    return [
+        Problem(
+            "warning",
+            offer.place.sheet,
+            offer.place.cell("organic" if "organic" in offer.place.columns else "feed"),
+            f"{offer.offer} ({offer.feed}), {words}",
+            "feeds that the certificate lets in",
+            "It is in no ration; fill in organic if it is certified.",
+        )
+        for offer, words in not_let_in(book, library)
+    ]
 
 
 def _summary(problems: list[Problem]) -> str:

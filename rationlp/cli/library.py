@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import format_option, full_option, library_option, started
 
 TOPICS = ("feeds", "stages", "limits", "sources", "nutrients", "equations")
@@ -29,8 +30,13 @@ class Quantity(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it w
 
 
 @click.command(name="library")
-@click.argument("topic", metavar="[feeds|stages|limits|sources|nutrients|equations]", default="")
-@click.argument("name", metavar="[ID]", default="")
+@click.argument(
+    "topic",
+    metavar="[feeds|stages|limits|sources|nutrients|equations]",
+    default="",
+    shell_complete=lambda ctx, param, incomplete: [topic for topic in TOPICS if topic.startswith(incomplete)],
+)
+@click.argument("name", metavar="[ID]", default="", shell_complete=complete.topics)
 @click.option("--sort", metavar="NUTRIENT", default="", help="Feeds richest in it first; stages that need most of it.")
 @click.option(
     "--memory", is_flag=True, help="Only what was recalled and not seen; without a topic by its weight in rations."

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import (
     Number,
     bin_option,
@@ -47,16 +48,23 @@ PLOTS = (".png", ".svg")
     "feeds",
     multiple=True,
     metavar="FEED",
+    shell_complete=complete.feeds,
     help="A feed of the library that nobody quotes (may be repeated).",
 )
 @click.option(
-    "--compare", "compared", multiple=True, metavar="OFFER", help="Put these offers side by side (twice or more)."
+    "--compare",
+    "compared",
+    multiple=True,
+    metavar="OFFER",
+    shell_complete=complete.offers,
+    help="Put these offers side by side (twice or more).",
 )
 @click.option(
     "--sweep",
     "sweeps",
     multiple=True,
     metavar="OFFER:LOW:HIGH:STEPS",
+    shell_complete=complete.offers,
     help="The rations at STEPS prices of an offer from LOW to HIGH, per tonne or short ton (...:STEPS:25kg: per bag). "
     "Twice: a grid.",
 )

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rationlp.cli import complete
+
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
 
@@ -25,6 +27,24 @@ class Number(click.FloatRange):
         if not isfinite(number):
             self.fail(f"{value!r} is not a number.", param, ctx)
         return number
+
+
+class Share(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it without arguments
+    """A share of 0 to 1, or a percentage: `0.9`, `90`, `90%`."""
+
+    name = "share"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The share, 0 to 1. Raises BadParameter."""
+        text = str(value).strip()
+        try:
+            number = float(text.removesuffix("%"))
+        except ValueError:
+            number = -1.0
+        share = number / 100 if text.endswith("%") or number > 1 else number
+        if not 0 <= share <= 1:
+            self.fail(f"{value!r} is no share of 0 to 1, nor a percentage such as 90%.", param, ctx)
+        return share
 
 
 book_argument = click.argument("book", type=click.Path(path_type=Path))
@@ -47,9 +67,18 @@ stage_option = click.option(
     "stages",
     multiple=True,
     metavar="S",
-    help="A life stage (may be repeated); 'all' for every one. Default: the stages of the book's groups.",
+    shell_complete=complete.stages,
+    help="A life stage by id, label or trade word ('early grower', '62 kg pig'), or a group of the book (may be "
+    "repeated); 'all' for every one. Default: the stages of the book's groups.",
 )
-bin_option = click.option("--bin", "bins", multiple=True, metavar="B", help="A bin (may be repeated). Default: all.")
+bin_option = click.option(
+    "--bin",
+    "bins",
+    multiple=True,
+    metavar="B",
+    shell_complete=complete.bins,
+    help="A bin (may be repeated). Default: all.",
+)
 
 price_option = click.option(
     "--price",
@@ -71,7 +100,7 @@ full_option = click.option("--full", is_flag=True, help="Print everything, not o
 @contextmanager
 def paged(full: bool) -> Iterator[None]:
     """Lets a person at a terminal page through what is printed, where all of it was asked for."""
-    if not full or not sys.stdout.isatty():
+    if not full or not _is_terminal():
         yield
         return
     pages = _Pages()
@@ -101,6 +130,10 @@ class _Lines(io.StringIO):
     def __init__(self, columns: int) -> None:
         super().__init__()
         self.columns = columns
+
+
+def _is_terminal() -> bool:
+    return sys.stdout.isatty()
 
 
 class _Pages(io.StringIO):

@@ -6,11 +6,14 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from threading import Timer
 
 import click
 
 PATIENCE_S = 1.0
 """Work that is done sooner shows no bar."""
+WAIT_S = 2.0
+"""Work without steps to count is named after so many seconds."""
 
 
 @contextmanager
@@ -43,3 +46,28 @@ def progress(label: str) -> Iterator[Callable[[int], Callable[[], None]]]:
 
     with ExitStack() as opened:
         yield begin
+
+
+@contextmanager
+def waiting(label: str) -> Iterator[None]:
+    """Says on stderr what is being done, where a person watches and once it has taken WAIT_S seconds; then wipes it."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    told: list[str] = []
+
+    def tell() -> None:
+        told.append(f"{label} ...")
+        sys.stderr.write(told[0])
+        sys.stderr.flush()
+
+    timer = Timer(WAIT_S, tell)
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
+        if told:
+            sys.stderr.write("\r" + " " * len(told[0]) + "\r")
+            sys.stderr.flush()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import (
-    Number,
+    Share,
     bin_option,
     book_argument,
     format_option,
@@ -23,6 +23,7 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -40,10 +41,10 @@ NOT_TO_BE_FED = 3
 @click.option("--together", is_flag=True, help="Let the bins go into one ration instead of one ration for each bin.")
 @click.option(
     "--home-grown",
-    type=Number(0, 1),
+    type=Share(),
     default=0.0,
     metavar="SHARE",
-    help="The least share of home-grown feed in every ration, 0 to 1.",
+    help="The least share of home-grown feed in every ration: 0.9 or 90%.",
 )
 @click.option("--frontier", is_flag=True, help="Cost against home-grown share instead, percent by percent.")
 @click.option("--concentrate", is_flag=True, help="The bought part of each ration as one mix, to feed with the grain.")
@@ -95,7 +96,8 @@ def command(
 
         show_frontier(frontiers(farm, stages, bins, together), farm.book, form)
         return
-    rations = farm.rations(stages, bins, together, home_grown)
+    with waiting("Calculating rations"):
+        rations = farm.rations(stages, bins, together, home_grown)
     if review:
         _write_review(review, rations)
     if concentrate:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import (
     book_argument,
     format_option,
@@ -17,14 +18,23 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 
 NO_RATION = 3
 
 
 @click.command(name="resample")
 @book_argument
-@click.option("--before", required=True, metavar="SAMPLE", help="The sample that the mixes in use were made by.")
-@click.option("--after", required=True, metavar="SAMPLE", help="The new sample of the same bin.")
+@click.option(
+    "--before",
+    required=True,
+    metavar="SAMPLE",
+    shell_complete=complete.samples,
+    help="The sample that the mixes in use were made by.",
+)
+@click.option(
+    "--after", required=True, metavar="SAMPLE", shell_complete=complete.samples, help="The new sample of the same bin."
+)
 @stage_option
 @click.option(
     "-o",
@@ -61,7 +71,8 @@ def command(
         check_output(output, book, overwrite)
         check_place(output)
     farm = opened(book, library_dir)
-    found = farm.resample(before, after, stages)
+    with waiting("Calculating mixes"):
+        found = farm.resample(before, after, stages)
     if output is not None:
         from rationlp.pages.resample_page import write_page
 

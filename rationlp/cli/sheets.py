@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rationlp.cli import complete
 from rationlp.cli.options import (
     bin_option,
     book_argument,
@@ -21,6 +22,7 @@ from rationlp.cli.options import (
     stage_option,
 )
 from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -55,7 +57,14 @@ NOT_ALL_MET = 3
     "--mixer-volume", metavar="VOLUME", help="What the mixer holds by volume: '1.2 m3', '40 ft3'; limits the batch."
 )
 @click.option("--batches", type=click.IntRange(1), default=1, show_default=True, help="How many batches of that size.")
-@click.option("--group", "groups", multiple=True, metavar="G", help="Only for this group of animals (may be repeated).")
+@click.option(
+    "--group",
+    "groups",
+    multiple=True,
+    metavar="G",
+    shell_complete=complete.groups,
+    help="Only for this group of animals (may be repeated).",
+)
 @click.option("--days", type=click.IntRange(1), help="Feed for this many days of the groups, in equal batches.")
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
@@ -94,17 +103,18 @@ def command(
     check_place(output)
     check_output(output, book, overwrite)
     farm = opened(book, library_dir).asked(prices, settings)
-    pack = farm.sheets(
-        stages,
-        bins,
-        together,
-        batch=batch,
-        mixer_volume=mixer_volume,
-        batches=batches,
-        groups=groups,
-        days=days,
-        on=on,
-    )
+    with waiting("Calculating weights"):
+        pack = farm.sheets(
+            stages,
+            bins,
+            together,
+            batch=batch,
+            mixer_volume=mixer_volume,
+            batches=batches,
+            groups=groups,
+            days=days,
+            on=on,
+        )
     write_pack(pack, farm.library, output)
     _keep(pack, farm.book)
     if form == "json":

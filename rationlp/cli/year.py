@@ -89,7 +89,7 @@ def command(
     apart = farm.separated(bins, home_grown=home_grown) if separate else ()
     more = YearStudies(before, shares, apart, farm.seed_mix(seed) if next_seed else None)
     if output is not None:
-        from rationlp.pages.year_page import write_year
+        from rationlp.pages.year.year_page import write_year
 
         write_year(year, farm.book, output)
         click.echo(f"Written: {output}", err=True)

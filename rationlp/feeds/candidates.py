@@ -48,12 +48,18 @@ class Candidate:
     min_share: float | None = None
     max_share: float | None = None
     premix_covers: tuple[str, ...] = ()
-    premix_inclusion: float | None = None
+    premix_inclusion: float | None = None  # one dose, as a share of the mix
     organic: bool | None = None
     estimate: BinEstimate | None = None
     notes: tuple[str, ...] = ()
     contaminants: Mapping[str, Content] = field(default_factory=dict)
     reasons: tuple[Reason, ...] = ()  # for the verdict on every mix it is in
+
+    @property
+    def most_premix(self) -> float | None:
+        """The largest dose of a premix: what the book allows of it at most, where that is more than the stated dose."""
+        dose = self.premix_inclusion
+        return max(dose, self.max_share or 0.0) if dose else dose
 
     @property
     def is_fixed(self) -> bool:
@@ -148,6 +154,12 @@ def suited(candidates: Iterable[Candidate], stage: Stage | None, library: Librar
         elif candidate.min_share:
             kept.append(replace(candidate, premix_covers=()))
     return kept
+
+
+def with_none(candidate: Candidate, nutrients: Iterable[str]) -> Candidate:
+    """The candidate with nothing of those `nutrients` that it has no figure for: the library says it holds none."""
+    absent = [nutrient for nutrient in nutrients if nutrient not in candidate.values]
+    return replace(candidate, values={**candidate.values, **dict.fromkeys(absent, 0.0)}) if absent else candidate
 
 
 def without_gaps(

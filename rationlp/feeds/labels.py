@@ -31,6 +31,11 @@ def label_reasons(offer: Offer, book: Book, library: Library) -> tuple[Reason, .
     return tuple(word_reason(place, danger, offer.offer) for place, danger in _dangers(offer, book, library))
 
 
+def label_meanings(offer: Offer, book: Book, library: Library) -> frozenset[str]:
+    """What the words on the offer or its lots mean: medicated, ionophore, and so on."""
+    return frozenset(danger.row.means for _, danger in _dangers(offer, book, library))
+
+
 def age_reasons(
     offer: Offer, label: str, book: Book, library: Library, today: date | None = None
 ) -> tuple[Reason, ...]:

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.records import Book, Weighed
 from rationlp.errors import InputError, Problem, given
 from rationlp.farm import Farm
 from rationlp.files import LONGEST_TITLE
+from rationlp.finder import names_of, plain
 from rationlp.ledger.kept import find
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.library.read import Library
@@ -204,7 +204,7 @@ def _names(farm: Farm) -> Iterable[tuple[str, tuple[str, tuple[str, ...]]]]:
 def _unknown(row: Weighed, farm: Farm) -> Problem:
     stages = {row.stage for row in farm.book.groups}
     wanted = [name for name, (stage, _) in _names(farm) if stage in stages]
-    near = nearest(plain(row.sheet), wanted)
+    near = next(iter(names_of(wanted).near(row.sheet)), "")
     return Problem(
         "error",
         "actual",

@@ -53,9 +53,12 @@ KEYS: dict[str, tuple[str, ...]] = {
     "sources": ("source",),
     "trials": ("trial",),
     "ratios": ("scope", "numerator", "denominator"),
+    "housing": ("scope", "housing"),
     "words": ("word",),
     "word_meanings": ("means",),
     "poisonous": ("seed",),
+    "synonyms": ("kind", "means"),
+    "price_ranges": ("feeds",),
     "animal_proteins": ("jurisdiction", "feed", "species"),
 }
 GUARDED = ("calcium", "sodium")
@@ -221,15 +224,17 @@ def _words(sheets: Tables, library: Library) -> Iterator[Problem]:
         "trials": ("feed", families, "warning"),
         "plausible": ("measure", families | set(library.nutrients), "warning"),
         "estimates": ("feeds", families | groups, "warning"),
+        "price_ranges": ("feeds", families | groups, "warning"),
         "words": ("means", set(library.word_meanings), "error"),
         "animal_proteins": ("feed", set(library.feeds), "warning"),
+        "synonyms": ("means", {*library.feeds, *library.stages, *library.nutrients, "foreign_matter"}, "warning"),
     }
     for name, (column, known, severity) in where.items():
         sheet = sheets[name]
         told: set[str] = set()
         for index, row in enumerate(sheet.rows):
-            word = getattr(row, column)
-            if word not in known and word not in told:
+            cell = getattr(row, column)
+            for word in (w for w in ((cell,) if isinstance(cell, str) else cell) if w not in known and w not in told):
                 told.add(word)
                 yield sheet.problem(
                     index,
@@ -365,7 +370,8 @@ def _blanks(sheets: Tables, library: Library) -> Iterator[Problem]:
     """
 
     asked = {row.nutrient for rows in library.requirements.values() for row in rows if row.use != "check"}
-    asked = {n for n in asked if library.nutrients[n].met_by == "ration" and library.nutrients[n].kind != "vitamin"}
+    known = [library.nutrients[n] for n in asked]
+    asked = {n.nutrient for n in known if n.met_by == "ration" and n.kind != "vitamin" and not n.if_unknown}
     sheet = sheets["feeds"].of(Feed)
     for index, row in enumerate(sheet.rows):
         stored = {n: figure.value for n, figure in library.figures.get(row.feed, {}).items()}

@@ -37,7 +37,19 @@ class OfFeedAndNutrient(OfNutrient, Protocol):
 
 NutrientRow = TypeVar("NutrientRow", bound=OfNutrient)
 FeedRow = TypeVar("FeedRow", bound=OfFeedAndNutrient)
-SHIPPED_IF_ABSENT = frozenset({"estimates", "trials", "words", "word_meanings", "poisonous", "animal_proteins"})
+SHIPPED_IF_ABSENT = frozenset(
+    {
+        "estimates",
+        "housing",
+        "trials",
+        "words",
+        "word_meanings",
+        "poisonous",
+        "animal_proteins",
+        "synonyms",
+        "price_ranges",
+    }
+)
 """Tables that a library of the farm's own may leave out: the shipped ones then serve."""
 
 
@@ -94,6 +106,10 @@ class Library:
     @cached_property
     def ceilings(self) -> tuple[records.Ceiling, ...]:
         return self.table("ceilings", records.Ceiling)
+
+    @cached_property
+    def housing(self) -> tuple[records.Housing, ...]:
+        return self.table("housing", records.Housing)
 
     @cached_property
     def ratios(self) -> tuple[records.Ratio, ...]:

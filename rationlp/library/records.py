@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from rationlp.errors import given
 
-How = Literal["page", "dataset", "memory", "computed", "analogy", "common practice"]
+How = Literal["page", "dataset", "abstract", "memory", "computed", "analogy", "common practice"]
 Words = Annotated[tuple[str, ...], BeforeValidator(lambda text: tuple(text.split()) if isinstance(text, str) else text)]
 Blank = BeforeValidator(lambda text: None if text == "" else text)
 NonNegative = Annotated[Annotated[float, Field(ge=0, allow_inf_nan=False)] | None, Blank]
@@ -49,6 +49,7 @@ class Nutrient(LibraryRow):
     part_of: str = ""  # the nutrient of which it is the digestible part ...
     coefficient: str = ""  # ... and the coefficient (%) that says how much
     met_by: Literal["ration", "premix", "not_tabled"] = "ration"
+    if_unknown: Literal["none", ""] = ""  # none: a feed without a figure holds none (milk sugar is in milk alone)
     note: str = ""
 
     @property
@@ -143,6 +144,8 @@ class Stage(LibraryRow):
     energy_floor_how: How
     scopes: Words  # where limits and ceilings come from, nearest first: hen_peak layer_white layer poultry all
     premix: str  # which premixes serve it: swine, poultry, layer
+    animals_of: str = ""  # which animals the needs were found on: birds of the table of 1994
+    today: Words = ()  # the stages of today's animals that stand beside an older table
     source: str
     how: How
     note: str = ""
@@ -158,6 +161,23 @@ class Requirement(LibraryRow):
     unit: str  # %, mg/kg, IU/kg, kcal/kg; per day: g, mg, IU, kcal
     per: Literal["kg", "day"]
     use: Literal["row", "reference_energy", "check"]  # check: a rival or older figure, kept to compare
+    source: str
+    how: How
+    note: str = ""
+
+
+class Housing(LibraryRow):
+    """What animals outdoors eat more than indoors, in percent, and what they take from the pasture, with the spread."""
+
+    scope: str
+    housing: Literal["outdoor", "pasture"]
+    feed_low_pct: NonNegative = None
+    feed_pct: NonNegative = None
+    feed_high_pct: NonNegative = None
+    pasture_low: NonNegative = None
+    pasture: NonNegative = None
+    pasture_high: NonNegative = None
+    pasture_unit: str = ""  # g of dry matter (a head and day), % of what they eat
     source: str
     how: How
     note: str = ""
@@ -225,7 +245,7 @@ class FeedLimit(LibraryRow):
     treatment: str = ""
     reason: str
     source: str
-    how: How | Literal["abstract"]
+    how: How
     note: str = ""
     variety: str = ""  # holds only where the farm says that the feed is of this one; not:x where it does not
 
@@ -324,8 +344,9 @@ class Price(LibraryRow):
     note: str = ""
 
 
-def _sd_at(sd: float | None, cv_pct: float | None, value: float) -> float:
-    return sd if sd is not None else given(cv_pct, "a spread: neither sd nor cv_pct") / 100 * value
+def _sd_at(row: LotVariation | LabVariation, value: float) -> float:
+    """The standard deviation that a row says of a nutrient or result of that value, in its unit."""
+    return row.sd if row.sd is not None else given(row.cv_pct, "a spread: neither sd nor cv_pct") / 100 * value
 
 
 class LotVariation(LibraryRow):
@@ -340,9 +361,7 @@ class LotVariation(LibraryRow):
     how: How
     note: str = ""
 
-    def sd_at(self, value: float) -> float:
-        """The standard deviation of a nutrient of that value, in its unit."""
-        return _sd_at(self.sd, self.cv_pct, value)
+    sd_at = _sd_at
 
 
 class LabVariation(LibraryRow):
@@ -356,9 +375,7 @@ class LabVariation(LibraryRow):
     how: How
     note: str = ""
 
-    def sd_at(self, value: float) -> float:
-        """The standard deviation of a result of that value, in its unit."""
-        return _sd_at(self.sd, self.cv_pct, value)
+    sd_at = _sd_at
 
 
 class GrainWord(LibraryRow):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rationlp.library import records
 from rationlp.library.dangers.records import DANGER_TABLES
+from rationlp.library.names.records import Synonym
 from rationlp.library.records import LibraryRow
 from rationlp.library.trial_caps import Trial
 
@@ -16,6 +17,7 @@ TABLES: dict[str, type[LibraryRow]] = {
     "stages": records.Stage,
     "requirements": records.Requirement,
     "ceilings": records.Ceiling,
+    "housing": records.Housing,
     "ratios": records.Ratio,
     "families": records.FamilyMember,
     "feed_limits": records.FeedLimit,
@@ -31,5 +33,6 @@ TABLES: dict[str, type[LibraryRow]] = {
     "grain_words": records.GrainWord,
     "probe_patterns": records.ProbePattern,
     "sources": records.Source,
+    "synonyms": Synonym,
     **DANGER_TABLES,
 }

@@ -8,7 +8,7 @@
 - Turkeys and ducks do not borrow caps of broilers.
 - A cap on a family does not speak of a member that has a cap from trials of its own. A `joint` cap speaks of all, be
   one on offer or several: an offer taken away must never loosen a ration. A row with the variety `not:low_vicine`
-  leaves out what the farm states to be low in vicine.
+  leaves out what the farm states to be low in vicine, one for `no enzyme` a farm that feeds an enzyme.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ ADVICE = ("recommended", "rule_of_thumb", "practice", "joint")
 LEGAL = "legal_max"
 JOINT = "joint"
 CHICKEN_ONLY = "broiler"
+NO_ENZYME = "no enzyme"
+"""The treatment of a joint cap on sticky grains, which an enzyme lifts."""
 BUT = "not:"
 """Before a variety in `FeedLimit.variety`: the row speaks of every other one."""
 
@@ -78,6 +80,7 @@ def _rows_of_word(
     word: str, rows: Iterable[FeedLimit], stage: Stage, library: Library, said: Circumstances
 ) -> list[tuple[FeedLimit, TrialCap | None]]:
     """The rows that cap one feed or family, with the figures of the trials where they made the row."""
+    rows = [row for row in rows if not (row.evidence == JOINT and row.treatment == NO_ENZYME and said.enzyme)]
     ordinary = [row for row in rows if not row.variety or row.variety.startswith(BUT)]
     special = [row for row in rows if row.variety and row.variety == said.variety(word) and row.scope in stage.scopes]
     trials = library.trials.get(word, ())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from rationlp.book.lookup import offers_named
 from rationlp.book.records import Offer, Settings
 from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
@@ -26,21 +27,16 @@ def comparisons(
     Raises RequestError for a name that is no offer, or for one name alone.
     """
     known = {offer.offer: offer for offer in farm.book.supplements}
-    problems = [
-        Problem("error", "compare", "", repr(name), f"an offer of the book: {', '.join(known)}", "Check the spelling.")
-        for name in named
-        if name not in known
-    ]
-    if len(set(named)) == 1:
-        problems.append(Problem("error", "compare", "", f"{named[0]!r} alone", "two offers or more", "Name another."))
-    if problems:
-        raise RequestError(problems)
+    named = offers_named(named, farm.book, "compare")
+    if len(named) == 1:
+        found, expected = f"{named[0]!r} alone", "two offers or more"
+        raise RequestError([Problem("error", "compare", "", found, expected, "Name another.")])
     by_feed: dict[str, list[Offer]] = {}
     for offer in farm.book.supplements:
         by_feed.setdefault(offer.feed, []).append(offer)
     sets = [(feed_label(feed, farm.library), offers) for feed, offers in by_feed.items() if len(offers) > 1]
     if named:
-        sets.insert(0, ("the offers named", [known[name] for name in dict.fromkeys(named)]))
+        sets.insert(0, ("the offers named", [known[name] for name in named]))
     candidates = {candidate.name: candidate for candidate in offer_candidates(farm.book, farm.library)}
     return [
         _comparison(title, offers, candidates, cases, worths, farm.book.farm, farm.library) for title, offers in sets

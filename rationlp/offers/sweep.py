@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rationlp.book.lookup import offers_named
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError, SolverError
 from rationlp.numbers import Floats, Places
@@ -64,11 +65,10 @@ def _ask(text: str, book: Book, problems: list[Problem]) -> Ask | None:
     head, *tail = text.split(":")
     while tail and head not in known and len(tail) > 3:
         head, tail = f"{head}:{tail[0]}", tail[1:]
-    if head not in known:
-        do = "Check the spelling."
-        problems.append(
-            Problem("error", "sweep", "", repr(head), f"an offer or bin of the book: {', '.join(known)}", do)
-        )
+    try:
+        (head,) = offers_named([head], book, "sweep", bins=True)
+    except RequestError as error:
+        problems += error.problems
         return None
     try:
         low, high, steps = float(tail[0]), float(tail[1]), int(tail[2])

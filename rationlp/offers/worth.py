@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from rationlp.book.lookup import feeds_named
 from rationlp.book.records import Offer, Place
-from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
@@ -200,23 +200,7 @@ def _gains(case: LiveRation, without: Corner | None) -> tuple[tuple[str, float],
 
 def what_if(feed: str, base: Sequence[LiveRation], farm: Farm) -> list[WhatIf]:
     """What a feed of the library (or of own_feeds) would be worth in each ration. Raises RequestError."""
-    own = {row.feed for row in farm.book.own_feeds}
-    if feed not in farm.library.feeds and feed not in own:
-        import difflib
-
-        near = difflib.get_close_matches(feed, [*farm.library.feeds, *own], 3, 0.4)
-        raise RequestError(
-            [
-                Problem(
-                    "error",
-                    "what_if",
-                    "",
-                    repr(feed),
-                    "a feed of the library or of 'own_feeds'",
-                    f"Did you mean {' or '.join(near)}?" if near else "'rationlp library feeds' lists them.",
-                )
-            ]
-        )
+    (feed,) = feeds_named([feed], farm.book, farm.library, "what_if")
     return [_what_if(feed, case, farm) for case in base if case.priced is not None]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Iterable, Mapping
 from copy import copy
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
+PIXELS_PER_POINT = 96 / 72
 LONGEST_CONSTANT = 250  # spreadsheet programs take 255 characters
 
 
@@ -97,7 +99,7 @@ class Page:
         """A formula without its leading `=`, and what it comes to now."""
         made = self.cell(cell)
         made.value = f"={formula}"
-        self.values.found[self.sheet.title, cell] = value
+        self.values.found[self.sheet.title, cell] = clean(value) if isinstance(value, str) else value
         self._styled(made, style, form)
         return made
 
@@ -120,6 +122,14 @@ class Page:
         self.sheet.merged_cells.add(cells)
         for cell in [cell for row in self.sheet[cells] for cell in row][1:]:
             self._styled(cell, style)
+
+    def picture(self, cell: str, png: bytes, points: float) -> None:
+        """A square picture over a cell, so many points high."""
+        from openpyxl.drawing.image import Image
+
+        made = Image(io.BytesIO(png))
+        made.width = made.height = round(points * PIXELS_PER_POINT)
+        self.sheet.add_image(made, cell)
 
     def height(self, row: int, points: float) -> None:
         """The height of a row."""

@@ -61,7 +61,7 @@ def _rows(pack: Pack, library: Library) -> Iterator[dict[str, object]]:
                 "bin": absent.bin,
                 "label": reason,
             }
-    counts = {sheet.name: sheet.count for sheet in pack.sheets}
+    counts = pack.batches
     for line in pack.purchases:
         needed = line.needed(counts)
         yield {
@@ -92,10 +92,19 @@ def _weighing_rows(sheet: MixSheet) -> Iterator[dict[str, object]]:
         "step": sheet.count,
         "section": f"{sheet.bin_words} | {sheet.sample_words}",
     }
+    told = (
+        *(("only for", words) for words in (sheet.only_for,)),
+        *(("eats", words) for words in sheet.eaters),
+        *(("grinding", words) for words in (sheet.grinding,)),
+        *(("carry-over", words) for words in sheet.carry_over),
+    )
+    for section, words in told:
+        if words:
+            yield {"part": "note", "section": section, "label": words}
     for number, line in enumerate(sheet.bucket, 1):
         yield _line_row(number, line, sheet, line.holds)
-    if sheet.carrier_words:
-        yield {"part": "note", "section": "bucket", "label": sheet.carrier_words}
+    if sheet.carrier_told:
+        yield {"part": "note", "section": "bucket", "label": sheet.carrier_told}
     for number, line in enumerate(sheet.mixer, 1):
         yield _line_row(number, line, sheet, sheet.reads(line))
 

@@ -8,10 +8,11 @@ from html import escape
 from rationlp.files import clean
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import analysis_rows
+from rationlp.pages.code import code_svg
 from rationlp.pages.live import how
 from rationlp.rations.answer.model import RequirementLine
 from rationlp.reasons import HEADLINES, Severity
-from rationlp.sheets.model import NOTHING, Line, MixSheet, NoSheet, Pack
+from rationlp.sheets.model import EACH_ONCE, NOTHING, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LIMIT_WORDS, LOOK, mixing_words
 from rationlp.sheets.scale import shown
@@ -42,11 +43,15 @@ table.mix tr.small td.w { font-size: 1.3em }
 table.mix tr.small td.r { font-size: 1.05em }
 table.mix tr.fill td.w { font-size: 1.5em; font-weight: normal }
 table.mix tr.fill td.r { font-size: 1.75em; font-weight: bold }
-td.box { width: 15mm }
-.fine { font-size: 0.68em; line-height: 1.15 }
+.only { font-size: 1.9em }
+td.box { width: 24mm }
+td.lot { width: 18mm }
+.label { display: flex; align-items: center; gap: 3mm }
+.fine { font-size: 0.85em; line-height: 1.15 }
 table.dense td, table.dense th { font-size: 0.78em; padding: 0.05em 0.3em }
 @media print { body { padding: 0; max-width: none } }
 """
+CODE_MM = 14.0
 ROOM_MM = 256.0
 """Height of the printed area on Letter, the shorter of the two papers, with something to spare."""
 
@@ -147,10 +152,16 @@ def _mix(sheet: MixSheet) -> Iterator[str]:
     yield f"<p class=big>Batch {batch} &nbsp; {_numbers(first, last)} &nbsp; date {day}</p>"
     ask = sheet.verdict.severity is not Severity.FEED
     yield f"<p{' class=warn' if ask else ''}>{_t(sheet.verdict_words)}</p>"
-    yield f"<p>{_t(sheet.rounding_words)}</p><table class=mix>"
+    yield f"<p>{_t(sheet.rounding_words)}</p><p><b>FOR {_t('; '.join(sheet.eaters))}</b></p>"
+    if sheet.only_for:
+        large, why = sheet.only_for.split(": ", 1)
+        yield f"<p class=warn><span class=only>{_t(large)}</span><br>{_t(' '.join((why, *sheet.carry_over)))}</p>"
+    elif sheet.carry_over:
+        yield f"<p class=warn>{_t(' '.join(sheet.carry_over))}</p>"
+    yield "<table class=mix>"
     heads = [("", ""), ("", "Ingredient"), ("n", f"Weigh, {unit}"), ("n", f"Then reads, {unit}"), ("n", "%")]
-    boxes = [("box", f"Batch {first + i}") for i in range(sheet.boxes)]
-    yield _row([*heads, ("", "Weigh on"), *boxes], "th")
+    boxes = [("box", f"Batch {first + i}: weight or reading") for i in range(sheet.boxes)]
+    yield _row([*heads, ("", "Weigh on"), ("lot", "Lot"), *boxes], "th")
     yield from _bucket(sheet)
     yield from _mixer(sheet)
     yield "</table>"
@@ -162,7 +173,7 @@ def _bucket(sheet: MixSheet) -> Iterator[str]:
         yield _heading("In the bucket first, on the hand scale", sheet)
         for number, line in enumerate(sheet.bucket, 1):
             yield _weigh(str(number), line, sheet, shown(line.holds, sheet.scale.hand_step), "small")
-        yield f'<tr><td colspan="{6 + sheet.boxes}">{_t(sheet.carrier_words)}</td></tr>'
+        yield f'<tr><td colspan="{7 + sheet.boxes}">{_t(sheet.carrier_told)}</td></tr>'
 
 
 def _under_the_table(sheet: MixSheet) -> Iterator[str]:
@@ -172,8 +183,9 @@ def _under_the_table(sheet: MixSheet) -> Iterator[str]:
         yield _row([("", words), *[("box", "")] * sheet.boxes])
     yield "</table><h2>Labels</h2>"
     for number in range(1, min(sheet.count, sheet.boxes) + 1):
-        yield f"<p>{_t(sheet.label_line(number))}</p>"
-    yield f"<p><b>{_t(LOOK)}</b></p>"
+        code = code_svg(sheet.batch_id(number), CODE_MM)
+        yield f"<div class=label>{code}<p>{_t(sheet.label_line(number))}</p></div>"
+    yield f"<p><b>{_t(LOOK)}</b> {_t(sheet.grinding)}</p>"
     if sheet.notes or sheet.hints:
         yield f"<p>{_t(' '.join((*sheet.notes, *sheet.hints)))}</p>"
     yield f"<p class=fine>{_t('  *  '.join(sheet.cautions))}</p></section>"
@@ -194,10 +206,19 @@ def _height_mm(sheet: MixSheet) -> float:
     rows = sum(height + (5.5 if len(line.name) > 20 else 0) for line, height in lines)
     words = sum(
         len(text)
-        for text in (sheet.verdict_words, *sheet.notes, *sheet.hints, sheet.rounding_words, sheet.carrier_words)
+        for text in (
+            sheet.verdict_words,
+            *sheet.eaters,
+            *sheet.carry_over,
+            sheet.grinding,
+            *sheet.notes,
+            *sheet.hints,
+            sheet.rounding_words,
+            sheet.carrier_told,
+        )
     )
     fine = sum(len(text) for text in sheet.cautions)
-    labels = min(sheet.count, sheet.boxes) * 10.0
+    labels = min(sheet.count, sheet.boxes) * (CODE_MM + 2.0)
     full = (
         46
         + 6.8 * sections
@@ -209,7 +230,8 @@ def _height_mm(sheet: MixSheet) -> float:
         + 7
         + labels
         + 10
-        + 3.3 * (fine // 145 + 1)
+        + 4.2 * (fine // 115 + 1)
+        + 16 * bool(sheet.only_for)
     )
     return 0.84 * full
 
@@ -230,7 +252,7 @@ def _mixer(sheet: MixSheet) -> Iterator[str]:
             shown(sheet.reads(line), sheet.scale.step),
             kind,
         )
-    yield _row([("", ""), ("", "Total"), ("w", shown(sheet.batch, sheet.scale.step)), *[("", "")] * (3 + sheet.boxes)])
+    yield _row([("", ""), ("", "Total"), ("w", shown(sheet.batch, sheet.scale.step)), *[("", "")] * (4 + sheet.boxes)])
 
 
 def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> str:
@@ -247,11 +269,11 @@ def _weigh(number: str, line: Line, sheet: MixSheet, reads: str, kind: str) -> s
         ("n", percent),
         ("", text),
     ]
-    return _row([*cells, *[("box", "")] * sheet.boxes], kind=kind)
+    return _row([*cells, ("lot", ""), *[("box", "")] * sheet.boxes], kind=kind)
 
 
 def _heading(words: str, sheet: MixSheet) -> str:
-    return f'<tr class="head"><td colspan="{6 + sheet.boxes}">{_t(words)}</td></tr>'
+    return f'<tr class="head"><td colspan="{7 + sheet.boxes}">{_t(words)}</td></tr>'
 
 
 def _unmade(absent: NoSheet) -> Iterator[str]:
@@ -297,9 +319,9 @@ def _figure(value: float | None) -> str:
 
 
 def _purchases(pack: Pack) -> Iterator[str]:
-    counts = {sheet.name: sheet.count for sheet in pack.sheets}
+    counts = pack.batches
     yield f"{_section(30 + 9 * len(pack.purchases))}<h1>What to have ready and what to buy</h1>"
-    yield "<p>For all batches of all mix sheets.</p><table class=dense>"
+    yield f"<p>{_t(EACH_ONCE)}</p><table class=dense>"
     yield _row(
         [
             ("", "Feed"),

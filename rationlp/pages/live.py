@@ -5,12 +5,12 @@ The tests change the batch on the sheet, let a spreadsheet program calculate, an
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from rationlp.pages.cells import number_words, quoted
-from rationlp.sheets.model import Line, MixSheet
+from rationlp.sheets.model import CARRIER_MASS, Line, MixSheet
 from rationlp.sheets.scale import nearest_to, shown
 from rationlp.sheets.whole_program import Tool
 
@@ -138,3 +138,24 @@ def label(sheet: MixSheet, number: int) -> Live:
     before, after = sheet.label_line(number, "\0").split("\0")
     formula = f'{quoted(before)}&IF(ISNUMBER({DATE}),{day},"____-__-__")&{quoted(after)}'
     return Live(formula, sheet.label_line(number))
+
+
+def for_this_batch(sheet: MixSheet, words: str, factor: Fraction = Fraction(1)) -> Live:
+    """Words that are true of the batch the sheet was calculated for; of another they say so."""
+    batch = shown(sheet.batch, sheet.scale.step, sheet.unit)
+    other = f"Calculated for a batch of {batch}, not for this one: "
+    formula = f'IF({BATCH}={literal(sheet.batch)},"",{quoted(other)})&{quoted(words)}'
+    return Live(formula, words if factor == 1 else other + words)
+
+
+def carrier(sheet: MixSheet, rows: Sequence[int]) -> Live:
+    """How much of the bucket is carrier, by the weights of its scoops in `rows`."""
+    if not rows:
+        return Live(quoted(sheet.carrier_words), sheet.carrier_words)
+    mass = sum((line.mass for line in sheet.bucket if line.part), Fraction(0))
+    before, after = sheet.carrier_words.split(CARRIER_MASS)
+    cells = "+".join(f"C{row}" for row in rows)
+    words = number_words(round(float(mass), 3))
+    return Live(
+        f'{quoted(before)}&ROUND({cells},3)&" {sheet.unit}"&{quoted(after)}', f"{before}{words} {sheet.unit}{after}"
+    )

@@ -15,6 +15,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from rationlp.errors import given
 from rationlp.pages import live
 from rationlp.pages.cells import Page
+from rationlp.pages.code import code_png
 from rationlp.pages.live import BATCH, COUNT, DATE, Live
 from rationlp.pages.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
 from rationlp.reasons import Severity
@@ -24,10 +25,12 @@ from rationlp.sheets.practice import LOOK, mixing_words
 from rationlp.sheets.scale import shown
 from rationlp.sheets.whole_program import Tool
 
-WIDTHS = {"A": 5, "B": 29, "C": 13, "D": 13, "E": 8.5, "F": 12, "G": 12}
-BOX_WIDTH = 8
-FIRST_BOX = 8  # column H
-HEAD_ROW = 9
+WIDTHS = {"A": 5, "B": 28, "C": 13, "D": 13, "E": 8, "F": 12, "G": 9, "H": 12}
+BOXES_WIDTH, WIDEST_BOX = 56, 20
+LOT = "H"  # the column in which lots are written
+FIRST_BOX = 9  # column I
+HEAD_ROW = 12
+QR_PT = 46  # height of a code a phone reads
 BUCKET_HEADING = "In the bucket first, on the hand scale"
 ONE = Fraction(1)
 
@@ -60,7 +63,8 @@ class MixPage:
         self.layout = Layout()
         self.last = get_column_letter(FIRST_BOX + sheet.boxes - 1)
         self.widths = WIDTHS | {"C": self._figures(BIG), "D": self._figures(BIG - 3)}
-        self.width = sum(self.widths.values()) + BOX_WIDTH * sheet.boxes
+        self.box_width = min(WIDEST_BOX, BOXES_WIDTH / sheet.boxes)
+        self.width = sum(self.widths.values()) + self.box_width * sheet.boxes
 
     def _figures(self, size: float) -> float:
         """Width of a column of weights of `size` points: the longest of this page, and one figure more."""
@@ -74,7 +78,9 @@ class MixPage:
 
     def write(self) -> Layout:
         """All of the page; returns where the weights stand."""
-        self.page.widths(self.widths | {get_column_letter(FIRST_BOX + i): BOX_WIDTH for i in range(self.sheet.boxes)})
+        self.page.widths(
+            self.widths | {get_column_letter(FIRST_BOX + i): self.box_width for i in range(self.sheet.boxes)}
+        )
         row = self._table(HEAD_ROW)
         row = self._after_table(row)
         row = self._labels(row)
@@ -125,23 +131,42 @@ class MixPage:
         )
 
     def _verdict(self) -> None:
-        """Rows 7 and 8: whether it may be fed, what rounding costs."""
-        sheet, s = self.sheet, self.styles
-        words, ask = sheet.verdict_words, sheet.verdict.severity is not Severity.FEED
-        self.page.merged(f"A7:{self.last}7", words, s["warn"] if ask else s["words"])
-        self.page.height(7, height_of(words, self.width, 12 if ask else 11))
-        self.page.merged(f"A8:{self.last}8", sheet.rounding_words, s["words"])
+        """Rows 7 to 11: whether it may be fed, what rounding costs, who eats it, for whom alone, carry-over."""
+        sheet = self.sheet
+        ask = sheet.verdict.severity is not Severity.FEED
+        self._for_this_batch(7, sheet.verdict_words, "warn" if ask else "words", 12 if ask else 11)
+        self._for_this_batch(8, sheet.rounding_words, "words", 11)
+        self._wide(9, f"FOR {'; '.join(sheet.eaters)}", "strong", 12)
+        large, _, why = sheet.only_for.partition(": ")
+        self._wide(10, large, "only for", 26)
+        self._wide(11, " ".join(filter(None, (why.capitalize(), *sheet.carry_over))), "warn", 12)
+
+    def _wide(self, row: int, words: str, style: str, size: float) -> None:
+        """Words across the page, in a row high enough for them; a narrow row where there are none."""
+        if not words:
+            self.page.height(row, 3)
+            return
+        self.page.merged(f"A{row}:{self.last}{row}", words, self.styles[style])
+        self.page.height(row, height_of(words, self.width, size))
+
+    def _for_this_batch(self, row: int, words: str, style: str, size: float) -> None:
+        """Words across the page that say so where they are not of the batch that is set."""
+        found = live.for_this_batch(self.sheet, words)
+        self.page.merge(f"A{row}:{self.last}{row}", self.styles[style])
+        self.page.formula(f"A{row}", found.formula, found.value, self.styles[style])
+        self.page.height(row, height_of(words, self.width - 20, size))
 
     # The table -----------------------------------------------------------------------------------
 
     def _table(self, row: int) -> int:
         page, unit, s = self.page, self.sheet.unit, self.styles
-        heads = ("", "Ingredient", f"Weigh, {unit}", f"Then reads, {unit}", "% of batch", "Weigh on", "Check")
-        for letter, head in zip("ABCDEFG", heads, strict=True):
+        heads = ("", "Ingredient", f"Weigh, {unit}", f"Then reads, {unit}", "% of batch", "Weigh on", "Check", "Lot")
+        for letter, head in zip("ABCDEFGH", heads, strict=True):
             page.text(f"{letter}{row}", head, s["head left" if letter == "B" else "head"])
         for i in range(self.sheet.boxes):
-            page.text(f"{get_column_letter(FIRST_BOX + i)}{row}", f"Batch {self.sheet.first_batch + i}", s["head"])
-        page.height(row, 32)
+            words = f"Batch {self.sheet.first_batch + i}\nwrite weight or reading"
+            page.text(f"{get_column_letter(FIRST_BOX + i)}{row}", words, s["head"])
+        page.height(row, 46)
         row = self._bucket(row + 1)
         return self._mixer(row)
 
@@ -151,14 +176,17 @@ class MixPage:
         self._section(row, BUCKET_HEADING, "the bucket holds")
         first = row + 1
         self.layout.bucket = (first, row + len(self.sheet.bucket))
+        carriers = [first + i for i, line in enumerate(self.sheet.bucket) if line.part]
         for number, line in enumerate(self.sheet.bucket, 1):
             row += 1
             weight = live.weight(self.sheet, line, ONE)
             holds = live.bucket_holds(line, first, row, ONE)
             self._line(row, f"{number}", line, weight, holds, small=True)
         row += 1
-        self.page.merged(f"A{row}:{self.last}{row}", self.sheet.carrier_words, self.styles["note"])
-        self.page.height(row, height_of(self.sheet.carrier_words, self.width, 10))
+        words = live.carrier(self.sheet, carriers)
+        self.page.merge(f"A{row}:{self.last}{row}", self.styles["note"])
+        self.page.formula(f"A{row}", words.formula, words.value, self.styles["note"])
+        self.page.height(row, height_of(str(words.value), self.width, 10))
         return row + 1
 
     def _mixer(self, row: int) -> int:
@@ -222,6 +250,7 @@ class MixPage:
         else:
             page.text(f"F{row}", how, s["how"])
         self._check(row, line)
+        page.blank(f"{LOT}{row}", s["lot" if line.offer else "check"])
         for i in range(self.sheet.boxes):
             page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
         tall = max(height_of(line.name, WIDTHS["B"] - 2, 13 if small else 15), 25 if small else 36)
@@ -260,7 +289,7 @@ class MixPage:
         page.height(row, height_of(mixing_words(), self.width - 30, 12))
         for words in ("Minutes mixed", "Sample kept (yes or no)", "Date and time, if not the date above", "Initials"):
             row += 1
-            page.merged(f"A{row}:G{row}", words, s["field"])
+            page.merged(f"A{row}:{LOT}{row}", words, s["field"])
             for i in range(self.sheet.boxes):
                 page.blank(f"{get_column_letter(FIRST_BOX + i)}{row}", s["box"])
             page.height(row, 23)
@@ -272,21 +301,22 @@ class MixPage:
         for number in range(1, min(self.sheet.count, self.sheet.boxes) + 1):
             row += 1
             found = live.label(self.sheet, number)
-            page.merge(f"A{row}:{self.last}{row}", s["words wrap"])
+            page.merge(f"A{row}:G{row}", s["words wrap"])
             page.formula(f"A{row}", found.formula, found.value, s["words wrap"])
-            page.height(row, height_of(str(found.value), self.width, 11))
+            page.merged(f"H{row}:{self.last}{row}", self.sheet.batch_id(number), s["title"])
+            page.picture(f"{self.last}{row}", code_png(self.sheet.batch_id(number)), QR_PT - 4)
+            page.height(row, max(height_of(str(found.value), sum(WIDTHS.values()) - 10, 11), QR_PT))
         return row + 1
 
     def _words(self, row: int) -> int:
-        page, s = self.page, self.styles
-        for style, size, words in (
-            ("strong", 12, LOOK),
-            ("note", 10, " ".join((*self.sheet.notes, *self.sheet.hints))),
-            ("fine", 8.5, "  *  ".join(self.sheet.cautions)),
-        ):
-            if words:
-                page.merged(f"A{row}:{self.last}{row}", words, s[style])
-                page.height(row, height_of(words, self.width, size))
+        notes = " ".join((*self.sheet.notes, *self.sheet.hints))
+        if notes:
+            self._for_this_batch(row, notes, "note", 10)
+            row += 1
+        cautions = "  *  ".join(self.sheet.cautions)
+        for text, style, size in ((LOOK, "strong", 12), (self.sheet.grinding, "words", 11), (cautions, "fine", 14)):
+            if text:
+                self._wide(row, text, style, size)
                 row += 1
         return row
 

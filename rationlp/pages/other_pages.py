@@ -12,7 +12,7 @@ from rationlp.pages import live
 from rationlp.pages.cells import Page, in_formula
 from rationlp.pages.style import Styles, height_of, mass_form, set_up_page
 from rationlp.reasons import HEADLINES, Severity
-from rationlp.sheets.model import NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.model import EACH_ONCE, NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
 from rationlp.sheets.practice import ADVICE_WORDS, LIMIT_WORDS, SAMPLES
 from rationlp.units import BOOK_PRICE_MASS_KG
 
@@ -52,15 +52,16 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         f"{pack.currency} a batch",
         "Home-grown %",
         f"{pack.unit} per head and day",
+        "In To buy: 1, else 0",
     ]
-    page.widths(dict(zip("ABCDEFGHIJKL", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10), strict=True)))
-    page.merged("A1:L1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
+    page.widths(dict(zip("ABCDEFGHIJKLM", (32, 44, 11, 13, 26, 9, 9, 11, 11, 11, 10, 10, 10), strict=True)))
+    page.merged("A1:M1", f"Rations of {pack.farm} {pack.season}".strip(), styles["title"])
     page.height(1, 28)
-    page.merged("A2:L2", pack.review, styles["warn"])
+    page.merged("A2:M2", pack.review, styles["warn"])
     page.merged(
-        "A3:L3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"]
+        "A3:M3", f"Book version {pack.book_version}. Batch and number are set on each mix sheet.", styles["words"]
     )
-    for letter, head in zip("ABCDEFGHIJKL", heads, strict=True):
+    for letter, head in zip("ABCDEFGHIJKLM", heads, strict=True):
         page.text(f"{letter}{GLANCE_HEAD}", head, styles["head"])
     page.height(GLANCE_HEAD, 30)
     for tab in tabs:
@@ -71,11 +72,11 @@ def write_glance(page: Page, pack: Pack, tabs: list[Tab], unmade: Mapping[str, N
         for letter, words in zip("ABCD", (title, absent.stage_label, absent.bin, absent.id), strict=True):
             page.text(f"{letter}{row}", words, styles["cell"])
         page.text(f"E{row}", NOT_MIXED, styles["cell warn"])
-        for letter in "FGHIJKL":
+        for letter in "FGHIJKLM":
             page.blank(f"{letter}{row}", styles["cell"])
         _link(page, f"A{row}", title)
     page.sheet.freeze_panes = f"B{GLANCE_HEAD + 1}"
-    set_up_page(page.sheet, pack.unit, f"A1:L{row}", f"book {pack.book_version}", landscape=True)
+    set_up_page(page.sheet, pack.unit, f"A1:M{row}", f"book {pack.book_version}", landscape=True)
 
 
 def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> None:
@@ -101,6 +102,7 @@ def _glance_row(page: Page, row: int, tab: Tab, pack: Pack, styles: Styles) -> N
     )
     page.number(f"K{row}", round(100 * (ration.home_grown_share or 0.0), 2), styles["cell right"], "0.0")
     page.number(f"L{row}", _in_unit(ration.feed_kg_per_head_per_day, pack), styles["cell right"], "0.000")
+    page.number(f"M{row}", int(sheet.counts), styles["input small"], "0")
 
 
 def _in_unit(kilograms: float | None, pack: Pack) -> float | None:
@@ -138,9 +140,7 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     page.height(1, 28)
     page.merged(
         "A2:M2",
-        "For all batches of all mix sheets: where two sheets feed the same animals from different "
-        "bins, set the "
-        "number of batches on the one not used to 0.",
+        f"{EACH_ONCE} To mix from another bin, change the 1 and 0 under In To buy on the page {GLANCE}.",
         styles["words"],
     )
     for letter, head in zip(letters, heads, strict=True):
@@ -171,7 +171,7 @@ def _purchase_row(
     page.number(f"D{row}", line.quoted_on, right, "yyyy-mm-dd")
     page.number(f"E{row}", round(line.price_per_tonne * price_kg / 1000, 4), right, "#,##0.00")
     page.number(f"F{row}", float(line.package) if line.package else None, right, fine)
-    needed = line.needed({name: by_name[name].sheet.count for name, _ in line.needs})
+    needed = line.needed(pack.batches)
     page.formula(f"G{row}", f"ROUND({_sum_of_needs(page, row, line, by_name)},6)", round(float(needed), 6), right, fine)
     have = needed
     if line.package:
@@ -200,8 +200,9 @@ def _sum_of_needs(page: Page, row: int, line: PurchaseLine, by_name: dict[str, T
     terms, values = [], []
     for name, mass in line.needs:
         tab = by_name[name]
-        terms.append(f"{live.literal(mass)}*{in_formula(GLANCE)}H{tab.glance_row}/{live.literal(tab.sheet.batch)}")
-        values.append(float(mass * tab.sheet.count))
+        row_of = f"{in_formula(GLANCE)}H{tab.glance_row}*{in_formula(GLANCE)}M{tab.glance_row}"
+        terms.append(f"{live.literal(mass)}*{row_of}/{live.literal(tab.sheet.batch)}")
+        values.append(float(mass * tab.sheet.count * tab.sheet.counts))
     if len(terms) <= LONGEST_SUM:
         return "+".join(terms)
     cells = []

@@ -113,7 +113,8 @@ def _settings(review: ReviewCopy) -> list[str]:
         f"Certification: {review.certification}. Jurisdiction: {review.jurisdiction}. "
         f"Confidence: {review.confidence_pct:g} %. Margin on amino acid minima: {margin}.",
         f"How the figures were obtained. {'. '.join(counted)}. The sheet 'Memory and assumed' lists what nobody saw on "
-        f"a page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice.",
+        f"a page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice; "
+        "'Recalled that move most' names the ten of each ration whose error would cost most.",
     ]
 
 

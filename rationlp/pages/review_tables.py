@@ -37,6 +37,7 @@ def tables_of(review: ReviewCopy) -> list[Table]:
         ("Duals", _dual_columns(), list(_duals(review))),
         _matrix(review),
         ("Figures", _figure_columns(), list(_figures(review))),
+        ("Recalled that move most", _recalled_columns(review), list(_recalled(review))),
         ("Memory and assumed", _weak_columns(), list(_weak(review))),
         ("Notes", [*RATION, Heading("Kind", 12), Heading("Text", 120)], list(_notes(review))),
         ("Sources", [Heading("Source", 30), Heading("Citation", 100), Heading("Address", 60)], list(_sources(review))),
@@ -258,6 +259,18 @@ def _figure_columns() -> list[Heading]:
 def _figures(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for f in sorted(review.matrix, key=lambda f: not f.in_a_mix):
         yield [f.offer, f.label, f.nutrient_label, f.unit, f.value, f.sd or None, f.in_a_mix, f.source, f.how, f.note]
+
+
+def _recalled_columns(review: ReviewCopy) -> list[Heading]:
+    """The last number: what an error of a tenth in the figure does to the cost of a tonne."""
+    cost = f"{review.currency}/t for 10 % off"
+    return [*RATION, Heading("Feed", 34), Heading("Figure", 30), Heading(cost, 14, "0.00"), *SOURCED[:2]]
+
+
+def _recalled(review: ReviewCopy) -> Iterator[Sequence[object]]:
+    for (head, _), reviewed in zip(_heads(review), review.rations, strict=True):
+        for row in reviewed.recalled:
+            yield [*head, row.feed, row.nutrient, row.weight, row.source, row.how]
 
 
 def _weak_columns() -> list[Heading]:

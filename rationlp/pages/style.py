@@ -91,12 +91,14 @@ def _wanted() -> dict[str, Look]:
         "plain": right(size=11),
         "how": thin(size=12, wrap=True),
         "check": thin(size=10, bold=True, colour=WARN, wrap=True),
-        "box": middle(size=12, open=True),
+        "box": Look(size=14, side="center", box="medium", open=True),
         "cell": thin(size=11, wrap=True),
         "cell bold": right(size=11, bold=True),
         "cell right": right(size=11),
         "cell warn": thin(size=11, bold=True, colour=WARN, wrap=True),
-        "fine": Look(size=8.5, wrap=True, up="top"),
+        "fine": Look(size=14, wrap=True, up="top"),
+        "only for": Look(size=26, bold=True, side="center", box="thick", wrap=True),
+        "lot": middle(size=11, open=True),
     }
 
 

@@ -19,7 +19,7 @@ from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import PER_PAGE, write_analysis
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.pages.live import BATCH, DATE
-from rationlp.pages.mix_page import FIRST_BOX, Layout, MixPage
+from rationlp.pages.mix_page import FIRST_BOX, LOT, Layout, MixPage
 from rationlp.pages.other_pages import (
     GLANCE,
     GLANCE_HEAD,
@@ -119,6 +119,9 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
                 float(line.mass),
                 in_bucket,
                 made.ration_id,
+                LOT,
+                float(line.holds),
+                float(made.scale.step),
             )
             for column, value in enumerate(cells, 1):
                 cell = f"{get_column_letter(column)}{row}"

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.bins import BinEstimate
-from rationlp.errors import Problem, RequestError, SolverError, given
+from rationlp.errors import Problem, RequestError, SolverError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.answer.describe import describe
@@ -26,15 +26,11 @@ from rationlp.rations.solve.model import Answer, failed_answer
 from rationlp.rations.solve.nearest import conflict, nearest_mix, with_laws_giving_way
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
-from rationlp.rations.solve.settle import settle
-from rationlp.rations.solve.solver import solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.settle import bare, settle
+from rationlp.rations.stated_feed import stated_feed_notes
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT
-from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
-
-KCAL_PER_GCAL = 1e6
-WORTH_SAYING = 0.002  # of the cost a day
+from rationlp.stages.stage import StageNeeds
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +166,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
         found = failed_answer(error)
         ration = describe(formula, found, farm)
     if found.solution and not farm.settings.objective:
-        ration = replace(ration, notes=(*ration.notes, *_fed_by_weight_note(formula, ration, farm.settings.currency)))
+        ration = replace(ration, notes=(*ration.notes, *stated_feed_notes(formula, ration, farm)))
     return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
@@ -186,7 +182,9 @@ def _answer(formula: Formula, farm: Farm) -> Answer:
     settled = settle(formula, confidence_pct, of)
     solution, formula = settled.solution, settled.formula
     if solution.status == "optimal":
-        margin = margin_cost(formula, solution.objective, confidence_pct, of)
+        margin = margin_cost(
+            formula, solution.objective, lambda plain: settle(bare(plain), confidence_pct, of).solution
+        )
         return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
         amounts = nearest_mix(formula.program)
@@ -205,31 +203,3 @@ def _chances(formula: Formula, found: Answer, farm: Farm) -> tuple[ChanceRow, ..
     if confidence <= AVERAGES_PCT:
         return ()
     return tuple(chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence))
-
-
-def _fed_by_weight_note(formula: Formula, ration: Ration, currency: str) -> list[str]:
-    """A sentence on the cost a head and day by the other objective, for a stage that is fed by weight.
-
-    Per tonne pays for dilution; an animal that gets the day's energy whatever the feed weighs is fed more of it then.
-    """
-    stage = formula.stage
-    by_weight = stage.known is not None and stage.known.fed == "by_weight"
-    if not by_weight or formula.objective != "per_tonne" or not ration.feed_kg_per_head_per_day:
-        return []
-    energy = given(stage.energy, f"the energy of {stage.stage}")
-    cost = given(ration.cost_per_gcal, "the cost per Gcal")
-    density = given(ration.energy_kcal_kg, "the energy of the mix")
-    densities = tuple(candidate.values[energy] / KCAL_PER_MCAL for candidate in formula.candidates)
-    program = replace(formula.program, normalizer=densities)
-    cheapest = solve(program)
-    if cheapest.status != "optimal":
-        return []
-    verify(program, cheapest)
-    gcal_a_day = ration.feed_kg_per_head_per_day * density / KCAL_PER_GCAL
-    saved = gcal_a_day * (cost - cheapest.objective)
-    if saved < WORTH_SAYING * gcal_a_day * cost:
-        return []
-    return [
-        "Fed by weight, so the least cost for a mass of feed was sought. For the same energy per day the cheapest "
-        f"energy (objective per_energy in the book) would cost {saved:.4f} {currency} less per head and day."
-    ]

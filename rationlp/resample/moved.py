@@ -8,6 +8,7 @@ from math import sqrt
 from statistics import NormalDist
 
 from rationlp.bins import BinEstimate, NutrientValue, estimate_bin
+from rationlp.book.lookup import samples_named
 from rationlp.book.records import Book, Sample
 from rationlp.errors import Problem, RequestError, given
 from rationlp.farm import Farm
@@ -58,18 +59,15 @@ class Move:
 def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
     """The two samples asked for. Raises RequestError unless they are of one bin, with something known of each."""
     known = {row.sample: row for row in book.samples}
-    problems = [
-        Problem(
-            "error",
-            option,
-            "",
-            repr(name),
-            f"a sample of the book: {', '.join(known) or 'it has none'}",
-            "Check the spelling.",
-        )
-        for option, name in (("before", before), ("after", after))
-        if name not in known
-    ]
+    problems: list[Problem] = []
+    found = []
+    for option, name in (("before", before), ("after", after)):
+        try:
+            found += samples_named([name], book, option)
+        except RequestError as error:
+            problems += error.problems
+    if not problems:
+        before, after = found
     if not problems and before == after:
         problems.append(Problem("error", "after", "", repr(after), "another sample than before", "Name the new one."))
     if not problems and known[before].bin != known[after].bin:

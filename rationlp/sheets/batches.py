@@ -36,9 +36,32 @@ class BatchPlan:
     volume_m3: float | None  # of the largest batch
 
 
-def wanted_stages(book: Book, wish: SheetRequest) -> list[str]:
-    """The stages of the groups asked for."""
-    return list(dict.fromkeys(group.stage for group in book.groups if group.group in wish.groups))
+def wanted_stages(book: Book, wish: SheetRequest, stages: Iterable[str] = ()) -> list[str]:
+    """The stages asked for and those of the groups asked for; where a day or days are, those of the groups fed then.
+
+    Empty where nothing narrows them down. Raises RequestError for a group that is not fed that day, and where none is.
+    """
+    asked = [group for group in book.groups if group.group in wish.groups]
+    problems = [_not_fed(group, wish.on) for group in asked if wish.on and not fed_on(group, wish.on)]
+    if problems:
+        raise RequestError(problems)
+    named = [*stages, *(group.stage for group in asked)]
+    if named or not (wish.on or wish.days) or not book.groups:
+        return list(dict.fromkeys(named))
+    fed = list(dict.fromkeys(group.stage for group in book.groups if fed_on(group, wish.on)))
+    if not fed:
+        day = f"{wish.on:%Y-%m-%d}" if wish.on else ""
+        do = "Take another day, or fill in from and to on the sheet groups."
+        raise RequestError([Problem("error", "on", "", day, "a day on which a group of the book is fed", do)])
+    return fed
+
+
+def _not_fed(group: Group, day: date) -> Problem:
+    """What is wrong with asking for a group on a day it is not there."""
+    ends = (("from", group.from_date), ("to", group.to_date))
+    there = " ".join(f"{word} {end:%Y-%m-%d}" for word, end in ends if end)
+    expected, do = f"a day when it is fed: {there}", "Take such a day, or another group."
+    return Problem("error", "group", "", f"{group.group} on {day:%Y-%m-%d}", expected, do)
 
 
 def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
@@ -80,9 +103,10 @@ def _largest(
         if density is None:
             raise _no_density(unknown)
         room.append(wish.mixer_m3 * MOST_FILL.value * density)
+        take = shown(exact(room[-1], scale.unit), scale.step, scale.unit)
         notes.append(
-            f"The mixer's {units.room(wish.mixer_m3)} filled to {100 * MOST_FILL.value:.0f} % take "
-            f"{shown(exact(room[-1], scale.unit), scale.step, scale.unit)} at {units.loose(density)} (grain ground)."
+            f"The mixer's {units.room(wish.mixer_m3)} filled to {100 * MOST_FILL.value:.0f} % take {take} at "
+            f"{units.loose(density)} (grain ground)."
         )
     if wish.full_mixer:
         if not room:

@@ -9,12 +9,18 @@ from fractions import Fraction
 from rationlp.book_units import BookUnits, units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, Severity, Verdict
-from rationlp.sheets.scale import Scale, nearest_to
+from rationlp.sheets.scale import Scale, nearest_to, shown
 from rationlp.sheets.whole_program import Tool
 
-MOST_BOXES = 6
-LEAST_BOXES = 3
+MOST_BOXES = 4
+LEAST_BOXES = 2
 NOTHING = "THERE IS NOTHING TO WEIGH. Do not mix this ration: it must not be fed as it is, for these reasons."
+EACH_ONCE = (
+    "For all batches, each group of animals fed once: where sheets of several bins feed the same animals, those of the "
+    "bin with the best and then the cheapest ration count."
+)
+CARRIER_MASS = "{mass}"
+"""Stands in the words of the carrier for its mass, which follows the batch."""
 MOST_REASONS = 5
 """Reasons to ask that are named on a sheet; more are in the ration."""
 
@@ -70,15 +76,32 @@ class MixSheet:
     cautions: tuple[str, ...]
     ration: Ration
     extra_cost: float
+    eaters: tuple[str, ...] = ()  # a line for each group
+    grinding: str = ""
+    only_for: str = ""  # FOR LAYING HENS ONLY, and why; empty where it harms nobody else
+    carry_over: tuple[str, ...] = ()  # what to do in the mixer before and after
+    turn: int = 0  # in an order of mixing that keeps what harms others last
+    counts: bool = True  # in what to buy; False where another bin's sheet feeds the same animals
 
     @property
     def unit(self) -> str:
         return self.scale.unit
 
     @property
+    def offers(self) -> frozenset[str]:
+        """The bins and offers in it."""
+        return frozenset(line.offer for line in (*self.bucket, *self.mixer) if line.offer)
+
+    @property
     def verdict(self) -> Verdict:
         """Whether the mix may be fed as it is weighed here, and why."""
         return self.ration.verdict
+
+    @property
+    def carrier_told(self) -> str:
+        """The words of the carrier for the batch as printed."""
+        mass = sum((line.mass for line in self.bucket if line.part), Fraction(0))
+        return self.carrier_words.replace(CARRIER_MASS, shown(mass, self.scale.hand_step, self.unit))
 
     @property
     def verdict_words(self) -> str:
@@ -169,6 +192,11 @@ class Pack:
     def pages(self) -> tuple[MixSheet | NoSheet, ...]:
         """What is made, then what cannot be."""
         return (*self.sheets, *self.unmade)
+
+    @property
+    def batches(self) -> dict[str, int]:
+        """Batches of each sheet that feed is bought for: where bins are alternatives, those of one of them."""
+        return {sheet.name: sheet.count if sheet.counts else 0 for sheet in self.sheets}
 
     @property
     def complete(self) -> bool:

@@ -17,9 +17,12 @@ from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
-from rationlp.sheets.model import MOST_BOXES, Line, MixSheet, NoSheet, Pack, PurchaseLine
+from rationlp.sheets.carry_over import with_carry_over
+from rationlp.sheets.eaters import eaters, grinding
+from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
+from rationlp.sheets.purchases import counted_once, purchase_list
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
@@ -37,7 +40,7 @@ def make_pack(
     Raises InputError.
     """
     scale, version = farm_scale(farm.book.farm), book_version(farm.book)
-    wanted = [*stages, *wanted_stages(farm.book, wish)]
+    wanted = wanted_stages(farm.book, wish, stages)
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
     for recipe in solve_rations(farm, wanted, bins, together):
@@ -54,6 +57,7 @@ def make_pack(
                 sheets.append(made)
             else:
                 unmade.append(made)
+    sheets = with_carry_over(counted_once(sheets), farm)
     feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, farm.book)}
     return Pack(
         farm=farm.book.farm.name or farm.book.path.stem,
@@ -142,7 +146,7 @@ def _sheet(
         capacity=exact(capacity, scale.unit) if capacity else None,
         bucket=tool.bucket_lines(order),
         mixer=tool.mixer_lines(order),
-        carrier_words=_carrier_words(order, candidates, scale),
+        carrier_words=_carrier_words(order, candidates),
         rounding_words=_rounding_words(mix, farm.book, scale),
         misses=mix.misses,
         notes=(
@@ -150,9 +154,11 @@ def _sheet(
             *_stock_notes(recipe, mix, run, farm.book, scale),
         ),
         hints=(*planned.room, *_fine_scale_hints(mix, candidates, scale)),
-        cautions=_crew_cautions(farm.library),
+        cautions=_crew_cautions(recipe, mix, farm.library),
         ration=mix.ration,
         extra_cost=mix.extra_cost,
+        eaters=eaters(mix.ration, farm.book, farm.library, wish.on),
+        grinding=grinding(ration, farm.library),
     )
 
 
@@ -263,14 +269,13 @@ def _sample_words(recipe: SolvedRation) -> str:
     return " + ".join(words) or "no sample"
 
 
-def _carrier_words(order: Order, candidates: Sequence[Candidate], scale: Scale) -> str:
+def _carrier_words(order: Order, candidates: Sequence[Candidate]) -> str:
     if order.bucket is None:
         return ""
     if order.bucket.carrier is None:
         return "No suitable carrier: blend the micro-ingredients with each other first."
-    mass = shown(order.bucket.carrier_mass, scale.hand_step, scale.unit)
     return (
-        f"Carrier: {mass} of {candidates[order.bucket.carrier].label}, ground, "
+        f"Carrier: {CARRIER_MASS} of {candidates[order.bucket.carrier].label}, ground, "
         f"{100 * order.bucket.carrier_share:.0f} % of the bucket. "
         f"Zero the hand scale before each scoop; stir after each. The bucket makes the micro-ingredients at "
         f"least {float(100 * HAND_ADD):g} % of the batch."
@@ -319,9 +324,13 @@ def _stock_notes(recipe: SolvedRation, mix: WholeMix, run: Run, book: Book, scal
     return notes
 
 
-def _crew_cautions(library: Library) -> tuple[str, ...]:
-    """What is for the people at the mixer; the cautions on animals and law stand on a page of their own."""
-    rows = [row.text for row in library.cautions if "sheet" in row.shown_with]
+def _crew_cautions(recipe: SolvedRation, mix: WholeMix, library: Library) -> tuple[str, ...]:
+    """What the people at the mixer must mind with this sheet; everything else stands on a page of its own."""
+    premix = any(recipe.formula.candidates[index].premix_covers for index in mix.masses())
+    wanted = (
+        {"dust", "other_stock"} | ({"premix_twice"} if premix else set()) | ({"bin_entry"} if recipe.bins else set())
+    )
+    rows = [row.text for row in library.cautions if row.caution in wanted]
     return tuple(dict.fromkeys((REVIEW, *rows)))
 
 
@@ -342,57 +351,3 @@ def _all_cautions(
         found += sheet_cautions(library.stages.get(page.stage), feeds, library)
     found += bin_cautions(feeds, library)
     return tuple(dict.fromkeys(found))
-
-
-def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple[PurchaseLine, ...]:
-    """What the batches of all sheets take of each bin and offer, bins first, in the order of the book."""
-    needs: dict[str, list[tuple[str, Fraction]]] = {}
-    for sheet in sheets:
-        for line in (*sheet.bucket, *(line for line in sheet.mixer if line.offer)):
-            needs.setdefault(line.offer, []).append((sheet.name, line.mass))
-    lines = [
-        PurchaseLine(
-            b.bin,
-            b.label or b.bin,
-            "own grain",
-            b.sale_price_per_tonne or 0.0,
-            None,
-            _in_bin(b.bin, farm, scale),
-            b.filled_on,
-            _merged(needs[b.bin]),
-            True,
-        )
-        for b in farm.book.bins
-        if b.bin in needs
-    ]
-    return (
-        *lines,
-        *(
-            PurchaseLine(
-                o.offer,
-                o.label or o.feed,
-                o.supplier,
-                o.price_per_tonne,
-                exact(o.package_kg, scale.unit) if o.package_kg else None,
-                exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None,
-                o.quoted_on,
-                _merged(needs[o.offer]),
-                False,
-            )
-            for o in farm.book.supplements
-            if o.offer in needs
-        ),
-    )
-
-
-def _in_bin(name: str, farm: Farm, scale: Scale) -> Fraction | None:
-    """What a bin holds by weight or by its measures; None if the book does not say."""
-    tonnes = farm.bin(name).tonnes
-    return None if tonnes is None else exact(1000 * tonnes, scale.unit)
-
-
-def _merged(needs: Iterable[tuple[str, Fraction]]) -> tuple[tuple[str, Fraction], ...]:
-    total: dict[str, Fraction] = {}
-    for sheet, mass in needs:
-        total[sheet] = total.get(sheet, Fraction(0)) + mass
-    return tuple(total.items())

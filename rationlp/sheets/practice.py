@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from rationlp.rations.program.least import LEAST_STEPS as STEPS
+from rationlp.units import KG_PER_LB
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,13 @@ LEAST_CARRIER = Fraction(1, 2)
 
 FIRST_GRAIN = Fraction(3, 5)
 """Share of the ground grain that goes in first: about half to two thirds (memory: extension bulletins)."""
+
+# Flush ------------------------------------------------------------------------------------------
+
+FLUSH_SHARE = Fraction(1, 10)
+"""Of what the mixer holds: 5 to 10 % of ground grain (memory: extension practice); the larger."""
+FLUSH_LEAST = 200 * KG_PER_LB
+"""Kilograms: a flush is 200 lb or more (memory: extension practice)."""
 
 # Time and fill -----------------------------------------------------------------------------------
 

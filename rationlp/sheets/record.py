@@ -25,6 +25,8 @@ RECORD_COLUMNS = (
     "mass",
     "in_bucket",
 )
-LATER_COLUMNS = ("ration",)
-"""Columns of the record that sheets printed before these were added do not have."""
+LATER_COLUMNS = ("ration", "lot_column", "reads", "scale_step")
+"""Columns of the record that sheets printed before these were added do not have: the id of the ration, where lots are
+written, what the scale (of the mixer, or the running sum of the bucket) reads once the line is in, the mixer scale's
+step."""
 PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from rationlp.book.lookup import groups_named
+from rationlp.book.reading.typed_dates import typed_date
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError
 from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
@@ -50,22 +52,13 @@ def wish_of(
         volume = _quantity(
             "mixer_volume", mixer_volume, VOLUME_M3, system, "a volume such as '1.2 m3' or '40 ft3'", problems
         )
-    known = [group.group for group in book.groups]
-    problems += [
-        Problem(
-            "error",
-            "group",
-            "",
-            repr(name),
-            f"a group of the book: {', '.join(known) or 'it has none'}",
-            "Check the spelling.",
-        )
-        for name in groups
-        if name not in known
-    ]
+    try:
+        groups = groups_named(groups, book)
+    except RequestError as error:
+        problems += error.problems
     if groups and days is None:
         days = 1
-    day = _day(on, problems)
+    day = _day(on, book.farm.date_format, problems)
     if problems:
         raise RequestError(problems)
     return SheetRequest(mass, full_mixer, volume, count, days, tuple(groups), day)
@@ -89,11 +82,12 @@ def _quantity(
     return value
 
 
-def _day(text: str | None, problems: list[Problem]) -> date | None:
+def _day(text: str | None, date_format: str, problems: list[Problem]) -> date | None:
+    """The day, as dates are written in the book, or year first."""
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        return typed_date(text, date_format)
     except ValueError:
         problems.append(
             Problem("error", "on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day.")

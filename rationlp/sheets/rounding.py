@@ -19,6 +19,7 @@ from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.least import least_kg
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
+from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.settle import LEAST, weighable
 from rationlp.rations.solve.solver import solve_whole
@@ -367,7 +368,7 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
     found: list[Reason] = []
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
-        if row.sense == "=" and dose_told and row.key.startswith("premix:"):
+        if row.sense == "=" and dose_told and row.key.startswith(PREMIX):
             continue
         if row.sense == "=":
             allowed = band(formula, row, recipe.column_shares, program.asked.batch, program.asked.scale)

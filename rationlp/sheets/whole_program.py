@@ -15,6 +15,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.program.rows import PREMIX
 from rationlp.sheets.scale import Scale, nearest_to, quantum
 
 PackedRow = tuple[dict[int, float], float | None, float | None]
@@ -95,7 +96,7 @@ def band(program: Program, row: ProgramRow, shares: Sequence[float], batch: Frac
             steps.append((coefficient - offset) * float(step))
     size = abs(offset) * float(batch)
     width = min(max(steps, default=0.0), DOSE_TOLERANCE * size)
-    if row.key.startswith("premix:"):
+    if row.key.startswith(PREMIX):
         return Band(0.0, width, size)
     return Band(-width / 2, width / 2, size)
 

@@ -96,6 +96,7 @@ class Terminal:
         self.is_bold = is_person and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
         width = shutil.get_terminal_size().columns if is_person else getattr(sys.stdout, "columns", PIPED_WIDTH)
         self.width = min(width, widest) if widest else width
+        self.lines = 0  # printed so far
 
     def print(self, what: Table | str = "", strong: bool = False, hang: int = 0) -> None:
         """A table, or a sentence wrapped to the width, the lines that follow `hang` blanks in (2 behind a `- `)."""
@@ -110,6 +111,7 @@ class Terminal:
         self._line(f"\n{text} ".ljust(self.width + 1, "-"), strong=True)
 
     def _line(self, text: str, strong: bool = False) -> None:
+        self.lines += text.count("\n") + 1
         sys.stdout.write(f"{BOLD}{text}{PLAIN}\n" if strong and self.is_bold else f"{text}\n")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Offer
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.library.records import Feed, OrganicRule, Stage
@@ -14,6 +14,7 @@ NAMES = {"us_organic": "US organic", "eu_organic": "EU organic"}
 RULES_OF = {"us_organic": "us", "eu_organic": "eu"}
 ALLOWED, WITH_LIMIT, IF_CERTIFIED = "allowed", "allowed_with_limit", "if_certified_organic"
 PROHIBITED, UNKNOWN = "prohibited", "unknown"
+KEPT = (ALLOWED, WITH_LIMIT, "kept unknown")
 OWN_SHARE_WORDS = "Share of feed from the own farm"
 PROTEIN_WORDS = "Non-organic protein feed"
 PIGLET_KG = 35.0  # to this weight piglets may have the protein exception (organic_rules.csv)
@@ -40,8 +41,12 @@ def certified(candidates: Iterable[Candidate], book: Book, library: Library) -> 
     kept: list[Candidate] = []
     said: dict[tuple[str, str], list[str]] = {}
     for candidate in candidates:
-        verdict, rule = _verdict(candidate, certification, library)
-        if verdict in (ALLOWED, WITH_LIMIT, "kept unknown"):
+        verdict, rule = (
+            (ALLOWED, "")
+            if candidate.group == "bin"
+            else _verdict(candidate.feed, candidate.organic, certification, library)
+        )
+        if verdict in KEPT:
             kept.append(candidate)
         if verdict != ALLOWED:
             said.setdefault((verdict, rule), []).append(candidate.label)
@@ -69,15 +74,25 @@ def status_of(feed: Feed | None, certification: str) -> tuple[str, str]:
     return status, rule or words.replace("_", " ")
 
 
-def _verdict(candidate: Candidate, certification: str, library: Library) -> tuple[str, str]:
-    if candidate.group == "bin":
-        return ALLOWED, ""
-    status, rule = status_of(library.feeds.get(candidate.feed), certification)
+def not_let_in(book: Book, library: Library) -> list[tuple[Offer, str]]:
+    """The offers that the book's certificate keeps out of every ration, with what is said of each."""
+    certification = book.farm.certification
+    found = []
+    for offer in book.supplements if certification != "none" else ():
+        verdict, rule = _verdict(offer.feed, offer.organic, certification, library)
+        if verdict not in KEPT:
+            found.append((offer, f"{NAMES[certification]}: {_words(verdict, rule)}".rstrip(".")))
+    return found
+
+
+def _verdict(feed: str, organic: bool | None, certification: str, library: Library) -> tuple[str, str]:
+    """What a certificate says of an offer of a feed that is, is not or may be certified, and the rule."""
+    status, rule = status_of(library.feeds.get(feed), certification)
     if status == UNKNOWN:
-        return ("kept unknown" if candidate.organic else UNKNOWN), rule
-    if status != IF_CERTIFIED or candidate.organic:
+        return ("kept unknown" if organic else UNKNOWN), rule
+    if status != IF_CERTIFIED or organic:
         return (ALLOWED if status == IF_CERTIFIED else status), rule
-    return ("not certified" if candidate.organic is False else "unknown certificate"), rule
+    return ("not certified" if organic is False else "unknown certificate"), rule
 
 
 def _words(verdict: str, rule: str) -> str:

@@ -213,9 +213,9 @@ def override_problems(
 
 def _only_lifting(stage: Stage, stage_id: str, present: set[str], book: Book, library: Library) -> list[Problem]:
     """A problem for each maximum on a family all of whose feeds of `present` have a lower safety or legal cap."""
-    caps = [cap for cap in _library_caps(stage, present, book.farm, library) if is_law(cap)]
-    problems = []
-    for row in _own_limits(stage_id, book):
+    own, problems = _own_limits(stage_id, book), []
+    caps = [cap for cap in _library_caps(stage, present, book.farm, library) if is_law(cap)] if own else []
+    for row in own:
         named = library.families.get(row.feed, frozenset({row.feed}))
         lower = [cap for cap in caps if cap.members <= named and _loosens(row, cap)]
         lower = [cap for cap in lower if not _overrides(row, cap, library)]

@@ -6,12 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
+from rationlp.book.lookup import stages_named
 from rationlp.book.records import Book, OwnRequirement
-from rationlp.errors import LibraryError, Problem, RequestError, given
+from rationlp.errors import LibraryError, Problem, given
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.reasons import Kind, Reason, Severity
+from rationlp.stages.housing import with_housing
 from rationlp.stages.model import Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import new_stage, with_own
 from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
@@ -58,7 +60,8 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
             ]
         )
     reasons = (*found.reasons, *_lacks(found, missing))
-    return replace(_with_margin(found, book, library), incomplete=tuple(missing), reasons=reasons)
+    found = with_housing(_with_margin(found, book, library), book, library)
+    return replace(found, incomplete=tuple(missing), reasons=reasons)
 
 
 def _new_stage(stage_id: str, own: list[OwnRequirement], book: Book, library: Library) -> StageNeeds:
@@ -95,7 +98,8 @@ def _lacks(found: StageNeeds, missing: Sequence[str]) -> list[Reason]:
 def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> list[str]:
     """The stages to formulate: those asked for, else of the groups and own stages, else all of the library.
 
-    `all` asks for every stage of the library. Raises RequestError for a stage that nobody knows.
+    `all` asks for every stage of the library; a stage may go by its label, a word of the trade, a weight or a group.
+    Raises RequestError for a stage that nobody knows, or a word that fits several.
     """
     own = list(dict.fromkeys(row.stage for row in book.own_stages))
     wanted = list(dict.fromkeys(wanted))
@@ -105,28 +109,7 @@ def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> 
         fed = [*(group.stage for group in book.groups), *(step.stage for step in book.herd)]
         in_use = list(dict.fromkeys([*fed, *own]))
         return in_use or list(library.stages)
-    unknown = [stage for stage in wanted if stage not in library.stages and stage not in own]
-    if unknown:
-        raise RequestError(
-            [
-                Problem(
-                    "error",
-                    "stage",
-                    "",
-                    repr(stage),
-                    "a stage of the library or of 'own_stages'",
-                    f"Did you mean {_nearest(stage, [*library.stages, *own])}? 'rationlp library stages' lists them.",
-                )
-                for stage in unknown
-            ]
-        )
-    return wanted
-
-
-def _nearest(word: str, known: list[str]) -> str:
-    import difflib
-
-    return " or ".join(difflib.get_close_matches(word, known, 2, 0.4)) or "another one"
+    return stages_named(wanted, book, library)
 
 
 def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
@@ -166,8 +149,16 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
         tuple(premix),
         tuple(unchecked),
         (),
-        (),
+        _whose(stage),
     )
+
+
+def _whose(stage: Stage) -> tuple[str, ...]:
+    """A sentence on which animals the needs were found on, and which stages are of today's."""
+    if not stage.animals_of:
+        return ()
+    today = f"; of today's animals are {' and '.join(stage.today)}" if stage.today else ""
+    return (f"The needs are those of {stage.animals_of}{today}.",)
 
 
 def _group_feed(stage: str, book: Book) -> float | None:

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/no_ration.py write BOOKS           the books, a folder each
     python tests/benchmarks/no_ration.py ask RATIONLP BOOKS    what a version's command says: answers_NAME.csv in BOOKS
-    python tests/benchmarks/no_ration.py prove BOOKS           every NO RATION of this version against the tables alone
+    python tests/benchmarks/no_ration.py prove BOOKS           what this version says, each NO RATION proved by tables
 
 `ask` takes the path of a `rationlp` command, of this checkout or of another, and prints how many rations it refused
 and its processor time. `prove` wants tests/support in PYTHONPATH: it reads the tables again (`plain_check.py`) and
@@ -17,6 +17,7 @@ import json
 import resource
 import subprocess
 import sys
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -109,6 +110,7 @@ def prove(books: Path) -> None:
     import rationlp
 
     counted: Counter[str] = Counter()
+    begun = time.process_time()
     for prices in PRICES:
         farm = rationlp.open_farm(books / prices)
         feeds = {offer.offer: offer.feed for offer in farm.book.supplements}
@@ -117,13 +119,15 @@ def prove(books: Path) -> None:
             estimate = farm.bin(bin_)
             grain = Part(bin_, 0.0, estimate.values, {crop.crop: crop.share for crop in estimate.crops})
             for made in farm.rations("all", bin_):
+                counted[f"{prices}: {made.ration.status} {made.verdict.severity}"] += 1
                 if made.ration.status == "optimal":
                     continue
                 proof = proof_of([grain, *offers], Setting(made.ration.stage, farm.settings.jurisdiction))
                 word = "hangs on rounding" if proof is None else "true" if proof.none else "NOT PROVED"
-                counted[f"{prices}: {made.ration.status}, {word}"] += 1
+                counted[f"{prices}: {made.ration.status}, no ration: {word}"] += 1
                 if word != "true":
                     print(prices, bin_, made.ration.stage, made.ration.status, made.verdict.headline, proof)
+        print(f"{prices}: {time.process_time() - begun:.0f} s of processor time so far", flush=True)
     for word, count in sorted(counted.items()):
         print(f"{word}: {count}")
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.stats import chi2
 
 from rationlp.bins import estimate_bin
+from rationlp.bins.agreement import FEW_SLIPS_SHOW, FIRST_IN_HALF
 from rationlp.bins.chance import chi_square_tail
 from rationlp.bins.evidence import gather
 from rationlp.bins.joint import solve
@@ -140,3 +143,31 @@ def test_an_assay_without_a_sort_is_compared_with_what_is_known(bin_book, librar
     agreement = estimate_bin("north", book, library).agreement
     assert agreement.sample == "n2"
     assert "library and what is known" in agreement.sentence
+
+
+# The words are no surer than what was measured ---------------------------------------------------------------------
+
+
+def measured():
+    """The rows of the table in DEVELOPERS.md whose causes were counted: noticed in percent, named, first right."""
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.split("| slip | noticed |")[1].split("\n\n")[0]
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines()[2:]]
+    return {row[0]: (int(row[1].removesuffix(" %")), int(row[2]), int(row[3])) for row in rows if row[2]}
+
+
+def test_the_words_on_causes_and_agreement_are_those_of_the_table():
+    rows = measured().values()
+    assert len(rows) == 7
+    assert FEW_SLIPS_SHOW.startswith("Fewer than half")
+    assert sum(noticed for noticed, _, _ in rows) / len(rows) < 50
+    assert "about half" in FIRST_IN_HALF
+    assert 0.45 < sum(first for _, _, first in rows) / sum(named for _, named, _ in rows) < 0.55
+
+
+def test_the_words_go_with_every_cause(bin_book, library, sorted_only):
+    narrow = assays(sorted_only, "as_fed", sd=0.004)
+    estimate = estimate_bin("north", bin_book({"n1": WHEAT_AND_PEAS}, {"n1": narrow}), library)
+    (reason,) = [reason for reason in estimate.reasons if "contradict" in reason.text or "says" in reason.text]
+    assert FIRST_IN_HALF in reason.text
+    assert FIRST_IN_HALF in next(f for f in estimate.notices if f.kind == "agreement").text

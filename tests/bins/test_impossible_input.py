@@ -27,7 +27,7 @@ def changed(sheet, row, **cells):
 
 
 def run(book):
-    return rationlp("bin", book, "--format", "json")
+    return rationlp("bin", book)
 
 
 def test_the_book_is_good_before_it_is_spoiled(write_book):

@@ -90,7 +90,7 @@ class Demo:
             if odd and odd[0] == name:
                 _, row, index, text = odd
                 cells[row - 1][index] = Cell(text or None, f"{column_letter(index)}{row}")
-            found[name] = Grid(name, list(enumerate(cells, start=1)), text_numbers=True)
+            found[name] = Grid(name, list(enumerate(cells, start=1)))
         return found
 
     def write_csv(self, path: Path, delimiter: str = ",", encoding: str = "utf-8") -> Path:

@@ -12,7 +12,7 @@ from rationlp.book.records import Settings
 from rationlp.book.settings import SETTINGS
 
 PROMISED = {
-    "farm": "setting value",
+    "farm": "setting value note",
     "bins": "bin label mass diameter wall_depth peak_height test_weight sale_price per_mass moisture_pct filled_on "
     "note length width hold hold_until released_by opened_on",
     "samples": "sample bin taken_on probes sorted_mass_g note lab_portion_g",
@@ -24,7 +24,7 @@ PROMISED = {
     "own_feeds": "feed nutrient value unit basis sd source",
     "own_stages": "stage nutrient minimum maximum unit per source approved_by approved_on",
     "own_limits": "stage feed min_pct max_pct reason approved_by approved_on",
-    "groups": "group stage head from to feed_per_head_per_day",
+    "groups": "group stage head from to feed_per_head_per_day housing",
     "sown": "bin crop mass",
     "herd": "line step stage days losses_pct feed_per_head_per_day then brings per_head housing",
     "arrivals": "line step on every_days times head",

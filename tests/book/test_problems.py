@@ -15,7 +15,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     "no farm sheet": (lambda d: d.drop("farm"), [("error farm", "no such sheet", "Add a sheet farm")]),
     "unknown sheet, read on": (
         lambda d: d.rename("bins", "bin"),
-        [("error bin", "a sheet named 'bin'", "Did you mean bins?")],
+        [("error bin", "a sheet named 'bin'", "looks like bins (the same headings): rename it to bins")],
     ),
     "unknown sheet, like none": (
         lambda d: d.tables.update(machinery=[["tractor"], ["green"]]),
@@ -78,8 +78,8 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         [("error farm!B5", "currency = 'dollars'", "Write the letters")],
     ),
     "objective": (
-        lambda d: d.setting("objective", "per_ton"),
-        [("error farm!B10", "'per_ton'", "Did you mean per_tonne?")],
+        lambda d: d.setting("objective", "per_tunne"),
+        [("error farm!B10", "'per_tunne'", "Did you mean per_tonne?")],
     ),
     "confidence": (lambda d: d.setting("confidence_pct", "120"), [("error farm!B8", "120", "Correct it")]),
     "date format": (
@@ -141,7 +141,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "unknown unit of mass": (
         lambda d: d.set("bins", 2, "mass", "42 bushels"),
-        [("error bins!C2", "'42 bushels'", "one of the units")],
+        [("error bins!C2", "'42 bushels'", "Fill in test_weight")],
     ),
     "which ton": (lambda d: d.set("bins", 2, "mass", "42 tons"), [("error bins!C2", "'42 tons'", "which ton")]),
     "thousands": (
@@ -185,7 +185,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "crop by its first word": (
         lambda d: d.set("sorted", 3, "crop", "oats"),
-        [("error sorted!B3", "the crop 'oats'", "oats_naked")],
+        [("error sorted!B3", "the crop 'oats', which may be oats_hulled or oats_naked", "which of them")],
     ),
     "crop twice": (
         lambda d: d.set("sorted", 3, "crop", "triticale"),

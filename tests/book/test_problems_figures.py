@@ -48,8 +48,8 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         [("error supplements!A2", "named like the bin 'north' (bins!A2)", "Rename the offer")],
     ),
     "unknown feed": (
-        lambda d: d.set("supplements", 2, "feed", "soybean_meal_expelled"),
-        [("error supplements!B2", "'soybean_meal_expelled'", "Did you mean soybean_meal_expeller?")],
+        lambda d: d.set("supplements", 2, "feed", "soybean_meal_expellerr"),
+        [("error supplements!B2", "'soybean_meal_expellerr'", "Did you mean soybean_meal_expeller?")],
     ),
     "no price": (
         lambda d: d.set("supplements", 2, "price", ""),
@@ -60,8 +60,8 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         [("error supplements!D2", "-468", "Correct it")],
     ),
     "price in words": (
-        lambda d: d.set("supplements", 2, "price", "468 USD"),
-        [("error supplements!D2", "'468 USD'", "number alone")],
+        lambda d: d.set("supplements", 2, "price", "468 or so"),
+        [("error supplements!D2", "'468 or so'", "number alone")],
     ),
     "price for nothing": (
         lambda d: d.set("supplements", 4, "per_mass", "0 kg"),
@@ -192,7 +192,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     # groups and what was weighed
     "unknown stage": (
         lambda d: d.set("groups", 2, "stage", "sw_nur_11_52"),
-        [("error groups!B2", "'sw_nur_11_52'", "Did you mean sw_nur_11_25?")],
+        [("error groups!B2", "'sw_nur_11_52'", "Did you mean sw_nur_11_25 (Late nursery / starter pig)")],
     ),
     "group twice": (
         lambda d: d.set("groups", 3, "group", "weaners"),

@@ -247,7 +247,7 @@ def test_blank_rows_are_skipped_and_counted(demo, written, library, brief):
     assert check_book(path, library) == []
     book = read_book(path, library.units)
     assert [offer.place.row for offer in book.supplements[:3]] == [3, 5, 6]
-    assert len(book.supplements) == 26
+    assert len(book.supplements) == 28
 
 
 def test_blank_settings_keep_their_usual_value(demo, written):

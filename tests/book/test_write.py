@@ -8,8 +8,10 @@ import pytest
 from openpyxl import load_workbook
 
 from rationlp.book import check_book, new_book, read_book
-from rationlp.book.columns import LISTS_SHEET, SHEETS
+from rationlp.book.columns import SHEETS
 from rationlp.book.settings import SETTINGS
+from rationlp.book.words import EXPLAINS, LISTS_SHEET, START_SHEET
+from rationlp.book.writing.tables import FILLED_FIRST, filling_order
 from rationlp.errors import BookError, LibraryError, Problem
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -78,8 +80,38 @@ def workbook(tmp_path_factory):
 
 
 def test_sheets_stand_in_order_and_the_lists_are_hidden(workbook):
-    assert workbook.sheetnames == [*SHEETS, LISTS_SHEET]
+    ordered = [sheet.name for sheet in filling_order()]
+    assert workbook.sheetnames == [START_SHEET, *ordered, LISTS_SHEET]
+    assert set(ordered) == set(SHEETS) and tuple(ordered[: len(FILLED_FIRST)]) == FILLED_FIRST
     assert workbook[LISTS_SHEET].sheet_state == "hidden"
+    grey = {name for name in ordered if workbook[name].sheet_properties.tabColor is not None}
+    assert grey == set(ordered) - set(FILLED_FIRST)
+
+
+def test_the_first_sheet_says_in_ten_lines_where_to_begin(workbook):
+    rows = [row for row in workbook[START_SHEET].iter_rows(min_row=3, values_only=True) if row[2]]
+    assert [row[0] for row in rows] == list(range(1, 11))
+    assert [row[1] for row in rows if row[1]] == list(FILLED_FIRST)
+    assert workbook[START_SHEET]["B3"].hyperlink.location == "farm!A1"
+
+
+@pytest.mark.parametrize("sheet", [sheet for sheet in SHEETS.values() if sheet.name != "farm"], ids=lambda s: s.name)
+def test_a_row_under_each_heading_says_what_belongs_there(workbook, sheet):
+    texts = [cell.value for cell in next(workbook[sheet.name].iter_rows(min_row=2, max_row=2))]
+    for text, column in zip(texts, sheet.columns, strict=True):
+        assert text.startswith(EXPLAINS) and column.note in text
+        assert ("Must be filled in." in text) == column.required
+
+
+def test_the_explanations_are_no_data_whoever_writes_among_them(tmp_path, library):
+    path = new_book(tmp_path / "farm.xlsx")
+    book = load_workbook(path)
+    book["groups"]["A2"], book["groups"]["B2"], book["groups"]["C2"] = "hens", "hen_peak", 12
+    book["bins"].delete_rows(2)
+    book["bins"].append(["east", None, "20 t", None, None, None, None, 150, None, 13])
+    book.save(path)
+    found = [(p.severity, p.sheet, p.cell) for p in check_book(path, library) if p.severity == "error"]
+    assert found == [("error", "groups", cell) for cell in ("A2", "B2", "C2")]
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS)
@@ -92,7 +124,7 @@ def test_every_heading_has_its_note(workbook, sheet):
         assert not column.choices or column.choices[0] in cell.comment.text
         assert column.kind != "mass" or "kg (metric) or lb (us)" in cell.comment.text
         assert workbook[sheet.name].column_dimensions[cell.column_letter].width >= len(column.name) + 3
-    assert workbook[sheet.name].freeze_panes in ("A2", "B2")
+    assert workbook[sheet.name].freeze_panes in (("A2",) if sheet.name == "farm" else ("A3", "B3"))
 
 
 def test_every_setting_has_its_note_and_usual_value(workbook):
@@ -100,6 +132,7 @@ def test_every_setting_has_its_note_and_usual_value(workbook):
     assert [row[0].value for row in rows] == [setting.name for setting in SETTINGS]
     for row, setting in zip(rows, SETTINGS, strict=True):
         assert setting.note in row[0].comment.text
+        assert row[2].value == setting.note
     values = {row[0].value: row[1].value for row in rows}
     assert (values["units"], values["batch_mass"], values["scale_step"]) == ("metric", 1000, 1)
     assert (values["objective"], values["date_format"]) == (None, "YYYY-MM-DD")
@@ -115,18 +148,18 @@ def _offered(workbook, sheet: str, cell: str) -> list[str]:
 
 
 def test_drop_down_lists_offer_what_is_known(workbook, library):
-    assert set(_offered(workbook, "supplements", "B2")) == set(library.feeds)
+    assert set(_offered(workbook, "supplements", "B3")) == set(library.feeds)
     assert set(_offered(workbook, "own_feeds", "B900")) == set(library.nutrients)
-    assert _offered(workbook, "groups", "B2") == list(library.stages)
-    assert _offered(workbook, "own_limits", "A2") == ["all", *library.stages]
-    crops = _offered(workbook, "sorted", "B2")
+    assert _offered(workbook, "groups", "B3") == list(library.stages)
+    assert _offered(workbook, "own_limits", "A3") == ["all", *library.stages]
+    crops = _offered(workbook, "sorted", "B3")
     assert crops[0] == "foreign_matter"
     assert "triticale" in crops
     assert "salt" not in crops
-    assert _offered(workbook, "assays", "E2") == ["as_fed", "dry_matter"]
-    assert _offered(workbook, "own_stages", "F2") == ["kg", "mcal", "day"]
-    assert "mg" in _offered(workbook, "own_stages", "E2")
-    assert "mg" not in _offered(workbook, "assays", "D2")
+    assert _offered(workbook, "assays", "E3") == ["as_fed", "dry_matter"]
+    assert _offered(workbook, "own_stages", "F3") == ["kg", "mcal", "day"]
+    assert "mg" in _offered(workbook, "own_stages", "E3")
+    assert "mg" not in _offered(workbook, "assays", "D3")
     assert _offered(workbook, "farm", "B4") == ["metric", "us"]
 
 
@@ -188,7 +221,7 @@ def test_a_book_that_appears_meanwhile_is_kept(tmp_path, monkeypatch):
     """Somebody saves a book of the same name while ours is being written."""
     import rationlp.book.writing.workbook as workbook
 
-    def write(path, tables, library):
+    def write(path, *_):
         path.write_bytes(b"ours")
         (tmp_path / "farm.xlsx").write_bytes(b"theirs")
 

@@ -39,6 +39,7 @@ ONE_SOURCE = {  # among the heaviest, with one source or none: why
     ("faba_low_tannin", "amen_poultry"): "eight genotypes in hens at two sites; pullets, turkeys: coloured ones only",
     ("monocalcium_phosphate", "phosphorus"): "seven makers in one abstract",
     ("limestone_fine", "calcium"): "a survey of many quarries",
+    ("wheat_bran", "crude_fibre"): "the bulk of dry sows rests on it; recalled, no open table found",
 }
 
 

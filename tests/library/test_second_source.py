@@ -142,6 +142,7 @@ def our_need(check: dict[str, str], library: Library) -> float:
     rows = [
         r for r in library.requirements[check["stage"]] if r.nutrient == check["nutrient"] and r.minimum is not None
     ]
+    rows = [r for r in rows if r.note.startswith(("table figure", "older table"))] or rows  # not the share of it
     return need(min(rows, key=lambda r: (r.per != "kg", order.index(r.use))), library)
 
 

@@ -100,6 +100,7 @@ OFFERS = [
         ("barley_hulled", 180),
         ("wheat_hard", 200),
         ("peas_field", 240),
+        ("wheat_bran", 190),
         ("corn", 210),
         ("limestone_fine", 90),
         ("soybean_meal_48_dehulled_solvent", 400),
@@ -142,6 +143,29 @@ def test_choline_chloride_and_a_sow_premix_are_taken_where_they_are_on_offer(
     assert [line.nutrient for line in with_both.requirements if line.meets is False] == []
     assert with_both.cost_per_tonne is not None and without.cost_per_tonne is not None
     assert with_both.cost_per_tonne < without.cost_per_tonne + 8  # not a fifth dearer, as grain for biotin would be
+
+
+def test_the_program_chooses_the_premix_and_its_dose_within_what_the_book_allows(
+    make_book: MakeBook, library: Library
+) -> None:
+    """A premix at 0.2 % that is short of vitamin A by a quarter is given at up to its largest dose, and not above."""
+    need = next(r for r in library.requirements["sw_gest_p2_early"] if r.nutrient == "vitamin_a" and r.minimum)
+    lean = {"feed": "premix_swine_sow", "basis": "as_fed"}
+    own = [
+        {**lean, "nutrient": "vitamin_a", "unit": "IU/kg", "value": 0.75 * (need.minimum or 0) / 0.002},
+        {**lean, "nutrient": "selenium", "unit": "mg/kg", "value": 60},  # the law on it leaves room for a larger dose
+    ]
+    offers = [row for row in OFFERS if row["feed"] != "premix_swine"]
+    share = {}
+    for most in ("", 0.24, 0.4):
+        offer = {"offer": "premix", "feed": "premix_swine_sow", "price": 6000, "max_pct": most}
+        book = make_book({"farm": FARM, "supplements": [*offers, offer], "own_feeds": own}, f"dose_{most}")
+        (ration,) = formulate(Farm(book, library), ["sw_gest_p2_early"])
+        share[most] = {line.offer: line.share for line in ration.mix}["premix"]
+        short = [reason for reason in ration.verdict.reasons if reason.nutrient == "vitamin_a"]
+        assert bool(short) is (most != 0.4)
+    assert share[""] == pytest.approx(0.002) and share[0.24] == pytest.approx(0.002)
+    assert 0.0021 < share[0.4] < 0.0028  # the leaner the mix, the less it takes
 
 
 def test_the_premix_alone_counts_for_what_feeds_lose_in_store(make_book: MakeBook, library: Library) -> None:

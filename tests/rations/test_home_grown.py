@@ -9,6 +9,7 @@ from itertools import pairwise
 import pytest
 from click.testing import CliRunner
 
+from rationlp.book.records import OwnRequirement, Place
 from rationlp.cli.app import app
 from rationlp.farm import Farm
 from rationlp.rations.answer.farm_totals import farm_totals
@@ -48,6 +49,18 @@ def test_the_price_of_the_next_percent_is_a_difference(demo_book, library):
         for h in (step, 3 * step)
     ]
     assert point.price_of_next_percent == pytest.approx((costs[1] - costs[0]) / (200 * step), rel=1e-3)
+
+
+def test_the_frontier_goes_on_past_what_the_trade_uses_at_most(demo_book, library):
+    """25 % protein asked for against the 24 % of the trade: `ration` answers and asks, and so does the frontier, which
+    leaves crystals and traces in."""
+    rows = (OwnRequirement(Place(), "sw_gro_25_50", "crude_protein", 25.0, None, "%", "kg", "own"),)
+    farm = Farm(replace(demo_book, own_stages=rows), library)
+    points = frontiers(farm, ["sw_gro_25_50"], ["north"])
+    (ration,) = formulate(farm, ["sw_gro_25_50"], ["north"])
+    assert points and all(point.past_usual for point in points)
+    assert points[0].cost_per_gcal == pytest.approx(ration.cost_per_gcal, rel=1e-2)
+    assert not any(point.past_usual for point in frontiers(Farm(demo_book, library), ["hen_peak"], ["north"]))
 
 
 def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):

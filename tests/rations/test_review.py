@@ -32,8 +32,8 @@ def test_the_matrix_is_the_one_that_was_solved(review, makes):
         for need in one.formula.stage.needs:
             for candidate in one.formula.candidates:
                 figure = figures.get((candidate.name, need.nutrient))
-                if figure is None:  # without a figure it counts with nothing, which only a ceiling allows
-                    assert need.nutrient not in candidate.values and not need.needs_figure
+                if figure is None:  # counts with nothing: in a ceiling, or where premixes are there to bring it
+                    assert need.nutrient not in candidate.values and (need.gives_way or not need.needs_figure)
                     continue
                 assert figure.value == candidate.values[need.nutrient]
                 assert figure.how and figure.source, (candidate.name, need.nutrient)
@@ -50,8 +50,9 @@ def test_from_the_matrix_alone_the_ration_can_be_recomputed(review, library):
                     groups = {m.offer: library.feeds[m.feed].group for m in parts if m.feed in library.feeds}
                     parts = [m for m in parts if groups.get(m.offer) in ("premix", "mineral")]
                     added += 1
-                # in a ceiling a feed without a figure counts with nothing
-                bound = figures.__getitem__ if line.minimum is not None else lambda key: figures.get(key, 0.0)
+                # in a ceiling, and of what premixes bring, a feed without a figure counts with nothing
+                all_known = line.minimum is not None and library.nutrients[line.nutrient].met_by == "ration"
+                bound = figures.__getitem__ if all_known else lambda key: figures.get(key, 0.0)
                 gives = sum(m.share * bound((m.offer, line.nutrient)) for m in parts)
                 assert gives == pytest.approx(line.gives, rel=1e-9), line.label
     assert added >= len(review.rations)  # selenium, of every ration
@@ -82,6 +83,16 @@ def test_what_is_from_memory_and_what_is_assumed_is_listed(review):
     assert sum(review.how_counts["figures in the mixes"].values()) == sum(f.in_a_mix for f in review.matrix)
 
 
+def test_the_ten_recalled_figures_that_move_each_ration_most_are_named(review, makes, library):
+    from rationlp.rations.studies.figure_weights import RECALLED, figure_weights, handed_down
+
+    for reviewed, made in zip(review.rations, makes, strict=True):
+        weights = [row.weight for row in reviewed.recalled]
+        assert len(weights) == 10 and weights == sorted(weights, reverse=True)
+        every = [row for row in handed_down(figure_weights([made], library), library) if row.how in RECALLED]
+        assert reviewed.recalled == tuple(every[:10])
+
+
 def test_the_duals_add_up_to_the_cost(review, makes):
     """Strong duality: every right side is zero, so the rows' duals price each offer in the mix to its cost."""
     for one, reviewed in zip(makes, review.rations, strict=True):
@@ -108,6 +119,7 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
     assert {"Mixes", "Requirements", "Caps", "Duals", "Matrix", "Figures", "Memory and assumed", "Sources"} <= set(
         book.sheetnames
     )
+    assert book["Recalled that move most"].max_row == 21  # ten of each of two rations
     words = {str(cell.value): cell for row in book["Sign-off"].iter_rows() for cell in row if cell.value}
     for label in ("Name", "Licence number", "Date", "Signature"):
         cell = words[label]

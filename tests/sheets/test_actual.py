@@ -323,7 +323,7 @@ def filled(pack, library, tmp_path):
             for row in book[RECORD].iter_rows(min_row=2)
         ]
         sheet = book[NAME]
-        for letter, typed in zip("HIJ", batches, strict=False):
+        for letter, typed in zip("IJK", batches, strict=False):
             for line in lines:
                 sheet[f"{letter}{line['row']}"] = typed(line)
         for (tab, cell), value in (cells or {}).items():
@@ -382,7 +382,7 @@ def problems_of(demo_book, library, path):
 def test_missing_weights_each_get_a_line(demo_book, library, filled):
     path, lines = filled([lambda line: None if line["offer"] in ("salt", "limestone") else line["mass"]])
     problems = problems_of(demo_book, library, path)
-    rows = {f"H{line['row']}" for line in lines if line["offer"] in ("salt", "limestone")}
+    rows = {f"I{line['row']}" for line in lines if line["offer"] in ("salt", "limestone")}
     assert {problem.cell for problem in problems} == rows and len(rows) == 2
     assert all(problem.sheet == NAME and "0 if it was left out" in problem.do for problem in problems)
 
@@ -390,13 +390,13 @@ def test_missing_weights_each_get_a_line(demo_book, library, filled):
 def test_pounds_for_kilograms_get_one_line(demo_book, library, filled):
     path, _ = filled([lambda line: round(line["mass"] / KG_PER_LB, 2)])
     (problem,) = problems_of(demo_book, library, path)
-    assert "looks like lb" in problem.expected and problem.cell.startswith("H")
+    assert "looks like lb" in problem.expected and problem.cell.startswith("I")
 
 
 def test_one_weight_in_pounds(demo_book, library, filled):
     path, lines = filled([lambda line: round(line["mass"] / (KG_PER_LB if line["offer"] == "limestone" else 1), 2)])
     (problem,) = problems_of(demo_book, library, path)
-    assert problem.cell == next(f"H{line['row']}" for line in lines if line["offer"] == "limestone")
+    assert problem.cell == next(f"I{line['row']}" for line in lines if line["offer"] == "limestone")
     path, _ = filled(
         [lambda line: f"{line['mass'] / KG_PER_LB:.2f} kg" if line["offer"] == "limestone" else line["mass"]]
     )
@@ -408,7 +408,7 @@ def test_one_weight_in_pounds(demo_book, library, filled):
 def test_swapped_rows_get_a_line_each(demo_book, library, filled):
     def swap(sheet, lines):
         one, other = lines[1]["row"], lines[3]["row"]
-        for letter in "BCDH":
+        for letter in "BCDHI":
             first, second = sheet[f"{letter}{one}"], sheet[f"{letter}{other}"]
             first.value, second.value = second.value, first.value
 
@@ -421,7 +421,7 @@ def test_swapped_rows_get_a_line_each(demo_book, library, filled):
 def test_nonsense_gets_a_line_each_all_at_once(demo_book, library, filled):
     typed = {"salt": "abc", "limestone": -3, "monocal": True, "lysine": "12 stone"}
     path, lines = filled([lambda line: typed.get(line["offer"], line["mass"])], {(NAME, "C5"): "yesterday"})
-    cells = {f"H{line['row']}" for line in lines if line["offer"] in typed}
+    cells = {f"I{line['row']}" for line in lines if line["offer"] in typed}
     problems = problems_of(demo_book, library, path)
     assert {problem.cell for problem in problems} == cells
 
@@ -440,7 +440,7 @@ def test_no_date_is_a_warning_and_a_date_under_the_batch_counts(demo_book, libra
     def date_below(sheet, lines):
         sheet["C5"] = None
         row = next(row for row in range(1, sheet.max_row) if str(sheet[f"A{row}"].value).startswith("Date and time"))
-        sheet[f"H{row}"] = datetime(2025, 11, 24, 6, 15)
+        sheet[f"I{row}"] = datetime(2025, 11, 24, 6, 15)
 
     path, _ = filled([as_printed], change=date_below)
     assert only(report_of(Farm(demo_book, library), path)).made.made_on == date(2025, 11, 24)

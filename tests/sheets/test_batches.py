@@ -12,7 +12,7 @@ import pytest
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan
+from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan, wanted_stages
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest, wish_of
 from rationlp.sheets.scale import farm_scale
@@ -101,9 +101,10 @@ def test_only_groups_fed_that_day_count(demo_book, library):
 def test_more_batches_than_boxes_go_on_further_pages(demo_book, library):
     pack = make_pack(Farm(demo_book, library), SheetRequest(count=14), ["sw_boar"], ["north"])
     assert [(sheet.name, sheet.count, sheet.first_batch) for sheet in pack.sheets] == [
-        ("sw_boar north", 6, 1),
-        ("sw_boar north p2", 6, 7),
-        ("sw_boar north p3", 2, 13),
+        ("sw_boar north", 4, 1),
+        ("sw_boar north p2", 4, 5),
+        ("sw_boar north p3", 4, 9),
+        ("sw_boar north p4", 2, 13),
     ]
     labels = [sheet.batch_id(number) for sheet in pack.sheets for number in range(1, sheet.count + 1)]
     assert labels == [f"{pack.sheets[0].id} #{number}" for number in range(1, 15)]
@@ -133,3 +134,40 @@ def test_a_full_mixer_nobody_knows_the_size_of(demo_book, library):
 def test_a_batch_below_one_step(demo_book, library):
     with pytest.raises(InputError, match="at least one division"):
         planned(demo_book, library, SheetRequest(batch_kg=0.2))
+
+
+def test_only_groups_fed_that_day_have_sheets(demo_book):
+    """Audit D8 and D6: full batches were printed for broilers and turkeys that come months later."""
+    fed = wanted_stages(demo_book, SheetRequest(days=7, on=date(2025, 11, 20)))
+    assert fed == [
+        "sw_gro_25_50", "sw_gest_p2_early", "sw_gest_p2_late", "sw_lact_p2_230", "sw_boar", "hen_peak", "hen_brown_110"
+    ]  # fmt: skip
+    assert wanted_stages(demo_book, SheetRequest()) == [], "nothing narrows it down"
+    assert wanted_stages(demo_book, SheetRequest(on=date(2025, 11, 20)), ["turkey_4_8"]) == ["turkey_4_8"]
+
+
+def test_a_group_that_is_not_there_is_told(demo_book):
+    for wish in (SheetRequest(groups=("turkeys",), on=date(2025, 11, 20)), SheetRequest(on=date(2030, 1, 1))):
+        with pytest.raises(InputError, match=r"a day (when it is fed: from 2026-08-03 to 2026-08-30|on which a group)"):
+            wanted_stages(demo_book, wish)
+
+
+def test_each_group_is_bought_for_once(demo_book, library):
+    """Audit D8: the sheets from both bins counted for the same pigs."""
+    pack = make_pack(Farm(demo_book, library), SheetRequest(), ["sw_boar"])
+    assert len(pack.sheets) == 2 and sorted(pack.batches.values()) == [0, 1]
+    (counted,) = [sheet for sheet in pack.sheets if sheet.counts]
+    assert counted.ration.cost_per_tonne == min(sheet.ration.cost_per_tonne for sheet in pack.sheets)
+    needed = sum(line.needed(pack.batches) for line in pack.purchases)
+    assert needed == counted.batch
+
+
+def test_a_us_book_speaks_pounds_and_feet(demo_book, library):
+    """Audit D4: "22 head x 2.27 kg a day", "59 ft3, at 542 kg/m3"."""
+    us = replace(demo_book, farm=replace(demo_book.farm, units="us"))
+    wish = SheetRequest(days=7, on=date(2025, 11, 20), mixer_m3=2.0)
+    pack = make_pack(Farm(us, library), wish, ["sw_boar"], ["north"])
+    (sheet,) = pack.sheets
+    words = " ".join((*sheet.notes, *sheet.hints, *sheet.eaters))
+    assert "lb per day" in words and "lb/ft3" in words and "ft3" in words
+    assert " kg" not in words and "m3" not in words

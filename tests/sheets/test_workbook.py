@@ -275,7 +275,7 @@ def test_sheets_are_protected_without_a_password_and_inputs_are_open(few, few_pa
         dict(zip([c.value for c in book[RECORD][1]], [c.value for c in row], strict=True))
         for row in book[RECORD].iter_rows(min_row=2)
     ]
-    boxes = {f"{letter}{line['row']}" for line in record if line["tab"] == tab.title for letter in "HIJK"}
+    boxes = {f"{letter}{line['row']}" for line in record if line["tab"] == tab.title for letter in "HIJKL"}
     assert boxes <= open_
     assert not any(cell.startswith(("B", "D", "E", "F", "G")) and cell != live.COUNT for cell in open_)
     assert not any(isinstance(tab[cell].value, str) and tab[cell].value.startswith("=") for cell in open_), (
@@ -377,7 +377,12 @@ def test_more_mix_sheets_than_one_sum_can_name(demo_pack, library):
     """A feed that six hundred mix sheets need: its sum is spread over hidden cells, and is still the sum."""
     needs = tuple((sheet.name, Fraction(12345, 100)) for sheet in demo_pack.sheets for _ in range(17))
     assert len(needs) > 600
-    many = replace(demo_pack, purchases=(replace(demo_pack.purchases[0], needs=needs), *demo_pack.purchases[1:]))
+    all_of_them = tuple(replace(sheet, counts=True) for sheet in demo_pack.sheets)
+    many = replace(
+        demo_pack,
+        sheets=all_of_them,
+        purchases=(replace(demo_pack.purchases[0], needs=needs), *demo_pack.purchases[1:]),
+    )
     book, values = build_workbook(many, library)
     longest = max(len(str(cell.value)) for row in book[PURCHASES].iter_rows() for cell in row if cell.data_type == "f")
     assert longest < 8192

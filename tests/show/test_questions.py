@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from rationlp.api import open_farm
-from rationlp.book.reading.asked import read_asked_price
+from rationlp.book.asked import read_asked_price
 from rationlp.errors import RequestError
 
 ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
@@ -73,3 +73,24 @@ def test_offers_say_what_the_question_saves(run, two_groups):
 def test_a_wrong_question_names_its_option(run, two_groups):
     done = run("ration", two_groups, "--set", "confidence=90", code=2)
     assert "error: --set: found 'confidence'" in done.stderr and done.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "sheet"),
+    [
+        (("ration", "--stage", "sw_nobody"), 2, "--stage"),
+        (("bin", "--bin", "west"), 2, "--bin"),
+        (("offers", "--price", "nobody=3"), 2, "--price"),
+    ],
+)
+def test_a_mistake_is_told_as_json_where_json_is_asked_for(run, two_groups, words, code, sheet):
+    done = run(words[0], two_groups, *words[1:], "--format", "json", code=code)
+    told = json.loads(done.stdout)
+    assert told["schema_version"] == 1 and told["exit_code"] == code
+    assert [problem["sheet"] for problem in told["problems"]] == [sheet]
+    assert "error: " in done.stderr
+
+
+def test_a_book_that_cannot_be_read_is_told_as_json(run, tmp_path):
+    done = run("ration", tmp_path / "none.xlsx", "--format=json", code=1)
+    assert json.loads(done.stdout)["problems"] and "none.xlsx" in done.stderr

@@ -86,3 +86,16 @@ def test_bold_is_left_out_where_it_is_not_wanted(monkeypatch, variable, value):
     assert Terminal().is_bold
     monkeypatch.setenv(variable, value)
     assert not Terminal().is_bold
+
+
+@pytest.mark.parametrize(("watched", "wait", "said"), [(True, 0.0, True), (True, 60.0, False), (False, 0.0, False)])
+def test_long_work_is_named_where_a_person_watches(monkeypatch, capsys, watched, wait, said):
+    from time import sleep
+
+    from rationlp.cli import progress
+
+    monkeypatch.setattr(progress, "WAIT_S", wait)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: watched, raising=False)
+    with progress.waiting("Calculating"):
+        sleep(0.05 if said else 0)
+    assert ("Calculating ..." in capsys.readouterr().err) == said

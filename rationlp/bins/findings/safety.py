@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rationlp.bins.agreement import FIRST_IN_HALF
 from rationlp.bins.drift import PROBES_NOT_STATED
 from rationlp.bins.evidence import PORTION_G, Evidence
 from rationlp.bins.findings.contaminants import toxin_findings
@@ -49,7 +50,7 @@ def _agreement(estimate: BinEstimate) -> Iterable[BinFinding]:
     if estimate.agreement.verdict is Accord.DISAGREE:
         causes = " ".join(f"{index}) {cause}." for index, cause in enumerate(estimate.agreement.causes, 1))
         hint = (
-            f" What would explain it: {causes}"
+            f" What would explain it ({FIRST_IN_HALF}): {causes}"
             if causes
             else " No single slip explains it: take and sort a new sample."
         )

@@ -4,26 +4,33 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from difflib import SequenceMatcher
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.checks.dangers import check_poisonous
+from rationlp.book.checks.dates import check_dates
 from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
 from rationlp.book.checks.holds import check_holds
 from rationlp.book.checks.own_figures import check_laid_over
+from rationlp.book.checks.prices import check_prices
+from rationlp.book.checks.slips import check_slips
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
-from rationlp.book.reading.cells import nearest, plain, suggestion
+from rationlp.book.reading.names import with_own
 from rationlp.book.reading.read import build_book, in_order, read
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
+from rationlp.finder import names_of, plain, slip_of
 from rationlp.library.dangers.poisonous import poisonous_seed
+from rationlp.library.names.known import crop_finder, family_finder, feed_finder, nutrient_finder, stage_finder
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
 
+DESCRIBE_IT = "Correct it, or give its figures on own_feeds."
+NO_NAMES = frozenset({"nan", "none", "null", "true", "false", "inf"})
+"""What programs leave in a cell in place of a name."""
 TYPO_LIKENESS = 0.85
 """A new name at least this like a known one, and used only once, is probably a slip of the pen."""
 
@@ -46,7 +53,7 @@ def open_book(path: Path | str, library: Library) -> tuple[Book, list[Problem]]:
 
 
 def _read_and_check(path: Path | str, library: Library) -> BookReading:
-    reading = read(path, {nutrient.nutrient: nutrient.unit for nutrient in library.nutrients.values()})
+    reading = read(path, library.units, library)
     check_holds(reading)
     check_poisonous(reading, library)
     own_feeds, own_stages = set(_ids(reading["own_feeds"], "feed")), set(_ids(reading["own_stages"], "stage"))
@@ -60,6 +67,9 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     check_floors(reading, library)
     check_laid_over(reading, library)
     check_far_figures(reading, library)
+    check_prices(reading, library)
+    check_slips(reading, library)
+    check_dates(reading)
     return reading
 
 
@@ -73,48 +83,29 @@ def _ids(rows: Iterable[SheetRow], column: str) -> list[str]:
 def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
     for row in reading["supplements"]:
         if row.sound("feed") and row["feed"] not in library.feeds and row["feed"] not in own:
-            near = nearest(row["feed"], [*own, *library.feeds])
-            reading.error(
-                row,
-                "feed",
-                f"the feed {row['feed']!r}",
-                "a feed of the library or of own_feeds",
-                suggestion(near, "Correct it, or give its figures on own_feeds."),
-            )
-    crops = [feed for feed, record in library.feeds.items() if record.origin == "crop"]
+            if poisonous_seed(row["feed"], library):
+                continue  # check_poisonous says what it is
+            do = with_own(feed_finder(library), own).suggestion(row["feed"], DESCRIBE_IT)
+            reading.error(row, "feed", f"the feed {row['feed']!r}", "a feed of the library or of own_feeds", do)
     for row in (*reading["sorted"], *reading["sown"], *reading["crops"]):
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
             continue
         if poisonous_seed(crop, library):
             continue  # check_poisonous says what it is
-        near = nearest(crop, [FOREIGN_MATTER, *own, *crops]) or _same_word(crop, crops)
-        reading.error(
-            row,
-            "crop",
-            f"the crop {crop!r}",
-            "a crop of the library or of own_feeds, or foreign_matter",
-            suggestion(near, "Correct it, or give its figures on own_feeds."),
-        )
-
-
-def _same_word(name: str, known: Iterable[str]) -> str:
-    """The known name that shares the first word: `oats` finds `oats_naked`."""
-    word = name.split("_")[0]
-    return " or ".join([other for other in known if other.split("_")[0] == word][:3])
+        expected = "a crop of the library or of own_feeds, or foreign_matter"
+        crops = with_own(crop_finder(library, FOREIGN_MATTER), own)
+        reading.error(row, "crop", f"the crop {crop!r}", expected, crops.suggestion(crop, DESCRIBE_IT))
 
 
 def _limits(reading: BookReading, library: Library, own: set[str]) -> None:
     for row in reading["own_limits"]:
         if row.sound("feed") and row["feed"] not in library.families and row["feed"] not in own:
-            near = nearest(row["feed"], [*own, *library.families])
-            reading.error(
-                row,
-                "feed",
-                f"the feed {row['feed']!r}",
-                "a feed or family of feeds of the library, or a feed of own_feeds",
-                suggestion(near, "Correct it."),
-            )
+            if poisonous_seed(row["feed"], library):
+                continue  # check_poisonous says what it is
+            do = with_own(family_finder(library), own).suggestion(row["feed"], "Correct it.")
+            expected = "a feed or family of feeds of the library, or a feed of own_feeds"
+            reading.error(row, "feed", f"the feed {row['feed']!r}", expected, do)
 
 
 def _new_feeds(reading: BookReading, library: Library) -> None:
@@ -127,14 +118,9 @@ def _new_feeds(reading: BookReading, library: Library) -> None:
     used = {*_ids(reading["supplements"], "feed"), *crops}
     for feed, figures in rows.items():
         if feed not in used:
-            near = nearest(feed, library.feeds)
-            reading.warning(
-                figures[0],
-                "feed",
-                f"figures of {feed!r}, which is neither offered nor in a bin",
-                "a feed that is used",
-                suggestion(near, "Offer it on supplements, or leave it."),
-            )
+            found = f"figures of {feed!r}, which is neither offered nor in a bin"
+            do = feed_finder(library).suggestion(feed, "Offer it on supplements, or leave it.")
+            reading.warning(figures[0], "feed", found, "a feed that is used", do)
         on_dry_matter = [row for row in figures if row["basis"] == "dry_matter"]
         if not any(row["nutrient"] == "dry_matter" for row in figures) and on_dry_matter:
             reading.error(
@@ -151,14 +137,8 @@ def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
     known = {*library.feeds, *own, *bins, *offers}
     for row in reading["actual"]:
         if row.sound("feed") and plain(row["feed"]).removeprefix(BIN_PREFIX) not in known:
-            near = nearest(plain(row["feed"]), known)
-            reading.error(
-                row,
-                "feed",
-                f"{row['feed']!r}",
-                "an offer, a feed or a bin of this book",
-                suggestion(near, "Correct it."),
-            )
+            do = names_of(known).suggestion(row["feed"], "Correct it.")
+            reading.error(row, "feed", f"{row['feed']!r}", "an offer, a feed or a bin of this book", do)
 
 
 # Stages ---------------------------------------------------------------------------------------------------------
@@ -169,18 +149,14 @@ def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
     for sheet, more in (("groups", []), ("herd", []), ("own_limits", [ALL_STAGES])):
         for row in reading[sheet]:
             if row.sound("stage") and row["stage"] not in (*known, *more):
-                near = nearest(row["stage"], known)
-                reading.error(
-                    row,
-                    "stage",
-                    f"the stage {row['stage']!r}",
-                    "a stage of the library or of own_stages",
-                    suggestion(near, "`rationlp library stages` lists them."),
-                )
+                finder = with_own(stage_finder(library), own)
+                do = finder.suggestion(row["stage"], "`rationlp library stages` lists them.")
+                expected = "a stage of the library or of own_stages"
+                reading.error(row, "stage", f"the stage {row['stage']!r}", expected, do)
     in_use = {*_ids(reading["groups"], "stage"), *_ids(reading["herd"], "stage")}
     for row in reading["own_stages"]:
         if row.sound("stage") and row["stage"] not in library.stages and row["stage"] not in in_use:
-            near = _slip_of(row["stage"], library.stages)
+            near = slip_of(row["stage"], library.stages, TYPO_LIKENESS)
             if near:
                 reading.warning(
                     row,
@@ -189,12 +165,6 @@ def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
                     "a stage of the library, or a new one",
                     f"Did you mean {near}? As it stands nothing of the library applies to it.",
                 )
-
-
-def _slip_of(name: str, known: Iterable[str]) -> str:
-    """The known name that `name` probably stands for, or empty."""
-    near = nearest(name, known)
-    return near if near and SequenceMatcher(None, name, near).ratio() >= TYPO_LIKENESS else ""
 
 
 def _stage_rows(reading: BookReading, library: Library) -> None:
@@ -241,8 +211,7 @@ def _nutrients(reading: BookReading, library: Library) -> None:
     for row in reading["assays"]:
         nutrient = row["nutrient"]
         if row.sound("nutrient") and nutrient not in (*library.nutrients, *described, *asked):
-            near = nearest(nutrient, library.nutrients)
-            do = suggestion(near, "Correct it; a new nutrient needs figures on own_feeds.")
+            do = nutrient_finder(library).suggestion(nutrient, "Correct it; a new nutrient needs figures on own_feeds.")
             reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "a nutrient of the library", do)
     times = Counter([*described, *asked])
     for row in (*reading["own_feeds"], *reading["own_stages"]):
@@ -253,7 +222,10 @@ def _nutrients(reading: BookReading, library: Library) -> None:
 def _new_nutrient(reading: BookReading, row: SheetRow, library: Library, times: int, described: bool) -> None:
     """A new nutrient is allowed; used once and like a known one, or without a figure, it is doubtful."""
     nutrient = row["nutrient"]
-    near = _slip_of(nutrient, library.nutrients) if times == 1 else ""
+    if not nutrient[0].isalnum() or nutrient in NO_NAMES:
+        reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "the name of a nutrient", "Correct it.")
+        return
+    near = slip_of(nutrient, library.nutrients, TYPO_LIKENESS) if times == 1 else ""
     if near:
         found, expected = f"a new nutrient {nutrient!r}, used once", "a nutrient of the library, or a new one"
         reading.warning(row, "nutrient", found, expected, f"Did you mean {near}?")

@@ -7,13 +7,18 @@ and puts everything that does not fit on the list of problems.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
-from difflib import get_close_matches
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from rationlp.book.column import Sheet
-from rationlp.book.columns import LISTS_SHEET, SHEETS
+from rationlp.book.columns import SHEETS
+from rationlp.book.words import COLUMN_WORDS, EXPLAINS, PASSED_OVER, SHEET_WORDS, words
 from rationlp.errors import Problem, column_letter
+from rationlp.finder import Finder, Name, plain
+
+SAME_HEADINGS = 0.6
+"""A sheet under another name is taken for the one that has this part of its headings (0 to 1)."""
+SHEET_FINDER = Finder(Name(name, words(SHEET_WORDS.get(name, ""))) for name in SHEETS)
 
 Fault = Literal["", "uncalculated", "error value"]
 
@@ -32,12 +37,11 @@ class Cell:
 class Grid:
     """A sheet as the file has it: rows of cells, each row with its number.
 
-    In CSV all is text; `text_numbers` says that a number may be text, `decimal_comma` that it is written 12,5.
+    In CSV all is text; `decimal_comma` says that numbers are written 12,5.
     """
 
     name: str
     rows: Iterable[tuple[int, list[Cell]]]
-    text_numbers: bool = False
     decimal_comma: bool = False
 
 
@@ -56,74 +60,64 @@ class RawSheet:
     sheet: Sheet
     letters: dict[str, str] = field(default_factory=dict)
     rows: list[RawRow] = field(default_factory=list)
-    text_numbers: bool = False
     decimal_comma: bool = False
-
-
-def plain(name: object) -> str:
-    """A name as it is compared: no spaces around, lower case, `_` for spaces and hyphens inside."""
-    return "_".join(str(name).replace("\xa0", " ").replace("-", " ").split()).casefold()
-
-
-def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> str:
-    """The known name most like `name`, or empty; `alike` (0 to 1) is how much it must be."""
-    return next(iter(get_close_matches(name, list(known), n=1, cutoff=alike)), "")
-
-
-def suggestion(near: str, otherwise: str) -> str:
-    """`Did you mean ...?`, or what else to do."""
-    return f"Did you mean {near}?" if near else otherwise
 
 
 def arrange(grids: Iterable[Grid], problems: list[Problem]) -> dict[str, RawSheet]:
     """Name the sheets and columns. A misspelt sheet or column is reported and read on under the name meant."""
     found: dict[str, RawSheet] = {}
-    grids = [grid for grid in grids if plain(grid.name) != LISTS_SHEET]
-    present = {plain(grid.name) for grid in grids}
+    grids = [replace(grid, rows=list(grid.rows)) for grid in grids if plain(grid.name) not in PASSED_OVER]
+    present = {plain(grid.name) for grid in grids} & set(SHEETS)
     for grid in grids:
         name = plain(grid.name)
         if name not in SHEETS:
-            name = _unknown_sheet(grid.name, present, problems)
+            name = _unknown_sheet(grid, present | set(found), problems)
         elif name in found:
-            problems.append(
-                Problem(
-                    "error",
-                    grid.name,
-                    "",
-                    f"a second sheet named {name}",
-                    "one sheet of each name",
-                    "Move its rows to the other one and delete it.",
-                )
-            )
+            expected, do = "one sheet of each name", "Move its rows to the other one and delete it."
+            problems.append(Problem("error", grid.name, "", f"a second sheet named {name}", expected, do))
             continue
         if name and name not in found:
             found[name] = _arrange_sheet(grid, SHEETS[name], problems)
     return {name: found[name] for name in SHEETS if name in found}
 
 
-def _unknown_sheet(name: str, present: set[str], problems: list[Problem]) -> str:
-    near = nearest(plain(name), SHEETS)
-    problems.append(
-        Problem(
-            "error",
-            name,
-            "",
-            f"a sheet named {name!r}",
-            f"one of {', '.join(SHEETS)}",
-            suggestion(near, "Delete the sheet, or keep it in another file."),
-        )
-    )
+def _unknown_sheet(grid: Grid, present: set[str], problems: list[Problem]) -> str:
+    """The sheet that an unknown one is read as: by its headings, else by its name; empty if it is none or is there."""
+    same = _same_headings(grid)
+    near = same or next(iter(SHEET_FINDER.near(grid.name)), "")
+    if near and near in present:
+        do = f"Perhaps its rows belong to {near}, which is there too: move them, or keep the sheet in another file."
+    elif same:
+        do = f"It looks like {same} (the same headings): rename it to {same}."
+    elif near:
+        do = f"Did you mean {near}? Then rename it."
+    else:
+        do = "Delete the sheet, or keep it in another file."
+    problems.append(Problem("error", grid.name, "", f"a sheet named {grid.name!r}", f"one of {', '.join(SHEETS)}", do))
     return "" if near in present else near
 
 
+def _same_headings(grid: Grid) -> str:
+    """The sheet whose headings these are, where only one has most of them."""
+    header = next(_filled(grid.rows), None)
+    headings = {plain(cell.value) for cell in header[1] if cell.value is not None} if header else set()
+    shared = {name: len(headings & {column.name for column in sheet.columns}) for name, sheet in SHEETS.items()}
+    most = max(shared.values())
+    best = [name for name, count in shared.items() if count == most]
+    return best[0] if len(best) == 1 and most >= 2 and most >= SAME_HEADINGS * len(headings) else ""
+
+
 def _arrange_sheet(grid: Grid, sheet: Sheet, problems: list[Problem]) -> RawSheet:
-    raw = RawSheet(sheet, text_numbers=grid.text_numbers, decimal_comma=grid.decimal_comma)
+    raw = RawSheet(sheet, decimal_comma=grid.decimal_comma)
     filled = _filled(grid.rows)
     header = next(filled, None)
     names = _header(header[1], sheet, problems) if header else {}
     raw.letters = {name: column_letter(index) for index, name in names.items() if name}
     strays: set[int] = set()
     for number, cells in filled:
+        if _explains(cells):
+            problems.extend(_written_among_explanations(sheet, cells))
+            continue
         kept = {}
         for index, cell in enumerate(cells):
             if cell.value is None and not cell.fault:
@@ -137,6 +131,20 @@ def _arrange_sheet(grid: Grid, sheet: Sheet, problems: list[Problem]) -> RawShee
         if kept:
             raw.rows.append(RawRow(number, kept))
     return raw
+
+
+def _explains(cells: list[Cell]) -> bool:
+    """Whether a row says what belongs into the columns, as the one under the headings of a new book does."""
+    return any(isinstance(cell.value, str) and cell.value.startswith(EXPLAINS) for cell in cells)
+
+
+def _written_among_explanations(sheet: Sheet, cells: list[Cell]) -> list[Problem]:
+    found, do = "in the row of explanations", "Move it to the next row, or delete the row of explanations whole."
+    return [
+        Problem("error", sheet.name, cell.address, f"{cell.value!r} {found}", "explanations alone in that row", do)
+        for cell in cells
+        if cell.value is not None and not (isinstance(cell.value, str) and cell.value.startswith(EXPLAINS))
+    ]
 
 
 def _filled(rows: Iterable[tuple[int, list[Cell]]]) -> Iterator[tuple[int, list[Cell]]]:
@@ -172,9 +180,10 @@ def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[in
             problems.append(Problem("error", sheet.name, cell.address, f"a second column named {name}", expected, do))
             name = ""
         elif name not in known:
-            near = nearest(name, known)
+            finder = Finder(Name(column, words(COLUMN_WORDS.get(column, ""))) for column in known)
+            near = next(iter(finder.near(name)), "")
             found = f"a column named {str(cell.value).strip()!r}"
-            do = suggestion(near, "Delete the column, or move its text to a note.")
+            do = finder.suggestion(name, "Delete the column, or move its text to a note.")
             problems.append(Problem("error", sheet.name, cell.address, found, f"one of {', '.join(known)}", do))
             name = "" if near in given or near in names.values() else near
         names[index] = name

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import date
 from math import atan, degrees, radians, tan
 
 from rationlp.book.columns import SHEETS
-from rationlp.book.reading.cells import nearest, plain, suggestion
 from rationlp.book.reading.lots import check_lots
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.finder import Finder, Name, plain
 
 STEEPEST_DEG = 45.0
 """Grain runs down from a steeper heap: it lies at 16 (peas) to 37 degrees (memory: farm grain storage tables)."""
@@ -43,7 +42,6 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
     check_lots(reading)
     if nutrients:
         _own_nutrients(reading, nutrients)
-    _dates(reading)
     _mixer(reading)
 
 
@@ -90,8 +88,10 @@ def _no_repeats(reading: BookReading, sheet: str, unique: tuple[str, ...]) -> No
 
 
 def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_sheet: str) -> None:
-    """Every name must be declared on `to_sheet`; it is put into the spelling used there."""
-    declared = reading.names(to_sheet, column)
+    """Every name, or the label beside it, must be declared on `to_sheet`; it is put into the spelling used there."""
+    finder = Finder(
+        Name(row[column], (row["label"],) if row["label"] else ()) for row in reading[to_sheet] if row[column]
+    )
     rows = [row for sheet in sheets for row in reading[sheet] if row.sound(column)]
     if rows and not reading[to_sheet]:
         found = f"no {to_sheet}, though {rows[0].place.sheet} speaks of the {column} {rows[0][column]!r}"
@@ -99,14 +99,13 @@ def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_s
         reading.sheet_problem("error", to_sheet, found, expected, do)
         return
     for row in rows:
-        name = declared.get(plain(row[column]))
-        if name is None:
-            near = declared.get(nearest(plain(row[column]), declared), "")
-            expected = f"a {column} of the sheet {to_sheet}: {_few(declared.values())}"
-            do = suggestion(near, f"Add it to {to_sheet}, or correct the name.")
-            reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
+        meant = finder.meant(row[column])
+        if len(meant) == 1:
+            row.values[column] = meant[0]
         else:
-            row.values[column] = name
+            expected = f"a {column} of the sheet {to_sheet}: {_few(finder.names)}"
+            do = finder.suggestion(row[column], f"Add it to {to_sheet}, or correct the name.")
+            reading.error(row, column, f"the {column} {row[column]!r}", expected, do)
 
 
 def _few(names: Iterable[str]) -> str:
@@ -353,28 +352,7 @@ def _own_nutrients(reading: BookReading, nutrients: Mapping[str, str]) -> None:
                 )
 
 
-# Dates and machines ---------------------------------------------------------------------------------------------
-
-
-def _dates(reading: BookReading) -> None:
-    today = date.today()
-    for sheet, column in (
-        ("bins", "filled_on"),
-        ("bins", "opened_on"),
-        ("samples", "taken_on"),
-        ("supplements", "quoted_on"),
-        ("lots", "delivered_on"),
-        ("actual", "made_on"),
-    ):
-        for row in reading[sheet]:
-            if row.sound(column) and row[column] > today:
-                reading.warning(
-                    row,
-                    column,
-                    f"{row[column]}, which is still to come",
-                    f"a day up to {today}",
-                    "Check the year, and which of the numbers is the month.",
-                )
+# Machines -------------------------------------------------------------------------------------------------------
 
 
 def _mixer(reading: BookReading) -> None:

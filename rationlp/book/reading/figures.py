@@ -4,14 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rationlp.book.reading.cells import nearest, suggestion
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.finder import names_of, plain
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, convert_composition, convert_daily
 
-_ALIASES = {"percent": "%", "pct": "%", "µg/kg": "ug/kg", "μg/kg": "ug/kg", "mcg/kg": "ug/kg", "mcg": "ug", "µg": "ug"}
+_ALIASES = {
+    "percent": "%",
+    "pct": "%",
+    "gperkg": "g/kg",
+    "mgperkg": "mg/kg",
+    "ugperkg": "ug/kg",
+    "kcalperkg": "kcal/kg",
+    "iuperkg": "IU/kg",
+    "partspermillion": "ppm",
+    "partsperbillion": "ppb",
+    "µg/kg": "ug/kg",
+    "μg/kg": "ug/kg",
+    "mcg/kg": "ug/kg",
+    "mcg": "ug",
+    "µg": "ug",
+}
 _CONCENTRATION = {unit.casefold(): unit for unit in COMPOSITION_UNITS}
 _DAILY = {unit.casefold(): unit for unit in DAILY_UNITS}
 
+MOISTURE = frozenset({"moisture", "moisture_content", "water", "water_content", "h2o", "total_moisture", "humidity"})
+"""What laboratories call the part that is not dry matter."""
 HIGHEST = {"%": 100.0, "mg/kg": 1_000_000.0, "kcal/kg": 10_000.0}
 """The most there can be in a kilogram; pure fat burns with about 9,400 kcal/kg."""
 HIGHEST_CRUDE_PROTEIN = 300.0
@@ -39,6 +56,9 @@ def _settle(reading: BookReading, row: SheetRow, nutrients: Mapping[str, str], c
     unit = _unit(reading, row, daily)
     if unit is None:
         return
+    moisture = plain(row["nutrient"]) in MOISTURE and row.place.sheet in ("assays", "own_feeds")
+    if moisture:
+        row.values["nutrient"] = "dry_matter"
     target = _target(unit, nutrients.get(row["nutrient"]), daily)
     for column in columns:
         if row[column] is None:
@@ -55,10 +75,22 @@ def _settle(reading: BookReading, row: SheetRow, nutrients: Mapping[str, str], c
                 "Correct the unit, or the nutrient.",
             )
             return
+        if moisture and column == "value":
+            converted = _dry_matter_of(reading, row, converted)
         row.values[column] = converted
         if row["per"] in (None, "kg"):
             _check_range(reading, row, column, converted, target)
     row.values["unit"] = target
+
+
+def _dry_matter_of(reading: BookReading, row: SheetRow, moisture: float) -> float:
+    """Dry matter in percent as fed, of a moisture in percent as a laboratory writes it."""
+    if row["basis"] == "dry_matter":
+        found, expected = "moisture on dry matter", "moisture as fed, or dry_matter"
+        reading.error(row, "basis", found, expected, "Write as_fed, or enter the dry matter.")
+    elif not 0 <= moisture < 100:
+        reading.error(row, "value", f"{moisture:g} % of moisture", "0 to 100 %", "Correct the value or its unit.")
+    return 100 - moisture
 
 
 def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
@@ -73,7 +105,7 @@ def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
         elif "%" in text:
             do = "Write % and say the basis in its own column."
         else:
-            do = suggestion(known.get(nearest(text, known), ""), "Use one of them.")
+            do = names_of(known.values()).suggestion(text, "Use one of them.")
         reading.error(row, "unit", f"the unit {row['unit']!r}", expected, do)
     return unit
 

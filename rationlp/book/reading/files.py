@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
+from rationlp.book.reading.unseen import last_filled_row, text_of, unseen_in
 from rationlp.errors import BookError, Problem, column_letter
 
 if TYPE_CHECKING:
@@ -49,7 +50,9 @@ def open_grids(path: Path, problems: list[Problem]) -> list[Grid]:
             f"a file of the kind {path.suffix or 'without ending'}",
             "Save it as an Excel workbook (.xlsx) from the spreadsheet program.",
         )
-    return _workbook_grids(path)
+    if not path.is_file():
+        raise _no_book(path, "no regular file", "Give the workbook itself.")
+    return _workbook_grids(path, problems)
 
 
 def _no_book(path: Path, found: str, do: str) -> BookError:
@@ -96,7 +99,7 @@ def _csv_grid(file: Path, problems: list[Problem]) -> Grid | None:
     rows = []
     for number, line in enumerate(lines, start=1):
         rows.append((number, [Cell(_text(value), f"{column_letter(i)}{number}") for i, value in enumerate(line)]))
-    return Grid(file.stem, rows, text_numbers=True, decimal_comma=delimiter == ";")
+    return Grid(file.stem, rows, decimal_comma=delimiter == ";")
 
 
 def _delimiter(text: str) -> str:
@@ -112,7 +115,7 @@ def _text(value: str) -> str | None:
 # Workbook -------------------------------------------------------------------------------------------------------
 
 
-def _workbook_grids(path: Path) -> list[Grid]:
+def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
     """Values in one pass; formulas are looked for only if the file holds any."""
     from openpyxl import load_workbook
 
@@ -129,7 +132,12 @@ def _workbook_grids(path: Path) -> list[Grid]:
             warnings.simplefilter("ignore", UserWarning)
             values = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             formulas = _formula_cells(data)
-            grids = [_sheet_grid(sheet, formulas.get(sheet.title, frozenset())) for sheet in values.worksheets]
+            grids, unseen = [], []
+            for sheet in values.worksheets:
+                text = text_of(sheet, data)
+                grid = _sheet_grid(sheet, formulas.get(sheet.title, frozenset()), last_filled_row(text))
+                grids.append(grid)
+                unseen += unseen_in(sheet, grid, text)
             values.close()
     except _NOT_A_WORKBOOK as error:
         if _has_chart_sheets(data):  # one without a chart in it is more than openpyxl can read
@@ -140,6 +148,7 @@ def _workbook_grids(path: Path) -> list[Grid]:
             f"a file that is no workbook: damaged, encrypted or renamed ({error})",
             "Open it in the spreadsheet program and save it as .xlsx without a password.",
         ) from None
+    problems.extend(unseen)
     return grids
 
 
@@ -151,10 +160,10 @@ def _has_chart_sheets(data: bytes) -> bool:
         return False
 
 
-def _sheet_grid(sheet: Any, formulas: frozenset[str]) -> Grid:
+def _sheet_grid(sheet: Any, formulas: frozenset[str], last_row: int | None) -> Grid:
     sheet.reset_dimensions()  # the stated size of a sheet is often wrong
     rows = []
-    for number, cells in enumerate(sheet.iter_rows(), start=1):
+    for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
         if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
             rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
     return Grid(sheet.title, rows)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from rationlp.book.reading.cells import nearest, plain
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.finder import plain, slip_of
 
 SLIP = 0.85
 """So much alike two names are where one is a slip of the keys; names of one kind of offer are less (a judgement)."""
@@ -35,7 +35,7 @@ def _offers(reading: BookReading) -> None:
         if name is not None:
             row.values["offer"] = name
             continue
-        near = offers.get(nearest(plain(row["offer"]), offers, SLIP), "")
+        near = offers.get(slip_of(row["offer"], offers, SLIP), "")
         found, expected = f"the offer {row['offer']!r}", "an offer of the sheet supplements"
         if near or plain(row["lot"] or "") in assayed:
             do = f"Did you mean {near}?" if near else "Put the offer back on supplements: the lot was analysed."

@@ -5,18 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rationlp.book import records
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.consistency import check_consistency
 from rationlp.book.reading.contaminant_names import settle_contaminants
 from rationlp.book.reading.figures import settle_figures
-from rationlp.book.reading.herd import arrival, check_herd, crop, herd_step
+from rationlp.book.reading.names import settle_names
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
+from rationlp.book.reading.season.herd import arrival, check_herd, crop, herd_step
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
 
 Record = TypeVar("Record")
 
@@ -34,10 +38,15 @@ def read_book(path: Path | str, nutrients: Mapping[str, str] | None = None) -> B
     return build_book(reading)
 
 
-def read(path: Path | str, nutrients: Mapping[str, str]) -> BookReading:
-    """The book as far as it can be read, checked within itself. Raises BookError if there is nothing to read."""
+def read(path: Path | str, nutrients: Mapping[str, str], library: Library | None = None) -> BookReading:
+    """The book as far as it can be read, checked within itself. Raises BookError if there is nothing to read.
+
+    With a `library` its feeds, crops, stages and nutrients may go by their labels and by words of the trade.
+    """
     reading = read_rows(Path(path))
-    settle_contaminants(reading, nutrients)
+    if library is not None:
+        settle_names(reading, library)
+        settle_contaminants(reading, library)
     settle_figures(reading, nutrients)
     check_consistency(reading, nutrients)
     check_herd(reading)
@@ -241,4 +250,5 @@ def _group(row: SheetRow) -> records.Group:
         from_date=row["from"],
         to_date=row["to"],
         feed_kg_per_head_per_day=row["feed_per_head_per_day"],
+        housing=row["housing"] or "",
     )

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rationlp.book.column import Column
-from rationlp.book.reading.cells import Cell, RawSheet, arrange, nearest, plain, suggestion
+from rationlp.book.column import Column, Sheet
+from rationlp.book.reading.cells import Cell, RawSheet, arrange
 from rationlp.book.reading.files import open_grids
-from rationlp.book.reading.values import CellFault, Notation, expected_words, read_cell, strptime_format
+from rationlp.book.reading.notation import CellFault, Notation, Pending
+from rationlp.book.reading.typed_dates import strptime_format
+from rationlp.book.reading.unit_words import BAG, BUSHEL
+from rationlp.book.reading.values import checked, expected_words, read_cell
 from rationlp.book.records import Place, Settings
 from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.errors import Problem, RequestError, column_letter
+from rationlp.finder import names_of, plain
+from rationlp.units import M3_PER_US_BUSHEL
 
 FARM_FIELDS = {
     "batch_mass": "batch_kg",
@@ -24,6 +30,11 @@ FARM_FIELDS = {
     "hand_least": "hand_least_kg",
 }
 """Settings whose field in the record carries the unit in its name; the others have the same name."""
+WRITTEN_BY = ("units", "date_format", "currency")
+"""Settings that say how the rest of the book is written."""
+PRICES = ("price", "sale_price")
+_BARE = re.compile(r"[-+\d.,eE\s]*")
+_PRICE_PER = re.compile(r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\ban?\b|@)\s*(?P<per>[^\d/].*|\d.*[a-z#].*)", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -52,6 +63,7 @@ class BookReading:
     present: frozenset[str]  # sheets the book has
     problems: list[Problem]
     percent_cells: set[tuple[str, str]]  # (sheet, cell) of numbers shown in percent
+    unit_written: set[tuple[str, str]] = field(default_factory=set)  # of numbers with their own unit beside them
 
     def __getitem__(self, sheet: str) -> list[SheetRow]:
         return self.rows.get(sheet, [])
@@ -102,9 +114,9 @@ def read_rows(path: Path) -> BookReading:
 
 def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
     cells = _setting_cells(raw, problems)
-    notation = Notation(text_numbers=raw.text_numbers, decimal_comma=raw.decimal_comma)
+    notation = Notation(decimal_comma=raw.decimal_comma)
     settings: dict[str, Any] = {}
-    first = [name for name in ("units", "date_format") if name in cells]
+    first = [name for name in WRITTEN_BY if name in cells]
     for name in first + [name for name in cells if name not in first]:
         try:
             value = _setting(SETTING_BY_NAME[name], cells[name], notation)
@@ -114,10 +126,8 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
             )
             continue
         settings[FARM_FIELDS.get(name, name)] = value
-        if name == "units":
-            notation = replace(notation, units=value)
-        elif name == "date_format":
-            notation = replace(notation, date_format=value)
+        if name in WRITTEN_BY:
+            notation = replace(notation, **{name: value})
     return Settings(**settings)
 
 
@@ -129,11 +139,9 @@ def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
     """
     if name not in SETTING_BY_NAME or name == "units":
         names = ", ".join(known for known in SETTING_BY_NAME if known != "units")
-        near = nearest(name, SETTING_BY_NAME)
-        raise RequestError(
-            [Problem("error", "setting", "", repr(name), f"one of {names}", suggestion(near, "Choose one."))]
-        )
-    notation = Notation(settings.units, settings.date_format, text_numbers=True)
+        do = names_of(SETTING_BY_NAME).suggestion(name, "Choose one.")
+        raise RequestError([Problem("error", "setting", "", repr(name), f"one of {names}", do)])
+    notation = Notation(settings.units, settings.date_format, currency=settings.currency)
     try:
         found = _setting(SETTING_BY_NAME[name], Cell(value, ""), notation)
     except CellFault as fault:
@@ -145,6 +153,8 @@ def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
     value = read_cell(cell, setting, notation)
+    if isinstance(value, Pending):
+        raise CellFault(repr(value.typed), expected_words(setting, notation), "Write the mass itself.")
     if setting.name == "currency":
         value = str(value).upper()
         if len(value) != 3 or not value.isascii() or not value.isalpha():
@@ -187,8 +197,8 @@ def _setting_name(cell: Cell, places: dict[str, str], problems: list[Problem]) -
         return ""
     name = plain(cell.value)
     if name not in SETTING_BY_NAME:
-        near = nearest(name, SETTING_BY_NAME)
-        do = suggestion(near, "Delete the row.")
+        finder = names_of(SETTING_BY_NAME)
+        near, do = next(iter(finder.near(name)), ""), finder.suggestion(name, "Delete the row.")
         problems.append(Problem("error", "farm", cell.address, f"the setting {str(cell.value)!r}", expected, do))
         return "" if near in places else near
     if name in places:
@@ -205,7 +215,8 @@ def _setting_name(cell: Cell, places: dict[str, str], problems: list[Problem]) -
 
 def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
     sheet = raw.sheet
-    notation = Notation(reading.farm.units, reading.farm.date_format, raw.text_numbers, raw.decimal_comma)
+    farm = reading.farm
+    notation = Notation(farm.units, farm.date_format, raw.decimal_comma, farm.currency)
     absent = [column.name for column in sheet.columns if column.required and column.name not in raw.letters]
     for name in absent if raw.rows else ():
         reading.problems.append(
@@ -221,9 +232,48 @@ def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
     columns = [column for column in sheet.columns if column.name in raw.letters]
     for raw_row in raw.rows:
         row = SheetRow(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
+        cells = _with_price_words(raw_row.cells)
         for column in columns:
-            _read_column(row, column, raw_row.cells.get(column.name), notation, reading)
+            _read_column(row, column, cells.get(column.name), notation, reading)
+        if "per_mass" in cells and "per_mass" not in raw.letters:
+            _read_column(row, sheet.column("per_mass"), cells["per_mass"], notation, reading)
+        _weigh(row, sheet, notation, reading)
         yield row
+
+
+def _with_price_words(cells: dict[str, Cell]) -> dict[str, Cell]:
+    """`$365/ton` and `6.25 per 50 lb bag` as a price and the mass it is for, where that stands nowhere else."""
+    for name in PRICES:
+        cell = cells.get(name)
+        match = _PRICE_PER.fullmatch(cell.value.strip()) if cell and isinstance(cell.value, str) else None
+        if cell and match and "per_mass" not in cells:
+            per = Cell(match["per"], cell.address)
+            return {**cells, name: replace(cell, value=match["price"].strip()), "per_mass": per}
+    return cells
+
+
+def _weigh(row: SheetRow, sheet: Sheet, notation: Notation, reading: BookReading) -> None:
+    """Bushels and bags into kilograms, by the test weight or the package of the row."""
+    for name, value in list(row.values.items()):
+        if not isinstance(value, Pending):
+            continue
+        column, by, what = sheet.column(name), *BY_UNIT[value.of]
+        each = row.values.get(by)
+        row.values[name] = None
+        if not isinstance(each, float | int):
+            do = f"Fill in {by}, or write the mass itself."
+            do = do if any(other.name == by for other in sheet.columns) else f"Write the mass, such as {what}."
+            reading.error(row, name, repr(value.typed), expected_words(column, notation), do)
+            continue
+        try:
+            kilograms = value.count * each * (M3_PER_US_BUSHEL if value.of == BUSHEL else 1.0)
+            row.values[name] = checked(kilograms, Cell(value.typed, ""), column, notation)
+        except CellFault as fault:
+            reading.error(row, name, fault.found, fault.expected, fault.do)
+
+
+BY_UNIT = {BUSHEL: ("test_weight", "56 lb for a bushel"), BAG: ("package_mass", "50 lb for a bag")}
+"""By which column bushels and bags are weighed, and how their mass is written otherwise."""
 
 
 def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Notation, reading: BookReading) -> None:
@@ -236,6 +286,11 @@ def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Not
     try:
         row.values[column.name] = read_cell(cell, column, notation)
     except CellFault as fault:
-        reading.error(row, column.name, fault.found, fault.expected, fault.do)
+        row.bad.add(column.name)
+        address = cell.address or row.place.cell(column.name)
+        reading.problems.append(Problem("error", row.place.sheet, address, fault.found, fault.expected, fault.do))
+    place = (row.place.sheet, row.place.cell(column.name))
     if cell.percent:
-        reading.percent_cells.add((row.place.sheet, row.place.cell(column.name)))
+        reading.percent_cells.add(place)
+    if cell.percent or (isinstance(cell.value, str) and not _BARE.fullmatch(cell.value)):
+        reading.unit_written.add(place)

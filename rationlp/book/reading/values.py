@@ -3,52 +3,53 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
 from unicodedata import category
 
 from rationlp.book.column import Column
-from rationlp.book.reading.cells import Cell, nearest, plain
+from rationlp.book.reading.cells import Cell
+from rationlp.book.reading.notation import CellFault, Notation, Pending
+from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_date
+from rationlp.book.reading.typed_numbers import (
+    TwoReadings,
+    feet_and_inches,
+    quantity,
+    tidy,
+    typed_number,
+    without_currency,
+)
+from rationlp.book.reading.unit_words import BAG, BUSHEL, density_unit, length_unit, mass_unit
+from rationlp.book.words import BLANK, CHOICE_WORDS, NO, YES
+from rationlp.finder import names_of, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
     BOOK_LENGTH_UNIT,
     BOOK_MASS_UNIT,
     DENSITY_KG_M3,
     LENGTH_M,
+    M_PER_FT,
     MASS_KG,
     WHICH_TON,
-    parse_quantity,
     unclear_ton,
 )
 
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
-_LOOKS_LIKE_THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}\.\d{3}")
-_QUANTITY = re.compile(r"(?P<number>[-+]?[\d.,]+(?:[eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z/%][A-Za-z0-9/%]*)?")
-_DATE_TOKENS = (("YYYY", "%Y"), ("YY", "%y"), ("MM", "%m"), ("DD", "%d"))
-_ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?")
 SI_UNIT = {"mass": "kg", "length": "m", "density": "kg/m3"}
 """The unit that the bounds of a kind are in."""
-_EXAMPLE = date(2025, 9, 30)
-_YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
-
-
-class CellFault(ValueError):
-    """A cell that cannot be read: what was found, what was expected, what to do."""
-
-    def __init__(self, found: str, expected: str, do: str):
-        self.found, self.expected, self.do = found, expected, do
-        super().__init__(f"found {found}; expected {expected}. {do}")
-
-
-@dataclass(frozen=True, slots=True)
-class Notation:
-    """How the book, or one file of it, writes things down."""
-
-    units: str = "metric"
-    date_format: str = "%Y-%m-%d"
-    text_numbers: bool = False  # CSV: a number is text
-    decimal_comma: bool = False  # CSV with semicolons: 12,5
+_FIRST_DAY = date(1899, 12, 30)
+"""Day 0 of the dates of spreadsheet programs."""
+_SERIAL_DATES = range(32874, 73415)
+"""Numbers that a spreadsheet program shows as dates of 1990 to 2100."""
+_BELOW_DETECTION = re.compile(
+    r"(?:<|less than|under|nd|n\.d\.?|not detected|trace|traces|bdl|lod)\b.*|<.*", re.IGNORECASE
+)
+JOINERS = "\u200c\u200d"
+"""Invisible characters that some scripts need inside words."""
+LONGEST_NAME, LONGEST_NOTE = 250, 5000
+"""Characters of a name or label, and of a note."""
+GRAM_COLUMNS = "_g"
+"""Ending of columns whose bare number is in grams."""
 
 
 def read_cell(cell: Cell, column: Column, notation: Notation) -> object:
@@ -63,7 +64,7 @@ def read_cell(cell: Cell, column: Column, notation: Notation) -> object:
         raise CellFault(
             f"the error {cell.value}", expected_words(column, notation), "Mend the formula, or type the value."
         )
-    if cell.value is None:
+    if cell.value is None or (not column.required and _is_blank(cell.value, column)):
         return None
     return _READERS[column.kind](cell, column, notation)
 
@@ -100,11 +101,37 @@ def expected_words(column: Column, notation: Notation) -> str:
     return f"{words} ({range_words})" if range_words else words
 
 
+def _is_blank(value: object, column: Column) -> bool:
+    """Whether a cell that may be left blank says that there is nothing to say: `-`, `n/a`."""
+    return column.kind not in ("text", "id") and isinstance(value, str) and value.strip().casefold() in BLANK
+
+
 # Numbers --------------------------------------------------------------------------------------------------------
 
 
 def _number(cell: Cell, column: Column, notation: Notation) -> float:
-    return _checked(_bare_number(cell, column, notation), cell, column, notation)
+    if isinstance(cell.value, str) and column.name.endswith(GRAM_COLUMNS):
+        return checked(_grams(cell.value, column, notation), cell, column, notation)
+    return checked(_bare_number(cell, column, notation), cell, column, notation)
+
+
+def _grams(text: str, column: Column, notation: Notation) -> float:
+    """A mass in grams, or with its own unit."""
+    with _asking(text, column, notation):
+        found = quantity(text, notation.decimal)
+        unit = mass_unit(found.unit) if found.unit else "g"
+        return round(found.number * MASS_KG[unit] / MASS_KG["g"], 9)
+
+
+def _money(cell: Cell, column: Column, notation: Notation) -> float:
+    if not isinstance(cell.value, str):
+        return _number(cell, column, notation)
+    try:
+        text = without_currency(cell.value, notation.currency)
+    except ValueError as error:
+        expected = f"a price in {notation.currency}, the currency of the book"
+        raise CellFault(f"{cell.value!r}, in {error}", expected, "Turn it into the currency of the book.") from None
+    return checked(_text_number(text, column, notation), cell, column, notation)
 
 
 def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
@@ -112,40 +139,36 @@ def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return value
     if isinstance(value, str):
-        number = _text_number(value, column, notation)
-        if notation.text_numbers:
-            return number
-        raise CellFault(
-            f"the text {value!r}",
-            expected_words(column, notation),
-            "Type it again as a number, in a cell not formatted as text.",
-        )
+        return _text_number(value, column, notation)
     raise CellFault(shown(value), expected_words(column, notation), "Type the number; check how the cell is formatted.")
 
 
 def _text_number(text: str, column: Column, notation: Notation) -> float:
     """A number written as text. Raises CellFault if it is none, or could be read in two ways."""
-    number = text
-    if notation.decimal_comma:
-        if _LOOKS_LIKE_THOUSANDS.fullmatch(text):
-            raise CellFault(
-                f"{text!r}, which in a file with semicolons can be read in two ways",
-                expected_words(column, notation),
-                "Write a decimal comma, and no point for thousands.",
-            )
-        number = text.replace(",", ".", 1) if "." not in text else text
-    elif "," in text and _NUMBER.fullmatch(text.replace(",", "")):
+    with _asking(text, column, notation):
+        return typed_number(text, notation.decimal)
+
+
+@contextmanager
+def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
+    """Turns what a number or a unit cannot be read for into what to ask. Raises CellFault."""
+    try:
+        yield
+    except TwoReadings as two:
+        found = f"{text!r}, which can be read in two ways: {two}"
         raise CellFault(
-            f"{text!r}, which can be read in two ways",
-            expected_words(column, notation),
-            "Write a decimal point, and nothing between thousands.",
-        )
-    if not _NUMBER.fullmatch(number):
-        raise CellFault(repr(text), expected_words(column, notation), "Write the number alone, with a decimal point.")
-    return float(number)
+            found, expected_words(column, notation), "Write it with a decimal point, and nothing between thousands."
+        ) from None
+    except (KeyError, ValueError):
+        do = "Write the number alone, with a decimal point."
+        if _BELOW_DETECTION.fullmatch(tidy(text)):
+            do = "Write the limit of detection itself, the cautious reading, or delete the row."
+        elif column.kind in SI_UNIT:
+            do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
+        raise CellFault(repr(text), expected_words(column, notation), do) from None
 
 
-def _checked(value: float, cell: Cell, column: Column, notation: Notation) -> float:
+def checked(value: float, cell: Cell, column: Column, notation: Notation) -> float:
     """The value if it lies in the column's range. `value` is in the unit the kind is kept in."""
     if value != value or value in (float("inf"), float("-inf")) or not column.in_range(value):
         unit, si = _book_unit(column.kind, notation)
@@ -181,107 +204,125 @@ def _same_number(typed: object, value: float) -> bool:
 
 def _percent(cell: Cell, column: Column, notation: Notation) -> float:
     """Percent, 0 to 100; a cell formatted in percent holds 0.14 and shows 14 %."""
-    if isinstance(cell.value, str) and cell.value.endswith("%"):
-        return _checked(_text_number(cell.value[:-1].strip(), column, notation), cell, column, notation)
+    if isinstance(cell.value, str):
+        text = re.sub(r"\s*(%|percent|per cent|pct)\.?$", "", tidy(cell.value), flags=re.IGNORECASE)
+        return checked(_text_number(text, column, notation), cell, column, notation)
     number = _bare_number(cell, column, notation)
-    return _checked(round(number * 100, 9) if cell.percent else number, cell, column, notation)
+    return checked(round(number * 100, 9) if cell.percent else number, cell, column, notation)
 
 
 def _integer(cell: Cell, column: Column, notation: Notation) -> int:
-    number = _number(cell, column, notation)
+    value = cell.value
+    if isinstance(value, str) and column.name == "head":
+        value = re.sub(r"(?<=\d)\s*(head|hd|animals?|pigs?|hogs?|sows?|birds?|hens?)\.?$", "", tidy(value), flags=re.I)
+    number = _number(Cell(value, cell.address, cell.percent, cell.fault), column, notation)
     if number != int(number):
         raise CellFault(shown(cell.value), "a whole number", "Correct it.")
     return int(number)
 
 
-def _quantity(table: dict[str, float], book_unit: dict[str, str]) -> Callable[[Cell, Column, Notation], float]:
-    """A reader for a number in the book's unit or with its own unit, into SI."""
+# Masses, lengths, test weights ----------------------------------------------------------------------------------
 
-    def read(cell: Cell, column: Column, notation: Notation) -> float:
-        unit = book_unit[notation.units]
-        match = _QUANTITY.fullmatch(cell.value) if isinstance(cell.value, str) else None
-        if match and match["unit"]:
-            number, unit = _text_number(match["number"], column, notation), match["unit"]
-        elif column.name == "per_mass" and isinstance(cell.value, str) and cell.value.casefold() in table:
-            number, unit = 1.0, cell.value  # a price per `t`
-        else:
-            number = _bare_number(cell, column, notation)
-        if unclear_ton(unit, notation.units):
-            raise CellFault(shown(cell.value), *WHICH_TON)
-        try:
-            value = parse_quantity(f"{number!r} {unit}", table, unit)
-        except ValueError:
-            raise CellFault(
-                shown(cell.value), expected_words(column, notation), f"Use one of the units {', '.join(table)}."
-            ) from None
-        return _checked(value, cell, column, notation)
 
-    return read
+def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
+    """Kilograms, or bushels and bags, which the row has to say the mass of."""
+    if not isinstance(cell.value, str):
+        return _measured(cell, column, notation)
+    text = tidy(cell.value)
+    if column.name == "per_mass":
+        text = re.sub(r"^(?:/|per |an? |one |each )\s*", "", text, flags=re.IGNORECASE)
+        if text and not any(letter.isdigit() for letter in text):
+            text = f"1 {text}"  # a price per `t`, per `cwt`, per `bag`
+    with _asking(cell.value, column, notation):
+        found = quantity(text, notation.decimal)
+        unit = mass_unit(found.unit) if found.unit else BOOK_MASS_UNIT[notation.units]
+    if unclear_ton(found.unit if found.unit == "T" else unit, notation.units):
+        raise CellFault(shown(cell.value), *WHICH_TON)
+    if unit in (BUSHEL, BAG):
+        return Pending(found.number, unit, cell.value)
+    return checked(found.number * MASS_KG[unit], cell, column, notation)
+
+
+def _length(cell: Cell, column: Column, notation: Notation) -> float:
+    if isinstance(cell.value, str):
+        with _asking(cell.value, column, notation):
+            feet = feet_and_inches(cell.value, notation.decimal)
+        if feet is not None:
+            return checked(feet * M_PER_FT, cell, column, notation)
+    return _measured(cell, column, notation)
+
+
+_TABLES: dict[str, tuple[dict[str, float], dict[str, str], Callable[[str], str]]] = {
+    "mass": (MASS_KG, BOOK_MASS_UNIT, mass_unit),
+    "length": (LENGTH_M, BOOK_LENGTH_UNIT, length_unit),
+    "density": (DENSITY_KG_M3, BOOK_DENSITY_UNIT, density_unit),
+}
+"""SI per unit, the unit of a bare number, and what people call the units."""
+
+
+def _measured(cell: Cell, column: Column, notation: Notation) -> float:
+    """A number in the book's unit or with its own unit, into SI."""
+    table, book_unit, canonical = _TABLES[column.kind]
+    unit = book_unit[notation.units]
+    if not isinstance(cell.value, str):
+        return checked(_bare_number(cell, column, notation) * table[unit], cell, column, notation)
+    with _asking(cell.value, column, notation):
+        found = quantity(cell.value, notation.decimal)
+        value = found.number * table[canonical(found.unit) if found.unit else unit]
+    return checked(value, cell, column, notation)
 
 
 # Dates, words and names -----------------------------------------------------------------------------------------
 
 
-def strptime_format(text: str) -> str:
-    """`DD.MM.YYYY` or `%d.%m.%Y` as the latter. Raises ValueError unless it names day, month and year once each."""
-    pattern = text.strip()
-    if "%" not in pattern:
-        pattern = pattern.upper()
-        for token, directive in _DATE_TOKENS:
-            pattern = pattern.replace(token, directive, 1)
-    told = _EXAMPLE.strftime(pattern)
-    if datetime.strptime(told, pattern).date() != _EXAMPLE or re.search("[A-Z]", re.sub("%.", "", pattern)):
-        raise ValueError(f"{text!r} does not say where day, month and year stand")
-    return pattern
-
-
 def _date(cell: Cell, column: Column, notation: Notation) -> date:
     value = cell.value
     day = value.date() if isinstance(value, datetime) else value
-    expected = f"a date such as {_EXAMPLE:%Y-%m-%d}"
+    expected = f"a date such as {EXAMPLE:%Y-%m-%d}"
     if notation.date_format != "%Y-%m-%d":
-        expected += f" or {_EXAMPLE.strftime(notation.date_format)}"
+        expected += f" or {EXAMPLE.strftime(notation.date_format)}"
     if isinstance(day, str):
-        day = _text_date(day, notation)
-        if day is None:
-            raise CellFault(repr(value), expected, "Correct it; the setting date_format says how dates are written.")
+        day = _text_date(day, notation, expected)
     elif not isinstance(day, date):
-        raise CellFault(shown(value), expected, "Type the date, or format the cell as a date.")
+        do = "Type the date, or format the cell as a date."
+        if isinstance(day, int) and not isinstance(day, bool) and day in _SERIAL_DATES:
+            do = f"If {spelt(_FIRST_DAY + timedelta(day))} is meant, format the cell as a date."
+        raise CellFault(shown(value), expected, do)
     if not 1990 <= day.year <= 2100:
         raise CellFault(shown(day), f"{expected}, of the years 1990 to 2100", "Correct the year.")
     return day
 
 
-def _text_date(text: str, notation: Notation) -> date | None:
+def _text_date(text: str, notation: Notation, expected: str) -> date:
     try:
-        if match := _ISO_DATE.fullmatch(text):
-            return date(*(int(part) for part in match.groups()))
-        if notation.date_format != "%Y-%m-%d":
-            return datetime.strptime(text, notation.date_format).date()
+        return typed_date(text, notation.date_format)
+    except TwoDates as two:
+        which = f"{two}, by which number is the month" if len(two.readings) > 1 else f"perhaps {two}"
+        do = "Write the month by name, such as 15 Sep 2026, or the year first."
+        raise CellFault(f"{text!r}: {which}", expected, do) from None
     except ValueError:
-        pass  # no such day, or written otherwise: the caller says what was expected
-    return None
+        do = "Correct it; the setting date_format says how dates are written."
+        raise CellFault(repr(text), expected, do) from None
 
 
 def _yes_no(cell: Cell, column: Column, notation: Notation) -> bool:
     if isinstance(cell.value, bool):
         return cell.value
-    answer = _YES_NO.get(plain(cell.value))
-    if answer is None:
+    answer = plain(cell.value)
+    if answer not in YES | NO:
         raise CellFault(shown(cell.value), "yes or no", "Write yes or no, or leave it blank.")
-    return answer
+    return answer in YES
 
 
-def _choice(cell: Cell, column: Column, notation: Notation) -> str:
+def _choice(cell: Cell, column: Column, notation: Notation) -> str | None:
     value = plain(cell.value)
-    if value not in column.choices:
-        near = nearest(value, column.choices)
-        raise CellFault(
-            shown(cell.value),
-            f"one of {', '.join(column.choices)}",
-            f"Did you mean {near}?" if near else "Choose one of them.",
-        )
-    return value
+    meant = [choice for choice in CHOICE_WORDS.get(value, ()) if choice in column.choices]
+    if value not in column.choices and len(meant) != 1:
+        if value == "none" and not column.required:
+            return None
+        do = names_of(column.choices).suggestion(value, "Choose one of them.")
+        raise CellFault(shown(cell.value), f"one of {', '.join(column.choices)}", do)
+    return value if value in column.choices else meant[0]
 
 
 def _text(cell: Cell, column: Column, notation: Notation) -> str:
@@ -294,15 +335,23 @@ def _text(cell: Cell, column: Column, notation: Notation) -> str:
 
 
 def _printable(text: str, column: Column) -> str:
-    """The text, if it holds no control character; a note may have line breaks. Raises CellFault."""
-    allowed = "\n\r\t" if column.kind == "text" and column.name not in ("label", "name") else ""
-    odd = next((letter for letter in text if category(letter) in ("Cc", "Cs") and letter not in allowed), None)
+    """The text, if it holds no control character and nothing invisible; a note may have line breaks.
+
+    Raises CellFault.
+    """
+    is_note = column.kind == "text" and column.name not in ("label", "name")
+    allowed = "\n\r\t" + JOINERS if is_note else ""
+    odd = next((letter for letter in text if category(letter) in ("Cc", "Cs", "Cf") and letter not in allowed), None)
+    longest = LONGEST_NOTE if is_note else LONGEST_NAME
     if odd is not None:
+        kind = "an invisible" if category(odd) == "Cf" else "a control"
         raise CellFault(
-            f"{shown(text[:40])} with a control character (code {ord(odd)})",
+            f"{shown(text[:40])} with {kind} character (code {ord(odd)})",
             "letters, digits and signs that can be printed",
             "Type the text again.",
         )
+    if len(text) > longest:
+        raise CellFault(f"{len(text):,} characters", f"at most {longest:,}", "Shorten it.")
     return text
 
 
@@ -316,12 +365,12 @@ def _id(cell: Cell, column: Column, notation: Notation) -> str:
 _READERS: dict[str, Callable[[Cell, Column, Notation], object]] = {
     "text": _text,
     "id": _id,
-    "mass": _quantity(MASS_KG, BOOK_MASS_UNIT),
-    "length": _quantity(LENGTH_M, BOOK_LENGTH_UNIT),
-    "density": _quantity(DENSITY_KG_M3, BOOK_DENSITY_UNIT),
+    "mass": _mass,
+    "length": _length,
+    "density": _measured,
     "percent": _percent,
     "number": _number,
-    "money": _number,
+    "money": _money,
     "date": _date,
     "yes_no": _yes_no,
     "choice": _choice,

@@ -15,9 +15,11 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.book.column import Column, Sheet
-from rationlp.book.columns import FOREIGN_MATTER, LISTS_SHEET, SHEETS
+from rationlp.book.columns import FOREIGN_MATTER, SHEETS
 from rationlp.book.settings import SETTING_BY_NAME
-from rationlp.book.writing.tables import Tables, column_note
+from rationlp.book.words import LISTS_SHEET, START_SHEET
+from rationlp.book.writing.start import write_start
+from rationlp.book.writing.tables import FILLED_FIRST, Tables, column_note, explanation
 from rationlp.errors import column_letter, given
 from rationlp.files import saved
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
@@ -43,9 +45,18 @@ WIDTH = {
 }
 """Least width of a column by kind, in characters."""
 WIDEST = 62
+WIDEST_NOTE = 110
+"""Of what is said of a setting, which stands in one line."""
+PAGE_WIDTH = 150
+"""Characters on a printed page across, small but to be read; wider sheets take several pages."""
 NUMBER_KINDS = ("mass", "length", "density", "percent", "number", "money", "integer")
 FORMATS = {"date": "yyyy-mm-dd", "money": "#,##0.00"}
 
+EXPLAINED_FONT = Font(name="Calibri", size=9, italic=True, color="595959")
+EXPLAINED_WIDTH = 18
+"""Least width of a column with an explanation, in characters."""
+SELDOM = "BFBFBF"
+"""Tab colour of the sheets that only some farms need."""
 HEADER_FONT = Font(name="Calibri", size=11, bold=True)
 REQUIRED = PatternFill("solid", fgColor="D9D2BF")
 OPTIONAL = PatternFill("solid", fgColor="EFECE4")
@@ -53,26 +64,36 @@ RIGHT = Alignment(horizontal="right", vertical="top")
 LEFT = Alignment(horizontal="left", vertical="top", indent=1, wrap_text=True)
 
 
-def write_workbook(path: Path, tables: Tables, library: Library) -> None:
-    """Write the tables, all text, as a workbook whose drop-down lists offer the ids of `library`."""
+def write_workbook(path: Path, tables: Tables, library: Library, explained: bool = False) -> None:
+    """Write the tables, all text, as a workbook whose drop-down lists offer the ids of `library`.
+
+    With `explained` a first sheet says where to begin, and a row under each heading what belongs there.
+    """
     book = Workbook()
     del book[book.sheetnames[0]]
     book.properties.creator = "rationlp"
     lists = _Lists(library)
+    if explained:
+        write_start(book.create_sheet(START_SHEET))
     for name, rows in tables.items():
         sheet = book.create_sheet(name)
-        _write_rows(sheet, SHEETS[name], rows)
-        _format(sheet, rows)
+        has_row = explained and name != "farm"
+        _write_rows(sheet, SHEETS[name], rows, 3 if has_row else 2)
+        if has_row:
+            _explain(sheet, [SHEETS[name].column(column) for column in rows[0]])
+        _format(sheet, rows, 2 if has_row else 1)
+        if explained and name not in FILLED_FIRST:
+            sheet.sheet_properties.tabColor = SELDOM
         if name == "farm":
             _settings(sheet, rows)
         else:
             for index, column_name in enumerate(rows[0]):
-                _drop_down(sheet, column_letter(index), SHEETS[name].column(column_name), lists)
+                _drop_down(sheet, column_letter(index), SHEETS[name].column(column_name), lists, 3 if has_row else 2)
     lists.write(book.create_sheet(LISTS_SHEET))
     path.write_bytes(saved(book.save))
 
 
-def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:
+def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]], first: int) -> None:
     columns = [kind.column(name) for name in rows[0]]
     for index, column in enumerate(columns, start=1):
         cell = sheet.cell(1, index, column.name)
@@ -80,9 +101,9 @@ def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]]) -> None:
         cell.comment, cell.alignment = _note(column), _alignment(column)
         width = max([WIDTH[column.kind], len(column.name) + 4, *(len(row[index - 1]) + 4 for row in rows[1:])])
         dimension = sheet.column_dimensions[column_letter(index - 1)]
-        dimension.width = min(width, WIDEST)
+        dimension.width = min(width, WIDEST_NOTE if kind.name == "farm" and column.name == "note" else WIDEST)
         dimension.number_format = FORMATS.get(column.kind, "General")
-    for number, row in enumerate(rows[1:], start=2):
+    for number, row in enumerate(rows[1:], start=first):
         for index, (column, text) in enumerate(zip(columns, row, strict=True), start=1):
             setting = SETTING_BY_NAME.get(row[0]) if kind.name == "farm" and column.name == "value" else None
             value = typed(text, (setting or column).kind)
@@ -117,12 +138,25 @@ def _note(column: Column) -> Comment:
     return Comment(text, "rationlp", width=280, height=18 * lines)
 
 
-def _format(sheet: Worksheet, rows: list[list[str]]) -> None:
-    sheet.freeze_panes = "B2" if len(rows[0]) > 4 else "A2"
+def _explain(sheet: Worksheet, columns: Sequence[Column]) -> None:
+    """The row under the headings that says what belongs there."""
+    tallest = 1
+    for index, column in enumerate(columns, start=1):
+        cell = sheet.cell(2, index, explanation(column))
+        cell.font, cell.alignment = EXPLAINED_FONT, Alignment(vertical="top", wrap_text=True)
+        dimension = sheet.column_dimensions[column_letter(index - 1)]
+        dimension.width = max(dimension.width, EXPLAINED_WIDTH)
+        tallest = max(tallest, -(-len(str(cell.value)) * 11 // int(dimension.width * 10)) + 1)
+    sheet.row_dimensions[2].height = 12 * tallest
+
+
+def _format(sheet: Worksheet, rows: list[list[str]], heading_rows: int) -> None:
+    sheet.freeze_panes = f"{'B' if len(rows[0]) > 4 else 'A'}{heading_rows + 1}"
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    across = sum(sheet.column_dimensions[column_letter(index)].width for index in range(len(rows[0])))
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = max(1, round(across / PAGE_WIDTH)), 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.print_title_rows = "1:1"
+    sheet.print_title_rows = f"1:{heading_rows}"
     given(sheet.oddFooter, "the footer of a sheet").center.text = "&A, page &P of &N"
 
 
@@ -138,12 +172,12 @@ def _settings(sheet: Worksheet, rows: list[list[str]]) -> None:
 # Drop-down lists ------------------------------------------------------------------------------------------------
 
 
-def _drop_down(sheet: Worksheet, letter: str, column: Column, lists: _Lists) -> None:
-    cells = f"{letter}2:{letter}{LAST_ROW}"
+def _drop_down(sheet: Worksheet, letter: str, column: Column, lists: _Lists, first: int) -> None:
+    cells = f"{letter}{first}:{letter}{LAST_ROW}"
     if column.choices:
         _validate(sheet, cells, f'"{",".join(column.choices)}"', strict=True)
     elif column.refers_to in ("bins", "samples", "supplements", "lots"):
-        _validate(sheet, cells, f"{column.refers_to}!$A$2:$A${LAST_ROW}", strict=True)
+        _validate(sheet, cells, f"{column.refers_to}!$A${first}:$A${LAST_ROW}", strict=True)
     elif key := _list_of(sheet.title, column):
         _validate(sheet, cells, lists.range_of(key), strict=False)
 

@@ -16,7 +16,7 @@ from rationlp.book.columns import SHEETS
 from rationlp.book.reading.rows import FARM_FIELDS
 from rationlp.book.records import Settings
 from rationlp.book.settings import SETTINGS
-from rationlp.book.writing.tables import Tables, column_note
+from rationlp.book.writing.tables import Tables, column_note, filling_order
 from rationlp.errors import BookError, Problem
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def new_book(path: Path | str, demo: bool = False, library: Library | None = Non
         from rationlp.library import load_library
 
         shelf = library if library is not None else load_library()
-        _all_or_nothing(path, lambda part: write_workbook(part / path.name, tables, shelf), path.name)
+        _all_or_nothing(path, lambda part: write_workbook(part / path.name, tables, shelf, not demo), path.name)
     else:
         _all_or_nothing(path, lambda part: _write_folder(part, tables, INVENTED if demo else ""))
     return path
@@ -61,8 +61,8 @@ def demo_tables() -> Tables:
 
 def empty_tables() -> Tables:
     """Every sheet with its header row; `farm` with the usual settings."""
-    tables = {name: [[column.name for column in sheet.columns]] for name, sheet in SHEETS.items()}
-    tables["farm"] += [[setting.name, usual_value(setting)] for setting in SETTINGS]
+    tables = {sheet.name: [[column.name for column in sheet.columns]] for sheet in filling_order()}
+    tables["farm"] += [[setting.name, usual_value(setting), setting.note] for setting in SETTINGS]
     return tables
 
 
@@ -79,7 +79,7 @@ def usual_value(setting: Column) -> str:
 def columns_explained() -> str:
     """Every sheet and column in words, for a book that cannot carry cell notes."""
     lines = ["The sheets of a farm book, one CSV file each. A column marked * must be filled in.", ""]
-    for sheet in SHEETS.values():
+    for sheet in filling_order():
         lines.append(f"{sheet.name}: one row is {sheet.one_row_is}")
         columns = SETTINGS if sheet.name == "farm" else sheet.columns
         lines += [f"  {column.name}{'*' if column.required else ''}: {column_note(column)}" for column in columns]

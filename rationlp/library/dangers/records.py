@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, Field
 
 from rationlp.library.records import How, LibraryRow, NonNegative, Words
 
@@ -71,9 +71,24 @@ class AnimalProtein(LibraryRow):
     note: str = ""
 
 
+class PriceRange(LibraryRow):
+    """Between what prices a feed, a family or a group of feeds is bought: US dollars per metric tonne, in bulk or bags.
+
+    Wide on purpose: a price outside is more likely one for another mass than a bargain.
+    """
+
+    feeds: str
+    low: float = Field(gt=0)
+    high: float = Field(gt=0)
+    source: str
+    how: How
+    note: str = ""
+
+
 DANGER_TABLES: dict[str, type[LibraryRow]] = {
     "words": DangerWord,
     "word_meanings": WordMeaning,
     "poisonous": PoisonousSeed,
     "animal_proteins": AnimalProtein,
+    "price_ranges": PriceRange,
 }

@@ -276,3 +276,21 @@ def me_need_of_free_range_hen(body_weight_kg: float, egg_mass_g: float) -> float
     2.48 is taken as ME; the abstract does not say so plainly. Source: JAS2016_FREERANGE.
     """
     return 121.8 * math.pow(body_weight_kg, 0.75) + 2.48 * egg_mass_g
+
+
+@published(
+    "hen isoleucine",
+    gives="total isoleucine need",
+    unit="mg/day",
+    scope="laying hens",
+    source="MANNION1993_ILE",
+    how="page",
+    valid={"egg_mass_g": (30, 65), "body_weight_kg": (1.2, 2.6)},
+    range_from="laying hens of commercial strains",
+)
+def isoleucine_need_of_hen(egg_mass_g: float, body_weight_kg: float) -> float:
+    """Total isoleucine [mg/hen/day] = 9.91 x egg mass [g/day] + 33.56 x body weight [kg].
+
+    Range: laying hens. Source: MANNION1993_ILE (the abstract was read).
+    """
+    return 9.91 * egg_mass_g + 33.56 * body_weight_kg

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from math import sqrt
 from statistics import NormalDist
 
@@ -15,7 +15,7 @@ from rationlp.rations.answer.model import LimitLine, PriceOf, RatioLine, Require
 from rationlp.rations.answer.ratios import ELECTROLYTES
 from rationlp.rations.program.rows import counted, need_scale
 from rationlp.rations.program.variance import row_variance
-from rationlp.rations.program.vitamins import FOODS
+from rationlp.rations.program.vitamins import FOODS, premix_alone
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
 from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
@@ -23,8 +23,8 @@ from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
 Bound = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
 """How much harm a shortfall does (a judgement): a home-grown share that was wished for; what practice advises on fibre,
-fat, electrolytes, and vitamins, which a better premix brings; protein and fatty acids, which amino acids and energy
-stand behind; amino acids, minerals and whatever else the stage asks for; energy."""
+fat, electrolytes, coarse calcium and milk sugar, and what a better premix brings; protein and fatty acids, which amino
+acids and energy stand behind; amino acids, minerals and whatever else the stage asks for; energy."""
 SLOW_NUTRIENTS = (
     "crude_protein",
     "sid_crude_protein_pig",
@@ -33,6 +33,7 @@ SLOW_NUTRIENTS = (
     "alpha_linolenic_acid",
     ELECTROLYTES,
 )
+PRACTISED = ("lactose",)
 HOME_GROWN_SHARE = "home_grown_share"
 
 
@@ -187,9 +188,9 @@ def _premix_line(need: Need, mix: Mix, unit: str, library: Library) -> Requireme
     little to build on.
     """
     low, high = mix.bounds(need)
-    premix_alone = not need.gives_way and library.nutrients[need.nutrient].kind == "vitamin"
-    counted = [(share, c) for share, c in mix.used if not (premix_alone and c.group in FOODS)]
-    known = [share * c.values[need.nutrient] for share, c in counted if need.nutrient in c.values]
+    alone = premix_alone(need, library)
+    counting = [(share, c) for share, c in mix.used if not (alone and c.group in FOODS)]
+    known = [share * c.values[need.nutrient] for share, c in counting if need.nutrient in c.values]
     gives = sum(known) if any(known) else None
     meets = None if gives is None or low is None else gives >= low * (1 - MEETS)
     return RequirementLine(
@@ -245,6 +246,9 @@ def shortfalls(
     lines: Sequence[RequirementLine], ratios: Sequence[RatioLine], mix: Mix, library: Library
 ) -> tuple[Shortfall, ...]:
     """Everything the mix misses, by the harm it does and then by how much is missing."""
+    stage = mix.formula.stage
+    yielding = {need.nutrient for need in stage.needs if need.gives_way}
+    practised = {(ratio.numerator, ratio.denominator) for ratio in stage.ratios if not ratio.safety}
     found = [
         Shortfall(
             line.nutrient,
@@ -254,7 +258,7 @@ def shortfalls(
             line.gives,
             _percent(bound, line.gives),
             side,
-            _harm(line, library),
+            _harm(line, yielding, library),
         )
         for line in lines
         if line.meets is False and line.gives is not None and line.met_by != "premix" and line.kind != "usual"
@@ -269,7 +273,7 @@ def shortfalls(
             line.gives,
             _percent(bound, line.gives),
             side,
-            NUTRIENT,
+            PRACTICE if (line.numerator, line.denominator) in practised else NUTRIENT,
         )
         for line in ratios
         if line.meets is False and line.gives is not None
@@ -307,11 +311,12 @@ def _of_wish(mix: Mix) -> list[Shortfall]:
     ]
 
 
-def _harm(line: RequirementLine, library: Library) -> int:
+def _harm(line: RequirementLine, yielding: Collection[str], library: Library) -> int:
     if line.kind == NeedKind.ENERGY_FLOOR:
         return ENERGY
     known = library.nutrients.get(line.nutrient)
-    if line.kind == NeedKind.CEILING or (known is not None and known.kind == "vitamin"):
+    advised = line.kind == NeedKind.CEILING or line.nutrient in PRACTISED or line.nutrient in yielding
+    if advised or (known is not None and known.kind == "vitamin"):
         return PRACTICE
     return SLOW if line.nutrient in SLOW_NUTRIENTS else NUTRIENT
 

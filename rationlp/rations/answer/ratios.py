@@ -18,6 +18,7 @@ from rationlp.rations.solve.model import Answer
 from rationlp.stages.model import RatioNeed
 from rationlp.stages.stage import per_day_to_concentration
 
+TOTAL_LYSINE = "lysine"
 LYSINES = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
 PHOSPHORUS = ("phosphorus", "sttd_phosphorus_pig", "nonphytate_phosphorus")
 ACIDS = ("amino_acid", "digestible_amino_acid")
@@ -157,10 +158,11 @@ def raw_legumes(mix: Mix, library: Library) -> float:
 def digestible_lines(mix: Mix, library: Library) -> tuple[DigestibleLine, ...]:
     """The digestible amount of every amino acid the stage asks for in total, beside each published digestible figure.
 
-    Only for poultry mixes rich in raw legumes; otherwise nothing.
+    Only for poultry mixes rich in raw legumes whose stage asks for lysine in total; otherwise nothing.
     """
     stage = mix.formula.stage
-    if stage.known is None or stage.known.species == "swine" or raw_legumes(mix, library) < RICH:
+    in_total = any(need.nutrient == TOTAL_LYSINE and need.minimum for need in stage.needs)
+    if stage.known is None or stage.known.species == "swine" or not in_total or raw_legumes(mix, library) < RICH:
         return ()
     lines = []
     for need in stage.needs:

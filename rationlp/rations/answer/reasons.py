@@ -18,6 +18,7 @@ from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.left_out import BIN, PARTS
 from rationlp.rations.program.program import ProgramRow
+from rationlp.rations.program.rows import MOST_PREMIX, PREMIX
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.rations.solve.verify import row_holds
@@ -26,8 +27,6 @@ from rationlp.stages.limits import is_law
 from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 
 DIGITS = 4
-PREMIX = "premix:"
-"""Before the half of a premix in the key of the row that keeps its dose."""
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
 
@@ -73,6 +72,9 @@ def _broken_laws(mix: Mix, is_fixed: bool, library: Library) -> Iterator[Reason]
             percent = 100 * (1 + program.value(row, mix.shares) / sum(mix.shares))
             doses.setdefault(round(percent, 9), []).append(row.key)
             continue
+        if row.key.startswith(MOST_PREMIX):
+            yield _over_dose(row, 100 * (1 + program.value(row, mix.shares) / sum(mix.shares)))
+            continue
         found = _broken(row, source, mix, library)
         advice = is_fixed and isinstance(source, Cap) and not is_law(source)
         yield replace(found, severity=Severity.ASK) if advice else found
@@ -83,6 +85,13 @@ def _wrong_dose(percent: float, keys: Sequence[str]) -> Reason:
     """Halves of a premix (vitamins, trace minerals) that are at `percent` of their dose."""
     parts = " and ".join(key.removeprefix(PREMIX).replace("_", " ") for key in keys)
     text = f"The premix for {parts} is at {plain(percent, DIGITS)} % of its dose."
+    return Reason(Kind.PREMIX, Severity.STOP, text, unit="%", value=percent, limit=100.0, source="common practice")
+
+
+def _over_dose(row: ProgramRow, percent: float) -> Reason:
+    """Half of a premix that is at `percent` of the largest dose its maker allows."""
+    part = row.key.removeprefix(MOST_PREMIX).replace("_", " ")
+    text = f"The premix for {part} is at {plain(percent, DIGITS)} % of the largest dose that max_pct allows."
     return Reason(Kind.PREMIX, Severity.STOP, text, unit="%", value=percent, limit=100.0, source="common practice")
 
 
@@ -197,8 +206,24 @@ def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Seq
 
 
 def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator[Reason]:
-    """Vitamins and trace minerals of which the premix at its dose and the feeds that have a figure bring too little."""
+    """Vitamins and trace minerals of which the premix at its dose and the feeds bring too little, or nobody knows.
+
+    What has no figure is told, and asked of the premix maker; the headline then speaks of what is known alone.
+    """
     for line in requirements:
+        if line.met_by == "premix" and line.meets is None and line.minimum:
+            yield Reason(
+                Kind.PREMIX,
+                Severity.FEED,
+                f"{line.label}: neither this premix nor these feeds have a figure; these animals need "
+                f"{plain(line.minimum, 3)} {line.unit}. Ask the premix maker whether it covers the need.",
+                line.nutrient,
+                None,
+                line.unit,
+                None,
+                line.minimum,
+                line.source,
+            )
         if line.met_by == "premix" and line.meets is False and line.gives is not None and line.minimum is not None:
             yield Reason(
                 Kind.PREMIX,

@@ -15,7 +15,7 @@ from rationlp.numbers import figure, plain
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import LimitLine
 from rationlp.rations.program.formula import Formula, RowSource
-from rationlp.rations.program.rows import HOME_GROWN
+from rationlp.rations.program.rows import HOME_GROWN, MOST_PREMIX, PREMIX
 from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
@@ -98,7 +98,7 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
 
 
 def _watched(mix: Mix, farm: Farm) -> list[str]:
-    """Ceilings that are not rows, where this mix passes them, and premix nutrients nobody has a figure for."""
+    """Ceilings that are not rows, where this mix passes them."""
     stage, notes = mix.formula.stage, []
     for row in ceilings_to_watch(stage.known, farm.book.farm.jurisdiction, farm.library) if stage.known else ():
         if found := _beyond(row, mix):
@@ -106,16 +106,6 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
                 f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with "
                 "your nutritionist."
             )
-    unknown = [
-        nutrient_label(need.nutrient, farm.library)
-        for need in stage.premix_needs
-        if not any(candidate.values.get(need.nutrient) for _, candidate in mix.used)
-    ]
-    if unknown:
-        notes.append(
-            f"No figure in this premix or these feeds for {', '.join(unknown)}: ask the premix maker whether it covers "
-            "the need."
-        )
     return notes
 
 
@@ -204,4 +194,6 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
         return f"{key.split(':')[1]} only as far as it is needed and can be weighed"
     if key.startswith(HOME_GROWN):
         return f"home-grown feed {key.removeprefix(HOME_GROWN)}"
-    return f"one full dose of {key.removeprefix('premix:').replace('_', ' ')} from the premixes on offer"
+    if key.startswith(MOST_PREMIX):
+        return f"no more {key.removeprefix(MOST_PREMIX).replace('_', ' ')} than the premixes' largest dose (max_pct)"
+    return f"one full dose of {key.removeprefix(PREMIX).replace('_', ' ')} from the premixes on offer"

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.farm import Farm
 from rationlp.feeds.barred import without_barred
-from rationlp.feeds.candidates import AMINO_ACIDS, CRYSTALS, Candidate, suited, without_gaps
+from rationlp.feeds.candidates import AMINO_ACIDS, CRYSTALS, Candidate, suited, with_none, without_gaps
 from rationlp.figures import estimate_notes, feed_figures, nutrient_label
 from rationlp.library.read import Library
+from rationlp.rations.program.coarse import with_coarse_calcium
 from rationlp.rations.program.least import least_share
 from rationlp.rations.program.left_out import BinRoom, bin_rooms, premix_reasons
 from rationlp.rations.program.program import Program, ProgramRow
@@ -83,7 +84,7 @@ def build(
     """
     found = _usable(stage, candidates, farm)
     usable = found.candidates
-    stage = with_rows_that_can_be_served(stage, usable)
+    stage = with_coarse_calcium(with_rows_that_can_be_served(stage, usable, farm.library), usable)
     caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library, stage.usual_scopes, stage.like)
     rooms = bin_rooms(usable, caps, farm.library)
     barred = {room.bin for room in rooms if room.is_none}
@@ -143,8 +144,9 @@ def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
 
     Every one of `more` has a figure for each nutrient that the stage asks for.
     """
-    candidates = (*formula.candidates, *more)
     stage = formula.stage
+    few = held_by_few(needed_figures(stage), farm.library)
+    candidates = (*formula.candidates, *(with_none(candidate, few) for candidate in more))
     caps = caps_of(stage.known, stage.stage, list(candidates), farm.book, farm.library, stage.usual_scopes, stage.like)
     rows = list(_rows(stage, candidates, caps, formula.contaminants, formula.home_grown))
     program = Program(
@@ -174,9 +176,14 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
     barred = without_barred(candidates, stage.known, stage.energy, farm.book, farm.library)
     fit = contaminants_of(stage, barred.kept, farm.settings.jurisdiction, farm.library)
     allowed = certified(suited(fit.kept, stage.known, farm.library), farm.book, farm.library)
-    labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in needed_figures(stage)}
-    vitamins = {n for n in labels if n in farm.library.nutrients and farm.library.nutrients[n].kind == "vitamin"}
-    usable, gaps = without_gaps(allowed.kept, needed_figures(stage), labels, vitamins)
+    yielding = dict.fromkeys(need.nutrient for need in stage.needs if need.gives_way)
+    vitamins = [
+        n for n in yielding if farm.library.nutrients[n].met_by == "ration"
+    ]  # of the others feeds may say nothing
+    asked = [*needed_figures(stage), *vitamins]
+    labels = {nutrient: nutrient_label(nutrient, farm.library) for nutrient in asked}
+    filled = [with_none(candidate, held_by_few(labels, farm.library)) for candidate in allowed.kept]
+    usable, gaps = without_gaps(filled, asked, labels, vitamins)
     left_out = (*barred.left_out, *fit.left_out)
     if not usable:
         raise _nothing_to_feed(stage, (*(reason.text for reason in left_out), *allowed.notes, *allowed.warnings, *gaps))
@@ -246,9 +253,14 @@ def _nothing_to_feed(stage: StageNeeds, reasons: Sequence[str]) -> BookError:
     )
 
 
+def held_by_few(nutrients: Iterable[str], library: Library) -> list[str]:
+    """Those of `nutrients` that a feed without a figure has none of, as the library says."""
+    return [n for n in nutrients if n in library.nutrients and library.nutrients[n].if_unknown == "none"]
+
+
 def needed_figures(stage: StageNeeds) -> list[str]:
-    """The nutrients that must be known of everything that goes in."""
-    wanted = [need.nutrient for need in stage.needs if need.needs_figure]
+    """The nutrients that must be known of everything that goes in; what premixes bring counts as none if unknown."""
+    wanted = [need.nutrient for need in stage.needs if need.needs_figure and not need.gives_way]
     wanted += [part for ratio in stage.ratios for part in (ratio.numerator, ratio.denominator)]
     if stage.energy:
         wanted.append(stage.energy)
@@ -256,12 +268,14 @@ def needed_figures(stage: StageNeeds) -> list[str]:
 
 
 def _objective(stage: StageNeeds, book: Book) -> str:
-    """The book's choice; else per unit of energy for animals that eat to their energy, per tonne for the others."""
+    """The book's choice; else per unit of energy, but for a stage without one, or whose group states its feed a day.
+
+    An animal needs its energy a day, so the cheapest feed is the cheapest energy, weighed out or not. Where the day's
+    weight is fixed, the cost of a tonne is the cost of a day.
+    """
     if stage.energy is None:
         return "per_tonne"
-    if book.farm.objective:
-        return book.farm.objective
-    return "per_energy" if stage.known and stage.known.fed == "to_appetite" else "per_tonne"
+    return book.farm.objective or ("per_tonne" if stage.group_feed_kg else "per_energy")
 
 
 def _normalizer(objective: str, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:

@@ -11,6 +11,8 @@ from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
 
 HOME_GROWN = "home-grown:"
+PREMIX, MOST_PREMIX = "premix:", "most_premix:"
+"""Before the half of a premix in the keys of the rows that keep its least and its largest dose."""
 Side = tuple[str, float | None, Sense]
 """A side of a bound in words, the bound itself, and what its row asks."""
 USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
@@ -46,8 +48,10 @@ def amount_of(need: Need, candidate: Candidate) -> float:
 
 
 def has_chance(source: Need | RatioNeed) -> bool:
-    """Whether a row is kept with a chance: not what the trade uses at most, nor what premixes add to a figure."""
-    return isinstance(source, RatioNeed) or not (source.usual or source.of_groups)
+    """Whether a row is kept with a chance: no practice of the trade, nor what premixes add to a figure."""
+    if isinstance(source, RatioNeed):
+        return source.safety
+    return not (source.usual or source.of_groups)
 
 
 def need_scale(bound: float) -> float:
@@ -146,14 +150,23 @@ def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list
 
 
 def premix_rows(candidates: Sequence[Candidate]) -> list[ProgramRow]:
-    """Vitamins and trace minerals: the premixes on offer add up to exactly one dose each."""
+    """Vitamins and trace minerals: the premixes on offer add up to one dose each, or to what their makers allow."""
     rows = []
     for part in ("vitamins", "trace_minerals"):
-        doses = [
-            1 / candidate.premix_inclusion if part in candidate.premix_covers and candidate.premix_inclusion else 0.0
-            for candidate in candidates
-        ]
-        if any(doses):
-            key, sizes = f"premix:{part}", (1.0,) * len(doses)
-            rows.append(ProgramRow(key, tuple(dose - 1 for dose in doses), "=", sizes=sizes))
+        made = [part in candidate.premix_covers and candidate.premix_inclusion for candidate in candidates]
+        least, most = (
+            [1 / dose if dose and of else 0.0 for dose, of in zip(doses, made, strict=True)]
+            for doses in ([c.premix_inclusion for c in candidates], [c.most_premix for c in candidates])
+        )
+        if not any(least):
+            continue
+        if least == most:
+            rows.append(_dose_row(f"{PREMIX}{part}", least, "="))
+        else:
+            rows.append(_dose_row(f"{PREMIX}{part}", least, ">="))
+            rows.append(_dose_row(f"{MOST_PREMIX}{part}", most, "<="))
     return rows
+
+
+def _dose_row(key: str, doses: Sequence[float], sense: Sense) -> ProgramRow:
+    return ProgramRow(key, tuple(dose - 1 for dose in doses), sense, sizes=(1.0,) * len(doses))

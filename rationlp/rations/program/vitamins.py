@@ -1,9 +1,9 @@
-"""Vitamins that feeds, premix and single supplements bring together: when they are a row of the program.
+"""Vitamins and trace minerals: when they are a row of the program.
 
-No grain is bought for its biotin: that would make a sow's feed a fifth dearer where a better premix costs cents. So a
-vitamin is a row where something on offer is made to bring it, a single supplement or a premix that covers the need by
-itself; then feeds, premixes and supplement compete. Otherwise it is checked with what the feeds bring, and short means
-short.
+No grain is bought for its biotin: that would make a sow's feed a fifth dearer where a better premix costs cents. So
+what a premix brings is a row where something on offer is made to bring it, a single supplement or a premix that covers
+the need at a dose its maker allows; then premixes, their doses, single supplements and, of what feeds bring
+too, the feeds compete. Otherwise it is checked, and short means short.
 """
 
 from __future__ import annotations
@@ -13,34 +13,44 @@ from dataclasses import replace
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.feeds.spread import GROWN
+from rationlp.library.read import Library
 from rationlp.stages.model import Need
 from rationlp.stages.stage import StageNeeds
 
-VITAMINS = "vitamins"
 FOODS = GROWN | {"bin", "fat"}
 """Groups of candidates that are fed for what they are; premixes and single supplements are not among them."""
 SUPPLEMENT = 100.0
 """A single supplement holds at least this many times the need: a hundredth of the mix covers it (a judgement)."""
+MAIN_PART = 0.9
+"""A premix that brings this part of what feeds bring too is made for it: they are good for the rest (a judgement)."""
 
 
-def with_rows_that_can_be_served(stage: StageNeeds, candidates: Sequence[Candidate]) -> StageNeeds:
-    """`stage` with each vitamin among its rows, or among what is only checked, by what is on offer."""
+def with_rows_that_can_be_served(stage: StageNeeds, candidates: Sequence[Candidate], library: Library) -> StageNeeds:
+    """`stage` with what premixes bring among its rows, or among what is only checked, by what is on offer."""
+    brought = tuple(sorted({candidate.group for candidate in candidates} - FOODS))
     needs = [need for need in stage.needs if not need.gives_way]
-    checked = [need for need in stage.premix_needs if not need.gives_way]
-    for need in (*stage.needs, *stage.premix_needs):
-        if need.gives_way:
-            (needs if _served(need, candidates) else checked).append(need)
+    checked = []
+    for need in (*(need for need in stage.needs if need.gives_way), *stage.premix_needs):
+        alone = premix_alone(need, library)
+        if not _served(need.nutrient, (need.minimum or 0.0) * (1.0 if alone else MAIN_PART), candidates):
+            checked.append(need)
+        else:
+            needs.append(replace(need, gives_way=True, of_groups=brought if alone else ()))
     return replace(stage, needs=tuple(needs), premix_needs=tuple(checked))
 
 
-def _served(need: Need, candidates: Sequence[Candidate]) -> bool:
-    """Whether something on offer is made to bring this vitamin."""
-    least = need.minimum or 0.0
+def premix_alone(need: Need, library: Library) -> bool:
+    """Whether what feeds hold of it does not count: vitamins A, D, E, K, B12 and riboflavin."""
+    known = library.nutrients[need.nutrient]
+    return known.kind == "vitamin" and known.met_by == "premix"
+
+
+def _served(nutrient: str, least: float, candidates: Sequence[Candidate]) -> bool:
+    """Whether something on offer is made to bring `least` of this vitamin or trace mineral."""
     for candidate in candidates:
-        content = candidate.values.get(need.nutrient, 0.0)
+        content = candidate.values.get(nutrient, 0.0)
         if candidate.premix_covers:
-            inclusion = candidate.premix_inclusion if VITAMINS in candidate.premix_covers else None
-            if inclusion and content * inclusion >= least:
+            if content and content * (candidate.most_premix or 0.0) >= least:
                 return True
         elif candidate.group not in FOODS and content >= SUPPLEMENT * least:
             return True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from rationlp.errors import given
@@ -118,12 +118,14 @@ def without_margin(formula: Formula) -> Formula:
     return replace(formula, program=replace(formula.program, rows=tuple(rows)), sources=tuple(sources))
 
 
-def margin_cost(formula: Formula, cost: float, confidence_pct: float, confidence_of: str = "each") -> MarginCost | None:
-    """What the book's margin costs in a formula whose ration costs `cost`; None where it asks for none."""
+def margin_cost(formula: Formula, cost: float, solved: Callable[[Formula], Solution]) -> MarginCost | None:
+    """What the book's margin costs in a formula whose ration costs `cost`; None where it asks for none.
+
+    `solved` answers a formula as this ration was answered.
+    """
     margin = next((s.margin_pct for s in formula.sources if isinstance(s, Need) and s.margin_pct), 0.0)
     if not margin:
         return None
-    plain = without_margin(formula)
-    _, solution = solve_at(plain, plain.program, confidence_pct, confidence_of)
+    solution = solved(without_margin(formula))
     found = solution.status == SolverStatus.OPTIMAL
     return MarginCost(margin, cost_unit(formula), cost, solution.objective if found else None)

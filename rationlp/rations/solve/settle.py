@@ -22,6 +22,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
+from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import USUAL_RANK
@@ -158,7 +159,9 @@ def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple
     total = sum(solution.amounts)
     shares = tuple(amount / total for amount in solution.amounts)
     free = [
-        j for j, c in enumerate(formula.candidates) if shares[j] > IN_MIX and not c.min_share and not c.premix_covers
+        j
+        for j, c in enumerate(formula.candidates)
+        if shares[j] > IN_MIX and not c.min_share and not _only_premix(c, formula)
     ]
     for j in free:
         keys = formula.crystals.get(formula.candidates[j].name)
@@ -194,6 +197,14 @@ def _crystal_alternatives(formula: Formula, column: int, keys: Sequence[str], su
     at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
     return ((_out(formula, column, f"{CRYSTAL}{name}:none"),), *held, least)
+
+
+def _only_premix(candidate: Candidate, formula: Formula) -> bool:
+    """Whether a candidate is a premix whose dose no other premix of the formula could give in its place."""
+    parts = set(candidate.premix_covers)
+    return bool(parts) and not any(
+        parts <= set(other.premix_covers) for other in formula.candidates if other.name != candidate.name
+    )
 
 
 def _least_alternatives(formula: Formula, column: int) -> tuple[Alternative, ...]:

@@ -20,8 +20,10 @@ from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
+from rationlp.rations.studies.figure_weights import RECALLED, FigureWeight, figure_weights, handed_down
 from rationlp.version import __version__
 
+MOST_RECALLED = 10
 MEMORY = "memory"
 ASSUMED = ("analogy", "common practice")
 
@@ -87,8 +89,11 @@ class SignOff:
 
 @dataclass(frozen=True, slots=True)
 class ReviewedRation:
+    """A ration, and the recalled figures of the library that move its cost most, the heaviest first."""
+
     id: str
     ration: Ration
+    recalled: tuple[FigureWeight, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +144,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         requirement_margin_pct=farm.book.farm.requirement_margin_pct,
         review=REVIEW,
         sign_off=SignOff(),
-        rations=tuple(ReviewedRation(name, made.ration) for name, made in named),
+        rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm.library)) for name, made in named),
         matrix=matrix,
         duals=duals,
         from_memory=tuple(row for row in weak if MEMORY in row.how),
@@ -151,6 +156,14 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         sources=_cited(ids, farm.library),
         left_out=tuple(dict.fromkeys(note for made in makes for note in made.formula.notes if " left out" in note)),
     )
+
+
+def _recalled(made: SolvedRation, library: Library) -> tuple[FigureWeight, ...]:
+    """The recalled figures that move one ration most, weight of computed ones laid on what they came from."""
+    if made.answer.solution is None:
+        return ()
+    rows = handed_down(figure_weights([made], library), library)
+    return tuple(row for row in rows if row.how in RECALLED and row.weight)[:MOST_RECALLED]
 
 
 def _matrix(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[MatrixFigure]:

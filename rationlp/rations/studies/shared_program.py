@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Sense
+from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
 from rationlp.rations.solve.settle import bare
 from rationlp.stages.model import AVERAGES_PCT
@@ -38,7 +39,7 @@ class SharedProgram:
             names += [f"{formula.stage.stage}:{c.name}" for c in grain]
         normalizer = (1.0,) * len(self.bought) + (0.0,) * (self.columns - len(self.bought))
         rows = [
-            self._row(i, row, ">=" if row.key.startswith("premix:") else row.sense)
+            self._row(i, row, ">=" if row.key.startswith(PREMIX) else row.sense)
             for i, formula in enumerate(self.formulas)
             for row in formula.program.rows
         ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, is_dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -24,9 +24,14 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
 
 
-def write_json(document: dict[str, Any]) -> None:
+SCHEMA_VERSION = 1
+"""Goes up when a key that programs rely on changes its meaning."""
+
+
+def write_json(document: Mapping[str, Any]) -> None:
     """One JSON document on stdout; dataclasses become objects with the names of their fields as keys."""
-    sys.stdout.write(json.dumps(document, default=json_fields, ensure_ascii=False, allow_nan=False))
+    answer = {"schema_version": SCHEMA_VERSION, **document}
+    sys.stdout.write(json.dumps(answer, default=json_fields, ensure_ascii=False, allow_nan=False))
     sys.stdout.write("\n")
 
 

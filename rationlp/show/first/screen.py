@@ -13,10 +13,11 @@ from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import plain
 from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
-from rationlp.show.terminal import GAP, Terminal
+from rationlp.show.terminal import GAP, Terminal, wrapped
 from rationlp.show.text.verdict import MARKS
 
-WIDTH = 100
+LINES, WIDTH = 40, 100
+END_LINES = 3  # of what print_end prints
 MOST_LINES = 36
 """Of an answer that is a list: what is longer is cut there."""
 MOST_THINGS = 5
@@ -33,10 +34,12 @@ def print_start(text: str) -> None:
     """The first lines of an answer that is a list, and how many more there are."""
     out = screen()
     lines = text.strip("\n").split("\n")
-    for line in lines[:MOST_LINES]:
-        out.print(line, hang=2)
-    if len(lines) > MOST_LINES:
-        out.print(f"{len(lines) - MOST_LINES} more lines: --full prints all.", strong=True)
+    told = 0
+    while told < len(lines) and out.lines < MOST_LINES:
+        out.print(lines[told], hang=2)
+        told += 1
+    if told < len(lines):
+        out.print(f"{len(lines) - told} more lines: --full prints all.", strong=True)
 
 
 def counted(verdicts: Sequence[Verdict], what: str, several: str = "") -> str:
@@ -150,12 +153,19 @@ def print_asked(out: Terminal, asked: Sequence[str]) -> None:
 
 
 def print_things(out: Terminal, sentences: Iterable[str], most: int = MOST_THINGS) -> None:
-    """Things to know, each once and at most `most` of them, the others counted."""
-    told = list(dict.fromkeys(sentences))
-    for sentence in told[:most]:
-        out.print(f"- {sentence}")
-    if len(told) > most:
-        out.print(f"- {len(told) - most} more to know: see --full.")
+    """Things to know, each once: at most `most` of them, and as the screen has room for; the others are counted."""
+    told = [f"- {sentence}" for sentence in dict.fromkeys(sentences)]
+    room = LINES - END_LINES - out.lines
+    shown = 0
+    while shown < min(most, len(told)):
+        room -= wrapped(told[shown], out.width, "  ").count("\n") + 1
+        if room < (shown + 1 < len(told)):  # a line for the count of the others
+            break
+        shown += 1
+    for sentence in told[:shown]:
+        out.print(sentence)
+    if len(told) > shown:
+        out.print(f"- {len(told) - shown} more to know: see --full.")
 
 
 def print_end(out: Terminal, *more: str) -> None:

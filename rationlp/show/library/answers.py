@@ -6,14 +6,16 @@ here.
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol, runtime_checkable
 
 from rationlp.errors import InputError, Problem, given
+from rationlp.finder import Finder, Name, names_of
 from rationlp.library.derive import depends_on, with_derived
+from rationlp.library.names.known import feed_finder, nutrient_finder, stage_finder
+from rationlp.library.names.stages import stages_by_size, stages_of
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Feed, FeedLimit, Figure, Nutrient, Ratio, Requirement, Source, Stage
 from rationlp.library.tables import TABLES
@@ -215,13 +217,12 @@ def find_stages(
     """
     found = [
         stage
-        for stage in library.stages.values()
+        for stage in stages_of(library, weight_kg, age_weeks)
         if all(part in _words_of_stage(stage) for part in word.lower().split())
-        and _within(weight_kg, stage.weight_from_kg, stage.weight_to_kg)
-        and _within(age_weeks, stage.age_from_wk, stage.age_to_wk)
     ]
-    if weight_kg is not None:
-        found = _nearest_below(found)
+    if not found and word:
+        meant = stage_finder(library).meant(word) or stages_by_size(word, library)
+        found = [stage for stage in stages_of(library, weight_kg, age_weeks) if stage.stage in meant]
     if found:
         return found
     asked = [
@@ -237,32 +238,15 @@ def find_stages(
                 "",
                 " ".join(filter(None, asked)),
                 "a stage of the library",
-                f"{_nearest(word, library.stages)}'rationlp library stages' lists them with weights and ages.",
+                f"{stage_finder(library).suggestion(word, '')} "
+                "'rationlp library stages' lists them with weights and ages.",
             )
         ]
     )
 
 
-def _within(value: float | None, low: float | None, high: float | None) -> bool:
-    """Whether a weight or age falls in the range; a stage without a range is not found by it."""
-    if value is None:
-        return True
-    if low is None and high is None:
-        return False
-    return (low or 0.0) <= value < (high if high is not None else float("inf"))
-
-
 def _words_of_stage(stage: Stage) -> str:
     return f"{stage.stage} {stage.label} {stage.kind} {stage.species}".lower()
-
-
-def _nearest_below(stages: list[Stage]) -> list[Stage]:
-    """Of stages of one kind that hold from some weight on, those with the highest such weight."""
-    highest: dict[str, float] = {}
-    for stage in stages:
-        if stage.weight_to_kg is None and stage.weight_from_kg is not None:
-            highest[stage.kind] = max(stage.weight_from_kg, highest.get(stage.kind, 0.0))
-    return [s for s in stages if s.weight_to_kg is not None or s.weight_from_kg == highest.get(s.kind)]
 
 
 def rich_in(nutrient_id: str, library: Library) -> list[FigureLine]:
@@ -318,27 +302,34 @@ def cited(source_ids: Iterable[str], library: Library) -> tuple[Source, ...]:
     return tuple(library.sources[part] for part in ids if part in library.sources)
 
 
+FINDERS: Mapping[str, Callable[[Library], Finder]] = {
+    "feed": feed_finder,
+    "stage": stage_finder,
+    "nutrient": nutrient_finder,
+}
+
+
+def one_meant(name: str, kind: str, library: Library) -> str:
+    """The id that `name` stands for where it can be only one; else `name` as it is."""
+    meant = FINDERS[kind](library).meant(name) if name and kind in FINDERS else ()
+    return meant[0] if len(meant) == 1 else name
+
+
 def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> str:
-    """`name` if it is one of `ids`. Raises InputError with the nearest ids."""
-    if name in ids:
-        return name
-    raise InputError(
-        [
-            Problem(
-                "error",
-                f"library {kind}s",
-                "",
-                repr(name),
-                f"a {kind} of the library",
-                f"{_nearest(name, ids)}'rationlp library {kind}s' lists them all.",
-            )
-        ]
-    )
+    """The one of `ids` that goes by `name`. Raises InputError with those that come near."""
+    meant = one_meant(name, kind, library)
+    if meant in ids:
+        return meant
+    raise unknown(name, FINDERS[kind](library) if kind in FINDERS else names_of(ids), kind)
 
 
-def _nearest(name: str, ids: Iterable[str]) -> str:
-    ids = list(ids)
-    near = [i for i in ids if name and name.lower() in i.lower()] or difflib.get_close_matches(
-        name, ids, n=3, cutoff=0.5
-    )
-    return f"Did you mean {', '.join(near[:5])}? " if near else ""
+def unknown(name: str, finder: Finder, kind: str) -> InputError:
+    """The error of a name that nothing goes by, or several things."""
+    do = f"{finder.suggestion(name, '')} 'rationlp library {kind}s' lists them all.".strip()
+    return InputError([Problem("error", f"library {kind}s", "", repr(name), f"a {kind} of the library", do)])
+
+
+def everything(library: Library) -> Finder:
+    """Feeds, stages, nutrients and what has limits, in one."""
+    named = [name for finder in FINDERS.values() for name in finder(library).names.values()]
+    return Finder([*named, *(Name(word) for word in library.feed_limits if word not in library.feeds)])

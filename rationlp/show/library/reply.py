@@ -6,7 +6,7 @@ import csv
 import sys
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, is_dataclass
+from dataclasses import asdict, dataclass, is_dataclass, replace
 from typing import Any
 
 from rationlp.errors import InputError, Problem
@@ -49,7 +49,9 @@ class Reply:
 def reply(asked: Asked, library: Library) -> Reply:
     """The answer. Raises InputError for an id that the library does not know."""
     topic = asked.topic or _topic_of(asked.name, library)
-    return _TOPICS[topic](asked, library)
+    name = answers.one_meant(asked.name, topic.removesuffix("s"), library)
+    sort = answers.known(asked.sort, library.nutrients, "nutrient", library) if asked.sort else ""
+    return _TOPICS[topic](replace(asked, name=name, sort=sort), library)
 
 
 def write_csv(rows: Sequence[Any]) -> None:
@@ -239,11 +241,9 @@ def _topic_of(name: str, library: Library) -> str:
         ("limits", library.feed_limits),
         ("sources", library.sources),
     ):
-        if name in ids:
+        if answers.one_meant(name, topic.removesuffix("s"), library) in ids:
             return topic
-    everything = {**library.feeds, **library.stages, **library.nutrients, **library.feed_limits}
-    answers.known(name, everything, "feed", library)
-    raise AssertionError("known() has raised")  # pragma: no cover
+    raise answers.unknown(name, answers.everything(library), "feed")
 
 
 def _plain(value: Any) -> Any:

@@ -43,10 +43,12 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
         made.add_row(
             point.stage,
             point.bin,
-            percent(point.home_grown_share, 1),
+            f"{percent(point.home_grown_share, 1)}{' *' if point.past_usual else ''}",
             units.price(point.cost_per_tonne),
             money(point.cost_per_gcal),
             units.price(point.price_of_next_percent),
         )
     out.print(made)
+    if any(point.past_usual for point in points):
+        out.print("* Only past what the trade uses at most: ask a nutritionist first.")
     out.print(REVIEW, strong=True)

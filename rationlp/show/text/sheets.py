@@ -45,6 +45,11 @@ def print_pack(pack: Pack, output: Path) -> None:
     print_grouped(out, [(sheet.name, sheet.verdict) for sheet in pack.sheets], least=Severity.ASK)
     for words, names in _notes(pack).items():
         out.print(f"- {', '.join(names)}: {words}" if len(names) < len(pack.sheets) else f"- {words}")
+    late = sorted((sheet for sheet in pack.sheets if sheet.only_for), key=lambda sheet: sheet.turn)
+    if late and len(pack.sheets) > len(late):
+        out.print(
+            f"- Mix last, in this order: {', '.join(sheet.name for sheet in late)}; what to flush is on the sheets."
+        )
     for absent in pack.unmade:
         for reason in absent.reasons:
             out.print(f"- {absent.name}: {reason}", strong=True)
@@ -102,6 +107,11 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
         "first_batch": sheet.first_batch,
         "rounding_cost_per_batch": sheet.extra_cost,
         "misses": sheet.misses,
+        "eaten_by": sheet.eaters,
+        "only_for": sheet.only_for,
+        "carry_over": sheet.carry_over,
+        "mix_as_number": sheet.turn,
+        "counts_in_what_to_buy": sheet.counts,
         "notes": (*sheet.notes, *sheet.hints),
         "bucket": [_line(line) for line in sheet.bucket],
         "mixer": [_line(line) | {"then_reads": float(sheet.reads(line))} for line in sheet.mixer],

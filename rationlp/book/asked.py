@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from rationlp.book.columns import SUPPLEMENTS
 from rationlp.book.reading.cells import Cell
-from rationlp.book.reading.values import CellFault, Notation, read_cell
+from rationlp.book.reading.notation import CellFault, Notation
+from rationlp.book.reading.values import read_cell
 from rationlp.book.records import Settings
 from rationlp.errors import Problem, RequestError
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -43,7 +44,8 @@ def read_asked_price(text: str, settings: Settings, today_per_tonne: float | Non
 
 
 def _read(text: str, column: str, whole: str, settings: Settings) -> float:
-    cell, notation = Cell(text.strip() or None, ""), Notation(settings.units, text_numbers=True)
+    cell = Cell(text.strip() or None, "")
+    notation = Notation(settings.units, settings.date_format, currency=settings.currency)
     try:
         value = read_cell(cell, SUPPLEMENTS.column(column), notation)
     except CellFault as fault:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rationlp.book import records
-from rationlp.book.reading.cells import nearest, plain, suggestion
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.year_columns import AGAIN
+from rationlp.finder import names_of, plain
 from rationlp.units import BOOK_AREA_HA, BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 
@@ -55,9 +55,8 @@ def _names(reading: BookReading, row: SheetRow, lines: Mapping[str, dict[str, Sh
         elif name in lines:
             row.values[column] = next(iter(lines[name].values()))["line"]
         else:
-            near = nearest(name, [*lines, *more])
             expected = f"a line of the sheet herd: {', '.join(lines)}{' or again' if more else ''}"
-            do = suggestion(near, "Add the line, or correct the name.")
+            do = names_of([*lines, *more]).suggestion(name, "Add the line, or correct the name.")
             reading.error(row, column, f"the line {row[column]!r}", expected, do)
     if row.sound("brings") and row["per_head"] is None and "per_head" not in row.bad:
         place = "per_head" if "per_head" in row.place.columns else "brings"
@@ -73,13 +72,13 @@ def _arrival(reading: BookReading, row: SheetRow, lines: Mapping[str, dict[str, 
     if row.sound("line"):
         steps = lines.get(plain(row["line"]))
         if steps is None:
-            do = suggestion(nearest(plain(row["line"]), lines), "Add it to herd, or correct the name.")
+            do = names_of(lines).suggestion(row["line"], "Add it to herd, or correct the name.")
             expected = f"a line of the sheet herd: {', '.join(lines) or 'it has none'}"
             reading.error(row, "line", f"the line {row['line']!r}", expected, do)
         else:
             row.values["line"] = next(iter(steps.values()))["line"]
             if row.sound("step") and plain(row["step"]) not in steps:
-                do = suggestion(nearest(plain(row["step"]), steps), "Correct the name.")
+                do = names_of(steps).suggestion(row["step"], "Correct the name.")
                 expected = f"a step of {row['line']}: {', '.join(steps)}"
                 reading.error(row, "step", f"the step {row['step']!r}", expected, do)
             elif row.sound("step"):

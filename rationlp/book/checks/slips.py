@@ -1,0 +1,141 @@
+"""Numbers in another unit than the column's: a share for a percentage, grams for kilograms, inches for feet, tons for
+pounds, and figures that are too certain to be true. What stands with its own unit is taken as meant."""
+
+from __future__ import annotations
+
+from math import log
+from typing import TYPE_CHECKING
+
+from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M_PER_FT
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
+
+SMALL_SHARES = frozenset({"mineral", "premix", "amino_acid", "additive", "fat"})
+"""Groups of feeds of which less than 1 % of a ration is usual."""
+TWICE = 2.0
+"""Feed per day so many times more or less than the table's is questioned."""
+SURELY = 8.0
+"""The same as a slip, where another unit explains it."""
+NEAR = 1.6
+"""So near another unit must come to what is usual to explain a number."""
+TALLEST = 4.0
+"""Depth of grain over the diameter of the bin: farm bins are lower (common practice)."""
+LOW_AND_HIGH_BIN = (0.1, 3.0)
+LEAST_BIN_KG = 250.0
+"""Grain in a bin, without a unit beside the number, below which a larger unit was probably meant."""
+LEAST_CV = 1e-4
+"""A standard deviation below this part of its value is none that any laboratory reaches."""
+
+
+def check_slips(reading: BookReading, library: Library) -> None:
+    """Report numbers that another unit explains, each with its likely reading."""
+    for row in reading["supplements"]:
+        _share(reading, row, _group(row["feed"], library), ("min_pct", "max_pct", "protein_pct"))
+        _stock(reading, row)
+    for row in reading["own_limits"]:
+        _share(reading, row, _group(row["feed"], library), ("min_pct", "max_pct"))
+    for row in reading["groups"]:
+        _eaten(reading, row, library)
+    for row in reading["bins"]:
+        _depth(reading, row)
+        _grain(reading, row)
+    for sheet, column in (("assays", "lab_sd"), ("own_feeds", "sd")):
+        for row in reading[sheet]:
+            _too_certain(reading, row, column)
+
+
+def _is_bare(reading: BookReading, row: SheetRow, column: str) -> bool:
+    """Whether a number stands without a unit of its own."""
+    return (row.place.sheet, row.place.cell(column)) not in reading.unit_written
+
+
+def _group(feed: str | None, library: Library) -> str:
+    members = library.families.get(feed or "", frozenset())
+    groups = {library.feeds[member].group for member in members if member in library.feeds}
+    return next(iter(groups)) if len(groups) == 1 else ""
+
+
+def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, ...]) -> None:
+    """0.15 where 15 % is meant: of grain and meals nobody asks for less than a percent, unless the share is fixed."""
+    if row.sound("min_pct", "max_pct") and row["min_pct"] == row["max_pct"]:
+        return
+    for column in columns:
+        value = row[column]
+        small = group in SMALL_SHARES and column != "protein_pct"
+        if not row.sound(column) or small or not 0 < value < 1 or not _is_bare(reading, row, column):
+            continue
+        do = f"Write {100 * value:g}; or {value:g} % with its sign, if so little is meant."
+        reading.error(row, column, f"{column} {value:g}, less than one percent of {row['feed']}", "a percentage", do)
+
+
+def _stock(reading: BookReading, row: SheetRow) -> None:
+    """A stock of less than one package: probably tonnes, tons or packages."""
+    if row.sound("stock_mass", "package_mass") and 0 < row["stock_mass"] < row["package_mass"]:
+        found = f"a stock_mass of {row['stock_mass']:g} kg, less than one package of {row['package_mass']:g} kg"
+        do = "Write its unit beside it, such as 6 t or 40 bags."
+        reading.warning(row, "stock_mass", found, "at least a package, or 0", do)
+
+
+def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
+    """Feed per head and day far from what the library has for the stage."""
+    stage = library.stages.get(row["stage"] or "")
+    if stage is None or not stage.daily_feed_g or not row.sound("feed_per_head_per_day"):
+        return
+    usual, here = stage.daily_feed_g / 1000, row["feed_per_head_per_day"]
+    if 1 / TWICE <= here / usual <= TWICE:
+        return
+    us = reading.farm.units == "us"
+    number = here / KG_PER_LB if us else here
+    others = {"g": 0.001, "kg": 1.0, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
+    meant = [unit for unit, kg in others.items() if unit != ("lb" if us else "kg") and _near(number * kg, usual)]
+    unit, factor = ("lb", KG_PER_LB) if us else ("kg", 1.0)
+    found = f"{number:g} {unit} of feed per head and day in the stage {row['stage']}"
+    expected = f"about {usual / factor:.3g} {unit}"
+    likely = f"Perhaps {number:g} {meant[0]} is meant: write the unit beside it. " if meant else ""
+    times = max(here / usual, usual / here)
+    surely = meant and times > SURELY and _is_bare(reading, row, "feed_per_head_per_day")
+    do = f"{likely}Leave it blank for the library's."
+    (reading.error if surely else reading.warning)(row, "feed_per_head_per_day", found, expected, do)
+
+
+def _near(value: float, usual: float) -> bool:
+    return abs(log(value / usual)) < log(NEAR)
+
+
+def _depth(reading: BookReading, row: SheetRow) -> None:
+    """Inches for feet: grain deeper than four times the bin is wide."""
+    if not row.sound("diameter", "wall_depth") or row["wall_depth"] <= TALLEST * row["diameter"]:
+        return
+    factor, unit, small, parts = (M_PER_FT, "ft", "in", 12) if reading.farm.units == "us" else (1.0, "m", "cm", 100)
+    depth, across = row["wall_depth"] / factor, row["diameter"] / factor
+    found = f"grain {depth:g} {unit} deep in a bin {across:g} {unit} across"
+    low, high = LOW_AND_HIGH_BIN
+    fits = low <= depth / parts / across <= high and _is_bare(reading, row, "wall_depth")
+    likely = f"Perhaps {depth:g} {small} is meant: write the unit beside it. " if fits else ""
+    report = reading.error if fits else reading.warning
+    do = f"{likely}If it is right, write {depth:g} {unit}." if fits else "Check both and their units."
+    report(row, "wall_depth", found, f"at most {TALLEST:g} times the diameter", do)
+
+
+def _grain(reading: BookReading, row: SheetRow) -> None:
+    """Tons for pounds, tonnes for kilograms: hardly anything in a bin."""
+    if not row.sound("mass") or row["mass"] >= LEAST_BIN_KG or not _is_bare(reading, row, "mass"):
+        return
+    us = reading.farm.units == "us"
+    number = row["mass"] / KG_PER_LB if us else row["mass"]
+    unit, large, factor = ("lb", "ton", KG_PER_SHORT_TON) if us else ("kg", "t", KG_PER_TONNE)
+    found = f"{number:g} {unit} of grain in a bin"
+    if number * factor > 1e8:
+        return
+    do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}, if so little is there."
+    reading.error(row, "mass", found, "what a bin holds", do)
+
+
+def _too_certain(reading: BookReading, row: SheetRow, column: str) -> None:
+    """A standard deviation next to nothing outweighs everything else that is known."""
+    if row.sound("value", column) and row[column] < LEAST_CV * row["value"]:
+        found = f"a standard deviation of next to nothing beside {row['value']:g}"
+        do = "Correct it, or leave it blank for the library's."
+        reading.error(row, column, found, f"more than {LEAST_CV * 100:g} % of the figure", do)

@@ -1,0 +1,84 @@
+"""Names of feeds, crops, stages and nutrients as a clerk reads them: by id, label or a word of the trade.
+
+A word that fits one is read as it; a word that fits several is asked. What is not known stays as it is: the checks say
+what comes near.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+from rationlp.book.columns import ALL_STAGES, FOREIGN_MATTER
+from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.finder import Finder, Name
+from rationlp.library.names.known import (
+    POISON,
+    crop_finder,
+    family_finder,
+    feed_finder,
+    nutrient_finder,
+    stage_finder,
+)
+from rationlp.library.names.stages import stages_by_size
+
+if TYPE_CHECKING:
+    from rationlp.library.read import Library
+
+Meant = Callable[[str], tuple[str, ...]]
+"""What a name stands for: one id, several, or none."""
+
+
+def settle_names(reading: BookReading, library: Library) -> None:
+    """Put every feed, crop, stage and nutrient under its id; report each word that can be read in several ways."""
+    feeds, stages, nutrients = feed_finder(library), stage_finder(library), nutrient_finder(library)
+    for sheet in ("assays", "own_feeds", "own_stages"):
+        _settle(reading, sheet, "nutrient", nutrients, nutrients.meant)
+    _settle(reading, "own_feeds", "feed", feeds, feeds.meant, may_be_new=True)
+    _settle(reading, "own_stages", "stage", stages, stages.meant, may_be_new=True)
+    own_feeds, own_stages = ids(reading["own_feeds"], "feed"), ids(reading["own_stages"], "stage")
+    crops, caps = crop_finder(library, FOREIGN_MATTER), family_finder(library)
+    _settle(reading, "supplements", "feed", feeds, feeds.meant, own_feeds)
+    _settle(reading, "own_limits", "feed", caps, caps.meant, own_feeds)
+    for sheet in ("sorted", "sown"):
+        _settle(reading, sheet, "crop", crops, crops.meant, own_feeds)
+    for sheet in ("groups", "own_limits"):
+        _settle(reading, sheet, "stage", stages, lambda text: stage_meant(text, library), {*own_stages, ALL_STAGES})
+
+
+def ids(rows: Iterable[SheetRow], column: str) -> set[str]:
+    """What stands in a column of the rows, where it could be read."""
+    return {row[column] for row in rows if row.sound(column)}
+
+
+def stage_meant(text: str, library: Library) -> tuple[str, ...]:
+    """The stages that a name, or a weight or age with or without the animal, stands for."""
+    return stage_finder(library).meant(text) or stages_by_size(text.replace("_", " "), library)
+
+
+def with_own(finder: Finder, own: Iterable[str]) -> Finder:
+    """A finder that knows names of the book too, the first to come to mind."""
+    return Finder([*(Name(name) for name in sorted(own) if name not in finder.names), *finder.names.values()])
+
+
+def _settle(
+    reading: BookReading,
+    sheet: str,
+    column: str,
+    finder: Finder,
+    meant: Meant,
+    own: Iterable[str] = (),
+    may_be_new: bool = False,
+) -> None:
+    for row in reading[sheet]:
+        if not row.sound(column) or row[column] in own:
+            continue
+        found = meant(row[column])
+        if any(finder.names[id_].kin == POISON for id_ in found):
+            continue  # the checks say what it is
+        if len(found) == 1:
+            row.values[column] = found[0]
+        elif found and not may_be_new:
+            typed = row[column].replace("_", " ")
+            what = f"the {column} {typed!r}, which may be {finder.told(found)}"
+            reading.error(row, column, what, "the one that is meant", "Write which of them it is.")

@@ -1,0 +1,63 @@
+"""What people call the units of mass, length and test weight: `#`, `pounds`, `50 lb bag`, `lb per bu`."""
+
+from __future__ import annotations
+
+import re
+
+BUSHEL = "bu"
+BAG = "bag"
+
+_MASS = {
+    "kg": "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes",
+    "g": "g gm gms gr gram grams gramme grammes",
+    "t": "t tonne tonnes metricton metrictons metrictonne metrictonnes mt",
+    "lb": "lb lbs # #s lb# pound pounds",
+    "oz": "oz ounce ounces",
+    "cwt": "cwt hundredweight hundredweights cwts",
+    "ton": "ton tons shortton shorttons uston ustons stn",
+    BUSHEL: "bu bus bushel bushels bsh bsh. bshl",
+    BAG: "bag bags sack sacks package packages pkg pkgs tote totes pail pails drum drums",
+}
+_LENGTH = {
+    "m": "m metre metres meter meters mtr",
+    "cm": "cm cms centimetre centimetres centimeter centimeters",
+    "mm": "mm",
+    "ft": "ft foot feet '",
+    "in": "in inch inches ins",
+}
+_DENSITY = {
+    "kg/m3": "kg/m3 kg/m\u00b3 kgm3 kg/cubicmetre kg/cubicmeter g/l g/litre g/liter",
+    "kg/hl": "kg/hl kghl hl kg/hectolitre kg/hectoliter",
+    "lb/bu": "lb/bu lbs/bu #/bu lb/bushel lbs/bushel pounds/bushel pound/bushel lb lbs # pounds lbbu",
+    "lb/ft3": "lb/ft3 lbs/ft3 lb/cuft lbs/cuft lb/ft\u00b3 lbs/ft\u00b3 pcf lb/cubicfoot",
+}
+_PER = re.compile(r"\s*(?:/|\bper\b|\ba\b)\s*", re.IGNORECASE)
+
+
+def mass_unit(text: str) -> str:
+    """The unit of mass that `text` names, of rationlp.units or BUSHEL or BAG; `lb bag` is lb. Raises KeyError."""
+    words = text.casefold().replace(".", " ").replace("-", " ").split()
+    if len(words) > 1 and words[-1] in _MASS[BAG].split():
+        words = words[:-1]
+    return _unit("".join(words), _MASS)
+
+
+def length_unit(text: str) -> str:
+    """The unit of length that `text` names. Raises KeyError."""
+    return _unit(_bare(text), _LENGTH)
+
+
+def density_unit(text: str) -> str:
+    """The unit of test weight that `text` names; pounds alone are per bushel. Raises KeyError."""
+    return _unit(_bare(_PER.sub("/", text)), _DENSITY)
+
+
+def _unit(word: str, units: dict[str, str]) -> str:
+    for unit, words in units.items():
+        if word in words.split():
+            return unit
+    raise KeyError(word)
+
+
+def _bare(text: str) -> str:
+    return text.casefold().replace(" ", "").replace(".", "")

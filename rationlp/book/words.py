@@ -1,0 +1,133 @@
+"""What people write for the choices, sheets and columns of a book (common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+LISTS_SHEET = "lists"
+"""A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
+START_SHEET = "start_here"
+"""The first sheet of a new workbook, which says what to fill in first. The reader passes over it."""
+PASSED_OVER = (LISTS_SHEET, START_SHEET)
+EXPLAINS = "\u2191"
+"""A row with cells that begin with this arrow says what belongs under the headings; it is no data."""
+
+
+def words(listed: str) -> tuple[str, ...]:
+    """The names of a list separated by semicolons."""
+    return tuple(word.strip() for word in listed.split(";") if word.strip())
+
+
+BLANK = frozenset({"-", "--", "\u2013", "\u2014", ".", "n/a", "na", "n.a.", "n/a."})
+"""What stands in a cell that might as well be blank."""
+YES = frozenset({"yes", "y", "true", "x", "\u2713", "\u2714", "yes."})
+NO = frozenset({"no", "n", "false", "no."})
+
+CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
+    "as_received": ("as_fed",),
+    "as_is": ("as_fed",),
+    "as_sampled": ("as_fed",),
+    "af": ("as_fed",),
+    "fresh": ("as_fed",),
+    "wet_basis": ("as_fed",),
+    "as_fed_basis": ("as_fed",),
+    "as_received_basis": ("as_fed",),
+    "asfed": ("as_fed",),
+    "dm": ("dry_matter",),
+    "dry": ("dry_matter",),
+    "dry_basis": ("dry_matter",),
+    "dry_matter_basis": ("dry_matter",),
+    "dm_basis": ("dry_matter",),
+    "dmb": ("dry_matter",),
+    "100_%_dm": ("dry_matter",),
+    "100%_dm": ("dry_matter",),
+    "drymatter": ("dry_matter",),
+    "usa": ("us",),
+    "u.s.": ("us",),
+    "united_states": ("us",),
+    "us_customary": ("us",),
+    "american": ("us",),
+    "si": ("metric",),
+    "ca": ("canada",),
+    "european_union": ("eu",),
+    "e.u.": ("eu",),
+    "usda_organic": ("us_organic",),
+    "nop": ("us_organic",),
+    "us_nop": ("us_organic",),
+    "eu_bio": ("eu_organic",),
+    "conventional": ("none",),
+    "not_organic": ("none",),
+    "per_ton": ("per_tonne",),
+    "per_kg": ("kg",),
+    "per_kg_feed": ("kg",),
+    "per_day": ("day",),
+    "daily": ("day",),
+    "per_mcal": ("mcal",),
+    "mold": ("mould",),
+    "moldy": ("mould",),
+    "mouldy": ("mould",),
+    "treated": ("treated_seed",),
+    "seed_treatment": ("treated_seed",),
+    "rats": ("rodents",),
+    "mice": ("rodents",),
+    "broken_glass": ("glass",),
+    "fumigation": ("fumigated",),
+    "do_not_use": ("do_not_feed",),
+}
+"""Choices by what people write for them; a word counts only in a column that offers the choice."""
+
+SHEET_WORDS: Mapping[str, str] = {
+    "farm": "settings; setup; setting; farm settings; my farm; general",
+    "bins": "bin; storage; grain bins; silos; bin list; stores",
+    "samples": "sample; sampling; probes; bin samples",
+    "sorted": "hand sort; hand sorting; sort; sorting; hand sorted; separation; hand separation; sort results",
+    "assays": "lab; lab results; laboratory; analyses; analysis; lab report; lab tests; tests; assay; lab sheet",
+    "supplements": "offers; offer; prices; quotes; quotations; price list; ingredients; supplement; feeds",
+    "own_feeds": "my feeds; own feed; feed figures; certificates",
+    "own_stages": "my stages; own stage; requirements; needs",
+    "own_limits": "my limits; limits; caps; own limit; maximums",
+    "groups": "animals; herds; stock; livestock; group; animal groups; flocks; pens",
+    "sown": "seed; seeds; seed mix; planted; sowing; seeding",
+    "actual": "weighed; mixed; what was weighed; batches; mixing record; actuals",
+    "lots": "deliveries; delivery; lot; loads; received",
+}
+"""Names that people give the sheets."""
+COLUMN_WORDS: Mapping[str, str] = {
+    "price": "price per ton; price per tonne; cost; unit price; price usd; $ per ton; price $",
+    "per_mass": "per; unit; price unit; for mass; price per; per what; price is for",
+    "package_mass": "bag; bag size; bag weight; package; pack size; bag mass; package size; package weight; tote size",
+    "stock_mass": "stock; available; on hand; in stock; quantity; amount available",
+    "feed": "ingredient; commodity; product; feedstuff; feed id; feed name",
+    "offer": "name; offer name; quote; id",
+    "crop": "grain; species; crop name; seed; kind",
+    "mass_g": "grams; weight g; g; weight in grams; mass; weight; grams sorted",
+    "sorted_mass_g": "grams sorted; sorted grams; total grams; sample grams; sorted mass; sorted weight",
+    "head": "number; count; animals; no of animals; head count; number of animals; heads; how many",
+    "stage": "life stage; class; phase; animal; type; kind",
+    "moisture_pct": "moisture; moisture %; h2o; moisture percent; moist",
+    "test_weight": "bushel weight; test wt; hectolitre weight; lb/bu; testweight; tw; density",
+    "diameter": "dia; diam; width of bin; bin diameter",
+    "wall_depth": "depth; grain depth; height; depth at wall; eave height; wall height; grain height",
+    "peak_height": "cone; cone height; peak; heap; cone depth",
+    "sale_price": "market price; selling price; price; price if sold; grain price; value",
+    "mass": "weight; quantity; amount; tons; tonnes; pounds; bushels",
+    "filled_on": "fill date; filled; date filled; harvest date; harvested; harvested on",
+    "taken_on": "date; sample date; date taken; sampled on; sampled",
+    "quoted_on": "date; quote date; price date; date quoted",
+    "delivered_on": "date; delivery date; received; received on; arrived",
+    "value": "result; figure; amount; reading",
+    "nutrient": "analysis; test; parameter; component; analyte; nutrients",
+    "basis": "dm or as fed; as fed or dm; reported as; on",
+    "max_pct": "max; maximum; max %; most; limit; cap; upper limit; max inclusion; maximum %",
+    "min_pct": "min; minimum; min %; least; floor; lower limit; minimum %",
+    "feed_per_head_per_day": "feed per day; intake; daily feed; feed intake; lb per day; kg per day; feed a day",
+    "supplier": "vendor; dealer; mill; elevator; company; seller; from whom",
+    "note": "notes; comment; comments; remark; remarks",
+    "label": "description; long name; full name; name on sheet",
+    "from": "start; start date; first day; begin",
+    "to": "end; end date; last day; until",
+    "group": "name; group name; pen; animals",
+    "bin": "bin name; silo; name; bin no; bin number",
+    "sample": "sample id; sample name; sample no; sample number; name",
+}
+"""Headings that people give the columns."""

@@ -1,0 +1,124 @@
+"""rationlp many: the rations of many farms."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from rationlp.cli.options import full_option, library_option, paged
+from rationlp.cli.output import check_output, overwrite_option
+from rationlp.errors import InputError, SolverError
+
+if TYPE_CHECKING:
+    from rationlp.show.data.many import BookResult
+
+NOT_TO_BE_FED = 3
+ENDINGS = (".csv", ".jsonl")
+
+
+@click.command(name="many")
+@click.argument("books", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    metavar="FILE",
+    help="Where to write: a line of JSON a book (.jsonl), or a row a ration (.csv), by the ending.",
+)
+@overwrite_option
+@click.option("--jobs", type=click.IntRange(1, 512), metavar="N", help="Processes at work. Default: one a processor.")
+@full_option
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="What to print: a summary, or a line of JSON a book as it is done.",
+)
+@library_option
+def command(
+    books: tuple[Path, ...],
+    output: Path,
+    overwrite: bool,
+    jobs: int | None,
+    full: bool,
+    form: str,
+    library_dir: Path | None,
+) -> None:
+    """The rations of many farms: every stage and bin of each book.
+
+    A book with problems does not stop the rest. What is done is kept in FILE.part until all is done: a run that was
+    interrupted goes on where it stopped when the same command is given again. Exit code 1 when a book has problems, 3
+    when a ration must not be fed.
+
+    Example: rationlp many farms/*.xlsx -o farms.csv --jobs 4
+    """
+    if output.suffix.casefold() not in ENDINGS:
+        raise click.UsageError(f"-o writes a {' or a '.join(ENDINGS)} file, not {output.name!r}.")
+    for book in books:
+        check_output(output, book, overwrite)
+    from rationlp.farms.kept import finish, kept_results
+
+    names = list(dict.fromkeys(map(str, books)))
+    library = None if library_dir is None else str(library_dir)
+    results: dict[str, BookResult] = {}
+    with kept_results(output, names, library) as kept:
+        results |= kept.done
+        if kept.done:
+            click.echo(f"Going on: {len(kept.done)} of {len(names)} books were done before.", err=True)
+        left = [name for name in names if name not in results]
+        for result in _results(left, jobs or os.cpu_count() or 1, library):
+            kept.keep(result)
+            results[result.book] = result
+            if form == "json":
+                click.echo(result.line())
+            elif sys.stderr.isatty():
+                click.echo(f"\r{len(results)} of {len(names)} books", nl=False, err=True)
+    if form == "text" and sys.stderr.isatty():
+        click.echo(err=True)
+    ordered = [results[name] for name in names]
+    finish(output, ordered)
+    if form == "text":
+        from rationlp.show.first.many import print_first
+
+        with paged(full):
+            print_first(ordered, output, full)
+    _exit(ordered)
+
+
+def _results(books: Sequence[str], jobs: int, library: str | None) -> Iterator[BookResult]:
+    """The results as they finish; one book at a time needs no further process."""
+    from rationlp.farms.results import gathered, many
+
+    if min(jobs, len(books)) < 2:
+        yield from many(books, library=library)
+        return
+    with ExitStack() as pools:
+        yield from gathered(books, lambda count: pools.enter_context(_pool(min(jobs, count))), library)
+
+
+def _pool(jobs: int) -> Executor:
+    """Processes that begin anew: none shares a solver or an open file with this one."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+
+
+def _exit(results: Sequence[BookResult]) -> None:
+    rations = [ration for result in results for ration in result.rations]
+    if not all(result.ok for result in results):
+        sys.exit(InputError.exit_code)
+    if any(ration["status"] == "failed" for ration in rations):
+        sys.exit(SolverError.exit_code)
+    if any(ration["verdict"]["verdict"] == "stop" for ration in rations):
+        sys.exit(NOT_TO_BE_FED)

@@ -1,0 +1,214 @@
+"""Finds what a person means by a name: an id, a label or a word of the trade, and what comes near where it is none.
+
+A name counts whatever its capitals, signs, plurals and order of words: `Meal, soybean 48 %` is `soybean meal 48`. What
+is only near is never taken for what was meant.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import lru_cache
+from unicodedata import normalize
+
+ALIKE = 0.75
+"""So much alike a name must be to be suggested for a slip of the keys (0 to 1)."""
+AS_GOOD = 0.06
+"""Names that much less alike than the best one are suggested beside it."""
+SHORT = 4
+"""Words of fewer letters are not mended: too many are like them."""
+TOLD = 6
+"""So many names are told in an error."""
+FILLER = frozenset({"the", "of", "a", "an", "and", "pct", "percent", "for"})
+_TWICE = re.compile(r"(.+?)[\s_]*\((.+)\)")
+"""A name with another one in brackets: `Vomitoxin (DON)`."""
+_TOKEN = re.compile(r"[^\W\d_]+|\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """Something that goes by its `id` and by any of `words`, each of them a whole name (label, word of the trade).
+
+    `about` are words that help to find it and are no name of it (`swine`); `kin` is what it must not be mistaken
+    across: the species of a stage, the class of a feed. `said` is how an error names it, by default the id.
+    """
+
+    id: str
+    words: tuple[str, ...] = ()
+    about: str = ""
+    kin: str = ""
+    said: str = ""
+
+
+def plain(name: object) -> str:
+    """A name as it is compared: no spaces around, lower case, `_` for spaces and hyphens inside."""
+    return "_".join(str(name).replace("\xa0", " ").replace("-", " ").split()).casefold()
+
+
+class Finder:
+    """Names to look among, the most likely first where nothing else tells them apart."""
+
+    def __init__(self, names: Iterable[Name]):
+        self.names = {name.id: name for name in names}
+        self._by_id = {plain(name): name for name in self.names}
+        self._by_key: dict[object, dict[str, None]] = defaultdict(dict)
+        for name in self.names.values():
+            for written in _written(name):
+                for key in _keys(written):
+                    self._by_key[key][name.id] = None
+
+    def meant(self, text: str) -> tuple[str, ...]:
+        """The ids that go by `text` as a whole name: one, several (then it is to be asked which), or none."""
+        exact = self._by_id.get(plain(text))
+        if exact is not None:
+            return (exact,)
+        found = tuple(dict.fromkeys(id_ for key in _keys(text) for id_ in self._by_key.get(key, ())))
+        twice = _TWICE.fullmatch(text.strip())
+        if found or twice is None:
+            return found
+        outside, inside = self.meant(twice[1]), self.meant(twice[2])
+        return outside if outside == inside else ()
+
+    def near(self, text: str) -> tuple[str, ...]:
+        """The ids that come near `text`, the likeliest first: by their words, else as a slip of the keys."""
+        mended = " ".join(self._split(words_of(text)))
+        return self.meant(text) or self.meant(mended) or self._sharing_words(text) or self._alike(text)
+
+    def suggestion(self, text: str, otherwise: str, most: int = TOLD) -> str:
+        """`Did you mean ...?` with what comes near, or what else to do."""
+        near = self.near(text)
+        return f"Did you mean {self.told(near, most)}?" if near else otherwise
+
+    def told(self, ids: Sequence[str], most: int = TOLD) -> str:
+        """The ids as an error names them: `a, b or c`, or `a, b or 9 more`."""
+        names = [self.names[id_].said or id_ for id_ in ids]
+        return alternatives(names if len(names) <= most else [*names[:most], f"{len(names) - most} more"])
+
+    def _sharing_words(self, text: str) -> tuple[str, ...]:
+        """Those that hold most of the words of `text`, as long as these make up half of it; `soy` finds `soybean`."""
+        wanted = self._split(words_of(text))
+        letters = sum(map(len, wanted))
+        scores: dict[str, tuple[float, ...]] = {}
+        for name in self.names.values():
+            held = sum(len(word) for word in wanted if _held(word, _allwords_of(name)))
+            if held and 2 * held >= letters and any(_held(word, _allwords_of(name)) for word in _telling(wanted)):
+                scores[name.id] = (-held, *_shape(name, text, wanted))
+        if not scores:
+            return ()
+        most = min(score[0] for score in scores.values())
+        return tuple(sorted((name for name in scores if scores[name][0] == most), key=scores.__getitem__))
+
+    def _alike(self, text: str) -> tuple[str, ...]:
+        """Those that look like `text`; where only one kin is among the best, the best of another kin too."""
+        wanted = _squashed(text)
+        if len(wanted) < 3:
+            return ()
+        alike = {
+            name.id: max(_ratio(wanted, _squashed(w)) for w in (name.id, *name.words)) for name in self.names.values()
+        }
+        ranked = sorted((name for name in alike if alike[name] >= ALIKE), key=lambda name: -alike[name])
+        if not ranked:
+            return ()
+        best = [name for name in ranked if alike[name] >= alike[ranked[0]] - AS_GOOD]
+        kins = {self.names[name].kin for name in best}
+        other = next((name for name in ranked if self.names[name].kin not in kins), None)
+        return (*best, other) if other is not None else tuple(best)
+
+    def _split(self, tokens: Sequence[str]) -> list[str]:
+        """The words as they are known here: taken apart (`soymeal`) or mended (`growr`) where they are not known."""
+        known = {token for name in self.names.values() for token in _allwords_of(name)}
+        found: list[str] = []
+        for token in tokens:
+            if len(token) < SHORT or _held(token, known):
+                found.append(token)
+                continue
+            cuts = (at for at in range(3, len(token) - 2) if token[at:] in known and _held(token[:at], known))
+            cut = next(cuts, 0)
+            found += [token[:cut], token[cut:]] if cut else [slip_of(token, sorted(known), ALIKE) or token]
+        return found
+
+
+def names_of(ids: Iterable[str]) -> Finder:
+    """A finder of plain names."""
+    return Finder(Name(id_) for id_ in ids)
+
+
+def alternatives(names: Sequence[str]) -> str:
+    """`a, b or c`; by semicolons where a name holds a comma."""
+    if len(names) < 2:
+        return "".join(names)
+    between = "; " if any("," in name for name in names) else ", "
+    return f"{between.join(names[:-1])} or {names[-1]}"
+
+
+def slip_of(text: str, known: Iterable[str], alike: float) -> str:
+    """The one of `known` that `text` is a slip of the keys of, at least so much `alike` (0 to 1), or empty."""
+    wanted = plain(text)
+    best = max(known, key=lambda name: (_ratio(wanted, plain(name)), plain(name)[:1] == wanted[:1]), default="")
+    return best if best and _ratio(wanted, plain(best)) >= alike else ""
+
+
+def _written(name: Name) -> tuple[str, ...]:
+    """Every whole name it goes by."""
+    return (name.id, *name.words)
+
+
+def _ratio(one: str, other: str) -> float:
+    matcher = SequenceMatcher(None, one, other, autojunk=False)
+    return matcher.ratio() if matcher.real_quick_ratio() >= ALIKE and matcher.quick_ratio() >= ALIKE else 0.0
+
+
+def _keys(text: str) -> Iterator[object]:
+    """What two names have in common that are the same to a person: their words in any order, or their letters."""
+    tokens = words_of(text)
+    if tokens:
+        yield frozenset(token for token in tokens if token not in FILLER) or frozenset(tokens)
+        yield "".join(tokens)
+
+
+def _squashed(text: str) -> str:
+    return "".join(words_of(text))
+
+
+@lru_cache(maxsize=8192)
+def words_of(text: str) -> tuple[str, ...]:
+    """Words in the singular and numbers, in their order, without accents and signs."""
+    bare = "".join(letter for letter in normalize("NFKD", text.casefold()) if not 0x300 <= ord(letter) <= 0x36F)
+    return tuple(_singular(word) for word in _TOKEN.findall(bare))
+
+
+def _singular(word: str) -> str:
+    return word[:-1] if word.endswith("s") and not word.endswith(("ss", "us", "is")) and len(word) > 2 else word
+
+
+@lru_cache(maxsize=4096)
+def _allwords_of(name: Name) -> frozenset[str]:
+    return frozenset(token for text in (name.id, *name.words, name.about) for token in words_of(text))
+
+
+def _held(word: str, tokens: Iterable[str]) -> bool:
+    """Whether a word, or a word that it begins, is among the tokens; numbers must be whole."""
+    return any(
+        token == word or (len(word) > 1 and not word[0].isdigit() and token.startswith(word)) for token in tokens
+    )
+
+
+def _telling(words: Sequence[str]) -> list[str]:
+    """The words that say what is meant: no numbers, single letters or filler."""
+    return [word for word in words if len(word) > 1 and not word[0].isdigit() and word not in FILLER]
+
+
+def _shape(name: Name, text: str, wanted: Sequence[str]) -> tuple[float, ...]:
+    """Order among equals: names that begin like the text, then those with the fewest words besides it."""
+    start = "".join(wanted)
+    begins = any(
+        _squashed(written).startswith(start) or plain(written).startswith(plain(text))
+        for written in (name.id, *name.words)
+    )
+    own = any(_held(word, words_of(name.id)) for word in wanted)
+    fewest = min(len(words_of(written)) for written in _written(name))
+    like = max(SequenceMatcher(None, start, _squashed(written), autojunk=False).ratio() for written in _written(name))
+    return (not begins, not own, -round(like, 1), fewest)

@@ -1,0 +1,1 @@
+"""What people call the feeds, stages and nutrients of the library."""

@@ -1,0 +1,88 @@
+"""Finders over what the library knows: feeds, crops, stages, nutrients, each by id, label and words of the trade."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from functools import lru_cache
+
+from rationlp.finder import Finder, Name
+from rationlp.library.names.records import Synonym
+from rationlp.library.read import Library
+from rationlp.library.records import Feed, Stage
+
+POISON = "poison"
+"""The kin of poisonous seeds, which are found so that none of them is taken for a crop."""
+SPECIES_WORDS = {
+    "swine": "pig swine hog",
+    "chicken": "chicken poultry bird",
+    "turkey": "turkey poultry bird",
+    "duck": "duck poultry bird",
+}
+KIND_WORDS = {"gestation": "sow", "lactation": "sow", "nursery": "weaner piglet"}
+_IN_BRACKETS = re.compile(r"\s*\([^)]*\)")
+
+
+@lru_cache(maxsize=8)
+def feed_finder(library: Library) -> Finder:
+    """Every feed of the library, poisonous seeds among them (their ids are no feeds)."""
+    return Finder([*_feed_names(library, library.feeds.values()), *_poisons(library)])
+
+
+@lru_cache(maxsize=8)
+def crop_finder(library: Library, besides: str) -> Finder:
+    """The crops of the library, what else a hand sort may hold (`besides`), and poisonous seeds."""
+    crops = [feed for feed in library.feeds.values() if feed.origin == "crop"]
+    return Finder([_named(besides, "", library, "feed"), *_feed_names(library, crops), *_poisons(library)])
+
+
+@lru_cache(maxsize=8)
+def family_finder(library: Library) -> Finder:
+    """Feeds and families of feeds: what a cap may speak of."""
+    families = [Name(family) for family in library.families if family not in library.feeds]
+    return Finder([*families, *feed_finder(library).names.values()])
+
+
+@lru_cache(maxsize=8)
+def stage_finder(library: Library) -> Finder:
+    """Every stage of the library."""
+    return Finder(_stage_name(stage, library) for stage in library.stages.values())
+
+
+@lru_cache(maxsize=8)
+def nutrient_finder(library: Library) -> Finder:
+    """Every nutrient of the library."""
+    return Finder(
+        _named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()
+    )
+
+
+def _feed_names(library: Library, feeds: Iterable[Feed]) -> list[Name]:
+    return [_named(feed.feed, feed.label, library, "feed", about=feed.group, kin=feed.group) for feed in feeds]
+
+
+def _stage_name(stage: Stage, library: Library) -> Name:
+    about = f"{stage.kind} {stage.species} {SPECIES_WORDS.get(stage.species, '')} {KIND_WORDS.get(stage.kind, '')}"
+    said = f"{stage.stage} ({stage.label})"
+    return _named(stage.stage, stage.label, library, "stage", about=about, kin=stage.species, said=said)
+
+
+def _poisons(library: Library) -> list[Name]:
+    return [
+        Name(row.seed, (row.label, *row.names), kin=POISON, said=f"{row.seed} (poisonous)") for row in library.poisonous
+    ]
+
+
+def _named(id_: str, label: str, library: Library, kind: str, about: str = "", kin: str = "", said: str = "") -> Name:
+    words = [word for word in (label, _IN_BRACKETS.sub("", label)) if word]
+    return Name(id_, tuple(dict.fromkeys([*words, *_synonyms(library).get((kind, id_), ())])), about, kin, said)
+
+
+@lru_cache(maxsize=8)
+def _synonyms(library: Library) -> dict[tuple[str, str], tuple[str, ...]]:
+    """The words of the trade of each feed, stage and nutrient."""
+    found: dict[tuple[str, str], tuple[str, ...]] = {}
+    for row in library.table("synonyms", Synonym):
+        for id_ in row.means:
+            found[row.kind, id_] = (*found.get((row.kind, id_), ()), *row.names)
+    return found

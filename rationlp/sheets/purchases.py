@@ -1,0 +1,77 @@
+"""What the batches of all sheets take, each group of animals fed once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from rationlp.farm import Farm
+from rationlp.sheets.model import MixSheet, PurchaseLine
+from rationlp.sheets.scale import Scale, exact
+
+
+def counted_once(sheets: Sequence[MixSheet]) -> list[MixSheet]:
+    """The sheets, of which those of one bin for each stage count in what to buy: the bin of the best verdict, and then
+    of the cheapest ration."""
+    best: dict[str, tuple[int, float, str]] = {}
+    for sheet in sheets:
+        ration = sheet.ration
+        cost = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
+        mine = (sheet.verdict.severity.rank, cost or 0.0, sheet.bin)
+        best[sheet.stage] = min(best.get(sheet.stage, mine), mine)
+    return [replace(sheet, counts=best[sheet.stage][-1] == sheet.bin) for sheet in sheets]
+
+
+def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple[PurchaseLine, ...]:
+    """What the batches of all sheets take of each bin and offer, bins first, in the order of the book."""
+    needs: dict[str, list[tuple[str, Fraction]]] = {}
+    for sheet in sheets:
+        for line in (*sheet.bucket, *(line for line in sheet.mixer if line.offer)):
+            needs.setdefault(line.offer, []).append((sheet.name, line.mass))
+    lines = [
+        PurchaseLine(
+            b.bin,
+            b.label or b.bin,
+            "own grain",
+            b.sale_price_per_tonne or 0.0,
+            None,
+            _in_bin(b.bin, farm, scale),
+            b.filled_on,
+            _merged(needs[b.bin]),
+            True,
+        )
+        for b in farm.book.bins
+        if b.bin in needs
+    ]
+    return (
+        *lines,
+        *(
+            PurchaseLine(
+                o.offer,
+                o.label or o.feed,
+                o.supplier,
+                o.price_per_tonne,
+                exact(o.package_kg, scale.unit) if o.package_kg else None,
+                exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None,
+                o.quoted_on,
+                _merged(needs[o.offer]),
+                False,
+            )
+            for o in farm.book.supplements
+            if o.offer in needs
+        ),
+    )
+
+
+def _in_bin(name: str, farm: Farm, scale: Scale) -> Fraction | None:
+    """What a bin holds by weight or by its measures; None if the book does not say."""
+    tonnes = farm.bin(name).tonnes
+    return None if tonnes is None else exact(1000 * tonnes, scale.unit)
+
+
+def _merged(needs: Iterable[tuple[str, Fraction]]) -> tuple[tuple[str, Fraction], ...]:
+    total: dict[str, Fraction] = {}
+    for sheet, mass in needs:
+        total[sheet] = total.get(sheet, Fraction(0)) + mass
+    return tuple(total.items())

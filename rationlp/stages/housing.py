@@ -1,0 +1,57 @@
+"""What living outdoors does to the feed a day (housing.csv), and what pasture gives, said with its spread.
+
+The mix itself stays that of animals indoors: outdoors they need more energy and hardly more of the rest, so it is rich
+enough; and what pasture gives differs from day to day, so that nothing is taken out of the mix for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from rationlp.book.records import Book
+from rationlp.library.read import Library
+from rationlp.library.records import Housing
+from rationlp.numbers import plain
+from rationlp.stages.stage import StageNeeds
+
+INDOOR = "indoor"
+
+
+def housing_of(scopes: Sequence[str], housing: str, library: Library) -> Housing | None:
+    """The row for animals of these scopes, the nearest first; None indoors, and where nothing was read."""
+    rows = {row.scope: row for row in library.housing if row.housing == housing}
+    return next((rows[scope] for scope in scopes if scope in rows), None)
+
+
+def with_housing(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
+    """`found` with the feed a day of animals outdoors, where every group of the stage lives there, and a word of it."""
+    if found.known is None:
+        return found
+    groups = [group for group in book.groups if group.stage == found.stage]
+    outdoors = {group.housing for group in groups if group.housing not in ("", INDOOR)}
+    rows = {housing: housing_of(found.known.scopes, housing, library) for housing in sorted(outdoors)}
+    notes = tuple(_words(housing, row) for housing, row in rows.items())
+    everywhere = len(outdoors) == 1 and all(group.housing in outdoors for group in groups)
+    row = next(iter(rows.values()), None)
+    daily = found.daily_feed_kg
+    if everywhere and row is not None and row.feed_pct and daily:
+        daily *= 1 + row.feed_pct / 100
+    return replace(found, daily_feed_kg=daily, notes=(*found.notes, *notes))
+
+
+def _words(housing: str, row: Housing | None) -> str:
+    where = "on pasture" if housing == "pasture" else "outdoors"
+    if row is None:
+        return f"Animals {where}: no published figure was found for these; the feed a day is that of animals indoors."
+    told = [f"Animals {where}"]
+    if row.feed_pct is not None:
+        spread = f" ({plain(row.feed_low_pct)} to {plain(row.feed_high_pct)} %)"
+        told.append(f"eat about {plain(row.feed_pct)} % more than indoors{spread}")
+    if row.pasture is not None:
+        low, high = row.pasture_low, row.pasture_high
+        spread = f" ({plain(low)} to {plain(high)})" if low is not None and high is not None else ""
+        each = " a day each" if row.pasture_unit.startswith("g") else ""
+        told.append(f"take about {plain(row.pasture)} {row.pasture_unit}{spread}{each} from it")
+    words = f"{told[0]} {' and '.join(told[1:])}"
+    return f"{words}; nothing is taken out of the mix for that. {row.note[0].upper()}{row.note[1:]} ({row.source})."

@@ -1,0 +1,201 @@
+"""The rations of many books: the same as one by one, nothing lost, whatever happens to a book or a process."""
+
+from __future__ import annotations
+
+import csv
+import json
+import multiprocessing
+import os
+import shutil
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from command_line import run
+
+import rationlp
+from rationlp.farms import results
+from rationlp.farms.kept import finish, kept_results, part_of
+from rationlp.farms.results import book_result, gathered, many
+from rationlp.show.data.many import COLUMNS, BookResult
+
+DEMO = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
+
+
+def small_book(folder: Path, name: str) -> Path:
+    """The demo with one group, so that it has a ration for each bin."""
+    book = folder / name
+    shutil.copytree(DEMO, book)
+    for sheet in ("herd", "arrivals"):
+        (book / f"{sheet}.csv").unlink(missing_ok=True)
+    first, _, row, *_ = [*(book / "groups.csv").read_text().splitlines(), "", ""]
+    (book / "groups.csv").write_text(f"{first}\n{row}\n")
+    return book
+
+
+@pytest.fixture(scope="module")
+def books(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    """Three good books and, second, one with a price that is none."""
+    folder = tmp_path_factory.mktemp("farms")
+    made = [small_book(folder, f"farm_{k}") for k in range(4)]
+    offers = made[1] / "supplements.csv"
+    offers.write_text(offers.read_text().replace("389", "nothing", 1))
+    return [str(book) for book in made]
+
+
+@pytest.fixture(scope="module")
+def one_by_one(books: list[str]) -> list[BookResult]:
+    return list(many(books))
+
+
+def test_each_book_has_its_rations_or_its_problems(books, one_by_one):
+    assert [result.book for result in one_by_one] == books
+    assert [result.ok for result in one_by_one] == [True, False, True, True]
+    assert "supplements!D" in one_by_one[1].error and not one_by_one[1].rations
+    alone = json.loads(run("ration", books[0], "--format", "json").stdout)["rations"]
+    for mine, its in zip(one_by_one[0].rations, alone, strict=True):
+        left_out = {"confidence_prices", "missing_offer"}  # which cost more solving than the rations
+        assert {k: v for k, v in mine.items() if k not in left_out} == {
+            k: v for k, v in its.items() if k not in left_out
+        }
+
+
+@pytest.mark.parametrize("pool", [ThreadPoolExecutor, ProcessPoolExecutor])
+def test_any_executor_gives_the_same(pool, books, one_by_one):
+    with pool(2) as executor:
+        found = {result.book: result for result in rationlp.many(books, executor)}
+    assert found == {result.book: result for result in one_by_one}
+
+
+def test_a_line_says_it_all(one_by_one):
+    for result in one_by_one:
+        document = json.loads(result.line())
+        assert document["schema_version"] == 1
+        assert {"book", "ok", "rations", "error"} <= document.keys()
+        assert BookResult.of_line(result.line()) == result
+
+
+class Breaking(Executor):
+    """Its worker dies of some books, each so many times; all that it has in hand is then lost."""
+
+    def __init__(self, kills: dict[str, int]) -> None:
+        self.kills, self.broken = kills, False
+        self.lost: list[Future] = []
+
+    def submit(self, fn, /, *args, **kwargs):
+        if self.broken:
+            raise BrokenExecutor
+        future: Future = Future()
+        if self.kills.get(args[0], 0) > 0:
+            self.kills[args[0]] -= 1
+            self.broken = True
+            future.set_exception(BrokenExecutor())
+        else:
+            future.set_result(BookResult(args[0], True))
+        return future
+
+
+def test_books_of_a_worker_that_died_are_done_again():
+    names = [f"book {k}" for k in range(200)]
+    kills = {"book 3": 1, "book 90": 99}
+    found = list(gathered(names, lambda _: Breaking(kills), None))
+    assert sorted(result.book for result in found) == sorted(names)
+    assert [result.book for result in found if not result.ok] == ["book 90"]
+
+
+def dies_once(book: str, library: str | None = None) -> BookResult:
+    """In a process of its own: ends it the first time it sees the second book."""
+    mark = Path(book).with_name("seen")
+    if book.endswith("farm_1") and not mark.exists():
+        mark.touch()
+        os._exit(9)
+    return BookResult(book, True)
+
+
+def test_a_killed_process_loses_nothing(tmp_path, monkeypatch):
+    monkeypatch.setattr(results, "book_result", dies_once)
+    names = [str(tmp_path / f"farm_{k}") for k in range(6)]
+    fork = multiprocessing.get_context("fork")
+    found = list(gathered(names, lambda count: ProcessPoolExecutor(min(2, count), mp_context=fork), None))
+    assert sorted(result.book for result in found) == names
+    assert all(result.ok for result in found)
+
+
+def test_a_defect_is_told_with_its_book(books, monkeypatch):
+    monkeypatch.setattr(results, "_document", lambda farm: 1 / 0)
+    result = book_result(books[0])
+    assert not result.ok and "ZeroDivisionError" in result.error
+
+
+def test_an_interrupted_run_goes_on(books, one_by_one, tmp_path, monkeypatch):
+    output = tmp_path / "farms.jsonl"
+    with pytest.raises(KeyboardInterrupt), kept_results(output, books) as found:
+        for result in one_by_one[:2]:
+            found.keep(result)
+        raise KeyboardInterrupt
+    with part_of(output).open("a") as file:
+        file.write(one_by_one[2].line()[:100])  # the machine went down in the middle of a line
+    done = []
+    monkeypatch.setattr(results, "book_result", lambda book, library: done.append(book) or book_result(book, library))
+    answer = run("many", *books, "-o", output, "--jobs", 1)
+    assert done == books[2:]
+    assert answer.returncode == 1
+    assert "Going on: 2 of 4 books" in answer.stderr
+    assert [json.loads(line)["book"] for line in output.read_text().splitlines()] == books
+    assert not part_of(output).exists()
+
+
+def test_a_book_that_changed_is_done_again(books, one_by_one, tmp_path):
+    mine = shutil.copytree(books[0], tmp_path / "mine")
+    result = book_result(str(mine))
+    output = tmp_path / "farms.csv"
+    with kept_results(output, [str(mine)]) as found:
+        found.keep(result)
+    with kept_results(output, [str(mine)]) as found:
+        assert found.done == {str(mine): result}
+    with (mine / "supplements.csv").open("a") as file:
+        file.write("\n")
+    with kept_results(output, [str(mine)]) as found:
+        assert not found.done
+
+
+def test_a_table_has_a_row_a_ration(one_by_one, tmp_path):
+    finish(tmp_path / "farms.csv", one_by_one)
+    rows = list(csv.DictReader((tmp_path / "farms.csv").read_text().splitlines()))
+    assert len(rows) == sum(len(result.rations) or 1 for result in one_by_one)
+    assert tuple(rows[0]) == COLUMNS
+    (bad,) = [row for row in rows if row["error"]]
+    assert bad["book"] == one_by_one[1].book and not bad["stage"]
+
+
+def test_the_command(books, tmp_path):
+    output = tmp_path / "farms.jsonl"
+    told = run("many", *books, books[0], "-o", output, "--format", "json", "--jobs", 1)
+    assert told.returncode == 1
+    assert [json.loads(line)["book"] for line in told.stdout.splitlines()] == books
+    again = run("many", *books, "-o", output)
+    assert again.returncode == 2 and "--overwrite" in again.stderr
+    assert run("many", *books, "-o", tmp_path / "farms.txt").returncode == 2
+    screen = run("many", *books[:2], "-o", output, "--overwrite", "--jobs", 1).stdout
+    lines = screen.splitlines()
+    assert len(lines) <= 40 and max(map(len, lines)) <= 100
+    assert "2 books, 1 of them with problems" in lines[0]
+    assert "nutritionist should review" in screen
+
+
+def test_spawned_processes_do_the_same(books, one_by_one, tmp_path):
+    output = tmp_path / "farms.jsonl"
+    run("many", *books, "-o", output, "--jobs", 2)
+    assert [BookResult.of_line(line) for line in output.read_text().splitlines()] == one_by_one
+
+
+@pytest.mark.long
+def test_a_distributed_engine(books, one_by_one):
+    """By an engine that gives a `concurrent.futures.Executor`: two workers on this machine."""
+    distributed = pytest.importorskip("distributed")
+    with (
+        distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        distributed.Client(cluster) as client,
+    ):
+        found = {result.book: result for result in many(books, client.get_executor())}
+    assert found == {result.book: result for result in one_by_one}
