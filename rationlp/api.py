@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
+    from rationlp.year.model import Year
+    from rationlp.year.studies.frontier import GrownShare
+    from rationlp.year.studies.seed_mix import SeedMix
+    from rationlp.year.studies.separate import Separated
 
 Names = str | Iterable[str] | None
 """A name, several names, or None for all of them."""
@@ -168,6 +172,50 @@ class OpenFarm(Farm):
 
         wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
         return make_pack(self, wish, names(stages), names(bins), together)
+
+    def year(
+        self,
+        bins: Names = None,
+        *,
+        most_mixes: int | None = None,
+        home_grown: float | None = None,
+        draws: int = 0,
+        seed: int = 1,
+    ) -> Year:
+        """The cheapest feed of all animals to the next harvest from the bins and offers, verified.
+
+        `most_mixes` is how many mixes may be made (default: the book's), `home_grown` the least home-grown share of
+        the year, 0 to 1; `draws` how many draws of prices, bins and losses the plan is put to.
+        Raises RequestError, BookError, SolverError.
+
+        >>> year = open_farm("demo/stillwater_bend").year()
+        >>> [row.bin for row in year.runs_out]
+        ['north', 'south']
+        """
+        from rationlp.year.plan import YearRequest, plan_year
+
+        return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
+
+    def separated(self, bins: Names = None, *, home_grown: float | None = None) -> list[Separated]:
+        """What taking crops out of the bins is worth over the year, all and one at a time. Raises SolverError."""
+        from rationlp.year.studies.separate import worth_of_separating
+
+        return worth_of_separating(self, names(bins), home_grown or 0.0)
+
+    def seed_mix(self, seed: int = 1) -> SeedMix:
+        """Shares of the land for next season's seed that suit the herd. Raises RequestError, SolverError."""
+        from rationlp.year.studies.seed_mix import seed_mix
+
+        return seed_mix(self, seed)
+
+    def home_grown_frontier(
+        self, plan: Year, bins: Names = None, *, most_mixes: int | None = None
+    ) -> tuple[GrownShare, ...]:
+        """What each further part of home-grown feed would cost over the year `plan`. Raises SolverError."""
+        from rationlp.year.plan import YearRequest
+        from rationlp.year.studies.frontier import home_grown_frontier
+
+        return home_grown_frontier(self, plan, YearRequest(names(bins), most_mixes=most_mixes))
 
     def actual(
         self,

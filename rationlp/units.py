@@ -9,6 +9,7 @@ KG_PER_LB = 0.45359237  # exact, international pound
 KG_PER_SHORT_TON = 2000 * KG_PER_LB
 KG_PER_TONNE = 1000.0
 M_PER_FT = 0.3048  # exact, international foot
+HA_PER_ACRE = 43560 * M_PER_FT**2 / 10_000  # exact, international acre
 M3_PER_US_BUSHEL = 0.03523907016688  # exact, 2150.42 cubic inches
 LB_PER_BU_IN_KG_M3 = KG_PER_LB / M3_PER_US_BUSHEL
 
@@ -44,6 +45,7 @@ AGE_WEEKS = {
 
 BOOK_MASS_UNIT = {"metric": "kg", "us": "lb"}
 BOOK_PRICE_MASS_KG = {"metric": KG_PER_TONNE, "us": KG_PER_SHORT_TON}
+BOOK_AREA_HA = {"metric": 1.0, "us": HA_PER_ACRE}
 BOOK_VOLUME_UNIT = {"metric": "m3", "us": "ft3"}
 BOOK_LENGTH_UNIT = {"metric": "m", "us": "ft"}
 BOOK_DENSITY_UNIT = {"metric": "kg/m3", "us": "lb/bu"}

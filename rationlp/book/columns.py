@@ -6,7 +6,8 @@ library. The notes are written for the person who fills in the sheet.
 
 from __future__ import annotations
 
-from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.column import LEAST_PRICED_KG, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.year_columns import ARRIVALS, CROPS, GROUPS, HERD
 
 FOREIGN_MATTER = "foreign_matter"
 """What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
@@ -240,6 +241,9 @@ SUPPLEMENTS = Sheet(
             above=0,
             below=100,
         ),
+        Column("from", "date", "First day the offer can be bought; blank: already."),
+        Column("until", "date", "Last day the offer can be bought; blank: to the end of the year."),
+        Column("lead_days", "integer", "Days from the order to the farm.", at_least=0, at_most=365),
     ),
     unique=("offer",),
 )
@@ -345,27 +349,6 @@ OWN_LIMITS = Sheet(
     unique=("stage", "feed"),
 )
 
-GROUPS = Sheet(
-    "groups",
-    "a group of animals to feed",
-    (
-        Column("group", "id", "Short name of the group.", required=True),
-        Column("stage", "id", "Stage id; rationlp library stages lists them.", required=True, refers_to="stage"),
-        Column("head", "integer", "Number of animals.", required=True, at_least=1, at_most=MOST_HEAD),
-        Column("from", "date", "First day of feeding."),
-        Column("to", "date", "Last day of feeding."),
-        Column(
-            "feed_per_head_per_day",
-            "mass",
-            "Feed per animal and day; blank takes the library's.",
-            above=0,
-            at_most=MOST_EATEN_KG,
-        ),
-        Column("housing", "choice", "Where they live (blank: indoor).", choices=("indoor", "outdoor", "pasture")),
-    ),
-    unique=("group",),
-)
-
 ACTUAL = Sheet(
     "actual",
     "what the crew really weighed, one ingredient a row",
@@ -391,7 +374,10 @@ SHEETS: dict[str, Sheet] = {
         OWN_STAGES,
         OWN_LIMITS,
         GROUPS,
+        HERD,
+        ARRIVALS,
         SOWN,
+        CROPS,
         ACTUAL,
     )
 }

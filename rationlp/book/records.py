@@ -46,6 +46,12 @@ class Settings:
     date_format: str = "%Y-%m-%d"
     enzyme: str = "no"  # whether feed for birds holds an enzyme for grain: yes, no
     varieties: str = ""  # feed:variety, blanks between
+    plan_from: date | None = None
+    next_harvest_on: date | None = None
+    most_mixes: int | None = None
+    mix_change_cost: float | None = None
+    mixing_cost: float | None = None  # for one tonne (metric) or short ton (us), as selling_cost
+    selling_cost: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +162,9 @@ class Offer:
     price_high_per_tonne: float | None = None
     freight_per_tonne: float = 0.0
     protein_pct: float | None = None
+    from_date: date | None = None
+    until_date: date | None = None
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +222,53 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
+class HerdStep:
+    """A step in the life of a line; `then` is empty, `again` or a line, `brings` a line or empty."""
+
+    place: Place
+    line: str
+    step: str
+    stage: str
+    days: int
+    losses: float = 0.0  # 0 to 1 over the step
+    feed_kg_per_head_per_day: float | None = None
+    then: str = ""
+    brings: str = ""
+    per_head: float = 0.0
+    housing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Animals that begin a step on a day, and again every so many days; `times` None: to the end of the plan."""
+
+    place: Place
+    line: str
+    step: str
+    on: date
+    head: int
+    every_days: int | None = None
+    times: int | None = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """What could be sown: kilograms a hectare, money per tonne of seed; `beside_others` 1 where nothing is known."""
+
+    place: Place
+    crop: str
+    yield_kg_per_ha: float
+    yield_low_kg_per_ha: float | None = None
+    yield_high_kg_per_ha: float | None = None
+    seed_price_per_tonne: float = 0.0
+    seed_kg_per_ha: float = 0.0
+    beside_others: float = 1.0
+    min_share: float = 0.0
+    max_share: float = 1.0
+    cleaning_cost_per_tonne: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Weighed:
     """A line of what the crew really weighed."""
 
@@ -241,3 +297,6 @@ class Book:
     groups: tuple[Group, ...] = ()
     actual: tuple[Weighed, ...] = ()
     lots: tuple[Lot, ...] = ()
+    herd: tuple[HerdStep, ...] = ()
+    arrivals: tuple[Arrival, ...] = ()
+    crops: tuple[Crop, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rationlp.book.column import MOST_BATCH_KG, Column
+from rationlp.book.column import MOST_BATCH_KG, MOST_PRICE, Column
 
 CURRENCY_NOTE = "Three letters, such as USD, CAD or EUR; every price of the book is in it."
 
@@ -72,6 +72,36 @@ SETTINGS: tuple[Column, ...] = (
         choices=("no", "yes"),
     ),
     Column("varieties", "text", "Of which variety a feed is, wherever it comes from: faba_beans:low_vicine ..."),
+    Column("plan_from", "date", "First day of the feed year; blank: the first day of groups, arrivals or full bins."),
+    Column("next_harvest_on", "date", "Day the next harvest is in the bins; blank: a year after plan_from."),
+    Column(
+        "most_mixes",
+        "integer",
+        "How many mixes the farm will make in the feed year; blank: as many as pay.",
+        at_least=1,
+        at_most=200,
+    ),
+    Column(
+        "mix_change_cost",
+        "money",
+        "What each further mix of the feed year costs in work.",
+        at_least=0,
+        at_most=MOST_PRICE,
+    ),
+    Column(
+        "mixing_cost",
+        "money",
+        "Grinding and mixing of a tonne (us: a short ton) of feed.",
+        at_least=0,
+        at_most=MOST_PRICE,
+    ),
+    Column(
+        "selling_cost",
+        "money",
+        "Hauling and selling of a tonne (us: a short ton) of bin grain.",
+        at_least=0,
+        at_most=MOST_PRICE,
+    ),
 )
 
 SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

@@ -8,6 +8,7 @@ COMMANDS = {
     "resample": "what a new sample of a bin changes",
     "offers": "what each offer is worth, and what its price may do",
     "sheets": "mix sheets for the crew",
+    "year": "the feed year: who eats what when, what to buy, what runs out",
     "actual": "what was really weighed, and whether to feed it",
     "many": "the rations of many farms",
     "library": "what the feed library says, with sources",

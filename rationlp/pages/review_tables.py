@@ -263,14 +263,15 @@ def _figures(review: ReviewCopy) -> Iterator[Sequence[object]]:
 
 def _recalled_columns(review: ReviewCopy) -> list[Heading]:
     """The last number: what an error of a tenth in the figure does to the cost of a tonne."""
-    cost = f"{review.currency}/t for 10 % off"
+    cost = f"{units_in(review.units, review.currency).per_mass} for 10 % off"
     return [*RATION, Heading("Feed", 34), Heading("Figure", 30), Heading(cost, 14, "0.00"), *SOURCED[:2]]
 
 
 def _recalled(review: ReviewCopy) -> Iterator[Sequence[object]]:
+    money = units_in(review.units, review.currency).price_value
     for (head, _), reviewed in zip(_heads(review), review.rations, strict=True):
         for row in reviewed.recalled:
-            yield [*head, row.feed, row.nutrient, row.weight, row.source, row.how]
+            yield [*head, row.feed, row.nutrient, money(row.weight), row.source, row.how]
 
 
 def _weak_columns() -> list[Heading]:

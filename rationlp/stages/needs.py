@@ -106,7 +106,8 @@ def stages_of_book(book: Book, library: Library, wanted: Iterable[str] = ()) -> 
     if wanted == ["all"]:
         return [*library.stages, *(stage for stage in own if stage not in library.stages)]
     if not wanted:
-        in_use = list(dict.fromkeys([*(group.stage for group in book.groups), *own]))
+        fed = [*(group.stage for group in book.groups), *(step.stage for step in book.herd)]
+        in_use = list(dict.fromkeys([*fed, *own]))
         return in_use or list(library.stages)
     return stages_named(wanted, book, library)
 
@@ -161,9 +162,10 @@ def _whose(stage: Stage) -> tuple[str, ...]:
 
 
 def _group_feed(stage: str, book: Book) -> float | None:
-    """The least feed per head and day, kg, that the book gives for a group of this stage."""
-    fed = [group.feed_kg_per_head_per_day for group in book.groups if group.stage == stage]
-    return min((feed for feed in fed if feed), default=None)
+    """The least feed per head and day, kg, that the book gives for a group or a step of the herd of this stage."""
+    groups = [group.feed_kg_per_head_per_day for group in book.groups if group.stage == stage]
+    steps = [step.feed_kg_per_head_per_day for step in book.herd if step.stage == stage]
+    return min((feed for feed in (*groups, *steps) if feed), default=None)
 
 
 def _energy_floor(stage: Stage, reference: float, intake: float | None, group_feed: float | None) -> Need:

@@ -20,18 +20,22 @@ PROMISED = {
     "assays": "sample nutrient value unit basis method lab_sd lot",
     "lots": "lot offer delivered_on mass supplier_lot use_by note",
     "supplements": "offer feed label price per_mass package_mass stock_mass min_pct max_pct home_grown organic "
-    "quoted_on supplier price_low price_high freight protein_pct",
+    "quoted_on supplier price_low price_high freight protein_pct from until lead_days",
     "own_feeds": "feed nutrient value unit basis sd source",
     "own_stages": "stage nutrient minimum maximum unit per source approved_by approved_on",
     "own_limits": "stage feed min_pct max_pct reason approved_by approved_on",
     "groups": "group stage head from to feed_per_head_per_day housing",
     "sown": "bin crop mass",
+    "herd": "line step stage days losses_pct feed_per_head_per_day then brings per_head housing",
+    "arrivals": "line step on every_days times head",
+    "crops": "crop seed_price per_mass seed_rate yield yield_low yield_high beside_others min_share_pct max_share_pct "
+    "cleaning_cost",
     "actual": "sheet made_on feed mass",
 }
 PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "
     "objective batch_mass mixer_capacity scale_step hand_scale_step hand_weigh_below hand_least date_format "
-    "enzyme varieties"
+    "enzyme varieties plan_from next_harvest_on most_mixes mix_change_cost mixing_cost selling_cost"
 )
 
 

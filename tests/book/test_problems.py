@@ -49,7 +49,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "no column price": (
         lambda d: d.drop_column("supplements", "price"),
-        [("error supplements!Q1", "no column price", "Add the column")],
+        [("error supplements!T1", "no column price", "Add the column")],
     ),
     "no column basis": (
         lambda d: d.drop_column("assays", "basis"),
@@ -66,7 +66,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "setting twice": (
         lambda d: d.add("farm", setting="units", value="us"),
-        [("error farm!A17", "a second row for units", "Delete")],
+        [("error farm!A23", "a second row for units", "Delete")],
     ),
     "value without a setting": (
         lambda d: d.set("farm", 3, "setting", ""),

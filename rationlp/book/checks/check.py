@@ -87,7 +87,7 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
                 continue  # check_poisonous says what it is
             do = with_own(feed_finder(library), own).suggestion(row["feed"], DESCRIBE_IT)
             reading.error(row, "feed", f"the feed {row['feed']!r}", "a feed of the library or of own_feeds", do)
-    for row in (*reading["sorted"], *reading["sown"]):
+    for row in (*reading["sorted"], *reading["sown"], *reading["crops"]):
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
             continue
@@ -114,7 +114,8 @@ def _new_feeds(reading: BookReading, library: Library) -> None:
     for row in reading["own_feeds"]:
         if row.sound("feed") and row["feed"] not in library.feeds:
             rows[row["feed"]].append(row)
-    used = {*_ids(reading["supplements"], "feed"), *_ids(reading["sorted"], "crop"), *_ids(reading["sown"], "crop")}
+    crops = [crop for sheet in ("sorted", "sown", "crops") for crop in _ids(reading[sheet], "crop")]
+    used = {*_ids(reading["supplements"], "feed"), *crops}
     for feed, figures in rows.items():
         if feed not in used:
             found = f"figures of {feed!r}, which is neither offered nor in a bin"
@@ -145,14 +146,14 @@ def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
 
 def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
     known = [*own, *library.stages]
-    for sheet, more in (("groups", []), ("own_limits", [ALL_STAGES])):
+    for sheet, more in (("groups", []), ("herd", []), ("own_limits", [ALL_STAGES])):
         for row in reading[sheet]:
             if row.sound("stage") and row["stage"] not in (*known, *more):
                 finder = with_own(stage_finder(library), own)
                 do = finder.suggestion(row["stage"], "`rationlp library stages` lists them.")
                 expected = "a stage of the library or of own_stages"
                 reading.error(row, "stage", f"the stage {row['stage']!r}", expected, do)
-    in_use = {*_ids(reading["groups"], "stage")}
+    in_use = {*_ids(reading["groups"], "stage"), *_ids(reading["herd"], "stage")}
     for row in reading["own_stages"]:
         if row.sound("stage") and row["stage"] not in library.stages and row["stage"] not in in_use:
             near = slip_of(row["stage"], library.stages, TYPO_LIKENESS)
@@ -169,7 +170,8 @@ def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
 def _stage_rows(reading: BookReading, library: Library) -> None:
     """Rows per mcal need the stage's energy, rows per day what the animals eat."""
     energies = _one_energy_each(reading, library)
-    fed = {row["stage"] for row in reading["groups"] if row.sound("stage", "feed_per_head_per_day")}
+    animals = (*reading["groups"], *reading["herd"])
+    fed = {row["stage"] for row in animals if row.sound("stage", "feed_per_head_per_day")}
     for row in reading["own_stages"]:
         if not row.sound("stage", "nutrient", "per"):
             continue

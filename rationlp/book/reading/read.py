@@ -14,6 +14,7 @@ from rationlp.book.reading.contaminant_names import settle_contaminants
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.names import settle_names
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
+from rationlp.book.reading.season.herd import arrival, check_herd, crop, herd_step
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -48,6 +49,7 @@ def read(path: Path | str, nutrients: Mapping[str, str], library: Library | None
         settle_contaminants(reading, library)
     settle_figures(reading, nutrients)
     check_consistency(reading, nutrients)
+    check_herd(reading)
     return reading
 
 
@@ -86,6 +88,9 @@ def build_book(reading: BookReading) -> Book:
         own_stages=many("own_stages", _own_requirement),
         own_limits=many("own_limits", _own_limit),
         groups=many("groups", _group),
+        herd=many("herd", herd_step),
+        arrivals=many("arrivals", lambda row: arrival(row, reading)),
+        crops=many("crops", lambda row: crop(row, farm.units)),
         actual=many(
             "actual", lambda row: records.Weighed(row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])
         ),
@@ -189,6 +194,9 @@ def _offer(row: SheetRow, price_kg: float) -> records.Offer:
         price_high_per_tonne=delivered("price_high"),
         freight_per_tonne=_per_tonne(freight, row["per_mass"], price_kg),
         protein_pct=row["protein_pct"],
+        from_date=row["from"],
+        until_date=row["until"],
+        lead_days=row["lead_days"] or 0,
     )
 
 

@@ -109,7 +109,7 @@ def _write_rows(sheet: Worksheet, kind: Sheet, rows: list[list[str]], first: int
             value = typed(text, (setting or column).kind)
             if value is not None:
                 cell = sheet.cell(number, index, value)
-                cell.number_format = FORMATS.get(column.kind, "General")
+                cell.number_format = FORMATS.get((setting or column).kind, "General")
                 cell.alignment = _alignment(column)
 
 

@@ -257,6 +257,72 @@ def solve_whole(
     return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
 
 
+@dataclass(frozen=True, slots=True)
+class LinearAnswer:
+    """What the solver said of a `LiveLinear`. `row_duals` are the change of the cost for one more unit of a right side.
+
+    Numbers only where `status` is optimal.
+    """
+
+    status: SolverStatus
+    amounts: tuple[float, ...] = ()
+    cost: float = float("nan")
+    row_duals: tuple[float, ...] = ()
+
+
+class LiveLinear:
+    """Minimize sum(costs x columns), columns at least 0, rows equal to their right sides; kept in the solver.
+
+    Columns come in, costs and right sides change in place. Every row has a column from the start.
+    """
+
+    def __init__(self, costs: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]]):
+        problem = pulp.LpProblem("linear", pulp.LpMinimize)
+        made = [problem.add_variable(f"n{i:05d}", 0, None) for i in range(len(costs))]
+        problem += _linear(list(zip(made, costs, strict=True)))
+        for coefficients, right in rows:
+            problem += _linear([(made[i], a) for i, a in coefficients.items()]) == right
+        with _no_banner():
+            problem.solve(_Highs(msg=False, **OPTIONS))
+        self._highs = problem.solverModel
+        self._costs = list(costs)
+
+    def add_column(self, cost: float, coefficients: Mapping[int, float]) -> int:
+        """One more column with its coefficient by row; its place. Nothing is solved yet."""
+        filled = {row: a for row, a in coefficients.items() if a}
+        self._highs.addCol(cost, 0.0, self._highs.getInfinity(), len(filled), list(filled), list(filled.values()))
+        self._costs.append(cost)
+        return len(self._costs) - 1
+
+    def set_cost(self, column: int, cost: float) -> None:
+        """Another cost of a column; nothing is solved yet."""
+        if cost != self._costs[column]:
+            self._highs.changeColCost(column, cost)
+            self._costs[column] = cost
+
+    def set_most(self, column: int, most: float) -> None:
+        """The most of a column, infinite for no end; nothing is solved yet."""
+        self._highs.changeColBounds(column, 0.0, min(most, self._highs.getInfinity()))
+
+    def set_right(self, row: int, right: float) -> None:
+        """Another right side of a row; nothing is solved yet."""
+        self._highs.changeRowBounds(row, right, right)
+
+    def run(self) -> LinearAnswer:
+        """Solve what stands now, from the last answer; once more from cold where that leads nowhere."""
+        self._highs.run()
+        if self._highs.getModelStatus().name not in _SETTLED:
+            self._highs.clearSolver()
+            self._highs.run()
+        status = _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
+        if status is not SolverStatus.OPTIMAL:
+            return LinearAnswer(status)
+        found = self._highs.getSolution()
+        amounts = tuple(max(x, 0.0) for x in found.col_value)
+        cost = sum(c * x for c, x in zip(self._costs, amounts, strict=True))
+        return LinearAnswer(status, amounts, cost, tuple(found.row_dual))
+
+
 def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.

@@ -1,0 +1,112 @@
+"""rationlp year: the feed year."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from rationlp.cli.options import (
+    Number,
+    bin_option,
+    book_argument,
+    format_option,
+    full_option,
+    library_option,
+    opened,
+    paged,
+    price_option,
+    set_option,
+)
+from rationlp.cli.output import check_output, overwrite_option
+
+NOT_ALL_FED = 3
+ENDING = ".xlsx"
+
+
+@click.command(name="year")
+@book_argument
+@bin_option
+@click.option("--most-mixes", type=click.IntRange(1), metavar="N", help="At most so many mixes. Default: the book's.")
+@click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Least home-grown share of the year, 0 to 1.")
+@click.option(
+    "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Draw so many years of prices and losses."
+)
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
+@click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
+@click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
+@click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
+@price_option
+@set_option
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.xlsx",
+    help="Write the year as a workbook with calendar and plots.",
+)
+@overwrite_option
+@full_option
+@format_option
+@library_option
+def command(
+    book: Path,
+    bins: tuple[str, ...],
+    most_mixes: int | None,
+    home_grown: float | None,
+    draws: int,
+    seed: int,
+    frontier: bool,
+    separate: bool,
+    next_seed: bool,
+    prices: tuple[str, ...],
+    settings: tuple[str, ...],
+    output: Path | None,
+    overwrite: bool,
+    full: bool,
+    form: str,
+    library_dir: Path | None,
+) -> None:
+    """The feed year: which bin feeds which group in which month, what to buy when, what runs out, what to sell.
+
+    The animals come from the sheets herd and arrivals, or groups; the year ends before next_harvest_on of farm. Exit
+    code 3 when somebody cannot be fed as they need; the plan that comes nearest is printed.
+
+    Example: rationlp year farm.xlsx --most-mixes 6
+    """
+    if output is not None:
+        if output.suffix.casefold() != ENDING:
+            raise click.BadParameter(f"{output.name!r} does not end in {ENDING}", param_hint="-o")
+        check_output(output, book, overwrite)
+    from rationlp.year.studies.beside import YearStudies
+
+    today = opened(book, library_dir)
+    farm = today.asked(prices, settings)
+    year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
+    before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
+    shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()
+    apart = farm.separated(bins, home_grown=home_grown) if separate else ()
+    more = YearStudies(before, shares, apart, farm.seed_mix(seed) if next_seed else None)
+    if output is not None:
+        from rationlp.pages.year.year_page import write_year
+
+        write_year(year, farm.book, output)
+        click.echo(f"Written: {output}", err=True)
+    if form == "json":
+        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.year import year_document
+
+        write_json(year_document(year, farm.book, more))
+    elif form == "csv":
+        from rationlp.show.data.frames import csv_of
+        from rationlp.show.data.year import year_frame
+
+        click.echo(csv_of(year_frame(year)), nl=False)
+    else:
+        from rationlp.show.text.year import print_year
+
+        with paged(full):
+            print_year(year, farm.book, full, more)
+    if year.verdict.severity == "stop":
+        sys.exit(NOT_ALL_FED)

@@ -1,0 +1,1 @@
+"""The feed year as a file for people."""

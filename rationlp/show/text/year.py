@@ -1,0 +1,327 @@
+"""A planned year for the terminal: one screen first, then by month."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.cautions import REVIEW
+from rationlp.numbers import figure, money
+from rationlp.reasons import HEADLINES, Severity
+from rationlp.show.data.year import animal_rows
+from rationlp.show.first.screen import screen
+from rationlp.show.terminal import Table, Terminal, console, table
+from rationlp.show.text.verdict import print_reasons
+from rationlp.show.text.year_studies import amount, print_studies, shown
+from rationlp.year.days import by_day
+from rationlp.year.model import Mix, Year
+from rationlp.year.studies.beside import YearStudies
+
+MIXES_ON_SCREEN = 8
+PARTS = 3
+"""So many parts of a mix are named on the first screen, the largest first."""
+REASONS_ON_SCREEN = 3
+WEEK = 7
+LINE = 38
+"""Letters of what a mix is made of."""
+SHORT = 26
+"""Letters of a list in a cell."""
+
+
+def print_year(year: Year, book: Book, full: bool = False, more: YearStudies | None = None) -> None:
+    """Money, tonnes, dates and this week's decisions on one screen, what was asked beside the plan; with `full`
+    everything by month behind it."""
+    out, units = console() if full else screen(), units_of(book.farm)
+    _print_start(out, year, book, units)
+    if more is not None:
+        print_studies(out, year, more, book, units)
+    if full:
+        _print_all(out, year, book, units)
+    else:
+        out.print("--full: by month, purchases, every mix, reasons. --format json has all.")
+    out.print(REVIEW, strong=True)
+
+
+def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
+    first, last = shown(year.season.first, book), shown(year.season.last, book)
+    out.print(f"The feed year {first} to {last}: {HEADLINES[year.verdict.severity]}", strong=True)
+    out.print(money_line(year, units))
+    for each in year.unfed[:REASONS_ON_SCREEN]:
+        out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
+        out.print(f"- {' '.join(each.ways_out)}")
+    out.print(_bins(year, book, units))
+    for place, text in enumerate(decisions(year, book), start=1):
+        out.print(f"{place}. {text}", strong=True)
+    out.print()
+    out.print(_mixes(year.mixes[:MIXES_ON_SCREEN], units, book))
+    if len(year.mixes) > MIXES_ON_SCREEN:
+        out.print(f"And {len(year.mixes) - MIXES_ON_SCREEN} more mixes.")
+    for line in few_lines(year, units):
+        out.print(line)
+    for line in draw_lines(year, book, units):
+        out.print(line)
+    graver = [r for r in year.verdict.reasons if r.severity is not Severity.FEED]
+    out.print(f"{len(graver)} things to ask or to stop for." if graver else "Nothing to ask about the mixes.")
+
+
+def money_line(year: Year, units: BookUnits) -> str:
+    """What the year costs, what is bought and how much is home-grown."""
+    grain = year.cost - year.bought_cost
+    return (
+        f"{money(year.cost, units.currency)} for {units.bulk(year.tonnes)} of feed: {money(year.bought_cost)} for "
+        f"{units.bulk(year.bought_tonnes)} bought, {money(grain)} for own grain at what it would bring and for mixing. "
+        f"{100 * year.home_grown_share:.1f} % is home-grown."
+    )
+
+
+def _bins(year: Year, book: Book, units: BookUnits) -> Table:
+    made = table(
+        "The bins",
+        [
+            ("Bin", "left"),
+            ("There", "right"),
+            ("Fed", "right"),
+            ("Left over", "right"),
+            ("Empty on", "left"),
+            ("Earliest", "left"),
+            ("Latest", "left"),
+            ("Keeps to", "left"),
+            (f"Last {units.short} worth", "right"),
+        ],
+    )
+    supplies = {s.name: s for s in year.search.supplies}
+    left = {sale.bin: sale.tonnes for sale in year.sales}
+    worth = {row.bin: row.value for row in year.worth}
+    for row in year.runs_out:
+        there = supplies[row.bin].mean_tonnes or 0.0
+        made.add_row(
+            row.bin,
+            units.bulk(there),
+            units.bulk(there - left[row.bin]),
+            units.bulk(left[row.bin]),
+            shown(row.on, book, "lasts"),
+            shown(row.earliest, book, "lasts"),
+            shown(row.latest, book, "lasts"),
+            shown(row.keeps_until, book, "long"),
+            f"+{units.price(worth[row.bin])}" if worth[row.bin] else "0",
+        )
+    return made
+
+
+def decisions(year: Year, book: Book) -> list[str]:
+    """What is to be done in the first week: what to mix, what to order, and the grain or the next sample."""
+    units = units_of(book.farm)
+    found = [*_to_mix(year, units), *_to_order(year, book, units), *_grain(year, book, units)]
+    return found[:3]
+
+
+def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
+    supplies = {s.name: s for s in year.search.supplies}
+    names = {mix.found.shares: mix.mix for mix in year.mixes}
+    week: dict[str, float] = {}
+    for each in by_day(year.portions, supplies, year.season):
+        tonnes = float(each.tonnes[:WEEK].sum())
+        if tonnes > 0:
+            name = names.get(each.portion.mix.shares, "")
+            week[name] = week.get(name, 0.0) + tonnes
+    if week:
+        order = sorted(week.items(), key=lambda item: -item[1])
+        told = ", ".join(f"{amount(tonnes, units)} of {name}" for name, tonnes in order[:3])
+        more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
+        yield f"Mix for the first week {told}{more}."
+
+
+def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
+    by = year.season.first + timedelta(days=WEEK)
+    due = [row for row in year.purchases if row.order_by <= by]
+    due.sort(key=lambda row: -row.cost)
+    if due:
+        told = ", ".join(f"{row.label} {_amount(row.tonnes, row.packages, units)}" for row in due[:3])
+        more = f" and {len(due) - 3} more" if len(due) > 3 else ""
+        cost = money(sum(row.cost for row in due), units.currency)
+        yield f"Order by {shown(min(row.order_by for row in due), book)} for the first weeks: {told}{more} ({cost})."
+
+
+def _amount(tonnes: float, packages: int, units: BookUnits) -> str:
+    several = "s" if packages > 1 else ""
+    return f"{amount(tonnes, units)}{f' ({packages} package{several})' if packages else ''}"
+
+
+def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
+    over = max(year.sales, key=lambda sale: sale.tonnes, default=None)
+    if over is not None and over.tonnes > 0.05 * (year.tonnes or 1.0):
+        yield f"Sell up to {units.bulk(over.tonnes)} of {over.label}: nothing in the plan needs it."
+    if year.next_sample:
+        bin_, day = min(year.next_sample, key=lambda item: item[1])
+        yield f"Sample {bin_} again by {shown(day, book)}, when a third of it is drawn."
+    for sale in year.sales:
+        if sale.from_price is not None and not sale.tonnes:
+            price = units.price(sale.from_price, units.currency)
+            yield f"Keep {sale.label}: selling it pays only above {price} per {units.word}."
+
+
+def _mixes(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
+    made = table(
+        "The mixes, in the order in which they are first fed",
+        [
+            ("Mix", "left"),
+            ("For", "left"),
+            ("From", "left"),
+            (units.short, "right"),
+            (units.per_mass, "right"),
+            ("Made of, %", "left"),
+            ("", "left"),
+        ],
+    )
+    for mix in mixes:
+        parts = sorted(mix.found.shares, key=lambda part: -part[1])[:PARTS]
+        made.add_row(
+            mix.mix,
+            _short(mix.groups),
+            shown(mix.first_fed, book),
+            units.bulk(mix.tonnes).split()[0],
+            units.price(mix.cost_per_tonne),
+            _made_of(parts),
+            mix.verdict.severity,
+        )
+    return made
+
+
+def _made_of(parts: Sequence[tuple[str, float]]) -> str:
+    """As many of the parts as fit into a line, the largest first."""
+    told = ""
+    for name, share in parts:
+        more = f"{', ' if told else ''}{name} {figure(100 * share, 3)}"
+        if told and len(told) + len(more) > LINE:
+            break
+        told += more
+    return told
+
+
+def _short(names: Sequence[str]) -> str:
+    """As many of the names as fit into a cell."""
+    held = names[0][:SHORT]
+    for place, name in enumerate(names[1:], start=1):
+        if len(held) + len(name) + 2 > SHORT:
+            return f"{held} +{len(names) - place}"
+        held = f"{held}, {name}"
+    return held
+
+
+def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
+    """What the number of mixes costs, and how sure it is that no plan is cheaper."""
+    few = year.few
+    if few.cost_of_any is None:
+        gap = year.cost - year.bound
+        if not year.unfed and gap <= 1e-5 * abs(year.cost):
+            yield f"{few.used} mixes; no plan costs less."
+        elif not year.unfed:
+            yield f"{few.used} mixes; no plan costs less than {money(year.bound, units.currency)}."
+        return
+    told = [f"{few.used} mixes"]
+    if few.cost_of_one_fewer is not None:
+        told.append(f"one fewer costs {money(few.cost_of_one_fewer - year.cost, units.currency)} more")
+    else:
+        told.append("no plan with one fewer was found that feeds everybody")
+    if few.cost_of_one_more is not None:
+        told.append(f"one more saves {money(max(year.cost - few.cost_of_one_more, 0.0), units.currency)}")
+    told.append(f"with any number {money(few.cost_of_any, units.currency)}")
+    yield "; ".join(told) + "."
+    if few.asked is not None and few.used > few.asked:
+        yield f"! {few.asked} mixes were asked for: no {few.asked} of those looked at feed everybody."
+    sure = "proved the cheapest choice" if few.proved else "the cheapest choice found"
+    yield f"It is {sure} of {len(year.search.master.mixes)} mixes looked at; no plan at all costs less than " + (
+        f"{money(few.bound, units.currency)}."
+    )
+
+
+def draw_lines(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
+    """What the draws of prices, bins and losses did to cost and dates."""
+    found = year.draws
+    if found is None:
+        return
+    survived = f"In {100 * found.survived:.0f} % of {found.count} draws of prices, bins and losses these mixes feed all"
+    if found.cost_low is None:
+        yield f"{survived}."
+        return
+    cost = f"{money(found.cost_low)} to {money(found.cost_high, units.currency)}"
+    yield f"{survived}; four in five of them cost {cost}."
+    for row in found.bins:
+        days = [shown(day, book, "after the harvest") for day in (row.earliest, row.latest)]
+        yield f"- {row.bin} is empty between {days[0]} and {days[1]}." if row.earliest else f"- {row.bin} lasts."
+
+
+def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
+    out.rule("Animals and feed by month")
+    out.print(animals_table(year, units))
+    out.rule("Use by month")
+    out.print(_uses(year, units))
+    out.rule("Purchases")
+    out.print(_purchases(year, book, units))
+    out.rule("Every mix")
+    out.print(_mixes(year.mixes, units, book))
+    out.rule("What is left")
+    for sale in year.sales:
+        if sale.from_price is not None and sale.tonnes:
+            price = units.price(sale.from_price, units.currency)
+            out.print(f"- {sale.label}: {units.bulk(sale.tonnes)} left over; worth selling from {price} on.")
+        elif sale.from_price is not None:
+            price = units.price(sale.from_price, units.currency)
+            out.print(f"- {sale.label}: all of it is fed; selling pays only above {price} per {units.word}.")
+    for bin_, day in year.next_sample:
+        out.print(f"- Sample {bin_} again by {shown(day, book)}, when a third of it is drawn.")
+    for note in year.notes:
+        out.print(f"- {note}")
+    out.rule("Reasons")
+    print_reasons(out, year.verdict)
+
+
+def animals_table(year: Year, units: BookUnits) -> Table:
+    """Head on average and feed, a row a group and a column a month."""
+    months = [month.label for month in year.season.months]
+    made = table(
+        f"Head on average / feed in {units.short}",
+        [("Group", "left"), *((month, "right") for month in months)],
+    )
+    cells: dict[str, dict[str, str]] = {}
+    for row in animal_rows(year):
+        feed = units.bulk(row["tonnes"]).split()[0]
+        cells.setdefault(row["group"], {})[row["month"]] = f"{row['head']:.0f} / {feed}"
+    for group, held in cells.items():
+        made.add_row(group, *(held.get(month, "") for month in months))
+    return made
+
+
+def _uses(year: Year, units: BookUnits) -> Table:
+    made = table(
+        f"Grain drawn, in {units.short}",
+        [("Month", "left"), ("Bin", "left"), ("Group", "left"), ("Mix", "left"), ("Grain", "right"), ("Mix", "right")],
+    )
+    for use in year.uses:
+        cells = (units.bulk(tonnes).split()[0] for tonnes in (use.tonnes, use.mix_tonnes))
+        made.add_row(use.month, use.bin or "(none)", use.group, use.mix, *cells)
+    return made
+
+
+def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
+    made = table(
+        "What to buy",
+        [
+            ("Month", "left"),
+            ("Offer", "left"),
+            ("Order by", "left"),
+            (units.short, "right"),
+            ("Packages", "right"),
+            (units.currency, "right"),
+        ],
+    )
+    for month in year.season.months:
+        rows = [row for row in year.purchases if row.month == month.label]
+        for row in rows:
+            amount = units.bulk(row.tonnes).split()[0]
+            packages = str(row.packages or "")
+            made.add_row(row.month, row.label, shown(row.order_by, book), amount, packages, money(row.cost))
+        made.add_row(month.label, "together", "", "", "", money(sum(row.cost for row in rows)))
+    return made

@@ -1,0 +1,116 @@
+"""What was asked of a year beside the plan, for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits
+from rationlp.numbers import figure, money
+from rationlp.show.terminal import Table, Terminal, table
+from rationlp.units import HA_PER_ACRE, KG_PER_TONNE
+from rationlp.year.model import Year
+from rationlp.year.studies.beside import YearStudies
+from rationlp.year.studies.change import YearChange, year_change
+from rationlp.year.studies.frontier import GrownShare
+from rationlp.year.studies.seed_mix import CAUTION, SeedMix
+from rationlp.year.studies.separate import LOST, PURITY, Separated
+
+
+def shown(day: date | None, book: Book, none: str = "") -> str:
+    """A day as the book writes days."""
+    return none if day is None else day.strftime(book.farm.date_format)
+
+
+def amount(tonnes: float, units: BookUnits) -> str:
+    """A mass in tonnes or tons, a light one in kilograms or pounds."""
+    return units.bulk(tonnes) if tonnes * KG_PER_TONNE >= units.price_kg else units.weight(tonnes * KG_PER_TONNE, 3)
+
+
+def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
+    """The change against the book, the frontier, the worth of separating, next season's seed."""
+    if more.before is not None:
+        for line in change_lines(year_change(more.before, year), book, units):
+            out.print(line, strong=True)
+    if more.frontier:
+        out.print(_frontier(more.frontier, units))
+    if more.separated:
+        out.print(_separated(more.separated, units))
+        out.print(
+            f"Worth after cleaning, of crops {100 * PURITY:g} % pure with {100 * LOST:g} % lost (common practice; ask "
+            "your cleaner). What a crop would bring if sold by itself is not in it."
+        )
+    if more.seed_mix is not None:
+        _print_seed_mix(out, more.seed_mix, units)
+
+
+def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
+    area = ("acre", HA_PER_ACRE) if units.mass == "lb" else ("ha", 1.0)
+    made = table(
+        "Seed for next season",
+        [
+            ("Crop", "left"),
+            ("Land, %", "right"),
+            ("Today, %", "right"),
+            (area[0], "right"),
+            (f"Seed, {units.mass}", "right"),
+            ("Seed, %", "right"),
+            ("Harvest, %", "right"),
+        ],
+    )
+    for row in found.crops:
+        shares = (f"{100 * row.share:.1f}", f"{100 * row.today:.1f}", figure(row.hectares / area[1], 3))
+        seed = (units.small(row.seed_kg, 4), f"{100 * row.seed_share:.1f}", f"{100 * row.harvest_share:.1f}")
+        made.add_row(row.crop, *shares, *seed)
+    out.print(made)
+    gain = money(found.gain_per_hectare * area[1], units.currency)
+    out.print(
+        f"Gain over today's shares {gain} per {area[0]}; it gains in {100 * found.sure:.0f} % of {len(found.gains)} "
+        f"draws of the yields. Land equivalent ratio {found.land_equivalent_ratio:.2f}.",
+        strong=True,
+    )
+    for crop, times in found.comes_in:
+        if times is None:
+            out.print(f"- {crop} would not pay for more land at twice its yield.")
+        else:
+            out.print(f"- {crop} would pay for more land from about {times:g} times its yield on.")
+    out.print(CAUTION, strong=True)
+
+
+def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
+    made = table(
+        "Crops taken out of a bin",
+        [("Bin", "left"), ("Crops", "left"), (units.short, "right"), (f"Worth, {units.per_mass} cleaned", "right")],
+    )
+    for row in found:
+        crops = "all crops apart" if len(row.crops) > 1 else row.crops[0]
+        made.add_row(row.bin, crops, units.bulk(row.tonnes).split()[0], units.price(row.worth_per_tonne))
+    return made
+
+
+def change_lines(change: YearChange, book: Book, units: BookUnits) -> Iterator[str]:
+    """What the question does to the year, against the book as it stands."""
+    more = "more" if change.cost >= 0 else "less"
+    grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
+    bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
+    yield (
+        f"Against the book as it stands: {money(abs(change.cost), units.currency)} {more}, {bought}, "
+        f"home-grown {grown:+.1f} points."
+    )
+    for label, tonnes in change.bought[:3]:
+        yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
+    for row in change.dates:
+        if row.before != row.after:
+            days = [shown(day, book, "never before the harvest") for day in (row.after, row.before)]
+            yield f"- {row.bin} is empty {days[0]} instead of {days[1]}"
+
+
+def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
+    made = table(
+        "Home-grown share of the year",
+        [("Home-grown, %", "right"), (units.currency, "right"), ("More than today", "right")],
+    )
+    for point in frontier:
+        made.add_row(f"{100 * point.reached:.1f}", money(point.cost), money(point.cost - frontier[0].cost))
+    return made

@@ -1,0 +1,110 @@
+"""What prices, bins and losses may do to the year: the plan's mixes, shared out anew in each draw.
+
+Prices are drawn from the triangle of price_low, price and price_high, the tonnes in a bin from their normal, the losses
+of a step of the herd from the binomial of its head. The same seed draws the same years.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from rationlp.book.records import Book
+from rationlp.herd.moves import fed_animals
+from rationlp.numbers import Floats
+from rationlp.year.days import by_day, runs_out_on, used_of
+from rationlp.year.model import DrawnBin, Draws, Year
+from rationlp.year.program.master import Master
+from rationlp.year.program.search import Search
+from rationlp.year.program.supplies import Supply
+
+LOW, HIGH = 10, 90
+"""Percent of the draws that lie below the two ends of a range."""
+
+
+def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
+    """The year in so many draws, only amounts and purchases adjusted; the plan stays as it was.
+
+    Raises SolverError.
+    """
+    search, rng = year.search, np.random.default_rng(seed)
+    costs, emptied = [], {s.name: list[int]() for s in search.supplies if s.is_bin}
+    lost = 0
+    for _ in range(count):
+        tonnes = _draw(search, rng)
+        answer = search.master.run()
+        if search.master.unfed():
+            lost += 1
+            continue
+        costs.append(answer.cost)
+        days = by_day(search.master.portions(), search.master.supplies, search.season)
+        for name, found in emptied.items():
+            on = runs_out_on(used_of(name, days, search.season), tonnes[name], search.season)
+            found.append(search.season.days if on is None else search.season.place(on))
+    _as_it_was(search.master, search.supplies)
+    low, middle, high = _range(costs) if costs else (None, None, None)
+    bins = tuple(_bin(name, found, search) for name, found in emptied.items())
+    return Draws(count, seed, 1 - lost / count, low, middle, high, bins)
+
+
+def _range(costs: list[float]) -> tuple[float, float, float]:
+    low, middle, high = np.percentile(costs, [LOW, 50, HIGH])
+    return float(low), float(middle), float(high)
+
+
+def _bin(name: str, found: list[int], search: Search) -> DrawnBin:
+    if not found:
+        return DrawnBin(name, None, None, None)
+    places = np.percentile(found, [LOW, 50, HIGH], method="nearest")
+    days = [search.season.day(int(p)) if p < search.season.days else None for p in places]
+    return DrawnBin(name, days[0], days[1], days[2])
+
+
+def _draw(search: Search, rng: np.random.Generator) -> Mapping[str, float]:
+    """Put a draw into the master; the tonnes drawn of each bin."""
+    master, tonnes = search.master, {}
+    prices = {s.name: _price(s, rng) for s in search.supplies}
+    master.reprice(prices)
+    for supply in (s for s in search.supplies if s.is_bin):
+        tonnes[supply.name] = max(float(rng.normal(supply.mean_tonnes or 0.0, supply.sd)), 0.0)
+        if supply.name in master.limited:
+            master.set_tonnes(supply.name, tonnes[supply.name])
+    losses = dict(_losses(search.farm.book, rng))
+    if losses:
+        head = {fed.group: fed.head for fed in fed_animals(search.farm.book, search.season, losses)}
+        for row, demand in enumerate(search.demands):
+            drawn = head.get(demand.fed.group)
+            master.set_needed(row, _times(demand.fed.head, drawn, demand.window))
+    return tonnes
+
+
+def _times(planned: Floats, drawn: Floats | None, window: range) -> float:
+    """How many times the planned head-days of a window were drawn."""
+    days = slice(window[0], window[-1] + 1)
+    return 0.0 if drawn is None else float(drawn[days].sum() / planned[days].sum())
+
+
+def _price(supply: Supply, rng: np.random.Generator) -> float:
+    price, offer = supply.price_per_tonne, supply.offer
+    low = price if offer is None or offer.price_low_per_tonne is None else offer.price_low_per_tonne
+    high = price if offer is None or offer.price_high_per_tonne is None else offer.price_high_per_tonne
+    return float(rng.triangular(low, min(max(price, low), high), high)) if low < high else price
+
+
+def _losses(book: Book, rng: np.random.Generator) -> Iterator[tuple[tuple[str, str], float]]:
+    """Losses drawn for each step that has any, out of the head that arrives in its line at once."""
+    head = {row.line: row.head for row in book.arrivals}
+    for step in book.herd:
+        if step.losses:
+            many = max(head.get(step.line, 0), 10)
+            yield (step.line, step.step), float(rng.binomial(many, step.losses)) / many
+
+
+def _as_it_was(master: Master, supplies: tuple[Supply, ...]) -> None:
+    master.reprice({s.name: s.price_per_tonne for s in supplies})
+    for name in master.limited:
+        master.set_tonnes(name, master.supplies[name].tonnes or 0.0)
+    for row in range(len(master.demands)):
+        master.set_needed(row, 1.0)
+    master.run()

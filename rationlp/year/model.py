@@ -1,0 +1,197 @@
+"""A planned year: mixes, uses, purchases, stocks, dates, worth. Tonnes are metric, money is in the book's currency."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from rationlp.herd.moves import Fed
+from rationlp.herd.season import Season
+from rationlp.rations.answer.model import Ration
+from rationlp.reasons import Verdict
+from rationlp.year.program.kitchen import FoundMix
+from rationlp.year.program.master import Portion
+from rationlp.year.program.search import Search
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """A mix of the plan, in the order in which it is first fed. `rations` are what it is for each of its stages."""
+
+    mix: str
+    found: FoundMix = field(repr=False)
+    stages: tuple[str, ...]
+    bins: tuple[str, ...]
+    groups: tuple[str, ...]
+    tonnes: float
+    cost_per_tonne: float
+    first_fed: date
+    rations: tuple[Ration, ...] = field(repr=False)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The reasons of all its rations together."""
+        first, *others = self.rations
+        return first.verdict.plus(reason for other in others for reason in other.verdict.reasons)
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a group eats of a mix in a month, by bin: `tonnes` of the bin's grain (of the mix where it has none)."""
+
+    month: str
+    bin: str | None
+    group: str
+    mix: str
+    tonnes: float
+    mix_tonnes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """What is needed of an offer in a month. `packages` are the whole ones to buy so that it is there."""
+
+    month: str
+    offer: str
+    label: str
+    tonnes: float
+    packages: int
+    cost: float
+    order_by: date
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What lies in a bin at the end of a month, by the best estimate, and its standard deviation."""
+
+    month: str
+    bin: str
+    tonnes: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunsOut:
+    """The day a bin is empty; None where it lasts to the harvest. Earliest and latest: nine times in ten between."""
+
+    bin: str
+    label: str
+    on: date | None
+    earliest: date | None
+    latest: date | None
+    keeps_until: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What one more tonne of a bin (or offer) would save beyond what it brings, and what a tonne less would cost."""
+
+    bin: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sale:
+    """Grain of a bin that the plan leaves over; worth selling from `from_price` a tonne on (before hauling)."""
+
+    bin: str
+    label: str
+    tonnes: float
+    from_price: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Unfed:
+    """Animals that cannot be fed as they need: from which day, how many tonnes are short, and why."""
+
+    group: str
+    stage: str
+    on: date
+    tonnes: float
+    why: str
+    ways_out: tuple[str, ...]
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class FewMixes:
+    """What the number of mixes does to the cost of the year; None where it was not looked at or cannot be.
+
+    `bound` is below any plan of at most `asked` mixes; `proved` whether the plan is the cheapest of its mixes.
+    """
+
+    asked: int | None
+    used: int
+    proved: bool
+    bound: float
+    cost_of_one_fewer: float | None = None
+    cost_of_one_more: float | None = None
+    cost_of_any: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnBin:
+    """When a bin was empty in the draws: a tenth of them before, a tenth after; None where it lasted."""
+
+    bin: str
+    earliest: date | None
+    middle: date | None
+    latest: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Ranges over the draws. `survived` is the part of them in which the plan's mixes feed everybody.
+
+    Costs are of the draws that were survived; four in five lie between low and high.
+    """
+
+    count: int
+    seed: int
+    survived: float
+    cost_low: float | None
+    cost_middle: float | None
+    cost_high: float | None
+    bins: tuple[DrawnBin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Year:
+    """The plan of a year, verified. `bound` is a cost below which no plan can go."""
+
+    season: Season
+    animals: tuple[Fed, ...] = field(repr=False)
+    cost: float
+    bound: float
+    home_grown_share: float
+    mixes: tuple[Mix, ...]
+    uses: tuple[Use, ...]
+    purchases: tuple[Purchase, ...]
+    stocks: tuple[Stock, ...]
+    runs_out: tuple[RunsOut, ...]
+    worth: tuple[Worth, ...]
+    sales: tuple[Sale, ...]
+    unfed: tuple[Unfed, ...]
+    verdict: Verdict
+    few: FewMixes
+    notes: tuple[str, ...]
+    next_sample: tuple[tuple[str, date], ...] = ()
+    draws: Draws | None = None
+    search: Search = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
+    portions: Sequence[Portion] = field(default=(), repr=False, compare=False)
+
+    @property
+    def tonnes(self) -> float:
+        """Feed eaten over the year."""
+        return sum(mix.tonnes for mix in self.mixes)
+
+    @property
+    def bought_tonnes(self) -> float:
+        """What is bought over the year."""
+        return sum(row.tonnes for row in self.purchases)
+
+    @property
+    def bought_cost(self) -> float:
+        """Money for what is bought."""
+        return sum(row.cost for row in self.purchases)

@@ -1,0 +1,225 @@
+"""From a farm to the verified plan of its year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, fsum
+
+from rationlp.errors import Problem, RequestError
+from rationlp.farm import Farm
+from rationlp.herd.moves import fed_animals
+from rationlp.herd.season import season_of
+from rationlp.reasons import Reason, Severity, Verdict, in_order
+from rationlp.year.calendar import next_samples, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
+from rationlp.year.days import DailyPortion, by_day
+from rationlp.year.draws import draw_years
+from rationlp.year.model import FewMixes, Mix, Worth, Year
+from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep
+from rationlp.year.program.kitchen import Shares, same_mix
+from rationlp.year.program.master import Portion
+from rationlp.year.program.search import Search, search_of
+from rationlp.year.program.supplies import supplies_of
+from rationlp.year.program.verify import verify_plan
+from rationlp.year.unfed import unfed_of
+
+TRIES = 12
+"""So often a mix whose verdict is stop is barred and the year planned anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class YearRequest:
+    """What is asked of a year besides what the book says; `most_mixes` None takes the book's."""
+
+    bins: tuple[str, ...] = ()
+    home_grown: float = 0.0
+    most_mixes: int | None = None
+    draws: int = 0
+    seed: int = 1
+
+    def check(self) -> None:
+        """Raises RequestError with every value that cannot be."""
+        problems = []
+        if not 0 <= self.home_grown <= 1:
+            found, do = f"{self.home_grown:g}", "Write 0.9 for 90 percent."
+            problems.append(Problem("error", "home_grown", "", found, "a share of 0 to 1", do))
+        if self.most_mixes is not None and self.most_mixes < 1:
+            problems.append(Problem("error", "most_mixes", "", f"{self.most_mixes}", "1 or more", "Correct it."))
+        if problems:
+            raise RequestError(problems)
+
+
+def plan_year(farm: Farm, request: YearRequest | None = None) -> Year:
+    """The cheapest year to the next harvest, verified. Raises BookError, RequestError, SolverError."""
+    request = request or YearRequest()
+    request.check()
+    season = season_of(farm.book)
+    animals = fed_animals(farm.book, season)
+    if not animals:
+        raise _nobody(season.first)
+    supplies = supplies_of(farm, season, request.bins)
+    search = search_of(farm, season, animals, supplies, request.home_grown)
+    return planned(search, request)
+
+
+def planned(search: Search, request: YearRequest) -> Year:
+    """The plan of a year that was put to the solver; mixes that must not be fed are left out and it is planned anew."""
+    few = _few(search, request)
+    for _ in range(TRIES):
+        stopped = _stopped(search)
+        if not stopped:
+            break
+        for portion, why in stopped:
+            search.bar(portion.mix, why)
+        few = _few(search, request)
+    verify_plan(search.master, search.master.portions())
+    year = _year(search, few)
+    return replace(year, draws=draw_years(year, request.draws, request.seed)) if request.draws else year
+
+
+def _few(search: Search, request: YearRequest) -> FewMixes:
+    """Find the mixes and choose among them, as the book or the request asks."""
+    settings = search.farm.settings
+    search.allow()
+    search.converge()
+    most = request.most_mixes or settings.most_mixes
+    change_cost = settings.mix_change_cost or 0.0
+    used = len({same_mix(p.mix.shares) for p in search.master.portions()})
+    any_cost = search.master.answer.cost
+    if most is None and not change_cost:
+        return FewMixes(None, used, True, search.bound)
+    add_shared_mixes(search)
+    chosen = choose_enough(search, most, change_cost)
+    fewer = choose(search, chosen.used - 1) if chosen.used > 1 else None
+    more = choose(search, chosen.used + 1)
+    keep(search, chosen)
+    return FewMixes(
+        most,
+        chosen.used,
+        chosen.proved,
+        search.bound,
+        _cost_of(fewer),
+        _cost_of(more),
+        any_cost,
+    )
+
+
+def _cost_of(choice: Choice | None) -> float | None:
+    """The cost of feed of a choice that feeds everybody."""
+    return choice.cost if choice is not None and choice.feeds_all else None
+
+
+def _stopped(search: Search) -> list[tuple[Portion, str]]:
+    """The portions whose mix must not be fed to its stage, each mix once, and why."""
+    found: dict[Shares, tuple[Portion, str]] = {}
+    for portion in search.master.portions():
+        verdict = search.ration(portion.mix, portion.demand.stage).verdict
+        if verdict.severity is Severity.STOP:
+            why = verdict.weighing(Severity.STOP)[0].text
+            found.setdefault(same_mix(portion.mix.shares), (portion, why))
+    return list(found.values())
+
+
+def _year(search: Search, few: FewMixes) -> Year:
+    portions, season = search.master.portions(), search.season
+    supplies = search.master.supplies
+    days = by_day(portions, supplies, season)
+    names = _mix_names(days)
+    mixes = tuple(_mixes(search, days, names))
+    cost = fsum(p.tonnes * search.master.cost_per_tonne(p.mix) for p in portions)
+    tonnes = fsum(p.tonnes for p in portions)
+    grown = fsum(p.tonnes * search.master.grown_share(p.mix) for p in portions)
+    unfed = tuple(unfed_of(search, days))
+    bins = [s for s in supplies.values() if s.is_bin]
+    return Year(
+        season=season,
+        animals=tuple(dict.fromkeys(d.fed for d in search.demands)),
+        cost=cost,
+        bound=min(few.bound, cost),
+        home_grown_share=grown / tonnes if tonnes else 0.0,
+        mixes=mixes,
+        uses=tuple(uses_of(days, names, search)),
+        purchases=tuple(purchases_of(days, search)),
+        stocks=tuple(stocks_of(days, search)),
+        runs_out=tuple(runs_out_of(days, search)),
+        worth=tuple(Worth(s.name, search.master.scarcity(s.name)) for s in bins),
+        sales=tuple(sales_of(days, search)),
+        unfed=unfed,
+        verdict=_verdict(mixes, [reason for each in unfed for reason in each.verdict.reasons]),
+        few=few,
+        notes=(*season.notes, *_notes(search)),
+        next_sample=tuple(next_samples(days, search)),
+        search=search,
+        portions=portions,
+    )
+
+
+def _mix_names(days: Sequence[DailyPortion]) -> dict[Shares, str]:
+    """A name for each mix, `mix 1` the one fed first; of those fed on one day the one of which more is eaten."""
+    first: dict[Shares, int] = {}
+    eaten: dict[Shares, float] = {}
+    for each in days:
+        key = same_mix(each.portion.mix.shares)
+        fed = each.tonnes.nonzero()[0]
+        day = int(fed[0]) if len(fed) else each.portion.demand.window[0]
+        first[key] = min(first.get(key, day), day)
+        eaten[key] = eaten.get(key, 0.0) + each.portion.tonnes
+    order = sorted(first, key=lambda key: (first[key], -eaten[key], key))
+    return {key: f"mix {place}" for place, key in enumerate(order, start=1)}
+
+
+def _mixes(search: Search, days: Sequence[DailyPortion], names: dict[Shares, str]) -> Iterator[Mix]:
+    for key, name in names.items():
+        fed = [each for each in days if same_mix(each.portion.mix.shares) == key]
+        mix = fed[0].portion.mix
+        by_stage = {each.portion.demand.stage: each.portion.mix for each in fed}
+        yield Mix(
+            mix=name,
+            found=mix,
+            stages=tuple(by_stage),
+            bins=tuple(n for n, _ in mix.shares if search.master.supplies[n].is_bin),
+            groups=tuple(dict.fromkeys(each.portion.demand.fed.group for each in fed)),
+            tonnes=fsum(each.portion.tonnes for each in fed),
+            cost_per_tonne=search.master.cost_per_tonne(mix),
+            first_fed=search.season.day(min(_first_day(each) for each in fed)),
+            rations=tuple(search.ration(held, stage) for stage, held in by_stage.items()),
+        )
+
+
+def _first_day(each: DailyPortion) -> int:
+    fed = each.tonnes.nonzero()[0]
+    return int(fed[0]) if len(fed) else each.portion.demand.window[0]
+
+
+def _verdict(mixes: Sequence[Mix], more: Sequence[Reason]) -> Verdict:
+    """Every reason of every mix, with the names of the mixes in front, and those of animals that cannot be fed."""
+    named: dict[str, list[str]] = {}
+    reasons: dict[str, Reason] = {}
+    for mix in mixes:
+        for reason in mix.verdict.reasons:
+            named.setdefault(reason.text, []).append(mix.mix)
+            held = reasons.get(reason.text)
+            if held is None or reason.severity.rank > held.severity.rank:
+                reasons[reason.text] = reason
+    told = [replace(reason, text=f"{', '.join(named[text])}: {reason.text}") for text, reason in reasons.items()]
+    return Verdict(in_order((*more, *told)))
+
+
+def _notes(search: Search) -> Iterator[str]:
+    for supply in search.supplies:
+        if supply.is_bin and supply.last < search.season.days - 1:
+            day = search.season.day(supply.last)
+            yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
+    if search.master.grown_missing > 1e-6:
+        yield "The home-grown share asked for cannot be reached; the plan comes as near as it can."
+    counted = [s for s in search.supplies if s.is_bin and s.tonnes is not None and s.mean_tonnes]
+    less = [s for s in counted if (s.tonnes or 0.0) < (s.mean_tonnes or 0.0) * (1 - 1e-9)]
+    if less:
+        confidence = search.farm.settings.confidence_pct
+        short = ceil(100 * max(1 - (s.tonnes or 0.0) / (s.mean_tonnes or 1.0) for s in less))
+        yield f"At confidence_pct {confidence:g} the plan counts on up to {short} % less grain than was measured."
+
+
+def _nobody(first: object) -> RequestError:
+    found, do = f"no animals to feed from {first} on", "Fill in groups, or herd and arrivals; check their dates."
+    return RequestError([Problem("error", "groups", "", found, "animals in the feed year", do)])

@@ -1,0 +1,189 @@
+"""Mixes at a price: the ration of a stage, as `ration` makes it, at what the year pays for each bin and offer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from rationlp.farm import Farm
+from rationlp.rations.answer.describe import describe
+from rationlp.rations.answer.mix import IN_MIX
+from rationlp.rations.answer.model import Ration
+from rationlp.rations.program.formula import Formula, RowSource, build
+from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.solve.model import Answer
+from rationlp.rations.solve.settle import Settled, open_choice, settle
+from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.rations.solve.verify import verify
+from rationlp.stages.model import ALL, AVERAGES_PCT
+from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
+from rationlp.year.program.supplies import Supply
+
+KG_PER_TONNE = 1000.0
+KCAL_PER_GCAL = 1e6
+DIGITS = 9
+"""Mixes whose shares agree to so many decimals are one mix."""
+
+Shares = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundMix:
+    """A mix by its shares (0 to 1, by bin or offer), with the stages whose rations it is.
+
+    `answers` are the formula and answer of each stage, from which its ration is put together when it is shown.
+    """
+
+    shares: Shares
+    answers: Mapping[str, tuple[Formula, Answer]] = field(repr=False, compare=False)
+
+    @property
+    def stages(self) -> tuple[str, ...]:
+        """The stages it may be fed to."""
+        return tuple(self.answers)
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The bins and offers in it."""
+        return frozenset(name for name, _ in self.shares)
+
+    def ration(self, stage: str, farm: Farm) -> Ration:
+        """The ration it is for a stage, every requirement calculated and judged."""
+        formula, answer = self.answers[stage]
+        return describe(formula, answer, farm)
+
+    def tonnes_per_unit(self, stage: str, by_weight: bool) -> float:
+        """Tonnes that bring a stage one unit: a tonne by weight, else a Gcal of its energy."""
+        if by_weight:
+            return 1.0
+        formula, _ = self.answers[stage]
+        values = {c.name: c.values[formula.stage.energy or ""] for c in formula.candidates}
+        return KCAL_PER_GCAL / KG_PER_TONNE / sum(share * values[name] for name, share in self.shares)
+
+
+class Kitchen:
+    """The ration of one stage from what can be had, kept in the solver, to be asked at any prices."""
+
+    def __init__(self, farm: Farm, stage: StageNeeds, supplies: Sequence[Supply], by_weight: bool):
+        self.farm, self.stage, self.by_weight = farm, stage, by_weight
+        bins = tuple(s.name for s in supplies if s.is_bin)
+        formula = build(stage, bins, [s.candidate for s in supplies], farm)
+        self.formula = replace(
+            formula,
+            objective="per_tonne" if by_weight else "per_energy",
+            program=replace(formula.program, normalizer=_normalizer(formula, by_weight)),
+        )
+        self._sure = farm.settings.confidence_pct > AVERAGES_PCT or farm.settings.confidence_of == ALL
+        self.names = frozenset(s.name for s in supplies)
+        self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
+        self._live = LiveProgram(self.formula.program)
+
+    def mix_at(self, prices: Mapping[str, float]) -> tuple[FoundMix, float] | None:
+        """The cheapest mix at these prices per tonne and its cost per unit; None where none meets everything."""
+        program = replace(self.formula.program, costs=tuple(prices[name] for name in self.formula.program.columns))
+        settled = self._settled(program)
+        if settled is None:
+            return None
+        answer = Answer(
+            settled.solution.amounts, settled.solution, settled.program, settled.confidence, formula=settled.formula
+        )
+        found = FoundMix(
+            shares_of(program.columns, answer.amounts or ()), {self.stage.stage: (settled.formula, answer)}
+        )
+        return found, settled.solution.objective
+
+    def _settled(self, program: Program) -> Settled | None:
+        """The verified answer at the costs of `program`; what is left undecided by the plain optimum is settled."""
+        if not self._sure:
+            self._live.set_costs(program.costs)
+            solution = self._live.run()
+            if solution.status == "optimal" and not open_choice(self.formula, program, solution):
+                verify(program, solution)
+                return Settled(replace(self.formula, program=program), program, solution, None)
+        formula = replace(self.formula, program=program)
+        settled = settle(formula, self.farm.settings.confidence_pct, self.farm.settings.confidence_of)
+        return settled if settled.solution.status == "optimal" else None
+
+
+def shares_of(columns: Sequence[str], amounts: Sequence[float]) -> Shares:
+    """Amounts as shares of their sum, without what is only the solver's dust."""
+    total = sum(amounts)
+    kept = {name: x / total for name, x in zip(columns, amounts, strict=True) if x > IN_MIX * total}
+    whole = sum(kept.values())
+    return tuple((name, round(share / whole, DIGITS + 3)) for name, share in kept.items())
+
+
+def same_mix(shares: Shares) -> Shares:
+    """What two mixes that are one have in common."""
+    return tuple(sorted((name, round(share, DIGITS)) for name, share in shares))
+
+
+def joint_formula(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> Formula | None:
+    """The ration of the first stage with the rows of the others, over what all of them may eat; None without any."""
+    first = kitchens[0]
+    columns = first.formula.program.columns
+    names = set.intersection(*(set(kitchen.formula.program.columns) for kitchen in kitchens))
+    kept = [j for j, name in enumerate(columns) if name in names]
+    if not kept:
+        return None
+    rows: dict[tuple[object, ...], tuple[ProgramRow, RowSource]] = {}
+    for kitchen in kitchens:
+        place = {name: j for j, name in enumerate(kitchen.formula.program.columns)}
+        order = [place[columns[j]] for j in kept]
+        for row, source in zip(kitchen.formula.program.rows, kitchen.formula.sources, strict=True):
+            own = kitchen is first
+            over = _over(row, order, row.key if own else f"{kitchen.stage.stage} {row.key}")
+            rows.setdefault((over.coefficients, over.sense), (over, source if own else None))
+    program = Program(
+        columns=tuple(columns[j] for j in kept),
+        costs=tuple(prices[columns[j]] for j in kept),
+        rows=tuple(row for row, _ in rows.values()),
+        normalizer=tuple(first.formula.program.normalizer[j] for j in kept),
+    )
+    candidates = tuple(first.formula.candidates[j] for j in kept)
+    sources = tuple(source for _, source in rows.values())
+    return replace(first.formula, candidates=candidates, program=program, sources=sources)
+
+
+def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tuple[Shares, float] | None:
+    """About what one mix for all these stages costs a unit of the first, crystals and dust not looked at; None where
+    no mix is a ration of all of them as it stands: nothing is eased so that stages may share a mix."""
+    formula = joint_formula(kitchens, prices)
+    if formula is None:
+        return None
+    solution = solve(formula.program)
+    if solution.status != "optimal":
+        return None
+    return shares_of(formula.program.columns, solution.amounts), solution.objective
+
+
+def joint_mix(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> FoundMix | None:
+    """One mix that is a ration of every stage, cheapest for the first; None where there is none."""
+    formula = joint_formula(kitchens, prices)
+    if formula is None:
+        return None
+    first = kitchens[0]
+    settled = settle(formula, first.farm.settings.confidence_pct, first.farm.settings.confidence_of)
+    if settled.solution.status != "optimal":
+        return None
+    shares = shares_of(formula.program.columns, settled.solution.amounts)
+    return FoundMix(shares, {k.stage.stage: _judged_by(k, shares) for k in kitchens})
+
+
+def _judged_by(kitchen: Kitchen, shares: Shares) -> tuple[Formula, Answer]:
+    """The formula of a stage with the amounts that somebody else's program found."""
+    held = dict(shares)
+    return kitchen.formula, Answer(tuple(held.get(name, 0.0) for name in kitchen.formula.program.columns))
+
+
+def _over(row: ProgramRow, order: Sequence[int], key: str) -> ProgramRow:
+    """A row over other columns."""
+    coefficients = tuple(row.coefficients[j] for j in order)
+    sizes = tuple(row.sizes[j] for j in order) if row.sizes else ()
+    return replace(row, key=key, coefficients=coefficients, sizes=sizes)
+
+
+def _normalizer(formula: Formula, by_weight: bool) -> tuple[float, ...]:
+    if by_weight or formula.stage.energy is None:
+        return (1.0,) * len(formula.candidates)
+    return tuple(candidate.values[formula.stage.energy] / KCAL_PER_MCAL for candidate in formula.candidates)

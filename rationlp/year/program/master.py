@@ -1,0 +1,210 @@
+"""The program over whole mixes: every animal fed on every day, from no more than there is, at the least cost.
+
+Rows, all equal to their right sides: each demand is fed (1) by mixes or left unfed; each limited supply is used or left
+over; the home-grown share, where one is asked for, is kept, passed or missed. What is left unfed or missed costs far
+more than any feed, so that it is only where nothing else is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import count
+
+from rationlp.errors import SolverError
+from rationlp.herd.moves import Fed
+from rationlp.rations.solve.solver import LinearAnswer, LiveLinear
+from rationlp.year.program.kitchen import FoundMix, Shares, same_mix
+from rationlp.year.program.supplies import Supply
+
+DEAREST = 20.0
+"""Times the dearest supply: what a tonne of feed that cannot be had counts."""
+
+
+SOON_DAYS = 30.0
+FIRST = 2.0
+"""Times that the feed of animals that must not lack counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """Animals to be fed over a window of days: `units` are tonnes by weight, else Gcal; `names` what is to be had."""
+
+    fed: Fed
+    window: range
+    units: float
+    by_weight: bool
+    names: frozenset[str]
+    first: bool = False  # sows in milk and the newly weaned: they must not lack
+
+    @property
+    def stage(self) -> str:
+        """The stage they are fed as."""
+        return self.fed.stage
+
+    def eats(self, mix: FoundMix) -> bool:
+        """Whether a mix is for these animals and can be made on these days."""
+        return self.stage in mix.answers and mix.names <= self.names
+
+    def tonnes(self, mix: FoundMix) -> float:
+        """Tonnes of a mix that feed the whole demand."""
+        return self.units * mix.tonnes_per_unit(self.stage, self.by_weight)
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """A part (0 to 1) of a demand that is fed with a mix."""
+
+    demand: Demand
+    mix: FoundMix
+    part: float
+
+    @property
+    def tonnes(self) -> float:
+        """Tonnes of the mix."""
+        return self.part * self.demand.tonnes(self.mix)
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What the year pays: by supply the price per tonne of it in a mix, by demand the cost of feeding all of it."""
+
+    of_supply: Mapping[str, float]
+    of_demand: tuple[float, ...]
+
+
+class Master:
+    """The program in the solver, with the mixes found so far."""
+
+    def __init__(
+        self, demands: Sequence[Demand], supplies: Sequence[Supply], mixing_per_tonne: float, home_grown: float = 0.0
+    ):
+        self.demands, self.supplies = list(demands), {s.name: s for s in supplies}
+        self.mixing, self.home_grown = mixing_per_tonne, home_grown
+        self.prices_per_tonne = {s.name: s.price_per_tonne for s in supplies}
+        self.limited = [s.name for s in supplies if s.tonnes is not None]
+        self.mixes: list[FoundMix] = []
+        self.entries: list[tuple[int, int, int]] = []  # (column, demand, mix)
+        self._known: dict[Shares, int] = {}
+        self._by_mix: dict[int, list[int]] = {}
+        dearest = max((s.price_per_tonne for s in supplies), default=1.0) + mixing_per_tonne
+        self.penalty = DEAREST * max(dearest, 1.0)
+        places = count()
+        costs, rows = [], []
+        for demand in self.demands:  # a Gcal is about a third of a tonne, so a unit counts as a tonne
+            rows.append(({next(places): 1.0}, 1.0))
+            costs.append(self.unfed_cost(demand))
+        for name in self.limited:
+            rows.append(({next(places): 1.0}, self.supplies[name].tonnes or 0.0))
+            costs.append(0.0)
+        if home_grown:
+            rows.append(({next(places): 1.0, next(places): -1.0}, 0.0))
+            costs += [self.penalty, 0.0]
+        self._row_of = {name: len(self.demands) + i for i, name in enumerate(self.limited)}
+        self._grown_row = len(rows) - 1
+        self._live = LiveLinear(costs, rows)
+        self.answer = LinearAnswer(status=self._live.run().status)
+
+    def unfed_cost(self, demand: Demand) -> float:
+        """What leaving a demand unfed counts: the more the sooner, so that what there is lasts as long as it can, and
+        twice for the animals that must not lack."""
+        sooner = 1.0 + 0.5 / (1 + demand.window[0] / SOON_DAYS)
+        return self.penalty * demand.units * sooner * (FIRST if demand.first else 1.0)
+
+    def add(self, mix: FoundMix) -> bool:
+        """Take a mix in for every demand that it can feed; False where it was known for these stages."""
+        key = same_mix(mix.shares)
+        held = self._known.get(key)
+        if held is not None and set(mix.stages) <= set(self.mixes[held].stages):
+            return False
+        place = len(self.mixes)
+        self._known[key] = place
+        self.mixes.append(mix)
+        for row, demand in enumerate(self.demands):
+            if demand.eats(mix):
+                tonnes = demand.tonnes(mix)
+                entries = {row: 1.0}
+                for name, share in mix.shares:
+                    if name in self._row_of:
+                        entries[self._row_of[name]] = share * tonnes
+                if self.home_grown:
+                    entries[self._grown_row] = tonnes * (self.grown_share(mix) - self.home_grown)
+                column = self._live.add_column(tonnes * self.cost_per_tonne(mix), entries)
+                self._by_mix.setdefault(place, []).append(len(self.entries))
+                self.entries.append((column, row, place))
+        return True
+
+    def cost_per_tonne(self, mix: FoundMix) -> float:
+        """What a tonne of a mix costs, grinding and mixing with it."""
+        return self.mixing + sum(share * self.prices_per_tonne[name] for name, share in mix.shares)
+
+    def grown_share(self, mix: FoundMix) -> float:
+        """The home-grown share of a mix."""
+        return sum(share for name, share in mix.shares if self.supplies[name].candidate.home_grown)
+
+    def reprice(self, prices_per_tonne: Mapping[str, float]) -> None:
+        """Other prices of the supplies for every mix known."""
+        self.prices_per_tonne = dict(prices_per_tonne)
+        for column, row, place in self.entries:
+            mix = self.mixes[place]
+            self._live.set_cost(column, self.demands[row].tonnes(mix) * self.cost_per_tonne(mix))
+
+    def set_tonnes(self, name: str, tonnes: float) -> None:
+        """Another amount of a limited supply."""
+        self._live.set_right(self._row_of[name], tonnes)
+
+    def set_needed(self, row: int, times: float) -> None:
+        """So many times a demand, in place of once."""
+        self._live.set_right(row, times)
+
+    def allow(self, mixes: Sequence[int] | None) -> None:
+        """Only these mixes (by their places) may be fed; None for all of them."""
+        allowed = set(range(len(self.mixes))) if mixes is None else set(mixes)
+        for place, entries in self._by_mix.items():
+            for entry in entries:
+                self._live.set_most(self.entries[entry][0], float("inf") if place in allowed else 0.0)
+
+    def run(self) -> LinearAnswer:
+        """Solve what stands. Raises SolverError where the solver does not come to an end."""
+        self.answer = self._live.run()
+        if self.answer.status != "optimal":
+            raise SolverError(f"The solver could not finish the year (it says: {self.answer.status}).")
+        return self.answer
+
+    def prices(self) -> Prices:
+        """What the answer pays for each supply in a mix, and for each demand."""
+        duals = self.answer.row_duals
+        grown = duals[self._grown_row] if self.home_grown else 0.0
+        paid = {}
+        for name, supply in self.supplies.items():
+            scarce = duals[self._row_of[name]] if name in self._row_of else 0.0
+            credit = grown * (supply.candidate.home_grown - self.home_grown)
+            paid[name] = self.prices_per_tonne[name] + self.mixing - scarce - credit
+        return Prices(paid, duals[: len(self.demands)])
+
+    def scarcity(self, name: str) -> float:
+        """What one more tonne of a supply would save; 0 of one without end."""
+        return max(-self.answer.row_duals[self._row_of[name]], 0.0) if name in self._row_of else 0.0
+
+    def portions(self) -> list[Portion]:
+        """What is fed to whom."""
+        return [
+            Portion(self.demands[row], self.mixes[place], self.answer.amounts[column])
+            for column, row, place in self.entries
+            if self.answer.amounts[column] > 1e-9
+        ]
+
+    def unfed(self) -> list[tuple[Demand, float]]:
+        """The demands that are not met, with the part that is missing."""
+        amounts = self.answer.amounts
+        return [(demand, amounts[row]) for row, demand in enumerate(self.demands) if amounts[row] > 1e-7]
+
+    @property
+    def grown_missing(self) -> float:
+        """Tonnes by which the home-grown share asked for is missed."""
+        return self.answer.amounts[len(self.demands) + len(self.limited)] if self.home_grown else 0.0
+
+    def right_sides(self) -> tuple[float, ...]:
+        """The right side of every row, as the book has it."""
+        tonnes = tuple(self.supplies[name].tonnes or 0.0 for name in self.limited)
+        return (*(1.0,) * len(self.demands), *tonnes, *((0.0,) if self.home_grown else ()))

@@ -1,0 +1,150 @@
+"""Column generation: mixes come in until none is cheaper than what the year pays, or the bound is close enough."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rationlp.errors import BookError
+from rationlp.farm import Farm
+from rationlp.herd.moves import Fed
+from rationlp.herd.season import Season
+from rationlp.rations.answer.model import Ration
+from rationlp.year.program.demands import demands_of
+from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, same_mix
+from rationlp.year.program.master import Demand, Master, Prices
+from rationlp.year.program.supplies import Supply, mixing_cost_per_tonne, windows_of
+
+ROUNDS = 60
+"""So often the mixes are asked for at new prices at most: a limit by work, never by a clock."""
+CLOSE = 1e-6
+"""Of the cost: a plan so near its bound is called the cheapest."""
+
+KitchenKey = tuple[str, bool, frozenset[str]]
+
+
+@dataclass(slots=True)
+class Search:
+    """One year in the solver: what there is, who is fed, the rations to be asked and the mixes found.
+
+    `bound` is a cost that no plan of any number of mixes can go below; `no_ration` the kitchens without any ration,
+    `barred` mixes whose verdict is stop.
+    """
+
+    farm: Farm
+    season: Season
+    supplies: tuple[Supply, ...]
+    demands: tuple[Demand, ...]
+    master: Master
+    kitchens: dict[KitchenKey, Kitchen] = field(default_factory=dict)
+    bound: float = float("-inf")
+    no_ration: dict[KitchenKey, str] = field(default_factory=dict)
+    barred: dict[Shares, str] = field(default_factory=dict)
+    _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
+
+    def kitchen(self, key: KitchenKey) -> Kitchen | None:
+        """The ration of a stage from what can be had; None where there is nothing to calculate it with."""
+        if key not in self.kitchens and key not in self.no_ration:
+            stage, weight, names = key
+            had = [s for s in self.supplies if s.name in names]
+            try:
+                self.kitchens[key] = Kitchen(self.farm, self.farm.stage(stage), had, weight)
+            except BookError as error:
+                self.no_ration[key] = " ".join(problem.found for problem in error.problems)
+        return self.kitchens.get(key)
+
+    def converge(self) -> None:
+        """Let mixes in until the plan is the cheapest there is, within CLOSE, or ROUNDS are over.
+
+        Raises SolverError.
+        """
+        for _ in range(ROUNDS):
+            answer = self.master.run()
+            found, saving = self._asked(self.master.prices())
+            self.bound = max(self.bound, answer.cost - saving)
+            added = [mix for mix in found if self.master.add(mix)]
+            if not added or saving <= CLOSE * abs(answer.cost):
+                break
+        self.master.run()
+
+    def _asked(self, prices: Prices) -> tuple[list[FoundMix], float]:
+        """The mix of every kitchen at these prices that saves something, and what all of them would save at most."""
+        found, saving = [], 0.0
+        richer: dict[tuple[str, bool], list[tuple[Kitchen, FoundMix, float]]] = {}
+        for key, rows in sorted(self._rows_by_kitchen().items(), key=lambda item: -len(item[0][2])):
+            kitchen = self.kitchen(key)
+            if kitchen is None:
+                continue
+            known = richer.setdefault(key[:2], [])
+            mix = _of_a_richer(kitchen, key[2], known) or kitchen.mix_at(prices.of_supply)
+            if mix is None:
+                continue
+            made, cost = mix
+            known.append((kitchen, made, cost))
+            saved = sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
+            if same_mix(made.shares) in self.barred:
+                continue
+            saving += saved
+            if saved > 0:
+                found.append(made)
+        return found, saving
+
+    def _rows_by_kitchen(self) -> Mapping[KitchenKey, list[int]]:
+        rows: dict[KitchenKey, list[int]] = {}
+        for row, demand in enumerate(self.demands):
+            rows.setdefault(key_of(demand), []).append(row)
+        return rows
+
+    def ration(self, mix: FoundMix, stage: str) -> Ration:
+        """The ration that a mix is for a stage, worked out once."""
+        key = (same_mix(mix.shares), stage)
+        if key not in self._rations:
+            self._rations[key] = mix.ration(stage, self.farm)
+        return self._rations[key]
+
+    def add(self, mix: FoundMix) -> bool:
+        """Let a mix in; False where it is barred or known."""
+        return same_mix(mix.shares) not in self.barred and self.master.add(mix)
+
+    def bar(self, mix: FoundMix, why: str) -> None:
+        """Keep a mix out from now on."""
+        self.barred[same_mix(mix.shares)] = why
+        self.allow()
+
+    def allow(self, places: Iterable[int] | None = None) -> None:
+        """Let the mixes at these places (by default all) be fed, but none that is barred."""
+        wanted = range(len(self.master.mixes)) if places is None else places
+        self.master.allow([i for i in wanted if same_mix(self.master.mixes[i].shares) not in self.barred])
+
+
+def _of_a_richer(
+    kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, FoundMix, float]]
+) -> tuple[FoundMix, float] | None:
+    """The cheapest mix of a kitchen that has more to choose from, where this one has all of it and asks for no less."""
+    return next(
+        (
+            (mix, cost)
+            for other, mix, cost in known
+            if mix.names <= names and names <= other.names and other.minima == kitchen.minima
+        ),
+        None,
+    )
+
+
+def key_of(demand: Demand) -> KitchenKey:
+    """The kitchen that cooks for a demand."""
+    return (demand.stage, demand.by_weight, demand.names)
+
+
+def search_of(
+    farm: Farm,
+    season: Season,
+    animals: Sequence[Fed],
+    supplies: Sequence[Supply],
+    home_grown: float = 0.0,
+) -> Search:
+    """The year as it is put to the solver, no mix in it yet. Raises BookError."""
+    windows = windows_of(supplies, season)
+    demands = tuple(demands_of(farm, animals, supplies, windows))
+    master = Master(demands, supplies, mixing_cost_per_tonne(farm), home_grown)
+    return Search(farm, season, tuple(supplies), demands, master)

@@ -1,0 +1,84 @@
+"""Where the year cannot be met: who is short first, of what, and the ways out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from rationlp.book_units import units_of
+from rationlp.rations.formulate import solved
+from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.year.days import DailyPortion, portion_days
+from rationlp.year.model import Unfed
+from rationlp.year.program.master import Demand
+from rationlp.year.program.search import Search, key_of
+
+WAYS = 3
+"""So many ways out are named."""
+
+
+def unfed_of(search: Search, days: Sequence[DailyPortion]) -> Iterator[Unfed]:
+    """Who is not fed as they need, the first day first."""
+    found = [_one(search, demand, part) for demand, part in search.master.unfed()]
+    yield from sorted(found, key=lambda each: (each.on, each.group))
+
+
+def _one(search: Search, demand: Demand, part: float) -> Unfed:
+    short = portion_days(demand, 1 - part, 1.0, search.season).nonzero()[0]
+    on = search.season.day(int(short[0]) if len(short) else demand.window[0])
+    why, ways, reasons = _why(search, demand)
+    tonnes = part * _tonnes(search, demand)
+    told = Reason(
+        Kind.REQUIREMENT,
+        Severity.STOP,
+        f"{demand.fed.group} cannot be fed as they need from {on} on: {why}",
+        feed=None,
+        unit="t",
+        value=tonnes,
+        limit=0.0,
+    )
+    return Unfed(demand.fed.group, demand.stage, on, tonnes, why, ways, Verdict((told, *reasons)))
+
+
+def _tonnes(search: Search, demand: Demand) -> float:
+    """About what the animals eat over the demand: of a known mix of theirs, else of feed as the table has it."""
+    known = [mix for mix in search.master.mixes if demand.stage in mix.answers]
+    if known:
+        return demand.tonnes(known[0])
+    reference = search.farm.stage(demand.stage).reference_energy
+    return demand.units if demand.by_weight or not reference else demand.units * 1000 / reference
+
+
+def _why(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Reason, ...]]:
+    """What stands in the way, the ways out, and the reasons of the nearest ration."""
+    kitchen = search.kitchen(key_of(demand))
+    if kitchen is None:
+        return search.no_ration[key_of(demand)], ("Quote the feeds that are missing.",), ()
+    plain = {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
+    if kitchen.mix_at(plain) is not None and not search.barred:
+        return _scarce(search, demand)
+    ration = solved(search.farm, kitchen.formula).ration
+    weighing = [replace(reason) for reason in ration.verdict.reasons if reason.severity is Severity.STOP]
+    why = weighing[0].text if weighing else next(iter(search.barred.values()), "no mix keeps every bound.")
+    mends = sorted(ration.remedies, key=lambda remedy: remedy.share is None)[:WAYS]
+    ways = [f"Quote {mend.label.lower()}{_share_words(mend.share)}." for mend in mends]
+    return why, tuple(ways or ["Ask a nutritionist which feed would mend it."]), tuple(weighing)
+
+
+def _share_words(share: float | None) -> str:
+    return f": from {100 * share:.1f} % of the mix on everything is met" if share is not None else ": it helps in part"
+
+
+def _scarce(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Reason, ...]]:
+    """Everything is there, but not enough of it: what is used up, and the cheapest to have more of."""
+    units = units_of(search.farm.settings)
+    scarce = [name for name in search.master.limited if search.master.scarcity(name) > 1e-6 and name in demand.names]
+    scarce.sort(key=lambda name: -search.master.scarcity(name))
+    labels = [search.master.supplies[name].label for name in scarce]
+    why = f"{', '.join(labels[:WAYS]) or 'what is on offer'} is used up before."
+    there = [search.master.supplies[name].tonnes or 0.0 for name in scarce]
+    ways = [
+        f"Find more {label}: there is {units.bulk(tonnes)}."
+        for label, tonnes in zip(labels[:WAYS], there, strict=False)
+    ]
+    return why, tuple(ways or ["Quote another feed of the same kind."]), ()
