@@ -43,7 +43,13 @@ def stages_by_size(text: str, library: Library) -> tuple[str, ...]:
     )
     found = [stage for stage in stages_of(library, weight, age) if _is_called(stage, words, library)]
     simple = [stage for stage in found if stage.kind in GROWING] if not set(words) - PIGS else []
-    return tuple(stage.stage for stage in simple or found)
+    return _plainest([stage.stage for stage in simple or found])
+
+
+def _plainest(stages: Sequence[str]) -> tuple[str, ...]:
+    """The stages without special kinds of another one among them: `sw_gro_lean_50_75` counts only where it is named."""
+    words = {stage: set(words_of(stage)) for stage in stages}
+    return tuple(stage for stage in stages if not any(words[other] < words[stage] for other in stages))
 
 
 def stages_of(library: Library, weight_kg: float | None = None, age_weeks: float | None = None) -> list[Stage]:
