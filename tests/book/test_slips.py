@@ -321,7 +321,7 @@ def test_a_format_dragged_down_a_column_costs_no_time(workbook, library, monkeyp
     plain = ReadOnlyWorksheet.iter_rows
     monkeypatch.setattr(ReadOnlyWorksheet, "iter_rows", lambda self, **to: asked.append(to) or plain(self, **to))
     assert check_book(edited(workbook, change), library) == []
-    assert max(to["max_row"] for to in asked) == 27
+    assert max(to["max_row"] for to in asked) < 100
 
 
 def test_a_pipe_is_no_workbook(tmp_path, library):
