@@ -30,7 +30,8 @@ _TOKEN = re.compile(r"[^\W\d_]+|\d+(?:\.\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """Something that goes by its `id` and by any of `words`, each of them a whole name (label, word of the trade).
+    """Something that goes by its `id` and by any of `words`, each of them a whole name: its label, which goes
+    before all others, and words of the trade.
 
     `about` are words that help to find it and are no name of it (`swine`); `kin` is what it must not be mistaken
     across: the species of a stage, the class of a feed. `said` is how an error names it, by default the id.
@@ -55,7 +56,10 @@ class Finder:
         self.names = {name.id: name for name in names}
         self._by_id = {plain(name): name for name in self.names}
         self._by_key: dict[object, dict[str, None]] = defaultdict(dict)
+        self._by_label: dict[object, set[str]] = defaultdict(set)
         for name in self.names.values():
+            for key in (key for label in name.words[:1] for key in _keys(label)):
+                self._by_label[key].add(name.id)
             for written in _written(name):
                 for key in _keys(written):
                     self._by_key[key][name.id] = None
@@ -65,6 +69,9 @@ class Finder:
         exact = self._by_id.get(plain(text))
         if exact is not None:
             return (exact,)
+        labelled = {id_ for key in _keys(text) for id_ in self._by_label.get(key, ())}
+        if len(labelled) == 1:
+            return tuple(labelled)
         found = tuple(dict.fromkeys(id_ for key in _keys(text) for id_ in self._by_key.get(key, ())))
         twice = _TWICE.fullmatch(text.strip())
         if found or twice is None:

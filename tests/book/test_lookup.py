@@ -17,7 +17,7 @@ from rationlp.sheets.request import wish_of
         ("sw_gro_25-50", "sw_gro_25_50"),
         ("growers_late", "sw_gro_50_75"),
         ("hens", "hen_brown_110"),
-        ("brown layers", "hen_brown_110"),
+        ("Layer, brown-egg", "hen_brown_110"),
     ],
 )
 def test_a_stage_by_weight_label_trade_word_or_group(demo_book, library, asked, stage):
@@ -29,7 +29,7 @@ def test_a_word_for_all_the_sows_lists_them(demo_book, library):
     with pytest.raises(RequestError) as caught:
         stages_named(["sow", "tractor"], demo_book, library)
     sows, unknown = caught.value.problems
-    assert sows.sheet == "stage" and "which fits 14" in sows.found
+    assert sows.sheet == "stage" and "which fits 16" in sows.found
     ids = [row.stage for row in library.stages.values() if row.kind in ("gestation", "lactation")]
     assert all(id_ in sows.do for id_ in ids) and "sw_boar" not in sows.do
     assert unknown.do == "'rationlp library stages' lists them."

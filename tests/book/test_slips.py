@@ -250,7 +250,7 @@ def test_a_trade_word_for_a_sheet_and_a_heading(demo, tmp_path, library):
 def test_names_of_the_trade_are_read_in_every_sheet(demo, written, library):
     demo.set("supplements", 8, "feed", "Maize").set("groups", 3, "stage", "Early grower")
     demo.set("sorted", 6, "crop", "camelina").set("sorted", 7, "crop", "dockage")
-    demo.set("assays", 3, "nutrient", "Protein").set("own_limits", 2, "stage", "brown layers")
+    demo.set("assays", 3, "nutrient", "Protein").set("own_limits", 2, "stage", "Layer, brown-egg")
     demo.set("samples", 2, "bin", "North bin (mill yard)")
     book, warnings = open_book(written(demo), library)
     assert warnings == []
@@ -321,7 +321,7 @@ def test_a_format_dragged_down_a_column_costs_no_time(workbook, library, monkeyp
     plain = ReadOnlyWorksheet.iter_rows
     monkeypatch.setattr(ReadOnlyWorksheet, "iter_rows", lambda self, **to: asked.append(to) or plain(self, **to))
     assert check_book(edited(workbook, change), library) == []
-    assert max(to["max_row"] for to in asked) == 27
+    assert max(to["max_row"] for to in asked) < 100
 
 
 def test_a_pipe_is_no_workbook(tmp_path, library):

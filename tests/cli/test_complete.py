@@ -26,7 +26,7 @@ def offered(monkeypatch, *words):
     [
         (("of",), ["offers"]),
         (("ration", DEMO, "--bin", "n"), ["north"]),
-        (("ration", DEMO, "--stage", "sw_gro"), ["sw_gro_25_50", "sw_gro_50_75"]),
+        (("ration", DEMO, "--stage", "sw_gest_p1"), ["sw_gest_p1_early", "sw_gest_p1_late"]),
         (("sheets", DEMO, "--group", "grow"), ["growers_early", "growers_late"]),
         (("offers", DEMO, "--compare", "soy48"), ["soy48_bulk", "soy48_bags"]),
         (("offers", DEMO, "--what-if", "camelina_s"), ["camelina_seed"]),
