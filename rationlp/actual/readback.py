@@ -5,7 +5,7 @@ from __future__ import annotations
 import zipfile
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.actual.slips import Entry, suspicious_units
+from rationlp.actual.slips import Entry, from_readings, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
@@ -48,6 +48,7 @@ class PrintedRow:
     part: str
     label: str
     mass: float
+    in_bucket: bool
 
 
 @dataclass(slots=True)
@@ -109,11 +110,10 @@ def read_back(path: Path, book: Book) -> ReadBack:
         printed, version = printed_sheets(workbook)
         if not printed:
             raise InputError([_no_record(path)])
-        made: list[MadeMix] = []
+        lots, made = _lots(workbook), list[MadeMix]()
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
-                made += _Reader(workbook[sheet.tab], sheet, version, book, problems).batches()
-        lots = _lots(workbook)
+                made += _Reader(workbook[sheet.tab], sheet, version, book, lots, problems).batches()
         test = _mixer_test(workbook, problems)
     finally:
         workbook.close()
@@ -136,7 +136,9 @@ def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)
         found[line["tab"]].rows.append(
-            PrintedRow(line["row"], line["offer"], line["part"] or "", line["label"], line["mass"])
+            PrintedRow(
+                line["row"], line["offer"], line["part"] or "", line["label"], line["mass"], bool(line["in_bucket"])
+            )
         )
     return list(found.values()), version
 
@@ -175,8 +177,17 @@ def _no_record(path: Path) -> Problem:
 class _Reader:
     """Reads the boxes of one mix sheet."""
 
-    def __init__(self, sheet: Worksheet, printed: Printed, version: str, book: Book, problems: list[Problem]):
+    def __init__(
+        self,
+        sheet: Worksheet,
+        printed: Printed,
+        version: str,
+        book: Book,
+        lots: Mapping[str, str],
+        problems: list[Problem],
+    ):
         self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
+        self.lots = lots
 
     def batches(self) -> list[MadeMix]:
         """A batch for every column with anything in it."""
@@ -218,23 +229,20 @@ class _Reader:
 
     def _batch(self, box: int, letter: str, factor: float) -> MadeMix | None:
         unit_kg = MASS_KG[self.printed.unit]
+        typed = {row: self._entry(f"{letter}{row.row}", row, row.mass * factor) for row in self.printed.rows}
+        entries = {row: entry for row, entry in typed.items() if entry is not None}
+        if len(entries) == len(typed):
+            self._as_masses(entries)
+        for cell, found, expected, do in suspicious_units(list(entries.values()), self.printed.unit):
+            self._error(cell, found, expected, do)
+        if len(entries) < len(typed):
+            return None
         weighed: dict[str, float] = {}
         target: dict[str, float] = {}
-        entries: list[Entry] = []
-        good = True
-        for row in self.printed.rows:
-            asked = row.mass * factor
-            entry = self._entry(f"{letter}{row.row}", row, asked)
-            good = good and entry is not None
-            target[row.offer] = target.get(row.offer, 0.0) + asked * unit_kg
-            if entry is not None:
-                entries.append(entry)
-                weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
-        if not good:
-            return None
-        suspects = suspicious_units(entries, self.printed.unit)
-        for cell, found, expected, do in suspects:
-            self._error(cell, found, expected, do)
+        for row, entry in entries.items():
+            target[row.offer] = target.get(row.offer, 0.0) + entry.asked * unit_kg
+            weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
+        lots = {offer: {self.lots[offer]: mass} for offer, mass in weighed.items() if offer in self.lots}
         number = self.printed.first_batch + box
         day = self._day(letter)
         bins = tuple(filter(None, self.printed.bin.split("+")))
@@ -248,10 +256,38 @@ class _Reader:
             origin=Origin.WEIGHED,
             sheet=self.printed.name,
             book_version=self.version,
-            parts=weighed_parts(weighed, target, self.book),
+            parts=weighed_parts(weighed, target, self.book, lots),
             number=number,
             where=f"{self.printed.tab}!{letter}",
         )
+
+    def _as_masses(self, entries: dict[PrintedRow, Entry]) -> None:
+        """Put masses in place of what the scale showed, where the crew wrote that, and tell it."""
+        bucket = [row for row in entries if row.in_bucket]
+        mixer = [row for row in entries if not row.in_bucket]
+        for rows in (bucket, mixer):
+            if any(entries[row].sure for row in rows):
+                continue
+            beside = sum(entries[row].mass for row in bucket) if rows is mixer else 0.0
+            values, asked = [entries[row].mass for row in rows], [entries[row].asked for row in rows]
+            unit = MASS_KG["kg"] / MASS_KG["lb"] if self.printed.unit == "kg" else MASS_KG["lb"] / MASS_KG["kg"]
+            masses = from_readings(values, asked, beside)
+            masses = masses or from_readings(values, [unit * mass for mass in asked], beside)
+            if masses is None:
+                continue
+            for row, mass in zip(rows, masses, strict=True):
+                entries[row] = replace(entries[row], mass=mass)
+            first, last = entries[rows[0]].cell, entries[rows[-1]].cell
+            self.problems.append(
+                Problem(
+                    "warning",
+                    self.printed.tab,
+                    f"{first}:{last}",
+                    f"what the scale showed one after the other, {values[0]:g} to {values[-1]:g} {self.printed.unit}",
+                    "what each ingredient weighed, or these",
+                    "Taken as the scale's readings: each weight is the difference to the line before.",
+                )
+            )
 
     def _entry(self, cell: str, row: PrintedRow, asked: float) -> Entry | None:
         """What was typed for one ingredient; None, with a problem, if that is no mass."""

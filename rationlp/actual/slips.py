@@ -10,6 +10,8 @@ from rationlp.units import KG_PER_LB
 
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
+LEAST_READINGS, MOST_FIT = 3, 0.6
+"""So many values, and so large a part of them a step apart as the sheet asks, are the scale's readings."""
 SWAPPED, UNLIKE = 0.1, 0.2
 """Two weights are each other's within a tenth, and neither is its own within a fifth."""
 
@@ -52,6 +54,30 @@ def suspicious_units(entries: Sequence[Entry], unit: str) -> list[tuple[str, str
         for entry in typed
         if abs(entry.mass / entry.asked / ratio - 1) < ONE_ROW and abs(middle - 1) < SWAPPED
     ]
+
+
+def from_readings(values: Sequence[float], asked: Sequence[float], beside: float = 0.0) -> list[float] | None:
+    """The masses behind `values` where these are what the scale showed one after the other; None where they are masses.
+
+    `asked` are the masses on the sheet in the same order; `beside` came in between, once, without a line of its own
+    (the bucket).
+    """
+    if len(values) < LEAST_READINGS:
+        return None
+    masses, fits, held = list[float](), 0, 0.0
+    for value, mass in zip(values, asked, strict=True):
+        step = value - held
+        if beside and not _near_enough(step, mass) and _near_enough(step - beside, mass):
+            step, beside = step - beside, 0.0
+        fits += _near_enough(step, mass)
+        masses.append(step)
+        held = value
+    as_masses = sum(_near_enough(value, mass) for value, mass in zip(values, asked, strict=True))
+    return masses if min(masses) >= 0 and fits > as_masses and fits >= MOST_FIT * len(values) else None
+
+
+def _near_enough(mass: float, asked: float) -> bool:
+    return abs(mass - asked) <= UNLIKE * asked
 
 
 def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterator[tuple[str, str]]:

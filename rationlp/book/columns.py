@@ -7,6 +7,7 @@ library. The notes are written for the person who fills in the sheet.
 from __future__ import annotations
 
 from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.crew_columns import ACTUAL, SIGNED
 
 LISTS_SHEET = "lists"
 """A hidden sheet of the written workbook: what its drop-down lists offer. The reader passes over it."""
@@ -367,17 +368,6 @@ GROUPS = Sheet(
     unique=("group",),
 )
 
-ACTUAL = Sheet(
-    "actual",
-    "what the crew really weighed, one ingredient a row",
-    (
-        Column("sheet", "id", "Name of the mix sheet.", required=True),
-        Column("made_on", "date", "Day of the mixing."),
-        Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
-        Column("mass", "mass", "What the scale showed.", required=True, at_least=0, at_most=MOST_KG),
-    ),
-)
-
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
@@ -394,6 +384,7 @@ SHEETS: dict[str, Sheet] = {
         GROUPS,
         SOWN,
         ACTUAL,
+        SIGNED,
     )
 }
 """Every sheet of the book by name, in the order a person fills them in."""

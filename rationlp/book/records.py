@@ -220,6 +220,21 @@ class Weighed:
     made_on: date | None
     feed: str
     mass_kg: float
+    batch: str = ""
+    lot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A ration that a nutritionist approved."""
+
+    place: Place
+    ration: str
+    signed_by: str
+    licence: str
+    signed_on: date
+    valid_until: date | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,3 +255,4 @@ class Book:
     groups: tuple[Group, ...] = ()
     actual: tuple[Weighed, ...] = ()
     lots: tuple[Lot, ...] = ()
+    signed: tuple[Signed, ...] = ()

@@ -9,6 +9,7 @@ COMMANDS = {
     "offers": "what each offer is worth, and what its price may do",
     "sheets": "mix sheets for the crew",
     "actual": "what was really weighed, and whether to feed it",
+    "trace": "where feed came from, and which animals ate it",
     "library": "what the feed library says, with sources",
 }
 

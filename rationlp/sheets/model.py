@@ -70,6 +70,7 @@ class MixSheet:
     cautions: tuple[str, ...]
     ration: Ration
     extra_cost: float
+    signed: str = ""  # by whom its ration was signed and until when, or that it was not
 
     @property
     def unit(self) -> str:
@@ -86,7 +87,7 @@ class MixSheet:
         asked = [reason.text for reason in self.verdict.reasons if reason.severity is not Severity.FEED]
         more = len(asked) - MOST_REASONS
         last = [f"And {more} more: see the ration."] if more > 0 else []
-        return " ".join([f"{self.verdict.headline}.", *asked[:MOST_REASONS], *last])
+        return " ".join([f"{self.verdict.headline}.", *asked[:MOST_REASONS], *last, self.signed]).strip()
 
     @property
     def boxes(self) -> int:

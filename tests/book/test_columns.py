@@ -26,7 +26,8 @@ PROMISED = {
     "own_limits": "stage feed min_pct max_pct reason approved_by approved_on",
     "groups": "group stage head from to feed_per_head_per_day",
     "sown": "bin crop mass",
-    "actual": "sheet made_on feed mass",
+    "actual": "sheet made_on batch feed lot mass scale_reads",
+    "signed": "ration signed_by licence signed_on valid_until note",
 }
 PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "

@@ -13,6 +13,7 @@ from rationlp.book.reading.consistency import check_consistency
 from rationlp.book.reading.contaminant_names import settle_contaminants
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
+from rationlp.book.reading.weighed import settle_weights
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -38,6 +39,7 @@ def read(path: Path | str, nutrients: Mapping[str, str]) -> BookReading:
     reading = read_rows(Path(path))
     settle_contaminants(reading, nutrients)
     settle_figures(reading, nutrients)
+    settle_weights(reading)
     check_consistency(reading, nutrients)
     return reading
 
@@ -77,9 +79,32 @@ def build_book(reading: BookReading) -> Book:
         own_stages=many("own_stages", _own_requirement),
         own_limits=many("own_limits", _own_limit),
         groups=many("groups", _group),
-        actual=many(
-            "actual", lambda row: records.Weighed(row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])
-        ),
+        actual=many("actual", _weighed),
+        signed=many("signed", _signed),
+    )
+
+
+def _weighed(row: SheetRow) -> records.Weighed:
+    return records.Weighed(
+        place=row.place,
+        sheet=row["sheet"],
+        made_on=row["made_on"],
+        feed=row["feed"],
+        mass_kg=row["mass"],
+        batch=row["batch"] or "",
+        lot=row["lot"] or "",
+    )
+
+
+def _signed(row: SheetRow) -> records.Signed:
+    return records.Signed(
+        place=row.place,
+        ration=row["ration"],
+        signed_by=row["signed_by"],
+        licence=row["licence"] or "",
+        signed_on=row["signed_on"],
+        valid_until=row["valid_until"],
+        note=row["note"] or "",
     )
 
 
