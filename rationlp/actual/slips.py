@@ -64,14 +64,12 @@ def from_readings(values: Sequence[float], asked: Sequence[float], beside: float
     """
     if len(values) < LEAST_READINGS:
         return None
-    masses, fits, held = list[float](), 0, 0.0
-    for value, mass in zip(values, asked, strict=True):
-        step = value - held
-        if beside and not _near_enough(step, mass) and _near_enough(step - beside, mass):
-            step, beside = step - beside, 0.0
-        fits += _near_enough(step, mass)
-        masses.append(step)
-        held = value
+    steps = [value - held for value, held in zip(values, (0.0, *values), strict=False)]
+    ways = [steps]
+    if beside:
+        ways += [[step - beside * (at == index) for index, step in enumerate(steps)] for at in range(len(steps))]
+    masses = min(ways, key=lambda way: sum(abs(step - mass) for step, mass in zip(way, asked, strict=True)))
+    fits = sum(_near_enough(step, mass) for step, mass in zip(masses, asked, strict=True))
     as_masses = sum(_near_enough(value, mass) for value, mass in zip(values, asked, strict=True))
     return masses if min(masses) >= 0 and fits > as_masses and fits >= MOST_FIT * len(values) else None
 
