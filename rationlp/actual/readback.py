@@ -2,73 +2,28 @@
 
 from __future__ import annotations
 
-import zipfile
-import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, PrintedRow, printed_sheets
 from rationlp.actual.slips import Entry, from_readings, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
-from rationlp.sheets.record import LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
-NOT_A_WORKBOOK = (
-    zipfile.BadZipFile,
-    zlib.error,
-    LookupError,
-    ValueError,
-    EOFError,
-    TypeError,
-    SyntaxError,
-    AttributeError,
-    RuntimeError,
-)
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedRow:
-    """A line of the hidden record: what stands in a row of a mix sheet, masses in the sheet's unit."""
-
-    row: int
-    offer: str
-    part: str
-    label: str
-    mass: float
-    in_bucket: bool
-
-
-@dataclass(slots=True)
-class Printed:
-    """A mix sheet as it was printed."""
-
-    tab: str
-    name: str
-    id: str
-    stage: str
-    bin: str
-    unit: str
-    batch: float
-    first_batch: int
-    boxes: int
-    batch_cell: str
-    date_cell: str
-    first_box: str
-    ration: str = ""
-    rows: list[PrintedRow] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,46 +76,6 @@ def read_back(path: Path, book: Book) -> ReadBack:
         raise InputError(problems)
     rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
     return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
-
-
-def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
-    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
-    rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
-    if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        return [], ""
-    found: dict[str, Printed] = {}
-    version = ""
-    for values in rows[1:]:
-        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
-        version = line["book_version"]
-        if line["tab"] not in found:
-            found[line["tab"]] = _printed(line)
-        found[line["tab"]].rows.append(
-            PrintedRow(
-                line["row"], line["offer"], line["part"] or "", line["label"], line["mass"], bool(line["in_bucket"])
-            )
-        )
-    return list(found.values()), version
-
-
-def _printed(line: Mapping[str, Any]) -> Printed:
-    """The mix sheet of a line of the hidden record, still without rows."""
-    told: dict[str, Any] = {name: "" if value is None else value for name, value in line.items()}
-    return Printed(
-        tab=told["tab"],
-        name=told["name"],
-        id=told["id"],
-        stage=told["stage"],
-        bin=told["bin"],
-        unit=told["unit"],
-        batch=told["batch"],
-        first_batch=told["first_batch"],
-        boxes=told["boxes"],
-        batch_cell=told["batch_cell"],
-        date_cell=told["date_cell"],
-        first_box=told["first_box"],
-        ration=told.get("ration", ""),
-    )
 
 
 def _no_record(path: Path) -> Problem:

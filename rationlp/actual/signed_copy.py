@@ -9,7 +9,7 @@ from pathlib import Path
 
 from openpyxl import load_workbook
 
-from rationlp.actual.readback import NOT_A_WORKBOOK
+from rationlp.actual.printed import NOT_A_WORKBOOK
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.kept import record_for
