@@ -205,7 +205,8 @@ class OpenFarm(Farm):
         from rationlp.trace.follow import Question, follow
         from rationlp.trace.gather import batches_made
 
-        return follow(Question(group, bin, lot, batch, start, end), batches_made(self), self.book)
+        question = Question(group, bin, lot, batch, start, end)
+        return follow(question, batches_made(self, question), self.book)
 
 
 @dataclass(frozen=True)

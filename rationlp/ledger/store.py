@@ -83,8 +83,11 @@ class Record:
             _insert(base, Entry(EntryKind.NUMBERS, {}, first, count))
         return first
 
-    def entries(self, kind: EntryKind, naming: Sequence[str] = (), number: int = 0) -> list[Entry]:
-        """The entries of a kind in the order they were entered: those that speak of one of the names, or of a batch.
+    def entries(
+        self, kind: EntryKind, naming: Sequence[str] = (), number: int = 0, days: tuple[date, date] | None = None
+    ) -> list[Entry]:
+        """The entries of a kind in the order they were entered: those that speak of one of the names, of a batch, of
+        the days from one to another (and those without a day).
 
         What is damaged is left out; `damaged` then says so.
         """
@@ -96,6 +99,9 @@ class Record:
             values += [json.dumps(name, ensure_ascii=False) for name in naming]
         if number:
             words, values = f"{words} AND number = ?", [*values, str(number)]
+        if days:
+            words += " AND (made_on = '' OR made_on BETWEEN ? AND ?)"
+            values += [day.isoformat() for day in days]
         good, damaged = [], list[Problem]()
         for row in self._rows(words, values):
             try:
