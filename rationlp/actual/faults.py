@@ -9,7 +9,7 @@ from rationlp.actual.slips import swapped
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.reasons import Kind, Reason, Severity, Verdict, in_order
+from rationlp.reasons import HARMFUL, Kind, Reason, Severity, Verdict, in_order
 from rationlp.sheets.practice import WEIGHING_TOLERANCE
 
 ORDINARY_STEPS = 2.01
@@ -56,14 +56,14 @@ def faults_of(weights: Sequence[Weight], made: MadeMix, size: float, book: Book)
 
 
 def blamed(verdict: Verdict, faults: Sequence[Fault]) -> Verdict:
-    """The verdict with the faults in front of what came of them: a slip weighs as much as the worst that it did."""
+    """The verdict with the faults in front of what came of them: a slip weighs as much as the worst that it did, and
+    is a matter of safety where that is one."""
     worst = verdict.severity
+    kind = Kind.SAFETY if any(reason.kind in HARMFUL for reason in verdict.weighing(worst)) else Kind.EVIDENCE
     reasons = (
-        Reason(
-            Kind.EVIDENCE,
-            max(fault.severity, worst, key=lambda each: each.rank) if fault.names else fault.severity,
-            fault.words,
-        )
+        Reason(kind, max(fault.severity, worst, key=lambda each: each.rank), fault.words)
+        if fault.names
+        else Reason(Kind.EVIDENCE, fault.severity, fault.words)
         for fault in faults
     )
     return Verdict(in_order((*reasons, *verdict.reasons)), verdict.probability_all, verdict.without_grain)
