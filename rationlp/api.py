@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
+    from rationlp.trace.follow import Trace
     from rationlp.year.model import Year
     from rationlp.year.studies.frontier import GrownShare
     from rationlp.year.studies.seed_mix import SeedMix
@@ -58,7 +59,7 @@ def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
 
 
 class OpenFarm(Farm):
-    """A farm that answers what the commands answer. Names and numbers are checked here; nothing is written."""
+    """A farm that answers what the commands answer. Names and numbers are checked here; only `actual` can write."""
 
     def rations(
         self, stages: Names = None, bins: Names = None, together: bool = False, home_grown: float | None = None
@@ -222,15 +223,40 @@ class OpenFarm(Farm):
         workbook: str | Path | None = None,
         *,
         mixer_tests: Sequence[Uniformity] = (),
-        trace: tuple[str, date] | None = None,
+        enter: bool = False,
     ) -> ActualReport:
-        """What was really weighed, judged: the filled-in `workbook`, or else the rows of the book's sheet `actual`.
+        """What was really weighed, judged by what was known on its day: the filled-in `workbook`, or else the rows of
+        the book's sheet `actual`.
 
-        Raises InputError with every fault of what was written down.
+        With `enter` the batches go into the farm's record. Raises InputError with every fault of what was written down.
         """
+        from rationlp.actual.report import enter as enter_in_record
         from rationlp.actual.report import report_of
 
-        return report_of(self, None if workbook is None else Path(workbook), mixer_tests, trace)
+        found = report_of(self, None if workbook is None else Path(workbook), mixer_tests)
+        if enter:
+            enter_in_record(found, self.book)
+        return found
+
+    def trace(
+        self,
+        group: str = "",
+        bin: str = "",
+        lot: str = "",
+        batch: str = "",
+        start: date | None = None,
+        end: date | None = None,
+    ) -> Trace:
+        """From animals back to bins, samples and lots, and from a bin or lot on to batches and animals.
+
+        What is named must all hold: `group` ate it, `bin` or `lot` is in it, it is `batch` (its number or label), it
+        can have been eaten from `start` to `end`. Raises RequestError for a name nobody knows, InputError.
+        """
+        from rationlp.trace.follow import Question, follow
+        from rationlp.trace.gather import batches_made
+
+        question = Question(group, bin, lot, batch, start, end)
+        return follow(question, batches_made(self, question), self.book)
 
 
 @dataclass(frozen=True)

@@ -159,6 +159,11 @@ class Farm:
         settings = read_setting(name, value, self.settings)
         return type(self)(replace(self.book, farm=settings), self.library, self.warnings)
 
+    def on(self, day: date | None) -> Self:
+        """The farm as it was known on a day; without a day the farm of today."""
+        book = self.book if day is None else known_on(self.book, day)
+        return self if book == self.book else type(self)(book, self.library, self.warnings)
+
     def with_sample(self, sample: str) -> Self:
         """The farm as it stood at a sample: without the samples of that bin that were taken later.
 
@@ -168,6 +173,28 @@ class Farm:
         (sample,) = samples_named([sample], self.book)
         book = as_of(self.book, rows[sample])
         return self if book == self.book else type(self)(book, self.library, self.warnings)
+
+
+def known_on(book: Book, day: date) -> Book:
+    """The book as it was known on a day: without samples, deliveries and weights of later days.
+
+    A bin whose first sample was taken later keeps that one, and what came with it.
+    """
+    firsts = {
+        name: min((row.taken_on or date.min for row in book.samples if row.bin == name), default=day)
+        for name in {row.bin for row in book.bins}
+    }
+
+    def by_then(sample: Sample) -> bool:
+        taken = sample.taken_on or date.min
+        return taken <= max(day, firsts.get(sample.bin, day))
+
+    return replace(
+        book,
+        samples=tuple(row for row in book.samples if by_then(row)),
+        lots=tuple(row for row in book.lots if row.delivered_on is None or row.delivered_on <= day),
+        actual=tuple(row for row in book.actual if row.made_on is None or row.made_on <= day),
+    )
 
 
 def as_of(book: Book, sample: Sample) -> Book:

@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from random_farms import read_sheets, write_sheets
 
 from rationlp.actual.filled import work_in
-from rationlp.actual.readback import printed_sheets
+from rationlp.actual.printed import printed_sheets
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
 from rationlp.errors import InputError, RequestError
@@ -30,9 +30,19 @@ OPTIONS = {
     "offers": ("--sweep", "soy48_bulk:300:400:2", "-o"),
     "resample": ("--before", "n1", "--after", "n1", "-o"),
     "many": ("-o",),
+    "year": ("-o",),
+    "trace": ("--group", "growers_early", "--statement", "-o"),
 }
 """The commands that write, with the option that names the file; one that is missing fails a test below."""
-ENDINGS = {"ration": ".xlsx", "sheets": ".xlsx", "offers": ".csv", "resample": ".xlsx", "many": ".jsonl"}
+ENDINGS = {
+    "ration": ".xlsx",
+    "sheets": ".xlsx",
+    "offers": ".csv",
+    "resample": ".xlsx",
+    "many": ".jsonl",
+    "year": ".xlsx",
+    "trace": ".html",
+}
 
 
 @pytest.fixture

@@ -8,8 +8,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string
 from openpyxl.workbook import Workbook
 
-from rationlp.actual.printed import Printed
-from rationlp.actual.readback import NOT_A_WORKBOOK, printed_sheets
+from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, printed_sheets
 
 BOOK_SHEETS = frozenset({"supplements", "samples"})
 """A workbook with one of these is a farm book."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rationlp.actual.slips import size_factor, swapped
+from rationlp.actual.faults import Weight, blamed, faults_of
+from rationlp.actual.slips import size_factor
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Book, Offer, Place
-from rationlp.book_units import BookUnits, units_of
+from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
@@ -32,9 +33,11 @@ WEIGHED = Leeway(
     maximum=MAXIMUM_TOLERANCE.value,
     dose_told=WEIGHING_TOLERANCE.value,
     dose_stop=DOSE_AMISS,
+    law_told=MAXIMUM_TOLERANCE.value,
+    law_asked=WEIGHING_TOLERANCE.value,
+    usual_told=WEIGHING_TOLERANCE.value,
 )
-"""What the crew's ordinary error may do to a mix."""
-SIZE_AMISS = 0.02
+"""What the crew's ordinary error may do to a mix: a safe limit by its margin, a filler's usual most not at all."""
 MOST_THINNED = 2.05
 """A batch is not thinned to more than about twice its mass (common practice)."""
 
@@ -74,26 +77,23 @@ class Judgement:
 
 def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], farm: Farm) -> Judgement:
     """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
-    made = _same_feeds(made, target_kg, farm.book)
-    formula, strangers = _with_strangers(made, recipe, farm)
-    weighed = {name: mass for name, mass in made.weighed_kg.items() if mass > 0}
+    as_named = _same_feeds(made, target_kg, farm.book)
+    formula, strangers = _with_strangers(as_named, recipe, farm)
+    weighed = {name: mass for name, mass in as_named.weighed_kg.items() if mass > 0}
     size = size_factor(weighed, target_kg)
     asked = {name: mass * size for name, mass in target_kg.items()}
-    lines = _lines(asked, made.weighed_kg, formula, farm)
-    faults = [line.words for line in lines if line.words]
-    faults += [
-        f"{_label(one, formula, farm.library)} and {_label(other, formula, farm.library)} seem to have each other's "
-        "weight: written in each other's row, or weighed so? It is judged as written."
-        for one, other in swapped(weighed, asked)
-    ]
-    if abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
-        faults.append(f"A batch {size:.2f} times the size on its sheet.")
+    weights = _weights(asked, as_named.weighed_kg, formula, farm)
+    faults = faults_of(weights, made, size, farm.book)
+    told = {fault.names[0]: fault.words for fault in reversed(faults) if fault.names}
+    lines = tuple(WeighedLine(w.name, w.label, w.asked, w.weighed, told.get(w.name, "")) for w in weights)
+    in_place = {name for fault in faults for name in fault.names}
+    strangers = [reason for reason in strangers if reason.severity is Severity.STOP or reason.feed not in in_place]
 
     def ration_of(masses: Mapping[str, float]) -> Ration:
         return _ration(formula, masses, recipe, farm)
 
     ration = ration_of(weighed)
-    verdict = ration.verdict.plus((*strangers, *(Reason(Kind.EVIDENCE, Severity.ASK, words) for words in faults)))
+    verdict = blamed(ration.verdict.plus(strangers), faults)
     remedies: list[str] = []
     if verdict.severity is not Severity.FEED and all(reason.severity is not Severity.STOP for reason in strangers):
         remedies = _remedies(lines, lambda masses: ration_of(masses).verdict, farm.book)
@@ -102,7 +102,7 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
         stage_label=ration.stage_label,
         verdict=verdict,
         lines=lines,
-        faults=tuple(faults),
+        faults=tuple(fault.words for fault in faults),
         remedies=tuple(remedies),
         cautions=_cautions(verdict, lines, formula, farm.library),
         ration=ration,
@@ -143,13 +143,11 @@ def _label_line(made: MadeMix, ration: Ration, recipe: SolvedRation) -> str:
 
 
 def _same_feeds(made: MadeMix, target_kg: Mapping[str, float], book: Book) -> MadeMix:
-    """The batch with a feed of another offer (bags for bulk, only the feed's name) under the offer the sheet names."""
+    """The batch with a feed of another offer (bags for bulk, two deliveries) under the offer the sheet names."""
     feeds = {offer.offer: offer.feed for offer in book.supplements}
     weighed: dict[str, float] = {}
     for name, mass in made.weighed_kg.items():
-        twins = [
-            other for other in target_kg if feeds.get(other) == feeds.get(name, name) and other not in made.weighed_kg
-        ]
+        twins = [other for other in target_kg if feeds.get(other) == feeds.get(name, name)]
         named = twins[0] if name not in target_kg and twins else name
         weighed[named] = weighed.get(named, 0.0) + mass
     return made.weighing(weighed, book)
@@ -176,7 +174,7 @@ def _with_strangers(made: MadeMix, recipe: SolvedRation, farm: Farm) -> tuple[Fo
         if all(nutrient in candidate.values for nutrient in needed):
             extra.append(candidate)
             text = f"{candidate.label} is not in this ration: {units.weight(mass)} went in."
-            reasons.append(Reason(Kind.EVIDENCE, Severity.ASK, text, feed=candidate.feed))
+            reasons.append(Reason(Kind.EVIDENCE, Severity.ASK, text, feed=candidate.name))
         else:
             text = (
                 f"{candidate.label} ({units.weight(mass)}) has no figures for what these animals need, and is not "
@@ -198,35 +196,13 @@ def _label(name: str, formula: Formula, library: Library) -> str:
     return next((c.label for c in formula.candidates if c.name == name), feed_label(name, library))
 
 
-def _lines(
-    asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm
-) -> tuple[WeighedLine, ...]:
-    lines, units = [], units_of(farm.settings)
-    for name in dict.fromkeys((*asked, *weighed)):
-        label, wanted, mass = _label(name, formula, farm.library), asked.get(name, 0.0), weighed.get(name, 0.0)
-        if not wanted and not mass:
-            continue
-        small = wanted < farm.book.farm.hand_weigh_below_kg
-        step = farm.book.farm.hand_scale_step_kg if small else farm.book.farm.scale_step_kg
-        lines.append(WeighedLine(name, label, wanted, mass, _off_words(label, wanted, mass, step, units)))
-    return tuple(sorted(lines, key=lambda line: -line.asked_kg))
-
-
-def _off_words(label: str, asked: float, mass: float, step: float, units: BookUnits) -> str:
-    """What is wrong with a weight, or nothing."""
-    if not asked:
-        return ""
-    if mass == 0:
-        return f"{label} was left out: {units.weight(asked)} are missing."
-    ratio = mass / asked
-    if abs(mass - asked) <= max(WEIGHING_TOLERANCE.value * asked, 1.01 * step):
-        return ""
-    size = f"{units.weight(mass)} instead of {units.weight(asked)}"
-    if 1.8 <= ratio <= 2.2:
-        return f"{label} went in twice: {size}."
-    if 0.45 <= ratio <= 0.55:
-        return f"Only half of {label}: {size}."
-    return f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
+def _weights(asked: Mapping[str, float], weighed: Mapping[str, float], formula: Formula, farm: Farm) -> list[Weight]:
+    found = [
+        Weight(name, _label(name, formula, farm.library), asked.get(name, 0.0), weighed.get(name, 0.0))
+        for name in dict.fromkeys((*asked, *weighed))
+        if asked.get(name) or weighed.get(name)
+    ]
+    return sorted(found, key=lambda weight: -weight.asked)
 
 
 # What can be done -------------------------------------------------------------------------------

@@ -2,9 +2,28 @@
 
 from __future__ import annotations
 
+import zipfile
+import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
+
+from openpyxl.workbook import Workbook
 
 from rationlp.actual.readings import Place
+from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
+
+NOT_A_WORKBOOK = (
+    zipfile.BadZipFile,
+    zlib.error,
+    LookupError,
+    ValueError,
+    EOFError,
+    TypeError,
+    SyntaxError,
+    AttributeError,
+    RuntimeError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,3 +64,51 @@ class Printed:
     ration: str = ""
     lot_column: str = ""
     rows: list[PrintedRow] = field(default_factory=list)
+
+
+def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
+    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
+    rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
+    if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
+        return [], ""
+    found: dict[str, Printed] = {}
+    version = ""
+    for values in rows[1:]:
+        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
+        version = line["book_version"]
+        if line["tab"] not in found:
+            found[line["tab"]] = _printed(line)
+        found[line["tab"]].rows.append(
+            PrintedRow(
+                line["row"],
+                line["offer"],
+                line["part"] or "",
+                line["label"],
+                line["mass"],
+                bool(line["in_bucket"]),
+                line.get("reads"),
+                0.0 if line["in_bucket"] else line.get("scale_step") or 0.0,
+            )
+        )
+    return list(found.values()), version
+
+
+def _printed(line: Mapping[str, Any]) -> Printed:
+    """The mix sheet of a line of the hidden record, still without rows."""
+    told: dict[str, Any] = {name: "" if value is None else value for name, value in line.items()}
+    return Printed(
+        tab=told["tab"],
+        name=told["name"],
+        id=told["id"],
+        stage=told["stage"],
+        bin=told["bin"],
+        unit=told["unit"],
+        batch=told["batch"],
+        first_batch=told["first_batch"],
+        boxes=told["boxes"],
+        batch_cell=told["batch_cell"],
+        date_cell=told["date_cell"],
+        first_box=told["first_box"],
+        ration=told.get("ration", ""),
+        lot_column=told.get("lot_column", ""),
+    )

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import zipfile
-import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.actual.printed import Printed, PrintedRow
+from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, PrintedRow, printed_sheets
 from rationlp.actual.readings import as_weights
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
@@ -23,22 +20,11 @@ from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
-from rationlp.sheets.record import LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
-NOT_A_WORKBOOK = (
-    zipfile.BadZipFile,
-    zlib.error,
-    LookupError,
-    ValueError,
-    EOFError,
-    TypeError,
-    SyntaxError,
-    AttributeError,
-    RuntimeError,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +66,11 @@ def read_back(path: Path, book: Book) -> ReadBack:
         printed, version = printed_sheets(workbook)
         if not printed:
             raise InputError([_no_record(path)])
+        lots = _lots(workbook) | _lots_on_sheets(workbook, printed)
         made: list[MadeMix] = []
         for sheet in printed:
             if sheet.tab in workbook.sheetnames:
-                made += _Reader(workbook[sheet.tab], sheet, version, book, problems).batches()
-        lots = _lots(workbook) | _lots_on_sheets(workbook, printed)
+                made += _Reader(workbook[sheet.tab], sheet, version, book, lots, problems).batches()
         test = _mixer_test(workbook, problems)
     finally:
         workbook.close()
@@ -92,54 +78,6 @@ def read_back(path: Path, book: Book) -> ReadBack:
         raise InputError(problems)
     rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
     return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
-
-
-def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
-    """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
-    rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
-    if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
-        return [], ""
-    found: dict[str, Printed] = {}
-    version = ""
-    for values in rows[1:]:
-        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
-        version = line["book_version"]
-        if line["tab"] not in found:
-            found[line["tab"]] = _printed(line)
-        found[line["tab"]].rows.append(
-            PrintedRow(
-                line["row"],
-                line["offer"],
-                line["part"] or "",
-                line["label"],
-                line["mass"],
-                bool(line["in_bucket"]),
-                line.get("reads"),
-                0.0 if line["in_bucket"] else line.get("scale_step") or 0.0,
-            )
-        )
-    return list(found.values()), version
-
-
-def _printed(line: Mapping[str, Any]) -> Printed:
-    """The mix sheet of a line of the hidden record, still without rows."""
-    told: dict[str, Any] = {name: "" if value is None else value for name, value in line.items()}
-    return Printed(
-        tab=told["tab"],
-        name=told["name"],
-        id=told["id"],
-        stage=told["stage"],
-        bin=told["bin"],
-        unit=told["unit"],
-        batch=told["batch"],
-        first_batch=told["first_batch"],
-        boxes=told["boxes"],
-        batch_cell=told["batch_cell"],
-        date_cell=told["date_cell"],
-        first_box=told["first_box"],
-        ration=told.get("ration", ""),
-        lot_column=told.get("lot_column", ""),
-    )
 
 
 def _no_record(path: Path) -> Problem:
@@ -156,8 +94,17 @@ def _no_record(path: Path) -> Problem:
 class _Reader:
     """Reads the boxes of one mix sheet."""
 
-    def __init__(self, sheet: Worksheet, printed: Printed, version: str, book: Book, problems: list[Problem]):
+    def __init__(
+        self,
+        sheet: Worksheet,
+        printed: Printed,
+        version: str,
+        book: Book,
+        lots: Mapping[str, str],
+        problems: list[Problem],
+    ):
         self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
+        self.lots = lots
 
     def batches(self) -> list[MadeMix]:
         """A batch for every column with anything in it."""
@@ -217,6 +164,7 @@ class _Reader:
         suspects = suspicious_units(entries, self.printed.unit)
         for cell, found, expected, do in suspects:
             self._error(cell, found, expected, do)
+        lots = {offer: {self.lots[offer]: mass} for offer, mass in weighed.items() if offer in self.lots}
         number = self.printed.first_batch + box
         day = self._day(letter)
         bins = tuple(filter(None, self.printed.bin.split("+")))
@@ -230,7 +178,7 @@ class _Reader:
             origin=Origin.WEIGHED,
             sheet=self.printed.name,
             book_version=self.version,
-            parts=weighed_parts(weighed, target, self.book),
+            parts=weighed_parts(weighed, target, self.book, lots),
             number=number,
             where=f"{self.printed.tab}!{letter}",
         )

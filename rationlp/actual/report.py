@@ -1,32 +1,31 @@
-"""Everything that can be said of what was weighed: batches judged, stock, uniformity, the way back from the animals."""
+"""Everything that can be said of what was weighed: batches judged, entered in the record, stock, uniformity."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rationlp.actual.judge import Judgement, judge
+from rationlp.actual.known import Known
 from rationlp.actual.stock import Stock, stocks
-from rationlp.actual.trace import Trace, trace
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
-from rationlp.ledger.kept import find
+from rationlp.ledger.kept import find, record_for
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.ledger.weighed import ID, NUMBER, made_in_book
+from rationlp.ledger.shape import Batch, batch_entry, batches_of
+from rationlp.ledger.store import Record
+from rationlp.ledger.weighed import made_in_book
 from rationlp.rations.answer.ids import book_version
-from rationlp.rations.answer.mix import IN_MIX
-from rationlp.rations.formulate import SolvedRation, solve_rations
+from rationlp.rations.formulate import SolvedRation
 from rationlp.reasons import Severity
-from rationlp.sheets.batches import plan
-from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import Scale, farm_scale
+from rationlp.sheets.batches import fed_on
 
-Key = tuple[str, tuple[str, ...]]
+if TYPE_CHECKING:
+    from rationlp.actual.readback import ReadBack
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +35,6 @@ class ActualReport:
     judgements: tuple[Judgement, ...]
     stocks: tuple[Stock, ...]
     uniformity: tuple[Uniformity, ...]
-    trace: Trace | None
     lots: Mapping[str, str]
     warnings: tuple[Problem, ...]
 
@@ -52,85 +50,65 @@ def report_of(
     farm: Farm,
     workbook: Path | None = None,
     tests: Sequence[Uniformity] = (),
-    asked_trace: tuple[str, date] | None = None,
 ) -> ActualReport:
-    """Judge the filled-in `workbook`, or else the rows of the book's sheet `actual`; stock and trace count both.
+    """Judge the filled-in `workbook`, or else the rows of the book's sheet `actual`; stock counts both and the
+    farm's record.
 
     Raises InputError with every fault of what was written down.
     """
-    today = _Today(farm)
-    in_book = made_in_book(farm, today.ids(row.sheet for row in farm.book.actual))
+    ledger = record_for(farm.book)
+    known = Known(farm, find(farm.book))
     warnings: list[Problem] = []
+    problems: list[Problem] = []
     lots: Mapping[str, str] = {}
     printed_from: Mapping[str, str] = {}
-    judged, everything = in_book, in_book
-    if workbook is not None:
-        from rationlp.actual.readback import read_back
-
-        back = read_back(workbook, farm.book)
+    in_book: list[MadeMix] = []
+    back: ReadBack | None = None
+    try:
+        in_book = made_in_book(farm, known.ids(row.sheet for row in farm.book.actual))
+    except InputError as error:
+        problems += error.problems
+    try:
+        back = _read_back(workbook, farm.book) if workbook is not None else None
+    except InputError as error:
+        problems += error.problems
+    if problems:
+        raise InputError(problems)
+    judged = in_book
+    if back is not None and workbook is not None:
         warnings += back.warnings
         warnings += _other_book(workbook, back.book_version, farm.book)
         lots, judged, printed_from = back.lots, list(back.made), back.rations
-        everything = [*in_book, *(made for made in back.made if not _same(made, in_book, warnings))]
         tests = [*tests, *([back.mixer_test] if back.mixer_test else [])]
-    _something(judged, tests, asked_trace, workbook, farm.book)
+        everything = [*in_book, *(made for made in judged if not _same(made, in_book, warnings))]
+    else:
+        everything = in_book
+    _something(judged, tests, workbook, farm.book)
     judgements = []
     for made in judged:
-        recipe = today.ration(made)
-        judgements.append(judge(made, recipe, made.target_kg or today.target_kg(recipe), farm))
+        then = known.on(made.made_on)
+        recipe = known.ration(made)
+        judgements.append(judge(made, recipe, made.target_kg or known.target_kg(made, recipe), then))
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(everything, farm)) if everything else (),
+        stocks=tuple(stocks(_with_record(everything, ledger), farm)) if everything else (),
         uniformity=tuple(tests),
-        trace=_traced(asked_trace, everything, today, lots, farm),
         lots=lots,
-        warnings=tuple(dict.fromkeys(warnings)),
+        warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
     )
 
 
-class _Today:
-    """The rations of today, each made once."""
+def _read_back(workbook: Path, book: Book) -> ReadBack:
+    from rationlp.actual.readback import read_back
 
-    def __init__(self, farm: Farm):
-        self.farm = farm
-        self.scale: Scale = farm_scale(farm.settings)
-        self._made: dict[Key, SolvedRation] = {}
-        self._targets: dict[str, Mapping[str, float]] = {}
+    return read_back(workbook, book)
 
-    def ration(self, made: MadeMix) -> SolvedRation:
-        """The ration of the sheet a batch was made by. Raises InputError if the book has lost a bin."""
-        key = (made.stage, made.bins)
-        if key not in self._made:
-            self._made[key] = solve_rations(self.farm, [made.stage], made.bins, together=len(made.bins) > 1)[0]
-        return self._made[key]
 
-    def ids(self, names: Iterable[str]) -> dict[str, Key]:
-        """Stage and bins by the id of a sheet that was printed or of a ration of today, if any name is an id at all."""
-        words = [match[1] if (match := NUMBER.match(name)) else name for name in names]
-        if not any(ID.match(word.strip().upper().replace(" ", "")) for word in words):
-            return {}
-        found = solve_rations(self.farm)
-        if len(self.farm.book.bins) > 1:
-            found += solve_rations(self.farm, together=True)
-        self._made |= {(made.ration.stage, made.bins): made for made in found}
-        kept = {mix.id: (mix.stage, mix.bins) for mix in find(self.farm.book)}
-        return kept | {made.id: (made.ration.stage, made.bins) for made in found}
-
-    def target_kg(self, made: SolvedRation) -> Mapping[str, float]:
-        """What a batch of the book's usual size asks for, in kg: the weights of its sheet, else the shares."""
-        if made.id not in self._targets:
-            self._targets[made.id] = self._target_kg(made)
-        return self._targets[made.id]
-
-    def _target_kg(self, made: SolvedRation) -> Mapping[str, float]:
-        if made.verdict.severity is not Severity.STOP:
-            size = plan(made, self.scale, SheetRequest()).runs[0].size
-            mix = whole_mix(made, size, self.scale)
-            if mix is not None:
-                columns = made.formula.program.columns
-                return {columns[j]: float(mass) * self.scale.kg for j, mass in mix.masses().items()}
-        return {name: share * self.farm.settings.batch_kg for name, share in made.shares.items() if share > IN_MIX}
+def _with_record(made: Sequence[MadeMix], ledger: Record) -> list[MadeMix]:
+    """The batches given, and those of the record that are not among them."""
+    found = {batch.made.key: batch.made for batch in batches_of(ledger)}
+    return list((found | {each.key: each for each in made}).values())
 
 
 def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
@@ -169,7 +147,9 @@ def _stale(made: MadeMix, ration: str, recipe: SolvedRation) -> list[Problem]:
 def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) -> bool:
     """Whether the book already has this batch: same animals, bins, day and number."""
     for other in in_book:
-        if (made.stage, made.bins, made.made_on, made.number) == (other.stage, other.bins, other.made_on, other.number):
+        alike = (made.stage, made.bins, made.made_on) == (other.stage, other.bins, other.made_on)
+        unnumbered = not (made.number and other.number)
+        if made.key == other.key or (alike and unnumbered and _same_weights(made, other)):
             warnings.append(
                 Problem(
                     "warning",
@@ -184,10 +164,8 @@ def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) ->
     return False
 
 
-def _something(
-    judged: Sequence[MadeMix], tests: Sequence[Uniformity], asked: object, workbook: Path | None, book: Book
-) -> None:
-    if judged or tests or asked:
+def _something(judged: Sequence[MadeMix], tests: Sequence[Uniformity], workbook: Path | None, book: Book) -> None:
+    if judged or tests:
         return
     where, do = (
         (workbook.name, "Fill in the column of at least one batch.")
@@ -200,27 +178,48 @@ def _something(
     raise InputError([Problem("error", where, "", "nothing weighed", "at least one batch", do)])
 
 
-def _traced(
-    asked: tuple[str, date] | None, made: Sequence[MadeMix], today: _Today, lots: Mapping[str, str], farm: Farm
-) -> Trace | None:
-    if asked is None:
-        return None
-    name, day = asked
-    stage = next((group.stage for group in farm.book.groups if group.group == name), None)
-    mine = next((b for b in made if b.stage == stage), None)
-    rations = {stage: today.ration(mine).ration} if stage and mine else {}
-    return trace(name, day, made, rations, lots, farm)
+def enter(found: ActualReport, book: Book) -> int:
+    """Enter the batches in the farm's record, each judged as it is here; how many were new or other than before.
+
+    Raises InputError with nothing entered.
+    """
+    ledger = record_for(book)
+    known = {batch.made.key: batch for batch in batches_of(ledger)}
+    fresh = []
+    for j in found.judgements:
+        before = known.get(j.made.key)
+        if before is None or not _same_weights(j.made, before.made):
+            fresh.append(batch_entry(as_batch(j, book)))
+    ledger.add(fresh)
+    return len(fresh)
 
 
-def as_rows(review_: ActualReport, unit_kg: float) -> list[tuple[str, str, str, float]]:
-    """The batches as rows for the book's sheet `actual`: sheet, made_on, feed, mass in the book's unit."""
+def as_batch(j: Judgement, book: Book) -> Batch:
+    """A judged batch as the record has it."""
+    eaters = tuple(g.group for g in book.groups if g.stage == j.made.stage and fed_on(g, j.made.made_on))
+    return Batch(j.made, j.verdict, j.faults, eaters, j.ration.feed_kg_per_head_per_day)
+
+
+def _same_weights(one: MadeMix, other: MadeMix) -> bool:
+    """Whether the same went in: such a batch was judged by what was known when it was made, and stays so judged."""
+    weights = one.weighed_kg
+    return weights.keys() == other.weighed_kg.keys() and all(
+        abs(weights[name] - mass) < 1e-6 for name, mass in other.weighed_kg.items()
+    )
+
+
+def as_rows(found: ActualReport, unit_kg: float) -> list[tuple[str, str, str, str, str, float]]:
+    """The batches as rows for the book's sheet `actual`: sheet, made_on, batch, feed, lot, mass in the book's unit."""
     return [
         (
-            f"{j.made.sheet} #{j.made.number}",
+            j.made.sheet,
             f"{j.made.made_on:%Y-%m-%d}" if j.made.made_on else "",
-            offer,
-            round(mass / unit_kg, 6),
+            str(j.made.number or ""),
+            part.offer,
+            part.lot,
+            round(part.kg / unit_kg, 6),
         )
-        for j in review_.judgements
-        for offer, mass in j.made.weighed_kg.items()
+        for j in found.judgements
+        for part in j.made.parts
+        if part.kg is not None
     ]

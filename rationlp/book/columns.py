@@ -7,6 +7,7 @@ library. The notes are written for the person who fills in the sheet.
 from __future__ import annotations
 
 from rationlp.book.column import LEAST_PRICED_KG, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.crew_columns import ACTUAL, SIGNED
 from rationlp.book.year_columns import ARRIVALS, CROPS, GROUPS, HERD
 
 FOREIGN_MATTER = "foreign_matter"
@@ -349,17 +350,6 @@ OWN_LIMITS = Sheet(
     unique=("stage", "feed"),
 )
 
-ACTUAL = Sheet(
-    "actual",
-    "what the crew really weighed, one ingredient a row",
-    (
-        Column("sheet", "id", "Name of the mix sheet.", required=True),
-        Column("made_on", "date", "Day of the mixing."),
-        Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),
-        Column("mass", "mass", "What the scale showed.", required=True, at_least=0, at_most=MOST_KG),
-    ),
-)
-
 SHEETS: dict[str, Sheet] = {
     sheet.name: sheet
     for sheet in (
@@ -379,6 +369,7 @@ SHEETS: dict[str, Sheet] = {
         SOWN,
         CROPS,
         ACTUAL,
+        SIGNED,
     )
 }
 """Every sheet of the book by name."""

@@ -277,6 +277,21 @@ class Weighed:
     made_on: date | None
     feed: str
     mass_kg: float
+    batch: str = ""
+    lot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A ration that a nutritionist approved."""
+
+    place: Place
+    ration: str
+    signed_by: str
+    licence: str
+    signed_on: date
+    valid_until: date | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,3 +315,4 @@ class Book:
     herd: tuple[HerdStep, ...] = ()
     arrivals: tuple[Arrival, ...] = ()
     crops: tuple[Crop, ...] = ()
+    signed: tuple[Signed, ...] = ()

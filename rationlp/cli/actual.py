@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from datetime import date
 from pathlib import Path
 
 import click
@@ -30,12 +29,6 @@ NOT_ALL_GOOD = 3
     metavar="TEXT",
     help="Samples of one batch, 'salt: 0.31 0.29 0.33 ...' (may be repeated): is the mixer good enough?",
 )
-@click.option(
-    "--trace",
-    nargs=2,
-    metavar="GROUP DATE",
-    help="What a group ate on a day (YYYY-MM-DD), back to bin, sample and lots.",
-)
 @click.option("--rows", is_flag=True, help="Print the batches as rows for the book's sheet 'actual' instead.")
 @full_option
 @format_option
@@ -44,7 +37,6 @@ def command(
     book: Path,
     sheet: Path | None,
     samples: tuple[str, ...],
-    trace: tuple[str, str] | None,
     rows: bool,
     full: bool,
     form: str,
@@ -52,17 +44,17 @@ def command(
 ) -> None:
     """What was really weighed: the ration as mixed, what went wrong, whether to feed it, what is left.
 
-    Reads the rows of the book's sheet 'actual', or a workbook of mix sheets that the crew filled in. Exit code 3 when
-    something should not be fed as it is, or a mixer test misses its target.
+    Reads the rows of the book's sheet 'actual', or a workbook of mix sheets that the crew filled in, judges each batch
+    by what was known when it was made, and enters it in the farm's record. Exit code 3 when something should not be
+    fed as it is, or a mixer test misses its target.
 
-    Example: rationlp actual farm.xlsx mix.xlsx --trace hens 2025-11-03
+    Example: rationlp actual farm.xlsx mix.xlsx
     """
     from rationlp.actual.uniformity import read_uniformity
 
     farm = opened(book, library_dir)
-    asked = (trace[0], _day(trace[1])) if trace else None
     tests = [read_uniformity(text) for text in samples]
-    found = farm.actual(sheet, mixer_tests=tests, trace=asked)
+    found = farm.actual(sheet, mixer_tests=tests, enter=not rows)
     for problem in found.warnings:
         click.echo(problem.line(), err=True)
     if rows:
@@ -89,10 +81,3 @@ def command(
         print_first(found, farm.book)
     if not found.good:
         sys.exit(NOT_ALL_GOOD)
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise click.BadParameter(f"{text!r} is not a date such as 2025-11-03", param_hint="--trace") from None

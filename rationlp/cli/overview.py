@@ -10,6 +10,7 @@ COMMANDS = {
     "sheets": "mix sheets for the crew",
     "year": "the feed year: who eats what when, what to buy, what runs out",
     "actual": "what was really weighed, and whether to feed it",
+    "trace": "where feed came from, and which animals ate it",
     "many": "the rations of many farms",
     "library": "what the feed library says, with sources",
 }

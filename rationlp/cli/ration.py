@@ -27,7 +27,7 @@ from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
-    from rationlp.api import Rations
+    from rationlp.api import OpenFarm, Rations
 
 NOT_TO_BE_FED = 3
 
@@ -57,6 +57,12 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
 )
+@click.option(
+    "--signed",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE",
+    help="Enter the signatures of a review copy that came back, instead of calculating.",
+)
 @overwrite_option
 @full_option
 @format_option
@@ -73,6 +79,7 @@ def command(
     concentrate: bool,
     shared: bool,
     review: Path | None,
+    signed: Path | None,
     overwrite: bool,
     full: bool,
     form: str,
@@ -90,6 +97,9 @@ def command(
         check_output(review, book, overwrite, "--review")
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
+    if signed is not None:
+        _enter_signatures(signed, today)
+        return
     if frontier:
         from rationlp.rations.studies.frontier import frontiers
         from rationlp.show.text.frontier import show_frontier
@@ -157,9 +167,21 @@ def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:
     show_concentrates(found, unmet, rations.farm.book, form)
 
 
+def _enter_signatures(path: Path, farm: OpenFarm) -> None:
+    from rationlp.actual.signed_copy import enter_signatures
+
+    found = enter_signatures(path, farm.book)
+    for each in found:
+        until = f" until {each.valid_until:%Y-%m-%d}" if each.valid_until else ""
+        click.echo(f"Signed: {each.ration} by {each.signed_by}, {each.signed_on:%Y-%m-%d}{until}.")
+    if not found:
+        click.echo("Every signature of it was entered before.")
+
+
 def _write_review(path: Path, rations: Rations) -> None:
-    from rationlp.pages.review_copy import write_review
+    from rationlp.ledger.signatures import signatures
+    from rationlp.pages.review.copy import write_review
     from rationlp.rations.studies.review import review_of
 
-    write_review(path, review_of(rations.solved, rations.farm))
+    write_review(path, review_of(rations.solved, rations.farm), signatures(rations.farm.book))
     click.echo(f"Review copy: {path}", err=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -24,10 +23,6 @@ from rationlp.cli.options import (
 from rationlp.cli.output import check_output, overwrite_option
 from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
-
-if TYPE_CHECKING:
-    from rationlp.book.records import Book
-    from rationlp.sheets.model import Pack
 
 NOT_ALL_MET = 3
 
@@ -98,6 +93,7 @@ def command(
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
     """
+    from rationlp.actual.numbers import keep_printed, numbered
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
@@ -115,8 +111,9 @@ def command(
             days=days,
             on=on,
         )
+    pack = numbered(pack, farm.book)
     write_pack(pack, farm.library, output)
-    _keep(pack, farm.book)
+    keep_printed(pack, farm.book)
     if form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.text.sheets import pack_document
@@ -139,19 +136,3 @@ def command(
         sys.exit(SolverError.exit_code)
     if not pack.complete:
         sys.exit(NOT_ALL_MET)
-
-
-def _keep(pack: Pack, book: Book) -> None:
-    """Keep the mix of every sheet with the book, so that a later sample is held against what was really made."""
-    from rationlp.errors import InputError
-    from rationlp.ledger.kept import folder_of, keep
-
-    try:
-        for sheet in pack.sheets:
-            keep(sheet.ration, book, made_on=sheet.made_on, sheet=sheet.name, name=sheet.id)
-    except InputError as error:
-        for problem in error.problems:
-            click.echo(f"The sheets are written, but their mixes are not kept: {problem.line()}", err=True)
-    else:
-        if pack.sheets:
-            click.echo(f"Mixes kept in {folder_of(book)}", err=True)

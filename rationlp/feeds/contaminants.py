@@ -9,7 +9,7 @@ from statistics import fmean
 
 from rationlp.bins.dry_matter import assay_sd
 from rationlp.bins.toxins import DRY_MATTER, Contents, is_contaminant, own_contents, sample_contents, settled
-from rationlp.book.records import Assay, Book, Lot, Offer, OwnFigure
+from rationlp.book.records import Assay, Book, Lot, Offer, OwnFigure, Weighed
 from rationlp.figures import FeedFigures
 from rationlp.library.read import Library
 
@@ -39,19 +39,22 @@ def offer_contents(offer: Offer, figures: FeedFigures, book: Book, library: Libr
 def lots_in_stock(offer: Offer, book: Book) -> tuple[Lot, ...]:
     """The deliveries of an offer that are not used up yet, oldest first; those of unknown mass count as there.
 
-    What the crew weighed of the offer since the first delivery is taken from the oldest lot first. The newest lot
-    always counts: a record of more than was delivered is a slip.
+    What the crew weighed of a lot is taken from it, what it weighed without naming a lot from the oldest first. The
+    newest always counts: a record of more than was delivered is a slip.
     """
     lots = sorted((row for row in book.lots if row.offer == offer.offer), key=lambda row: row.delivered_on or date.min)
     if not lots:
         return ()
-    left, found = _used_kg(offer, lots[0].delivered_on, book), []
+    rows = _weighed(offer, lots[0].delivered_on, book)
+    named = {lot.lot: sum(row.mass_kg for row in rows if row.lot == lot.lot) for lot in lots}
+    left, found = sum(row.mass_kg for row in rows if row.lot not in named), []
     for lot in lots:
-        if lot.mass_kg is None or lot.mass_kg > left or lot is lots[-1]:
+        rest = None if lot.mass_kg is None else max(lot.mass_kg - named[lot.lot], 0.0)
+        if rest is None or rest > left or lot is lots[-1]:
             found.append(lot)
-            left = 0.0 if lot.mass_kg is not None else left
+            left = 0.0 if rest is not None else left
         else:
-            left -= lot.mass_kg
+            left -= rest
     return tuple(found)
 
 
@@ -88,15 +91,15 @@ def _own_figures(feed: str, lot: Lot, rows: Sequence[Assay], library: Library) -
     return found
 
 
-def _used_kg(offer: Offer, since: date | None, book: Book) -> float:
+def _weighed(offer: Offer, since: date | None, book: Book) -> list[Weighed]:
     """What was weighed of the offer since a day; its feed's id speaks of it where no other offer has that feed."""
     alone = sum(row.feed == offer.feed for row in book.supplements) == 1
     names = {offer.offer, offer.feed} if alone else {offer.offer}
-    return sum(
-        row.mass_kg
+    return [
+        row
         for row in book.actual
         if row.feed in names and (since is None or row.made_on is None or row.made_on >= since)
-    )
+    ]
 
 
 def _mean_dry_matter(rows: Iterable[Assay]) -> float | None:

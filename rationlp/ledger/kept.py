@@ -1,35 +1,32 @@
-"""Mixes that were made, kept beside the book: one small JSON file for each, in the folder `BOOK.mixes`.
-
-The folder stands beside the book and has its name (`farm.xlsx` and a folder `farm` both keep in `farm.mixes`), so that
-it is copied and backed up with it. A file appears whole or not at all, under a name that says day, stage, bin and id;
-keeping the same mix twice writes the same file. Nothing of the book itself is touched.
-"""
+"""Mixes that were printed, in the farm's record; those an earlier version kept in a folder are taken over once."""
 
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Sequence
-from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from rationlp.book.records import Book
-from rationlp.errors import InputError, Problem
-from rationlp.files import write_whole
+from rationlp.errors import Problem
+from rationlp.files import record_of
 from rationlp.ledger.made_mix import MadeMix, MadePart, Origin, in_order, printed_mix
+from rationlp.ledger.shape import UNREADABLE, damage, mix_of, printed_entry, told
+from rationlp.ledger.store import Entry, EntryKind, Record
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
 
 FORM = 2
-"""Of the files; a later form gets a later number. Form 1 had the bins in one word."""
+"""Of the files of the folder; form 1 had the bins in one word."""
 FOLDER = ".mixes"
 
 
-def folder_of(book: Book) -> Path:
-    """Where the mixes of a book are kept."""
-    return book.path.with_name(book.path.stem + FOLDER)
+def record_for(book: Book) -> Record:
+    """The record of the farm, with what an earlier version kept in its place."""
+    record = Record(record_of(book.path))
+    _take_over(record, book.path.resolve().with_name(book.path.resolve().stem + FOLDER))
+    return record
 
 
 def keep(
@@ -41,8 +38,8 @@ def keep(
     name: str = "",
     samples: Sequence[str] = (),
     origin: Origin = Origin.SHEET,
-) -> Path:
-    """Keep a mix with its book; returns the file.
+) -> MadeMix:
+    """Keep a mix in the farm's record.
 
     Parameters
     ----------
@@ -51,7 +48,7 @@ def keep(
     sheet, name : the mix sheet it is on, and the id printed there (by default the ration's own id)
     samples : the samples its bins were judged by, by default the newest of each bin
 
-    Raises InputError if the folder cannot be written.
+    Raises InputError if the record cannot be written.
     """
     made = printed_mix(
         ration,
@@ -63,36 +60,8 @@ def keep(
         samples=samples,
         origin=origin,
     )
-    return write(made, folder_of(book))
-
-
-def write(made: MadeMix, folder: Path) -> Path:
-    """Write a mix into a folder, whole or not at all. Raises InputError."""
-    day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "undated"
-    path = folder / ("_".join(_plain(word) for word in (day, made.stage, made.bin, made.id) if word) + ".json")
-    document = {"form": FORM, **asdict(made), "made_on": made.made_on.isoformat() if made.made_on else None}
-    text = json.dumps(document, ensure_ascii=False, indent=1)
-    try:
-        folder.mkdir(exist_ok=True)
-        write_whole(path, lambda part: part.write_text(text, encoding="utf-8"), keep=False)
-    except OSError as error:
-        raise InputError([_not_kept(folder, error)]) from None
-    return path
-
-
-def _not_kept(folder: Path, error: OSError) -> Problem:
-    return Problem(
-        "error",
-        folder.name,
-        "",
-        f"a folder that cannot be written ({error.strerror or error})",
-        "a place beside the book to keep the mixes",
-        "Make the folder writable, or move the book.",
-    )
-
-
-def _plain(word: str) -> str:
-    return re.sub(r"[^\w.+-]+", "-", word)
+    record_for(book).add([printed_entry(made)])
+    return made
 
 
 def find(
@@ -102,20 +71,12 @@ def find(
     sample: str | None = None,
     on: date | None = None,
 ) -> list[MadeMix]:
-    """The mixes kept with a book, newest first, undated ones last: those with grain of `bin`, of `stage`, judged by
-    `sample`, made on or before the day `on`. Raises InputError with every file that cannot be read."""
-    folder = folder_of(book)
-    found, problems = [], []
-    for path in sorted(folder.glob("*.json")) if folder.is_dir() else ():
-        try:
-            found.append(_read(path))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-            problems.append(_not_read(path, error))
-    if problems:
-        raise InputError(problems)
+    """The mixes printed, each once, newest first, undated ones last: those with grain of `bin`, of `stage`, judged by
+    `sample`, made on or before the day `on`. Damaged entries are left out. Raises InputError."""
+    found = {_same(made): made for made in told(record_for(book), EntryKind.PRINTED, mix_of)}
     wanted = [
         made
-        for made in found
+        for made in found.values()
         if (bin is None or bin in made.bins)
         and (stage is None or made.stage == stage)
         and (sample is None or sample in made.samples)
@@ -124,15 +85,26 @@ def find(
     return in_order(wanted)
 
 
-def _not_read(path: Path, error: Exception) -> Problem:
-    return Problem(
-        "error",
-        path.name,
-        "",
-        f"a kept mix that cannot be read ({error})",
-        "a file as this program writes it",
-        f"Move it out of {path.parent}.",
-    )
+def _same(made: MadeMix) -> tuple[object, ...]:
+    return made.made_on, made.stage, made.bins, made.id
+
+
+# The folder of an earlier version ----------------------------------------------------------------
+
+
+def _take_over(record: Record, folder: Path) -> None:
+    """Enter what the folder holds, once; a file that cannot be read stays where it is and is told."""
+    if not folder.is_dir() or record.entries(EntryKind.TAKEN_OVER):
+        return
+    found, problems = list[MadeMix](), list[Problem]()
+    for path in sorted(folder.glob("*.json")):
+        try:
+            found.append(_read(path))
+        except UNREADABLE as error:
+            problems.append(damage(folder.name, path.name, error))
+    entries = [printed_entry(made) for made in found]
+    record.add([*entries, Entry(EntryKind.TAKEN_OVER, {"folder": folder.name, "mixes": len(found)})])
+    record.damaged = (*record.damaged, *problems)
 
 
 def _read(path: Path) -> MadeMix:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -24,7 +24,8 @@ class Origin(StrEnum):
 class MadePart:
     """One ingredient; `share` is 0 to 1 as fed, the price that of the day per tonne.
 
-    `kg` is what went in and `asked_kg` what its sheet asked for, each None where it is not known.
+    `kg` is what went in and `asked_kg` what its sheet asked for, each None where it is not known. A feed of two lots is
+    two parts, of which the first has what was asked.
     """
 
     offer: str
@@ -35,6 +36,7 @@ class MadePart:
     home_grown: bool = False
     kg: float | None = None
     asked_kg: float | None = None
+    lot: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +44,8 @@ class MadeMix:
     """A mix of a stage from its bins.
 
     `id` is that of the ration on its sheet (empty where only the sheet's name is known), `number` that of the batch (0
-    where no batch is meant), `samples` those its bins were judged by, `sheet` the name of its mix sheet, `where` the
-    cell it was read from.
+    where it has none), `turn` which one of that sheet and day it was where nobody gave a number, `samples` those its
+    bins were judged by, `sheet` the name of its mix sheet, `where` the cell it was read from.
     """
 
     id: str
@@ -58,6 +60,7 @@ class MadeMix:
     parts: tuple[MadePart, ...]
     number: int = 0
     where: str = ""
+    turn: int = 0
 
     @property
     def bin(self) -> str:
@@ -67,12 +70,12 @@ class MadeMix:
     @property
     def shares(self) -> dict[str, float]:
         """Share by offer (or bin), of what is in it."""
-        return {part.offer: part.share for part in self.parts if part.share > 0}
+        return _summed((part.offer, part.share) for part in self.parts if part.share > 0)
 
     @property
     def weighed_kg(self) -> dict[str, float]:
         """What went in by offer (or bin, or feed), in kg; 0 for what was left out."""
-        return {part.offer: part.kg for part in self.parts if part.kg is not None}
+        return _summed((part.offer, part.kg) for part in self.parts if part.kg is not None)
 
     @property
     def target_kg(self) -> dict[str, float] | None:
@@ -92,7 +95,15 @@ class MadeMix:
     @property
     def batch(self) -> str:
         """The name of the batch, as on its label."""
-        return f"{self.id or self.sheet} #{self.number}" if self.number else self.id or self.sheet
+        name = self.id or self.sheet
+        if self.number:
+            return f"{name} #{self.number}"
+        return f"{name} ({self.turn})" if self.turn > 1 else name
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What tells it from every other batch: its number, else what it is of, its day and its turn."""
+        return (self.number,) if self.number else (self.stage, self.bins, self.made_on, self.turn)
 
     @property
     def name(self) -> str:
@@ -103,6 +114,13 @@ class MadeMix:
     def weighing(self, weighed_kg: Mapping[str, float], book: Book) -> MadeMix:
         """The same batch with other weights."""
         return replace(self, parts=weighed_parts(weighed_kg, self.target_kg, book))
+
+
+def _summed(pairs: Iterable[tuple[str, float]]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for name, amount in pairs:
+        found[name] = found.get(name, 0.0) + amount
+    return found
 
 
 def printed_mix(
@@ -131,26 +149,26 @@ def printed_mix(
         if line.share
     )
     judged_by = tuple(samples) or newest_samples(book, ration.bins)
-    return MadeMix(
-        id, ration.stage, ration.stage_label, ration.bins, judged_by, made_on, origin, sheet, book_version, parts
-    )
+    stage, label, bins = ration.stage, ration.stage_label, ration.bins
+    return MadeMix(id, stage, label, bins, judged_by, made_on, origin, sheet, book_version, parts)
 
 
 def weighed_parts(
-    weighed_kg: Mapping[str, float], target_kg: Mapping[str, float] | None, book: Book
+    weighed_kg: Mapping[str, float],
+    target_kg: Mapping[str, float] | None,
+    book: Book,
+    lots: Mapping[str, Mapping[str, float]] | None = None,
 ) -> tuple[MadePart, ...]:
-    """The ingredients of a batch, the heaviest first; masses in kg by offer, bin or feed."""
+    """The ingredients of a batch, the heaviest first; masses in kg by offer, bin or feed, of `lots` by lot too."""
     total = sum(weighed_kg.values())
-    names = list(dict.fromkeys((*weighed_kg, *(target_kg or ()))))
-    parts = [
-        replace(
-            _named(name, book),
-            share=weighed_kg.get(name, 0.0) / total if total > 0 else 0.0,
-            kg=weighed_kg.get(name),
-            asked_kg=target_kg.get(name) if target_kg else None,
-        )
-        for name in names
-    ]
+    parts = []
+    for name in dict.fromkeys((*weighed_kg, *(target_kg or ()))):
+        asked = target_kg.get(name) if target_kg else None
+        by_lot: Mapping[str, float | None] = (lots or {}).get(name) or {"": weighed_kg.get(name)}
+        for lot, kg in by_lot.items():
+            share = (kg or 0.0) / total if total > 0 else 0.0
+            parts.append(replace(_named(name, book), share=share, kg=kg, asked_kg=asked, lot=lot))
+            asked = None
     return tuple(sorted(parts, key=lambda part: -part.share))
 
 

@@ -8,16 +8,18 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Book, Weighed
-from rationlp.errors import InputError, Problem, given
+from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.files import LONGEST_TITLE
 from rationlp.finder import names_of, plain
 from rationlp.ledger.kept import find
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
+from rationlp.ledger.turns import turns
 from rationlp.library.read import Library
 from rationlp.rations.answer.ids import ALPHABET, book_version
 
 NUMBER = re.compile(r"^(.*?)\s*#\s*(\d+)$")
+LAST_NUMBER = re.compile(r"(\d+)\W*$")
 ID = re.compile(rf"^[{ALPHABET}]{{4}}-?[{ALPHABET}]{{4}}$")
 BIN_PREFIX = "bin:"
 
@@ -33,38 +35,52 @@ class SheetName:
 
 
 def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> list[MadeMix]:
-    """The batches of the book's sheet `actual`, in its order. `ids` gives stage and bins of today's ration ids.
+    """The batches of the book's sheet `actual`, in its order. `ids` gives stage and bins of ration ids.
 
-    Raises InputError with every sheet name that stands for nothing.
+    Raises InputError with every sheet name that stands for nothing, and all rows that cannot be told apart as batches.
     """
-    groups: dict[tuple[str, date | None], list[Weighed]] = {}
+    groups: dict[tuple[str, date | None, str], list[Weighed]] = {}
     problems: list[Problem] = []
     names: dict[str, SheetName | None] = {}
     for row in farm.book.actual:
         key = plain(row.sheet)
         if key not in names:
             names[key] = sheet_name(row.sheet, farm, ids)
-        if names[key] is None:
-            problems.append(_unknown(row, farm))
+            if names[key] is None:
+                problems.append(_unknown(row, farm))
+        groups.setdefault((key, row.made_on, plain(row.batch)), []).append(row)
+    bins, made = {row.bin for row in farm.book.bins}, list[MadeMix]()
+    for (key, _, batch), rows in groups.items():
+        name = names[key]
+        if name is None:
+            continue
+        if number := _number(batch) or name.number:
+            made.append(_made(name, rows, farm, number=number))
+            continue
+        found = turns(rows, lambda feed: offer_of(feed, farm.book), bins.__contains__)
+        if isinstance(found, Problem):
+            problems.append(found)
         else:
-            groups.setdefault((key, row.made_on), []).append(row)
+            made += [_made(name, lines, farm, turn=turn) for turn, lines in enumerate(found, 1)]
     if problems:
         raise InputError(problems)
-    made: list[MadeMix] = []
-    counts: dict[tuple[str, date | None], int] = {}
-    for (key, day), rows in groups.items():
-        name = given(names[key], f"the mix of sheet {key}")
-        for lines in _batches(rows, farm.book):
-            counts[key, day] = counts.get((key, day), 0) + 1
-            made.append(_made(name, lines, name.number or counts[key, day], farm))
     return made
 
 
-def _made(name: SheetName, lines: Sequence[Weighed], number: int, farm: Farm) -> MadeMix:
+def _number(batch: str) -> int | None:
+    """The number in what was typed as batch, `57`, `#57` or the whole label."""
+    match = LAST_NUMBER.search(batch)
+    return int(match[1]) if match else None
+
+
+def _made(name: SheetName, lines: Sequence[Weighed], farm: Farm, number: int = 0, turn: int = 0) -> MadeMix:
     weighed: dict[str, float] = {}
+    lots: dict[str, dict[str, float]] = {}
     for line in lines:
         offer = offer_of(line.feed, farm.book)
         weighed[offer] = weighed.get(offer, 0.0) + line.mass_kg
+        of_it = lots.setdefault(offer, {})
+        of_it[line.lot] = of_it.get(line.lot, 0.0) + line.mass_kg
     first, text = lines[0], lines[0].sheet.strip()
     return weighed_mix(
         name.stage,
@@ -75,8 +91,10 @@ def _made(name: SheetName, lines: Sequence[Weighed], number: int, farm: Farm) ->
         farm.book,
         id=name.id,
         number=number,
+        turn=turn,
         sheet=match[1] if (match := NUMBER.match(text)) else text,
         where=f"{first.place.sheet}!{first.place.cell('feed')}",
+        lots=lots,
     )
 
 
@@ -90,8 +108,10 @@ def weighed_mix(
     *,
     id: str = "",
     number: int = 0,
+    turn: int = 0,
     sheet: str = "",
     where: str = "",
+    lots: Mapping[str, Mapping[str, float]] | None = None,
 ) -> MadeMix:
     """A mix as the crew weighed it, `weighed_kg` by offer, bin or feed, judged by the samples there were that day."""
     return MadeMix(
@@ -104,8 +124,9 @@ def weighed_mix(
         origin=Origin.WEIGHED,
         sheet=sheet,
         book_version=book_version(book),
-        parts=weighed_parts(weighed_kg, None, book),
+        parts=weighed_parts(weighed_kg, None, book, lots),
         number=number,
+        turn=turn,
         where=where,
     )
 
@@ -115,8 +136,12 @@ def mixes_made(farm: Farm) -> list[MadeMix]:
     kept = find(farm.book)
     if not farm.book.actual:
         return kept
-    ids = {mix.id: (mix.stage, mix.bins) for mix in kept}
-    return [*kept, *(made for made in made_in_book(farm, ids) if made.shares)]
+    return [*kept, *(made for made in made_in_book(farm, printed_ids(kept)) if made.shares)]
+
+
+def printed_ids(kept: Iterable[MadeMix]) -> dict[str, tuple[str, tuple[str, ...]]]:
+    """Stage and bins by the ids of the mixes that were printed."""
+    return {mix.id: (mix.stage, mix.bins) for mix in kept}
 
 
 def last_mixes(farm: Farm) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
@@ -129,23 +154,6 @@ def last_mixes(farm: Farm) -> dict[tuple[str, tuple[str, ...]], MadeMix]:
 
 def _label(stage: str, library: Library) -> str:
     return library.stages[stage].label if stage in library.stages else stage.replace("_", " ")
-
-
-def _batches(rows: Sequence[Weighed], book: Book) -> list[list[Weighed]]:
-    """The rows of one sheet and day as batches: where every feed stands equally often, the first of each is one batch,
-    the second the next; else all rows are one batch (a feed in two lots is added up)."""
-    seen: dict[str, int] = {}
-    turns: list[list[Weighed]] = []
-    for row in rows:
-        offer = offer_of(row.feed, book)
-        turn = seen.get(offer, 0)
-        seen[offer] = turn + 1
-        while len(turns) <= turn:
-            turns.append([])
-        turns[turn].append(row)
-    if len(set(seen.values())) == 1:
-        return turns
-    return [list(rows)]
 
 
 def offer_of(feed: str, book: Book) -> str:
@@ -211,7 +219,5 @@ def _unknown(row: Weighed, farm: Farm) -> Problem:
         row.place.cell("sheet"),
         repr(row.sheet),
         "the name of a mix sheet: its id (7KQ4-M2XD), or stage and bin as printed on it",
-        f"Did you mean {near!r}?"
-        if near
-        else "Copy the name from the sheet. An id is known only as long as its ration is the one of today.",
+        f"Did you mean {near!r}?" if near else "Copy the name from the sheet.",
     )

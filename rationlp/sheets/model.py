@@ -82,6 +82,7 @@ class MixSheet:
     carry_over: tuple[str, ...] = ()  # what to do in the mixer before and after
     turn: int = 0  # in an order of mixing that keeps what harms others last
     counts: bool = True  # in what to buy; False where another bin's sheet feeds the same animals
+    signed: str = ""  # by whom its ration was signed and until when, or that it was not
 
     @property
     def unit(self) -> str:
@@ -109,7 +110,7 @@ class MixSheet:
         asked = [reason.text for reason in self.verdict.reasons if reason.severity is not Severity.FEED]
         more = len(asked) - MOST_REASONS
         last = [f"And {more} more: see the ration."] if more > 0 else []
-        return " ".join([f"{self.verdict.headline}.", *asked[:MOST_REASONS], *last])
+        return " ".join([f"{self.verdict.headline}.", *asked[:MOST_REASONS], *last, self.signed]).strip()
 
     @property
     def boxes(self) -> int:

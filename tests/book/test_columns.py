@@ -30,7 +30,8 @@ PROMISED = {
     "arrivals": "line step on every_days times head",
     "crops": "crop seed_price per_mass seed_rate yield yield_low yield_high beside_others min_share_pct max_share_pct "
     "cleaning_cost",
-    "actual": "sheet made_on feed mass",
+    "actual": "sheet made_on batch feed lot mass scale_reads",
+    "signed": "ration signed_by licence signed_on valid_until note",
 }
 PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "

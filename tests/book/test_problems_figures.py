@@ -205,7 +205,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     "no animals": (lambda d: d.set("groups", 2, "head", "0"), [("error groups!C2", "0", "Correct it")]),
     "weighed what": (
         lambda d: d.add("actual", sheet="north hens", made_on="2025-10-01", feed="soy_presed", mass="50"),
-        [("error actual!C2", "'soy_presed'", "Did you mean soy_pressed?")],
+        [("error actual!D2", "'soy_presed'", "Did you mean soy_pressed?")],
     ),
 }
 

@@ -112,7 +112,7 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
         done = CliRunner().invoke(app, ["ration", str(demo_book.path), "--stage", STAGES[0], "--review", str(path)])
         assert done.exit_code == 0, done.output
     told = json.loads(paths[0].read_text(encoding="utf-8"))
-    assert {"name", "licence_number", "date", "signature"} <= set(told["sign_off"])
+    assert {"name", "licence_number", "date", "valid_until", "signature"} <= set(told["rations"][0]["sign_off"])
     assert len(told["rations"]) == 2 and told["matrix"] and told["duals"] and told["from_memory"] and told["sources"]
     book = load_workbook(paths[1])
     assert book.sheetnames[0] == "Sign-off"
@@ -120,11 +120,15 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
         book.sheetnames
     )
     assert book["Recalled that move most"].max_row == 21  # ten of each of two rations
-    words = {str(cell.value): cell for row in book["Sign-off"].iter_rows() for cell in row if cell.value}
-    for label in ("Name", "Licence number", "Date", "Signature"):
-        cell = words[label]
-        box = book["Sign-off"].cell(cell.row, cell.column + 1)
-        assert box.value in (None, "") and not box.protection.locked and box.border.left.style == "medium"
+    titles = [f"Sign {reviewed['id']}" for reviewed in told["rations"]]
+    assert book.sheetnames[1:3] == titles
+    for title in titles:
+        words = {str(cell.value): cell for row in book[title].iter_rows() for cell in row if cell.value}
+        assert any("NOT SIGNED" in text for text in words) and any("make it void" in text for text in words)
+        for label in ("Name", "Licence number", "Date", "Valid until", "Signature"):
+            box = book[title].cell(words[label].row, 2)
+            assert box.value in (None, "") and not box.protection.locked and box.border.left.style == "medium"
+        assert book[title].page_setup.fitToHeight == 1
     heads = {cell.value: cell.column for cell in book["Figures"][1]}
     values = {
         (row[heads["Offer or bin"] - 1].value, row[heads["Nutrient, as fed"] - 1].value): row[heads["Value"] - 1].value
@@ -144,7 +148,7 @@ def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
 def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     from dataclasses import replace
 
-    from rationlp.pages.review_copy import write_review
+    from rationlp.pages.review.copy import write_review
 
     kept = {"corn", "limestone_fine", "salt", "premix_swine"}
     book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))

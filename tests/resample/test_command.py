@@ -103,7 +103,9 @@ def test_what_the_crew_weighed_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
     (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
     lines = [
-        f"sw_gro_25_50 north,2025-10-20,{line.offer},{500 * line.share:.2f}" for line in ration.mix if line.share > 1e-4
+        f"sw_gro_25_50 north,2025-10-20,,{line.offer},,{500 * line.share:.2f},"
+        for line in ration.mix
+        if line.share > 1e-4
     ]
     with (farm / "actual.csv").open("a", encoding="utf-8") as file:
         file.writelines(f"{line}\n" for line in lines)

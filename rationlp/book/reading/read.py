@@ -15,6 +15,7 @@ from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.names import settle_names
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
 from rationlp.book.reading.season.herd import arrival, check_herd, crop, herd_step
+from rationlp.book.reading.weighed import settle_weights
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -48,6 +49,7 @@ def read(path: Path | str, nutrients: Mapping[str, str], library: Library | None
         settle_names(reading, library)
         settle_contaminants(reading, library)
     settle_figures(reading, nutrients)
+    settle_weights(reading)
     check_consistency(reading, nutrients)
     check_herd(reading)
     return reading
@@ -91,9 +93,32 @@ def build_book(reading: BookReading) -> Book:
         herd=many("herd", herd_step),
         arrivals=many("arrivals", lambda row: arrival(row, reading)),
         crops=many("crops", lambda row: crop(row, farm.units)),
-        actual=many(
-            "actual", lambda row: records.Weighed(row.place, row["sheet"], row["made_on"], row["feed"], row["mass"])
-        ),
+        actual=many("actual", _weighed),
+        signed=many("signed", _signed),
+    )
+
+
+def _weighed(row: SheetRow) -> records.Weighed:
+    return records.Weighed(
+        place=row.place,
+        sheet=row["sheet"],
+        made_on=row["made_on"],
+        feed=row["feed"],
+        mass_kg=row["mass"],
+        batch=row["batch"] or "",
+        lot=row["lot"] or "",
+    )
+
+
+def _signed(row: SheetRow) -> records.Signed:
+    return records.Signed(
+        place=row.place,
+        ration=row["ration"],
+        signed_by=row["signed_by"],
+        licence=row["licence"] or "",
+        signed_on=row["signed_on"],
+        valid_until=row["valid_until"],
+        note=row["note"] or "",
     )
 
 

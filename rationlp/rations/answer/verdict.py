@@ -32,6 +32,8 @@ class Leeway:
     A requirement missed by no more than `told` is only told, by no more than `stop` it is for a nutritionist to decide.
     A maximum passed by no more than `maximum` is only told, one of the law is for a nutritionist to decide.
     A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist.
+    A maximum of the law passed by no more than `law_told` is only told, by no more than `law_asked` for a nutritionist.
+    What the trade uses at most, passed by no more than `usual_told`, is only told, and beyond that for a nutritionist.
     """
 
     told: float = 0.0
@@ -39,6 +41,9 @@ class Leeway:
     maximum: float = 0.0
     dose_told: float = 0.0
     dose_stop: float = 0.0
+    law_told: float = 0.0
+    law_asked: float = 0.0
+    usual_told: float = 0.0
 
 
 EXACT = Leeway()
@@ -107,6 +112,10 @@ def eased(reason: Reason, leeway: Leeway) -> Reason:
         return _within(reason, off, leeway.told, leeway.stop)
     if reason.kind is Kind.PREMIX and reason.nutrient is None:
         return _within(reason, off, leeway.dose_told, leeway.dose_stop)
+    if reason.kind is Kind.LAW and leeway.law_told:
+        return _within(reason, off, leeway.law_told, leeway.law_asked)
+    if reason.kind is Kind.USUAL and leeway.usual_told:
+        return _within(reason, off, leeway.usual_told, float("inf"))
     if off > leeway.maximum or reason.kind not in (Kind.SAFETY, Kind.LAW, Kind.USUAL):
         return reason
     return replace(reason, severity=Severity.ASK if reason.kind is Kind.LAW else Severity.FEED)

@@ -77,12 +77,14 @@ class Weak:
 
 @dataclass(frozen=True, slots=True)
 class SignOff:
-    """To be filled in by the nutritionist."""
+    """To be filled in by the nutritionist, for one ration; `date` and `valid_until` as 2026-10-05."""
 
     name: str = ""
     licence_number: str = ""
     licensed_in: str = ""
     date: str = ""
+    valid_until: str = ""
+    approved: str = ""
     signature: str = ""
     remarks: str = ""
 
@@ -94,6 +96,7 @@ class ReviewedRation:
     id: str
     ration: Ration
     recalled: tuple[FigureWeight, ...] = ()
+    sign_off: SignOff = SignOff()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,6 @@ class ReviewCopy:
     confidence_pct: float
     requirement_margin_pct: float
     review: str
-    sign_off: SignOff
     rations: tuple[ReviewedRation, ...]
     matrix: tuple[MatrixFigure, ...]
     duals: tuple[RowDual, ...]
@@ -143,7 +145,6 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         confidence_pct=farm.book.farm.confidence_pct,
         requirement_margin_pct=farm.book.farm.requirement_margin_pct,
         review=REVIEW,
-        sign_off=SignOff(),
         rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm.library)) for name, made in named),
         matrix=matrix,
         duals=duals,

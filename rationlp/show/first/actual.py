@@ -10,7 +10,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
-from rationlp.show.text.actual import print_test, print_trace
+from rationlp.show.text.actual import print_test
 
 WORST = 2
 """Feeds named for each batch, those furthest from what was asked."""
@@ -34,8 +34,6 @@ def print_first(review: ActualReport, book: Book) -> None:
     _print_stocks(out, review, units)
     for test in review.uniformity:
         print_test(out, test)
-    if review.trace:
-        print_trace(out, review.trace, units)
     print_things(out, _things(review))
     print_end(out, "--full prints every feed, requirement and label.")
 

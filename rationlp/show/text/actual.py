@@ -10,10 +10,8 @@ from typing import Any
 from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport, as_rows
 from rationlp.actual.stock import Stock
-from rationlp.actual.trace import Trace
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
-from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_text
 from rationlp.numbers import figure
@@ -43,7 +41,7 @@ COLUMNS = (
 
 
 def print_review(review: ActualReport, book: Book) -> None:
-    """Each batch with its verdict, then stock, mixer tests and the trace."""
+    """Each batch with its verdict, then stock and mixer tests."""
     out = console()
     unit = BOOK_MASS_UNIT[book.farm.units]
     for judgement in review.judgements:
@@ -52,8 +50,6 @@ def print_review(review: ActualReport, book: Book) -> None:
         _print_stocks(out, review.stocks, unit)
     for test in review.uniformity:
         print_test(out, test)
-    if review.trace:
-        print_trace(out, review.trace, units_of(book.farm))
     out.print(REVIEW, strong=True)
 
 
@@ -134,24 +130,6 @@ def print_test(out: Terminal, test: Uniformity) -> None:
         out.print(f"- {words}")
 
 
-def print_trace(out: Terminal, trace: Trace, units: BookUnits) -> None:
-    """What a group ate on a day, back to bin, sample and lots."""
-    out.rule(f"What {trace.group} ({trace.stage}) ate on {trace.day:%Y-%m-%d}")
-    for words in trace.notes:
-        out.print(f"- {words}", strong=True)
-    for eaten in trace.eaten:
-        day = f"{eaten.made.made_on:%Y-%m-%d}" if eaten.made.made_on else "no date"
-        span = f", eaten from {eaten.from_day:%Y-%m-%d}" if eaten.from_day else ""
-        span += f" to {eaten.to_day:%Y-%m-%d}" if eaten.to_day else ""
-        made = table(
-            f"Batch {eaten.made.batch}, made {day}{span}",
-            [("Feed", "left"), ("Offer", "left"), (units.mass, "right"), ("From", "left")],
-        )
-        for line in eaten.ingredients:
-            made.add_row(line.label, line.name, units.small(line.mass_kg, 5), line.origin)
-        out.print(made)
-
-
 def review_document(review: ActualReport, book: Book) -> dict[str, Any]:
     """`actual --format json`; masses in kg."""
     return {
@@ -185,7 +163,6 @@ def review_document(review: ActualReport, book: Book) -> dict[str, Any]:
             }
             for t in review.uniformity
         ],
-        "trace": _trace(review.trace) if review.trace else None,
         "lots": dict(review.lots),
         "warnings": review.warnings,
     }
@@ -220,27 +197,6 @@ def _judgement(j: Judgement) -> dict[str, Any]:
     }
 
 
-def _trace(trace: Trace) -> dict[str, Any]:
-    return {
-        "group": trace.group,
-        "day": trace.day,
-        "stage": trace.stage,
-        "notes": trace.notes,
-        "eaten": [
-            {
-                "batch": e.made.batch,
-                "sheet": e.made.sheet,
-                "bin": e.made.bin,
-                "made_on": e.made.made_on,
-                "from": e.from_day,
-                "to": e.to_day,
-                "ingredients": e.ingredients,
-            }
-            for e in trace.eaten
-        ],
-    }
-
-
 def review_table(review: ActualReport) -> str:
     """CSV text: a row for every line, requirement, sentence, stock and sample."""
     return _csv(COLUMNS, _rows(review))
@@ -249,7 +205,7 @@ def review_table(review: ActualReport) -> str:
 def rows_for_book(review: ActualReport, book: Book) -> str:
     """CSV text with the columns of the book's sheet `actual`."""
     unit_kg = MASS_KG[BOOK_MASS_UNIT[book.farm.units]]
-    names = ("sheet", "made_on", "feed", "mass")
+    names = ("sheet", "made_on", "batch", "feed", "lot", "mass")
     return _csv(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg)))
 
 
@@ -269,11 +225,6 @@ def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:
         yield {"part": "stock", "name": s.name, "label": s.label, "unit": "kg", "value": s.left_kg, "asked": s.start_kg}
     for t in review.uniformity:
         yield {"part": "mixer_test", "name": t.tracer, "label": t.advice, "unit": "% CV", "value": t.cv_pct}
-    for e in review.trace.eaten if review.trace else ():
-        head = {"part": "trace", "batch": e.made.batch, "made_on": e.made.made_on}
-        for i in e.ingredients:
-            words = f"{i.label}: {i.origin}"
-            yield head | {"name": i.name, "label": words, "unit": "kg", "value": i.mass_kg}
 
 
 def _judgement_rows(j: Judgement) -> Iterator[dict[str, Any]]:

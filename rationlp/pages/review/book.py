@@ -15,29 +15,22 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.book_units import units_in
 from rationlp.files import saved
+from rationlp.ledger.shape import Signature
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
-from rationlp.pages.review_tables import MATRIX, Heading, tables_of
+from rationlp.pages.review.sign import write_sign_pages
+from rationlp.pages.review.tables import MATRIX, Heading, tables_of
 from rationlp.pages.style import PALE, WARN, Look, write_footer
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.reasons import Severity
 
 Looks = Mapping[str, NamedStyle]
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
-SIGN_ROWS = (
-    ("Name", 24),
-    ("Licence number", 24),
-    ("Licensed in (state or country)", 24),
-    ("Date", 24),
-    ("Approved as it stands, with the remarks below, or not approved", 30),
-    ("Remarks", 90),
-    ("Signature", 40),
-)
 WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
 LAST = "H"
 
 
-def review_workbook(review: ReviewCopy) -> bytes:
+def review_workbook(review: ReviewCopy, signed: Sequence[Signature] = ()) -> bytes:
     """The workbook as it is written to a file."""
     book, values = Workbook(), Values()
     look = _look(book)
@@ -45,6 +38,9 @@ def review_workbook(review: ReviewCopy) -> bytes:
     first: Worksheet = book.create_sheet("Sign-off")
     _sign_off(Page(first, values), review, look)
     _set_up(first, review, landscape=False)
+    for page in write_sign_pages(book, review, signed, look, values):
+        _set_up(page.sheet, review, landscape=False)
+        page.sheet.page_setup.fitToHeight = 1
     for title, columns, rows in tables_of(review):
         page = Page(book.create_sheet(title), values)
         _table(page, title, columns, rows, look)
@@ -85,14 +81,9 @@ def _sign_off(page: Page, review: ReviewCopy, look: Looks) -> None:
         row = _line(page, row, words, look["words"], 14 * (1 + len(words) // 118))
     row = _rations(page, row + 1, review, look)
     row = _warnings(page, row + 1, review, look)
-    row = _line(page, row + 1, "Sign-off", look["bold"], 16)
-    for label, height in SIGN_ROWS:
-        page.text(f"A{row}", label, look["words"])
-        page.merged(f"B{row}:{LAST}{row}", "", look["sign"])
-        for column in range(2, 9):
-            page.blank(f"{get_column_letter(column)}{row}", look["sign"])
-        page.height(row, height)
-        row += 1
+    row = _line(
+        page, row + 1, "Each ration is signed on its own page, which names what makes it void.", look["bold"], 16
+    )
     page.sheet.print_area = f"A1:{LAST}{row}"
 
 

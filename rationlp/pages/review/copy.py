@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,18 +13,19 @@ from pydantic import BaseModel
 
 from rationlp.errors import InputError
 from rationlp.files import write_whole_bytes
+from rationlp.ledger.shape import Signature
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.show.data.as_json import json_fields
 
 
-def write_review(path: Path, review: ReviewCopy) -> None:
-    """Write the review copy to `path` by its ending (.json, .xlsx). Raises InputError if that cannot be done."""
+def write_review(path: Path, review: ReviewCopy, signed: Sequence[Signature] = ()) -> None:
+    """Write the review copy to `path` by its ending (.json, .xlsx), with what was signed before. Raises InputError."""
     if path.suffix.lower() == ".json":
-        data = _document
+        data: Callable[[ReviewCopy], bytes] = _document
     else:
-        from rationlp.pages.review_book import review_workbook
+        from rationlp.pages.review.book import review_workbook
 
-        data = review_workbook
+        data = partial(review_workbook, signed=signed)
     try:
         write_whole_bytes(path, lambda: data(review))
     except InputError as error:

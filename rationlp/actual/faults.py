@@ -1,0 +1,137 @@
+"""What went wrong at the scale, in words, and how much each thing weighs by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from rationlp.actual.slips import swapped
+from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
+from rationlp.ledger.made_mix import MadeMix
+from rationlp.reasons import HARMFUL, Kind, Reason, Severity, Verdict, in_order
+from rationlp.sheets.practice import WEIGHING_TOLERANCE
+
+ORDINARY_STEPS = 2.01
+"""Steps of its scale a weight is off as a matter of course: one of filling, one of reading (common practice)."""
+SLIP = 0.15
+"""A weight further off than this is no inexact weighing but a slip (common practice)."""
+IN_PLACE = 0.15
+"""What stands in for another feed weighs as much, within this."""
+SIZE_AMISS = 0.02
+MOST_IN_MIXER = 1.05
+"""Times its capacity that a mixer is filled (common practice); more is two batches written as one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that went wrong, and what it alone does to the verdict; `names` are the ingredients it is of."""
+
+    words: str
+    severity: Severity
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """An ingredient: what a batch of this size asks for and what went in, in kg."""
+
+    name: str
+    label: str
+    asked: float
+    weighed: float
+
+
+def faults_of(weights: Sequence[Weight], made: MadeMix, size: float, book: Book) -> list[Fault]:
+    """Every fault of a batch, the one that is furthest off first."""
+    units = units_of(book.farm)
+    found = list(_in_place(weights, units))
+    said = {name for fault in found for name in fault.names}
+    for weight in sorted(weights, key=_far, reverse=True):
+        if weight.name not in said and (fault := _off(weight, book, units)):
+            found.append(fault)
+    found += _swapped(weights)
+    found += _whole(made, size, book, units)
+    return found
+
+
+def blamed(verdict: Verdict, faults: Sequence[Fault]) -> Verdict:
+    """The verdict with the faults in front of what came of them: a slip weighs as much as the worst that it did, and
+    is a matter of safety where that is one."""
+    worst = verdict.severity
+    kind = Kind.SAFETY if any(reason.kind in HARMFUL for reason in verdict.weighing(worst)) else Kind.EVIDENCE
+    reasons = (
+        Reason(kind, max(fault.severity, worst, key=lambda each: each.rank), fault.words)
+        if fault.names
+        else Reason(Kind.EVIDENCE, fault.severity, fault.words)
+        for fault in faults
+    )
+    return Verdict(in_order((*reasons, *verdict.reasons)), verdict.probability_all, verdict.without_grain)
+
+
+def _far(weight: Weight) -> float:
+    return abs(weight.weighed / weight.asked - 1) if weight.asked else 0.0
+
+
+def _in_place(weights: Sequence[Weight], units: BookUnits) -> Iterator[Fault]:
+    """A feed that was left out and another that is not on the sheet, of the same weight."""
+    strangers = [weight for weight in weights if not weight.asked and weight.weighed]
+    for missing in (weight for weight in weights if weight.asked and not weight.weighed):
+        near = [other for other in strangers if abs(other.weighed / missing.asked - 1) <= IN_PLACE]
+        if len(near) == 1:
+            words = f"{near[0].label} ({units.weight(near[0].weighed)}) went in instead of {missing.label}."
+            yield Fault(words, Severity.ASK, (missing.name, near[0].name))
+
+
+def _off(weight: Weight, book: Book, units: BookUnits) -> Fault | None:
+    """What is wrong with one weight, or nothing."""
+    label, asked, mass = weight.label, weight.asked, weight.weighed
+    if not asked:
+        return None
+    if mass == 0:
+        words = f"{label} was left out: {units.weight(asked)} are missing."
+        return Fault(words, Severity.ASK, (weight.name,))
+    small = asked < book.farm.hand_weigh_below_kg
+    step = book.farm.hand_scale_step_kg if small else book.farm.scale_step_kg
+    if abs(mass - asked) <= max(WEIGHING_TOLERANCE.value * asked, ORDINARY_STEPS * step):
+        return None
+    ratio, size = mass / asked, f"{units.weight(mass)} instead of {units.weight(asked)}"
+    words = f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
+    if 1.8 <= ratio <= 2.2:
+        words = f"{label} went in twice: {size}."
+    elif 0.45 <= ratio <= 0.55:
+        words = f"Only half of {label}: {size}."
+    severity = Severity.ASK if abs(ratio - 1) > SLIP else Severity.FEED
+    return Fault(words, severity, (weight.name,))
+
+
+def _swapped(weights: Sequence[Weight]) -> Iterator[Fault]:
+    labels = {weight.name: weight.label for weight in weights}
+    weighed = {weight.name: weight.weighed for weight in weights if weight.weighed}
+    asked: Mapping[str, float] = {weight.name: weight.asked for weight in weights}
+    for one, other in swapped(weighed, asked):
+        words = (
+            f"{labels[one]} and {labels[other]} seem to have each other's weight: written in each other's row, or "
+            "weighed so? It is judged as written."
+        )
+        yield Fault(words, Severity.ASK, (one, other))
+
+
+def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator[Fault]:
+    """What is odd about the batch as a whole: its size, its day."""
+    capacity = book.farm.mixer_capacity_kg
+    if capacity and made.total_kg > MOST_IN_MIXER * capacity:
+        words = (
+            f"{units.weight(made.total_kg)} is more than the mixer holds ({units.weight(capacity)}): two batches "
+            "written as one (write each under its number), or what the scale read (write it under scale_reads)?"
+        )
+        yield Fault(words, Severity.ASK)
+    elif abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
+        yield Fault(f"A batch {size:.2f} times the size on its sheet.", Severity.FEED)
+    for row in book.bins:
+        if row.bin in made.weighed_kg and row.filled_on and made.made_on and made.made_on < row.filled_on:
+            words = (
+                f"Made on {made.made_on:%Y-%m-%d}, before bin {row.bin} was filled ({row.filled_on:%Y-%m-%d}): correct "
+                "the day, or say which grain it was."
+            )
+            yield Fault(words, Severity.ASK)

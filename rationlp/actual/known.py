@@ -1,0 +1,78 @@
+"""What was known on each day: the farm as it stood, its rations, the mixes that were printed. Each is made once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from rationlp.farm import Farm
+from rationlp.ledger.made_mix import MadeMix
+from rationlp.ledger.weighed import ID, NUMBER, printed_ids
+from rationlp.rations.answer.mix import IN_MIX
+from rationlp.rations.formulate import SolvedRation, solve_rations
+from rationlp.reasons import Severity
+from rationlp.sheets.batches import plan
+from rationlp.sheets.request import SheetRequest
+from rationlp.sheets.rounding import whole_mix
+from rationlp.sheets.scale import farm_scale
+
+Key = tuple[str, tuple[str, ...]]
+
+
+class Known:
+    """The farm of each day that is asked for, and what it fed."""
+
+    def __init__(self, farm: Farm, printed: Sequence[MadeMix]):
+        self.farm = farm
+        self._printed = {mix.id: mix for mix in reversed(printed)}
+        self._farms: list[Farm] = [farm]
+        self._made: dict[tuple[int, Key], SolvedRation] = {}
+        self._targets: dict[str, Mapping[str, float]] = {}
+
+    def on(self, day: date | None) -> Farm:
+        """The farm as it was known on a day; without a day, as it is."""
+        then = self.farm.on(day)
+        for farm in self._farms:
+            if farm.book == then.book:
+                return farm
+        self._farms.append(then)
+        return then
+
+    def ration(self, made: MadeMix) -> SolvedRation:
+        """The ration of the sheet a batch was made by, as of its day. Raises InputError if the book has lost a bin."""
+        then = self.on(made.made_on)
+        key = (self._farms.index(then), (made.stage, made.bins))
+        if key not in self._made:
+            self._made[key] = solve_rations(then, [made.stage], made.bins, together=len(made.bins) > 1)[0]
+        return self._made[key]
+
+    def ids(self, names: Iterable[str]) -> dict[str, Key]:
+        """Stage and bins by ration id: of what was printed and, where the names have another id, of today's rations."""
+        found: dict[str, Key] = printed_ids(self._printed.values())
+        words = {(match[1] if (match := NUMBER.match(name)) else name).upper().replace(" ", "") for name in names}
+        ids = {word.replace("-", "") for word in words if ID.match(word)}
+        if ids <= {each.replace("-", "") for each in found}:
+            return found
+        solved = solve_rations(self.farm)
+        if len(self.farm.book.bins) > 1:
+            solved += solve_rations(self.farm, together=True)
+        self._made |= {(0, (made.ration.stage, made.bins)): made for made in solved}
+        return found | {made.id: (made.ration.stage, made.bins) for made in solved}
+
+    def target_kg(self, made: MadeMix, recipe: SolvedRation) -> Mapping[str, float]:
+        """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""
+        if made.id in self._printed:
+            return {name: share * self.farm.settings.batch_kg for name, share in self._printed[made.id].shares.items()}
+        if recipe.id not in self._targets:
+            self._targets[recipe.id] = self._of_today(recipe)
+        return self._targets[recipe.id]
+
+    def _of_today(self, recipe: SolvedRation) -> Mapping[str, float]:
+        scale = farm_scale(self.farm.settings)
+        if recipe.verdict.severity is not Severity.STOP:
+            size = plan(recipe, scale, SheetRequest()).runs[0].size
+            mix = whole_mix(recipe, size, scale)
+            if mix is not None:
+                columns = recipe.formula.program.columns
+                return {columns[j]: float(mass) * scale.kg for j, mass in mix.masses().items()}
+        return {name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX}

@@ -1,0 +1,196 @@
+"""The batches that answer a question of the farm's record, each with its animals and with where all in it came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from rationlp.book.records import Book, Lot
+from rationlp.errors import Problem, RequestError
+from rationlp.ledger.shape import Batch
+from rationlp.sheets.batches import fed_on
+from rationlp.trace.eaten import Span, gaps, spans
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked: what a group ate, where a bin or lot went, what is in a batch; from a day to a day."""
+
+    group: str = ""
+    bin: str = ""
+    lot: str = ""
+    batch: str = ""
+    start: date | None = None
+    end: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TracedPart:
+    """One thing in a batch. `sample` is what its bin was judged by; `origin` says in words where it came from."""
+
+    feed: str
+    offer: str
+    label: str
+    lot: str
+    bin: str
+    sample: str
+    kg: float
+    home_grown: bool
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class TracedBatch:
+    """A batch, when it was eaten (None: it has no date) and by whom. `sure`: what was asked for is in it."""
+
+    batch: Batch
+    span: Span | None
+    parts: tuple[TracedPart, ...]
+    sure: bool = True
+
+    @property
+    def groups(self) -> tuple[str, ...]:
+        """The animals that got it."""
+        return tuple(self.span.heads) if self.span and self.span.heads else self.batch.groups
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The answer. `asked_kg` is what of the bin or lot went into the batches, `notes` what the record leaves open."""
+
+    question: Question
+    batches: tuple[TracedBatch, ...]
+    asked_kg: float
+    notes: tuple[str, ...]
+
+
+def follow(question: Question, batches: Sequence[Batch], book: Book) -> Trace:
+    """The batches that answer `question`. Raises RequestError for a group, bin or batch nobody knows."""
+    _known(question, batches, book)
+    all_spans, lots = spans(batches, book), {row.lot: row for row in book.lots}
+    found = []
+    for batch in batches:
+        sure = _holds(question, batch, book, lots)
+        if sure is None or not _named(question.batch, batch):
+            continue
+        span = all_spans.get(batch.made.key)
+        if question.group and not _ate(question, batch, span, book):
+            continue
+        if (question.start or question.end) and span is not None and not span.meets(question.start, question.end):
+            continue
+        found.append(TracedBatch(batch, span, _parts(batch, book, lots), sure))
+    return Trace(question, tuple(found), _asked_kg(question, found), tuple(_notes(question, found, book, lots)))
+
+
+def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
+    problems = []
+    for what, name, known in (
+        ("group", question.group, [row.group for row in book.groups]),
+        ("bin", question.bin, [row.bin for row in book.bins]),
+        (
+            "lot",
+            question.lot,
+            sorted({row.lot for row in book.lots} | {part.lot for b in batches for part in b.made.parts if part.lot}),
+        ),
+        ("batch", question.batch, [batch.made.batch for batch in batches if _named(question.batch, batch)]),
+    ):
+        if name and (name not in known if what != "batch" else not known):
+            words = ", ".join(known[-12:]) or "it has none"
+            expected = f"a {what} of the book or its record: {words}"
+            problems.append(Problem("error", what, "", repr(name), expected, "Check the spelling."))
+    if problems:
+        raise RequestError(problems)
+
+
+def _named(asked: str, batch: Batch) -> bool:
+    """Whether a batch is meant by its number, its label (`7KQ4-M2XD #57`) or its sheet."""
+    if not asked:
+        return True
+    number = re.fullmatch(r"#?\s*(\d+)", asked.strip())
+    if number:
+        return batch.made.number == int(number[1])
+    return asked.strip().casefold() in (batch.made.batch.casefold(), batch.made.id.casefold())
+
+
+def _holds(question: Question, batch: Batch, book: Book, lots: dict[str, Lot]) -> bool | None:
+    """Whether the bin and the lot asked for are in it: for certain, perhaps (False), or not at all (None)."""
+    parts = [part for part in batch.made.parts if part.kg]
+    if question.bin and all(part.offer != question.bin for part in parts):
+        return None
+    if not question.lot or any(part.lot == question.lot for part in parts):
+        return True
+    lot = lots.get(question.lot)
+    if lot is None or all(part.offer != lot.offer or part.lot for part in parts):
+        return None
+    made_on = batch.made.made_on
+    return False if made_on is None or lot.delivered_on is None or made_on >= lot.delivered_on else None
+
+
+def _ate(question: Question, batch: Batch, span: Span | None, book: Book) -> bool:
+    group = next(row for row in book.groups if row.group == question.group)
+    if batch.made.stage != group.stage:
+        return False
+    return span is None or span.meets(group.from_date, group.to_date)
+
+
+def _parts(batch: Batch, book: Book, lots: dict[str, Lot]) -> tuple[TracedPart, ...]:
+    bins, offers = {row.bin: row for row in book.bins}, {row.offer: row for row in book.supplements}
+    samples = {row.sample: row for row in book.samples}
+    of_bin = {samples[name].bin: name for name in batch.made.samples if name in samples}
+    found = []
+    for part in batch.made.parts:
+        if not part.kg:
+            continue
+        traced = TracedPart(part.feed, part.offer, part.label, part.lot, "", "", part.kg, part.home_grown, "")
+        if part.offer in bins:
+            row, sample = bins[part.offer], of_bin.get(part.offer, "")
+            taken = samples[sample].taken_on if sample else None
+            words = [
+                f"filled {row.filled_on:%Y-%m-%d}" if row.filled_on else "",
+                f"sample {sample}" + (f" of {taken:%Y-%m-%d}" if taken else "") if sample else "no sample",
+            ]
+            traced = replace(traced, bin=part.offer, sample=sample)
+        else:
+            offer, lot = offers.get(part.offer), lots.get(part.lot)
+            words = [
+                f"from {offer.supplier}" if offer and offer.supplier else "",
+                f"lot {part.lot}" if part.lot else "" if part.home_grown else "lot not written down",
+                f"supplier's lot {lot.supplier_lot}" if lot and lot.supplier_lot else "",
+                f"delivered {lot.delivered_on:%Y-%m-%d}" if lot and lot.delivered_on else "",
+            ]
+        found.append(replace(traced, origin=", ".join(filter(None, words))))
+    return tuple(found)
+
+
+def _asked_kg(question: Question, found: Sequence[TracedBatch]) -> float:
+    return sum(
+        part.kg
+        for traced in found
+        for part in traced.parts
+        if (question.bin and part.bin == question.bin) or (question.lot and part.lot == question.lot)
+    )
+
+
+def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: dict[str, Lot]) -> list[str]:
+    notes = []
+    if not found:
+        notes.append("No batch of the record answers this: what was mixed and not entered is not known here.")
+    if question.group and question.start and question.end:
+        group = next(row for row in book.groups if row.group == question.group)
+        if not any(fed_on(group, day) for day in (question.start, question.end)):
+            notes.append(f"The book does not have {question.group} on feed on those days.")
+        elif missing := gaps([t.span for t in found if t.span], question.start, question.end):
+            notes.append(f"No batch on record covers {', '.join(missing)}: one is missing from the record.")
+    undated = [traced.batch.made.batch for traced in found if traced.span is None]
+    if undated:
+        notes.append(f"Without a date, so that nobody knows when they were eaten: {', '.join(undated)}.")
+    unsure = [traced.batch.made.batch for traced in found if not traced.sure]
+    if unsure:
+        notes.append(
+            f"The lot of {lots[question.lot].offer} was not written down for {', '.join(unsure)}: they may hold it."
+        )
+    if any(traced.span and traced.span.last is None for traced in found):
+        notes.append("How much the animals eat a day is not known: the last days are left open.")
+    return notes
