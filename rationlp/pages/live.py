@@ -87,7 +87,7 @@ def check(sheet: MixSheet, line: Line, row: int, factor: Fraction) -> Live | Non
         return None
     step = literal(line.step)
     off = f"ABS(C{row}/{step}-ROUND(C{row}/{step},0))>0.000001"
-    near = f'"nearest "&ROUND(ROUND(C{row}/{step},0)*{step},{ROUND_TO})'
+    near = f'"nearest "&ROUND(ROUND(ROUND(C{row}/{step},{ROUND_TO}),0)*{step},{ROUND_TO})'
     mass = line.mass * factor
     value = f"nearest {number_words(float(nearest_to(mass, line.step)))}" if mass % line.step else ""
     other = _other_scale(sheet, line)

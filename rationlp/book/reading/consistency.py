@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from math import atan, degrees, radians, tan
 
 from rationlp.book.columns import SHEETS
-from rationlp.book.reading.lots import check_lots
+from rationlp.book.reading.crew.lots import check_lots
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.finder import Finder, Name, plain
 

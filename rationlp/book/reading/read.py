@@ -11,11 +11,11 @@ from rationlp.book import records
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.consistency import check_consistency
 from rationlp.book.reading.contaminant_names import settle_contaminants
+from rationlp.book.reading.crew.weighed import settle_weights
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.names import settle_names
 from rationlp.book.reading.rows import BookReading, SheetRow, read_rows
 from rationlp.book.reading.season.herd import arrival, check_herd, crop, herd_step
-from rationlp.book.reading.weighed import settle_weights
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem, given
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE

@@ -1,0 +1,1 @@
+"""What the crew enters: deliveries and what was weighed."""
