@@ -28,10 +28,10 @@ ENDING = ".xlsx"
 @click.command(name="year")
 @book_argument
 @bin_option
-@click.option("--most-mixes", type=click.IntRange(1), metavar="N", help="At most so many mixes. Default: the book's.")
-@click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Least home-grown share of the year, 0 to 1.")
+@click.option("--most-mixes", type=click.IntRange(1), metavar="N", help="At most this number of mixes. Default: the book's.")
+@click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Minimum home-grown share of the year, 0 to 1.")
 @click.option(
-    "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Draw so many years of prices and losses."
+    "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Years of prices and losses to draw."
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")

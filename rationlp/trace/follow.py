@@ -192,5 +192,5 @@ def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: d
             f"The lot of {lots[question.lot].offer} was not written down for {', '.join(unsure)}: they may hold it."
         )
     if any(traced.span and traced.span.last is None for traced in found):
-        notes.append("How much the animals eat a day is not known: the last days are left open.")
+        notes.append("How much the animals eat per day is not known: the last days are left open.")
     return notes

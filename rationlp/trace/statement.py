@@ -109,7 +109,7 @@ def _notes(trace: Trace, group: str, start: date | None, end: date | None) -> It
     if shared:
         yield f"The same batches were fed to {', '.join(shared)} too; the masses are of whole batches."
     yield (
-        f"Masses are those of the batches as the crew weighed them. The days follow from what animals eat a day, "
+        f"Masses are those of the batches as the crew weighed them. The days follow from what animals eat per day, "
         f"give or take {100 * INTAKE_SPREAD:.0f} %, batches eaten in the order they were made."
     )
     stopped = [t.batch.made.batch for t in trace.batches if t.batch.verdict.severity is Severity.STOP]

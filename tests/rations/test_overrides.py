@@ -20,7 +20,7 @@ BASE = {
         {"offer": feed, "feed": feed, "price": price}
         for feed, price in (
             ("corn", 200),
-            ("flaxseed", 90),
+            ("flaxseed", 125),
             ("soybean_meal_48_dehulled_solvent", 390),
             ("limestone_fine", 90),
             ("salt", 200),
@@ -29,7 +29,7 @@ BASE = {
             ("dl_methionine", 3300),
             ("l_threonine", 1900),
             ("l_tryptophan", 9000),
-            ("camelina_seed", 60),
+            ("camelina_seed", 125),
             ("premix_swine", 2500),
             ("layer_vitamin_mineral_premix", 2300),
             ("premix_poultry_growing", 2400),

@@ -57,7 +57,7 @@ def _write(page: Page, reviewed: ReviewedRation, review: ReviewCopy, signed: str
     if len(asked) > MOST_REASONS:
         row = _line(page, row, f"And {len(asked) - MOST_REASONS} more: see the sheets behind.", look["words"])
     row = _table(page, row + 1, ("Mix", "% as fed"), _mix(ration), look)
-    row = _table(page, row + 1, ("Requirement", "Unit", "Least", "Most", "Gives", ""), _bounds(ration), look)
+    row = _table(page, row + 1, ("Requirement", "Unit", "Minimum", "Maximum", "Supplies", ""), _bounds(ration), look)
     row = _line(page, row + 1, VOIDS, look["words"])
     for label, height in SIGN_ROWS:
         page.text(f"A{row}", label, look["words"])
