@@ -28,7 +28,9 @@ ENDING = ".xlsx"
 @click.command(name="year")
 @book_argument
 @bin_option
-@click.option("--most-mixes", type=click.IntRange(1), metavar="N", help="At most this number of mixes. Default: the book's.")
+@click.option(
+    "--most-mixes", type=click.IntRange(1), metavar="N", help="At most this number of mixes. Default: the book's."
+)
 @click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Minimum home-grown share of the year, 0 to 1.")
 @click.option(
     "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Years of prices and losses to draw."

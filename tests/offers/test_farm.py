@@ -257,7 +257,7 @@ def two_groups(book, tonnes):
         Group(Place(), "later", "sw_fin_75_100", 100, date(2026, 4, 1), date(2026, 5, 31)),
     )
     bins = tuple(replace(row, mass_kg=1000 * tonnes) for row in book.bins if row.bin == "north")
-    return replace(book, groups=groups, bins=bins)
+    return replace(book, groups=groups, bins=bins, herd=(), arrivals=())
 
 
 @pytest.mark.parametrize("tonnes", [100.0, 12.0])

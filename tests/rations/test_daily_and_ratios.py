@@ -15,7 +15,7 @@ from rationlp.stages.stage import per_day_to_concentration
 
 def with_groups(book, *groups):
     rows = tuple(Group(Place(), f"g{i}", stage, 10, None, None, kg) for i, (stage, kg) in enumerate(groups))
-    return replace(book, groups=rows)
+    return replace(book, groups=rows, herd=(), arrivals=())
 
 
 def table_row(library, stage, nutrient, per):
