@@ -20,7 +20,9 @@ TIGHT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e
 
 
 def reference_cost(formula, out=frozenset(), least=None):
-    """Least cost and its shares by offer, per tonne by scipy on a program written another way: shares add up to one, right sides are numbers.
+    """Least cost and its shares by offer, per tonne, by scipy on a program written another way.
+
+    Shares add up to one, right sides are numbers.
 
     `out` are offers that stay out, `least` the least share of others: what the scales can weigh.
 

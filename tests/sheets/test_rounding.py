@@ -173,11 +173,12 @@ def as_good_as_it_says(recipe, mix, best):
     return best * (1 - 2 * (GAP + WORTH)) <= value <= best * (1 + share + 2 * (GAP + WORTH))
 
 
-def test_random_small_books_by_trying_everything(library):
+def test_random_small_books_by_trying_everything(library, few):
     """Two dozen of them, three feeds each; where nothing fits, the weights say so too."""
     rng = random.Random(20251103)
     compared = unmet = 0
-    for turn in range(60):
+    turns = few(range(60), 20)
+    for turn in turns:
         below = 2 * (turn % 2)  # every other farm has a mixer scale alone
         small = random_small(
             rng, feeds=3, farm=Settings(batch_kg=12, scale_step_kg=1, hand_scale_step_kg=0.5, hand_weigh_below_kg=below)
@@ -194,7 +195,7 @@ def test_random_small_books_by_trying_everything(library):
             assert not mix.misses, small
             assert as_good_as_it_says(recipe, mix, best), small
             compared += 1
-    assert compared > 20 and unmet > 2, "the random books must meet both cases"
+    assert compared > len(turns) / 3 and unmet > len(turns) / 30, "the random books must meet both cases"
 
 
 def random_small(rng, feeds, farm, nutrients=2):
@@ -211,11 +212,11 @@ def random_small(rng, feeds, farm, nutrients=2):
     return Small({name: (prices[name], figures[name]) for name in names}, needs, packages, farm)
 
 
-def test_five_hundred_random_books(library):
+def test_five_hundred_random_books(library, few):
     """Every weight a whole step of its scale, the sum the batch, every row kept or named, and no dearer than stated."""
     rng = random.Random(7)
-    made = missed = 0
-    while made < 500:
+    made, missed, wanted = 0, 0, len(few(range(500), 50))
+    while made < wanted:
         farm = Settings(
             batch_kg=rng.choice([100, 250, 500, 1000]),
             scale_step_kg=rng.choice([0.5, 1, 2, 5]),
@@ -230,7 +231,7 @@ def test_five_hundred_random_books(library):
         assert mix is not None
         check_whole(recipe, mix, scale, book)
         missed += bool(mix.misses)
-    assert missed < 100, "most random books must be weighable"
+    assert missed < wanted / 5, "most random books must be weighable"
 
 
 def check_whole(recipe, mix, scale, book):
