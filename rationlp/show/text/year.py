@@ -13,13 +13,14 @@ from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.data.year import animal_rows
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, console, table
-from rationlp.show.text.verdict import print_reasons
+from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.text.year_studies import amount, print_studies, shown
 from rationlp.year.days import by_day
 from rationlp.year.model import Mix, Year
 from rationlp.year.studies.beside import YearStudies
 
 MIXES_ON_SCREEN = 8
+FEWEST_MIXES = 3
 PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
 REASONS_ON_SCREEN = 3
@@ -51,19 +52,23 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> Non
     for each in year.unfed[:REASONS_ON_SCREEN]:
         out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
         out.print(f"- {' '.join(each.ways_out)}")
+    graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
+    for text in dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver):
+        out.print(text, strong=True, hang=2)
     out.print(_bins(year, book, units))
     for place, text in enumerate(decisions(year, book), start=1):
         out.print(f"{place}. {text}", strong=True)
     out.print()
-    out.print(_mixes(year.mixes[:MIXES_ON_SCREEN], units, book))
-    if len(year.mixes) > MIXES_ON_SCREEN:
-        out.print(f"And {len(year.mixes) - MIXES_ON_SCREEN} more mixes.")
+    room = max(MIXES_ON_SCREEN - len(graver), FEWEST_MIXES)
+    out.print(_mixes(year.mixes[:room], units, book))
+    if len(year.mixes) > room:
+        out.print(f"And {len(year.mixes) - room} more mixes.")
     for line in few_lines(year, units):
         out.print(line)
     for line in draw_lines(year, book, units):
         out.print(line)
-    graver = [r for r in year.verdict.reasons if r.severity is not Severity.FEED]
-    out.print(f"{len(graver)} things to ask or to stop for." if graver else "Nothing to ask about the mixes.")
+    if not graver:
+        out.print("Nothing to ask about the mixes.")
 
 
 def money_line(year: Year, units: BookUnits) -> str:
