@@ -76,7 +76,7 @@ class Feed(LibraryRow):
     us_organic_rule: str = ""
     eu_organic: str = ""
     animal_origin: YesNo = ""
-    premix_species: Words = ()  # for premixes: swine, poultry, layer (which stages' `premix` it serves)
+    premix_species: Words = ()  # for premixes: swine, sow, poultry, layer (which stages' `premix` it serves)
     premix_covers: Words = ()  # for premixes: vitamins, trace_minerals
     premix_inclusion_pct: NonNegative = None  # stated inclusion in the whole ration
     note: str = ""
@@ -143,7 +143,7 @@ class Stage(LibraryRow):
     energy_floor_source: str
     energy_floor_how: How
     scopes: Words  # where limits and ceilings come from, nearest first: hen_peak layer_white layer poultry all
-    premix: str  # which premixes serve it: swine, poultry, layer
+    premix: str  # which premixes serve it: swine, sow, poultry, layer
     animals_of: str = ""  # which animals the needs were found on: birds of the table of 1994
     today: Words = ()  # the stages of today's animals that stand beside an older table
     source: str
