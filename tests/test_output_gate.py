@@ -126,7 +126,7 @@ def test_a_file_that_is_there_needs_overwrite(command: str, folder: Path, tmp_pa
 
 
 def test_what_was_there_is_kept(tmp_path: Path):
-    """Ecosystem D1: the same sheets written twice, the weights of the first gone."""
+    """The same sheets written twice, the weights of the first gone."""
     path = tmp_path / "mix.csv"
     for text in ("one", "two", "three", "three"):
         write_whole_text(path, text)
@@ -219,7 +219,7 @@ def test_two_writers_wait_for_each_other(tmp_path: Path):
     ],
 )
 def test_a_full_disk_is_one_line_that_names_the_file(words: str, folder: Path, tmp_path: Path):
-    """Safety C3: openpyxl's own temporary files meet the end of the disk, and said so in tracebacks."""
+    """Openpyxl's own temporary files meet the end of the disk, and said so in tracebacks."""
     line = f"ulimit -f 4; exec {sys.executable} -m rationlp {words}"
     done = subprocess.run(["bash", "-c", line], cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 1 and "xlsx" in done.stderr and "too large" in done.stderr, done.stderr

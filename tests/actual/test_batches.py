@@ -58,7 +58,7 @@ def severities(book: Book, library) -> list[str]:
 
 @pytest.mark.parametrize("missing", ["salt", "premix_pigs"])
 def test_batches_without_numbers_are_never_pooled(missing, demo_book, library, target):
-    """Crew D3: a batch with double salt and one without were one batch that may be fed."""
+    """A batch with double salt and one without were one batch that may be fed."""
     first = target | ({"salt": 2 * target["salt"]} if missing == "salt" else {})
     with pytest.raises(InputError, match="no whole batches"):
         report_of(Farm(written(demo_book, first, without(target, missing)), library))
@@ -79,7 +79,7 @@ def test_two_batches_under_one_number_are_more_than_the_mixer_holds(demo_book, l
 
 
 def test_two_lots_of_one_feed_are_one_feed(demo_book, library, target):
-    """Crew D10: soybean meal of two offers or lots "does not belong in it"."""
+    """Soybean meal of two offers or lots "does not belong in it"."""
     less = without(target, "soy48_bulk")
     half = target["soy48_bulk"] / 2
     (found,) = report_of(Farm(written(demo_book, less | {"soy48_bulk": half, "soy48_bags": half}), library)).judgements
@@ -100,7 +100,7 @@ def test_a_substitute_is_named_with_what_it_stands_for(demo_book, library, targe
 
 
 def test_the_cause_stands_before_what_came_of_it(demo_book, library, target):
-    """Crew D4: every failure began with a cap passed by a hair."""
+    """Every failure began with a cap passed by a hair."""
     for name in ("premix_pigs", "salt", "lysine"):
         (found,) = report_of(Farm(written(demo_book, target | {name: 0.0}), library)).judgements
         assert "was left out" in found.verdict.reasons[0].text, name
@@ -108,7 +108,7 @@ def test_the_cause_stands_before_what_came_of_it(demo_book, library, target):
 
 @pytest.mark.parametrize("steps", [1, -1, 2, -2])
 def test_a_step_of_the_scale_stops_nothing(steps, demo_book, library, target):
-    """Crew D4: the last grain a kilogram over or under made 2 to 5 of 36 right sheets DO NOT FEED."""
+    """The last grain a kilogram over or under made 2 to 5 of 36 right sheets DO NOT FEED."""
     scale = demo_book.farm
     rows = []
     for name, mass in target.items():
@@ -118,7 +118,7 @@ def test_a_step_of_the_scale_stops_nothing(steps, demo_book, library, target):
 
 
 def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target):
-    """Crew D5: a sample taken later made old feed DO NOT FEED, and the label named it."""
+    """A sample taken later made old feed DO NOT FEED, and the label named it."""
     later = replace(
         demo_book,
         samples=(*demo_book.samples, Sample(Place(), "n2", BIN, date(2025, 12, 1), 8)),
@@ -143,7 +143,7 @@ def test_a_batch_made_before_the_bin_was_filled_is_asked_about(demo_book, librar
 
 
 def test_all_faults_of_book_and_workbook_at_once(demo_book, library, target, tmp_path):
-    """Farmer D15: actual stopped at the first; crew D11: one name nobody knows gave a line for each ingredient."""
+    """Actual stopped at the first; one name nobody knows gave a line for each ingredient."""
     book = written(demo_book, target, without(target, "salt"))
     book = replace(book, actual=(*book.actual, *(replace(row, sheet="nothing") for row in book.actual)))
     with pytest.raises(InputError) as caught:
@@ -152,7 +152,7 @@ def test_all_faults_of_book_and_workbook_at_once(demo_book, library, target, tmp
 
 
 def test_numbers_are_unique_and_a_batch_is_entered_once(pack, demo_book, library, target, tmp_path):
-    """Crew D9: each print run began at #1, whatever the book held."""
+    """Each print run began at #1, whatever the book held."""
     book = written(replace(demo_book, path=tmp_path / "farm.xlsx"), target, numbers=("7",))
     book = replace(book, actual=tuple(replace(row, sheet=f"{row.sheet} #7") for row in book.actual))
     first, second = numbered(pack, book), numbered(pack, book)

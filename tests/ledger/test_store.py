@@ -63,7 +63,7 @@ def test_a_batch_and_a_signature_come_back_as_they_were_entered(record: Record):
 
 
 def test_a_number_is_given_once(record: Record):
-    """Crew D9: every print run began at #1 again."""
+    """Every print run began at #1 again."""
     assert record.give_numbers(3) == 1
     assert record.give_numbers(2) == 4
     assert record.give_numbers(1, after=40) == 41

@@ -87,7 +87,7 @@ FORM_2 = {
 
 
 def test_what_an_earlier_version_kept_is_taken_over_once(at_home):
-    """Safety B3: one file that cannot be read stopped `offers` and `resample` altogether."""
+    """One file that cannot be read stopped `offers` and `resample` altogether."""
     folder = at_home.path.with_name(f"{at_home.path.stem}.mixes")
     folder.mkdir()
     old_form = {key: value for key, value in FORM_2.items() if key != "bins"} | {"bin": "north", "form": 1, "id": "A"}

@@ -353,7 +353,7 @@ def test_a_filled_in_sheet_is_read_back(demo_book, library, filled, target):
 
 
 def test_readings_of_the_scale_in_the_boxes_are_taken_as_such(demo_book, library, filled, target):
-    """Crew D12: the sheet shows what the scale will read, and that is what the crew copied."""
+    """The sheet shows what the scale will read, and that is what the crew copied."""
     path, _ = filled([lambda line: line["mass"] if line["in_bucket"] else line["reads"]])
     found = report_of(Farm(demo_book, library), path)
     (judgement,) = found.judgements
