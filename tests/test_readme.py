@@ -66,5 +66,10 @@ def test_the_demo_line_on_a_clean_clone(tmp_path):
         [shell, "-c", line("demo")], capture_output=True, text=True, cwd=clone, env=environment, check=False
     )
     assert done.returncode == 0, done.stderr
-    assert "Layer, brown-egg (hen_brown_110)" in done.stdout
+    first_screen = done.stdout.splitlines()
+    hens = [number for number, row in enumerate(first_screen) if row.startswith("hen_brown_110 ")]
+    assert hens, done.stdout
+    for row, bin_name in zip(first_screen[hens[0] :], ("north", "south"), strict=False):
+        assert re.search(rf"\b{bin_name} +(feed|ASK|STOP)\b.*\b{bin_name} \d+", row), row
+    assert "nutritionist" in done.stdout
     assert (clone / "mix_sheets.xlsx").stat().st_size > 10_000

@@ -10,7 +10,6 @@ from rationlp.units import KG_PER_LB
 
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
-"""So many values, and so large a part of them a step apart as the sheet asks, are the scale's readings."""
 SWAPPED, UNLIKE = 0.1, 0.2
 """Two weights are each other's within a tenth, and neither is its own within a fifth."""
 
