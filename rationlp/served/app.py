@@ -74,15 +74,16 @@ class Counter:
 
     async def files(self, request: Request) -> Response:
         """What can be made, and what was."""
-        made = list(reversed(self.asked.values()))
-        return _html(render.files_page(self.desk.now, self.desk.book.name, self.serial, asked=made, kinds=KINDS))
+        now, made = self.desk.now, list(reversed(self.asked.values()))
+        serial = now.serial + self.serial
+        return _html(render.files_page(now, self.desk.book.name, serial, asked=made, kinds=KINDS))
 
     async def state(self, request: Request) -> Response:
         """Where things stand, for the script that follows."""
         now, view = self.desk.now, request.query_params.get("view", "")
         view = view if view in VIEWS else "farm"
         told = {"line": render.line_of(now, view), "old": render.is_old(now, view)}
-        return JSONResponse({**told, "farm": now.serial, "files": self.serial})
+        return JSONResponse({**told, "farm": now.serial, "files": now.serial + self.serial})
 
     # Files
 

@@ -52,9 +52,9 @@ class Keys:
         return f"rationlp-{self.port}"
 
     @property
-    def hosts(self) -> tuple[str, ...]:
-        """The names by which a browser of this computer may call the server."""
-        return (f"127.0.0.1:{self.port}", f"localhost:{self.port}")
+    def host(self) -> str:
+        """The only name by which a browser of this computer may call the server."""
+        return f"127.0.0.1:{self.port}"
 
     def address(self, once: bool = False) -> str:
         """The address that opens the page; `once`: one that opens it a single time."""
@@ -62,7 +62,7 @@ class Keys:
         if once:
             key = _secret()
             self.once.add(key)
-        return f"http://{self.hosts[0]}/?{KEY}={key}"
+        return f"http://{self.host}/?{KEY}={key}"
 
     def opens(self, key: str) -> bool:
         """Whether this key opens the door."""
@@ -113,10 +113,9 @@ class Guard:
 
     def _not_from_here(self, headers: Headers) -> str:
         """Another name of the computer (a site that points its name here), or another site that sends the request."""
-        host = headers.get("host", "")
-        if host not in self.keys.hosts or len(headers.getlist("host")) != 1:
+        if headers.getlist("host") != [self.keys.host]:
             return "This page has another address: the one that the terminal shows."
-        if any(origin != f"http://{host}" for origin in headers.getlist("origin")):
+        if any(origin != f"http://{self.keys.host}" for origin in headers.getlist("origin")):
             return "Another site may not ask this page."
         return ""
 

@@ -62,18 +62,22 @@ def line_of(now: Now, view: str) -> str:
         if is_old(now, view):
             said.append(f"What stands here is {of}.")
             if isinstance(shown, Trouble) and now.task is None:
-                said.append("There is no page of the book as it stands now.")
+                said.append(_trouble_words(shown, now))
         else:
             said.append(f"This page is {of}; when you save the book, it follows.")
     elif now.task is None and isinstance(shown, Trouble):
-        said.append(f"There is no page of the book as it stands now{_saved_words(shown, now)}.")
+        said.append(_trouble_words(shown, now))
     elif now.task is None and page is not None:
         said.append(f"The page is of the book saved at {clock(page.saved, now)}.")
     return " ".join(said)
 
 
-def _saved_words(trouble: Trouble, now: Now) -> str:
-    return f" (saved at {clock(trouble.saved, now)})" if trouble.saved else ""
+def _trouble_words(trouble: Trouble, now: Now) -> str:
+    book = f"The book saved at {clock(trouble.saved, now)}" if trouble.saved else "The book"
+    count = len(_split(trouble.problems)[0])
+    if not count:
+        return f"{book} has no page."
+    return f"{book} has {count} problem{'' if count == 1 else 's'} to put right."
 
 
 def _task_words(task: Task, now: Now) -> str:
@@ -101,6 +105,7 @@ def is_old(now: Now, view: str) -> bool:
 
 def bar(now: Now, view: str, here: str, follows: str, serial: int) -> str:
     """The bar above every page. It loads the page again when what it `follows` has another serial."""
+    page = now.shown if view == "farm" and isinstance(now.shown, Page) else None
     return _filled(
         "bar.html",
         line=line_of(now, view),
@@ -110,6 +115,9 @@ def bar(now: Now, view: str, here: str, follows: str, serial: int) -> str:
         here=here,
         follows=follows,
         serial=serial,
+        before=clock(page.before, now) if page else "",
+        changed=page.changed if page else (),
+        same=page is not None and page.before is not None,
     )
 
 
@@ -154,8 +162,8 @@ def trouble_page(now: Now, trouble: Trouble, book: str) -> str:
 def check_page(now: Now, book: str) -> str:
     """What `check` says of the book."""
     errors, warnings = _split(_problems(now))
-    none = "No problems found." if now.outline else "The book is still being read."
-    return _page("check.html", now, book, "/check", errors=errors, warnings=warnings, none=none)
+    words = "No problems found." if now.outline else "The book is still being read."
+    return _page("check.html", now, book, "/check", errors=errors, warnings=warnings, words=words)
 
 
 def files_page(now: Now, book: str, serial: int, **values: Any) -> str:

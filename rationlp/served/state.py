@@ -11,6 +11,7 @@ from typing import Any
 import anyio
 
 from rationlp.errors import Problem
+from rationlp.served.changes import RationTold, changes
 from rationlp.served.watch import Seen, Stamp, Watch, is_whole, stamp_of
 from rationlp.served.work import Made, Maker, Outline, made_of, outline_of
 
@@ -21,13 +22,18 @@ Worker = Callable[..., Awaitable[Any]]
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page that was made, of the book saved at `saved`; `took_s` seconds of work."""
+    """A page that was made, of the book saved at `saved`; `took_s` seconds of work.
+
+    `changed` says what is not as on the page before, of the book saved at `before`.
+    """
 
     html: str
     file: str
     saved: datetime | None
-    made: datetime
     took_s: float
+    rations: tuple[RationTold, ...] = ()
+    before: datetime | None = None
+    changed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,19 +109,24 @@ class Desk:
             outline: Outline = await self.worker(outline_of, self.book, self.library, stamp)
             made = Made(problems=outline.problems)
             if not outline.has_errors:
-                self.now = replace(self.now, outline=outline)
+                self.now = replace(self.now, outline=outline, serial=self.now.serial + (self.now.shown is None))
                 made = await self.worker(made_of, self.book, self.library, stamp, self.make)
         except anyio.BrokenWorkerProcess:
             made = Made(words="The calculation ended before it answered: out of memory, or stopped from outside.")
+        except Exception as error:  # a defect of the program is told, and the server goes on
+            made = Made(words=f"The program failed ({type(error).__name__}: {error}). This is a defect of the program.")
         if await self._look() != stamp:
             return  # what was read is older than the book
         self.watch.done = stamp
         self._show(made, stamp, started)
 
     def _show(self, made: Made, stamp: Stamp, started: datetime) -> None:
-        done, page = datetime.now(), self.now.page
+        page = self.now.page
         shown: Page | Trouble = Trouble(stamp.saved, made.problems, made.words)
         if made.page:
-            took_s = (done - started).total_seconds()
-            shown = page = Page(made.page, made.file, stamp.saved, done, took_s)
+            took_s = (datetime.now() - started).total_seconds()
+            shown = Page(made.page, made.file, stamp.saved, took_s, made.rations)
+            if page is not None:
+                shown = replace(shown, before=page.saved, changed=changes(page.rations, made.rations))
+            page = shown
         self.now = replace(self.now, serial=self.now.serial + 1, shown=shown, page=page, task=None)

@@ -12,10 +12,11 @@ from rationlp.errors import InputError, Problem, RationlpError
 
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
+    from rationlp.served.changes import RationTold
 
 BAR = "<!--rationlp: the bar of the server-->"
 """Stands in a page where the bar goes. No label can hold it: all of them are escaped."""
-Maker = Callable[["OpenFarm"], tuple[str, str]]
+Maker = Callable[["OpenFarm"], "Made"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +36,11 @@ class Outline:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """The page of a book with BAR in it, and the same as a file of its own; or why there is none."""
+    """The page of a book with BAR in it, the same as a file of its own, and its rations; or why there is no page."""
 
     page: str = ""
     file: str = ""
+    rations: tuple[RationTold, ...] = ()
     problems: tuple[Problem, ...] = ()
     words: str = ""
 
@@ -60,24 +62,22 @@ def outline_of(book: Path, library: Path | None, stamp: Hashable) -> Outline:
 
 
 def made_of(book: Path, library: Path | None, stamp: Hashable, make: Maker) -> Made:
-    """The page of the book, or why there is none; nothing is raised."""
+    """The page of the book, or why there is none."""
     try:
-        page, file = make(_farm(book, library, stamp))
-        return Made(page, file)
+        return make(_farm(book, library, stamp))
     except InputError as error:
         return Made(problems=tuple(error.problems))
     except RationlpError as error:
         return Made(words=str(error))
-    except Exception as error:  # a defect of the program is told, and the server goes on
-        return Made(words=f"The program failed ({type(error).__name__}: {error}). This is a defect of the program.")
 
 
-def farm_report(farm: OpenFarm) -> tuple[str, str]:
+def farm_report(farm: OpenFarm) -> Made:
     """The page of `rationlp report`, with BAR above it, and as a file."""
     from rationlp.report.page import page_of
+    from rationlp.served.changes import told
 
     report = farm.report()
-    return page_of(report, BAR), page_of(report)
+    return Made(page_of(report, BAR), page_of(report), told((made.ration for made in report.rations), farm.settings))
 
 
 @lru_cache(maxsize=1)

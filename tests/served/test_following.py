@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 
 import pytest
 from served_farm import plain_page, served, small_book, until
 
 from rationlp.errors import SolverError
 from rationlp.files import clean
+from rationlp.served.changes import told
 
 
 def rename(book, name):
@@ -67,17 +69,34 @@ def test_problems_stand_with_their_cells_and_the_last_page_is_marked(book):
         assert "1 problem to put right" in page and "supplements D" in page and "nothing" in page
         last = visitor.get("/last").text
         assert "<h1>Stillwater" in last and "now-old" in last
-        assert "There is no page of the book as it stands now" in last
+        assert "has 1 problem to put right" in last
         mend()
         visitor.until(lambda state: state["farm"] > first + 1)
         assert "<h1>Stillwater" in visitor.get("/").text
         assert visitor.client.get("/last", follow_redirects=False).headers["location"] == "/"
 
 
+def test_what_a_price_changes_is_told(book):
+    def with_rations(farm):
+        return replace(plain_page(farm), rations=told([made.ration for made in farm.rations()], farm.settings))
+
+    with served(book, with_rations) as visitor:
+        first = visitor.rest()["farm"]
+        assert "not as of the book" not in visitor.get("/").text
+        rename(book, "The same rations")
+        second = visitor.until(lambda state: state["farm"] != first)["farm"]
+        assert "The rations are as of the book saved at" in visitor.get("/").text
+        offers = book / "supplements.csv"
+        offers.write_text(offers.read_text(encoding="utf-8").replace("389", "420", 1), encoding="utf-8")
+        visitor.until(lambda state: state["farm"] != second)
+        page = visitor.get("/").text
+        assert "not as of the book saved at" in page and "USD/t (before: " in page and " from north: " in page
+
+
 def test_a_book_with_problems_from_the_start(book):
     mend = break_price(book)
     with served(book) as visitor:
-        visitor.until(lambda state: state["farm"])
+        visitor.rest()
         assert "supplements D" in visitor.get("/").text and "/last" not in visitor.get("/").text
         mend()
         visitor.until(lambda state: "This page is" in state["line"])
@@ -142,7 +161,7 @@ def test_a_calculation_that_fails_is_told(book, raised, told):
         raise raised
 
     with served(book, fails) as visitor:
-        visitor.until(lambda state: state["farm"])
+        visitor.rest()
         page = visitor.get("/").text
         assert "There is no page of the book as it stands" in page and told in page and "Traceback" not in page
 
@@ -156,7 +175,7 @@ def test_labels_cannot_speak_html(book):
         assert "<script>alert" not in visitor.get("/").text
         text = offers.read_text(encoding="utf-8")
         offers.write_text(text.replace("389", "<img src=x onerror=alert(1)>", 1), encoding="utf-8")
-        visitor.until(lambda state: "no page" in state["line"])
+        visitor.until(lambda state: "put right" in state["line"])
         page = visitor.get("/").text
         assert "<img" not in page and "&lt;img src=x" in page
         assert clean(page) == page
@@ -169,6 +188,6 @@ def test_the_check_shows_warnings(book):
     row[heads.index("feed_per_head_per_day")] = "0.01"
     bins.write_text("\n".join([lines[0], ",".join(row)]) + "\n", encoding="utf-8")
     with served(book) as visitor:
-        visitor.until(lambda state: state["farm"])
+        visitor.rest()
         page = visitor.get("/check").text
         assert "groups" in page and "Warnings: they stop nothing" in page

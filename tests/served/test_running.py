@@ -8,7 +8,6 @@ import signal
 import socket
 import subprocess
 import sys
-import tempfile
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -17,25 +16,13 @@ from http.cookiejar import CookieJar
 from pathlib import Path
 
 import pytest
+from browser import chromium, logged, why_no_browser
 from command_line import run
 from openpyxl import load_workbook
-from selenium import webdriver
-from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 from served_farm import until
 
 from rationlp.book import new_book
-
-FLAGS = (
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 
 
 @contextmanager
@@ -52,21 +39,6 @@ def opened(book: Path, *options: str, **env: str) -> Iterator[tuple[str, subproc
                 process.terminate()
             process.stdout.close()
             process.stderr.close()
-
-
-@contextmanager
-def browser(width: int, height: int) -> Iterator[webdriver.Chrome]:
-    """A Chromium without a screen and without a past."""
-    options = webdriver.ChromeOptions()
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        for flag in (*FLAGS, f"--user-data-dir={profile}", f"--window-size={width},{height}"):
-            options.add_argument(flag)
-        driver = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
-        try:
-            yield driver
-        finally:
-            driver.quit()
 
 
 @pytest.fixture
@@ -134,12 +106,13 @@ def test_without_the_server_it_says_what_to_install(workbook):
     assert done.returncode == 1 and "pip install 'rationlp[open]'" in done.stderr and "Traceback" not in done.stderr
 
 
+@pytest.mark.skipif(bool(why_no_browser()), reason=why_no_browser())
 def test_a_browser_follows_the_book(workbook):
-    with opened(workbook) as (address, _), browser(1100, 900) as driver:
+    with opened(workbook) as (address, _), chromium() as driver:
         driver.get(address)
 
         def text():
-            return driver.find_element(By.TAG_NAME, "body").text
+            return driver.execute_script("return document.body ? document.body.innerText : ''")
 
         until(text, lambda shown: "This page is of the book saved at" in shown)
         assert "key=" not in driver.current_url
@@ -158,4 +131,4 @@ def test_a_browser_follows_the_book(workbook):
         driver.find_element(By.LINK_TEXT, "Files to save or print").click()
         driver.find_element(By.XPATH, "//button[.='What check says of the book']").click()
         until(text, lambda shown: "Save check.txt" in shown)
-        assert [entry for entry in driver.get_log("browser") if entry["level"] == "SEVERE"] == []
+        assert logged(driver) == []

@@ -18,7 +18,7 @@ from rationlp.api import OpenFarm
 from rationlp.served.app import app_of
 from rationlp.served.guard import Keys
 from rationlp.served.state import Desk
-from rationlp.served.work import BAR
+from rationlp.served.work import BAR, Made, Maker
 
 PORT = 50_000
 PAUSE_S = 0.02
@@ -37,10 +37,10 @@ def small_book(folder: Path, name: str = "book") -> Path:
     return book
 
 
-def plain_page(farm: OpenFarm) -> tuple[str, str]:
+def plain_page(farm: OpenFarm) -> Made:
     """A page that says which farm it is of."""
     name = escape(farm.settings.name)
-    return f"<html><body>{BAR}<h1>{name}</h1></body></html>", f"<html><h1>{name}</h1></html>"
+    return Made(f"<html><body>{BAR}<h1>{name}</h1></body></html>", f"<html><h1>{name}</h1></html>")
 
 
 async def in_a_thread(function: Callable[..., Any], *arguments: object) -> object:
@@ -84,7 +84,7 @@ def until(look: Callable[[], Any], holds: Callable[[Any], object]) -> Any:
 
 
 @contextmanager
-def served(book: Path, make: Callable[..., tuple[str, str]] = plain_page) -> Iterator[Visitor]:
+def served(book: Path, make: Maker = plain_page) -> Iterator[Visitor]:
     """The page of a book, served while the block lasts; the visitor has the key."""
     keys = Keys(PORT)
     app = app_of(Desk(book.resolve(), None, in_a_thread, make, PAUSE_S), keys)
