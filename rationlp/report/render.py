@@ -21,8 +21,8 @@ LANGUAGE = "en"
 """Of every sentence the program has."""
 
 
-def rendered(template: str, settings: Settings, **values: Any) -> str:
-    """A template of this room, in the units and the form of dates of the book.
+def rendered(template: str, settings: Settings, top: str = "", **values: Any) -> str:
+    """A template of this room, in the units and the form of dates of the book; `top` is HTML already.
 
     The page may use its own style and script and nothing else: its policy (CSP) names them by their hashes.
     """
@@ -36,6 +36,7 @@ def rendered(template: str, settings: Settings, **values: Any) -> str:
         policy=f"default-src 'none'; style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'; "
         "img-src data:; base-uri 'none'; form-action 'none'",
         lang=LANGUAGE,
+        top=Markup(top),
         **values,
     )
     return clean(text)

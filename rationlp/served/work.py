@@ -77,7 +77,7 @@ def farm_report(farm: OpenFarm) -> Made:
     from rationlp.served.changes import told
 
     report = farm.report()
-    return Made(page_of(report, BAR), page_of(report), told((made.ration for made in report.rations), farm.settings))
+    return Made(page_of(report, BAR), page_of(report), told((case.ration for case in report.cases), farm.settings))
 
 
 @lru_cache(maxsize=1)
