@@ -68,7 +68,7 @@ def test_problems_stand_with_their_cells_and_the_last_page_is_marked(book):
         page = visitor.get("/").text
         assert "1 problem to put right" in page and "supplements D" in page and "nothing" in page
         last = visitor.get("/last").text
-        assert "<h1>Stillwater" in last and "now-old" in last
+        assert "<h1>Stillwater" in last and "follow-old" in last
         assert "has 1 problem to put right" in last
         mend()
         visitor.until(lambda state: state["farm"] > first + 1)
@@ -147,7 +147,7 @@ def test_while_the_next_is_made_the_old_page_stays_and_says_so(book):
         rename(book, "Second")
         state = visitor.until(lambda state: "Working since" in state["line"])
         assert state["old"] and "What stands here is of the book saved at" in state["line"]
-        assert "<h1>Stillwater" in visitor.get("/").text and "now-old" in visitor.get("/").text
+        assert "<h1>Stillwater" in visitor.get("/").text and "follow-old" in visitor.get("/").text
         go_on.set()
         assert not visitor.until(lambda state: "This page is" in state["line"])["old"]
 
