@@ -64,7 +64,7 @@ def _caps_by_species(
 
 def content(cap: Cap, candidate: Candidate) -> float:
     """Share of `candidate` that the cap speaks of, 0 to 1."""
-    return sum(candidate.feeds.get(feed, 0.0) for feed in cap.members)
+    return sum(share for feed, share in candidate.feeds.items() if feed in cap.members)
 
 
 def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Library) -> list[Cap]:
@@ -114,6 +114,8 @@ def circumstances(farm: Settings) -> Circumstances:
 
 def variety_problems(farm: Settings, library: Library) -> list[Problem]:
     """A problem for each word of the setting `varieties` that no row of the library is about."""
+    if not farm.varieties:
+        return []
     rows = [row for table in (library.trials, library.feed_limits) for found in table.values() for row in found]
     known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety and ":" not in row.variety})
     return [
