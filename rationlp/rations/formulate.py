@@ -159,7 +159,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     Where no answer stands up to the check the ration says so itself (`failure`), and no other suffers.
     """
     try:
-        found = _answer(formula, farm)
+        found = answer_to(formula, farm)
         formula = found.formula or formula
         ration = describe(formula, found, farm)
     except SolverError as error:
@@ -170,7 +170,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
-def _answer(formula: Formula, farm: Farm) -> Answer:
+def answer_to(formula: Formula, farm: Farm) -> Answer:
     """The verified optimum at the book's confidence, as a farm feeds it (rationlp.rations.solve.settle).
 
     A mix that the book fixes is its own answer. Else the nearest mix, the rows that conflict and the remedies: the laws
