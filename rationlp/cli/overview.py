@@ -13,6 +13,7 @@ COMMANDS = {
     "trace": "where feed came from, and which animals ate it",
     "many": "the rations of many farms",
     "library": "what the feed library says, with sources",
+    "schema": "what the JSON answer of a command looks like",
 }
 
 
