@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from rationlp.offers.study import Study
     from rationlp.rations.formulate import SolvedRation
     from rationlp.rations.studies.missing_offer import MissingOffer
+    from rationlp.report.page import Report
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
     from rationlp.trace.follow import Trace
@@ -257,6 +258,17 @@ class OpenFarm(Farm):
 
         question = Question(group, bin, lot, batch, start, end)
         return follow(question, batches_made(self, question), self.book)
+
+    def report(self, stages: Names = None, bins: Names = None) -> Report:
+        """What stands on the page of the farm; `str` of it is the HTML. Raises RequestError, BookError, SolverError.
+
+        >>> page = str(open_farm("demo/stillwater_bend").report("sw_gro_25_50", "north"))
+        >>> page.startswith("<!DOCTYPE html>")
+        True
+        """
+        from rationlp.report.page import report_of
+
+        return report_of(self, names(stages), names(bins))
 
 
 @dataclass(frozen=True)

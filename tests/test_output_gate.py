@@ -31,6 +31,7 @@ OPTIONS = {
     "resample": ("--before", "n1", "--after", "n1", "-o"),
     "many": ("-o",),
     "year": ("-o",),
+    "report": ("-o",),
     "trace": ("--group", "growers_early", "--statement", "-o"),
 }
 """The commands that write, with the option that names the file; one that is missing fails a test below."""
@@ -41,6 +42,7 @@ ENDINGS = {
     "resample": ".xlsx",
     "many": ".jsonl",
     "year": ".xlsx",
+    "report": ".html",
     "trace": ".html",
 }
 

@@ -77,10 +77,14 @@ def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each")
     settled = Settled(formula, program, solution, confidence)
     if solution.status == "optimal" and open_choice(formula, program, solution):
         attained = confidence.attained_pct if confidence else confidence_pct
+<<<<<<< HEAD
         if asked:
             settled = _chosen_of_all(settled, attained, asked)
         else:
             settled = _chosen(settled, _runner(formula, attained, live))
+=======
+        settled = _chosen_of_all(settled, attained, asked) if asked else decided(settled, _runner(formula, attained))
+>>>>>>> page
     if settled.confidence is None:
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
@@ -236,7 +240,7 @@ Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
 
 
 def _chosen_of_all(settled: Settled, confidence_pct: float, asked: AllAtOnce) -> Settled:
-    """What `_chosen` finds where all requirements hold at once with a chance.
+    """What `decided` finds where all requirements hold at once with a chance.
 
     The alternatives are weighed with the risk shared out over the rows as in the mix at hand; the one chosen is then
     solved for the chance of all itself, or for the likeliest mix it has, and weighed again where that leaves something
@@ -266,16 +270,19 @@ def _with(settled: Settled, attained_pct: float) -> Confidence | None:
 
 
 def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
-    """What `_chosen` finds with each row as sure as in the mix at hand, or with `risk` times what it risks there."""
+    """What `decided` finds with each row as sure as in the mix at hand, or with `risk` times what it risks there."""
     split = [
         replace(row, probability=max(1 - risk * (1 - row.probability), AVERAGES_PCT / 100))
         for row in risk_split(settled.formula, settled.solution.amounts)
     ]
-    return _chosen(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
+    return decided(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
 
 
-def _chosen(settled: Settled, run: Runner) -> Settled:
-    """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met."""
+def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], None] = verify) -> Settled:
+    """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met.
+
+    `check` raises SolverError for an answer of `run` that does not stand up to it.
+    """
     formula = settled.formula
     order = count()
     heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = []
@@ -285,7 +292,7 @@ def _chosen(settled: Settled, run: Runner) -> Settled:
         _, _, rows, program, solution = heapq.heappop(heap)
         open_ = open_choice(formula, program, solution)
         if not open_:
-            verify(program, solution)
+            check(program, solution)
             return Settled(_with_rows(formula, rows), program, solution, settled.confidence)
         if tried >= PROGRAMS:
             heap = []  # from here on the cheaper alternative, step by step
