@@ -10,6 +10,7 @@ import click
 from rationlp.cli.options import (
     bin_option,
     book_argument,
+    format_option,
     library_option,
     opened,
     price_option,
@@ -39,6 +40,7 @@ NOT_TO_BE_FED = 3
 @bin_option
 @price_option
 @set_option
+@format_option
 @library_option
 def command(
     book: Path,
@@ -48,11 +50,13 @@ def command(
     bins: tuple[str, ...],
     prices: tuple[str, ...],
     settings: tuple[str, ...],
+    form: str,
     library_dir: Path | None,
 ) -> None:
     """One page of the whole farm, for the kitchen table, the phone and the signature.
 
-    Exit code 3 when something on it must not be fed; the page says what and why, and is written all the same.
+    Exit code 3 when something on it must not be fed; the page says what and why, and is written all the same. With
+    --format json or csv its rations are printed too, as by rationlp ration.
 
     Example: rationlp report farm.xlsx -o farm.html
     """
@@ -67,6 +71,15 @@ def command(
         report = farm.report(stages, bins)
         write_whole_text(output, page_of(report))
     click.echo(f"Written: {output}", err=True)
+    rations = [case.ration for case in report.cases]
+    if form == "json":
+        from rationlp.show.data.as_json import ration_document, write_json
+
+        write_json(ration_document(farm.book, rations))
+    elif form == "csv":
+        from rationlp.show.data.frames import csv_of, ration_frame
+
+        click.echo(csv_of(ration_frame(rations)), nl=False)
     if report.failed:
         sys.exit(SolverError.exit_code)
     if report.severity == "stop":

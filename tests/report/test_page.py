@@ -255,4 +255,7 @@ def test_the_command_writes_the_page_and_tells_what_stops(write_book, tmp_path):
     assert target.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert run.invoke(app, ["report", path, "-o", str(tmp_path / "farm.pdf")]).exit_code == 2
     assert run.invoke(app, [*asked, "--stage", "nobody", "--overwrite"]).exit_code == 2
-    assert run.invoke(app, [*asked, "--overwrite", "--price", "premix_sows=7000"]).exit_code == 0
+    done = run.invoke(app, [*asked, "--overwrite", "--price", "premix_sows=7000", "--format", "json"])
+    assert done.exit_code == 0
+    (ration,) = json.loads(done.stdout)["rations"]
+    assert ration["id"] in target.read_text(encoding="utf-8")

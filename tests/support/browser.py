@@ -79,7 +79,8 @@ def opened(driver: WebDriver, page: Path, size: tuple[int, int], dark: bool = Fa
 def asked_for(driver: WebDriver) -> list[str]:
     """Everything the page asked for since it was opened."""
     messages = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
-    return [m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"]
+    sent = [m["params"] for m in messages if m["method"] == "Network.requestWillBeSent"]
+    return [one["request"]["url"] for one in sent if one["documentURL"] == driver.current_url]
 
 
 def logged(driver: WebDriver) -> list[str]:
