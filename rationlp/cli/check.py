@@ -28,9 +28,9 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
 
     problems = every_problem(book, library_dir)
     if form == "json":
-        from rationlp.show.data.as_json import write_json
+        from rationlp.show.data.as_json import check_document, write_json
 
-        write_json({"book": str(book), "problems": [asdict(problem) for problem in problems]})
+        write_json(check_document(book, problems))
     elif form == "csv":
         rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
         rows.writeheader()

@@ -15,6 +15,7 @@ COMMANDS = {
     "open": "the farm's page in the browser, following the book",
     "many": "the rations of many farms",
     "library": "what the feed library says, with sources",
+    "schema": "what the JSON answer of a command looks like",
 }
 
 
