@@ -82,7 +82,7 @@ def test_what_a_price_changes_is_told(book):
 
     with served(book, with_rations) as visitor:
         first = visitor.rest()["farm"]
-        assert "not as of the book" not in visitor.get("/").text
+        assert "changed since the book" not in visitor.get("/").text
         rename(book, "The same rations")
         second = visitor.until(lambda state: state["farm"] != first)["farm"]
         assert "The rations are as of the book saved at" in visitor.get("/").text
@@ -90,7 +90,7 @@ def test_what_a_price_changes_is_told(book):
         offers.write_text(offers.read_text(encoding="utf-8").replace("389", "420", 1), encoding="utf-8")
         visitor.until(lambda state: state["farm"] != second)
         page = visitor.get("/").text
-        assert "not as of the book saved at" in page and "USD/t (before: " in page and " from north: " in page
+        assert "changed since the book saved at" in page and "USD/t (before: " in page and " from north: " in page
 
 
 def test_a_book_with_problems_from_the_start(book):
