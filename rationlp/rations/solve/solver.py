@@ -47,6 +47,22 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
 
 
+class _Problem(pulp.LpProblem):  # type: ignore[misc]  # pulp has no types
+    """A problem that makes all its variables itself: PuLP 3 looks for them in every row, three times a solve."""
+
+    made = 0
+
+    def add_variable(self, *told: object) -> pulp.LpVariable:
+        """A variable of the problem, counted."""
+        self.made += 1
+        return super().add_variable(*told)
+
+    def _add_variables(self, variables: Iterable[pulp.LpVariable]) -> None:
+        """Looks only until every variable was found. PuLP 4 never asks."""
+        if len(self._variables) < self.made:
+            super()._add_variables(variables)
+
+
 class _Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
     """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
 
@@ -233,7 +249,7 @@ def solve_whole(
     least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the same
     question has the same answer on every machine, busy or not.
     """
-    problem = pulp.LpProblem("whole", pulp.LpMinimize)
+    problem = _Problem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}
     made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
     problem += _linear(list(zip(made, costs, strict=True)))
@@ -277,7 +293,7 @@ class LiveLinear:
     """
 
     def __init__(self, costs: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]]):
-        problem = pulp.LpProblem("linear", pulp.LpMinimize)
+        problem = _Problem("linear", pulp.LpMinimize)
         made = [problem.add_variable(f"n{i:05d}", 0, None) for i in range(len(costs))]
         problem += _linear(list(zip(made, costs, strict=True)))
         for coefficients, right in rows:
@@ -326,7 +342,7 @@ class LiveLinear:
 def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
-    problem = pulp.LpProblem("ration", pulp.LpMinimize)
+    problem = _Problem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
     problem += _linear(list(zip(columns, program.costs, strict=True)))
     for i, row in enumerate(program.rows):
