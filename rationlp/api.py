@@ -175,6 +175,23 @@ class OpenFarm(Farm):
         wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
         return make_pack(self, wish, names(stages), names(bins), together)
 
+    def week_sheets(
+        self,
+        week: str,
+        bins: Names = None,
+        *,
+        days: int | None = None,
+        batch: str | None = None,
+        mixer_volume: str | None = None,
+    ) -> Pack:
+        """Mix sheets of the plan of the year for the days from `week` on (by default seven): its mixes, from its bins,
+        as much as is eaten then. Raises RequestError, BookError, SolverError."""
+        from rationlp.sheets.request import wish_of
+        from rationlp.year.week import WEEK, week_sheets
+
+        wish = wish_of(self.book, batch, mixer_volume, on=week)
+        return week_sheets(self, self.year(bins), wish, days or WEEK)
+
     def year(
         self,
         bins: Names = None,

@@ -25,6 +25,7 @@ from rationlp.rations.solve.settle import LEAST, weighable
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.sheets.nearest import nearest_counts
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import DOSE_TOLERANCE, KEEP_AWAY, Asked, PackedRow, Way, WholeProgram, band, margins
@@ -285,26 +286,9 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
 
 
 def _nearest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
-    """The mix with the least total shortfall, each a fraction of its need, and then the least cost; what can be met
-    is met."""
-    rows, slacks = program.elastic_rows()
-    shortfall = [0.0] * len(program.columns)
-    for column in slacks:
-        shortfall[column] = 1.0
-    least = solve_whole(shortfall, program.columns, rows, GAP, NODES)
-    first = least.solution
-    if not least.found and first.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
-        return None
-    if not least.found:
-        raise SolverError(f"The solver could not finish the nearest whole weights (it says: {first.status}).")
-    columns = list(program.columns)
-    for column in slacks:
-        columns[column] = (0.0, first.amounts[column] * (1 + GAP) + GAP, False)
-    costs = program.costs(*_prices(recipe, program.asked))
-    second = solve_whole(costs, columns, rows, GAP, NODES)
-    if second.found:
-        return _Found(program, second.solution.amounts, 0.0, 0.0, second.unproven)
-    return _Found(program, first.amounts, 0.0, 0.0, 0.0)
+    """The weights that come nearest where none meet everything; what can be met is met."""
+    found = nearest_counts(program, *_prices(recipe, program.asked), GAP, NODES)
+    return _Found(program, found[0], 0.0, 0.0, found[1]) if found else None
 
 
 def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:
@@ -324,7 +308,7 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
     ration = recipe.judged(amounts, PRINTED)
     beside = _missed_rows(recipe, program, amounts, any(_is_wrong_dose(reason) for reason in ration.verdict.reasons))
     verdict = ration.verdict.plus(beside)
-    ration = replace(ration, verdict=verdict.plus(_still_asked(recipe.verdict, verdict)))
+    ration = replace(ration, verdict=verdict.plus(_told_of_the_ration(recipe.verdict, verdict)))
     misses = _misses(recipe.ration.verdict, ration.verdict)
     ratio, price = _prices(recipe, asked)
     per_unit = asked.scale.kg / 1000  # costs are per tonne
@@ -339,10 +323,12 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
     )
 
 
-def _still_asked(exact: Verdict, weighed: Verdict) -> list[Reason]:
-    """What is to be asked of the exact ration and happens to be met in whole weights: a sheet is not told to be better
-    than its ration."""
-    return list(exact.weighing(Severity.ASK)) if weighed.severity is Severity.FEED else []
+def _told_of_the_ration(exact: Verdict, weighed: Verdict) -> list[Reason]:
+    """What is told of the exact ration and not of its weights: stock, and what is to be asked though whole weights
+    happen to meet it. A sheet is not told to be better than its ration."""
+    told = {(reason.kind, reason.nutrient, reason.feed) for reason in weighed.reasons}
+    asked = [r for r in exact.weighing(Severity.ASK) if (r.kind, r.nutrient, r.feed) not in told]
+    return [*asked, *exact.of(Kind.STOCK)]
 
 
 def _is_wrong_dose(reason: Reason) -> bool:

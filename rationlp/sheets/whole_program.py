@@ -15,7 +15,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from rationlp.rations.program.program import Program, ProgramRow
-from rationlp.rations.program.rows import PREMIX
+from rationlp.rations.program.rows import LAW_RANK, PREMIX
 from rationlp.sheets.scale import Scale, nearest_to, quantum
 
 PackedRow = tuple[dict[int, float], float | None, float | None]
@@ -280,9 +280,10 @@ class WholeProgram:
             return True
         return high is not None and sum(max(pair) for pair in ends) > high
 
-    def elastic_rows(self) -> tuple[list[PackedRow], list[int]]:
-        """The same with a shortfall for each requirement and dose, as a fraction of it; and the shortfalls' columns."""
-        rows, slacks = list(self._laws), []
+    def elastic_rows(self) -> tuple[list[PackedRow], dict[int, int]]:
+        """The same with a shortfall for each requirement and dose, as a fraction of it; and the rank of the row behind
+        each column of a shortfall. A dose, which no ration misses, gives way last."""
+        rows, ranks = list(self._laws), {}
         for i, row in enumerate(self.program.rows):
             terms, low, high = self._packed(row, i)
             if row.relaxable or row.sense == "=":
@@ -290,10 +291,10 @@ class WholeProgram:
                 for side, sign in ((low, 1.0), (high, -1.0)):
                     if side is not None:
                         slack = self._column(1e3, False)
-                        slacks.append(slack)
+                        ranks[slack] = row.rank if row.relaxable else LAW_RANK
                         terms = {**terms, slack: sign * size}
             rows.append((terms, low, high))
-        return rows, slacks
+        return rows, ranks
 
     def _packed(self, row: ProgramRow, place: int | None = None) -> PackedRow:
         """A row in counts; the one at `place` in the program keeps its margin, or comes closer at a price."""

@@ -124,6 +124,29 @@ def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
         assert mix.ration.verdict.severity is severity
 
 
+def test_a_sheet_tells_the_stock_its_ration_tells(demo_book, library):
+    """The groups want more of the north bin than it holds: the sheet's verdict says so in the ration's words."""
+    recipe = solve_rations(Farm(demo_book, library), (), ["north"])[0]
+    told = [reason for reason in recipe.verdict.reasons if reason.kind is Kind.STOCK]
+    mix = whole_mix(recipe, exact(demo_book.farm.batch_kg, "kg"), farm_scale(demo_book.farm))
+    assert told and [reason for reason in mix.ration.verdict.reasons if reason.kind is Kind.STOCK] == told
+
+
+def test_nearest_weights_give_way_in_the_order_of_the_nearest_ration(demo_book, library):
+    """Sows that want more fibre than any offer brings: what the trade does not feed is passed first, in the ration and
+    in its weights, and both miss the fibre by the same."""
+    bulky = {"bran", "alfalfa", "canola_meal"}
+    book = replace(demo_book, supplements=tuple(offer for offer in demo_book.supplements if offer.offer not in bulky))
+    (recipe,) = solve_rations(Farm(book, library), ["sw_gest_p2_early"], ["south"])
+    mix = whole_mix(recipe, exact(book.farm.batch_kg, "kg"), farm_scale(book.farm))
+    assert recipe.ration.status == "nearest"
+    short = {row.nutrient: row.gives for row in recipe.ration.shortfalls}
+    gives = {row.nutrient: row.gives for row in mix.ration.requirements}
+    assert "crude_fibre" in short
+    for nutrient, value in short.items():
+        assert gives[nutrient] == pytest.approx(value, rel=0.01)
+
+
 def value_of(recipe, mix):
     """Cost of a whole mix over what the program is normalized by, packages and parts counted."""
     program = recipe.formula.program

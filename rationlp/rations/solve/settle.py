@@ -65,19 +65,26 @@ class Settled:
 
 def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each") -> Settled:
     """The cheapest mix of `formula` that a farm feeds, at a confidence; `solution` as it is where there is none."""
-    asked = AllAtOnce(formula) if confidence_of == ALL else None
-    program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
+    asked, live = _in_solver(formula, confidence_pct, confidence_of)
+    program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked, live)
     short = confidence is not None and confidence.attained_pct < confidence.asked_pct
     if solution.status == "infeasible" or short:
         eased = eased_formula(formula, confidence_pct)
         if eased is not None:
             formula = eased
-            asked = AllAtOnce(formula) if asked else None
-            program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
+            asked, live = _in_solver(formula, confidence_pct, confidence_of)
+            program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked, live)
     settled = Settled(formula, program, solution, confidence)
     if solution.status == "optimal" and open_choice(formula, program, solution):
         attained = confidence.attained_pct if confidence else confidence_pct
+<<<<<<< HEAD
+        if asked:
+            settled = _chosen_of_all(settled, attained, asked)
+        else:
+            settled = _chosen(settled, _runner(formula, attained, live))
+=======
         settled = _chosen_of_all(settled, attained, asked) if asked else decided(settled, _runner(formula, attained))
+>>>>>>> page
     if settled.confidence is None:
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
@@ -87,6 +94,15 @@ def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each")
         cost_of_averages=averages.objective if averages.status == "optimal" else settled.confidence.cost_of_averages,
     )
     return replace(settled, confidence=told)
+
+
+def _in_solver(
+    formula: Formula, confidence_pct: float, confidence_of: str
+) -> tuple[AllAtOnce | None, LiveProgram | None]:
+    """The formula in the solver where it is asked more than once: with all its chances, or as plain averages."""
+    if confidence_of == ALL:
+        return AllAtOnce(formula), None
+    return None, LiveProgram(formula.program) if confidence_pct <= AVERAGES_PCT else None
 
 
 def bare(formula: Formula) -> Formula:
@@ -289,11 +305,11 @@ def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], 
     return settled
 
 
-def _runner(formula: Formula, confidence_pct: float) -> Runner:
+def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
     """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
     if confidence_pct > AVERAGES_PCT:
         return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct)
-    live, first = LiveProgram(formula.program), len(formula.program.rows)
+    live, first = live or LiveProgram(formula.program), len(formula.program.rows)
 
     def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
         live.drop_rows(range(first, len(live.program.rows)))

@@ -1,0 +1,54 @@
+"""Where no weights meet everything: the whole weights that come nearest, by the ranks of the nearest ration."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.errors import SolverError
+from rationlp.rations.program.program import SolverStatus
+from rationlp.rations.solve.nearest import WEIGHT, step_of
+from rationlp.rations.solve.solver import WholeAnswer, solve_whole
+from rationlp.sheets.whole_program import PackedRow, WholeProgram
+
+NONE_MORE = 1e-6  # of a need, and of itself: so much may a shortfall once found grow in a later step, by rounding
+
+
+def nearest_counts(
+    program: WholeProgram, ratio: float, price: float, gap: float, nodes: int
+) -> tuple[Sequence[float], float] | None:
+    """The counts with the least shortfall, rank by rank as for the nearest ration, and then the least cost; and how far
+    below that cost, in fractions of the batch's, the solver's bound lies.
+
+    Costs are `WholeProgram.costs(ratio, price)`; `gap` and `nodes` end the search of each step. None where the caps and
+    laws of the mix cannot be kept, or `nodes` branches did not come to any weights. Raises SolverError.
+    """
+    rows, ranks = program.elastic_rows()
+    best: WholeAnswer | None = None
+    for step in sorted({step_of(rank) for rank in ranks.values()}, reverse=True):
+        weights = {column: WEIGHT[rank] for column, rank in ranks.items() if step_of(rank) == step}
+        costs = [weights.get(column, 0.0) for column in range(len(program.columns))]
+        found = _finished(solve_whole(costs, program.columns, rows, gap, nodes))
+        if found is None:
+            break
+        best = found
+        rows.append(_held(weights, found.solution.amounts))
+    if best is None:
+        return None
+    cheapest = _finished(solve_whole(program.costs(ratio, price), program.columns, rows, gap, nodes))
+    return (cheapest.solution.amounts, cheapest.unproven) if cheapest else (best.solution.amounts, 0.0)
+
+
+def _held(weights: dict[int, float], amounts: Sequence[float]) -> PackedRow:
+    """The row that keeps the shortfall of a step where it was found."""
+    least = sum(weight * amounts[column] for column, weight in weights.items())
+    return weights, None, least * (1 + NONE_MORE) + NONE_MORE
+
+
+def _finished(found: WholeAnswer) -> WholeAnswer | None:
+    """What was found, or None where there are no such weights. Raises SolverError where the solver did not finish."""
+    status = found.solution.status
+    if found.found:
+        return found
+    if status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
+        return None
+    raise SolverError(f"The solver could not finish the nearest whole weights (it says: {status}).")
