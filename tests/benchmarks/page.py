@@ -1,4 +1,4 @@
-"""Time (of the processor) and size of the page: `python tests/benchmarks/page.py [GROUPS BINS]`; without numbers that of the demo."""
+"""Processor time and size of the page: `python tests/benchmarks/page.py [GROUPS BINS]`; by default of the demo."""
 
 from __future__ import annotations
 

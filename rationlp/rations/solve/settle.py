@@ -77,14 +77,10 @@ def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each")
     settled = Settled(formula, program, solution, confidence)
     if solution.status == "optimal" and open_choice(formula, program, solution):
         attained = confidence.attained_pct if confidence else confidence_pct
-<<<<<<< HEAD
         if asked:
             settled = _chosen_of_all(settled, attained, asked)
         else:
-            settled = _chosen(settled, _runner(formula, attained, live))
-=======
-        settled = _chosen_of_all(settled, attained, asked) if asked else decided(settled, _runner(formula, attained))
->>>>>>> page
+            settled = decided(settled, _runner(formula, attained, live))
     if settled.confidence is None:
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
