@@ -13,13 +13,14 @@ from rationlp.reasons import HEADLINES, Severity
 
 @dataclass(frozen=True, slots=True)
 class RationTold:
-    """A ration as far as a change of it is told: its verdict, what it costs as printed, what is in it."""
+    """A ration as far as a change of it is told: its verdict, what it costs (as printed, and per tonne), its feeds."""
 
     stage: str
     bin: str
     label: str
     severity: Severity
     cost: str
+    per_tonne: float
     feeds: tuple[str, ...]
 
     @property
@@ -38,6 +39,7 @@ def told(rations: Iterable[Ration], settings: Settings) -> tuple[RationTold, ...
             made.stage_label,
             made.verdict.severity,
             f"{units.price(made.cost_per_tonne)} {units.per_mass}",
+            made.cost_per_tonne or 0.0,
             tuple(line.label for line in made.mix if line.share > 0),
         )
         for made in rations
@@ -46,20 +48,18 @@ def told(rations: Iterable[Ration], settings: Settings) -> tuple[RationTold, ...
 
 
 def changes(before: Sequence[RationTold], now: Sequence[RationTold]) -> tuple[str, ...]:
-    """A sentence for each ration that is not as it was, those first whose verdict is another."""
+    """A sentence for each ration that is not as it was: another verdict first, then by how much the cost moved."""
     old = {(each.stage, each.bin): each for each in before}
     new = {(each.stage, each.bin): each for each in now}
-    verdicts, others = [], []
-    for key, each in new.items():
-        was = old.get(key)
-        if was is None:
-            others.append(f"{each.name}: a new ration, {each.cost}.")
-        elif was.severity != each.severity:
-            verdicts.append(_changed(was, each))
-        elif (was.cost, sorted(was.feeds)) != (each.cost, sorted(each.feeds)):
-            others.append(_changed(was, each))
+    both = [(old[key], each) for key, each in new.items() if key in old and not _same(old[key], each)]
+    both.sort(key=lambda pair: (pair[0].severity == pair[1].severity, -abs(pair[1].per_tonne - pair[0].per_tonne)))
+    come = [f"{each.name}: a new ration, {each.cost}." for key, each in new.items() if key not in old]
     gone = [f"{each.name}: not asked for any more." for key, each in old.items() if key not in new]
-    return (*verdicts, *others, *gone)
+    return (*(_changed(was, each) for was, each in both), *come, *gone)
+
+
+def _same(was: RationTold, now: RationTold) -> bool:
+    return (was.severity, was.cost, sorted(was.feeds)) == (now.severity, now.cost, sorted(now.feeds))
 
 
 def _changed(was: RationTold, now: RationTold) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from rationlp.reasons import Severity
 from rationlp.served.changes import RationTold, changes
 
-EARLY = RationTold("sw_gro_25_50", "north", "Early grower", Severity.FEED, "220.00 USD/t", ("North bin", "Salt"))
+EARLY = RationTold("sw_gro_25_50", "north", "Early grower", Severity.FEED, "220.00 USD/t", 220.0, ("North bin", "Salt"))
 LATE = replace(EARLY, stage="sw_gro_50_75", label="Late grower")
 
 
@@ -22,6 +22,14 @@ def test_another_verdict_stands_first():
         "Late grower from north: DO NOT FEED (before: may be fed after review).",
         "Early grower from north: 221.00 USD/t (before: 220.00 USD/t).",
     )
+
+
+def test_what_moved_most_stands_next():
+    little, much = (
+        replace(EARLY, cost="220.10 USD/t", per_tonne=220.1),
+        replace(LATE, cost="190.00 USD/t", per_tonne=190),
+    )
+    assert [words[:5] for words in changes([EARLY, LATE], [little, much])] == ["Late ", "Early"]
 
 
 def test_feeds_that_come_and_go_are_named():

@@ -68,7 +68,7 @@ def test_problems_stand_with_their_cells_and_the_last_page_is_marked(book):
         page = visitor.get("/").text
         assert "1 problem to put right" in page and "supplements D" in page and "nothing" in page
         last = visitor.get("/last").text
-        assert "<h1>Stillwater" in last and "now-old" in last
+        assert "<h1>Stillwater" in last and "follow-old" in last
         assert "has 1 problem to put right" in last
         mend()
         visitor.until(lambda state: state["farm"] > first + 1)
@@ -82,7 +82,7 @@ def test_what_a_price_changes_is_told(book):
 
     with served(book, with_rations) as visitor:
         first = visitor.rest()["farm"]
-        assert "not as of the book" not in visitor.get("/").text
+        assert "changed since the book" not in visitor.get("/").text
         rename(book, "The same rations")
         second = visitor.until(lambda state: state["farm"] != first)["farm"]
         assert "The rations are as of the book saved at" in visitor.get("/").text
@@ -90,7 +90,7 @@ def test_what_a_price_changes_is_told(book):
         offers.write_text(offers.read_text(encoding="utf-8").replace("389", "420", 1), encoding="utf-8")
         visitor.until(lambda state: state["farm"] != second)
         page = visitor.get("/").text
-        assert "not as of the book saved at" in page and "USD/t (before: " in page and " from north: " in page
+        assert "changed since the book saved at" in page and "USD/t (before: " in page and " from north: " in page
 
 
 def test_a_book_with_problems_from_the_start(book):
@@ -147,7 +147,7 @@ def test_while_the_next_is_made_the_old_page_stays_and_says_so(book):
         rename(book, "Second")
         state = visitor.until(lambda state: "Working since" in state["line"])
         assert state["old"] and "What stands here is of the book saved at" in state["line"]
-        assert "<h1>Stillwater" in visitor.get("/").text and "now-old" in visitor.get("/").text
+        assert "<h1>Stillwater" in visitor.get("/").text and "follow-old" in visitor.get("/").text
         go_on.set()
         assert not visitor.until(lambda state: "This page is" in state["line"])["old"]
 

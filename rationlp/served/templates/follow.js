@@ -3,9 +3,9 @@
 // in it, and by a button where somebody is.
 (() => {
   const SOON = 500, LATER = 3000; // milliseconds
-  const bar = document.getElementById("now");
-  const line = document.getElementById("now-line");
-  const show = document.getElementById("now-show");
+  const bar = document.getElementById("follow");
+  const line = document.getElementById("follow-line");
+  const show = document.getElementById("follow-show");
   const place = `rationlp ${location.pathname}`;
   const folds = () => [...document.querySelectorAll("details")];
 
@@ -35,7 +35,7 @@
       if (!answer.ok) throw new Error(answer.status);
       const told = await answer.json();
       tell(told.line);
-      bar.classList.toggle("now-old", told.old);
+      bar.classList.toggle("follow-old", told.old);
       if (told[bar.dataset.follows] !== Number(bar.dataset.serial)) {
         if (!inUse()) return again();
         show.hidden = false;
