@@ -58,6 +58,7 @@ def command(book: Path, output: Path | None, overwrite: bool, full: bool, form: 
 
 
 def summary(problems: list[Problem]) -> str:
+    """How many errors and warnings there are, in words."""
     errors = sum(problem.severity == "error" for problem in problems)
     warnings = len(problems) - errors
     if not problems:
