@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -55,7 +56,8 @@ def test_the_program_knows_every_command_and_option(words):
         return
     assert words[0] in COMMANDS
     command = app.get_command(click.Context(app), words[0])
-    command.make_parser(click.Context(command)).parse_args(words[1:])
+    with suppress(click.BadOptionUsage):  # an option spoken of without its value
+        command.make_parser(click.Context(command)).parse_args(words[1:])
 
 
 def guide_lines() -> list[list[str]]:
