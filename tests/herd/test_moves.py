@@ -98,6 +98,13 @@ def test_groups_are_fed_on_their_days_of_the_season():
     assert [(fed.group, fed.head_days) for fed in fed_animals(book, SEASON)] == [("g", 50)]
 
 
+@pytest.mark.parametrize("last", [-400, -2, -1, 0, 400])
+def test_a_group_that_left_before_the_plan_begins_is_not_fed(last):
+    group = Group(Place(), "g", "s", 5, START - timedelta(days=500), START + timedelta(days=last))
+    fed = fed_animals(Book(None, Settings(), groups=(group,)), SEASON)
+    assert sum(each.head_days for each in fed) == 5 * min(max(last + 1, 0), SEASON.days)
+
+
 def test_a_line_that_brings_itself_is_a_problem_of_its_cell():
     breeds = (step("mice", "all", 1, then="again", brings="mice", per_head=2.0),)
     with pytest.raises(BookError, match="brings animals without end"):
