@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from rationlp.book import check_book
 from rationlp.book.records import Arrival, Book, Group, HerdStep, Place, Settings
 from rationlp.errors import BookError
+from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals, herd_head
 from rationlp.herd.season import Season, season_of
 
@@ -162,3 +164,14 @@ def test_offers_and_harvest_whose_days_are_turned_round_are_problems(write_book,
         "next_harvest_on 2026-09-01, not after plan_from 2026-10-01",
         "until 2026-11-01 before from 2026-12-01 (D2)",
     ]
+
+
+def test_a_step_of_the_herd_kept_outdoors_eats_as_a_group_does(demo_book, library):
+    def fed(book):
+        return Farm(book, library).stage("sw_gest_p2_early").daily_feed_kg
+
+    indoors = replace(demo_book, groups=(), herd=())
+    group = Group(Place(), "g", "sw_gest_p2_early", 5, housing="outdoor")
+    outdoors = tuple(replace(row, stage="sw_gest_p2_early", housing="outdoor") for row in (step("sows", "dry", 85),))
+    assert fed(replace(indoors, herd=outdoors)) == fed(replace(indoors, groups=(group,))) > fed(indoors)
+    assert fed(replace(indoors, herd=outdoors, groups=(replace(group, housing="indoor"),))) == fed(indoors)
