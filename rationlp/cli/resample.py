@@ -37,6 +37,9 @@ NO_RATION = 3
 )
 @stage_option
 @click.option(
+    "--year", "rest_of_year", is_flag=True, help="What it changes in the rest of the feed year: money, tonnes, dates."
+)
+@click.option(
     "-o",
     "--output",
     type=click.Path(path_type=Path),
@@ -53,6 +56,7 @@ def command(
     before: str,
     after: str,
     stages: tuple[str, ...],
+    rest_of_year: bool,
     output: Path | None,
     overwrite: bool,
     full: bool,
@@ -77,6 +81,7 @@ def command(
     farm = opened(book, library_dir)
     with waiting("Calculating mixes"):
         found = farm.resample(before, after, stages)
+        years = farm.resampled_year(before, after) if rest_of_year else None
     if output is not None and folder is None:
         from rationlp.pages.resample_page import write_page
 
@@ -86,11 +91,11 @@ def command(
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.resample import resample_document
 
-        write_json(resample_document(farm.book, found))
+        write_json(resample_document(farm.book, found, years))
     elif folder is not None:
         from rationlp.show.data.resample import resample_document
 
-        write_answer(folder, "resample", resample_document(farm.book, found))
+        write_answer(folder, "resample", resample_document(farm.book, found, years))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.resample import resample_frame
@@ -105,5 +110,9 @@ def command(
         from rationlp.show.first.resample import print_first
 
         print_first(found, farm.book)
+    if years is not None and form == "text":
+        from rationlp.show.text.year_studies import print_rest
+
+        print_rest(*years, farm.book)
     if not found.all_met:
         sys.exit(NO_RATION)

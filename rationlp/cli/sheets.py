@@ -70,6 +70,12 @@ NOT_ALL_MET = 3
     metavar="DATE",
     help="Instead: the mixes of the plan of the year for seven days (or --days) from DATE on.",
 )
+@click.option(
+    "--from",
+    "start",
+    metavar="DATE",
+    help="With --week: the plan as `year --from DATE` makes it, after what was mixed.",
+)
 @full_option
 @format_option
 @library_option
@@ -89,6 +95,7 @@ def command(
     days: int | None,
     on: str | None,
     week: str | None,
+    start: str | None,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -116,7 +123,9 @@ def command(
             "--week takes the stages, groups and bins of each mix from the plan of the year: leave --stage, --group, "
             "--together, --on and --batches out."
         )
-    farm = opened(book, library_dir).asked(prices, settings)
+    if start is not None and week is None:
+        raise click.UsageError("--from is for the plan of the year: it goes with --week.")
+    farm = opened(book, library_dir).from_day(start).asked(prices, settings)
     with waiting("Calculating weights"):
         if week is not None:
             pack = farm.week_sheets(week, bins, days=days, batch=batch, mixer_volume=mixer_volume)

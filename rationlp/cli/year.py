@@ -36,6 +36,12 @@ ENDING = ".xlsx"
     "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Years of prices and losses to draw."
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
+@click.option(
+    "--from",
+    "start",
+    metavar="DATE",
+    help="Plan from this day on; what the farm's record says was mixed before it is out of the bins.",
+)
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
 @click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
 @click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
@@ -59,6 +65,7 @@ def command(
     home_grown: float | None,
     draws: int,
     seed: int,
+    start: str | None,
     frontier: bool,
     separate: bool,
     next_seed: bool,
@@ -86,7 +93,7 @@ def command(
         check_output(output, book, overwrite)
     from rationlp.year.studies.beside import YearStudies
 
-    today = opened(book, library_dir)
+    today = opened(book, library_dir).from_day(start)
     farm = today.asked(prices, settings)
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
