@@ -9,6 +9,7 @@ from openpyxl.utils import column_index_from_string
 from openpyxl.workbook import Workbook
 
 from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, printed_sheets
+from rationlp.incoming import workbook_of
 
 BOOK_SHEETS = frozenset({"supplements", "samples"})
 """A workbook with one of these is a farm book."""
@@ -19,7 +20,7 @@ def work_in(path: Path) -> str:
     if path.suffix.casefold() not in (".xlsx", ".xlsm"):
         return ""
     try:
-        workbook = load_workbook(path, data_only=True)
+        workbook = load_workbook(workbook_of(path), data_only=True)
     except (*NOT_A_WORKBOOK, OSError):
         return ""
     try:

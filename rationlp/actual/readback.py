@@ -18,6 +18,7 @@ from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
+from rationlp.incoming import workbook_of
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
@@ -43,7 +44,7 @@ class ReadBack:
 def read_back(path: Path, book: Book) -> ReadBack:
     """Read the workbook of mix sheets at `path`, written for `book`. Raises InputError with every problem."""
     try:
-        workbook = load_workbook(path, data_only=True)
+        workbook = load_workbook(workbook_of(path), data_only=True)
     except FileNotFoundError:
         raise InputError(
             [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
