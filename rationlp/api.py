@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from rationlp.offers.study import Study
     from rationlp.rations.formulate import SolvedRation
     from rationlp.rations.studies.missing_offer import MissingOffer
+    from rationlp.report.page import Report
     from rationlp.resample.change import Resample
     from rationlp.sheets.model import Pack
     from rationlp.trace.follow import Trace
@@ -174,6 +175,23 @@ class OpenFarm(Farm):
         wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
         return make_pack(self, wish, names(stages), names(bins), together)
 
+    def week_sheets(
+        self,
+        week: str,
+        bins: Names = None,
+        *,
+        days: int | None = None,
+        batch: str | None = None,
+        mixer_volume: str | None = None,
+    ) -> Pack:
+        """Mix sheets of the plan of the year for the days from `week` on (by default seven): its mixes, from its bins,
+        as much as is eaten then. Raises RequestError, BookError, SolverError."""
+        from rationlp.sheets.request import wish_of
+        from rationlp.year.week import WEEK, week_sheets
+
+        wish = wish_of(self.book, batch, mixer_volume, on=week)
+        return week_sheets(self, self.year(bins), wish, days or WEEK)
+
     def year(
         self,
         bins: Names = None,
@@ -257,6 +275,17 @@ class OpenFarm(Farm):
 
         question = Question(group, bin, lot, batch, start, end)
         return follow(question, batches_made(self, question), self.book)
+
+    def report(self, stages: Names = None, bins: Names = None) -> Report:
+        """What stands on the page of the farm; `str` of it is the HTML. Raises RequestError, BookError, SolverError.
+
+        >>> page = str(open_farm("demo/stillwater_bend").report("sw_gro_25_50", "north"))
+        >>> page.startswith("<!DOCTYPE html>")
+        True
+        """
+        from rationlp.report.page import report_of
+
+        return report_of(self, names(stages), names(bins))
 
 
 @dataclass(frozen=True)

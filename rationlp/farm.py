@@ -10,7 +10,7 @@ from typing import Self
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.lookup import bins_named, offers_named, samples_named
 from rationlp.book.reading.rows import read_setting
-from rationlp.book.records import Book, Offer, Sample, Settings
+from rationlp.book.records import Book, Offer, Place, Sample, Settings
 from rationlp.errors import BookError, Problem, RequestError
 from rationlp.feeds.candidates import Candidate, bin_candidate, offer_candidates
 from rationlp.figures import FeedFigures, feed_figures
@@ -34,6 +34,7 @@ class Farm:
         self._bins: dict[str, BinEstimate] = {}
         self._stages: dict[str, StageNeeds] = {}
         self._offers: tuple[Candidate, ...] | None = None
+        self._unoffered: dict[str, Candidate] = {}
 
     @property
     def settings(self) -> Settings:
@@ -91,6 +92,13 @@ class Farm:
             self._offers = tuple(offer_candidates(self.book, self.library))
         return self._offers
 
+    def as_if_offered(self, feed: str) -> Candidate:
+        """A feed of the library that nobody offers, as something that may go into a ration; it has no price."""
+        if feed not in self._unoffered:
+            offer = Offer(Place(), f"library:{feed}", feed, organic=True)
+            (self._unoffered[feed],) = offer_candidates(replace(self.book, supplements=(offer,)), self.library)
+        return self._unoffered[feed]
+
     def stage(self, stage: str) -> StageNeeds:
         """What the animals of a stage need: the library's rows with the farm's own in their place.
 
@@ -126,6 +134,7 @@ class Farm:
         """The farm with these offers in place of its own. Bins and stages stay as they are."""
         other = type(self)(replace(self.book, supplements=tuple(offers)), self.library, self.warnings)
         other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
+        other._unoffered = self._unoffered
         return other
 
     def with_price(self, offer: str, price: float) -> Self:
@@ -148,7 +157,7 @@ class Farm:
         )
         other = type(self)(replace(self.book, bins=bins), self.library, self.warnings)
         other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
-        other._offers = self._offers
+        other._offers, other._unoffered = self._offers, self._unoffered
         return other
 
     def with_setting(self, name: str, value: str | float) -> Self:

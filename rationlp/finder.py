@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import lru_cache
@@ -16,10 +16,12 @@ from unicodedata import normalize
 
 ALIKE = 0.75
 """So much alike a name must be to be suggested for a slip of the keys (0 to 1)."""
+CLOSE, SWAPPED = 0.9, 0.95
+"""So much alike a word is mended before it is taken apart; so much alike are two with neighbouring letters swapped."""
 AS_GOOD = 0.06
 """Names that much less alike than the best one are suggested beside it."""
 SHORT = 4
-"""Words of fewer letters are not mended: too many are like them."""
+"""Words of fewer letters are not mended, but where two letters are swapped: too many are like them."""
 TOLD = 6
 """So many names are told in an error."""
 FILLER = frozenset({"the", "of", "a", "an", "and", "pct", "percent", "for"})
@@ -81,8 +83,14 @@ class Finder:
 
     def near(self, text: str) -> tuple[str, ...]:
         """The ids that come near `text`, the likeliest first: by their words, else as a slip of the keys."""
-        mended = " ".join(self._split(words_of(text)))
-        return self.meant(text) or self.meant(mended) or self._sharing_words(text) or self._alike(text)
+        if found := self.meant(text):
+            return found
+        words = words_of(text)
+        mended = self._split(words)
+        found = self.meant(" ".join(mended)) or self._sharing_words(text)
+        if not found:
+            return self._alike(text)
+        return found if mended == list(words) else self._with_other_kin(found, text)
 
     def suggestion(self, text: str, otherwise: str, most: int = TOLD) -> str:
         """`Did you mean ...?` with what comes near, or what else to do."""
@@ -110,31 +118,34 @@ class Finder:
 
     def _alike(self, text: str) -> tuple[str, ...]:
         """Those that look like `text`; where only one kin is among the best, the best of another kin too."""
+        ranked, alike = self._ranked(text)
+        best = tuple(name for name in ranked if alike[name] >= alike[ranked[0]] - AS_GOOD)
+        return self._with_other_kin(best, text)
+
+    def _with_other_kin(self, found: tuple[str, ...], text: str) -> tuple[str, ...]:
+        """What was found for a slip of the keys; where all is of one kin, what looks like `text` of another kin too."""
+        kins = {self.names[name].kin for name in found}
+        if len(kins) != 1:
+            return found
+        other = next((name for name in self._ranked(text)[0] if self.names[name].kin not in kins), None)
+        return found if other is None else (*found, other)
+
+    def _ranked(self, text: str) -> tuple[list[str], dict[str, float]]:
+        """The names that look like `text`, the most alike first, and how much alike each name is."""
         wanted = _squashed(text)
         if len(wanted) < 3:
-            return ()
+            return [], {}
         alike = {
             name.id: max(_ratio(wanted, _squashed(w)) for w in (name.id, *name.words)) for name in self.names.values()
         }
-        ranked = sorted((name for name in alike if alike[name] >= ALIKE), key=lambda name: -alike[name])
-        if not ranked:
-            return ()
-        best = [name for name in ranked if alike[name] >= alike[ranked[0]] - AS_GOOD]
-        kins = {self.names[name].kin for name in best}
-        other = next((name for name in ranked if self.names[name].kin not in kins), None)
-        return (*best, other) if other is not None else tuple(best)
+        return sorted((name for name in alike if alike[name] >= ALIKE), key=lambda name: -alike[name]), alike
 
     def _split(self, tokens: Sequence[str]) -> list[str]:
         """The words as they are known here: taken apart (`soymeal`) or mended (`growr`) where they are not known."""
         known = {token for name in self.names.values() for token in _allwords_of(name)}
         found: list[str] = []
         for token in tokens:
-            if len(token) < SHORT or _held(token, known):
-                found.append(token)
-                continue
-            cuts = (at for at in range(3, len(token) - 2) if token[at:] in known and _held(token[:at], known))
-            cut = next(cuts, 0)
-            found += [token[:cut], token[cut:]] if cut else [slip_of(token, sorted(known), ALIKE) or token]
+            found += [token] if _held(token, known) else _mended(token, known)
         return found
 
 
@@ -158,14 +169,38 @@ def slip_of(text: str, known: Iterable[str], alike: float) -> str:
     return best if best and _ratio(wanted, plain(best)) >= alike else ""
 
 
+def _mended(token: str, known: Collection[str]) -> list[str]:
+    """A word that is not known, mended where it is close to one, else taken apart, else mended where it is like one."""
+    if token[0].isdigit():
+        return [token]
+    letters = sorted(known)
+    close = slip_of(token, letters, CLOSE if len(token) >= SHORT else SWAPPED)
+    if close or len(token) < SHORT:
+        return [close or token]
+    for at in range(3, len(token) - 2):
+        if token[at:] in known and _held(token[:at], known):
+            return [token[:at], token[at:]]
+    return [slip_of(token, letters, ALIKE) or token]
+
+
 def _written(name: Name) -> tuple[str, ...]:
     """Every whole name it goes by."""
     return (name.id, *name.words)
 
 
 def _ratio(one: str, other: str) -> float:
+    if _swapped(one, other):
+        return SWAPPED
     matcher = SequenceMatcher(None, one, other, autojunk=False)
     return matcher.ratio() if matcher.real_quick_ratio() >= ALIKE and matcher.quick_ratio() >= ALIKE else 0.0
+
+
+def _swapped(one: str, other: str) -> bool:
+    """Whether two words differ by two neighbouring letters that changed places."""
+    if len(one) != len(other):
+        return False
+    differ = [at for at, (a, b) in enumerate(zip(one, other, strict=True)) if a != b]
+    return len(differ) == 2 and differ[1] == differ[0] + 1 and sorted(one) == sorted(other)
 
 
 def _keys(text: str) -> Iterator[object]:

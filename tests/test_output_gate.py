@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from random_farms import read_sheets, write_sheets
 
 from rationlp.actual.filled import work_in
-from rationlp.actual.printed import printed_sheets
+from rationlp.actual.printed import filled_sheets, printed_sheets
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
 from rationlp.errors import InputError, RequestError
@@ -31,6 +31,7 @@ OPTIONS = {
     "resample": ("--before", "n1", "--after", "n1", "-o"),
     "many": ("-o",),
     "year": ("-o",),
+    "report": ("-o",),
     "trace": ("--group", "growers_early", "--statement", "-o"),
 }
 """The commands that write, with the option that names the file; one that is missing fails a test below."""
@@ -41,6 +42,7 @@ ENDINGS = {
     "resample": ".xlsx",
     "many": ".jsonl",
     "year": ".xlsx",
+    "report": ".html",
     "trace": ".html",
 }
 
@@ -142,7 +144,7 @@ def test_filled_in_sheets_and_other_books_are_never_written_over(folder: Path, t
     assert CliRunner().invoke(app, arguments).exit_code == 0
     assert work_in(target) == ""
     workbook = load_workbook(target)
-    first = next(iter(printed_sheets(workbook)[0]))
+    first = next(iter(printed_sheets(filled_sheets(target))[0]))
     workbook[first.tab][f"{first.first_box}{first.rows[0].row}"] = 117.5
     workbook.save(target)
     before = target.read_bytes()

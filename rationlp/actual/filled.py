@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string
-from openpyxl.workbook import Workbook
 
-from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, printed_sheets
-from rationlp.incoming import workbook_of
+from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, Sheets, filled_sheets, printed_sheets
 
 BOOK_SHEETS = frozenset({"supplements", "samples"})
 """A workbook with one of these is a farm book."""
@@ -20,25 +17,20 @@ def work_in(path: Path) -> str:
     if path.suffix.casefold() not in (".xlsx", ".xlsm"):
         return ""
     try:
-        workbook = load_workbook(workbook_of(path), data_only=True)
+        sheets = filled_sheets(path)
     except (*NOT_A_WORKBOOK, OSError):
         return ""
-    try:
-        if BOOK_SHEETS & set(workbook.sheetnames):
-            return "a farm book"
-        return "a mix sheet with weights written on it" if _weights_in(workbook) else ""
-    finally:
-        workbook.close()
+    if BOOK_SHEETS & set(sheets):
+        return "a farm book"
+    return "a mix sheet with weights written on it" if _weights_in(sheets) else ""
 
 
-def _weights_in(workbook: Workbook) -> bool:
-    return any(sheet.tab in workbook.sheetnames and _filled(workbook, sheet) for sheet in printed_sheets(workbook)[0])
+def _weights_in(sheets: Sheets) -> bool:
+    return any(sheet.tab in sheets and _filled(sheets, sheet) for sheet in printed_sheets(sheets)[0])
 
 
-def _filled(workbook: Workbook, printed: Printed) -> bool:
+def _filled(sheets: Sheets, printed: Printed) -> bool:
     first = column_index_from_string(printed.first_box)
     return any(
-        workbook[printed.tab].cell(row.row, first + box).value is not None
-        for row in printed.rows
-        for box in range(printed.boxes)
+        sheets[printed.tab].at(row.row, first + box) is not None for row in printed.rows for box in range(printed.boxes)
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from rationlp.farm import Farm
@@ -58,6 +59,11 @@ class Known:
             solved += solve_rations(self.farm, together=True)
         self._made |= {(0, (made.ration.stage, made.bins)): made for made in solved}
         return found | {made.id: (made.ration.stage, made.bins) for made in solved}
+
+    def as_printed(self, made: MadeMix) -> MadeMix:
+        """The mix with the animals that its sheet was printed for."""
+        printed = self._printed.get(made.id)
+        return replace(made, eaten_by=printed.eaten_by, also_for=printed.also_for) if printed else made
 
     def target_kg(self, made: MadeMix, recipe: SolvedRation) -> Mapping[str, float]:
         """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""

@@ -42,6 +42,8 @@ def keep_printed(pack: Pack, book: Book) -> None:
                 book_version=version,
                 made_on=sheet.made_on or date.today(),
                 sheet=sheet.name,
+                eaten_by=sheet.eaten_by,
+                also_for=sheet.also_for,
             ),
             sheet.first_batch,
             sheet.boxes,

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import zipfile
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
-from openpyxl.workbook import Workbook
+from openpyxl import load_workbook
+from openpyxl.utils.cell import coordinate_to_tuple
 
 from rationlp.actual.readings import Place
+from rationlp.incoming import workbook_of
 from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
 
 NOT_A_WORKBOOK = (
@@ -24,6 +27,50 @@ NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
+
+
+class Filled:
+    """What stands in the cells of a sheet that was filled in. Rows and columns count from 1."""
+
+    def __init__(self, rows: Iterable[Sequence[object]]) -> None:
+        self._values = {
+            (row, column): value
+            for row, values in enumerate(rows, start=1)
+            for column, value in enumerate(values, start=1)
+            if value is not None
+        }
+
+    def __getitem__(self, address: str) -> Any:
+        """The value of a cell, `B7`; None where it is empty."""
+        return self._values.get(coordinate_to_tuple(address))
+
+    def at(self, row: int, column: int) -> Any:
+        """The value of a cell by its numbers; None where it is empty."""
+        return self._values.get((row, column))
+
+    def rows(self, columns: int, first: int = 1) -> Iterator[tuple[Any, ...]]:
+        """The first `columns` values of each row from `first` to the last with anything in it."""
+        for row in range(first, max((row for row, _ in self._values), default=0) + 1):
+            yield tuple(self.at(row, column) for column in range(1, columns + 1))
+
+
+Sheets = Mapping[str, Filled]
+
+
+def filled_sheets(path: Path) -> Sheets:
+    """Every sheet of the workbook at `path` by its name: values alone, styles and merged boxes take most of the time.
+
+    Raises OSError and what stands in NOT_A_WORKBOOK, an UnfitError among it.
+    """
+    workbook = load_workbook(workbook_of(path), read_only=True, data_only=True)
+    try:
+        found = {}
+        for sheet in workbook.worksheets:
+            sheet.reset_dimensions()  # the stated size of a sheet is often wrong
+            found[sheet.title] = Filled(sheet.iter_rows(values_only=True))
+        return found
+    finally:
+        workbook.close()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +113,16 @@ class Printed:
     rows: list[PrintedRow] = field(default_factory=list)
 
 
-def printed_sheets(book: Workbook) -> tuple[list[Printed], str]:
+def printed_sheets(book: Sheets) -> tuple[list[Printed], str]:
     """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""
-    rows = list(book[RECORD].iter_rows(values_only=True)) if RECORD in book.sheetnames else []
+    columns = (*RECORD_COLUMNS, *LATER_COLUMNS)
+    rows = list(book[RECORD].rows(len(columns))) if RECORD in book else []
     if not rows or tuple(rows[0][: len(RECORD_COLUMNS)]) != RECORD_COLUMNS:
         return [], ""
     found: dict[str, Printed] = {}
     version = ""
     for values in rows[1:]:
-        line: dict[str, Any] = dict(zip((*RECORD_COLUMNS, *LATER_COLUMNS), values, strict=False))
+        line: dict[str, Any] = dict(zip(columns, values, strict=True))
         version = line["book_version"]
         if line["tab"] not in found:
             found[line["tab"]] = _printed(line)

@@ -7,18 +7,22 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string, get_column_letter
-from openpyxl.workbook import Workbook
-from openpyxl.worksheet.worksheet import Worksheet
 
-from rationlp.actual.printed import NOT_A_WORKBOOK, Printed, PrintedRow, printed_sheets
+from rationlp.actual.printed import (
+    NOT_A_WORKBOOK,
+    Filled,
+    Printed,
+    PrintedRow,
+    Sheets,
+    filled_sheets,
+    printed_sheets,
+)
 from rationlp.actual.readings import as_weights
 from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.incoming import workbook_of
 from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
@@ -44,7 +48,7 @@ class ReadBack:
 def read_back(path: Path, book: Book) -> ReadBack:
     """Read the workbook of mix sheets at `path`, written for `book`. Raises InputError with every problem."""
     try:
-        workbook = load_workbook(workbook_of(path), data_only=True)
+        sheets = filled_sheets(path)
     except FileNotFoundError:
         raise InputError(
             [Problem("error", path.name, "", "no such file", "a mix-sheet workbook", "Check the spelling.")]
@@ -63,18 +67,15 @@ def read_back(path: Path, book: Book) -> ReadBack:
             ]
         ) from None
     problems: list[Problem] = []
-    try:
-        printed, version = printed_sheets(workbook)
-        if not printed:
-            raise InputError([_no_record(path)])
-        lots = _lots(workbook) | _lots_on_sheets(workbook, printed)
-        made: list[MadeMix] = []
-        for sheet in printed:
-            if sheet.tab in workbook.sheetnames:
-                made += _Reader(workbook[sheet.tab], sheet, version, book, lots, problems).batches()
-        test = _mixer_test(workbook, problems)
-    finally:
-        workbook.close()
+    printed, version = printed_sheets(sheets)
+    if not printed:
+        raise InputError([_no_record(path)])
+    lots = _lots(sheets) | _lots_on_sheets(sheets, printed)
+    made: list[MadeMix] = []
+    for sheet in printed:
+        if sheet.tab in sheets:
+            made += _Reader(sheets[sheet.tab], sheet, version, book, lots, problems).batches()
+    test = _mixer_test(sheets, problems)
     if any(problem.severity == "error" for problem in problems):
         raise InputError(problems)
     rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
@@ -97,7 +98,7 @@ class _Reader:
 
     def __init__(
         self,
-        sheet: Worksheet,
+        sheet: Filled,
         printed: Printed,
         version: str,
         book: Book,
@@ -115,8 +116,7 @@ class _Reader:
         factor = self._factor()
         for box in range(self.printed.boxes):
             letter = get_column_letter(column_index_from_string(self.printed.first_box) + box)
-            cells = {row: self.sheet[f"{letter}{row.row}"] for row in self.printed.rows}
-            if any(cell.value is not None for cell in cells.values()) and factor:
+            if factor and any(self.sheet[f"{letter}{row.row}"] is not None for row in self.printed.rows):
                 found = self._batch(box, letter, factor)
                 if found is not None:
                     made.append(found)
@@ -126,7 +126,7 @@ class _Reader:
         """Whether every row still names the ingredient it was printed with."""
         stand = True
         for row in self.printed.rows:
-            seen = self.sheet[f"B{row.row}"].value
+            seen = self.sheet[f"B{row.row}"]
             if seen != row.label:
                 stand = False
                 self._error(
@@ -139,7 +139,7 @@ class _Reader:
 
     def _factor(self) -> float | None:
         """The batch on the sheet over the one it was printed for."""
-        batch = self.sheet[self.printed.batch_cell].value
+        batch = self.sheet[self.printed.batch_cell]
         if isinstance(batch, int | float) and not isinstance(batch, bool) and batch > 0:
             return batch / self.printed.batch
         self._error(self.printed.batch_cell, repr(batch), f"the mass of a batch in {self.printed.unit}", "Type it.")
@@ -186,7 +186,7 @@ class _Reader:
 
     def _entry(self, cell: str, row: PrintedRow, asked: float) -> Entry | None:
         """What was typed for one ingredient; None, with a problem, if that is no mass."""
-        value, unit = self.sheet[cell].value, self.printed.unit
+        value, unit = self.sheet[cell], self.printed.unit
         expected = f"what the scale showed for {row.label}, about {asked:.6g} {unit}"
         if value is None or (isinstance(value, str) and not value.strip()):
             self._error(cell, "no weight", expected, "Type it; 0 if it was left out, x if it was weighed as printed.")
@@ -224,11 +224,11 @@ class _Reader:
         """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""
         initials = max(row.row for row in self.printed.rows)
         for below in range(initials + 1, initials + 9):
-            is_date_row = str(self.sheet[f"A{below}"].value or "").startswith("Date and time")
-            if is_date_row and (day := _as_day(self.sheet[f"{letter}{below}"].value)):
+            is_date_row = str(self.sheet[f"A{below}"] or "").startswith("Date and time")
+            if is_date_row and (day := _as_day(self.sheet[f"{letter}{below}"])):
                 return day
         cell = self.printed.date_cell
-        value = self.sheet[cell].value
+        value = self.sheet[cell]
         if day := _as_day(value):
             return day
         if value is not None:
@@ -265,33 +265,33 @@ def _as_day(value: object) -> date | None:
     return None
 
 
-def _lots(book: Workbook) -> dict[str, str]:
+def _lots(book: Sheets) -> dict[str, str]:
     """What was written beside the offers as lot or delivery."""
-    if PURCHASES not in book.sheetnames:
+    if PURCHASES not in book:
         return {}
-    rows = book[PURCHASES].iter_rows(min_row=5, min_col=2, max_col=13, values_only=True)
-    return {str(row[0]): str(row[-1]) for row in rows if row[0] and row[-1] is not None}
+    rows = book[PURCHASES].rows(13, first=5)
+    return {str(row[1]): str(row[-1]) for row in rows if row[1] and row[-1] is not None}
 
 
-def _lots_on_sheets(book: Workbook, printed: list[Printed]) -> dict[str, str]:
+def _lots_on_sheets(book: Sheets, printed: list[Printed]) -> dict[str, str]:
     """What was written in the column for lots of the mix sheets, by offer; several of one offer one after another."""
     found: dict[str, dict[str, None]] = {}
     for sheet in printed:
-        for row in sheet.rows if sheet.lot_column and sheet.tab in book.sheetnames else ():
-            value = book[sheet.tab][f"{sheet.lot_column}{row.row}"].value
+        for row in sheet.rows if sheet.lot_column and sheet.tab in book else ():
+            value = book[sheet.tab][f"{sheet.lot_column}{row.row}"]
             if value is not None and str(value).strip():
                 found.setdefault(row.offer, {})[str(value).strip()] = None
     return {offer: ", ".join(lots) for offer, lots in found.items()}
 
 
-def _mixer_test(book: Workbook, problems: list[Problem]) -> Uniformity | None:
+def _mixer_test(book: Sheets, problems: list[Problem]) -> Uniformity | None:
     """The samples typed on the page for the mixer test."""
-    if MIXER_TEST not in book.sheetnames:
+    if MIXER_TEST not in book:
         return None
     sheet = book[MIXER_TEST]
     values: list[float] = []
     for row in range(8, 8 + SAMPLES):
-        value = sheet[f"B{row}"].value
+        value = sheet[f"B{row}"]
         if value is None:
             continue
         if isinstance(value, bool) or not isinstance(value, int | float):
@@ -305,7 +305,7 @@ def _mixer_test(book: Workbook, problems: list[Problem]) -> Uniformity | None:
     if not values:
         return None
     try:
-        return uniformity(str(sheet["B3"].value or "tracer"), values)
+        return uniformity(str(sheet["B3"] or "tracer"), values)
     except InputError as error:
         problems += [Problem(p.severity, MIXER_TEST, "B8", p.found, p.expected, p.do) for p in error.problems]
         return None

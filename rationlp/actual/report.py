@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -85,10 +85,9 @@ def report_of(
         everything = in_book
     _something(judged, tests, workbook, farm.book)
     judgements = []
-    for made in judged:
-        then = known.on(made.made_on)
+    for made in map(known.as_printed, judged):
         recipe = known.ration(made)
-        judgements.append(judge(made, recipe, made.target_kg or known.target_kg(made, recipe), then))
+        judgements.append(judged_for_all(made, known))
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
@@ -97,6 +96,18 @@ def report_of(
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
     )
+
+
+def judged_for_all(made: MadeMix, known: Known) -> Judgement:
+    """A batch judged for its stage, with the reasons of every other stage it was made for."""
+    then, recipe = known.on(made.made_on), known.ration(made)
+    target = made.target_kg or known.target_kg(made, recipe)
+    found = judge(made, recipe, target, then)
+    for stage in made.also_for:
+        other = replace(made, stage=stage)
+        reasons = judge(other, known.ration(other), target, then).verdict.reasons
+        found = replace(found, verdict=found.verdict.plus(reasons))
+    return found
 
 
 def _read_back(workbook: Path, book: Book) -> ReadBack:
@@ -196,7 +207,9 @@ def enter(found: ActualReport, book: Book) -> int:
 
 def as_batch(j: Judgement, book: Book) -> Batch:
     """A judged batch as the record has it."""
-    eaters = tuple(g.group for g in book.groups if g.stage == j.made.stage and fed_on(g, j.made.made_on))
+    eaters = j.made.eaten_by or tuple(
+        g.group for g in book.groups if g.stage == j.made.stage and fed_on(g, j.made.made_on)
+    )
     return Batch(j.made, j.verdict, j.faults, eaters, j.ration.feed_kg_per_head_per_day)
 
 

@@ -7,12 +7,10 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
 
-from openpyxl import load_workbook
-
-from rationlp.actual.printed import NOT_A_WORKBOOK
+from rationlp.actual.printed import NOT_A_WORKBOOK, filled_sheets
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.incoming import bytes_of, workbook_of
+from rationlp.incoming import bytes_of
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.shape import Signature, signatures_of, signed_entry
 from rationlp.ledger.signatures import APPROVED, DAY, LICENCE, NAME, REMARKS, SIGN_SHEET, UNTIL
@@ -62,12 +60,10 @@ def _pages(path: Path) -> list[tuple[str, str, Boxes]]:
 
 
 def _of_workbook(path: Path) -> Iterator[tuple[str, str, Boxes]]:
-    workbook = load_workbook(workbook_of(path), data_only=True)
-    for title in workbook.sheetnames:
+    for title, sheet in filled_sheets(path).items():
         if title.startswith(f"{SIGN_SHEET} "):
-            sheet = workbook[title]
-            rows = sheet.iter_rows(min_col=1, max_col=2, values_only=True)
-            yield title, str(sheet["B1"].value or title.removeprefix(SIGN_SHEET).strip()), {str(k): v for k, v in rows}
+            id_ = str(sheet["B1"] or title.removeprefix(SIGN_SHEET).strip())
+            yield title, id_, {str(label): value for label, value in sheet.rows(2)}
 
 
 def _of_json(path: Path) -> Iterator[tuple[str, str, Boxes]]:

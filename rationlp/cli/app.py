@@ -71,12 +71,9 @@ def _wants_json(words: Sequence[str]) -> bool:
 
 def _write_error(problems: Sequence[Problem], words: str, exit_code: int) -> None:
     """What went wrong as JSON on stdout, beside the lines on stderr."""
-    from dataclasses import asdict
+    from rationlp.show.data.as_json import error_document, write_json
 
-    from rationlp.show.data.as_json import write_json
-
-    told = [asdict(problem) for problem in problems]
-    write_json({"error": words, "exit_code": exit_code, "problems": told})
+    write_json(error_document(problems, words, exit_code))
 
 
 def _as_option(problem: Problem, ctx: click.Context) -> Problem:

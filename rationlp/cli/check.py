@@ -6,16 +6,11 @@ import csv
 import sys
 from dataclasses import asdict, fields
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from rationlp.cli.options import book_argument, format_option, library_option
 from rationlp.errors import Problem
-
-if TYPE_CHECKING:
-    from rationlp.book.records import Book
-    from rationlp.library.read import Library
 
 
 @click.command(name="check")
@@ -29,11 +24,13 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
 
     Example: rationlp check farm.xlsx
     """
-    problems = all_problems(book, library_dir)
-    if form == "json":
-        from rationlp.show.data.as_json import write_json
+    from rationlp.every_problem import every_problem
 
-        write_json({"book": str(book), "problems": [asdict(problem) for problem in problems]})
+    problems = every_problem(book, library_dir)
+    if form == "json":
+        from rationlp.show.data.as_json import check_document, write_json
+
+        write_json(check_document(book, problems))
     elif form == "csv":
         rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
         rows.writeheader()
@@ -44,62 +41,6 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
         click.echo(_summary(problems))
     if any(problem.severity == "error" for problem in problems):
         sys.exit(1)
-
-
-def all_problems(path: Path, library_dir: Path | None) -> list[Problem]:
-    """What is wrong with the book by itself and against the library, and, if it can be read, with its bins' assays."""
-    from rationlp.book import open_book
-    from rationlp.errors import BookError
-    from rationlp.library import load_library
-
-    library = load_library(library_dir)
-    try:
-        book, warnings = open_book(path, library)
-    except BookError as error:
-        return error.problems
-    return [*_of_bins(book, library), *_of_stages(book, library), *warnings, *_of_certificate(book, library)]
-
-
-def _of_bins(book: Book, library: Library) -> list[Problem]:
-    """Assays that no grain can have."""
-    if not book.assays:
-        return []
-    from rationlp.bins import check_bins
-
-    return check_bins(book, library)
-
-
-def _of_stages(book: Book, library: Library) -> list[Problem]:
-    """Limits of the farm's own that pass safety or law without weight, each cell once."""
-    if not book.own_limits and not book.own_stages:
-        return []
-    from rationlp.errors import BookError
-    from rationlp.farm import Farm
-
-    try:
-        Farm(book, library).stages()
-    except BookError as error:
-        return list({(problem.sheet, problem.cell): problem for problem in reversed(error.problems)}.values())[::-1]
-    return []
-
-
-def _of_certificate(book: Book, library: Library) -> list[Problem]:
-    """Offers that the farm's certificate keeps out of every ration."""
-    if book.farm.certification == "none":
-        return []
-    from rationlp.stages.certification import not_let_in
-
-    return [
-        Problem(
-            "warning",
-            offer.place.sheet,
-            offer.place.cell("organic" if "organic" in offer.place.columns else "feed"),
-            f"{offer.offer} ({offer.feed}), {words}",
-            "feeds that the certificate lets in",
-            "It is in no ration; fill in organic if it is certified.",
-        )
-        for offer, words in not_let_in(book, library)
-    ]
 
 
 def _summary(problems: list[Problem]) -> str:

@@ -196,7 +196,8 @@ def _show(
         from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
-        write_json(offers_document(book, found) | (asked_object(asked, today) if asked else {}))
+        document = offers_document(book, found)
+        write_json({**document, **asked_object(asked, today)} if asked else document)
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame

@@ -11,8 +11,11 @@ COMMANDS = {
     "year": "the feed year: who eats what when, what to buy, what runs out",
     "actual": "what was really weighed, and whether to feed it",
     "trace": "where feed came from, and which animals ate it",
+    "report": "one page of it all: for the kitchen table, the phone and the signature",
+    "open": "the farm's page in the browser, following the book",
     "many": "the rations of many farms",
     "library": "what the feed library says, with sources",
+    "schema": "what the JSON answer of a command looks like",
 }
 
 

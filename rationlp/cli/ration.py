@@ -138,7 +138,7 @@ def _show_rations(rations: Rations, before: Rations | None, asked: Sequence[str]
         from rationlp.show.data.as_json import asked_object, ration_document, write_json
 
         document = ration_document(rations.farm.book, made, rations.confidence_prices, rations.missing_offers)
-        write_json(document | (asked_object(asked, today) if asked else {}))
+        write_json({**document, **asked_object(asked, today)} if asked else document)
     elif form == "csv":
         from rationlp.show.data.frames import csv_of, ration_frame
 

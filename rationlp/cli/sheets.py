@@ -64,6 +64,11 @@ NOT_ALL_MET = 3
 @click.option(
     "--on", "on", metavar="DATE", help="Day of mixing (YYYY-MM-DD): printed, and only groups fed that day count."
 )
+@click.option(
+    "--week",
+    metavar="DATE",
+    help="Instead: the mixes of the plan of the year for seven days (or --days) from DATE on.",
+)
 @full_option
 @format_option
 @library_option
@@ -82,6 +87,7 @@ def command(
     groups: tuple[str, ...],
     days: int | None,
     on: str | None,
+    week: str | None,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -92,25 +98,35 @@ def command(
     file appears whole or not at all.
 
     Example: rationlp sheets farm.xlsx -o mix.xlsx --stage sw_gro_25_50 --batch 500
+
+    Example: rationlp sheets farm.xlsx -o week.xlsx --week 2026-03-02
     """
     from rationlp.actual.numbers import keep_printed, numbered
     from rationlp.pages.write import check_place, write_pack
 
     check_place(output)
     check_output(output, book, overwrite)
+    if week is not None and (stages or groups or together or on or batches > 1):
+        raise click.UsageError(
+            "--week takes the stages, groups and bins of each mix from the plan of the year: leave --stage, --group, "
+            "--together, --on and --batches out."
+        )
     farm = opened(book, library_dir).asked(prices, settings)
     with waiting("Calculating weights"):
-        pack = farm.sheets(
-            stages,
-            bins,
-            together,
-            batch=batch,
-            mixer_volume=mixer_volume,
-            batches=batches,
-            groups=groups,
-            days=days,
-            on=on,
-        )
+        if week is not None:
+            pack = farm.week_sheets(week, bins, days=days, batch=batch, mixer_volume=mixer_volume)
+        else:
+            pack = farm.sheets(
+                stages,
+                bins,
+                together,
+                batch=batch,
+                mixer_volume=mixer_volume,
+                batches=batches,
+                groups=groups,
+                days=days,
+                on=on,
+            )
     pack = numbered(pack, farm.book)
     write_pack(pack, farm.library, output)
     keep_printed(pack, farm.book)

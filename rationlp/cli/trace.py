@@ -92,7 +92,7 @@ def command(
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.trace import trace_document
 
-        write_json({"book": str(farm.book.path), **trace_document(found)})
+        write_json(trace_document(found, farm.book))
     elif form == "csv":
         from rationlp.show.data.trace import trace_table
 

@@ -47,6 +47,7 @@ class LaterSpread:
         self._make = make
         self._made: Spread | None = None
         self._matrices: dict[tuple[str, ...], Floats] = {}
+        self._covariances: dict[tuple[str, str], float] = {}
 
     @property
     def _spread(self) -> Spread:
@@ -55,7 +56,10 @@ class LaterSpread:
         return self._made
 
     def covariance_of(self, first: str, second: str) -> float:
-        return self._spread.covariance_of(first, second)
+        """Kept for each pair, as `matrix` is."""
+        if (first, second) not in self._covariances:
+            self._covariances[first, second] = self._spread.covariance_of(first, second)
+        return self._covariances[first, second]
 
     def matrix(self, names: tuple[str, ...]) -> Floats:
         """Kept for each set of names: many rations ask for the same."""

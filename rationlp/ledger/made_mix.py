@@ -45,7 +45,8 @@ class MadeMix:
 
     `id` is that of the ration on its sheet (empty where only the sheet's name is known), `number` that of the batch (0
     where it has none), `turn` which one of that sheet and day it was where nobody gave a number, `samples` those its
-    bins were judged by, `sheet` the name of its mix sheet, `where` the cell it was read from.
+    bins were judged by, `sheet` the name of its mix sheet, `where` the cell it was read from. Where a plan of the year
+    made the sheet, `eaten_by` names the animals it is for and `also_for` the other stages these are.
     """
 
     id: str
@@ -61,6 +62,8 @@ class MadeMix:
     number: int = 0
     where: str = ""
     turn: int = 0
+    eaten_by: tuple[str, ...] = ()
+    also_for: tuple[str, ...] = ()
 
     @property
     def bin(self) -> str:
@@ -133,6 +136,8 @@ def printed_mix(
     sheet: str = "",
     samples: Sequence[str] = (),
     origin: Origin = Origin.SHEET,
+    eaten_by: Sequence[str] = (),
+    also_for: Sequence[str] = (),
 ) -> MadeMix:
     """A ration as it is printed on a sheet; `samples` by default the newest of each bin."""
     grown = {offer.offer for offer in book.supplements if offer.home_grown}
@@ -150,7 +155,20 @@ def printed_mix(
     )
     judged_by = tuple(samples) or newest_samples(book, ration.bins)
     stage, label, bins = ration.stage, ration.stage_label, ration.bins
-    return MadeMix(id, stage, label, bins, judged_by, made_on, origin, sheet, book_version, parts)
+    return MadeMix(
+        id,
+        stage,
+        label,
+        bins,
+        judged_by,
+        made_on,
+        origin,
+        sheet,
+        book_version,
+        parts,
+        eaten_by=tuple(eaten_by),
+        also_for=tuple(also_for),
+    )
 
 
 def weighed_parts(

@@ -132,12 +132,15 @@ def _mix_body(made: MadeMix) -> dict[str, Any]:
 
 
 def _mix(body: Mapping[str, Any], entry: Entry) -> MadeMix:
-    rest = {key: value for key, value in body.items() if key not in ("parts", "bins", "samples", "origin")}
+    lists = ("parts", "bins", "samples", "eaten_by", "also_for")
+    rest = {key: value for key, value in body.items() if key not in ("origin", *lists)}
     return MadeMix(
         **rest,
         origin=Origin(body["origin"]),
         bins=tuple(body["bins"]),
         samples=tuple(body["samples"]),
+        eaten_by=tuple(body.get("eaten_by", ())),
+        also_for=tuple(body.get("also_for", ())),
         parts=tuple(MadePart(**part) for part in body["parts"]),
         made_on=entry.made_on,
         number=entry.number,

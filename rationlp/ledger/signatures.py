@@ -25,6 +25,10 @@ SIGN_ROWS = (
     ("Signature", 40),
 )
 """The boxes to sign in, each with its height in points."""
+VOIDS = (
+    "The signature holds for this mix alone, under this id. Another mix, a new sample or assay of the bin, another lot "
+    "of premix, other animals or another stage make it void, and so does the day under 'Valid until'."
+)
 
 
 def signatures(book: Book) -> list[Signature]:

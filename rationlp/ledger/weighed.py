@@ -177,7 +177,7 @@ def sheet_name(text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ..
         known = f"{compact.replace('-', '')[:4]}-{compact.replace('-', '')[4:]}"
         if known in ids:
             return SheetName(*ids[known], known, number)
-    word = re.sub(r"(_last)?(_p\d+)?$", "", plain(words))
+    word = re.sub(r"^mix_\d+_", "", re.sub(r"(_last)?(_p\d+)?$", "", plain(words)))
     for name, (stage, bins) in _names(farm):
         if word in (name, name[:LONGEST_TITLE].rstrip("_")):
             return SheetName(stage, bins, "", number)

@@ -8,7 +8,7 @@ from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from pydantic import ValidationError
 
@@ -17,6 +17,9 @@ from rationlp.library import records
 from rationlp.library.dangers import records as danger_records
 from rationlp.library.records import LibraryRow
 from rationlp.library.trial_caps import Trial
+
+if TYPE_CHECKING:
+    from rationlp.library.which_limits import Limit
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
 
@@ -59,6 +62,8 @@ class Library:
     def __init__(self, directory: Traversable | Path):
         self.directory = directory
         self.warnings: list[Problem] = []  # of a library of the farm's own, once it is checked
+        self.limits_of_stage: dict[tuple[object, ...], list[Limit]] = {}  # kept by rationlp.stages.limits
+        self._tables: dict[str, tuple[Any, ...]] = {}
 
     @cached_property
     def nutrients(self) -> dict[str, records.Nutrient]:
@@ -229,7 +234,12 @@ class Library:
         return files("feed_library") / f"{name}.csv" if shipped else file
 
     def table(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
-        """The rows of `name`.csv through their model. Raises LibraryError with all its problems."""
+        """The rows of `name`.csv through their model, read once. Raises LibraryError with all its problems."""
+        if name not in self._tables:
+            self._tables[name] = self._read(name, model)
+        return self._tables[name]
+
+    def _read(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
         file = self._file(name)
         if not file.is_file():
             expected = f"a table with the columns {', '.join(model.model_fields)}"

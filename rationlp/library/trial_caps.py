@@ -98,11 +98,6 @@ def own_scopes(stage: Stage) -> tuple[str, ...]:
     return tuple(scope for scope in stage.scopes if not borrowed or scope.split("_")[0] != borrowed)
 
 
-def speaks_for(row: Trial, stage: Stage) -> bool:
-    """Whether a trial was made with animals of this species, kind and age."""
-    return bool(set(row.scopes) & set(own_scopes(stage)))
-
-
 def of_variety(rows: Iterable[Trial], variety: str) -> list[Trial]:
     """The rows of the stated variety, or, where none of them was fed without loss, those of no special variety."""
     rows = list(rows)
@@ -126,7 +121,8 @@ def cap_from_trials(
     rows: Iterable[Trial], stage: Stage, said: Circumstances = UNKNOWN, feed: str = ""
 ) -> TrialCap | None:
     """The three figures of a feed for `stage` by the rule above; None where no trial of this kind kept its yield."""
-    here = [row for row in rows if row.use == "cap" and speaks_for(row, stage)]
+    own = frozenset(own_scopes(stage))
+    here = [row for row in rows if row.use == "cap" and not own.isdisjoint(row.scopes)]
     return three_figures(with_enzyme(of_variety(here, said.variety(feed)), said.enzyme))
 
 

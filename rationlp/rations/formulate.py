@@ -38,7 +38,8 @@ class SolvedRation:
     """A verified ration of one stage, and everything needed to ask more of it.
 
     `answer` has the amounts in the scale of the program; nothing outside rations/ and offers/ reads these. `chances`
-    are the rows that hold with a probability, where the book asks for more than averages.
+    are the rows that hold with a probability, where the book asks for more than averages. `judged_as` are the formulas
+    of every stage that eats the mix, over the same candidates, where `formula` has the rows of several.
     """
 
     farm: Farm = field(repr=False, compare=False)
@@ -47,6 +48,7 @@ class SolvedRation:
     answer: Answer
     ration: Ration
     chances: tuple[ChanceRow, ...] = field(default=(), repr=False)
+    judged_as: tuple[Formula, ...] = field(default=(), repr=False)
 
     @property
     def stage(self) -> StageNeeds:
@@ -86,7 +88,18 @@ class SolvedRation:
 
     def judged(self, amounts: Sequence[float], leeway: Leeway = EXACT) -> Ration:
         """The ration that other amounts of the same candidates make, every requirement calculated again."""
-        return describe(self.formula, Answer(tuple(amounts)), self.farm, leeway)
+        mix = Answer(tuple(amounts))
+        first, *others = (describe(formula, mix, self.farm, leeway) for formula in self.judged_as or (self.formula,))
+        return replace(first, verdict=first.verdict.plus(each for other in others for each in other.verdict.reasons))
+
+
+def solved_mix(farm: Farm, formulas: Sequence[Formula], joint: Formula, shares: Mapping[str, float]) -> SolvedRation:
+    """A mix that is known already, as the ration of all the stages of `formulas`; `joint` has the rows of all of them
+    over the same candidates."""
+    found = Answer(tuple(shares.get(name, 0.0) for name in joint.program.columns))
+    made = SolvedRation(farm, "", joint, found, describe(formulas[0], found, farm), judged_as=tuple(formulas))
+    ration = made.judged(found.amounts or ())
+    return replace(made, id=ration_id(ration, farm.book), ration=ration, chances=_chances(joint, found, farm))
 
 
 def solve_rations(
@@ -159,7 +172,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     Where no answer stands up to the check the ration says so itself (`failure`), and no other suffers.
     """
     try:
-        found = _answer(formula, farm)
+        found = answer_to(formula, farm)
         formula = found.formula or formula
         ration = describe(formula, found, farm)
     except SolverError as error:
@@ -170,7 +183,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
-def _answer(formula: Formula, farm: Farm) -> Answer:
+def answer_to(formula: Formula, farm: Farm) -> Answer:
     """The verified optimum at the book's confidence, as a farm feeds it (rationlp.rations.solve.settle).
 
     A mix that the book fixes is its own answer. Else the nearest mix, the rows that conflict and the remedies: the laws

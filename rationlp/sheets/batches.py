@@ -17,6 +17,10 @@ from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
 
+PARTS_OF_A_BATCH = 20
+"""A batch of the feed year is a whole number of these parts of a full one: 1,400 lb and not 1,348, so that doses come
+out even."""
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -71,10 +75,13 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
     density, unknown = mix_density(parts, farm.library)
     largest = _largest(scale, farm.book, wish, density, unknown, notes)
     runs: tuple[Run, ...] = (Run(largest, wish.count),)
-    if wish.days:
+    total, step = wish.feed_kg or 0.0, scale.step
+    if wish.feed_kg:
+        step = up_to(largest / PARTS_OF_A_BATCH, scale.step)
+    elif wish.days:
         total = _daily_kg(recipe.ration, farm.book, wish, notes) * wish.days
-        if total:
-            runs = equal_batches(up_to(exact(total, scale.unit), scale.step), largest, scale.step)
+    if total:
+        runs = equal_batches(up_to(exact(total, scale.unit), step), largest, step)
     volume = float(runs[0].size) * scale.kg / density if density else None
     room: tuple[str, ...] = ()
     if volume:
@@ -87,7 +94,7 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
 def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[Run, ...]:
     """`total` in the fewest batches, all of one size but the last, which takes what is left; whole steps each."""
     count = int(-(-total // largest))
-    size = up_to(total / count, step)
+    size = min(up_to(total / count, step), largest)
     full = int(total // size)
     rest = total - full * size
     return (Run(size, full), Run(rest, 1)) if rest else (Run(size, full),)

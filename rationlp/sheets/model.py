@@ -82,6 +82,8 @@ class MixSheet:
     carry_over: tuple[str, ...] = ()  # what to do in the mixer before and after
     turn: int = 0  # in an order of mixing that keeps what harms others last
     counts: bool = True  # in what to buy; False where another bin's sheet feeds the same animals
+    eaten_by: tuple[str, ...] = ()  # animals the plan of the year makes it for; empty: the groups of its stage
+    also_for: tuple[str, ...] = ()  # other stages that the plan of the year feeds it to
     signed: str = ""  # by whom its ration was signed and until when, or that it was not
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -35,29 +35,36 @@ LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further p
 def make_pack(
     farm: Farm, wish: SheetRequest, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
 ) -> Pack:
-    """Every mix sheet asked for, one per stage, bin and batch size; one whose calculation fails has a reason instead.
+    """Every mix sheet asked for, one per stage, bin and batch size. Raises InputError."""
+    recipes = solve_rations(farm, wanted_stages(farm.book, wish, stages), bins, together)
+    return pack_of(farm, [(recipe, wish) for recipe in recipes], counted_once)
 
-    Raises InputError.
-    """
+
+def pack_of(
+    farm: Farm,
+    asked: Iterable[tuple[SolvedRation, SheetRequest]],
+    counted: Callable[[Sequence[MixSheet]], list[MixSheet]] = list,
+) -> Pack:
+    """The sheets of rations, each as it is asked for; one whose calculation fails has a reason instead. `counted` says
+    which of them count in what to buy. Raises InputError."""
     scale, version = farm_scale(farm.book.farm), book_version(farm.book)
-    wanted = wanted_stages(farm.book, wish, stages)
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
-    for recipe in solve_rations(farm, wanted, bins, together):
+    for recipe, wish in asked:
         if recipe.verdict.severity is Severity.STOP:
-            unmade.append(_no_sheet(recipe, _why_not(recipe.ration), version, farm.book))
+            unmade.append(_no_sheet(recipe, wish, _why_not(recipe.ration), version, farm.book))
             continue
         try:
             found = _sheets_of(recipe, scale, version, farm, wish)
         except SolverError as error:  # this mix alone has no sheet
-            unmade.append(replace(_no_sheet(recipe, (str(error),), version, farm.book), failed=True))
+            unmade.append(replace(_no_sheet(recipe, wish, (str(error),), version, farm.book), failed=True))
             continue
         for made in found:
             if isinstance(made, MixSheet):
                 sheets.append(made)
             else:
                 unmade.append(made)
-    sheets = with_carry_over(counted_once(sheets), farm)
+    sheets = with_carry_over(counted(sheets), farm)
     feeds = {feed: 1.0 for sheet in sheets for feed in _feeds_of(sheet, farm.book)}
     return Pack(
         farm=farm.book.farm.name or farm.book.path.stem,
@@ -88,6 +95,7 @@ def _sheets_of(
             found.append(
                 _no_sheet(
                     recipe,
+                    wish,
                     (
                         "No weights that the scales can show keep the caps and doses of this ration in a batch of "
                         f"{size}.",
@@ -100,7 +108,7 @@ def _sheets_of(
             )
             continue
         if mix.ration.verdict.severity is Severity.STOP:
-            found.append(_no_sheet(recipe, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
+            found.append(_no_sheet(recipe, wish, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
@@ -128,13 +136,13 @@ def _sheet(
     tool = _Tools(candidates, packages, scale)
     ration, capacity = recipe.ration, farm.book.farm.mixer_capacity_kg
     return MixSheet(
-        name=f"{ration.stage} {ration.bin}".strip() + suffix,
+        name=_name(wish, ration) + suffix,
         id=sheet_id(ration, farm.book, _weights(mix, candidates)),
         ration_id=recipe.id,
         book_version=version,
         farm=" ".join(filter(None, (farm.book.farm.name, farm.book.farm.season))),
         stage=ration.stage,
-        stage_label=ration.stage_label,
+        stage_label="; also ".join((ration.stage_label, *(farm.stage(stage).label for stage in wish.also_for))),
         bin=ration.bin,
         bin_words=_bin_words(recipe, farm.book),
         sample_words=_sample_words(recipe),
@@ -157,9 +165,16 @@ def _sheet(
         cautions=_crew_cautions(recipe, mix, farm.library),
         ration=mix.ration,
         extra_cost=mix.extra_cost,
-        eaters=eaters(mix.ration, farm.book, farm.library, wish.on),
+        eaters=wish.eaters or eaters(mix.ration, farm.book, farm.library, wish.on),
         grinding=grinding(ration, farm.library),
+        eaten_by=wish.eaten_by,
+        also_for=wish.also_for,
     )
+
+
+def _name(wish: SheetRequest, ration: Ration) -> str:
+    """The name of a sheet: what the plan of the year calls its mix, stage and bins."""
+    return " ".join(filter(None, (wish.mix, ration.stage, ration.bin)))
 
 
 def _weights(mix: WholeMix, candidates: Sequence[Candidate]) -> list[tuple[str, str]]:
@@ -216,6 +231,7 @@ class _Tools:
 
 def _no_sheet(
     recipe: SolvedRation,
+    wish: SheetRequest,
     reasons: tuple[str, ...],
     version: str,
     book: Book,
@@ -224,7 +240,7 @@ def _no_sheet(
 ) -> NoSheet:
     ration = weighed or recipe.ration
     return NoSheet(
-        name=f"{ration.stage} {ration.bin}".strip() + suffix,
+        name=_name(wish, ration) + suffix,
         id=recipe.id,
         book_version=version,
         farm=" ".join(filter(None, (book.farm.name, book.farm.season))),

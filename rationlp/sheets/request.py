@@ -18,7 +18,11 @@ MIXER = "mixer"
 
 @dataclass(frozen=True, slots=True)
 class SheetRequest:
-    """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty)."""
+    """What was asked for. Masses in kg, volume in m3; `days` of feed for `groups` (all groups of a stage if empty).
+
+    Of a mix of the feed year it is known how much is made (`feed_kg`), what the plan calls it (`mix`), who eats it
+    (`eaters`, a line each; `eaten_by` by name) and for which other stages it is (`also_for`).
+    """
 
     batch_kg: float | None = None
     full_mixer: bool = False
@@ -27,6 +31,11 @@ class SheetRequest:
     days: int | None = None
     groups: tuple[str, ...] = ()
     on: date | None = None
+    feed_kg: float | None = None
+    mix: str = ""
+    eaters: tuple[str, ...] = ()
+    eaten_by: tuple[str, ...] = ()
+    also_for: tuple[str, ...] = ()
 
 
 def wish_of(

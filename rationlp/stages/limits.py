@@ -11,7 +11,7 @@ from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
 from rationlp.library.trial_caps import UNKNOWN, Circumstances
-from rationlp.library.which_limits import LEGAL, rows_that_cap
+from rationlp.library.which_limits import LEGAL, Limit, rows_that_cap
 from rationlp.numbers import figure
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, harm_problem, weight_problems
@@ -64,7 +64,7 @@ def _caps_by_species(
 
 def content(cap: Cap, candidate: Candidate) -> float:
     """Share of `candidate` that the cap speaks of, 0 to 1."""
-    return sum(candidate.feeds.get(feed, 0.0) for feed in cap.members)
+    return sum(share for feed, share in candidate.feeds.items() if feed in cap.members)
 
 
 def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Library) -> list[Cap]:
@@ -82,9 +82,19 @@ def _library_caps(stage: Stage, present: set[str], farm: Settings, library: Libr
             safety=limit.row.safety == "yes",
             note_above=None if limit.note_above_pct is None else limit.note_above_pct / 100,
         )
-        for limit in rows_that_cap(stage, library, circumstances(farm), lambda row: _holds_for(row, farm))
+        for limit in _limits_of(stage, farm, library)
         if limit.members & present
     ]
+
+
+def _limits_of(stage: Stage, farm: Settings, library: Library) -> list[Limit]:
+    """Every row of the library that caps a feed for the stage on such a farm, worked out once for all its bins."""
+    key = (stage, farm.jurisdiction, farm.certification, farm.enzyme, farm.varieties)
+    if key not in library.limits_of_stage:
+        library.limits_of_stage[key] = rows_that_cap(
+            stage, library, circumstances(farm), lambda row: _holds_for(row, farm)
+        )
+    return library.limits_of_stage[key]
 
 
 def _holds_for(row: FeedLimit, farm: Settings) -> bool:
@@ -104,6 +114,8 @@ def circumstances(farm: Settings) -> Circumstances:
 
 def variety_problems(farm: Settings, library: Library) -> list[Problem]:
     """A problem for each word of the setting `varieties` that no row of the library is about."""
+    if not farm.varieties:
+        return []
     rows = [row for table in (library.trials, library.feed_limits) for found in table.values() for row in found]
     known = sorted({f"{row.feed}:{row.variety}" for row in rows if row.variety and ":" not in row.variety})
     return [

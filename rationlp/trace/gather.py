@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from datetime import date, timedelta
 
-from rationlp.actual.judge import judge
 from rationlp.actual.known import Known
-from rationlp.actual.report import as_batch
+from rationlp.actual.report import as_batch, judged_for_all
 from rationlp.farm import Farm
 from rationlp.ledger.kept import find, record_for
 from rationlp.ledger.shape import Batch, batches_of, in_order
@@ -27,9 +26,7 @@ def batches_made(farm: Farm, question: Question) -> list[Batch]:
     known = Known(farm, find(farm.book))
     for made in made_in_book(farm, known.ids(row.sheet for row in farm.book.actual)) if farm.book.actual else ():
         if made.key not in found:
-            recipe = known.ration(made)
-            target = made.target_kg or known.target_kg(made, recipe)
-            found[made.key] = as_batch(judge(made, recipe, target, known.on(made.made_on)), farm.book)
+            found[made.key] = as_batch(judged_for_all(known.as_printed(made), known), farm.book)
     return in_order(found.values())
 
 

@@ -70,7 +70,9 @@ def test_ergot_is_asked_where_it_can_mean_two_things(demo, written, library, bri
         assert problem.cell == "B8" and "ergot_alkaloids" in problem.expected
 
 
-@pytest.mark.parametrize("name", ["my_toxin", "nivalenol", "T-2 tetraol", "mycotoxins", "DON screen"])
+@pytest.mark.parametrize(
+    "name", ["my_toxin", "nivalenol", "T-2 tetraol", "mycotoxins", "DON screen", "dioxins", "PCB", "nitrite"]
+)
 def test_a_toxin_without_a_limit_is_never_carried_along_unseen(demo, written, library, name):
     demo.add("own_feeds", feed="corn", nutrient=name, value=9, unit="mg/kg", basis="as_fed")
     (problem,) = check_book(written(demo), library)
@@ -82,6 +84,16 @@ def test_a_toxin_that_the_farm_limits_itself_may_be_used(demo, written, library)
     demo.add("own_feeds", feed="corn", nutrient="nivalenol", value=9, unit="mg/kg", basis="as_fed")
     demo.add("own_stages", stage="sw_gro_25_50", nutrient="nivalenol", maximum=1, unit="mg/kg", per="kg")
     assert [p for p in check_book(written(demo), library) if p.severity == "error"] == []
+
+
+@pytest.mark.parametrize("limited", [False, True])
+def test_a_figure_of_which_nothing_speaks_is_asked_about(demo, written, library, limited):
+    """It would be carried along and change nothing."""
+    demo.add("own_feeds", feed="corn", nutrient="my_index", value=9, unit="mg/kg", basis="as_fed")
+    if limited:
+        demo.add("own_stages", stage="sw_gro_25_50", nutrient="my_index", maximum=1, unit="mg/kg", per="kg")
+    told = [(problem.severity, problem.cell) for problem in check_book(written(demo), library)]
+    assert told == ([] if limited else [("warning", "B4")])
 
 
 # Lots -----------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 from rationlp.book import check_book, open_book
 from rationlp.book.checks.prices import range_of
 from rationlp.book.reading.unseen import last_filled_row
-from rationlp.cli.check import all_problems
+from rationlp.every_problem import every_problem
 from rationlp.library.records import Price
 
 OFFER = {"offer": 2, "corn": 8, "limestone": 12, "monocal": 15, "salt": 17, "methionine": 20, "premix_pigs": 25}
@@ -311,7 +311,7 @@ def test_moisture_on_a_laboratory_sheet_is_dry_matter(demo, written, library):
 def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
     """7 CFR 205.237(a) and 205.603(d), as cited in feed_library/feeds.csv."""
     demo.setting("certification", "us_organic")
-    found = {problem.cell: problem for problem in all_problems(demo.write_csv(tmp_path / "book"), None)}
+    found = {problem.cell: problem for problem in every_problem(demo.write_csv(tmp_path / "book"), None)}
     assert "solvent (hexane)" in found["K3"].found and found["K3"].severity == "warning"
     assert "not on the list" in found["K19"].found
     assert "K12" not in found  # limestone

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from rationlp.book import check_book
-from rationlp.cli.check import all_problems
+from rationlp.every_problem import every_problem
 from rationlp.library import Library
 
 SOYA = "soybean_meal_48_dehulled_solvent"
@@ -97,7 +97,7 @@ def test_check_lists_all_of_them_at_once(write_book, library):
             "own_feeds": [own(SOYA, "lysine", 29), own("corn", "crude_protein", 99, basis="dry_matter")],
         }
     )
-    assert [p.cell for p in all_problems(book, None) if p.severity == "error"] == ["C2", "C3"]
+    assert [p.cell for p in every_problem(book, None) if p.severity == "error"] == ["C2", "C3"]
 
 
 def floor(stage: str, feed: str, pct: float) -> dict[str, object]:

@@ -177,7 +177,7 @@ def test_unknown_ids_get_a_line_and_no_traceback(words: list[str], says: str) ->
     done = subprocess.run(
         [sys.executable, "-m", "rationlp", "library", *words], capture_output=True, text=True, check=False
     )
-    assert done.returncode == 1
+    assert done.returncode == 2
     assert says in done.stderr and "Traceback" not in done.stderr
 
 

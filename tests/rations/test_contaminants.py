@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from rationlp.book.records import Assay, Place
+from rationlp.book.records import Assay, OwnFigure, Place
 from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.reasons import Kind, Severity
@@ -66,3 +66,28 @@ def test_without_an_assay_nothing_is_said(demo_book, library):
     (one,) = solve_rations(Farm(demo_book, library), ["sw_gro_50_75"], ["north"])
     assert not one.formula.contaminants
     assert not any(r.kind == "contaminant" for r in one.ration.requirements)
+
+
+@pytest.mark.parametrize(
+    ("nutrient", "grain", "pigs", "chicks"),
+    [("arsenic", 2, 2, 2), ("lead", 10, 5, 5), ("fluorine", 150, 100, 250), ("mercury", 0.1, 0.1, 0.1)],
+)
+def test_heavy_metals_and_fluorine_hold_wherever_they_come_from(nutrient, grain, pigs, chicks, demo_book, library):
+    """Directive 2002/32/EC Annex I as of 2005 (mercury: of today), where the country sets none: grain and whole feed,
+    both at 12 % moisture; mercury, lead and arsenic alike for pigs and birds."""
+    for jurisdiction in ("us", "eu", "canada"):
+        book = with_toxin(demo_book, 1.2 * grain, nutrient, jurisdiction=jurisdiction)
+        (one,) = solve_rations(Farm(book, library), ["sw_gro_50_75"], ["north"])
+        assert "north" not in {candidate.name for candidate in one.formula.candidates}
+    rows = [row for row in library.contaminants if row.nutrient == nutrient and row.limit_in_complete_diet is not None]
+    for scope, limit in (("swine", pigs), ("poultry_growing", chicks)):
+        mine = [row.limit_in_complete_diet for row in rows if scope in row.scopes or scope[:7] in row.scopes]
+        assert min(mine) == limit
+
+
+def test_lead_in_bought_limestone_is_seen(demo_book, library):
+    """20 mg/kg at most in calcium carbonate (Directive 2002/32/EC Annex I as of 2005)."""
+    own = OwnFigure(Place(), "limestone_fine", "lead", 3000.0, "mg/kg", "as_fed", source="a test")
+    (one,) = solve_rations(Farm(replace(demo_book, own_feeds=(own,)), library), ["sw_gro_25_50"], ["north"])
+    assert [reason.feed for reason in one.formula.left_out] == ["limestone"]
+    assert not any(line.offer == "limestone" and line.share for line in one.ration.mix)

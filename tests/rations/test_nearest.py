@@ -279,6 +279,17 @@ def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
     assert law.feed == "corn" and law.limit == pytest.approx(90) and law.value < 90
 
 
+def test_laws_that_cannot_hold_do_not_make_a_mix_of_no_protein(demo_book, library):
+    """A premix beyond the lawful vitamin A and D (EU): passing the laws by a little less is not worth a third of the
+    protein (the room is a judgement, in `nearest.py`)."""
+    book = replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"))
+    (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    assert ration.status == "nearest" and ration.verdict.severity is Severity.STOP
+    assert [line.nutrient for line in ration.shortfalls if line.side == "minimum"] == []
+    lawful = next(reason for reason in ration.verdict.reasons if reason.nutrient == "vitamin_a")
+    assert lawful.limit < lawful.value < 1.3 * lawful.limit
+
+
 def test_the_command_prints_the_nearest_mix_and_exits_3(make_book, write_book):
     path = write_book(
         {

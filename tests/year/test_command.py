@@ -9,6 +9,7 @@ from math import ceil
 
 import pytest
 from click.testing import CliRunner
+from jsonschema import Draft202012Validator
 from openpyxl import load_workbook
 from random_farms import random_farm, write_sheets
 from season_farms import metric_organic_farm, us_farm
@@ -18,6 +19,7 @@ from rationlp.cli.app import app
 from rationlp.errors import InputError
 from rationlp.show.data.as_json import json_fields
 from rationlp.show.data.year import year_document
+from rationlp.show.schema.made import schema_of
 
 DEMO = "demo/stillwater_bend"
 KEYS = {
@@ -35,7 +37,9 @@ def run(*arguments):
 
 
 def document_of(farm, **asked):
-    return json.loads(json.dumps(year_document(farm.year(**asked), farm.book), default=json_fields))
+    found = json.loads(json.dumps(year_document(farm.year(**asked), farm.book), default=json_fields))
+    assert not list(Draft202012Validator(schema_of("year")).iter_errors(found | {"schema_version": 1}))
+    return found
 
 
 @pytest.fixture(scope="session")
@@ -99,7 +103,6 @@ def test_the_json_has_the_promised_keys_and_its_balances_hold(demo_document, dem
         assert demo_document[name]
         assert all(keys <= set(row) for row in demo_document[name])
     assert {"currency", "from", "to", "cost", "home_grown_share", "verdict"} <= set(demo_document)
-    assert demo_document["schema_version"] == 1
     assert demo_document["draws"]["count"] == 5
     balances(demo_document, demo_farm)
 

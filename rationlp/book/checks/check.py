@@ -12,7 +12,7 @@ from rationlp.book.checks.dates import check_dates
 from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
 from rationlp.book.checks.holds import check_holds
-from rationlp.book.checks.own_figures import check_laid_over
+from rationlp.book.checks.own_figures import check_asked_for, check_laid_over
 from rationlp.book.checks.prices import check_prices
 from rationlp.book.checks.slips import check_slips
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
@@ -66,6 +66,7 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     _weighed(reading, library, own_feeds)
     check_floors(reading, library)
     check_laid_over(reading, library)
+    check_asked_for(reading, library)
     check_far_figures(reading, library)
     check_prices(reading, library)
     check_slips(reading, library)

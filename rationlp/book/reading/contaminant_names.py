@@ -34,8 +34,21 @@ LOOKS_LIKE_ONE = (
     "sterigmato",
     "alternariol",
     "gliotoxin",
+    "dioxin",
+    "furan",
+    "biphenyl",
+    "nitrite",
+    "cyanide",
+    "prussic",
+    "melamine",
+    "pesticid",
+    "herbicid",
+    "insecticid",
+    "aldrin",
+    "lindane",
+    "endosulfan",
 )
-_SHORT = re.compile(r"(h?t2|vom|don|afb|afg|fb[123])")
+_SHORT = re.compile(r"(h?t2|vom|don|afb|afg|fb[123]|pcb|ddt)")
 
 
 def settle_contaminants(reading: BookReading, library: Library) -> None:
@@ -64,9 +77,9 @@ def _settle(reading: BookReading, row: SheetRow, library: Library, must_be_known
         reading.error(
             row,
             "nutrient",
-            f"the toxin {name!r}, for which no limit is known",
+            f"the contaminant {name!r}, for which no limit is known",
             f"one of {known}",
-            "Correct the name. For another toxin, ask a nutritionist what your animals bear, and give it as a maximum "
+            "Correct the name. For another one, ask a nutritionist what your animals bear, and give it as a maximum "
             "on own_stages.",
         )
 

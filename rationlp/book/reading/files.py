@@ -41,8 +41,14 @@ _FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 def open_grids(path: Path, problems: list[Problem]) -> list[Grid]:
     """Every sheet of the book at `path`. Raises BookError if there is no book to read."""
+    check_is_book(path)
+    return _csv_grids(path, problems) if path.is_dir() else _workbook_grids(path, problems)
+
+
+def check_is_book(path: Path) -> None:
+    """Raise BookError unless a folder or a file of the right kind stands at `path`; nothing is read."""
     if path.is_dir():
-        return _csv_grids(path, problems)
+        return
     if not path.exists():
         raise _no_book(path, "no such file or folder", "Check the spelling; `rationlp new` writes a new book.")
     if path.suffix.casefold() == ".csv":
@@ -55,7 +61,6 @@ def open_grids(path: Path, problems: list[Problem]) -> list[Grid]:
         )
     if not path.is_file():
         raise _no_book(path, "no regular file", "Give the workbook itself.")
-    return _workbook_grids(path, problems)
 
 
 def _no_book(path: Path, found: str, do: str) -> BookError:

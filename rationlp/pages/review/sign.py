@@ -10,7 +10,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.workbook import Workbook
 
 from rationlp.ledger.shape import Signature
-from rationlp.ledger.signatures import SIGN_ROWS, SIGN_SHEET, signature_words
+from rationlp.ledger.signatures import SIGN_ROWS, SIGN_SHEET, VOIDS, signature_words
 from rationlp.numbers import figure
 from rationlp.pages.cells import Page, Values
 from rationlp.rations.answer.model import Ration
@@ -23,10 +23,6 @@ LAST = "F"
 WIDTH = {"A": 34, "B": 14, "C": 12, "D": 12, "E": 12, "F": 16}
 MOST_REASONS, MOST_ROWS = 8, 16
 """Named on the page, so that it stays one; the other sheets of the copy have all."""
-VOIDS = (
-    "The signature holds for this mix alone, under this id. Another mix, a new sample or assay of the bin, another lot "
-    "of premix, other animals or another stage make it void, and so does the day under 'Valid until'."
-)
 
 
 def write_sign_pages(

@@ -26,6 +26,7 @@ from rationlp.rations.program.program import Solution
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import Kind, Severity
+from rationlp.stages.stage import StageNeeds
 
 
 def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXACT) -> Ration:
@@ -65,7 +66,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
         cost_per_tonne=cost,
         cost_per_gcal=1000 * cost / mix.energy if mix.energy else None,
         home_grown_share=grown,
-        feed_kg_per_head_per_day=_feed_per_day(mix),
+        feed_kg_per_head_per_day=feed_per_day(stage, mix.energy),
         mix=_mix_lines(mix, answer.solution),
         requirements=requirements,
         limits=limits,
@@ -128,11 +129,10 @@ def _mix_lines(mix: Mix, solution: Solution | None) -> tuple[MixLine, ...]:
     return tuple(sorted(lines, key=lambda line: -line.share))
 
 
-def _feed_per_day(mix: Mix) -> float | None:
-    """kg per head and day: what the book says the group eats, else the table's energy in this mix."""
-    stage = mix.formula.stage
+def feed_per_day(stage: StageNeeds, energy_kcal_kg: float | None) -> float | None:
+    """kg per head and day: what the book says the group eats, else the table's energy in a mix of so much energy."""
     if stage.group_feed_kg:
         return stage.group_feed_kg
-    if stage.daily_feed_kg and stage.reference_energy and mix.energy:
-        return stage.daily_feed_kg * stage.reference_energy / mix.energy
+    if stage.daily_feed_kg and stage.reference_energy and energy_kcal_kg:
+        return stage.daily_feed_kg * stage.reference_energy / energy_kcal_kg
     return None

@@ -7,15 +7,15 @@ from rationlp.rations.solve.solver import LiveProgram, Way, solve
 from rationlp.rations.solve.verify import faults, verify
 
 
-def solve_checked(program: Program) -> Solution:
+def solve_checked(program: Program, live: LiveProgram | None = None) -> Solution:
     """The verified optimum of `program`, or an answer `infeasible`.
 
-    Raises SolverError if no way of solving gives an answer that stands up to the check, or if the solver stopped
-    at a limit.
+    `live` is the program as it was solved from cold, if it is at hand. Raises SolverError if no way of solving
+    gives an answer that stands up to the check, or if the solver stopped at a limit.
     """
     found = Solution(SolverStatus.FAILED)
     for way in Way:
-        found = solve(program, way)
+        found = live.solution if live and way is Way.USUAL else solve(program, way)
         if stands(program, found):
             return found
     verify(program, found)  # says what is wrong with it

@@ -18,6 +18,7 @@ from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
 
 ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
+LAW_ROOM = 0.05  # of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement)
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
 NEEDS = 1  # the step in which requirements and energy are sought together
 WEIGHT = {USUAL_RANK: 1.0, WISH_RANK: 1.0, NEED_RANK: 1.0, ENERGY_RANK: 10.0, LAW_RANK: 1.0}  # a judgement
@@ -115,7 +116,7 @@ def elastic_of(program: Program) -> Elastic:
 
 def _held(elastic: Elastic, rank: int, shortfall: float) -> ProgramRow:
     """The row that keeps the shortfall of a rank where it was found."""
-    ceiling = shortfall * (1 + ROUNDING) + ROUNDING
+    ceiling = shortfall * (1 + (LAW_ROOM if rank == LAW_RANK else ROUNDING)) + ROUNDING
     costs, normalizer = elastic.costs_of(rank), elastic.program.normalizer
     kept = tuple(c - ceiling * n for c, n in zip(costs, normalizer, strict=True))
     return ProgramRow(f"least shortfall {rank}", kept, "<=", sizes=tuple(max(ceiling, 1.0) * n for n in normalizer))

@@ -27,11 +27,15 @@ def cost_unit(formula: Formula) -> str:
 
 
 def optimum(
-    formula: Formula, confidence_pct: float, confidence_of: str = "each", asked: AllAtOnce | None = None
+    formula: Formula,
+    confidence_pct: float,
+    confidence_of: str = "each",
+    asked: AllAtOnce | None = None,
+    live: LiveProgram | None = None,
 ) -> tuple[Program, Solution, Confidence | None]:
     """The program as it was solved (with the cuts of a confidence), its answer, verified if it is optimal, and the cost
     of the confidence. `confidence_of` is whether it is that of each requirement, or of all at once; `asked` is then the
-    formula in the solver, where it is to be asked again."""
+    formula in the solver, where it is to be asked again, and `live` its program as it was solved from cold."""
     if confidence_of == ALL:
         return _optimum_of_all(asked or AllAtOnce(formula), confidence_pct)
     if confidence_pct > AVERAGES_PCT:
@@ -39,7 +43,7 @@ def optimum(
             formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
         )
         return solve_confidently(formula.program, chances, confidence_pct, cost_unit(formula))
-    return formula.program, solve_proved(formula.program), None
+    return formula.program, solve_proved(formula.program, live), None
 
 
 def _optimum_of_all(asked: AllAtOnce, confidence_pct: float) -> tuple[Program, Solution, Confidence | None]:
@@ -77,8 +81,9 @@ def confidence_prices(
         asked = AllAtOnce(formula, ROUGHLY)
         return tuple((pct, asked.cost_at(pct)) for pct in levels)
     live, found = LiveProgram(formula.program), []
+    even = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, AVERAGES_PCT)
     for pct in levels:
-        chances = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, pct)
+        chances = [replace(chance, probability=max(chance.probability, pct / 100)) for chance in even]
         _, solution = solve_with_chance(formula.program, chances, live)
         if solution.status != SolverStatus.OPTIMAL:
             break  # nor can a higher one

@@ -11,16 +11,17 @@ from dataclasses import replace
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.solve.checked import solve_checked, stands
 from rationlp.rations.solve.nearest import elastic_of, nearest_mix
-from rationlp.rations.solve.solver import Way, solve
+from rationlp.rations.solve.solver import LiveProgram, Way, solve
 from rationlp.rations.solve.verify import ZERO, faults, row_holds
 
 
-def solve_proved(program: Program) -> Solution:
+def solve_proved(program: Program, live: LiveProgram | None = None) -> Solution:
     """The verified optimum of `program`, or an answer `infeasible` where even the nearest mix breaks a row.
 
-    Raises SolverError if no answer stands up to the check.
+    `live` is the program as it was solved from cold, if it is at hand. Raises SolverError if no answer stands up to
+    the check.
     """
-    found = solve_checked(program)
+    found = solve_checked(program, live)
     if found.status == SolverStatus.OPTIMAL:
         return found
     return _barely(program) or found

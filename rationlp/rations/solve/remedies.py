@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rationlp.book.records import Offer, Place
 from rationlp.farm import Farm
-from rationlp.feeds.candidates import Candidate, offer_candidates
+from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.model import Remedy
 from rationlp.rations.solve.nearest import elastic_of
@@ -97,11 +96,10 @@ def feeds_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: 
     """
     offered = {candidate.feed for candidate in candidates}
     dosed = {part for candidate in formula.candidates for part in candidate.premix_covers}
-    offers = tuple(
-        Offer(Place(), f"library:{feed.feed}", feed.feed, organic=True)
+    return [
+        farm.as_if_offered(feed.feed)
         for feed in farm.library.feeds.values()
         if feed.feed not in offered
         and set(feed.premix_covers) <= dosed
         and status_of(feed, farm.book.farm.certification)[0] != PROHIBITED
-    )
-    return offer_candidates(replace(farm.book, supplements=offers), farm.library)
+    ]

@@ -65,19 +65,22 @@ class Settled:
 
 def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each") -> Settled:
     """The cheapest mix of `formula` that a farm feeds, at a confidence; `solution` as it is where there is none."""
-    asked = AllAtOnce(formula) if confidence_of == ALL else None
-    program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
+    asked, live = _in_solver(formula, confidence_pct, confidence_of)
+    program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked, live)
     short = confidence is not None and confidence.attained_pct < confidence.asked_pct
     if solution.status == "infeasible" or short:
         eased = eased_formula(formula, confidence_pct)
         if eased is not None:
             formula = eased
-            asked = AllAtOnce(formula) if asked else None
-            program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked)
+            asked, live = _in_solver(formula, confidence_pct, confidence_of)
+            program, solution, confidence = optimum(formula, confidence_pct, confidence_of, asked, live)
     settled = Settled(formula, program, solution, confidence)
     if solution.status == "optimal" and open_choice(formula, program, solution):
         attained = confidence.attained_pct if confidence else confidence_pct
-        settled = _chosen_of_all(settled, attained, asked) if asked else _chosen(settled, _runner(formula, attained))
+        if asked:
+            settled = _chosen_of_all(settled, attained, asked)
+        else:
+            settled = decided(settled, _runner(formula, attained, live))
     if settled.confidence is None:
         return settled
     averages = settle(bare(settled.formula), AVERAGES_PCT).solution
@@ -87,6 +90,15 @@ def settle(formula: Formula, confidence_pct: float, confidence_of: str = "each")
         cost_of_averages=averages.objective if averages.status == "optimal" else settled.confidence.cost_of_averages,
     )
     return replace(settled, confidence=told)
+
+
+def _in_solver(
+    formula: Formula, confidence_pct: float, confidence_of: str
+) -> tuple[AllAtOnce | None, LiveProgram | None]:
+    """The formula in the solver where it is asked more than once: with all its chances, or as plain averages."""
+    if confidence_of == ALL:
+        return AllAtOnce(formula), None
+    return None, LiveProgram(formula.program) if confidence_pct <= AVERAGES_PCT else None
 
 
 def bare(formula: Formula) -> Formula:
@@ -224,7 +236,7 @@ Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
 
 
 def _chosen_of_all(settled: Settled, confidence_pct: float, asked: AllAtOnce) -> Settled:
-    """What `_chosen` finds where all requirements hold at once with a chance.
+    """What `decided` finds where all requirements hold at once with a chance.
 
     The alternatives are weighed with the risk shared out over the rows as in the mix at hand; the one chosen is then
     solved for the chance of all itself, or for the likeliest mix it has, and weighed again where that leaves something
@@ -254,16 +266,19 @@ def _with(settled: Settled, attained_pct: float) -> Confidence | None:
 
 
 def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
-    """What `_chosen` finds with each row as sure as in the mix at hand, or with `risk` times what it risks there."""
+    """What `decided` finds with each row as sure as in the mix at hand, or with `risk` times what it risks there."""
     split = [
         replace(row, probability=max(1 - risk * (1 - row.probability), AVERAGES_PCT / 100))
         for row in risk_split(settled.formula, settled.solution.amounts)
     ]
-    return _chosen(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
+    return decided(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
 
 
-def _chosen(settled: Settled, run: Runner) -> Settled:
-    """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met."""
+def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], None] = verify) -> Settled:
+    """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met.
+
+    `check` raises SolverError for an answer of `run` that does not stand up to it.
+    """
     formula = settled.formula
     order = count()
     heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = []
@@ -273,7 +288,7 @@ def _chosen(settled: Settled, run: Runner) -> Settled:
         _, _, rows, program, solution = heapq.heappop(heap)
         open_ = open_choice(formula, program, solution)
         if not open_:
-            verify(program, solution)
+            check(program, solution)
             return Settled(_with_rows(formula, rows), program, solution, settled.confidence)
         if tried >= PROGRAMS:
             heap = []  # from here on the cheaper alternative, step by step
@@ -286,11 +301,11 @@ def _chosen(settled: Settled, run: Runner) -> Settled:
     return settled
 
 
-def _runner(formula: Formula, confidence_pct: float) -> Runner:
+def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
     """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
     if confidence_pct > AVERAGES_PCT:
         return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct)
-    live, first = LiveProgram(formula.program), len(formula.program.rows)
+    live, first = live or LiveProgram(formula.program), len(formula.program.rows)
 
     def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
         live.drop_rows(range(first, len(live.program.rows)))

@@ -52,15 +52,20 @@ def weights_in_demo(library: Library) -> list[FigureWeight]:
     return figure_weights(solve_rations(Farm(book, library)), library)
 
 
-def figure_weights(made: Iterable[SolvedRation], library: Library) -> list[FigureWeight]:
+Moves = dict[str, list[tuple[str, dict[str, float]]]]
+"""For each feed its stored figures, and how far the nutrients as fed move when one of them doubles."""
+
+
+def figure_weights(made: Iterable[SolvedRation], library: Library, moves: Moves | None = None) -> list[FigureWeight]:
     """The weights of the library's stored figures in rations that were solved, heaviest first.
 
     The crops of a bin count by their shares, as if nothing in it had been assayed: what a laboratory says of a farm's
-    own bin takes weight off the library's figures of its crops.
+    own bin takes weight off the library's figures of its crops. `moves` is filled, for whoever asks more than once.
     """
     weights: dict[tuple[str, str], float] = {}
+    moves = {} if moves is None else moves
     for one in made:
-        for key, weight in _of_ration(one, library).items():
+        for key, weight in _of_ration(one, library, moves).items():
             weights[key] = weights.get(key, 0.0) + abs(weight)
     found = []
     for (feed, nutrient), weight in weights.items():
@@ -138,7 +143,7 @@ def _reckon(equation: str, feed: str, values: Mapping[str, Mapping[str, float]])
         return evaluate(equation, feed, values)
 
 
-def _of_ration(made: SolvedRation, library: Library) -> dict[tuple[str, str], float]:
+def _of_ration(made: SolvedRation, library: Library, moves: Moves) -> dict[tuple[str, str], float]:
     """Money per tonne for a tenth more of each stored figure, with its sign."""
     prices, amounts = _content_prices(made), made.answer.amounts
     if not prices or amounts is None:
@@ -149,8 +154,12 @@ def _of_ration(made: SolvedRation, library: Library) -> dict[tuple[str, str], fl
         for feed, part in candidate.feeds.items():
             if amount > 0 and feed != FOREIGN_MATTER and feed in library.feeds:
                 share = amount * part / total
-                for nutrient, worth in _worths(feed, prices, library):
-                    found[feed, nutrient] = found.get((feed, nutrient), 0.0) + A_TENTH * share * worth
+                if feed not in moves:
+                    moves[feed] = list(_moves_of(feed, library))
+                for nutrient, moved in moves[feed]:
+                    worth = sum(prices.get(n, 0.0) * value for n, value in moved.items())
+                    if worth:
+                        found[feed, nutrient] = found.get((feed, nutrient), 0.0) + A_TENTH * share * worth
     return found
 
 
@@ -185,20 +194,17 @@ def _coefficients(source: object, sense: str, energy: str | None) -> Iterator[tu
         yield source.denominator, -(bound or 0.0)
 
 
-def _worths(feed: str, prices: Mapping[str, float], library: Library) -> Iterator[tuple[str, float]]:
-    """For each stored figure of a feed: its content times the price, through what is made of it."""
+def _moves_of(feed: str, library: Library) -> Iterator[tuple[str, dict[str, float]]]:
+    """For each stored figure of a feed how far the nutrients as fed move when it doubles, derived ones among them."""
     stored = {nutrient: row.value for nutrient, row in library.figures.get(feed, {}).items()}
     premix = {nutrient: row.value for nutrient, row in library.premix_figures.get(feed, {}).items()}
     dry_matter = library.feeds[feed].dry_matter_pct
     for nutrient in [*stored, *(n for n in premix if n not in stored)]:
         if nutrient in premix:
-            moved = {nutrient: premix[nutrient]}
+            yield nutrient, {nutrient: premix[nutrient]}
         else:
             on_dry_matter = _through(nutrient, stored, library.nutrients)
-            moved = {n: as_fed(value, dry_matter) for n, value in on_dry_matter.items()}
-        worth = sum(prices.get(n, 0.0) * value for n, value in moved.items())
-        if worth:
-            yield nutrient, worth
+            yield nutrient, {n: as_fed(value, dry_matter) for n, value in on_dry_matter.items()}
 
 
 def _through(nutrient: str, stored: Mapping[str, float], nutrients: Mapping[str, Nutrient]) -> dict[str, float]:

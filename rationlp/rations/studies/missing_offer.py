@@ -13,13 +13,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from rationlp.errors import BookError
+from rationlp.errors import BookError, SolverError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import Price
-from rationlp.rations.formulate import solved
+from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.remedies import feeds_not_on_offer
@@ -161,7 +161,10 @@ def _told(
         with_it = build(formula.stage, formula.bins, candidates, farm, formula.home_grown)
     except BookError:  # a cap on the feed that the book loosens without a reason: nothing to propose
         return None
-    found = solved(farm, with_it).answer
+    try:
+        found = answer_to(with_it, farm)
+    except SolverError:
+        return None
     if found.solution is None or found.amounts is None or answer.solution is None:
         return None
     before, after = answer.solution.objective, found.solution.objective

@@ -20,7 +20,7 @@ from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
-from rationlp.rations.studies.figure_weights import RECALLED, FigureWeight, figure_weights, handed_down
+from rationlp.rations.studies.figure_weights import RECALLED, FigureWeight, Moves, figure_weights, handed_down
 from rationlp.version import __version__
 
 MOST_RECALLED = 10
@@ -129,6 +129,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     """The review copy of these rations."""
     named = [(ration_id(made.ration, farm.book), made) for made in makes]
     matrix = tuple(_matrix(makes, farm))
+    moves: Moves = {}
     weak = [*_weak_figures(matrix), *_weak_bounds(named)]
     duals = tuple(dual for name, made in named for dual in _duals(name, made, farm.library))
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
@@ -145,7 +146,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         confidence_pct=farm.book.farm.confidence_pct,
         requirement_margin_pct=farm.book.farm.requirement_margin_pct,
         review=REVIEW,
-        rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm.library)) for name, made in named),
+        rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm.library, moves)) for name, made in named),
         matrix=matrix,
         duals=duals,
         from_memory=tuple(row for row in weak if MEMORY in row.how),
@@ -159,11 +160,11 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     )
 
 
-def _recalled(made: SolvedRation, library: Library) -> tuple[FigureWeight, ...]:
+def _recalled(made: SolvedRation, library: Library, moves: Moves) -> tuple[FigureWeight, ...]:
     """The recalled figures that move one ration most, weight of computed ones laid on what they came from."""
     if made.answer.solution is None:
         return ()
-    rows = handed_down(figure_weights([made], library), library)
+    rows = handed_down(figure_weights([made], library, moves), library)
     return tuple(row for row in rows if row.how in RECALLED and row.weight)[:MOST_RECALLED]
 
 

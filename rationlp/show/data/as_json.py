@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, is_dataclass
+from dataclasses import is_dataclass
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW, bin_cautions
+from rationlp.errors import Problem
 from rationlp.farm import Farm
 from rationlp.library import Library
 from rationlp.rations.answer.farm_totals import farm_totals
@@ -22,13 +24,25 @@ from rationlp.units import Z90
 if TYPE_CHECKING:
     from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
     from rationlp.rations.studies.missing_offer import MissingOffer
+    from rationlp.show.schema.shapes import (
+        Asked,
+        BinDocument,
+        BinObject,
+        CheckDocument,
+        CovarianceObject,
+        ErrorDocument,
+        NutrientObject,
+        RationDocument,
+        ReasonObject,
+        VerdictObject,
+    )
 
 
 SCHEMA_VERSION = 1
 """Goes up when a key that programs rely on changes its meaning."""
 
 
-def write_json(document: Mapping[str, Any]) -> None:
+def write_json(document: Mapping[str, object]) -> None:
     """One JSON document on stdout; dataclasses become objects with the names of their fields as keys."""
     answer = {"schema_version": SCHEMA_VERSION, **document}
     sys.stdout.write(json.dumps(answer, default=json_fields, ensure_ascii=False, allow_nan=False))
@@ -49,7 +63,17 @@ def json_fields(value: Any) -> Any:
     raise TypeError(f"{type(value).__name__} has no place in JSON")
 
 
-def verdict_object(verdict: Verdict) -> dict[str, Any]:
+def error_document(problems: Sequence[Problem], words: str, exit_code: int) -> ErrorDocument:
+    """A mistake, in place of the answer."""
+    return {"error": words, "exit_code": exit_code, "problems": problems}
+
+
+def check_document(book: Path, problems: Sequence[Problem]) -> CheckDocument:
+    """`check --format json`."""
+    return {"book": str(book), "problems": problems}
+
+
+def verdict_object(verdict: Verdict) -> VerdictObject:
     """The same object wherever a ration, sheet or batch is spoken of."""
     return {
         "verdict": verdict.severity,
@@ -59,7 +83,7 @@ def verdict_object(verdict: Verdict) -> dict[str, Any]:
     }
 
 
-def reason_object(reason: Reason) -> dict[str, Any]:
+def reason_object(reason: Reason) -> ReasonObject:
     """A reason of a verdict; `verdict` is how much it weighs by itself."""
     return {
         "kind": reason.kind,
@@ -79,7 +103,7 @@ def ration_document(
     rations: Sequence[Ration],
     prices: Sequence[Sequence[tuple[float, float | None]]] = (),
     missing: Sequence[MissingOffer | None] = (),
-) -> dict[str, Any]:
+) -> RationDocument:
     """`ration --format json`; for each ration what more confidence costs (by its objective) and the missing offer."""
     return {
         "book": str(book.path),
@@ -105,7 +129,7 @@ def ration_document(
     }
 
 
-def asked_object(asked: Sequence[str], today: Sequence[Ration]) -> dict[str, Any]:
+def asked_object(asked: Sequence[str], today: Sequence[Ration]) -> Asked:
     """What was asked with `--price` and `--set`, and what the rations are without it, beside the answer."""
     return {
         "asked": list(asked),
@@ -124,7 +148,7 @@ def asked_object(asked: Sequence[str], today: Sequence[Ration]) -> dict[str, Any
     }
 
 
-def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> dict[str, Any]:
+def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[SamplingAdvice] = ()) -> BinDocument:
     """`bin --format json`. An `sd` is one standard deviation; `low_90` and `high_90` hold 9 of 10."""
     return {
         "book": str(farm.book.path),
@@ -134,7 +158,7 @@ def bin_document(farm: Farm, estimates: Sequence[BinEstimate], advice: Sequence[
     }
 
 
-def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[SamplingAdvice]) -> dict[str, Any]:
+def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[SamplingAdvice]) -> BinObject:
     return {
         "bin": estimate.bin,
         "label": estimate.label,
@@ -160,7 +184,7 @@ def _bin_object(estimate: BinEstimate, library: Library, advice: Sequence[Sampli
     }
 
 
-def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
+def _covariance_object(estimate: BinEstimate) -> CovarianceObject:
     """The covariance of the nutrients listed, as fed, each entry in the product of their units."""
     known = {name: place for place, name in enumerate(estimate.nutrient_index)}
     names = [line.nutrient for line in estimate.nutrients if line.nutrient in known]
@@ -170,8 +194,21 @@ def _covariance_object(estimate: BinEstimate) -> dict[str, Any]:
     return {"nutrients": names, "matrix": [[float(estimate.covariance[i, j]) for j in places] for i in places]}
 
 
-def _nutrient_object(line: NutrientValue) -> dict[str, Any]:
-    data = asdict(line)
-    data["from"] = data.pop("origin")
+def _nutrient_object(line: NutrientValue) -> NutrientObject:
     half = Z90 * line.sd
-    return {**data, "basis": "as_fed", "low_90": max(line.value - half, 0.0), "high_90": line.value + half}
+    return {
+        "nutrient": line.nutrient,
+        "label": line.label,
+        "unit": line.unit,
+        "value": line.value,
+        "from": line.origin,
+        "sd": line.sd,
+        "low_90": max(line.value - half, 0.0),
+        "high_90": line.value + half,
+        "basis": "as_fed",
+        "from_sort": line.from_sort,
+        "from_sort_sd": line.from_sort_sd,
+        "assay": line.assay,
+        "assay_sd": line.assay_sd,
+        "assay_weight": line.assay_weight,
+    }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
@@ -13,8 +13,10 @@ from rationlp.offers.study import Study
 if TYPE_CHECKING:
     import pandas as pd
 
+    from rationlp.show.schema.shapes import OffersDocument, SweepObject
 
-def offers_document(book: Book, study: Study) -> dict[str, Any]:
+
+def offers_document(book: Book, study: Study) -> OffersDocument:
     """`offers --format json`. Money is per metric tonne in `currency`, farm figures over all groups of the book."""
     return {
         "book": str(book.path),
@@ -50,7 +52,7 @@ def offers_document(book: Book, study: Study) -> dict[str, Any]:
     }
 
 
-def _sweep(sweep: Sweep) -> dict[str, Any]:
+def _sweep(sweep: Sweep) -> SweepObject:
     return {
         "stage": sweep.stage,
         "bin": sweep.bin,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
@@ -12,8 +12,10 @@ from rationlp.resample.moved import Moved
 if TYPE_CHECKING:
     import pandas as pd
 
+    from rationlp.show.schema import later
 
-def resample_document(book: Book, found: Resample) -> dict[str, Any]:
+
+def resample_document(book: Book, found: Resample) -> later.ResampleDocument:
     """`resample --format json`. Shares are 0 to 1 as fed, money is per metric tonne in `currency`, sd one standard
     deviation."""
     move = found.move
@@ -27,17 +29,16 @@ def resample_document(book: Book, found: Resample) -> dict[str, Any]:
         "after": {"sample": move.after.sample, "taken_on": move.after.taken_on},
         "more_than_chance": move.more_than_chance,
         "sentence": move.sentence,
-        "crops": [_moved(line, "crop") for line in move.lines if line.kind == "crop"],
-        "nutrients": [_moved(line, "nutrient") for line in move.lines if line.kind == "nutrient"],
+        "crops": [{"crop": line.name, **_moved(line)} for line in move.lines if line.kind == "crop"],
+        "nutrients": [{"nutrient": line.name, **_moved(line)} for line in move.lines if line.kind == "nutrient"],
         "rations": [_change(change) for change in found.changes],
         "reprint": [{"stage": c.stage, "bin": c.bin, "sheet": c.sheet} for c in found.changes if c.reprint],
         "not_judged": found.not_judged,
     }
 
 
-def _moved(line: Moved, key: str) -> dict[str, Any]:
+def _moved(line: Moved) -> later.Moved:
     return {
-        key: line.name,
         "label": line.label,
         "unit": "share" if line.kind == "crop" else line.unit,
         "before": line.before,
@@ -49,7 +50,7 @@ def _moved(line: Moved, key: str) -> dict[str, Any]:
     }
 
 
-def _change(change: MixChange) -> dict[str, Any]:
+def _change(change: MixChange) -> later.MixChangeObject:
     return {
         "stage": change.stage,
         "label": change.stage_label,
@@ -71,7 +72,7 @@ def _change(change: MixChange) -> dict[str, Any]:
     }
 
 
-def _mix_at(at: MixAt | None) -> dict[str, Any] | None:
+def _mix_at(at: MixAt | None) -> later.MixObject | None:
     if at is None:
         return None
     ration = at.ration

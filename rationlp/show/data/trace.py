@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from typing import TYPE_CHECKING
 
+from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_text
 from rationlp.trace.follow import Trace, TracedBatch, TracedPart
+
+if TYPE_CHECKING:
+    from rationlp.show.schema import later
 
 COLUMNS = (
     "batch",
@@ -28,10 +32,10 @@ COLUMNS = (
 )
 
 
-def trace_document(trace: Trace) -> dict[str, Any]:
+def trace_document(trace: Trace, book: Book) -> later.TraceDocument:
     """`trace --format json`; masses in kg. `eaten_from` and `eaten_to` are the first and last day it can have been."""
     return {
-        "schema_version": 1,
+        "book": str(book.path),
         "review": REVIEW,
         "asked_kg": trace.asked_kg,
         "notes": trace.notes,
@@ -39,7 +43,7 @@ def trace_document(trace: Trace) -> dict[str, Any]:
     }
 
 
-def _batch(traced: TracedBatch) -> dict[str, Any]:
+def _batch(traced: TracedBatch) -> later.TracedBatchObject:
     made, span = traced.batch.made, traced.span
     return {
         "batch": made.batch,
@@ -61,7 +65,7 @@ def _batch(traced: TracedBatch) -> dict[str, Any]:
     }
 
 
-def _part(part: TracedPart) -> dict[str, Any]:
+def _part(part: TracedPart) -> later.TracedPartObject:
     return {
         "feed": part.feed,
         "offer": part.offer,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
@@ -14,11 +14,12 @@ from rationlp.year.studies.seed_mix import CAUTION
 if TYPE_CHECKING:
     import pandas as pd
 
+    from rationlp.show.schema import later
 
-def year_document(year: Year, book: Book, more: YearStudies | None = None) -> dict[str, Any]:
+
+def year_document(year: Year, book: Book, more: YearStudies | None = None) -> later.YearDocument:
     """`year --format json`, with what was asked beside the plan."""
     return {
-        "schema_version": 1,
         "book": str(book.path),
         "currency": book.farm.currency,
         "from": year.season.first,
@@ -47,8 +48,8 @@ def year_document(year: Year, book: Book, more: YearStudies | None = None) -> di
     }
 
 
-def _studies(year: Year, more: YearStudies) -> dict[str, Any]:
-    found: dict[str, Any] = {}
+def _studies(year: Year, more: YearStudies) -> later.YearAsked:
+    found: later.YearAsked = {}
     if more.before is not None:
         found["change"] = year_change(more.before, year)
     if more.frontier:
@@ -69,7 +70,7 @@ def _studies(year: Year, more: YearStudies) -> dict[str, Any]:
     return found
 
 
-def _mix(mix: Mix) -> dict[str, Any]:
+def _mix(mix: Mix) -> later.YearMix:
     return {
         "mix": mix.mix,
         "stage": "+".join(mix.stages),
@@ -84,12 +85,12 @@ def _mix(mix: Mix) -> dict[str, Any]:
     }
 
 
-def animal_rows(year: Year) -> list[dict[str, Any]]:
+def animal_rows(year: Year) -> list[later.AnimalsOfMonth]:
     """Head on average and feed of each group in each month it is there."""
     eaten: dict[tuple[str, str], dict[str, float]] = {}
     for use in year.uses:
         eaten.setdefault((use.month, use.group), {})[use.mix] = use.mix_tonnes
-    rows = []
+    rows: list[later.AnimalsOfMonth] = []
     for month in year.season.months:
         first = year.season.place(month.first)
         for fed in year.animals:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import string
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
@@ -85,6 +86,19 @@ def _others(parts: Sequence[tuple[str, float]], units: BookUnits) -> list[str]:
     return [f"{len(parts)} others {plain(sum(kg for _, kg in parts) / units.mass_kg, 3)}"] if parts else []
 
 
+@dataclass(frozen=True, slots=True)
+class AskedLine:
+    """A reason to stop or to ask behind its letter: the worst of those that differ by their numbers alone.
+
+    `names` are the mixes it holds for; `worst` is the one it is of, empty where all say the same.
+    """
+
+    letter: str
+    reason: Reason
+    names: tuple[str, ...]
+    worst: str = ""
+
+
 class Asked:
     """The reasons to stop or to ask of several mixes: each kind of reason once, under a letter."""
 
@@ -106,19 +120,25 @@ class Asked:
         letters = ",".join(dict.fromkeys(self._letters[key] for key in sorted(keys, key=list(self._letters).index)))
         return f"{SHORT[verdict.severity]} {letters}".strip()
 
-    def print(self, out: Terminal, named: bool = False) -> None:
-        """Every reason behind its letter; of several that differ by their numbers alone the worst.
-
-        `named` says where each holds, on a screen without a line for each mix.
-        """
+    @property
+    def lines(self) -> list[AskedLine]:
+        """Every reason behind its letter, the gravest first."""
+        found = []
         for key, reason in self._worst.items():
             told = self._found[key]
             several = len({reason.text for _, reason in told}) > 1
-            where = f" (the worst of {len(told)}: {_worst_of(told)})" if several else ""
-            if named and not several:
-                where = f" ({told[0][0]}{f' and {len(told) - 1} more' if len(told) > 1 else ''})"
-            line = f"{self._letters[key]}  {MARKS[reason.severity]} {reason.text}{where}"
-            out.print(line, strong=True, hang=3)
+            names = tuple(dict.fromkeys(name for name, _ in told))
+            found.append(AskedLine(self._letters[key], reason, names, _worst_of(told) if several else ""))
+        return found
+
+    def print(self, out: Terminal, named: bool = False) -> None:
+        """Every reason behind its letter. `named` says where each holds, on a screen without a line for each mix."""
+        for line in self.lines:
+            where = f" (the worst of {len(line.names)}: {line.worst})" if line.worst else ""
+            if named and not line.worst:
+                where = f" ({line.names[0]}{f' and {len(line.names) - 1} more' if len(line.names) > 1 else ''})"
+            text = f"{line.letter}  {MARKS[line.reason.severity]} {line.reason.text}{where}"
+            out.print(text, strong=True, hang=3)
 
 
 def _same(reason: Reason) -> tuple[object, ...]:

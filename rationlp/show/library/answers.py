@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Protocol, runtime_checkable
 
-from rationlp.errors import InputError, Problem, given
+from rationlp.errors import Problem, RequestError, given
 from rationlp.finder import Finder, Name, names_of
 from rationlp.library.derive import depends_on, with_derived
 from rationlp.library.names.known import feed_finder, nutrient_finder, stage_finder
@@ -142,7 +142,7 @@ def _derived(nutrient: Nutrient, rows: Mapping[str, Figure], library: Library) -
 
 
 def feed_answer(feed_id: str, library: Library) -> FeedAnswer:
-    """All that the library says of one feed. Raises InputError for an unknown one."""
+    """All that the library says of one feed. Raises RequestError for an unknown one."""
     feed = library.feeds[known(feed_id, library.feeds, "feed", library)]
     figures = figures_of(feed_id, library)
     evidence = tuple(row for word in words_of(feed_id, library) for row in library.feed_limits.get(word, ()))
@@ -197,7 +197,7 @@ def words_of(feed_id: str, library: Library) -> list[str]:
 
 
 def stage_answer(stage_id: str, library: Library) -> StageAnswer:
-    """All that the library says of one stage. Raises InputError for an unknown one."""
+    """All that the library says of one stage. Raises RequestError for an unknown one."""
     stage = library.stages[known(stage_id, library.stages, "stage", library)]
     needs = tuple(library.requirements.get(stage_id, ()))
     ceilings = tuple(row for row in library.ceilings if row.scope in stage.scopes)
@@ -213,7 +213,7 @@ def find_stages(
     """Stages by words of their id, label or kind, by live weight and by age.
 
     A weight or age on the border of two stages belongs to the older one. Of sows, whose stages say only the weight from
-    which they hold, the heaviest that fits counts. Raises InputError if none fits.
+    which they hold, the heaviest that fits counts. Raises RequestError if none fits.
     """
     found = [
         stage
@@ -230,7 +230,7 @@ def find_stages(
         f"{weight_kg:g} kg" if weight_kg is not None else "",
         f"{age_weeks:g} weeks" if age_weeks is not None else "",
     ]
-    raise InputError(
+    raise RequestError(
         [
             Problem(
                 "error",
@@ -250,21 +250,21 @@ def _words_of_stage(stage: Stage) -> str:
 
 
 def rich_in(nutrient_id: str, library: Library) -> list[FigureLine]:
-    """Every feed's figure of a nutrient, richest (as fed) first. Raises InputError for an unknown nutrient."""
+    """Every feed's figure of a nutrient, richest (as fed) first. Raises RequestError for an unknown nutrient."""
     known(nutrient_id, library.nutrients, "nutrient", library)
     lines = [line for feed in library.feeds for line in figures_of(feed, library) if line.nutrient == nutrient_id]
     return sorted(lines, key=lambda line: line.as_fed, reverse=True)
 
 
 def nutrient_answer(nutrient_id: str, library: Library) -> NutrientAnswer:
-    """Which feeds are rich in it and which stages ask for it. Raises InputError for an unknown one."""
+    """Which feeds are rich in it and which stages ask for it. Raises RequestError for an unknown one."""
     feeds = tuple(line for line in rich_in(nutrient_id, library) if line.as_fed > 0)
     needs = tuple(row for rows in library.requirements.values() for row in rows if row.nutrient == nutrient_id)
     return NutrientAnswer(library.nutrients[nutrient_id], feeds, needs)
 
 
 def source_answer(source_id: str, library: Library) -> SourceAnswer:
-    """What rests on one source. Raises InputError for an unknown one."""
+    """What rests on one source. Raises RequestError for an unknown one."""
     source = library.sources[known(source_id, library.sources, "source", library)]
     uses: Counter[str] = Counter()
     rows = []
@@ -316,17 +316,17 @@ def one_meant(name: str, kind: str, library: Library) -> str:
 
 
 def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> str:
-    """The one of `ids` that goes by `name`. Raises InputError with those that come near."""
+    """The one of `ids` that goes by `name`. Raises RequestError with those that come near."""
     meant = one_meant(name, kind, library)
     if meant in ids:
         return meant
     raise unknown(name, FINDERS[kind](library) if kind in FINDERS else names_of(ids), kind)
 
 
-def unknown(name: str, finder: Finder, kind: str) -> InputError:
+def unknown(name: str, finder: Finder, kind: str) -> RequestError:
     """The error of a name that nothing goes by, or several things."""
     do = f"{finder.suggestion(name, '')} 'rationlp library {kind}s' lists them all.".strip()
-    return InputError([Problem("error", f"library {kind}s", "", repr(name), f"a {kind} of the library", do)])
+    return RequestError([Problem("error", f"library {kind}s", "", repr(name), f"a {kind} of the library", do)])
 
 
 def everything(library: Library) -> Finder:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, is_dataclass, replace
 from typing import Any
 
-from rationlp.errors import InputError, Problem
+from rationlp.errors import InputError, Problem, RequestError
 from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
@@ -47,7 +47,7 @@ class Reply:
 
 
 def reply(asked: Asked, library: Library) -> Reply:
-    """The answer. Raises InputError for an id that the library does not know."""
+    """The answer. Raises RequestError for an id that the library does not know."""
     topic = asked.topic or _topic_of(asked.name, library)
     name = answers.one_meant(asked.name, topic.removesuffix("s"), library)
     sort = answers.known(asked.sort, library.nutrients, "nutrient", library) if asked.sort else ""
@@ -213,7 +213,7 @@ def _equations(asked: Asked, library: Library) -> Reply:
         e for e in EQUATIONS.values() if not asked.name or asked.name.lower() in f"{e.id} {e.name} {e.gives}".lower()
     ]
     if not found:
-        raise InputError(
+        raise RequestError(
             [
                 Problem(
                     "error",
@@ -231,7 +231,7 @@ def _equations(asked: Asked, library: Library) -> Reply:
 
 
 def _topic_of(name: str, library: Library) -> str:
-    """Where an id without a topic belongs; the overview without an id. Raises InputError for an unknown one."""
+    """Where an id without a topic belongs; the overview without an id. Raises RequestError for an unknown one."""
     if not name:
         return ""
     for topic, ids in (

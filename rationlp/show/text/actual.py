@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport, as_rows
@@ -20,6 +20,9 @@ from rationlp.sheets.practice import LIMIT_WORDS
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.verdict import print_reasons
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
+
+if TYPE_CHECKING:
+    from rationlp.show.schema.mixed import ActualDocument, JudgedBatch
 
 COLUMNS = (
     "part",
@@ -130,7 +133,7 @@ def print_test(out: Terminal, test: Uniformity) -> None:
         out.print(f"- {words}")
 
 
-def review_document(review: ActualReport, book: Book) -> dict[str, Any]:
+def review_document(review: ActualReport, book: Book) -> ActualDocument:
     """`actual --format json`; masses in kg."""
     return {
         "book": str(book.path),
@@ -168,7 +171,7 @@ def review_document(review: ActualReport, book: Book) -> dict[str, Any]:
     }
 
 
-def _judgement(j: Judgement) -> dict[str, Any]:
+def _judgement(j: Judgement) -> JudgedBatch:
     return {
         "sheet": j.made.sheet,
         "batch": j.made.batch,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
@@ -15,21 +15,16 @@ from rationlp.rations.studies.concentrate import Concentrate, Use
 from rationlp.show.data.as_json import write_json
 from rationlp.show.terminal import Terminal, console, table
 
+if TYPE_CHECKING:
+    from rationlp.show.schema.shapes import ConcentrateDocument, ConcentrateObject, UseObject
+
 COLUMNS = ["concentrate", "bin", "stage", "part", "name", "feed", "label", "share", "cost", "cost_of_own_ration"]
 
 
 def show_concentrates(concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: Book, form: str) -> None:
     """Print the concentrates as text, JSON or CSV; `unmet` are rations that meet not everything and have none."""
     if form == "json":
-        write_json(
-            {
-                "book": str(book.path),
-                "currency": book.farm.currency,
-                "review": REVIEW,
-                "concentrates": [_object(number, c) for number, c in enumerate(concentrates, 1)],
-                "without": [{"stage": r.stage, "bin": r.bin, "status": r.status} for r in unmet],
-            }
-        )
+        write_json(concentrate_document(concentrates, unmet, book))
     elif form == "csv":
         import pandas as pd
 
@@ -39,16 +34,40 @@ def show_concentrates(concentrates: Sequence[Concentrate], unmet: Sequence[Ratio
         _print(concentrates, unmet, book)
 
 
-def _object(number: int, concentrate: Concentrate) -> dict[str, Any]:
+def concentrate_document(
+    concentrates: Sequence[Concentrate], unmet: Sequence[Ration], book: Book
+) -> ConcentrateDocument:
+    """`ration --concentrate --format json`."""
+    return {
+        "book": str(book.path),
+        "currency": book.farm.currency,
+        "review": REVIEW,
+        "concentrates": [_object(number, c) for number, c in enumerate(concentrates, 1)],
+        "without": [{"stage": r.stage, "bin": r.bin, "status": r.status} for r in unmet],
+    }
+
+
+def _use(use: Use) -> UseObject:
+    return {
+        "stage": use.stage,
+        "stage_label": use.stage_label,
+        "bin": use.bin,
+        "inclusion": use.inclusion,
+        "grain": use.grain,
+        "objective": use.objective,
+        "cost": use.cost,
+        "cost_of_own_ration": use.cost_of_own_ration,
+        "premix_doses": use.premix_doses,
+    }
+
+
+def _object(number: int, concentrate: Concentrate) -> ConcentrateObject:
     """A concentrate without the rations behind it, which `ration --format json` prints."""
-    uses = [
-        {name: getattr(use, name) for name in Use.__dataclass_fields__ if name != "ration"} for use in concentrate.uses
-    ]
     return {
         "concentrate": number,
         "cost_per_tonne": concentrate.cost_per_tonne,
         "parts": concentrate.parts,
-        "uses": uses,
+        "uses": [_use(use) for use in concentrate.uses],
         "unproven_pct": concentrate.unproven_pct,
     }
 

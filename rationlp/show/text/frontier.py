@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
@@ -14,13 +15,21 @@ from rationlp.rations.studies.frontier import FrontierPoint
 from rationlp.show.data.as_json import write_json
 from rationlp.show.terminal import console, table
 
+if TYPE_CHECKING:
+    from rationlp.show.schema.shapes import FrontierDocument
+
+
+def frontier_document(points: Sequence[FrontierPoint], book: Book) -> FrontierDocument:
+    """`ration --frontier --format json`."""
+    return {"book": str(book.path), "currency": book.farm.currency, "review": REVIEW, "frontier": points}
+
 
 def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> None:
     """Print the points as text, JSON or CSV."""
-    rows = [asdict(point) for point in points]
     if form == "json":
-        write_json({"book": str(book.path), "currency": book.farm.currency, "review": REVIEW, "frontier": rows})
+        write_json(frontier_document(points, book))
         return
+    rows = [asdict(point) for point in points]
     if form == "csv":
         import pandas as pd
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
@@ -13,6 +13,9 @@ from rationlp.sheets.model import Line, MixSheet, Pack
 from rationlp.sheets.scale import shown
 from rationlp.show.terminal import console, table
 from rationlp.show.text.verdict import print_grouped
+
+if TYPE_CHECKING:
+    from rationlp.show.schema.mixed import SheetLine, SheetObject, SheetsDocument
 
 
 def print_pack(pack: Pack, output: Path) -> None:
@@ -66,7 +69,7 @@ def _notes(pack: Pack) -> dict[str, list[str]]:
     return found
 
 
-def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
+def pack_document(pack: Pack, book: Book, output: Path) -> SheetsDocument:
     """`sheets --format json`; masses in the unit of the book."""
     return {
         "book": str(book.path),
@@ -93,7 +96,7 @@ def pack_document(pack: Pack, book: Book, output: Path) -> dict[str, Any]:
     }
 
 
-def _sheet(sheet: MixSheet) -> dict[str, Any]:
+def _sheet(sheet: MixSheet) -> SheetObject:
     return {
         "sheet": sheet.name,
         "id": sheet.id,
@@ -114,12 +117,12 @@ def _sheet(sheet: MixSheet) -> dict[str, Any]:
         "counts_in_what_to_buy": sheet.counts,
         "notes": (*sheet.notes, *sheet.hints),
         "bucket": [_line(line) for line in sheet.bucket],
-        "mixer": [_line(line) | {"then_reads": float(sheet.reads(line))} for line in sheet.mixer],
+        "mixer": [{**_line(line), "then_reads": float(sheet.reads(line))} for line in sheet.mixer],
         "labels": [sheet.label_line(number) for number in range(1, sheet.count + 1)],
     }
 
 
-def _line(line: Line) -> dict[str, Any]:
+def _line(line: Line) -> SheetLine:
     return {
         "section": line.section,
         "offer": line.offer or None,

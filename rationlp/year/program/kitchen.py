@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
-from rationlp.rations.program.formula import Formula, RowSource, build
+from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import Settled, open_choice, settle
@@ -118,37 +118,51 @@ def same_mix(shares: Shares) -> Shares:
     return tuple(sorted((name, round(share, DIGITS)) for name, share in shares))
 
 
-def joint_formula(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> Formula | None:
-    """The ration of the first stage with the rows of the others, over what all of them may eat; None without any."""
-    first = kitchens[0]
-    columns = first.formula.program.columns
-    names = set.intersection(*(set(kitchen.formula.program.columns) for kitchen in kitchens))
-    kept = [j for j, name in enumerate(columns) if name in names]
-    if not kept:
+def joint_formula(formulas: Sequence[Formula], prices: Mapping[str, float]) -> Formula | None:
+    """The ration of the first formula with the rows of the others, over what all of them may hold; None without any."""
+    first, *others = formulas
+    names = set.intersection(*(set(formula.program.columns) for formula in formulas))
+    if not names:
         return None
-    rows: dict[tuple[object, ...], tuple[ProgramRow, RowSource]] = {}
-    for kitchen in kitchens:
-        place = {name: j for j, name in enumerate(kitchen.formula.program.columns)}
-        order = [place[columns[j]] for j in kept]
-        for row, source in zip(kitchen.formula.program.rows, kitchen.formula.sources, strict=True):
-            own = kitchen is first
-            over = _over(row, order, row.key if own else f"{kitchen.stage.stage} {row.key}")
-            rows.setdefault((over.coefficients, over.sense), (over, source if own else None))
-    program = Program(
-        columns=tuple(columns[j] for j in kept),
-        costs=tuple(prices[columns[j]] for j in kept),
-        rows=tuple(row for row, _ in rows.values()),
-        normalizer=tuple(first.formula.program.normalizer[j] for j in kept),
+    held = restricted(first, names)
+    columns, energy = held.program.columns, first.stage.energy
+    rows = {
+        (row.coefficients, row.sense): (row, source)
+        for row, source in zip(held.program.rows, held.sources, strict=True)
+    }
+    for other in (restricted(formula, names, columns) for formula in others):
+        for row, source in zip(other.program.rows, other.sources, strict=True):
+            own = replace(row, key=f"{row.key}:{other.stage.stage}")
+            rows.setdefault((row.coefficients, row.sense), (own, source if other.stage.energy == energy else None))
+    program = replace(
+        held.program, costs=tuple(prices[name] for name in columns), rows=tuple(row for row, _ in rows.values())
     )
-    candidates = tuple(first.formula.candidates[j] for j in kept)
-    sources = tuple(source for _, source in rows.values())
-    return replace(first.formula, candidates=candidates, program=program, sources=sources)
+    return replace(held, program=program, sources=tuple(source for _, source in rows.values()))
+
+
+def restricted(formula: Formula, names: Collection[str], order: Sequence[str] = ()) -> Formula:
+    """A formula over these of its bins and offers alone, in its own order or in that of `order`."""
+    columns = formula.program.columns
+    place = {name: j for j, name in enumerate(columns)}
+    kept = [place[name] for name in order or columns if name in names]
+    program = formula.program
+    return replace(
+        formula,
+        bins=tuple(name for name in formula.bins if name in names),
+        candidates=tuple(formula.candidates[j] for j in kept),
+        program=Program(
+            columns=tuple(columns[j] for j in kept),
+            costs=tuple(program.costs[j] for j in kept),
+            rows=tuple(_over(row, kept) for row in program.rows),
+            normalizer=tuple(program.normalizer[j] for j in kept),
+        ),
+    )
 
 
 def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tuple[Shares, float] | None:
     """About what one mix for all these stages costs a unit of the first, crystals and dust not looked at; None where
     no mix is a ration of all of them as it stands: nothing is eased so that stages may share a mix."""
-    formula = joint_formula(kitchens, prices)
+    formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
     solution = solve(formula.program)
@@ -159,7 +173,7 @@ def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tupl
 
 def joint_mix(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> FoundMix | None:
     """One mix that is a ration of every stage, cheapest for the first; None where there is none."""
-    formula = joint_formula(kitchens, prices)
+    formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
     first = kitchens[0]
@@ -176,11 +190,11 @@ def _judged_by(kitchen: Kitchen, shares: Shares) -> tuple[Formula, Answer]:
     return kitchen.formula, Answer(tuple(held.get(name, 0.0) for name in kitchen.formula.program.columns))
 
 
-def _over(row: ProgramRow, order: Sequence[int], key: str) -> ProgramRow:
+def _over(row: ProgramRow, order: Sequence[int]) -> ProgramRow:
     """A row over other columns."""
     coefficients = tuple(row.coefficients[j] for j in order)
     sizes = tuple(row.sizes[j] for j in order) if row.sizes else ()
-    return replace(row, key=key, coefficients=coefficients, sizes=sizes)
+    return replace(row, coefficients=coefficients, sizes=sizes)
 
 
 def _normalizer(formula: Formula, by_weight: bool) -> tuple[float, ...]:

@@ -1,0 +1,173 @@
+"""The ration itself along the price of one offer: between which prices which mix is the cheapest that may be fed.
+
+The least cost over any fixed set of mixes is a concave, piecewise linear function of a price, also over those alone
+that leave nothing undecided (what is too light to weigh, crystals beyond a need: rations.solve.settle). So two mixes
+whose lines cross where nothing is cheaper have their breakpoint there, and else a piece of its own lies between (M. J.
+Eisner, D. G. Severance, Mathematical techniques for efficient record segmentation in large shared databases, Journal of
+the ACM 23, 1976). `offers.sweep` keeps the decisions of today's mix at every price; here they are made anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rationlp.errors import SolverError
+from rationlp.numbers import Floats
+from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
+from rationlp.offers.priced_program import MOVED
+from rationlp.offers.vertex import Corner, Rows, corner
+from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
+from rationlp.rations.solve.settle import Runner, Settled, bare, decided
+from rationlp.rations.solve.solver import LiveProgram
+from rationlp.rations.solve.verify import TOLERANCE
+from rationlp.stages.model import ALL, AVERAGES_PCT
+
+EQUAL = 1e-7
+"""The part of a cost by which two mixes may differ and be equally cheap: far below a cent in a tonne."""
+DEEPEST = 60
+"""So often a stretch of prices is cut in two at most; mixes are few, so that this is never reached."""
+
+
+@dataclass(frozen=True, slots=True)
+class PricePiece:
+    """Prices per tonne between which one mix is the ration; `mix` are its shares (0 to 1) by offer or bin."""
+
+    price_from: float
+    price_to: float
+    mix: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Mix:
+    amounts: Floats
+
+    def line(self, costs: Floats, column: int) -> tuple[float, float]:
+        """Cost at price 0 of the column, and its rise."""
+        slope = float(self.amounts[column])
+        return float(costs @ self.amounts) - float(costs[column]) * slope, slope
+
+
+class PricedRation:
+    """A ration at plain averages that has a mix, to be asked what the price of one offer does."""
+
+    def __init__(self, case: LiveRation):
+        self._case = case
+        self._formula = bare(case.formula)
+        self._costs = np.array(self._formula.program.costs)
+        self._branches = _Branches(self._formula.program)
+
+    @staticmethod
+    def can_ask(case: LiveRation) -> bool:
+        """Whether it has a mix and the book asks for plain averages: with a chance, a mix moves with every price."""
+        settings = case.solved.farm.settings
+        plain = settings.confidence_pct <= AVERAGES_PCT and settings.confidence_of != ALL
+        return case.priced is not None and plain
+
+    def pieces(self, offer: str, low: float, high: float) -> tuple[PricePiece, ...]:
+        """The mixes from price `low` to `high` (per tonne) of an offer that may go into the ration, in rising order.
+
+        Today's price lies between the two, and today's mix is known; an offer that is in no mix stays out above it.
+        Raises SolverError where an answer does not stand up to verification.
+        """
+        column = self._formula.program.columns.index(offer)
+        today = float(self._costs[column])
+        if not low <= today <= high:
+            raise ValueError(f"{today} is not from {low} to {high}")
+        held = _Mix(self._case.held)
+        first = (low, self._best(column, low))
+        last = (high, self._best(column, high) if in_mix(float(self._case.shares[column])) else held)
+        found = [*self._between(column, first, (today, held), 0), *self._between(column, (today, held), last, 0)]
+        edges = [low, *(price for price, _ in found), high]
+        mixes = [first[1], *(after for _, after in found)]
+        return tuple(PricePiece(edges[place], edges[place + 1], self._shares(mix)) for place, mix in enumerate(mixes))
+
+    def _best(self, column: int, price: float) -> _Mix:
+        """The ration at another price of a column: the branch and bound of `settle`, every program of it proved."""
+        costs = self._costs.copy()
+        costs[column] = price
+        run = self._branches.at(costs)
+        program, solution = run(())
+        if solution.status is not SolverStatus.OPTIMAL:
+            raise SolverError("The ration could not be calculated at another price.")
+        found = decided(Settled(self._formula, program, solution, None), run, check=_proved)
+        return _Mix(np.array(found.solution.amounts))
+
+    def _between(
+        self, column: int, low: tuple[float, _Mix], high: tuple[float, _Mix], depth: int
+    ) -> list[tuple[float, _Mix]]:
+        """Where the mix changes between two prices, with the mix above each."""
+        (from_, before), (to, after) = low, high
+        (start, slope), (end, flatter) = before.line(self._costs, column), after.line(self._costs, column)
+        if slope - flatter <= MOVED * float(before.amounts.sum()):
+            return []
+        price = min(max((end - start) / (slope - flatter), from_), to)
+        between = self._best(column, price)
+        level, rise = between.line(self._costs, column)
+        if start + slope * price - (level + rise * price) <= EQUAL * abs(start + slope * price):
+            return [(price, after)]
+        if depth >= DEEPEST:
+            raise SolverError("The prices at which the mix changes did not settle, so they are not shown.")
+        left = self._between(column, low, (price, between), depth + 1)
+        right = self._between(column, (price, between), high, depth + 1)
+        return [*left, *right]
+
+    def _shares(self, mix: _Mix) -> dict[str, float]:
+        shares = shares_of(mix.amounts).tolist()
+        names = self._formula.program.columns
+        return {name: share for name, share in zip(names, shares, strict=True) if in_mix(share)}
+
+
+def _proved(program: Program, solution: Solution) -> None:
+    """Nothing more to check: what `_Branches` gives is worked out from a basis and proved by its duals."""
+
+
+class _Branches:
+    """The program of a ration with more rows behind it, at any prices: one program in the solver, and for each set of
+    rows the corners known so far. A corner that its duals prove the cheapest at a price is not sought again."""
+
+    def __init__(self, program: Program):
+        self._program, self._live = program, LiveProgram(program)
+        self._normalizer = np.array(program.normalizer)
+        self._known: dict[tuple[str, ...], list[Corner]] = {}
+        self._rows: dict[tuple[str, ...], tuple[Program, Rows]] = {}
+        self._empty: set[tuple[str, ...]] = set()
+
+    def at(self, costs: Floats) -> Runner:
+        """What `decided` asks its programs of, at these costs. Raises SolverError."""
+
+        def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
+            keys = tuple(row.key for row in rows)
+            if keys not in self._rows:
+                program = replace(self._program, rows=(*self._program.rows, *rows))
+                self._rows[keys] = (program, Rows(program.rows, len(program.columns)))
+            program, _ = self._rows[keys]
+            found = None if keys in self._empty else self._corner(keys, rows, costs)
+            if found is None:
+                return program, Solution(SolverStatus.INFEASIBLE)
+            amounts, none = tuple(found.amounts.tolist()), (0.0,) * len(program.rows)
+            return program, Solution(SolverStatus.OPTIMAL, amounts, found.value(costs), row_duals=none)
+
+        return run
+
+    def _corner(self, keys: tuple[str, ...], rows: tuple[ProgramRow, ...], costs: Floats) -> Corner | None:
+        known = self._known.setdefault(keys, [])
+        for found in sorted(known, key=lambda corner: corner.value(costs))[:1]:
+            if found.proves(costs[None, :])[0]:
+                return found
+        live, first = self._live, len(self._program.rows)
+        live.drop_rows(range(first, len(live.program.rows)))
+        live.add_rows(rows)
+        live.set_costs(costs.tolist())
+        status, basis = live.run_for_basis()
+        if status is SolverStatus.INFEASIBLE:
+            self._empty.add(keys)
+            return None
+        if basis is None:
+            raise SolverError(f"The ration could not be calculated at another price ({status}).")
+        made = corner(self._rows[keys][1], self._normalizer, basis)
+        if not made.proves(costs[None, :], TOLERANCE)[0]:
+            raise SolverError("The answer found is not the cheapest one, so it is not shown.")
+        known.append(made)
+        return made

@@ -1,0 +1,1 @@
+"""One self-contained page of the whole farm: data first (a file for each part), then templates."""

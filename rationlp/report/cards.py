@@ -1,0 +1,183 @@
+"""A card for each stage: the ration that is fed first, in full, and those from the other bins behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from rationlp.book_units import units_of
+from rationlp.farm import Farm
+from rationlp.ledger.shape import Signature
+from rationlp.ledger.signatures import signature_words
+from rationlp.numbers import figure
+from rationlp.offers.live_ration import LiveRation
+from rationlp.offers.model import OfferWorth
+from rationlp.offers.worth import offer_worths
+from rationlp.rations.answer.farm_totals import group_feed
+from rationlp.rations.answer.model import PriceOf, RatioLine, Ration, RequirementLine
+from rationlp.show.first.screen import Asked
+from rationlp.units import KG_PER_TONNE
+
+MOST_HOLDS = 4
+"""What holds the cost up is named for so many bounds, the dearest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class MixPart:
+    """A feed of the mix; `kg` in a batch of the book."""
+
+    label: str
+    offer: str
+    share: float
+    kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A bound that holds the cost up: what one more unit of it costs, in `per`; `weight` orders them."""
+
+    words: str
+    unit: str
+    price: float
+    per: str
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One ration. `mark` is its verdict with the letters of its reasons on the first page."""
+
+    case: LiveRation
+    mark: str
+    mix: tuple[MixPart, ...]
+    per_head_kg: float | None
+    per_head_cost: float | None
+    holds: tuple[Hold, ...]
+    signed: str
+    worths: tuple[OfferWorth, ...] = ()
+
+    @property
+    def id(self) -> str:
+        """The id of the ration, as on its mix sheet."""
+        return self.case.solved.id
+
+    @property
+    def ration(self) -> Ration:
+        """The ration itself."""
+        return self.case.ration
+
+    @property
+    def place(self) -> str:
+        """What links point to."""
+        return f"ration-{self.id}"
+
+
+@dataclass(frozen=True, slots=True)
+class Eaters:
+    """A group of the book, and the tonnes it eats of the ration over its days."""
+
+    group: str
+    head: int
+    from_date: date | None
+    to_date: date | None
+    tonnes: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StageCard:
+    """A stage: `first` is the ration to feed, the gravest verdicts last and then the cheapest; `others` come after."""
+
+    stage: str
+    label: str
+    groups: tuple[Eaters, ...]
+    first: Card
+    others: tuple[Card, ...]
+
+
+def first_cases(cases: Sequence[LiveRation]) -> list[LiveRation]:
+    """For each stage the ration that is fed first: of the lightest verdict, and of these the cheapest."""
+    by_stage: dict[str, list[LiveRation]] = {}
+    for case in cases:
+        by_stage.setdefault(case.ration.stage, []).append(case)
+    return [min(found, key=_order) for found in by_stage.values()]
+
+
+def _order(case: LiveRation) -> tuple[int, float]:
+    ration = case.ration
+    cost = ration.cost_per_gcal if ration.objective == "per_energy" else ration.cost_per_tonne
+    return ration.verdict.severity.rank, float("inf") if cost is None else cost
+
+
+def cards_of(
+    farm: Farm, cases: Sequence[LiveRation], asked: Asked, signed: Sequence[Signature], on: date
+) -> tuple[StageCard, ...]:
+    """A card for each stage, in the order of the rations."""
+    found = []
+    for first in first_cases(cases):
+        stage = first.ration.stage
+        others = sorted(
+            (case for case in cases if case.ration.stage == stage and case is not first), key=lambda case: _order(case)
+        )
+        found.append(
+            StageCard(
+                stage,
+                first.ration.stage_label,
+                tuple(
+                    Eaters(g.group, g.head, g.from_date, g.to_date, group_feed(g, first.ration).tonnes)
+                    for g in farm.book.groups
+                    if g.stage == stage
+                ),
+                _card(farm, first, asked, signed, on, tuple(offer_worths(first))),
+                tuple(_card(farm, case, asked, signed, on) for case in others),
+            )
+        )
+    return tuple(found)
+
+
+def _card(
+    farm: Farm,
+    case: LiveRation,
+    asked: Asked,
+    signed: Sequence[Signature],
+    on: date,
+    worths: tuple[OfferWorth, ...] = (),
+) -> Card:
+    ration, batch = case.ration, farm.settings.batch_kg
+    parts = [MixPart(line.label, line.offer, line.share, line.share * batch) for line in ration.mix if line.share]
+    per_head = ration.feed_kg_per_head_per_day
+    cost = ration.cost_per_tonne
+    return Card(
+        case,
+        asked.mark(ration.verdict),
+        tuple(sorted(parts, key=lambda part: -part.share)),
+        per_head,
+        per_head * cost / KG_PER_TONNE if per_head is not None and cost is not None else None,
+        tuple(_holds(farm, ration)),
+        signature_words(case.solved.id, on, signed),
+        worths,
+    )
+
+
+def _holds(farm: Farm, ration: Ration) -> list[Hold]:
+    """The bounds that hold the cost up, the dearest first."""
+    units = units_of(farm.settings)
+
+    def hold(words: str, unit: str, price: float, of: PriceOf, step: float) -> Hold:
+        gcal = of == PriceOf.GCAL
+        value = price if gcal else units.price_value(price)
+        return Hold(words, unit, value, f"{units.currency}/Gcal" if gcal else units.per_mass, abs(price) * step)
+
+    found = []
+    lines: list[RequirementLine | RatioLine] = [*ration.requirements, *ration.ratios]
+    for line in lines:
+        if line.binding and line.shadow_price:
+            bound = (line.minimum if line.binding == "minimum" else line.maximum) or 0.0
+            words = f"{line.label}, {line.binding} {figure(bound)} {line.unit}"
+            found.append(hold(words, line.unit, line.shadow_price, line.shadow_price_of, bound / 100))
+    for cap in ration.limits:
+        if cap.binding and cap.shadow_price:
+            kind = "at most" if cap.max_pct is not None else "at least"
+            words = f"{cap.label}, {kind} {figure(cap.gives_pct, 3)} %"
+            found.append(hold(words, "%", cap.cost_of_a_percent, cap.shadow_price_of, 1.0))
+    return sorted(found, key=lambda each: -each.weight)[:MOST_HOLDS]

@@ -1,0 +1,133 @@
+"""The whole page: what stands on it, and its HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from rationlp.cautions import REVIEW
+from rationlp.farm import Farm
+from rationlp.ledger.signatures import VOIDS
+from rationlp.offers.live_ration import LiveRation, live_rations
+from rationlp.rations.answer.ids import book_version
+from rationlp.rations.studies.review import ReviewCopy, review_of
+from rationlp.reasons import HEADLINES, Severity, percent_words
+from rationlp.report.cards import StageCard, cards_of, first_cases
+from rationlp.report.front import Front, asked_of, front_of, year_of
+from rationlp.report.grain import BinPart, bin_parts
+from rationlp.report.memory import BOXES, MOST_FIGURES, recalled_of, rows_to_sign
+from rationlp.report.offers import OfferPart, offer_part
+from rationlp.report.questions import RationQuestions, as_data, questions_of
+from rationlp.report.record import MOST_BATCHES, RecordPart, record_part
+from rationlp.report.render import rendered
+from rationlp.report.season import YearPart, year_part
+from rationlp.show.text.year_studies import amount
+from rationlp.units import Z90
+from rationlp.version import __version__
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What stands on the page, before a word of HTML. `str` of it is the page."""
+
+    farm: Farm
+    on: date
+    cases: tuple[LiveRation, ...]
+    front: Front
+    cards: tuple[StageCard, ...]
+    bins: tuple[BinPart, ...]
+    offers: OfferPart
+    year: YearPart | None
+    record: RecordPart
+    questions: tuple[RationQuestions, ...]
+    review: ReviewCopy
+
+    def __str__(self) -> str:
+        """The page."""
+        return page_of(self)
+
+    @property
+    def severity(self) -> Severity:
+        """The gravest verdict of its rations and of the year; those whose calculation failed are told by `failed`."""
+        found = [case.ration.verdict.severity for case in self.cases if not case.ration.failure]
+        if self.year:
+            found.append(self.year.year.verdict.severity)
+        return max(found, key=lambda severity: severity.rank, default=Severity.FEED)
+
+    @property
+    def failed(self) -> bool:
+        """Whether the answer of some ration did not stand up to verification."""
+        return any(case.ration.failure for case in self.cases)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Every caution of the rations that are fed first, each once."""
+        firsts = [card.first.ration for card in self.cards]
+        return tuple(dict.fromkeys(text for ration in firsts for text in ration.cautions if text != REVIEW))
+
+
+def report_of(farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), on: date | None = None) -> Report:
+    """What is to be said of the farm on a day (today): by default of all stages of its groups, from every bin.
+
+    Raises RequestError for names nobody knows, BookError, SolverError.
+    """
+    on, bins = on or date.today(), tuple(bins)
+    cases = tuple(live_rations(farm, stages, bins))
+    asked = asked_of([case.ration for case in cases])
+    year, no_year = year_of(farm, bins)
+    record = record_part(farm)
+    cards = cards_of(farm, cases, asked, record.signed, on)
+    return Report(
+        farm=farm,
+        on=on,
+        cases=cases,
+        front=front_of(farm, cases, asked, year, no_year, on),
+        cards=cards,
+        bins=bin_parts(farm, list(dict.fromkeys(name for case in cases for name in case.bins))),
+        offers=offer_part(farm.book, cards),
+        year=year_part(farm, year) if year else None,
+        record=record,
+        questions=questions_of(farm, cards),
+        review=review_of([case.solved for case in first_cases(cases)], farm),
+    )
+
+
+def page_of(report: Report, top: str = "") -> str:
+    """The HTML of a report. `top` is HTML that whoever serves the page puts above it; it then sends a policy itself."""
+    farm = report.farm
+    return rendered(
+        "page.html",
+        farm.settings,
+        top=top,
+        report=report,
+        farm=farm,
+        name=farm.settings.name or farm.book.path.name,
+        batch=farm.settings.batch_kg,
+        data=as_data(farm, report.questions),
+        recalled=recalled_of(report.review, farm),
+        to_sign=rows_to_sign,
+        review=REVIEW,
+        program=f"rationlp {__version__}",
+        version=book_version(farm.book),
+        voids=VOIDS,
+        boxes=BOXES,
+        most_batches=MOST_BATCHES,
+        most_figures=MOST_FIGURES,
+        severity=Severity,
+        headline=HEADLINES,
+        chance=percent_words,
+        amount=amount,
+        z90=Z90,
+    )
+
+
+def farm_page(
+    farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), top: str = "", on: date | None = None
+) -> str:
+    """The page of a farm, self-contained: no other file, no request to anywhere, of use without its script.
+
+    `stages` and `bins` as for `rations`; `top` as for `page_of`; `on` is the day of the page, by default today. Raises
+    RequestError, BookError, SolverError.
+    """
+    return page_of(report_of(farm, stages, bins, on), top)

@@ -1,0 +1,71 @@
+"""Templates to HTML: every value is escaped, numbers look as everywhere else."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from rationlp.book.records import Settings
+from rationlp.book_units import units_of
+from rationlp.files import clean
+from rationlp.numbers import figure, money, percent, plain
+
+LANGUAGE = "en"
+"""Of every sentence the program has."""
+
+
+def rendered(template: str, settings: Settings, top: str = "", **values: Any) -> str:
+    """A template of this room, in the units and the form of dates of the book; `top` is HTML already.
+
+    The page may use its own style and script and nothing else: its policy (CSP) names them by their hashes.
+    """
+    style, script = asset("page.css"), asset("page.js")
+    env = environment()
+    text = env.get_template(template).render(
+        units=units_of(settings),
+        day=lambda day, none="": none if day is None else day_words(day, settings),
+        style=Markup(style),
+        script=Markup(script),
+        policy=f"default-src 'none'; style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'; "
+        "img-src data:; base-uri 'none'; form-action 'none'",
+        lang=LANGUAGE,
+        top=Markup(top),
+        **values,
+    )
+    return clean(text)
+
+
+def day_words(day: date, settings: Settings) -> str:
+    """A day as the book writes days."""
+    return day.strftime(settings.date_format)
+
+
+@cache
+def environment() -> Environment:
+    """The templates of this room, with autoescape and an error for every name that is not there."""
+    env = Environment(
+        loader=PackageLoader("rationlp.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.filters |= {"figure": figure, "plain": plain, "money": money, "percent": percent}
+    return env
+
+
+@cache
+def asset(name: str) -> str:
+    """A text that goes into the page as it is: style or script."""
+    return files("rationlp.report").joinpath("templates", name).read_text(encoding="utf-8")
+
+
+def _digest(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

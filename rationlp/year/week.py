@@ -1,0 +1,115 @@
+"""Mix sheets of some days of the plan: its mixes from its bins, as much of each as is eaten then."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from rationlp.book_units import BookUnits, units_of
+from rationlp.errors import Problem, RequestError, given
+from rationlp.farm import Farm
+from rationlp.rations.formulate import SolvedRation, solved_mix
+from rationlp.sheets.model import Pack
+from rationlp.sheets.pack import pack_of
+from rationlp.sheets.request import SheetRequest
+from rationlp.units import KG_PER_TONNE
+from rationlp.year.days import DailyPortion, by_day
+from rationlp.year.model import Mix, Year
+from rationlp.year.program.kitchen import joint_formula, restricted, same_mix
+
+WEEK = 7
+
+
+@dataclass(frozen=True, slots=True)
+class WeekMix:
+    """A mix of the plan on some of its days: kilograms by group, and the stages these are fed as, who eats most first.
+
+    `portions` are those of the whole year, by which it is known what the mix is for each stage.
+    """
+
+    mix: Mix
+    kg_by_group: tuple[tuple[str, float], ...]
+    stages: tuple[str, ...]
+    portions: tuple[DailyPortion, ...]
+
+    @property
+    def kg(self) -> float:
+        """Kilograms eaten on these days."""
+        return sum(kg for _, kg in self.kg_by_group)
+
+
+def mixes_of(year: Year, first: date, days: int = WEEK) -> list[WeekMix]:
+    """What is eaten on the days from `first` on, in the order of the plan. Raises RequestError for days outside it."""
+    start = year.season.place(first)
+    if not 0 <= start < year.season.days:
+        expected = f"a day of the plan, {year.season.first} to {year.season.last}"
+        raise RequestError([Problem("error", "week", "", f"{first}", expected, "Take a day of the plan.")])
+    daily = by_day(year.portions, year.search.master.supplies, year.season)
+    found = []
+    for mix in year.mixes:
+        key = same_mix(mix.found.shares)
+        own = tuple(each for each in daily if same_mix(each.portion.mix.shares) == key)
+        eaten = [
+            (each.portion.demand.fed, float(each.tonnes[start : start + days].sum()) * KG_PER_TONNE) for each in own
+        ]
+        groups: dict[str, float] = {}
+        stages: dict[str, float] = {}
+        for fed, kg in eaten:
+            if kg > 0:
+                groups[fed.group] = groups.get(fed.group, 0.0) + kg
+                stages[fed.stage] = stages.get(fed.stage, 0.0) + kg
+        if groups:
+            most_first = sorted(groups.items(), key=lambda item: -item[1])
+            found.append(WeekMix(mix, tuple(most_first), tuple(sorted(stages, key=lambda s: -stages[s])), own))
+    return found
+
+
+def week_sheets(farm: Farm, year: Year, wish: SheetRequest, days: int = WEEK) -> Pack:
+    """A sheet for each mix of so many days from `wish.on` on; `wish` has the batch and the mixer, too.
+
+    Raises RequestError, SolverError.
+    """
+    units, first = units_of(farm.settings), given(wish.on, "the first day of the week")
+    prices, fed = worth_in_plan(year), mixes_of(year, first, days)
+    if not fed:
+        found, expected = f"nothing to mix from {first} on", "days on which animals of the plan are fed"
+        raise RequestError([Problem("error", "week", "", found, expected, "Take other days.")])
+    asked = [(_recipe(farm, each, prices), _wish(each, year, wish, (first, days), units)) for each in fed]
+    return pack_of(farm, asked)
+
+
+def worth_in_plan(year: Year) -> Mapping[str, float]:
+    """What a tonne of each supply costs in the plan, with what it saves elsewhere: weights are rounded at these prices,
+    so that they stay the plan's. The plain prices where somebody cannot be fed."""
+    master = year.search.master
+    return master.prices_per_tonne if year.unfed else master.prices().of_supply
+
+
+def _recipe(farm: Farm, week: WeekMix, prices: Mapping[str, float]) -> SolvedRation:
+    """The mix, of the bins and offers the plan makes it of, as the ration of every stage that eats it these days."""
+    found = {each.portion.demand.stage: each.portion.mix for each in week.portions}
+    used = week.mix.found.names
+    formulas = [restricted(found[stage].answers[stage][0], used) for stage in week.stages]
+    joint = given(joint_formula(formulas, prices), f"a formula of {week.mix.mix}")
+    own = [restricted(formula, used, joint.program.columns) for formula in formulas]
+    return solved_mix(farm, own, joint, dict(week.mix.found.shares))
+
+
+def _wish(week: WeekMix, year: Year, wish: SheetRequest, span: tuple[date, int], units: BookUnits) -> SheetRequest:
+    heads = {fed.group: fed.head for fed in year.animals}
+    first, days = span
+    start = year.season.place(first)
+    lines = tuple(
+        f"{group}: {heads[group][start : start + days].max():.0f} head, {units.weight(kg, 3)} in all"
+        for group, kg in week.kg_by_group
+    )
+    return replace(
+        wish,
+        on=first,
+        feed_kg=week.kg,
+        mix=week.mix.mix,
+        eaters=lines,
+        eaten_by=tuple(group for group, _ in week.kg_by_group),
+        also_for=week.stages[1:],
+    )

@@ -1,0 +1,204 @@
+"""The page in a real browser: on the phone, on the desk, in the dark, printed, and what its prices say."""
+
+from __future__ import annotations
+
+import os
+import random
+import subprocess
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import browser
+import pytest
+
+from rationlp.farm import Farm
+from rationlp.numbers import money, percent, plain
+from rationlp.rations.formulate import solve_rations
+from rationlp.report.page import Report, page_of, report_of
+
+if why := browser.why_no_browser():
+    pytest.skip(why, allow_module_level=True)
+
+ON = date(2025, 10, 1)
+STAGES = ("sw_gro_25_50", "sw_lact_p2_230", "hen_peak")
+PAGES_BEFORE_SIGNING = 6
+
+
+@pytest.fixture(scope="module")
+def pictures(request, tmp_path_factory) -> Path:
+    kept = request.config.getoption("--pictures") or os.environ.get("PICTURES")
+    folder = Path(kept) if kept else tmp_path_factory.mktemp("pictures")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def report(demo_book, library) -> Report:
+    return report_of(Farm(demo_book, library), STAGES, on=ON)
+
+
+@pytest.fixture(scope="module")
+def page(report, tmp_path_factory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "farm.html"
+    path.write_text(page_of(report), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def driver():
+    with browser.chromium() as made:
+        yield made
+
+
+@pytest.mark.parametrize(
+    ("size", "dark", "name"),
+    [("PHONE", False, "phone"), ("DESKTOP", False, "desktop"), ("PHONE", True, "phone-dark")],
+)
+def test_nothing_is_wrong_with_it(driver, page, pictures, size, dark, name):
+    """No word in the console, no request, no sideways scroll, every plot drawn; axe-core has nothing to say."""
+    browser.opened(driver, page, getattr(browser, size), dark)
+    assert browser.logged(driver) == []
+    assert browser.asked_for(driver) == [page.resolve().as_uri()]
+    wide, window = driver.execute_script("return [document.documentElement.scrollWidth, document.body.clientWidth]")
+    assert wide <= max(window, getattr(browser, size)[0])
+    drawn = "return [...document.querySelectorAll('svg')].map(s => s.getBoundingClientRect().height)"
+    heights = driver.execute_script(drawn)
+    assert heights and min(heights) > 5
+    browser.picture(driver, pictures / f"{name}.png")
+    assert browser.axe_findings(driver) == []
+
+
+def test_folded_out_it_is_as_sound(driver, page):
+    browser.opened(driver, page, browser.PHONE)
+    driver.execute_script("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    wide = driver.execute_script("return document.documentElement.scrollWidth")
+    assert wide <= browser.PHONE[0]
+    assert browser.axe_findings(driver) == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "LETTER"])
+def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures, paper):
+    browser.opened(driver, page, browser.DESKTOP)
+    pdf = pictures / f"{paper.lower()}.pdf"
+    pdf.write_bytes(browser.printed(driver, getattr(browser, paper)))
+    text = subprocess.run(["pdftotext", pdf, "-"], capture_output=True, text=True, check=True).stdout
+    first_to_sign = next(place for place, words in enumerate(text.split("\f")) if "To sign" in words)
+    assert first_to_sign <= PAGES_BEFORE_SIGNING
+    assert "Signature" in text and "What if a price moves" not in text
+    sizes = "return [...document.querySelectorAll('main *')].filter(e => e.innerText || e.tagName === 'text')"
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    small = driver.execute_script(
+        f"{sizes}.map(e => [parseFloat(getComputedStyle(e).fontSize), e.tagName, e.className.baseVal || e.className])"
+        ".filter(e => e[0] < 10.66 && e[1] !== 'text')"  # 8 pt; words of pictures are in their own units
+    )
+    assert small == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("paper", ["A4", "LETTER"])
+def test_the_whole_demo_prints_in_six_pages(driver, demo_book, library, pictures, tmp_path, paper):
+    path = tmp_path / "demo.html"
+    path.write_text(page_of(report_of(Farm(demo_book, library), on=ON)), encoding="utf-8")
+    assert path.stat().st_size < 1.5e6
+    browser.opened(driver, path, browser.DESKTOP)
+    pdf = pictures / f"demo-{paper.lower()}.pdf"
+    pdf.write_bytes(browser.printed(driver, getattr(browser, paper)))
+    text = subprocess.run(["pdftotext", pdf, "-"], capture_output=True, text=True, check=True).stdout
+    first_to_sign = next(place for place, words in enumerate(text.split("\f")) if "To sign" in words)
+    assert first_to_sign <= PAGES_BEFORE_SIGNING
+
+
+ASK = """
+const [ration, offer, price] = arguments;
+const select = document.getElementById('ask-ration');
+if (select.value !== ration) { select.value = ration; select.dispatchEvent(new Event('change')); }
+const fields = [...document.querySelectorAll('#ask-sliders .slider')];
+const field = fields.find(each => each.querySelector('label').textContent.startsWith(offer + ' ('));
+if (!field) return null;
+const number = field.querySelector('input[type=number]');
+if (price === null) return [Number(number.min), Number(number.max)];
+number.value = price;
+number.dispatchEvent(new Event('input'));
+const rows = [...document.querySelectorAll('#ask-mix tr')].map(row => [...row.children].map(cell => cell.textContent));
+const told = name => document.getElementById(name).textContent;
+return [told('ask-cost'), told('ask-head'), told('ask-grown'), rows, field.querySelector('input').value];
+"""
+
+
+def _asked(driver, report: Report, draw: random.Random, count: int) -> int:
+    """So many prices put to the page and to the program: the same words in both."""
+    farm, answered = report.farm, 0
+    while answered < count:
+        card = draw.choice(report.cards).first
+        offer = draw.choice(farm.book.supplements).offer
+        ends = driver.execute_script(ASK, card.id, offer, None)
+        if ends is None:
+            continue
+        price = round(draw.uniform(*ends), 2)
+        cost, head, grown, rows, _ = driver.execute_script(ASK, card.id, offer, f"{price:.2f}")
+        (made,) = solve_rations(farm.with_price(offer, price), [card.ration.stage], card.ration.bins)
+        ration = made.ration
+        assert cost.split(" (")[0] == money(ration.cost_per_tonne), (card.id, offer, price)
+        assert grown == f"{percent(ration.home_grown_share, 1)} %"
+        assert head == money(ration.cost_per_tonne * ration.feed_kg_per_head_per_day / 1000)
+        batch = farm.settings.batch_kg
+        mix = {line.offer: plain(line.share * batch, 4) for line in ration.mix if line.share}
+        assert {name: kg for name, kg, _ in rows if kg != "out"} == mix
+        answered += 1
+    return answered
+
+
+@pytest.mark.parametrize("count", [12, pytest.param(200, marks=pytest.mark.long)])
+def test_a_price_moved_on_the_page_says_what_the_program_says(driver, page, report, count):
+    browser.opened(driver, page, browser.DESKTOP)
+    assert _asked(driver, report, random.Random(f"prices {count}"), count) == count
+    assert browser.logged(driver) == []
+
+
+def test_keys_move_a_price_and_a_button_puts_it_back(driver, page, report):
+    from selenium.webdriver.common.by import By
+    from selenium.webdriver.common.keys import Keys
+
+    browser.opened(driver, page, browser.DESKTOP)
+    today = driver.find_element(By.ID, "ask-cost").text
+    assert today == money(report.cards[0].first.ration.cost_per_tonne)
+    sliders = driver.find_elements(By.CSS_SELECTOR, "#ask-sliders input[type=range]")
+    names = [each.text for each in driver.find_elements(By.CSS_SELECTOR, "#ask-sliders label")]
+    place = next(i for i, name in enumerate(names) if name.startswith("soy48_bulk"))
+    sliders[place].send_keys(Keys.ARROW_RIGHT, Keys.ARROW_RIGHT)
+    assert "instead of 389.00" in driver.find_element(By.ID, "ask-what").text
+    assert today in driver.find_element(By.ID, "ask-cost").text != today
+    driver.find_element(By.ID, "ask-back").click()
+    assert driver.find_element(By.ID, "ask-cost").text == today
+    assert driver.find_element(By.ID, "ask-what").text == "Today's prices"
+
+
+def test_without_scripts_the_numbers_stand_in_tables(driver, page):
+    browser.opened(driver, page, browser.DESKTOP)
+    driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        driver.get(page.resolve().as_uri())
+        hidden = {"expression": "document.getElementById('ask').hidden"}
+        told = driver.execute_cdp_cmd("Runtime.evaluate", hidden)["result"].get("value")
+        assert told in (None, True)
+    finally:
+        driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+    assert page.read_text(encoding="utf-8").count('<table class="steps">') == len(STAGES)
+
+
+def test_hostile_names_do_nothing(driver, demo_book, library, tmp_path):
+    nasty = "<img src=x onerror=alert(1)></script><script>alert(2)</script>"
+    book = replace(
+        demo_book,
+        groups=tuple(row for row in demo_book.groups if row.stage == "sw_boar"),
+        herd=(),
+        arrivals=(),
+        farm=replace(demo_book.farm, name=nasty),
+        supplements=tuple(replace(row, label=nasty) for row in demo_book.supplements),
+    )
+    path = tmp_path / "nasty.html"
+    path.write_text(page_of(report_of(Farm(book, library), on=ON)), encoding="utf-8")
+    browser.opened(driver, path, browser.PHONE)
+    assert browser.logged(driver) == [] and browser.asked_for(driver) == [path.resolve().as_uri()]
+    assert driver.execute_script("return document.images.length") == 0

@@ -1,0 +1,101 @@
+"""Mix sheets of a week of the plan, printed, weighed and entered for all the animals that eat them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from click.testing import CliRunner
+
+from rationlp.actual.known import Known
+from rationlp.actual.numbers import keep_printed, numbered
+from rationlp.actual.report import as_batch, judged_for_all
+from rationlp.api import OpenFarm
+from rationlp.cli.app import app
+from rationlp.errors import RequestError
+from rationlp.ledger.kept import find
+from rationlp.ledger.weighed import sheet_name, weighed_mix
+from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.week import mixes_of
+
+DEMO = "demo/stillwater_bend"
+
+
+@pytest.fixture(scope="module")
+def farm(demo_book, library, tmp_path_factory):
+    """The demo farm with two groups of pigs that one mix can serve, and its record in a folder of its own."""
+    wanted = [row for row in demo_book.groups if row.group in ("growers_early", "growers_late")]
+    stages = ("sw_gro_50_75", "sw_fin_75_100")
+    groups = tuple(
+        replace(row, stage=stage, from_date=None, to_date=None) for row, stage in zip(wanted, stages, strict=True)
+    )
+    path = tmp_path_factory.mktemp("week") / "book"
+    bins = tuple(replace(row, mass_kg=1e6, moisture_pct=12.0) for row in demo_book.bins[:1])
+    samples = tuple(row for row in demo_book.samples if row.bin == bins[0].bin)
+    book = replace(demo_book, path=path, bins=bins, samples=samples, groups=groups, herd=(), arrivals=())
+    return OpenFarm(book, library)
+
+
+@pytest.fixture(scope="module")
+def year(farm):
+    return plan_year(farm, YearRequest(most_mixes=1))
+
+
+@pytest.fixture(scope="module")
+def pack(farm, year):
+    from rationlp.sheets.request import SheetRequest
+    from rationlp.year.week import week_sheets
+
+    day = year.season.first + timedelta(days=7)
+    return numbered(week_sheets(farm, year, SheetRequest(on=day)), farm.book)
+
+
+def test_a_week_is_mixed_as_the_plan_says(farm, year, pack):
+    weeks = {week.mix.mix: week for week in mixes_of(year, year.season.first + timedelta(days=7))}
+    assert pack.complete
+    assert any(sheet.also_for for sheet in pack.sheets)
+    for sheet in pack.sheets:
+        name = next(name for name in weeks if sheet.name.startswith(f"{name} "))
+        week, planned = weeks[name], dict(weeks[name].mix.found.shares)
+        of_it = [other for other in pack.sheets if other.name.startswith(f"{name} ")]
+        made = sum(float(other.batch) * other.count for other in of_it)
+        assert week.kg <= made <= week.kg + farm.settings.batch_kg / 20 + 1
+        assert sheet.also_for == week.stages[1:]
+        assert set(sheet.eaten_by) == {group for group, _ in week.kg_by_group}
+        weighed = {line.offer: line.share for line in sheet.ration.mix if line.share}
+        assert weighed == pytest.approx(planned, abs=20 * float(sheet.scale.step / sheet.batch))
+        assert sheet.bin == "+".join(week.mix.bins)
+
+
+def test_weeks_add_up_to_the_year(year):
+    days = range(0, year.season.days, 7)
+    eaten = [mixes_of(year, year.season.day(day)) for day in days]
+    assert sum(week.kg for weeks in eaten for week in weeks) == pytest.approx(1000 * year.tonnes, rel=1e-9)
+
+
+def test_a_day_outside_the_plan_is_refused(year):
+    with pytest.raises(RequestError, match="a day of the plan"):
+        mixes_of(year, date(2020, 1, 1))
+
+
+def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pack):
+    keep_printed(pack, farm.book)
+    sheet, known = next(s for s in pack.sheets if s.also_for), Known(farm, find(farm.book))
+    kg = {line.offer: line.share * 500 for line in sheet.ration.mix if line.share}
+    bins = tuple(sheet.bin.split("+"))
+    made = known.as_printed(weighed_mix(sheet.stage, "", bins, sheet.made_on, kg, farm.book, id=sheet.id))
+    assert made.also_for == sheet.also_for
+    found = judged_for_all(made, known)
+    assert set(as_batch(found, farm.book).groups) == {"growers_early", "growers_late"}
+    alone = judged_for_all(replace(made, also_for=()), known)
+    assert set(alone.verdict.reasons) <= set(found.verdict.reasons)
+    assert sheet_name(sheet.name, farm, {}).stage == sheet.stage
+
+
+@pytest.mark.parametrize("more", [["--stage", "sw_boar"], ["--on", "2025-10-01"], ["--together"], ["--batches", "2"]])
+def test_what_the_plan_decides_cannot_be_asked_beside_it(more, tmp_path):
+    asked = ["sheets", DEMO, "-o", str(tmp_path / "w.xlsx"), "--week", "2025-10-08", *more]
+    answer = CliRunner().invoke(app, asked)
+    assert answer.exit_code == 2
+    assert "--week takes" in answer.stderr
