@@ -76,17 +76,52 @@ class Way(StrEnum):
 
     USUAL = "usual"
     PLAIN = "plain"  # no presolve, no scaling, the primal simplex
+    EVEN = "even"  # every row in units of its largest coefficient: some count vitamins, some percent
 
 
 _WAYS: dict[Way, dict[str, object]] = {
     Way.USUAL: {},
     Way.PLAIN: {"presolve": "off", "simplex_strategy": 4, "simplex_scale_strategy": 0},
+    Way.EVEN: {},
 }
+
+
+def _run_on(highs: Any) -> None:  # a highspy.Highs, which pulp hands over without its type
+    """Solve what stands, from the last answer; where that leads nowhere from cold, then from cold in the plain way."""
+    highs.run()
+    if highs.getModelStatus().name not in _SETTLED:
+        highs.clearSolver()
+        highs.run()
+    if highs.getModelStatus().name not in _SETTLED:
+        _run_plain(highs)
+
+
+def _run_plain(highs: Any) -> None:
+    """Solve what stands from cold in the plain way; whatever comes next is solved as before."""
+    before = {name: highs.getOptionValue(name)[1] for name in _WAYS[Way.PLAIN]}
+    highs.clearSolver()
+    for name, value in _WAYS[Way.PLAIN].items():
+        highs.setOptionValue(name, value)
+    highs.run()
+    for name, value in before.items():
+        highs.setOptionValue(name, value)
 
 
 def solve(program: Program, way: Way = Way.USUAL) -> Solution:
     """Solve `program` once, from cold."""
-    return LiveProgram(program, way).solution
+    return _evenly(program) if way is Way.EVEN else LiveProgram(program, way).solution
+
+
+def _evenly(program: Program) -> Solution:
+    """The answer to the program with rows of one size; its duals are those of the rows as they stand."""
+    sizes = [max(map(abs, row.coefficients), default=0.0) or 1.0 for row in program.rows]
+    rows = tuple(
+        replace(row, coefficients=tuple(a / size for a in row.coefficients))
+        for row, size in zip(program.rows, sizes, strict=True)
+    )
+    found = LiveProgram(replace(program, rows=rows)).solution
+    duals = zip(found.row_duals, sizes, strict=True) if found.row_duals else ()
+    return replace(found, row_duals=tuple(dual / size for dual, size in duals))
 
 
 class LiveProgram:
@@ -160,13 +195,10 @@ class LiveProgram:
     def run_for_basis(self) -> tuple[SolverStatus, Basis | None]:
         """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
 
-        Where the last answer leads nowhere it is looked for once more from cold. Whoever takes a basis works out
-        amounts and prices from it and proves them.
+        Where the last answer leads nowhere it is looked for from cold, then in the plain way. Whoever takes a basis
+        works out amounts and prices from it and proves them.
         """
-        self._highs.run()
-        if self._highs.getModelStatus().name not in _SETTLED:
-            self._highs.clearSolver()
-            self._highs.run()
+        _run_on(self._highs)
         status = self._status()
         return status, self.basis() if status is SolverStatus.OPTIMAL else None
 
@@ -325,11 +357,8 @@ class LiveLinear:
         self._highs.changeRowBounds(row, right, right)
 
     def run(self) -> LinearAnswer:
-        """Solve what stands now, from the last answer; once more from cold where that leads nowhere."""
-        self._highs.run()
-        if self._highs.getModelStatus().name not in _SETTLED:
-            self._highs.clearSolver()
-            self._highs.run()
+        """Solve what stands now, from the last answer; from cold where that leads nowhere, then in the plain way."""
+        _run_on(self._highs)
         status = _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
         if status is not SolverStatus.OPTIMAL:
             return LinearAnswer(status)
