@@ -1,5 +1,6 @@
 """The command `rationlp`."""
 
+import gc
 import os
 import signal
 import sys
@@ -41,6 +42,8 @@ def _run() -> str | int | None:
         return 0
     # Sums of numpy's products come out the same whatever cores the machine has, and no threads wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through every installed package
+    gc.set_threshold(100_000, 20, 20)  # most of what a command makes stays until it ends
     from rationlp.cli.app import app
 
     try:

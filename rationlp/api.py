@@ -215,6 +215,21 @@ class OpenFarm(Farm):
 
         return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
 
+    def from_day(self, day: str | None) -> Self:
+        """The farm whose year is planned from a day on, written as in the book; as it is without one. What the record
+        says was mixed before that day is out of the bins. Raises RequestError."""
+        return self if day is None else self.with_setting("plan_from", day)
+
+    def resampled_year(self, before: str, after: str) -> tuple[Year, Year]:
+        """The rest of the year as it was planned by sample `before`, and as it is by `after`: from the day that one was
+        taken, without what was mixed until then. Raises RequestError, BookError, SolverError."""
+        from rationlp.resample.moved import two_samples
+        from rationlp.year.plan import plan_year
+        from rationlp.year.studies.resampled import rest_of_year
+
+        then, now = rest_of_year(self, *two_samples(self.book, before, after))
+        return plan_year(then), plan_year(now)
+
     def separated(self, bins: Names = None, *, home_grown: float | None = None) -> list[Separated]:
         """What taking crops out of the bins is worth over the year, all and one at a time. Raises SolverError."""
         from rationlp.year.studies.separate import worth_of_separating

@@ -5,6 +5,7 @@ Text in them can be held by any file and is never taken for a formula.
 
 from __future__ import annotations
 
+import csv
 import errno
 import filecmp
 import gc
@@ -16,7 +17,7 @@ import re
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -180,6 +181,39 @@ def saved(save: Callable[[IO[bytes]], object]) -> bytes:
     raise failed
 
 
+def write_folder(path: Path, write: Callable[[Path], object]) -> None:
+    """Let `write` fill a folder beside `path`, then put it there; a folder that is there is kept (see `copy_of`).
+
+    Raises InputError, with nothing changed.
+    """
+    target = path.resolve()
+    try:
+        with alone(target):
+            temporary = Path(tempfile.mkdtemp(prefix=_start(target), suffix=PART, dir=target.parent))
+            try:
+                write(temporary)
+                for file in temporary.iterdir():
+                    _flush(file)
+                temporary.chmod(0o777 & ~_umask())
+                _put_folder(temporary, target)
+            finally:
+                shutil.rmtree(temporary, ignore_errors=True)
+    except OSError as error:
+        raise not_writable(path, error) from None
+
+
+def _put_folder(temporary: Path, target: Path) -> None:
+    if not target.exists():
+        temporary.rename(target)
+        return
+    kept = target.rename(copy_of(target))
+    try:
+        temporary.rename(target)
+    except OSError:
+        kept.rename(target)
+        raise
+
+
 def write_whole_text(path: Path, text: str) -> None:
     """Write a text file as `write_whole` does. Raises InputError."""
     write_whole(path, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
@@ -215,6 +249,16 @@ def _umask() -> int:
 def clean(text: object) -> str:
     """Text without the characters that no XML file and no cell can hold."""
     return _CONTROL.sub(" ", str(text))
+
+
+def csv_table(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
+    """CSV text of rows, headings first; every text in it is read as text by a spreadsheet program (see `csv_text`)."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: csv_text(value) if isinstance(value, str) else value for key, value in row.items()})
+    return out.getvalue()
 
 
 def csv_text(text: object) -> str:

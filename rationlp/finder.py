@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from unicodedata import normalize
 
 ALIKE = 0.75
@@ -57,14 +57,25 @@ class Finder:
     def __init__(self, names: Iterable[Name]):
         self.names = {name.id: name for name in names}
         self._by_id = {plain(name): name for name in self.names}
-        self._by_key: dict[object, dict[str, None]] = defaultdict(dict)
-        self._by_label: dict[object, set[str]] = defaultdict(set)
+
+    @cached_property
+    def _by_label(self) -> Mapping[object, set[str]]:
+        """The ids by each key of their labels; asked for where a name is no id."""
+        found: dict[object, set[str]] = defaultdict(set)
         for name in self.names.values():
             for key in (key for label in name.words[:1] for key in _keys(label)):
-                self._by_label[key].add(name.id)
+                found[key].add(name.id)
+        return found
+
+    @cached_property
+    def _by_key(self) -> Mapping[object, dict[str, None]]:
+        """The ids by each key of everything they go by, in their order."""
+        found: dict[object, dict[str, None]] = defaultdict(dict)
+        for name in self.names.values():
             for written in _written(name):
                 for key in _keys(written):
-                    self._by_key[key][name.id] = None
+                    found[key][name.id] = None
+        return found
 
     def meant(self, text: str) -> tuple[str, ...]:
         """The ids that go by `text` as a whole name: one, several (then it is to be asked which), or none."""

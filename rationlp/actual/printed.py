@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 
 from rationlp.actual.readings import Place
+from rationlp.incoming import workbook_of
 from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
 
 NOT_A_WORKBOOK = (
@@ -59,9 +60,9 @@ Sheets = Mapping[str, Filled]
 def filled_sheets(path: Path) -> Sheets:
     """Every sheet of the workbook at `path` by its name: values alone, styles and merged boxes take most of the time.
 
-    Raises OSError and what stands in NOT_A_WORKBOOK.
+    Raises OSError and what stands in NOT_A_WORKBOOK, an UnfitError among it.
     """
-    workbook = load_workbook(path, read_only=True, data_only=True)
+    workbook = load_workbook(workbook_of(path), read_only=True, data_only=True)
     try:
         found = {}
         for sheet in workbook.worksheets:

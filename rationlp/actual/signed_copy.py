@@ -10,6 +10,7 @@ from pathlib import Path
 from rationlp.actual.printed import NOT_A_WORKBOOK, filled_sheets
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
+from rationlp.incoming import bytes_of
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.shape import Signature, signatures_of, signed_entry
 from rationlp.ledger.signatures import APPROVED, DAY, LICENCE, NAME, REMARKS, SIGN_SHEET, UNTIL
@@ -66,7 +67,7 @@ def _of_workbook(path: Path) -> Iterator[tuple[str, str, Boxes]]:
 
 
 def _of_json(path: Path) -> Iterator[tuple[str, str, Boxes]]:
-    for reviewed in json.loads(path.read_text(encoding="utf-8"))["rations"]:
+    for reviewed in json.loads(bytes_of(path))["rations"]:
         boxes = {label: reviewed["sign_off"].get(key) or None for key, label in JSON_KEYS.items()}
         yield path.name, reviewed["id"], boxes
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rationlp.book.columns import SUPPLEMENTS
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation
@@ -14,11 +16,18 @@ FAR = 4.0
 """A price this many times today's, or as many times below it, is asked about: it may be that of a bag."""
 
 
+PERCENT_MORE = re.compile(r"([+-]\d{1,2}(?:[.,]\d+)?)\s*%")
+"""So much more or less than today: `+20%`, `-7.5 %`."""
+
+
 def read_asked_price(text: str, settings: Settings, today_per_tonne: float | None) -> float:
-    """Money per tonne that `365`, `$365` or `8.50:25kg` means in a book with these settings.
+    """Money per tonne that `365`, `$365`, `8.50:25kg` or `+20%` (of today's) means in a book with these settings.
 
     `today_per_tonne` is what the book says; a price far from it is taken only with its mass. Raises RequestError.
     """
+    percent = PERCENT_MORE.fullmatch(text.strip())
+    if percent and today_per_tonne is not None:
+        return today_per_tonne * (1 + float(percent[1].replace(",", ".")) / 100)
     money, colon, mass = text.partition(":")
     usual_kg = BOOK_PRICE_MASS_KG[settings.units]
     price = _read(money, "price", text, settings)

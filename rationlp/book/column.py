@@ -92,4 +92,5 @@ MOST_KG = 1e8
 MOST_BATCH_KG = 1e5
 MOST_HEAD = 1e7
 MOST_EATEN_KG = 100.0
+LEAST_EATEN_KG = 0.002  # a chick of a day eats several times as much
 """Per head and day: ten times what the largest sow in milk eats."""

@@ -13,6 +13,9 @@ from rationlp.book.year_columns import ARRIVALS, CROPS, GROUPS, HERD
 FOREIGN_MATTER = "foreign_matter"
 """What `sorted` calls stones, chaff, weed seeds and broken bits of nothing in particular."""
 
+NARROWEST_BIN_M = 0.1
+"""Less than a bucket is across."""
+
 ENERGIES = ("ne_pig", "me_pig", "de_pig", "amen_poultry")
 """The energies a stage's needs can be counted from."""
 
@@ -44,7 +47,7 @@ BINS = Sheet(
         Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
         Column("label", "text", "Longer name for people."),
         Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0, at_most=MOST_KG),
-        Column("diameter", "length", "Inside diameter of a round bin.", above=0, at_most=60),
+        Column("diameter", "length", "Inside diameter of a round bin.", at_least=NARROWEST_BIN_M, at_most=60),
         Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
         Column(
             "peak_height",
@@ -75,10 +78,10 @@ BINS = Sheet(
             "length",
             "length",
             "Inside length of a rectangular bin; give its width too, and no diameter.",
-            above=0,
+            at_least=NARROWEST_BIN_M,
             at_most=200,
         ),
-        Column("width", "length", "Inside width of a rectangular bin.", above=0, at_most=100),
+        Column("width", "length", "Inside width of a rectangular bin.", at_least=NARROWEST_BIN_M, at_most=100),
         Column(
             "hold",
             "choice",

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from rationlp.book.column import LEAST_PRICED_KG, MOST_EATEN_KG, MOST_HEAD, MOST_KG, MOST_PRICE, Column, Sheet
+from rationlp.book.column import (
+    LEAST_EATEN_KG,
+    LEAST_PRICED_KG,
+    MOST_EATEN_KG,
+    MOST_HEAD,
+    MOST_KG,
+    MOST_PRICE,
+    Column,
+    Sheet,
+)
 
 AGAIN = "again"
 """What `then` of `herd` says where a line starts over at its first step."""
@@ -24,7 +33,7 @@ GROUPS = Sheet(
             "feed_per_head_per_day",
             "mass",
             "Feed per animal and day; blank takes the library's.",
-            above=0,
+            at_least=LEAST_EATEN_KG,
             at_most=MOST_EATEN_KG,
         ),
         Column("housing", "choice", "Where they live (blank: indoor).", choices=HOUSINGS),
@@ -51,7 +60,7 @@ HERD = Sheet(
             "feed_per_head_per_day",
             "mass",
             "Feed per animal and day; blank takes the library's.",
-            above=0,
+            at_least=LEAST_EATEN_KG,
             at_most=MOST_EATEN_KG,
         ),
         Column(

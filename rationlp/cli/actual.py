@@ -15,6 +15,7 @@ from rationlp.cli.options import (
     opened,
     paged,
 )
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
 
 NOT_ALL_GOOD = 3
 
@@ -30,6 +31,8 @@ NOT_ALL_GOOD = 3
     help="Samples of one batch, 'salt: 0.31 0.29 0.33 ...' (may be repeated): is the mixer good enough?",
 )
 @click.option("--rows", is_flag=True, help="Print the batches as rows for the book's sheet 'actual' instead.")
+@folder_option
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -38,6 +41,8 @@ def command(
     sheet: Path | None,
     samples: tuple[str, ...],
     rows: bool,
+    output: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -50,6 +55,8 @@ def command(
 
     Example: rationlp actual farm.xlsx mix.xlsx
     """
+    if output is not None:
+        check_folder(output, book, overwrite, form)
     from rationlp.actual.uniformity import read_uniformity
 
     farm = opened(book, library_dir)
@@ -66,6 +73,10 @@ def command(
         from rationlp.show.text.actual import review_document
 
         write_json(review_document(found, farm.book))
+    elif output is not None:
+        from rationlp.show.text.actual import review_document
+
+        write_answer(output, "actual", review_document(found, farm.book))
     elif form == "csv":
         from rationlp.show.text.actual import review_table
 

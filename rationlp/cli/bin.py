@@ -18,6 +18,7 @@ from rationlp.cli.options import (
     price_option,
     set_option,
 )
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
 
 
 @click.command(name="bin")
@@ -31,6 +32,8 @@ from rationlp.cli.options import (
     metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
 )
+@folder_option
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -40,6 +43,8 @@ def command(
     prices: tuple[str, ...],
     settings: tuple[str, ...],
     precision: float | None,
+    output: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -51,6 +56,8 @@ def command(
 
     Example: rationlp bin farm.xlsx --bin north --precision 4
     """
+    if output is not None:
+        check_folder(output, book, overwrite, form)
     farm = opened(book, library_dir).asked(prices, settings)
     estimates = farm.bins(bins)
     advice = []
@@ -67,6 +74,10 @@ def command(
         from rationlp.show.data.as_json import bin_document, write_json
 
         write_json(bin_document(farm, estimates, advice))
+    elif output is not None:
+        from rationlp.show.data.as_json import bin_document
+
+        write_answer(output, "bin", bin_document(farm, estimates, advice))
     elif form == "csv":
         from rationlp.show.data.frames import bin_frame, csv_of
 

@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
-import csv
 import sys
 from dataclasses import asdict, fields
 from pathlib import Path
 
 import click
 
-from rationlp.cli.options import book_argument, format_option, library_option
+from rationlp.cli.options import book_argument, format_option, full_option, library_option, paged
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
 from rationlp.errors import Problem
 
 
 @click.command(name="check")
 @book_argument
+@folder_option
+@overwrite_option
+@full_option
 @format_option
 @library_option
-def command(book: Path, form: str, library_dir: Path | None) -> None:
+def command(book: Path, output: Path | None, overwrite: bool, full: bool, form: str, library_dir: Path | None) -> None:
     """List every problem of a book: sheet and cell, what was found, what was expected, what to do.
 
     Exits 1 if a problem is an error; warnings alone do not stop any command.
 
     Example: rationlp check farm.xlsx
     """
+    if output is not None:
+        check_folder(output, book, overwrite, form)
     from rationlp.every_problem import every_problem
 
     problems = every_problem(book, library_dir)
@@ -31,19 +36,29 @@ def command(book: Path, form: str, library_dir: Path | None) -> None:
         from rationlp.show.data.as_json import check_document, write_json
 
         write_json(check_document(book, problems))
+    elif output is not None:
+        from rationlp.show.data.as_json import check_document
+
+        write_answer(output, "check", check_document(book, problems))
     elif form == "csv":
-        rows = csv.DictWriter(sys.stdout, [field.name for field in fields(Problem)], lineterminator="\n")
-        rows.writeheader()
-        rows.writerows(asdict(problem) for problem in problems)
+        from rationlp.files import csv_table
+
+        click.echo(csv_table([field.name for field in fields(Problem)], map(asdict, problems)), nl=False)
+    elif full:
+        with paged(full):
+            for problem in problems:
+                click.echo(problem.line())
+            click.echo(summary(problems))
     else:
-        for problem in problems:
-            click.echo(problem.line())
-        click.echo(_summary(problems))
+        from rationlp.show.first.check import print_first
+
+        print_first(problems, summary(problems))
     if any(problem.severity == "error" for problem in problems):
         sys.exit(1)
 
 
-def _summary(problems: list[Problem]) -> str:
+def summary(problems: list[Problem]) -> str:
+    """How many errors and warnings there are, in words."""
     errors = sum(problem.severity == "error" for problem in problems)
     warnings = len(problems) - errors
     if not problems:

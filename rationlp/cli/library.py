@@ -8,6 +8,7 @@ import click
 
 from rationlp.cli import complete
 from rationlp.cli.options import format_option, full_option, library_option, started
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
 
 TOPICS = ("feeds", "stages", "limits", "sources", "nutrients", "equations")
 
@@ -43,6 +44,8 @@ class Quantity(click.ParamType):  # type: ignore[type-arg]  # click 8.1 has it w
 )
 @click.option("--weight", type=Quantity("weight", "MASS_KG", "kg"), help="Stages of this live weight: 62kg, 140lb.")
 @click.option("--age", type=Quantity("age", "AGE_WEEKS", "wk"), help="Stages of this age: 20wk, 35d.")
+@folder_option
+@overwrite_option
 @full_option
 @format_option
 @library_option
@@ -53,6 +56,8 @@ def command(
     memory: bool,
     weight: float | None,
     age: float | None,
+    output: Path | None,
+    overwrite: bool,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -65,7 +70,7 @@ def command(
     rationlp library stages --weight 62kg; rationlp library limits flaxseed
     """
     from rationlp.library import load_library
-    from rationlp.show.library.reply import Asked, reply, write_csv, write_document
+    from rationlp.show.library.reply import Asked, plain_document, reply, write_csv, write_document
 
     if topic and topic not in TOPICS:
         if name:
@@ -78,12 +83,16 @@ def command(
     if sort and not topic:
         topic = "feeds"
     library = load_library(library_dir)
+    if output is not None:
+        check_folder(output, Path(str(library.directory)), overwrite, form)
     if topic or name:  # the overview shows the whole check
         for problem in library.warnings:
             click.echo(problem.line(), err=True)
     answer = reply(Asked(topic, name, sort, memory, weight, age), library)
     if form == "json":
         write_document(answer.document)
+    elif output is not None:
+        write_answer(output, "library", plain_document(answer.document))
     elif form == "csv":
         write_csv(answer.rows)
     else:

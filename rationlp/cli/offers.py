@@ -23,7 +23,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
@@ -86,9 +86,10 @@ PLOTS = (".png", ".svg")
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write the sweep as a plot (.png, .svg), or the table as .csv.",
+    help="Write the sweep as a plot (.png, .svg), or the table as .csv; with --format csv, DIR: a folder "
+    "of tidy tables.",
 )
 @overwrite_option
 @full_option
@@ -123,12 +124,15 @@ def command(
     """
     from rationlp.cli.progress import progress
 
-    _check_output(output, sweeps)
-    if output is not None:
+    folder = output if is_folder(output, form) else None
+    if folder is not None:
+        check_folder(folder, book, overwrite, form)
+    elif output is not None:
+        _check_output(output, sweeps)
         check_output(output, book, overwrite)
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
-    only = bool(sweeps) and form != "json" and not (feeds or compared or draws)
+    only = bool(sweeps) and form != "json" and folder is None and not (feeds or compared or draws)
     with progress("Calculating") as begin:
         found = farm.offers(
             stages,
@@ -143,22 +147,20 @@ def command(
             only_sweep=only,
             begin=begin,
         )
-    if output is not None:
+    if output is not None and folder is None:
         _write(found, farm.book, output)
     if prices or settings:
         before = [solved.ration for solved in today.rations(stages, bins, together)]
-        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before)
+        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before, folder=folder)
     else:
-        _show(found, farm.book, form, full, bool(compared))
+        _show(found, farm.book, form, full, bool(compared), folder=folder)
     if any(case.ration.failure for case in found.unmet):
         sys.exit(SolverError.exit_code)
     if not found.complete:
         sys.exit(NO_RATION)
 
 
-def _check_output(output: Path | None, sweeps: tuple[str, ...]) -> None:
-    if output is None:
-        return
+def _check_output(output: Path, sweeps: tuple[str, ...]) -> None:
     ending = output.suffix.casefold()
     if ending not in (*PLOTS, ".csv"):
         raise click.BadParameter(f"{output.name!r} does not end in .png, .svg or .csv", param_hint="-o")
@@ -191,13 +193,15 @@ def _show(
     compared: bool,
     asked: Sequence[str] = (),
     today: Sequence[Ration] = (),
+    folder: Path | None = None,
 ) -> None:
-    if form == "json":
+    if form == "json" or folder is not None:
         from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
         document = offers_document(book, found)
-        write_json({**document, **asked_object(asked, today)} if asked else document)
+        whole = {**document, **asked_object(asked, today)} if asked else document
+        write_json(whole) if folder is None else write_answer(folder, "offers", whole)
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.offers import study_frame

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TypeGuard
 
 import click
 
@@ -11,6 +13,43 @@ overwrite_option = click.option(
     is_flag=True,
     help="Write over a file that is there; a copy of it is kept. Never over the book or filled-in mix sheets.",
 )
+
+
+folder_option = click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="With --format csv: write a folder with one tidy file for each kind of row.",
+)
+
+
+def check_folder(folder: Path, book: Path, overwrite: bool, form: str) -> None:
+    """Raise RequestError or UsageError unless the tables of an answer about `book` may be written as `folder`."""
+    if form != "csv":
+        raise click.UsageError("-o writes a folder of tables: add --format csv.")
+    from rationlp.files import copy_of, may_write, refusal
+    from rationlp.show.data.tidy import only_tables_in
+
+    may_write(folder, book, overwrite=overwrite)
+    if not folder.exists():
+        return
+    if not only_tables_in(folder):
+        raise refusal(folder, "-o", "not a folder of such tables alone", "a new name", "Choose another name.")
+    click.echo(f"What is in {folder} now is kept as {copy_of(folder).name}.", err=True)
+
+
+def is_folder(output: Path | None, form: str) -> TypeGuard[Path]:
+    """Whether `-o` names a folder of tables, where it may name a file, too: with --format csv, without an ending."""
+    return output is not None and form == "csv" and not output.suffix
+
+
+def write_answer(folder: Path, command: str, document: Mapping[str, object]) -> None:
+    """Write the tables of an answer, and say so. Raises InputError."""
+    from rationlp.show.data.tidy import write_tables
+
+    write_tables(folder, command, document)
+    click.echo(f"Written: {folder}", err=True)
 
 
 def check_output(path: Path, book: Path, overwrite: bool, option: str = "-o") -> None:

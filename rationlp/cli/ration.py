@@ -22,7 +22,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, folder_option, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
@@ -63,6 +63,7 @@ NOT_TO_BE_FED = 3
     metavar="FILE",
     help="Enter the signatures of a review copy that came back, instead of calculating.",
 )
+@folder_option
 @overwrite_option
 @full_option
 @format_option
@@ -80,6 +81,7 @@ def command(
     shared: bool,
     review: Path | None,
     signed: Path | None,
+    output: Path | None,
     overwrite: bool,
     full: bool,
     form: str,
@@ -95,6 +97,8 @@ def command(
     _check_options(frontier, concentrate, shared, review)
     if review is not None:
         check_output(review, book, overwrite, "--review")
+    if output is not None:
+        check_folder(output, book, overwrite, form)
     today = opened(book, library_dir)
     farm = today.asked(prices, settings)
     if signed is not None:
@@ -102,19 +106,23 @@ def command(
         return
     if frontier:
         from rationlp.rations.studies.frontier import frontiers
-        from rationlp.show.text.frontier import show_frontier
+        from rationlp.show.text.frontier import frontier_document, show_frontier
 
-        show_frontier(frontiers(farm, stages, bins, together), farm.book, form)
+        found = frontiers(farm, stages, bins, together)
+        if output is not None:
+            write_answer(output, "ration", frontier_document(found, farm.book))
+        else:
+            show_frontier(found, farm.book, form)
         return
     with waiting("Calculating rations"):
         rations = farm.rations(stages, bins, together, home_grown)
     if review:
         _write_review(review, rations)
     if concentrate:
-        _show_concentrates(rations, shared, form)
+        _show_concentrates(rations, shared, form, output)
     else:
         before = today.rations(stages, bins, together, home_grown) if prices or settings else None
-        _show_rations(rations, before, (*prices, *settings), form, full)
+        _show_rations(rations, before, (*prices, *settings), form, full, output)
     if any(made.verdict.severity == "stop" for made in rations if not made.ration.failure):
         sys.exit(NOT_TO_BE_FED)
     if any(made.ration.failure for made in rations):
@@ -131,14 +139,17 @@ def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path
         raise click.UsageError(f"--review writes a .json or an .xlsx file, not {review.name!r}.")
 
 
-def _show_rations(rations: Rations, before: Rations | None, asked: Sequence[str], form: str, full: bool) -> None:
+def _show_rations(
+    rations: Rations, before: Rations | None, asked: Sequence[str], form: str, full: bool, output: Path | None
+) -> None:
     made = [solved.ration for solved in rations]
     today = [solved.ration for solved in before or ()]
-    if form == "json":
+    if form == "json" or output is not None:
         from rationlp.show.data.as_json import asked_object, ration_document, write_json
 
         document = ration_document(rations.farm.book, made, rations.confidence_prices, rations.missing_offers)
-        write_json({**document, **asked_object(asked, today)} if asked else document)
+        whole = {**document, **asked_object(asked, today)} if asked else document
+        write_json(whole) if output is None else write_answer(output, "ration", whole)
     elif form == "csv":
         from rationlp.show.data.frames import csv_of, ration_frame
 
@@ -154,9 +165,9 @@ def _show_rations(rations: Rations, before: Rations | None, asked: Sequence[str]
         print_first(made, rations.farm.book, rations.missing_offers, asked, today)
 
 
-def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:
+def _show_concentrates(rations: Rations, shared: bool, form: str, output: Path | None) -> None:
     from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrates
-    from rationlp.show.text.concentrate import show_concentrates
+    from rationlp.show.text.concentrate import concentrate_document, show_concentrates
 
     whole = [made for made in rations if made.ration.status == "optimal" and made.verdict.severity != "stop"]
     if shared:
@@ -164,7 +175,10 @@ def _show_concentrates(rations: Rations, shared: bool, form: str) -> None:
     else:
         found = [mix for made in whole if (mix := concentrate_of(made)) is not None]
     unmet = [made.ration for made in rations if made not in whole]
-    show_concentrates(found, unmet, rations.farm.book, form)
+    if output is not None:
+        write_answer(output, "ration", concentrate_document(found, unmet, rations.farm.book))
+    else:
+        show_concentrates(found, unmet, rations.farm.book, form)
 
 
 def _enter_signatures(path: Path, farm: OpenFarm) -> None:

@@ -17,7 +17,7 @@ from rationlp.cli.options import (
     paged,
     stage_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
 
 NO_RATION = 3
@@ -37,11 +37,15 @@ NO_RATION = 3
 )
 @stage_option
 @click.option(
+    "--year", "rest_of_year", is_flag=True, help="What it changes in the rest of the feed year: money, tonnes, dates."
+)
+@click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE.xlsx",
-    help="Write it as a workbook; with --overwrite as a sheet of one that is there, whose other sheets stay.",
+    help="Write it as a workbook; with --overwrite as a sheet of one that is there, whose other sheets "
+    "stay; with --format csv, DIR: a folder of tidy tables.",
 )
 @overwrite_option
 @full_option
@@ -52,6 +56,7 @@ def command(
     before: str,
     after: str,
     stages: tuple[str, ...],
+    rest_of_year: bool,
     output: Path | None,
     overwrite: bool,
     full: bool,
@@ -65,7 +70,10 @@ def command(
 
     Example: rationlp resample farm.xlsx --before n1 --after n2
     """
-    if output is not None:
+    folder = output if is_folder(output, form) else None
+    if folder is not None:
+        check_folder(folder, book, overwrite, form)
+    elif output is not None:
         from rationlp.pages.resample_page import check_place
 
         check_output(output, book, overwrite)
@@ -73,7 +81,8 @@ def command(
     farm = opened(book, library_dir)
     with waiting("Calculating mixes"):
         found = farm.resample(before, after, stages)
-    if output is not None:
+        years = farm.resampled_year(before, after) if rest_of_year else None
+    if output is not None and folder is None:
         from rationlp.pages.resample_page import write_page
 
         write_page(found, farm.book, output)
@@ -82,7 +91,11 @@ def command(
         from rationlp.show.data.as_json import write_json
         from rationlp.show.data.resample import resample_document
 
-        write_json(resample_document(farm.book, found))
+        write_json(resample_document(farm.book, found, years))
+    elif folder is not None:
+        from rationlp.show.data.resample import resample_document
+
+        write_answer(folder, "resample", resample_document(farm.book, found, years))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.resample import resample_frame
@@ -97,5 +110,9 @@ def command(
         from rationlp.show.first.resample import print_first
 
         print_first(found, farm.book)
+    if years is not None and form == "text":
+        from rationlp.show.text.year_studies import print_rest
+
+        print_rest(*years, farm.book)
     if not found.all_met:
         sys.exit(NO_RATION)

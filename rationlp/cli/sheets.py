@@ -20,7 +20,7 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
@@ -33,9 +33,10 @@ NOT_ALL_MET = 3
     "-o",
     "--output",
     required=True,
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending.",
+    help="Where to write: a workbook (.xlsx), a page to print (.html) or a table (.csv), by the ending; with --format "
+    "csv, DIR: a folder of tidy tables.",
 )
 @overwrite_option
 @stage_option
@@ -69,6 +70,12 @@ NOT_ALL_MET = 3
     metavar="DATE",
     help="Instead: the mixes of the plan of the year for seven days (or --days) from DATE on.",
 )
+@click.option(
+    "--from",
+    "start",
+    metavar="DATE",
+    help="With --week: the plan as `year --from DATE` makes it, after what was mixed.",
+)
 @full_option
 @format_option
 @library_option
@@ -88,6 +95,7 @@ def command(
     days: int | None,
     on: str | None,
     week: str | None,
+    start: str | None,
     full: bool,
     form: str,
     library_dir: Path | None,
@@ -104,14 +112,20 @@ def command(
     from rationlp.actual.numbers import keep_printed, numbered
     from rationlp.pages.write import check_place, write_pack
 
-    check_place(output)
-    check_output(output, book, overwrite)
+    folder = output if is_folder(output, form) else None
+    if folder is not None:
+        check_folder(folder, book, overwrite, form)
+    else:
+        check_place(output)
+        check_output(output, book, overwrite)
     if week is not None and (stages or groups or together or on or batches > 1):
         raise click.UsageError(
             "--week takes the stages, groups and bins of each mix from the plan of the year: leave --stage, --group, "
             "--together, --on and --batches out."
         )
-    farm = opened(book, library_dir).asked(prices, settings)
+    if start is not None and week is None:
+        raise click.UsageError("--from is for the plan of the year: it goes with --week.")
+    farm = opened(book, library_dir).from_day(start).asked(prices, settings)
     with waiting("Calculating weights"):
         if week is not None:
             pack = farm.week_sheets(week, bins, days=days, batch=batch, mixer_volume=mixer_volume)
@@ -128,17 +142,24 @@ def command(
                 on=on,
             )
     pack = numbered(pack, farm.book)
-    write_pack(pack, farm.library, output)
+    if folder is not None:
+        from rationlp.show.text.sheets import pack_document
+
+        write_answer(folder, "sheets", pack_document(pack, farm.book, folder))
+    else:
+        write_pack(pack, farm.library, output)
     keep_printed(pack, farm.book)
     if form == "json":
         from rationlp.show.data.as_json import write_json
         from rationlp.show.text.sheets import pack_document
 
         write_json(pack_document(pack, farm.book, output))
-    elif form == "csv":
+    elif form == "csv" and folder is None:
         from rationlp.pages.csv_table import pack_table
 
         click.echo(pack_table(pack, farm.library), nl=False)
+    elif folder is not None:
+        pass  # it is said what was written
     elif full:
         from rationlp.show.text.sheets import print_pack
 

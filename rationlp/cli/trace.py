@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import book_argument, format_option, full_option, library_option, opened, paged
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
@@ -31,9 +31,9 @@ ENDINGS = (".html", ".txt")
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write the statement: a page (.html) or text (.txt).",
+    help="Write the statement: a page (.html) or text (.txt); with --format csv, DIR: a folder of tidy tables.",
 )
 @overwrite_option
 @full_option
@@ -75,10 +75,13 @@ def command(
     The days are the widest that the record allows: batches are eaten one after the other, and animals may eat somewhat
     more or less than the tables say.
 
-    Example: rationlp trace farm.xlsx --lot SBM-2511
+    Example: rationlp trace farm.xlsx --lot maize_1
     """
-    _check(output, statement, group, bool(export_to or rebuild_from))
-    if output is not None:
+    folder = output if is_folder(output, form) and not statement else None
+    _check(None if folder else output, statement, group, bool(export_to or rebuild_from))
+    if folder is not None:
+        check_folder(folder, book, overwrite, form)
+    elif output is not None:
         check_output(output, book, overwrite)
     farm = opened(book, library_dir)
     if export_to or rebuild_from:
@@ -93,6 +96,10 @@ def command(
         from rationlp.show.data.trace import trace_document
 
         write_json(trace_document(found, farm.book))
+    elif folder is not None:
+        from rationlp.show.data.trace import trace_document
+
+        write_answer(folder, "trace", trace_document(found, farm.book))
     elif form == "csv":
         from rationlp.show.data.trace import trace_table
 

@@ -19,7 +19,7 @@ from rationlp.cli.options import (
     price_option,
     set_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 
 NOT_ALL_FED = 3
 ENDING = ".xlsx"
@@ -36,6 +36,12 @@ ENDING = ".xlsx"
     "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Years of prices and losses to draw."
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
+@click.option(
+    "--from",
+    "start",
+    metavar="DATE",
+    help="Plan from this day on; what the farm's record says was mixed before it is out of the bins.",
+)
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
 @click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
 @click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
@@ -44,9 +50,9 @@ ENDING = ".xlsx"
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=click.Path(path_type=Path),
     metavar="FILE.xlsx",
-    help="Write the year as a workbook with calendar and plots.",
+    help="Write the year as a workbook with calendar and plots; with --format csv, DIR: a folder of tidy tables.",
 )
 @overwrite_option
 @full_option
@@ -59,6 +65,7 @@ def command(
     home_grown: float | None,
     draws: int,
     seed: int,
+    start: str | None,
     frontier: bool,
     separate: bool,
     next_seed: bool,
@@ -77,20 +84,23 @@ def command(
 
     Example: rationlp year farm.xlsx --most-mixes 6
     """
-    if output is not None:
+    folder = output if is_folder(output, form) else None
+    if folder is not None:
+        check_folder(folder, book, overwrite, form)
+    elif output is not None:
         if output.suffix.casefold() != ENDING:
             raise click.BadParameter(f"{output.name!r} does not end in {ENDING}", param_hint="-o")
         check_output(output, book, overwrite)
     from rationlp.year.studies.beside import YearStudies
 
-    today = opened(book, library_dir)
+    today = opened(book, library_dir).from_day(start)
     farm = today.asked(prices, settings)
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
     shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()
     apart = farm.separated(bins, home_grown=home_grown) if separate else ()
     more = YearStudies(before, shares, apart, farm.seed_mix(seed) if next_seed else None)
-    if output is not None:
+    if output is not None and folder is None:
         from rationlp.pages.year.year_page import write_year
 
         write_year(year, farm.book, output)
@@ -100,6 +110,10 @@ def command(
         from rationlp.show.data.year import year_document
 
         write_json(year_document(year, farm.book, more))
+    elif folder is not None:
+        from rationlp.show.data.year import year_document
+
+        write_answer(folder, "year", year_document(year, farm.book, more))
     elif form == "csv":
         from rationlp.show.data.frames import csv_of
         from rationlp.show.data.year import year_frame

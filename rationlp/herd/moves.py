@@ -53,7 +53,7 @@ def _group(group: Group, season: Season) -> Fed:
     head = np.zeros(season.days)
     first = 0 if group.from_date is None else max(season.place(group.from_date), 0)
     last = season.days - 1 if group.to_date is None else min(season.place(group.to_date), season.days - 1)
-    head[first : last + 1] = group.head
+    head[first : max(last + 1, 0)] = group.head
     return Fed(group.group, group.stage, group.feed_kg_per_head_per_day, head)
 
 

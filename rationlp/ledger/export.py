@@ -10,6 +10,7 @@ from typing import Any
 
 from rationlp.errors import InputError, Problem
 from rationlp.files import csv_text, write_whole_text
+from rationlp.incoming import bytes_of
 from rationlp.ledger.shape import Batch, batch_of, signature_of, told
 from rationlp.ledger.store import COLUMNS, EntryKind, Record
 
@@ -37,8 +38,8 @@ def export(record: Record, folder: Path) -> None:
 def rebuild(record: Record, folder: Path) -> int:
     """Enter what an export has and the record has not; how many entries that were. Raises InputError."""
     try:
-        with (folder / ENTRIES).open(encoding="utf-8", newline="") as lines:
-            rows = list(csv.reader(lines))
+        text = bytes_of(folder / ENTRIES).decode("utf-8")
+        rows = list(csv.reader(io.StringIO(text, newline="")))
     except (OSError, ValueError) as error:
         raise InputError([_folder(folder, str(error))]) from None
     if not rows or tuple(rows[0]) != COLUMNS:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from fractions import Fraction
 
-from rationlp.files import csv_text
+from rationlp.files import csv_table
 from rationlp.library.read import Library
 from rationlp.pages.analysis_pages import analysis_rows
 from rationlp.pages.cells import number_words
@@ -39,12 +37,7 @@ caution."""
 
 def pack_table(pack: Pack, library: Library) -> str:
     """CSV text. Labels that a spreadsheet would take for a formula carry an apostrophe."""
-    out = io.StringIO()
-    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\n")
-    writer.writeheader()
-    for row in _rows(pack, library):
-        writer.writerow({key: csv_text(value) if isinstance(value, str) else value for key, value in row.items()})
-    return out.getvalue()
+    return csv_table(COLUMNS, _rows(pack, library))
 
 
 def _rows(pack: Pack, library: Library) -> Iterator[dict[str, object]]:

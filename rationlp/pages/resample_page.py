@@ -11,6 +11,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import InputError, Problem
 from rationlp.files import saved, write_whole_bytes
+from rationlp.incoming import workbook_of
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
@@ -41,7 +42,7 @@ def _open(path: Path) -> Workbook:
     from openpyxl import load_workbook
 
     try:
-        return load_workbook(path)
+        return load_workbook(workbook_of(path))
     except (OSError, BadZipFile, LookupError, ValueError, TypeError, AttributeError, EOFError) as error:
         raise InputError(
             [

@@ -8,8 +8,6 @@ import sys
 import textwrap
 from collections.abc import Sequence
 
-from tabulate import tabulate
-
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
 NARROWEST = 12  # a text column is not made narrower than this
@@ -38,6 +36,8 @@ class Table:
         headings, cells = self._widths(width)
         if headings is not None and sum(headings) + GAP * (len(headings) - 1) > width:
             return self._records(width)
+        from tabulate import tabulate  # most first screens print no table
+
         return tabulate(
             self.rows,
             headers=self.headings,

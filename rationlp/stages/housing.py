@@ -25,14 +25,15 @@ def housing_of(scopes: Sequence[str], housing: str, library: Library) -> Housing
 
 
 def with_housing(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
-    """`found` with the feed a day of animals outdoors, where every group of the stage lives there, and a word of it."""
+    """`found` with the feed a day of animals outdoors, where all its groups and steps live there, and a word of it."""
     if found.known is None:
         return found
-    groups = [group for group in book.groups if group.stage == found.stage]
-    outdoors = {group.housing for group in groups if group.housing not in ("", INDOOR)}
+    where = [row.housing for row in book.groups if row.stage == found.stage]
+    where += [row.housing for row in book.herd if row.stage == found.stage]
+    outdoors = {housing for housing in where if housing not in ("", INDOOR)}
     rows = {housing: housing_of(found.known.scopes, housing, library) for housing in sorted(outdoors)}
     notes = tuple(_words(housing, row) for housing, row in rows.items())
-    everywhere = len(outdoors) == 1 and all(group.housing in outdoors for group in groups)
+    everywhere = len(outdoors) == 1 and all(housing in outdoors for housing in where)
     row = next(iter(rows.values()), None)
     daily = found.daily_feed_kg
     if everywhere and row is not None and row.feed_pct and daily:

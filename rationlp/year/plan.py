@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, fsum
 
+from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals
@@ -15,6 +16,7 @@ from rationlp.year.calendar import next_samples, purchases_of, runs_out_of, sale
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
+from rationlp.year.program.drawn import drawn_before
 from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep
 from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.master import Portion
@@ -206,6 +208,14 @@ def _verdict(mixes: Sequence[Mix], more: Sequence[Reason]) -> Verdict:
 
 
 def _notes(search: Search) -> Iterator[str]:
+    drawn = drawn_before(search.farm, search.season.first)
+    if drawn.batches:
+        units = units_of(search.farm.settings)
+        told = [(s.label, drawn.tonnes.get(s.name, 0.0)) for s in search.supplies if s.is_bin]
+        taken = ", ".join(f"{units.bulk(tonnes)} of {label}" for label, tonnes in told if tonnes)
+        yield f"{_batches(drawn.batches)} before the plan begins took {taken or 'no grain'}; the rest is planned."
+    if drawn.later:
+        yield f"{_batches(drawn.later)} since the plan begins: `--from` a day after them plans on from what is left."
     for supply in search.supplies:
         if supply.is_bin and supply.last < search.season.days - 1:
             day = search.season.day(supply.last)
@@ -218,6 +228,10 @@ def _notes(search: Search) -> Iterator[str]:
         confidence = search.farm.settings.confidence_pct
         short = ceil(100 * max(1 - (s.tonnes or 0.0) / (s.mean_tonnes or 1.0) for s in less))
         yield f"At confidence_pct {confidence:g} the plan counts on up to {short} % less grain than was measured."
+
+
+def _batches(count: int) -> str:
+    return f"{count} batch{'es' if count > 1 else ''} of the record"
 
 
 def _nobody(first: object) -> RequestError:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from rationlp.book_units import units_of
 from rationlp.rations.formulate import solved
@@ -31,7 +30,7 @@ def _one(search: Search, demand: Demand, part: float) -> Unfed:
     told = Reason(
         Kind.REQUIREMENT,
         Severity.STOP,
-        f"{demand.fed.group} cannot be fed as they need from {on} on: {why}",
+        f"{demand.fed.group} cannot be fed as they need from {on:{search.farm.settings.date_format}} on: {why}",
         feed=None,
         unit="t",
         value=tonnes,
@@ -58,7 +57,8 @@ def _why(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Re
     if kitchen.mix_at(plain) is not None and not search.barred:
         return _scarce(search, demand)
     ration = solved(search.farm, kitchen.formula).ration
-    weighing = [replace(reason) for reason in ration.verdict.reasons if reason.severity is Severity.STOP]
+    missed = [r for r in ration.verdict.of(Kind.REQUIREMENT) if r.severity is not Severity.FEED]
+    weighing = list(ration.verdict.weighing(Severity.STOP)) or missed
     why = weighing[0].text if weighing else next(iter(search.barred.values()), "no mix keeps every bound.")
     mends = sorted(ration.remedies, key=lambda remedy: remedy.share is None)[:WAYS]
     ways = [f"Quote {mend.label.lower()}{_share_words(mend.share)}." for mend in mends]

@@ -152,6 +152,32 @@ def test_a_figure_too_certain_to_be_true(demo, tmp_path, library, sheet, row, ce
     assert "next to nothing" in line and "e-" not in line
 
 
+@pytest.mark.parametrize(("typed", "asked"), [("1 g", True), ("0", False), ("25 kg", False)])
+def test_a_stock_of_next_to_nothing(demo, tmp_path, library, typed, asked):
+    demo.set("supplements", 3, "package_mass", "")
+    path = demo.set("supplements", 3, "stock_mass", typed).write_csv(tmp_path / "book")
+    lines = problems(demo, path, library, "supplements!G3")
+    assert [line.startswith("warning a stock_mass of 0.001 kg") for line in lines] == [True] * asked
+
+
+@pytest.mark.parametrize(("typed", "asked"), [("1e5 t", True), ("640 kg", False), ("90 t", False)])
+def test_more_seed_than_anybody_sows(demo, tmp_path, library, typed, asked):
+    demo.set("sown", 2, "bin", "south").set("sown", 2, "crop", "triticale").set("sown", 2, "mass", typed)
+    path = demo.write_csv(tmp_path / "book")
+    lines = [p for p in check_book(path, library) if p.sheet == "sown" and p.found.startswith("100,000 t of seed")]
+    assert [p.severity for p in lines] == ["warning"] * asked
+
+
+@pytest.mark.parametrize(
+    ("sheet", "row", "column", "typed"),
+    [("groups", 2, "feed_per_head_per_day", "1e-320 kg"), ("bins", 3, "diameter", "1e-12")],
+)
+def test_what_no_animal_eats_and_no_bin_is_across(demo, tmp_path, library, sheet, row, column, typed):
+    path = demo.set(sheet, row, column, typed).write_csv(tmp_path / "book")
+    found = [p for p in check_book(path, library) if p.sheet == sheet and p.severity == "error"]
+    assert len(found) == 1 and "at least" in found[0].expected
+
+
 def test_less_in_stock_than_a_package(demo, tmp_path, library):
     path = demo.set("supplements", 25, "stock_mass", "6").write_csv(tmp_path / "book")
     (line,) = problems(demo, path, library, "supplements!G25")

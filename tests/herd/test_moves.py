@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from rationlp.book import check_book
 from rationlp.book.records import Arrival, Book, Group, HerdStep, Place, Settings
 from rationlp.errors import BookError
+from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals, herd_head
 from rationlp.herd.season import Season, season_of
 
@@ -98,6 +100,13 @@ def test_groups_are_fed_on_their_days_of_the_season():
     assert [(fed.group, fed.head_days) for fed in fed_animals(book, SEASON)] == [("g", 50)]
 
 
+@pytest.mark.parametrize("last", [-400, -2, -1, 0, 400])
+def test_a_group_that_left_before_the_plan_begins_is_not_fed(last):
+    group = Group(Place(), "g", "s", 5, START - timedelta(days=500), START + timedelta(days=last))
+    fed = fed_animals(Book(None, Settings(), groups=(group,)), SEASON)
+    assert sum(each.head_days for each in fed) == 5 * min(max(last + 1, 0), SEASON.days)
+
+
 def test_a_line_that_brings_itself_is_a_problem_of_its_cell():
     breeds = (step("mice", "all", 1, then="again", brings="mice", per_head=2.0),)
     with pytest.raises(BookError, match="brings animals without end"):
@@ -155,3 +164,14 @@ def test_offers_and_harvest_whose_days_are_turned_round_are_problems(write_book,
         "next_harvest_on 2026-09-01, not after plan_from 2026-10-01",
         "until 2026-11-01 before from 2026-12-01 (D2)",
     ]
+
+
+def test_a_step_of_the_herd_kept_outdoors_eats_as_a_group_does(demo_book, library):
+    def fed(book):
+        return Farm(book, library).stage("sw_gest_p2_early").daily_feed_kg
+
+    indoors = replace(demo_book, groups=(), herd=())
+    group = Group(Place(), "g", "sw_gest_p2_early", 5, housing="outdoor")
+    outdoors = tuple(replace(row, stage="sw_gest_p2_early", housing="outdoor") for row in (step("sows", "dry", 85),))
+    assert fed(replace(indoors, herd=outdoors)) == fed(replace(indoors, groups=(group,))) > fed(indoors)
+    assert fed(replace(indoors, herd=outdoors, groups=(replace(group, housing="indoor"),))) == fed(indoors)

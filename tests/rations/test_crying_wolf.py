@@ -7,6 +7,7 @@ import json
 from dataclasses import replace
 from math import nan
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from rationlp.rations.program.program import Program, ProgramRow, Solution, Solv
 from rationlp.rations.solve import checked
 from rationlp.rations.solve.nearest import nearest_mix
 from rationlp.rations.solve.proved import solve_proved
-from rationlp.rations.solve.solver import LiveProgram, solve, solve_whole
+from rationlp.rations.solve.solver import LiveProgram, Way, solve, solve_whole
 from rationlp.rations.solve.verify import row_holds, verify
 
 DEMO = Path(__file__).parents[2] / "demo" / "stillwater_bend"
@@ -184,6 +185,61 @@ def test_a_program_that_fails_in_the_solver_from_cold_too_is_solved_by_itself(mo
     live.solution = Solution(SolverStatus.FAILED)
     monkeypatch.setattr(live, "run_cold", lambda: live.solution)
     assert checked.settle(live).objective == pytest.approx(right.objective, rel=1e-9)
+
+
+def test_rows_of_one_size_give_the_answer_and_its_prices():
+    """A row of vitamins counts in tens of thousands, one of calcium in hundredths; the duals stay those of the rows."""
+    rows = tuple(
+        replace(
+            row, coefficients=tuple(1e6 * a for a in row.coefficients), sizes=tuple(1e6 * a for a in row.magnitudes)
+        )
+        for row in PROGRAM.rows
+    )
+    for program in (PROGRAM, replace(PROGRAM, rows=rows)):
+        even = solve(program, Way.EVEN)
+        verify(program, even)
+        assert even.amounts == pytest.approx(solve(program).amounts)
+        assert even.row_duals == pytest.approx(solve(program).row_duals)
+    high = replace(PROGRAM.rows[0], coefficients=(10 - 50, 45 - 50, -50.0))
+    assert solve(replace(PROGRAM, rows=(high,)), Way.EVEN).status == SolverStatus.INFEASIBLE
+
+
+def test_every_way_is_tried_before_an_answer_is_refused(monkeypatch):
+    tried: list[Way] = []
+
+    def nonsense(program, way):
+        tried.append(way)
+        return RIGHT if way is Way.EVEN else NONSENSE["says failed"]
+
+    monkeypatch.setattr(checked, "solve", nonsense)
+    assert solve_proved(PROGRAM) == RIGHT and tried == list(Way)
+
+
+@pytest.mark.parametrize("lost", [0, 1, 2])
+def test_a_program_in_the_solver_that_leads_nowhere_is_solved_from_cold_then_plainly(monkeypatch, lost):
+    """HiGHS sometimes ends with `unknown` from a good basis; a price asked about must not end the command for it."""
+    live = LiveProgram(PROGRAM)
+    live.set_costs((150.0, 400.0, 60.0))
+    runs: list[object] = []
+    real = live._highs
+
+    class Lost:
+        """The solver, whose first runs end with `unknown`."""
+
+        def run(self):
+            runs.append(real.getOptionValue("presolve")[1])
+            return real.run()
+
+        def getModelStatus(self):
+            return SimpleNamespace(name="kUnknown") if len(runs) <= lost else real.getModelStatus()
+
+        def __getattr__(self, name):
+            return getattr(real, name)
+
+    monkeypatch.setattr(live, "_highs", Lost())
+    status, basis = live.run_for_basis()
+    assert status == SolverStatus.OPTIMAL and basis is not None
+    assert runs == ["choose", "choose", "off"][: lost + 1] and real.getOptionValue("presolve")[1] == "choose"
 
 
 # One ration alone ------------------------------------------------------------------------------

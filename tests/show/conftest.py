@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -75,3 +76,16 @@ def _demo():
 @pytest.fixture(scope="session")
 def metric_farm(tmp_path_factory):
     return write_sheets(_demo(), tmp_path_factory.mktemp("metric") / "farm")
+
+
+@pytest.fixture(scope="session")
+def weighed_farm(run, two_groups: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two groups, and a batch for the first weighed as its sheet says."""
+    place = tmp_path_factory.mktemp("weighed")
+    words = ("--stage", "sw_gro_25_50", "--bin", "north", "-o", place / "mix.csv", "--format", "json")
+    (sheet,) = json.loads(run("sheets", two_groups, *words).stdout)["sheets"]
+    head = {"sheet": sheet["sheet"], "made_on": "2025-11-03", "batch": "1"}
+    lines = [line for line in (*sheet["bucket"], *sheet["mixer"]) if line["offer"]]
+    sheets = read_sheets(two_groups)
+    sheets["actual"] = [head | {"feed": line["offer"], "mass": line["mass"]} for line in lines]
+    return write_sheets(sheets, place / "farm")

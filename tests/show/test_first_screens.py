@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from random_farms import DEMO, read_sheets, write_sheets
 
 LINES, WIDTH = 40, 100
 COMMANDS = [
@@ -65,3 +66,50 @@ def test_a_pager_shows_all_of_it_on_a_terminal(run, two_groups, monkeypatch):
 
 def test_help_by_its_short_name(run):
     assert run("ration", "-h").stdout == run("ration", "--help").stdout
+
+
+@pytest.fixture(scope="module")
+def sampled_again(tmp_path_factory):
+    """The demo farm with a second sample of the north bin, richer in chickpeas."""
+    sheets = read_sheets()
+    (first,) = (row for row in sheets["samples"] if row["bin"] == "north")
+    sheets["samples"].append(first | {"sample": "n2", "taken_on": "2025-12-01", "sorted_mass_g": ""})
+    sheaves = [row for row in sheets["sorted"] if row["sample"] == first["sample"]]
+    more = {"chickpea_desi": 1.6}
+    sheets["sorted"] += [
+        row | {"sample": "n2", "mass_g": round(float(row["mass_g"]) * more.get(row["crop"], 1), 1)} for row in sheaves
+    ]
+    return write_sheets(sheets, tmp_path_factory.mktemp("again") / "farm"), first["sample"]
+
+
+@pytest.mark.long
+def test_all_groups_of_the_demo_after_a_new_sample(run, sampled_again):
+    book, first = sampled_again
+    done = run("resample", book, "--before", first, "--after", "n2")
+    lines = done.stdout.splitlines()
+    assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
+    again = json.loads(run("resample", book, "--before", first, "--after", "n2", "--format", "json").stdout)
+    text = " ".join(done.stdout.split())
+    for change in again["rations"]:
+        assert f"{change['stage']} {change['bin']}" in text
+
+
+@pytest.mark.long
+def test_all_rations_of_the_demo_stand_on_a_screen_with_their_chance(run):
+    lines = run("ration", DEMO).stdout.splitlines()
+    assert len(lines) <= 50 and max(map(len, lines)) <= WIDTH
+    assert any(line.startswith("Chance that every requirement") for line in lines)
+    (hen,) = [line for line in lines if line.startswith("hen_peak ")]
+    assert "north" in hen and "south" in hen
+
+
+def test_very_many_problems_are_told_by_sheet(run, write_book):
+    groups = [{"group": f"g{number}", "stage": "no such animal", "head": "many"} for number in range(60)]
+    bins = [{"bin": "north", "mass": "heavy"}]
+    book = write_book({"groups": groups, "bins": bins})
+    lines = run("check", book, code=1).stdout.splitlines()
+    assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
+    assert any(line.startswith("groups: 1") or line.startswith("groups: 6") for line in lines), lines
+    assert any("heavy" in line for line in lines)
+    full = run("check", book, "--full", code=1).stdout
+    assert len(full.splitlines()) > 100

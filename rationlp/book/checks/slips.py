@@ -7,6 +7,7 @@ from math import log
 from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.numbers import plain
 from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M_PER_FT
 
 if TYPE_CHECKING:
@@ -25,6 +26,10 @@ TALLEST = 4.0
 LOW_AND_HIGH_BIN = (0.1, 3.0)
 LEAST_BIN_KG = 250.0
 """Grain in a bin, without a unit beside the number, below which a larger unit was probably meant."""
+LEAST_STOCK_KG = 0.5
+"""Less of a feed is no stock of anything that is weighed into batches."""
+MOST_SEED_KG = 500_000.0
+"""Seed of one crop for one bin: a hundred to two hundred kilograms are sown on a hectare (common practice)."""
 LEAST_CV = 1e-4
 """A standard deviation below this part of its value is none that any laboratory reaches."""
 
@@ -41,6 +46,8 @@ def check_slips(reading: BookReading, library: Library) -> None:
     for row in reading["bins"]:
         _depth(reading, row)
         _grain(reading, row)
+    for row in reading["sown"]:
+        _seed(reading, row)
     for sheet, column in (("assays", "lab_sd"), ("own_feeds", "sd")):
         for row in reading[sheet]:
             _too_certain(reading, row, column)
@@ -71,11 +78,23 @@ def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, 
 
 
 def _stock(reading: BookReading, row: SheetRow) -> None:
-    """A stock of less than one package: probably tonnes, tons or packages."""
+    """A stock of less than one package, or of next to nothing: probably tonnes, tons or packages."""
     if row.sound("stock_mass", "package_mass") and 0 < row["stock_mass"] < row["package_mass"]:
         found = f"a stock_mass of {row['stock_mass']:g} kg, less than one package of {row['package_mass']:g} kg"
         do = "Write its unit beside it, such as 6 t or 40 bags."
         reading.warning(row, "stock_mass", found, "at least a package, or 0", do)
+    elif row.sound("stock_mass") and 0 < row["stock_mass"] < LEAST_STOCK_KG:
+        found = f"a stock_mass of {plain(row['stock_mass'])} kg"
+        do = "Write its unit beside it, such as 6 t or 25 kg; 0 if there is none."
+        reading.warning(row, "stock_mass", found, f"at least {LEAST_STOCK_KG:g} kg, or 0", do)
+
+
+def _seed(reading: BookReading, row: SheetRow) -> None:
+    """Grams or kilograms typed as tonnes, or the harvest for the seed."""
+    if row.sound("mass") and row["mass"] > MOST_SEED_KG:
+        found = f"{plain(row['mass'] / KG_PER_TONNE)} t of seed of {row['crop']}"
+        do = "Give the seed that was sown, not the harvest, and check its unit."
+        reading.warning(row, "mass", found, f"at most about {MOST_SEED_KG / KG_PER_TONNE:g} t", do)
 
 
 def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
@@ -91,7 +110,7 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     others = {"g": 0.001, "kg": 1.0, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
     meant = [unit for unit, kg in others.items() if unit != ("lb" if us else "kg") and _near(number * kg, usual)]
     unit, factor = ("lb", KG_PER_LB) if us else ("kg", 1.0)
-    found = f"{number:g} {unit} of feed per head and day in the stage {row['stage']}"
+    found = f"{plain(number)} {unit} of feed per head and day in the stage {row['stage']}"
     expected = f"about {usual / factor:.3g} {unit}"
     likely = f"Perhaps {number:g} {meant[0]} is meant: write the unit beside it. " if meant else ""
     times = max(here / usual, usual / here)
@@ -110,7 +129,7 @@ def _depth(reading: BookReading, row: SheetRow) -> None:
         return
     factor, unit, small, parts = (M_PER_FT, "ft", "in", 12) if reading.farm.units == "us" else (1.0, "m", "cm", 100)
     depth, across = row["wall_depth"] / factor, row["diameter"] / factor
-    found = f"grain {depth:g} {unit} deep in a bin {across:g} {unit} across"
+    found = f"grain {plain(depth)} {unit} deep in a bin {plain(across)} {unit} across"
     low, high = LOW_AND_HIGH_BIN
     fits = low <= depth / parts / across <= high and _is_bare(reading, row, "wall_depth")
     likely = f"Perhaps {depth:g} {small} is meant: write the unit beside it. " if fits else ""

@@ -17,6 +17,7 @@ from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
 from rationlp.book.reading.unseen import last_filled_row, text_of, unseen_in
 from rationlp.errors import BookError, Problem, column_letter
+from rationlp.incoming import MOST_ROWS, UnfitError, bytes_of, workbook_of
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -33,6 +34,8 @@ _NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
+MOST_COLUMNS = 16_384  # of a sheet, as in spreadsheet programs
+GROWN = "Delete the empty rows under the last one, whose formats make a workbook grow; or give another file."
 _FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 
@@ -70,9 +73,7 @@ def _no_book(path: Path, found: str, do: str) -> BookError:
 
 def _csv_grids(folder: Path, problems: list[Problem]) -> list[Grid]:
     files = sorted(
-        file
-        for file in folder.iterdir()
-        if file.suffix.casefold() == ".csv" and file.is_file() and not file.name.startswith(".")
+        file for file in folder.iterdir() if file.suffix.casefold() == ".csv" and not file.name.startswith(".")
     )
     if not files:
         raise _no_book(
@@ -84,27 +85,49 @@ def _csv_grids(folder: Path, problems: list[Problem]) -> list[Grid]:
 
 
 def _csv_grid(file: Path, problems: list[Problem]) -> Grid | None:
+    def wrong(found: str, expected: str, do: str) -> None:
+        problems.append(Problem("error", file.stem, "", found, expected, do))
+
     try:
-        text = file.read_bytes().decode("utf-8-sig")
+        text = bytes_of(file).decode("utf-8-sig")
         delimiter = _delimiter(text)
-        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+        rows = list(_csv_rows(text, delimiter))
     except UnicodeDecodeError as error:
-        found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
-        problems.append(Problem("error", file.stem, "", found, "a CSV file in UTF-8", do))
-        return None
+        wrong(
+            f"a character that is not UTF-8 (byte {error.start})",
+            "a CSV file in UTF-8",
+            "Save it again as 'CSV UTF-8'.",
+        )
+    except UnfitError as error:
+        wrong(str(error), "a CSV file of a farm", "Put the file itself there, with the rows of this farm alone.")
+    except OSError as error:
+        wrong(
+            f"a file that cannot be opened ({error.strerror})", "a CSV file", "Check that it is there and may be read."
+        )
     except csv.Error as error:
-        found, do = f"a CSV file that breaks off ({error})", "Open it and save it again."
-        expected = "rows of cells, each opening quote closed"
         if len(text) > csv.field_size_limit() and "field limit" in str(error):
             found = f"a cell of more than {csv.field_size_limit():,} characters"
-            expected = "cells of a name, a number or a note"
             do = "Shorten it; perhaps a quotation mark opens a cell that is never closed."
-        problems.append(Problem("error", file.stem, "", found, expected, do))
-        return None
-    rows = []
-    for number, line in enumerate(lines, start=1):
-        rows.append((number, [Cell(_text(value), f"{column_letter(i)}{number}") for i, value in enumerate(line)]))
-    return Grid(file.stem, rows, decimal_comma=delimiter == ";")
+            wrong(found, "cells of a name, a number or a note", do)
+        else:
+            found, expected = f"a CSV file that breaks off ({error})", "rows of cells, each opening quote closed"
+            wrong(found, expected, "Open it and save it again.")
+    else:
+        return Grid(file.stem, rows, decimal_comma=delimiter == ";")
+    return None
+
+
+def _csv_rows(text: str, delimiter: str) -> Iterator[tuple[int, list[Cell]]]:
+    """The rows in which something stands, by their numbers. Raises csv.Error, and UnfitError for too many."""
+    filled = 0
+    for number, line in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True), start=1):
+        values = [_text(value) for value in line]
+        if not any(values):
+            continue
+        filled += 1
+        if filled > MOST_ROWS or len(values) > MOST_COLUMNS:
+            raise UnfitError(f"more than {MOST_ROWS:,} rows or {MOST_COLUMNS:,} columns")
+        yield number, [Cell(value, f"{column_letter(i)}{number}") for i, value in enumerate(values)]
 
 
 def _delimiter(text: str) -> str:
@@ -125,7 +148,9 @@ def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
     from openpyxl import load_workbook
 
     try:
-        data = path.read_bytes()
+        data = workbook_of(path).getvalue()
+    except UnfitError as error:
+        raise _no_book(path, str(error), GROWN) from None
     except OSError as error:
         raise _no_book(
             path,
@@ -144,17 +169,20 @@ def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
                 grids.append(grid)
                 unseen += unseen_in(sheet, grid, text)
             values.close()
+    except UnfitError as error:
+        raise _no_book(path, str(error), GROWN) from None
     except _NOT_A_WORKBOOK as error:
         if _has_chart_sheets(data):  # one without a chart in it is more than openpyxl can read
             found = "a workbook with a sheet that is a chart, and perhaps an empty one"
             raise _no_book(path, found, "Delete the chart sheets, or move them to a workbook of their own.") from None
-        raise _no_book(
-            path,
-            f"a file that is no workbook: damaged, encrypted or renamed ({error})",
-            "Open it in the spreadsheet program and save it as .xlsx without a password.",
-        ) from None
+        raise _not_a_workbook(path, error) from None
     problems.extend(unseen)
     return grids
+
+
+def _not_a_workbook(path: Path, error: Exception) -> BookError:
+    found = f"a file that is no workbook: damaged, encrypted or renamed ({error})"
+    return _no_book(path, found, "Open it in the spreadsheet program and save it as .xlsx without a password.")
 
 
 def _has_chart_sheets(data: bytes) -> bool:
@@ -169,6 +197,8 @@ def _sheet_grid(sheet: Any, formulas: frozenset[str], last_row: int | None) -> G
     sheet.reset_dimensions()  # the stated size of a sheet is often wrong
     rows = []
     for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
+        if number > MOST_ROWS:
+            raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
         if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
             rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
     return Grid(sheet.title, rows)
@@ -201,14 +231,17 @@ def _formula_cells(data: bytes) -> dict[str, frozenset[str]]:
     from openpyxl import load_workbook
 
     book: Workbook = load_workbook(io.BytesIO(data), read_only=True)
-    found = {sheet.title: frozenset(_formulas_of(sheet)) for sheet in book.worksheets}
+    found = {sheet.title: frozenset(_formulas_of(sheet, data)) for sheet in book.worksheets}
     book.close()
     return found
 
 
-def _formulas_of(sheet: Any) -> Iterator[str]:
+def _formulas_of(sheet: Any, data: bytes) -> Iterator[str]:
     sheet.reset_dimensions()
-    for number, cells in enumerate(sheet.iter_rows(), start=1):
+    last_row = last_filled_row(text_of(sheet, data))
+    for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
+        if number > MOST_ROWS:
+            raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
         for index, cell in enumerate(cells):
             if cell.data_type == "f":
                 yield f"{column_letter(index)}{number}"

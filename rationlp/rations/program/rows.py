@@ -42,9 +42,22 @@ def amount_of(need: Need, candidate: Candidate) -> float:
     """What one share of `candidate` counts in the rows of `need`; no figure is nothing in a ceiling or of a vitamin."""
     if not counted(need, candidate):
         return 0.0
-    if need.needs_figure and not need.gives_way:
-        return candidate.values[need.nutrient]
-    return candidate.values.get(need.nutrient, 0.0)
+    return candidate.values[need.nutrient] if _is_known(need) else candidate.values.get(need.nutrient, 0.0)
+
+
+def _is_known(need: Need) -> bool:
+    """Whether everything that goes in has a figure of it."""
+    return need.needs_figure and not need.gives_way
+
+
+def _amounts(need: Need, candidates: Sequence[Candidate]) -> list[float]:
+    """`amount_of` each of the candidates."""
+    if need.of_groups:
+        return [amount_of(need, candidate) for candidate in candidates]
+    nutrient = need.nutrient
+    if _is_known(need):
+        return [candidate.values[nutrient] for candidate in candidates]
+    return [candidate.values.get(nutrient, 0.0) for candidate in candidates]
 
 
 def has_chance(source: Need | RatioNeed) -> bool:
@@ -62,7 +75,7 @@ def need_scale(bound: float) -> float:
 def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -> list[ProgramRow]:
     """sum((a_i - r w_i) x_i) >= 0 for a minimum r, <= 0 for a maximum (methods of the feeding tables, homogeneous)."""
     weights = need_weights(need, candidates, energy)
-    amounts = [amount_of(need, candidate) for candidate in candidates]
+    amounts = _amounts(need, candidates)
     rows = []
     sides: tuple[Side, ...] = (("minimum", need.minimum, ">="), ("maximum", need.maximum, "<="))
     for side, bound, sense in sides:

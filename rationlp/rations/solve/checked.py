@@ -1,4 +1,4 @@
-"""Answers that stood up to the check: one that does not is looked for once more, in another way, then refused."""
+"""Answers that stood up to the check: one that does not is looked for in other ways, then refused."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from rationlp.rations.solve.verify import faults, verify
 def solve_checked(program: Program, live: LiveProgram | None = None) -> Solution:
     """The verified optimum of `program`, or an answer `infeasible`.
 
-    `live` is the program as it was solved from cold, if it is at hand. Raises SolverError if neither way of solving
+    `live` is the program as it was solved from cold, if it is at hand. Raises SolverError if no way of solving
     gives an answer that stands up to the check, or if the solver stopped at a limit.
     """
     found = Solution(SolverStatus.FAILED)
@@ -25,7 +25,7 @@ def solve_checked(program: Program, live: LiveProgram | None = None) -> Solution
 def settle(live: LiveProgram) -> Solution:
     """The verified answer of a program in the solver, or `infeasible`.
 
-    If the one at hand is neither it is looked for once more from cold, then in a solver of its own both ways. No column
+    If the one at hand is neither it is looked for once more from cold, then in a solver of its own every way. No column
     or row of `live` may be left out. Raises SolverError.
     """
     if not stands(live.program, live.solution):

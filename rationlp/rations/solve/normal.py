@@ -17,7 +17,7 @@ import numpy as np
 POINTS = 512
 _REACH, _STEPS = 8.25, 6_601
 _GRID = np.linspace(-_REACH, _REACH, _STEPS)
-_CDF = np.array([NormalDist().cdf(x) for x in _GRID])
+_CDF = np.array([*map(NormalDist().cdf, _GRID.tolist())])
 FREE = 1e-7  # of a variance of one: a row with less of its own is tied to those before it
 CERTAIN = 5.0  # standard deviations of slack from which on a row is not looked at: 3 in ten million are missed
 

@@ -47,6 +47,22 @@ _linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
 
 
+class _Problem(pulp.LpProblem):  # type: ignore[misc]  # pulp has no types
+    """A problem that makes all its variables itself: PuLP 3 looks for them in every row, three times a solve."""
+
+    made = 0
+
+    def add_variable(self, *told: object) -> pulp.LpVariable:
+        """A variable of the problem, counted."""
+        self.made += 1
+        return super().add_variable(*told)
+
+    def _add_variables(self, variables: Iterable[pulp.LpVariable]) -> None:
+        """Looks only until every variable was found. PuLP 4 never asks."""
+        if len(self._variables) < self.made:
+            super()._add_variables(variables)
+
+
 class _Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
     """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
 
@@ -60,17 +76,52 @@ class Way(StrEnum):
 
     USUAL = "usual"
     PLAIN = "plain"  # no presolve, no scaling, the primal simplex
+    EVEN = "even"  # every row in units of its largest coefficient: some count vitamins, some percent
 
 
 _WAYS: dict[Way, dict[str, object]] = {
     Way.USUAL: {},
     Way.PLAIN: {"presolve": "off", "simplex_strategy": 4, "simplex_scale_strategy": 0},
+    Way.EVEN: {},
 }
+
+
+def _run_on(highs: Any) -> None:  # a highspy.Highs, which pulp hands over without its type
+    """Solve what stands, from the last answer; where that leads nowhere from cold, then from cold in the plain way."""
+    highs.run()
+    if highs.getModelStatus().name not in _SETTLED:
+        highs.clearSolver()
+        highs.run()
+    if highs.getModelStatus().name not in _SETTLED:
+        _run_plain(highs)
+
+
+def _run_plain(highs: Any) -> None:
+    """Solve what stands from cold in the plain way; whatever comes next is solved as before."""
+    before = {name: highs.getOptionValue(name)[1] for name in _WAYS[Way.PLAIN]}
+    highs.clearSolver()
+    for name, value in _WAYS[Way.PLAIN].items():
+        highs.setOptionValue(name, value)
+    highs.run()
+    for name, value in before.items():
+        highs.setOptionValue(name, value)
 
 
 def solve(program: Program, way: Way = Way.USUAL) -> Solution:
     """Solve `program` once, from cold."""
-    return LiveProgram(program, way).solution
+    return _evenly(program) if way is Way.EVEN else LiveProgram(program, way).solution
+
+
+def _evenly(program: Program) -> Solution:
+    """The answer to the program with rows of one size; its duals are those of the rows as they stand."""
+    sizes = [max(map(abs, row.coefficients), default=0.0) or 1.0 for row in program.rows]
+    rows = tuple(
+        replace(row, coefficients=tuple(a / size for a in row.coefficients))
+        for row, size in zip(program.rows, sizes, strict=True)
+    )
+    found = LiveProgram(replace(program, rows=rows)).solution
+    duals = zip(found.row_duals, sizes, strict=True) if found.row_duals else ()
+    return replace(found, row_duals=tuple(dual / size for dual, size in duals))
 
 
 class LiveProgram:
@@ -144,13 +195,10 @@ class LiveProgram:
     def run_for_basis(self) -> tuple[SolverStatus, Basis | None]:
         """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
 
-        Where the last answer leads nowhere it is looked for once more from cold. Whoever takes a basis works out
-        amounts and prices from it and proves them.
+        Where the last answer leads nowhere it is looked for from cold, then in the plain way. Whoever takes a basis
+        works out amounts and prices from it and proves them.
         """
-        self._highs.run()
-        if self._highs.getModelStatus().name not in _SETTLED:
-            self._highs.clearSolver()
-            self._highs.run()
+        _run_on(self._highs)
         status = self._status()
         return status, self.basis() if status is SolverStatus.OPTIMAL else None
 
@@ -233,7 +281,7 @@ def solve_whole(
     least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the same
     question has the same answer on every machine, busy or not.
     """
-    problem = pulp.LpProblem("whole", pulp.LpMinimize)
+    problem = _Problem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}
     made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
     problem += _linear(list(zip(made, costs, strict=True)))
@@ -277,7 +325,7 @@ class LiveLinear:
     """
 
     def __init__(self, costs: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]]):
-        problem = pulp.LpProblem("linear", pulp.LpMinimize)
+        problem = _Problem("linear", pulp.LpMinimize)
         made = [problem.add_variable(f"n{i:05d}", 0, None) for i in range(len(costs))]
         problem += _linear(list(zip(made, costs, strict=True)))
         for coefficients, right in rows:
@@ -309,11 +357,8 @@ class LiveLinear:
         self._highs.changeRowBounds(row, right, right)
 
     def run(self) -> LinearAnswer:
-        """Solve what stands now, from the last answer; once more from cold where that leads nowhere."""
-        self._highs.run()
-        if self._highs.getModelStatus().name not in _SETTLED:
-            self._highs.clearSolver()
-            self._highs.run()
+        """Solve what stands now, from the last answer; from cold where that leads nowhere, then in the plain way."""
+        _run_on(self._highs)
         status = _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
         if status is not SolverStatus.OPTIMAL:
             return LinearAnswer(status)
@@ -326,7 +371,7 @@ class LiveLinear:
 def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
-    problem = pulp.LpProblem("ration", pulp.LpMinimize)
+    problem = _Problem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
     problem += _linear(list(zip(columns, program.costs, strict=True)))
     for i, row in enumerate(program.rows):

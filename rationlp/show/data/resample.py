@@ -8,6 +8,8 @@ from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
+from rationlp.year.model import Year
+from rationlp.year.studies.change import year_change
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,11 +17,13 @@ if TYPE_CHECKING:
     from rationlp.show.schema import later
 
 
-def resample_document(book: Book, found: Resample) -> later.ResampleDocument:
-    """`resample --format json`. Shares are 0 to 1 as fed, money is per metric tonne in `currency`, sd one standard
-    deviation."""
+def resample_document(book: Book, found: Resample, years: tuple[Year, Year] | None = None) -> later.ResampleDocument:
+    """`resample --format json`, with `years`, the rest of the year before and after, where they were asked for.
+
+    Shares are 0 to 1 as fed, money is per metric tonne in `currency`, sd one standard deviation.
+    """
     move = found.move
-    return {
+    told: later.ResampleDocument = {
         "book": str(book.path),
         "farm": book.farm.name,
         "currency": book.farm.currency,
@@ -35,6 +39,9 @@ def resample_document(book: Book, found: Resample) -> later.ResampleDocument:
         "reprint": [{"stage": c.stage, "bin": c.bin, "sheet": c.sheet} for c in found.changes if c.reprint],
         "not_judged": found.not_judged,
     }
+    if years is not None:
+        told["year"] = year_change(*years)
+    return told
 
 
 def _moved(line: Moved) -> later.Moved:

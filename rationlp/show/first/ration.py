@@ -33,6 +33,8 @@ FEW = 4
 """Up to this many rations are shown with every feed of their mix."""
 MOST_LINES = 22
 """Of stages and rations, for a stage to have a line of its own."""
+MOST_MIXES = 24
+"""Of more rations than this the bins stand beside each other, and the mixes on a screen of their own."""
 MOST_CONFLICT = 4
 MOST_CHANGES = 5
 CHANGED = 5e-5
@@ -57,11 +59,17 @@ def print_first(
         f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
     )
     print_asked(out, asked_for)
-    told = "change of the mix" if today else "mix"
-    out.print(
-        f"Verdict, {units.per_mass}, home-grown share, {told} of {units.weight(book.farm.batch_kg)} in {units.mass}:"
-    )
-    _print_lines(out, rations, asked, book, {(ration.stage, ration.bins): ration for ration in today})
+    before = {(ration.stage, ration.bins): ration for ration in today}
+    lines = _beside(rations, asked, units, before) if len(rations) > MOST_MIXES else []
+    if lines and max(map(len, lines)) <= out.width:
+        out.print(f"Verdict, {units.per_mass}, home-grown share:")
+        for line in lines:
+            out.print(line)
+    else:
+        told = "change of the mix" if today else "mix"
+        batch = f"{units.weight(book.farm.batch_kg)} in {units.mass}"
+        out.print(f"Verdict, {units.per_mass}, home-grown share, {told} of {batch}:")
+        _print_lines(out, rations, asked, book, before)
     asked.print(out)
     for total in farm_totals(book, rations):
         named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
@@ -70,14 +78,33 @@ def print_first(
             f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
             f"{money(total.cost, units.currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
         )
-    print_things(out, [*_unmet(rations), *_binding(rations), *_warnings(rations), *_missing(missing, units)])
+    held = list(_binding(rations))
+    if len(rations) > FEW:  # one sentence for all
+        while held:
+            out.print(held.pop())
+    print_things(out, [*_unmet(rations), *held, *_warnings(rations), *_missing(missing, units)])
     one = next(iter(rations), None)
-    only = f" One ration: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
+    only = f" One ration with its mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
     print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
 
 
 def _name(ration: Ration) -> str:
     return f"{ration.stage} {ration.bin}".strip()
+
+
+def _beside(
+    rations: Sequence[Ration], asked: Asked, units: BookUnits, today: Mapping[tuple[str, tuple[str, ...]], Ration]
+) -> list[str]:
+    """A line for each stage, its bins beside each other."""
+    by_stage: dict[str, dict[str, Ration]] = {}
+    for ration in rations:
+        by_stage.setdefault(ration.stage, {})[ration.bin] = ration
+    rows = [[stage] for stage in by_stage]
+    for bin_name in dict.fromkeys(ration.bin for ration in rations):
+        for row, made in zip(rows, by_stage.values(), strict=True):
+            one = made.get(bin_name)
+            row += ["", "", "", ""] if one is None else _cells(one, asked, units, today.get((one.stage, one.bins)))
+    return [line.rstrip() for line in laid_out(rows, "l" + "llrr" * ((len(rows[0]) - 1) // 4))]
 
 
 def _print_lines(

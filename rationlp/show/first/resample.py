@@ -7,10 +7,13 @@ from collections.abc import Iterator
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import percent
+from rationlp.reasons import Severity
 from rationlp.resample.change import MixChange, Resample
 from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
 from rationlp.units import Z90
 
+MOST_LINES = 12
+"""Of more mixes than this, those with nothing to do share a line."""
 CHANGED = 3
 """Feeds whose weight changes most are named, for each sheet to print again."""
 
@@ -36,15 +39,31 @@ def print_first(found: Resample, book: Book) -> None:
         counted([change.old_now.ration.verdict for change in found.changes], "mix in use", "mixes in use"), strong=True
     )
     out.print(f"Mix in use, {units.per_mass} with it, with the least change and with a new mix; print its sheet again?")
-    rows = [_cells(change, asked, units) for change in found.changes]
+    many = len(found.changes) > MOST_LINES
+    quiet = [change for change in found.changes if many and _stays(change)]
+    rows = [_cells(change, asked, units) for change in found.changes if change not in quiet]
     for line in laid_out(rows, "llrrrl") if rows else ():
         out.print(line.rstrip())
-    for stage in found.not_judged:
-        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
-        out.print(f"{stage.stage}: {stage.why}; {now}.", strong=True)
+    if quiet:
+        out.print(f"May stay, and may be fed after review: {', '.join(map(_name, quiet))}.")
+    for words, stages in _not_judged(found).items():
+        out.print(f"{', '.join(stages)}: {words}.", strong=True)
     asked.print(out)
     print_things(out, _things(found))
     print_end(out, "--full prints what moved and every mix, old and new.")
+
+
+def _stays(change: MixChange) -> bool:
+    return not change.reprint and change.old_now.ration.verdict.severity is Severity.FEED
+
+
+def _not_judged(found: Resample) -> dict[str, list[str]]:
+    """The stages without an old mix, by why and what can be made now."""
+    told: dict[str, list[str]] = {}
+    for stage in found.not_judged:
+        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
+        told.setdefault(f"{stage.why}; {now}", []).append(stage.stage)
+    return told
 
 
 def _name(change: MixChange) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import sys
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -10,6 +9,7 @@ from dataclasses import asdict, dataclass, is_dataclass, replace
 from typing import Any
 
 from rationlp.errors import InputError, Problem, RequestError
+from rationlp.files import csv_table
 from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
@@ -58,14 +58,17 @@ def write_csv(rows: Sequence[Any]) -> None:
     """Rows as CSV on stdout; the columns are those of all rows in the order they come up."""
     dicts = [_flat(_plain(row)) for row in rows]
     columns = list(dict.fromkeys(column for row in dicts for column in row))
-    writer = csv.DictWriter(sys.stdout, columns, lineterminator="\n", restval="")
-    writer.writeheader()
-    writer.writerows(dicts)
+    sys.stdout.write(csv_table(columns, dicts))
 
 
 def write_document(document: Mapping[str, Any]) -> None:
     """The JSON document on stdout."""
-    write_json({key: _plain(value) for key, value in document.items()})
+    write_json(plain_document(document))
+
+
+def plain_document(document: Mapping[str, Any]) -> dict[str, Any]:
+    """The JSON document, its records as objects."""
+    return {key: _plain(value) for key, value in document.items()}
 
 
 def _overview(asked: Asked, library: Library) -> Reply:

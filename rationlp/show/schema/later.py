@@ -115,6 +115,7 @@ class ResampleDocument(TypedDict):
     rations: Sequence[MixChangeObject]
     reprint: Sequence[Reprint]
     not_judged: Sequence[NotJudged]
+    year: NotRequired[YearChange]
 
 
 TracedPartObject = TypedDict(

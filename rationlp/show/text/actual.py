@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +11,7 @@ from rationlp.actual.stock import Stock
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
-from rationlp.files import csv_text
+from rationlp.files import csv_table
 from rationlp.numbers import figure
 from rationlp.reasons import Severity
 from rationlp.sheets.practice import LIMIT_WORDS
@@ -202,23 +200,14 @@ def _judgement(j: Judgement) -> JudgedBatch:
 
 def review_table(review: ActualReport) -> str:
     """CSV text: a row for every line, requirement, sentence, stock and sample."""
-    return _csv(COLUMNS, _rows(review))
+    return csv_table(COLUMNS, _rows(review))
 
 
 def rows_for_book(review: ActualReport, book: Book) -> str:
     """CSV text with the columns of the book's sheet `actual`."""
     unit_kg = MASS_KG[BOOK_MASS_UNIT[book.farm.units]]
     names = ("sheet", "made_on", "batch", "feed", "lot", "mass")
-    return _csv(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg)))
-
-
-def _csv(columns: tuple[str, ...], rows: Iterator[dict[str, Any]]) -> str:
-    out = io.StringIO()
-    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
-    writer.writeheader()
-    for row in rows:
-        writer.writerow({key: csv_text(value) if isinstance(value, str) else value for key, value in row.items()})
-    return out.getvalue()
+    return csv_table(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg)))
 
 
 def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:

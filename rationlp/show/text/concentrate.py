@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
+from rationlp.files import csv_table
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.concentrate import Concentrate, Use
@@ -26,10 +27,8 @@ def show_concentrates(concentrates: Sequence[Concentrate], unmet: Sequence[Ratio
     if form == "json":
         write_json(concentrate_document(concentrates, unmet, book))
     elif form == "csv":
-        import pandas as pd
-
         rows = [row for number, c in enumerate(concentrates, 1) for row in _rows(number, c)]
-        sys.stdout.write(pd.DataFrame(rows, columns=COLUMNS).to_csv(index=False))
+        sys.stdout.write(csv_table(COLUMNS, (dict(zip(COLUMNS, row, strict=True)) for row in rows)))
     else:
         _print(concentrates, unmet, book)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
+from rationlp.files import csv_table
 from rationlp.numbers import money, percent
 from rationlp.rations.studies.frontier import FrontierPoint
 from rationlp.show.data.as_json import write_json
@@ -31,9 +32,7 @@ def show_frontier(points: Sequence[FrontierPoint], book: Book, form: str) -> Non
         return
     rows = [asdict(point) for point in points]
     if form == "csv":
-        import pandas as pd
-
-        sys.stdout.write(pd.DataFrame(rows, columns=list(FrontierPoint.__dataclass_fields__)).to_csv(index=False))
+        sys.stdout.write(csv_table(list(FrontierPoint.__dataclass_fields__), rows))
         return
     out = console()
     units = units_of(book.farm)

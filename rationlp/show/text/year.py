@@ -226,16 +226,21 @@ def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
             yield f"{few.used} mixes; no plan costs less than {money(year.bound, units.currency)}."
         return
     told = [f"{few.used} mixes"]
-    if few.cost_of_one_fewer is not None:
+    if year.unfed:
+        told.append("what they cost counts only for those that are fed")
+    elif few.cost_of_one_fewer is not None:
         told.append(f"one fewer costs {money(few.cost_of_one_fewer - year.cost, units.currency)} more")
     else:
         told.append("no plan with one fewer was found that feeds everybody")
-    if few.cost_of_one_more is not None:
+    if few.cost_of_one_more is not None and not year.unfed:
         told.append(f"one more saves {money(max(year.cost - few.cost_of_one_more, 0.0), units.currency)}")
-    told.append(f"with any number {money(few.cost_of_any, units.currency)}")
+    if not year.unfed:
+        told.append(f"with any number {money(few.cost_of_any, units.currency)}")
     yield "; ".join(told) + "."
     if few.asked is not None and few.used > few.asked:
         yield f"! {few.asked} mixes were asked for: no {few.asked} of those looked at feed everybody."
+    if year.unfed:
+        return
     sure = "proved the cheapest choice" if few.proved else "the cheapest choice found"
     yield f"It is {sure} of {len(year.search.master.mixes)} mixes looked at; no plan at all costs less than " + (
         f"{money(few.bound, units.currency)}."

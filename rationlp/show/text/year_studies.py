@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from rationlp.book.records import Book
-from rationlp.book_units import BookUnits
+from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import figure, money
+from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, table
 from rationlp.units import HA_PER_ACRE, KG_PER_TONNE
 from rationlp.year.model import Year
@@ -16,6 +17,8 @@ from rationlp.year.studies.change import YearChange, year_change
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import CAUTION, SeedMix
 from rationlp.year.studies.separate import LOST, PURITY, Separated
+
+AS_IT_STANDS = "Against the book as it stands"
 
 
 def shown(day: date | None, book: Book, none: str = "") -> str:
@@ -31,7 +34,7 @@ def amount(tonnes: float, units: BookUnits) -> str:
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
     """The change against the book, the frontier, the worth of separating, next season's seed."""
     if more.before is not None:
-        for line in change_lines(year_change(more.before, year), book, units):
+        for line in change_lines(year_change(more.before, year), book, units, AS_IT_STANDS):
             out.print(line, strong=True)
     if more.frontier:
         out.print(_frontier(more.frontier, units))
@@ -43,6 +46,17 @@ def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, unit
         )
     if more.seed_mix is not None:
         _print_seed_mix(out, more.seed_mix, units)
+
+
+def print_rest(then: Year, now: Year, book: Book) -> None:
+    """What a new sample does to the rest of the year, a few lines for the terminal."""
+    out, units = screen(), units_of(book.farm)
+    against = f"The rest of the feed year from {shown(now.season.first, book)}, against the plan by the old sample"
+    for line in change_lines(year_change(then, now), book, units, against):
+        out.print(line, strong=not line.startswith("-"))
+    for each in now.unfed[:1]:
+        out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
+    out.print(f"`rationlp year --from {shown(now.season.first, book)}` prints the new plan.")
 
 
 def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
@@ -89,15 +103,12 @@ def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
     return made
 
 
-def change_lines(change: YearChange, book: Book, units: BookUnits) -> Iterator[str]:
-    """What the question does to the year, against the book as it stands."""
+def change_lines(change: YearChange, book: Book, units: BookUnits, against: str) -> Iterator[str]:
+    """What becomes of the year, `against` saying beside what."""
     more = "more" if change.cost >= 0 else "less"
     grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
     bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
-    yield (
-        f"Against the book as it stands: {money(abs(change.cost), units.currency)} {more}, {bought}, "
-        f"home-grown {grown:+.1f} points."
-    )
+    yield (f"{against}: {money(abs(change.cost), units.currency)} {more}, {bought}, home-grown {grown:+.1f} points.")
     for label, tonnes in change.bought[:3]:
         yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
     for row in change.dates:

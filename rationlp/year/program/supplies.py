@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from itertools import pairwise
 from math import inf
@@ -15,6 +15,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.herd.season import Season
 from rationlp.rations.solve.chance import margin_multiplier
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
+from rationlp.year.program.drawn import drawn_before
 from rationlp.year.program.keeping import keeps_until
 
 
@@ -63,12 +64,24 @@ def _per_tonne(cost: float | None, farm: Farm) -> float:
 
 
 def supplies_of(farm: Farm, season: Season, bins: Sequence[str] = ()) -> list[Supply]:
-    """The bins (by default all) and the offers. Raises RequestError, or BookError for bins of unknown mass."""
+    """The bins (by default all) and the offers, without what was mixed of them before the plan begins.
+
+    Raises RequestError, BookError for bins of unknown mass, InputError for a record that cannot be read.
+    """
     estimates = farm.bins(bins)
     unknown = [estimate.bin for estimate in estimates if estimate.tonnes is None]
     if unknown:
         raise BookError([_unknown_mass(farm, name) for name in unknown])
-    return [*_bins(farm, season, [estimate.bin for estimate in estimates]), *_offers(farm, season)]
+    drawn = drawn_before(farm, season.first).tonnes
+    found = [*_bins(farm, season, [estimate.bin for estimate in estimates]), *_offers(farm, season)]
+    return [_left_of(supply, drawn.get(supply.name, 0.0)) for supply in found]
+
+
+def _left_of(supply: Supply, taken: float) -> Supply:
+    """A supply after so many tonnes were taken out of it."""
+    if not taken or supply.tonnes is None or supply.mean_tonnes is None:
+        return supply
+    return replace(supply, tonnes=max(supply.tonnes - taken, 0.0), mean_tonnes=max(supply.mean_tonnes - taken, 0.0))
 
 
 def _bins(farm: Farm, season: Season, names: Sequence[str]) -> Iterator[Supply]:

@@ -1,0 +1,43 @@
+"""The first screen of `check`: every problem where there is room for all, else the first of each sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rationlp.errors import Problem
+from rationlp.show.first.screen import LINES, screen
+from rationlp.show.terminal import wrapped
+
+HANG = "  "
+
+
+def print_first(problems: Sequence[Problem], summary: str) -> None:
+    """The problems, then how many there are; of very many the first of each sheet, beside how many it has."""
+    out = screen()
+    lines = [problem.line() for problem in problems]
+    if sum(map(_height, lines)) < LINES:
+        for line in lines:
+            print(line)
+        print(summary)
+        return
+    by_sheet: dict[str, list[str]] = {}
+    for problem, line in sorted(zip(problems, lines, strict=True), key=lambda pair: pair[0].severity != "error"):
+        by_sheet.setdefault(problem.sheet, []).append(line)
+    room = LINES - 2 - len(by_sheet)
+    each = max((count for count in range(1, len(lines)) if _told(by_sheet, count) <= room), default=0)
+    for sheet, told in by_sheet.items():
+        shown = told[:each] if each else []
+        more = f", the first {len(shown)}:" if 0 < len(shown) < len(told) else ":" if shown else "."
+        out.print(f"{sheet}: {len(told)} problem{'' if len(told) == 1 else 's'}{more}", strong=True)
+        for line in shown:
+            out.print(line, hang=len(HANG))
+    out.print(f"{summary} --full prints every one. Put these right first: one mistake often makes several.")
+
+
+def _height(line: str) -> int:
+    return wrapped(line, screen().width, HANG).count("\n") + 1
+
+
+def _told(by_sheet: dict[str, list[str]], count: int) -> int:
+    """Lines of the screen for the first `count` of each sheet."""
+    return sum(_height(line) for told in by_sheet.values() for line in told[:count])

@@ -1,0 +1,70 @@
+"""What many rations share is worked out once: tables, caps of a stage, feeds not on offer, programs in the solver."""
+
+from __future__ import annotations
+
+import pytest
+
+from rationlp.farm import Farm
+from rationlp.library import load_library
+from rationlp.library.records import Price
+from rationlp.rations.formulate import solve_rations
+from rationlp.rations.solve import solver
+from rationlp.stages import limits
+
+STAGE = ["sw_gro_25_50"]
+
+
+@pytest.fixture
+def calls(monkeypatch):
+    """How often something was called, by its name, while it still does its work."""
+    found: dict[str, int] = {}
+
+    def count(module, name):
+        real = getattr(module, name)
+
+        def counted(*told, **named):
+            found[name] = found.get(name, 0) + 1
+            return real(*told, **named)
+
+        monkeypatch.setattr(module, name, counted)
+
+    count(limits, "rows_that_cap")
+    count(solver, "_built_and_solved")
+    return found
+
+
+def test_a_table_is_read_once():
+    library = load_library()
+    assert library.table("prices", Price) is library.table("prices", Price)
+
+
+def test_the_caps_of_a_stage_are_worked_out_once_for_both_bins(demo_book, calls):
+    library = load_library()
+    assert len(solve_rations(Farm(demo_book, library), STAGE)) == 2
+    assert calls["rows_that_cap"] == 1
+
+
+def caps_of(farm):
+    fed = [*farm.candidates, farm.bin_candidate("north")]
+    return limits.caps_of(farm.library.stages["hen_peak"], "hen_peak", fed, farm.book, farm.library)
+
+
+def test_farms_that_say_other_things_have_caps_of_their_own(demo_book):
+    farm = Farm(demo_book, load_library())
+    plain = caps_of(farm)
+    for name, value in (("enzyme", "yes"), ("varieties", "faba_beans:low_vicine"), ("certification", "us_organic")):
+        other = farm.with_setting(name, value)
+        assert caps_of(other) == caps_of(Farm(other.book, load_library())) != plain, name
+    assert caps_of(farm) == plain
+
+
+def test_a_plain_ration_is_put_into_the_solver_once(demo_book, calls):
+    solve_rations(Farm(demo_book, load_library()), STAGE, ["north"])
+    assert calls["_built_and_solved"] == 1
+
+
+def test_a_feed_that_nobody_offers_is_made_once_whatever_the_prices(demo_book):
+    farm = Farm(demo_book, load_library())
+    feed = farm.as_if_offered("rye")
+    assert farm.with_price("soy48_bulk", 500).as_if_offered("rye") is feed
+    assert feed.price_per_tonne == 0.0 and not feed.home_grown
