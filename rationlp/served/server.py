@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import signal
 import socket
 import webbrowser
 from collections.abc import Awaitable, Callable
@@ -56,9 +57,18 @@ def in_a_process() -> Callable[..., Awaitable[Any]]:
     async def work(function: Callable[..., Result], *arguments: object) -> Result:
         if not one:
             one.append(anyio.CapacityLimiter(1))
-        return await anyio.to_process.run_sync(function, *arguments, cancellable=True, limiter=one[0])
+        try:
+            return await anyio.to_process.run_sync(_undisturbed, function, *arguments, cancellable=True, limiter=one[0])
+        except KeyboardInterrupt:  # reached the process before it was undisturbed
+            raise anyio.BrokenWorkerProcess from None
 
     return work
+
+
+def _undisturbed(function: Callable[..., Result], *arguments: object) -> Result:
+    """Calls a function where Ctrl+C at the terminal, which reaches every process there, is left to the server."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return function(*arguments)
 
 
 class _Server(uvicorn.Server):

@@ -30,7 +30,9 @@ def opened(book: Path, *options: str, **env: str) -> Iterator[tuple[str, subproc
     """The address that a running `rationlp open` tells, and its process."""
     line = [sys.executable, "-m", "rationlp", "open", str(book), "--no-browser", *options]
     own = {"env": os.environ | env} if env else {}
-    with subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **own) as process:
+    with subprocess.Popen(
+        line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True, **own
+    ) as process:
         try:
             told = process.stdout.readline()
             yield re.search(r"http://\S+", told)[0], process
@@ -82,6 +84,17 @@ def test_it_serves_this_computer_only_and_ends_when_told(workbook):
         assert process.wait(60) == 0
         assert "Traceback" not in process.stderr.read()
     assert [path.name for path in workbook.parent.iterdir()] == [workbook.name]
+
+
+def test_ctrl_c_in_the_middle_of_the_work_ends_it_quietly(workbook):
+    with opened(workbook) as (address, process):
+        visitor = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
+        visitor.open(address)
+        state = address.partition("?")[0] + "state"
+        until(lambda: visitor.open(state).read().decode(), lambda told: '"farm":1' in told)  # the page itself is begun
+        os.killpg(process.pid, signal.SIGINT)  # as at a terminal: every process of it gets it
+        assert process.wait(60) == 0
+        assert "Traceback" not in process.stderr.read()
 
 
 def test_a_port_that_is_taken_is_told(workbook):
