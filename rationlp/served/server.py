@@ -39,7 +39,7 @@ def serve(
     desk = Desk(book.resolve(), None if library is None else library.resolve(), in_a_process(), make)
     config = uvicorn.Config(
         app_of(desk, keys),
-        log_level="warning",
+        log_level="critical",
         access_log=False,
         server_header=False,
         ws="none",
