@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 from rationlp.version import __version__
 
 if TYPE_CHECKING:
-    from rationlp.api import OpenFarm, Rations, open_farm
+    from rationlp.answers import Rations
+    from rationlp.api import OpenFarm, open_farm
     from rationlp.errors import BookError, InputError, LibraryError, RationlpError, RequestError, SolverError
     from rationlp.farms.results import many
     from rationlp.reasons import Reason, Severity, Verdict

@@ -27,7 +27,8 @@ from rationlp.cli.progress import waiting
 from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
-    from rationlp.api import OpenFarm, Rations
+    from rationlp.answers import Rations
+    from rationlp.api import OpenFarm
 
 NOT_TO_BE_FED = 3
 

@@ -32,7 +32,7 @@ ASKED = [
 ]
 
 
-@pytest.mark.parametrize(("words", "tables"), ASKED, ids=lambda each: " ".join(map(str, each)))
+@pytest.mark.parametrize(("words", "tables"), ASKED, ids=[" ".join(map(str, words)) for words, _ in ASKED])
 def test_every_command_writes_its_tables(run, weighed_farm, tmp_path, words, tables):
     book = [] if words[0] == "library" else [weighed_farm]
     folder = tmp_path / "answer"

@@ -1,36 +1,20 @@
-"""PuLP builds the program, HiGHS solves it in this process. No other file imports either."""
+"""PuLP builds the program, HiGHS solves it in this process."""
 
 from __future__ import annotations
 
-import contextlib
-import os
-import sys
-import warnings
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import inf
 from typing import Any
 
+import pulp
+
 from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution, SolverStatus
+from rationlp.rations.solve.highs import OPTIONS, STATUS, Highs, Problem, linear, no_banner
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore", DeprecationWarning)
-    import pulp
-
-_STATUS = {
-    "kOptimal": SolverStatus.OPTIMAL,
-    "kInfeasible": SolverStatus.INFEASIBLE,
-    "kUnbounded": SolverStatus.UNBOUNDED,
-    "kUnboundedOrInfeasible": SolverStatus.INFEASIBLE,  # amounts are bounded by the normalization
-    "kTimeLimit": SolverStatus.LIMIT_REACHED,
-    "kIterationLimit": SolverStatus.LIMIT_REACHED,
-    "kSolutionLimit": SolverStatus.LIMIT_REACHED,  # HiGHS calls a limit of nodes so as well
-    "kInterrupt": SolverStatus.LIMIT_REACHED,
-    "kMemoryLimit": SolverStatus.LIMIT_REACHED,
-}
-FEASIBLE = 2  # what HiGHS calls a point that keeps every row
 _SETTLED = ("kOptimal", "kInfeasible")
+FEASIBLE = 2  # what HiGHS calls a point that keeps every row
 NO_GUESSES = dict.fromkeys(
     (
         "mip_heuristic_run_feasibility_jump",
@@ -41,34 +25,6 @@ NO_GUESSES = dict.fromkeys(
     False,
 )
 """Searches for a good answer before the branching: on programs of a dozen columns they take most of the time."""
-OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
-# PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
-_linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
-_quiet_from_now_on = False
-
-
-class _Problem(pulp.LpProblem):  # type: ignore[misc]  # pulp has no types
-    """A problem that makes all its variables itself: PuLP 3 looks for them in every row, three times a solve."""
-
-    made = 0
-
-    def add_variable(self, *told: object) -> pulp.LpVariable:
-        """A variable of the problem, counted."""
-        self.made += 1
-        return super().add_variable(*told)
-
-    def _add_variables(self, variables: Iterable[pulp.LpVariable]) -> None:
-        """Looks only until every variable was found. PuLP 4 never asks."""
-        if len(self._variables) < self.made:
-            super()._add_variables(variables)
-
-
-class _Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
-    """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
-
-    def findSolutionValues(self, lp: pulp.LpProblem) -> tuple[int, int]:
-        """Nothing is handed over to PuLP's variables."""
-        return pulp.constants.LpStatusNotSolved, pulp.constants.LpSolutionNoSolutionFound
 
 
 class Way(StrEnum):
@@ -216,7 +172,7 @@ class LiveProgram:
         return {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}[sense]
 
     def _status(self) -> SolverStatus:
-        return _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
+        return STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
 
     def _read(self) -> Solution:
         """Status, amounts and duals; columns stand as they were made."""
@@ -281,19 +237,19 @@ def solve_whole(
     least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the same
     question has the same answer on every machine, busy or not.
     """
-    problem = _Problem("whole", pulp.LpMinimize)
+    problem = Problem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}
     made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
-    problem += _linear(list(zip(made, costs, strict=True)))
+    problem += linear(list(zip(made, costs, strict=True)))
     for coefficients, at_least, at_most in rows:
         if at_least is not None:
-            problem += _linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
+            problem += linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
         if at_most is not None:
-            problem += _linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
-    with _no_banner():
-        problem.solve(_Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES))
+            problem += linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
+    with no_banner():
+        problem.solve(Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES))
     highs = problem.solverModel
-    status = _STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
+    status = STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
     info = highs.getInfo()
     stopped = status is SolverStatus.LIMIT_REACHED and info.primal_solution_status == FEASIBLE
     if status is not SolverStatus.OPTIMAL and not stopped:
@@ -325,13 +281,13 @@ class LiveLinear:
     """
 
     def __init__(self, costs: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]]):
-        problem = _Problem("linear", pulp.LpMinimize)
+        problem = Problem("linear", pulp.LpMinimize)
         made = [problem.add_variable(f"n{i:05d}", 0, None) for i in range(len(costs))]
-        problem += _linear(list(zip(made, costs, strict=True)))
+        problem += linear(list(zip(made, costs, strict=True)))
         for coefficients, right in rows:
-            problem += _linear([(made[i], a) for i, a in coefficients.items()]) == right
-        with _no_banner():
-            problem.solve(_Highs(msg=False, **OPTIONS))
+            problem += linear([(made[i], a) for i, a in coefficients.items()]) == right
+        with no_banner():
+            problem.solve(Highs(msg=False, **OPTIONS))
         self._highs = problem.solverModel
         self._costs = list(costs)
 
@@ -359,7 +315,7 @@ class LiveLinear:
     def run(self) -> LinearAnswer:
         """Solve what stands now, from the last answer; from cold where that leads nowhere, then in the plain way."""
         _run_on(self._highs)
-        status = _STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
+        status = STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
         if status is not SolverStatus.OPTIMAL:
             return LinearAnswer(status)
         found = self._highs.getSolution()
@@ -371,44 +327,21 @@ class LiveLinear:
 def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
-    problem = _Problem("ration", pulp.LpMinimize)
+    problem = Problem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
-    problem += _linear(list(zip(columns, program.costs, strict=True)))
+    problem += linear(list(zip(columns, program.costs, strict=True)))
     for i, row in enumerate(program.rows):
         problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
     problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
-    with _no_banner():
-        problem.solve(_Highs(msg=False, **OPTIONS, **_WAYS[way]))
+    with no_banner():
+        problem.solve(Highs(msg=False, **OPTIONS, **_WAYS[way]))
     return problem.solverModel
 
 
 def _constraint(
     columns: list[pulp.LpVariable], coefficients: tuple[float, ...], sense: str, right: float
 ) -> pulp.LpConstraint:
-    left = _linear([(column, a) for column, a in zip(columns, coefficients, strict=True) if a])
+    left = linear([(column, a) for column, a in zip(columns, coefficients, strict=True) if a])
     if sense == ">=":
         return left >= right
     return left <= right if sense == "<=" else left == right
-
-
-@contextlib.contextmanager
-def _no_banner() -> Iterator[None]:
-    """Keep the two lines that HiGHS writes on its first use in a process away from stdout.
-
-    They are written below Python, so that the file descriptor itself is turned to the null device meanwhile.
-    """
-    global _quiet_from_now_on
-    if _quiet_from_now_on:
-        yield
-        return
-    sys.stdout.flush()
-    saved = os.dup(1)
-    null = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(null, 1)
-        yield
-    finally:
-        os.dup2(saved, 1)
-        os.close(saved)
-        os.close(null)
-        _quiet_from_now_on = True

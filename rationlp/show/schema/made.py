@@ -26,6 +26,7 @@ DOCUMENTS: Mapping[str, tuple[Any, ...]] = {
     "actual": (mixed.ActualDocument,),
     "trace": (later.TraceDocument,),
     "many": (later.ManyDocument,),
+    "report": (shapes.RationDocument,),
     "library": library.DOCUMENTS,
 }
 """What a command may answer with `--format json`; several where an option asks for another answer."""
