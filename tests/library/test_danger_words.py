@@ -32,6 +32,9 @@ SAID = [
     ("treated? yes", "treated_seed"),
     ("no ergot but treated seed", "treated_seed"),
     ("not cleaned of coloured kernels", "treated_seed"),
+    ("sprayed with glyphosate before harvest", "sprayed"),
+    ("desiccated 10 days before combining", "sprayed"),
+    ("herbicide drift on the headland", "sprayed"),
     ("rat poison dropped in", "poison"),
     ("Rodenticide found at the door", "poison"),
     ("mouse bait by the ladder", "poison"),
@@ -73,6 +76,9 @@ SAID = [
     ("weed seeds in the screenings", "weed_seeds"),
 ]
 DENIED = [
+    "unsprayed",
+    "never sprayed",
+    "no glyphosate used",
     "not treated",
     "no treated seed",
     "untreated",
