@@ -99,14 +99,18 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         [("error own_feeds!B4", "a second row for feed 'peas_field', nutrient 'crude_protein'", "one row of the two")],
     ),
     "new nutrient in two units": (
-        lambda d: d.add("own_feeds", feed="peas_field", nutrient="tannin", value="1", unit="%", basis="as_fed").add(
-            "own_feeds", feed="corn", nutrient="tannin", value="2", unit="g/kg", basis="as_fed"
+        lambda d: (
+            d.add("own_feeds", feed="peas_field", nutrient="tannin", value="1", unit="%", basis="as_fed")
+            .add("own_feeds", feed="corn", nutrient="tannin", value="2", unit="g/kg", basis="as_fed")
+            .add("own_stages", stage="sw_gro_25_50", nutrient="tannin", maximum="2", unit="%", per="kg")
         ),
         [("error own_feeds!D5", "unit g/kg for tannin, which has % at own_feeds!D4", "one unit")],
     ),
     "new nutrient on two bases": (
-        lambda d: d.add("own_feeds", feed="peas_field", nutrient="tannin", value="1", unit="%", basis="as_fed").add(
-            "own_feeds", feed="corn", nutrient="tannin", value="2", unit="%", basis="dry_matter"
+        lambda d: (
+            d.add("own_feeds", feed="peas_field", nutrient="tannin", value="1", unit="%", basis="as_fed")
+            .add("own_feeds", feed="corn", nutrient="tannin", value="2", unit="%", basis="dry_matter")
+            .add("own_stages", stage="sw_gro_25_50", nutrient="tannin", maximum="2", unit="%", per="kg")
         ),
         [("error own_feeds!E5", "basis dry_matter for tannin, which has as_fed at own_feeds!E4", "one basis")],
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from rationlp.book.checks.dates import check_dates
 from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
 from rationlp.book.checks.holds import check_holds
-from rationlp.book.checks.own_figures import check_asked_for, check_laid_over
+from rationlp.book.checks.own_figures import check_laid_over
 from rationlp.book.checks.prices import check_prices
 from rationlp.book.checks.slips import check_slips
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
@@ -66,7 +66,6 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     _weighed(reading, library, own_feeds)
     check_floors(reading, library)
     check_laid_over(reading, library)
-    check_asked_for(reading, library)
     check_far_figures(reading, library)
     check_prices(reading, library)
     check_slips(reading, library)
@@ -217,21 +216,31 @@ def _nutrients(reading: BookReading, library: Library) -> None:
     times = Counter([*described, *asked])
     for row in (*reading["own_feeds"], *reading["own_stages"]):
         if row.sound("nutrient") and row["nutrient"] not in library.nutrients:
-            _new_nutrient(reading, row, library, times[row["nutrient"]], row["nutrient"] in described)
+            _new_nutrient(reading, row, library, times, (described, asked))
 
 
-def _new_nutrient(reading: BookReading, row: SheetRow, library: Library, times: int, described: bool) -> None:
-    """A new nutrient is allowed; used once and like a known one, or without a figure, it is doubtful."""
+def _new_nutrient(
+    reading: BookReading, row: SheetRow, library: Library, times: Mapping[str, int], known: tuple[list[str], list[str]]
+) -> None:
+    """A new nutrient is allowed; used once and like a known one, without a figure, or without a requirement that speaks
+    of it, it is doubtful. `known` are the nutrients that have a figure, and those that have a requirement."""
+    described, asked = known
     nutrient = row["nutrient"]
     if not nutrient[0].isalnum() or nutrient in NO_NAMES:
         reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "the name of a nutrient", "Correct it.")
         return
-    near = slip_of(nutrient, library.nutrients, TYPO_LIKENESS) if times == 1 else ""
+    near = slip_of(nutrient, library.nutrients, TYPO_LIKENESS) if times[nutrient] == 1 else ""
     if near:
         found, expected = f"a new nutrient {nutrient!r}, used once", "a nutrient of the library, or a new one"
         reading.warning(row, "nutrient", found, expected, f"Did you mean {near}?")
-    elif not described:
+    elif nutrient not in described:
         found = f"{nutrient!r}, of which no feed has a figure"
         expected = "a nutrient of the library, or one with figures on own_feeds"
         do = "Give the figures of the feeds, or no ration can be made for the stage."
         reading.warning(row, "nutrient", found, expected, do)
+    elif nutrient not in asked:
+        found = f"{nutrient!r}, of which no requirement or limit speaks"
+        expected = "a nutrient of the library, or one with a row on own_stages"
+        near = nutrient_finder(library).suggestion(nutrient, "Correct the name,")
+        do = f"{near} Or give its minimum or maximum on own_stages; till then it changes nothing."
+        reading.warning(row, "nutrient", found, expected, do.replace(", Or", ", or"))

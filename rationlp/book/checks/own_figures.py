@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library.check_figures import AMINO_ACIDS_OVER_PROTEIN, ROOM_PCT, Fault, faults_together
 from rationlp.library.equations import EquationError
-from rationlp.library.names.known import nutrient_finder
 from rationlp.library.reestimate import reestimate
 from rationlp.units import dry_matter_basis
 
@@ -38,22 +37,6 @@ def check_laid_over(reading: BookReading, library: Library) -> None:
     for row in reading["supplements"]:
         if row.sound("feed", "protein_pct") and row["feed"] in library.figures and row["feed"] not in unread:
             _check_offer(reading, row, feeds.get(row["feed"], {}), library)
-
-
-def check_asked_for(reading: BookReading, library: Library) -> None:
-    """Warn of a figure of a nutrient that the library does not know and no requirement of the farm speaks of."""
-    asked = {row["nutrient"] for row in reading["own_stages"] if row.sound("nutrient")}
-    for row in reading["own_feeds"]:
-        if row.sound("nutrient") and row["nutrient"] not in library.nutrients and row["nutrient"] not in asked:
-            near = nutrient_finder(library).near(row["nutrient"])
-            meant = f"Did you mean {nutrient_finder(library).told(near)}? " if near else ""
-            reading.warning(
-                row,
-                "nutrient",
-                f"{row['nutrient']!r}, of which no requirement or limit speaks",
-                "a nutrient of the library, or one with a row on own_stages",
-                f"{meant}Correct the name, or give its minimum or maximum on own_stages; till then it changes nothing.",
-            )
 
 
 def _check_offer(reading: BookReading, offer: SheetRow, rows: Mapping[str, SheetRow], library: Library) -> None:
