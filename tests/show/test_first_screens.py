@@ -113,3 +113,10 @@ def test_very_many_problems_are_told_by_sheet(run, write_book):
     assert any("heavy" in line for line in lines)
     full = run("check", book, "--full", code=1).stdout
     assert len(full.splitlines()) > 100
+
+
+def test_a_year_in_us_units_fits_the_width(run, us_farm):
+    """Short tons take more room than tonnes."""
+    lines = run("year", us_farm).stdout.splitlines()
+    assert any(line.startswith("The bins") for line in lines)
+    assert max(map(len, lines)) <= WIDTH

@@ -93,7 +93,7 @@ def _bins(year: Year, book: Book, units: BookUnits) -> Table:
             ("Earliest", "left"),
             ("Latest", "left"),
             ("Keeps to", "left"),
-            (f"Last {units.short} worth", "right"),
+            (f"Last {units.short}\nworth", "right"),
         ],
     )
     supplies = {s.name: s for s in year.search.supplies}
