@@ -98,10 +98,10 @@ class Finder:
             return found
         words = words_of(text)
         mended = self._split(words)
-        found = self.meant(" ".join(mended)) or self._sharing_words(text)
+        found = self.meant(" ".join(mended)) or self._sharing_words(text, mended)
         if not found:
             return self._alike(text)
-        return found if mended == list(words) else self._with_other_kin(found, text)
+        return found if mended == list(words) else self._with_other_kin(found, self._ranked(text))
 
     def suggestion(self, text: str, otherwise: str, most: int = TOLD) -> str:
         """`Did you mean ...?` with what comes near, or what else to do."""
@@ -113,9 +113,9 @@ class Finder:
         names = [self.names[id_].said or id_ for id_ in ids]
         return alternatives(names if len(names) <= most else [*names[:most], f"{len(names) - most} more"])
 
-    def _sharing_words(self, text: str) -> tuple[str, ...]:
-        """Those that hold most of the words of `text`, as long as these make up half of it; `soy` finds `soybean`."""
-        wanted = self._split(words_of(text))
+    def _sharing_words(self, text: str, wanted: Sequence[str]) -> tuple[str, ...]:
+        """Those that hold most of the words `wanted` of `text`, as long as these make up half of it; `soy` finds
+        `soybean`."""
         letters = sum(map(len, wanted))
         scores: dict[str, tuple[float, ...]] = {}
         for name in self.names.values():
@@ -129,27 +129,27 @@ class Finder:
 
     def _alike(self, text: str) -> tuple[str, ...]:
         """Those that look like `text`; where only one kin is among the best, the best of another kin too."""
-        ranked, alike = self._ranked(text)
-        best = tuple(name for name in ranked if alike[name] >= alike[ranked[0]] - AS_GOOD)
-        return self._with_other_kin(best, text)
+        ranked = self._ranked(text)
+        least = max(ranked.values(), default=0.0) - AS_GOOD
+        return self._with_other_kin(tuple(name for name in ranked if ranked[name] >= least), ranked)
 
-    def _with_other_kin(self, found: tuple[str, ...], text: str) -> tuple[str, ...]:
-        """What was found for a slip of the keys; where all is of one kin, what looks like `text` of another kin too."""
+    def _with_other_kin(self, found: tuple[str, ...], ranked: Mapping[str, float]) -> tuple[str, ...]:
+        """What was found for a slip of the keys; where all is of one kin, the most alike of another kin too."""
         kins = {self.names[name].kin for name in found}
         if len(kins) != 1:
             return found
-        other = next((name for name in self._ranked(text)[0] if self.names[name].kin not in kins), None)
+        other = next((name for name in ranked if self.names[name].kin not in kins), None)
         return found if other is None else (*found, other)
 
-    def _ranked(self, text: str) -> tuple[list[str], dict[str, float]]:
-        """The names that look like `text`, the most alike first, and how much alike each name is."""
+    def _ranked(self, text: str) -> dict[str, float]:
+        """The names that look like `text` and how much alike each is, the most alike first."""
         wanted = _squashed(text)
         if len(wanted) < 3:
-            return [], {}
+            return {}
         alike = {
             name.id: max(_ratio(wanted, _squashed(w)) for w in (name.id, *name.words)) for name in self.names.values()
         }
-        return sorted((name for name in alike if alike[name] >= ALIKE), key=lambda name: -alike[name]), alike
+        return {name: alike[name] for name in sorted(alike, key=lambda name: -alike[name]) if alike[name] >= ALIKE}
 
     def _split(self, tokens: Sequence[str]) -> list[str]:
         """The words as they are known here: taken apart (`soymeal`) or mended (`growr`) where they are not known."""

@@ -116,9 +116,7 @@ def cards_of(
     found = []
     for first in first_cases(cases):
         stage = first.ration.stage
-        others = sorted(
-            (case for case in cases if case.ration.stage == stage and case is not first), key=lambda case: _order(case)
-        )
+        others = sorted((case for case in cases if case.ration.stage == stage and case is not first), key=_order)
         found.append(
             StageCard(
                 stage,

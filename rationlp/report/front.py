@@ -95,14 +95,9 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
     )
 
 
-def ration_name(ration: Ration) -> str:
-    """A ration as every screen names it: `sw_gro_25_50 north`."""
-    return f"{ration.stage} {ration.bin}".strip()
-
-
 def asked_of(rations: Sequence[Ration]) -> Asked:
     """The reasons of the rations by the letters that `rationlp ration` gives them."""
-    return Asked((ration_name(ration), ration.verdict) for ration in rations)
+    return Asked((ration.name, ration.verdict) for ration in rations)
 
 
 def _bin_line(estimate: BinEstimate, year: Year | None, since: date | None) -> BinLine:
@@ -131,7 +126,7 @@ def _totals(totals: Sequence[FarmTotal], units: BookUnits) -> list[str]:
 
 def _without_year(farm: Farm, cases: Sequence[LiveRation]) -> list[str]:
     """What to do first where nothing is planned: what must not be fed, the grain of the bins, whom to ask."""
-    stopped = [ration_name(case.ration) for case in cases if case.ration.verdict.severity == "stop"]
+    stopped = [case.ration.name for case in cases if case.ration.verdict.severity == "stop"]
     found = [f"Do not feed {', '.join(stopped[:3])}: see why below."] if stopped else []
     whole = all(case.priced is not None for case in cases)
     plans = grain_plans(cases, grain_worths(cases, farm.book), farm.book) if whole else []

@@ -27,17 +27,20 @@ def rendered(template: str, settings: Settings, top: str = "", **values: Any) ->
     The page may use its own style and script and nothing else: its policy (CSP) names them by their hashes.
     """
     style, script = asset("page.css"), asset("page.js")
-    env = environment()
-    text = env.get_template(template).render(
-        units=units_of(settings),
-        day=lambda day, none="": none if day is None else day_words(day, settings),
-        style=Markup(style),
-        script=Markup(script),
-        policy=f"default-src 'none'; style-src 'sha256-{_digest(style)}'; script-src 'sha256-{_digest(script)}'; "
-        "img-src data:; base-uri 'none'; form-action 'none'",
-        lang=LANGUAGE,
-        top=Markup(top),
-        **values,
+    text = (
+        templates_of("rationlp.report")
+        .get_template(template)
+        .render(
+            units=units_of(settings),
+            day=lambda day, none="": none if day is None else day_words(day, settings),
+            style=Markup(style),
+            script=Markup(script),
+            policy=f"default-src 'none'; style-src 'sha256-{digest(style)}'; script-src 'sha256-{digest(script)}'; "
+            "img-src data:; base-uri 'none'; form-action 'none'",
+            lang=LANGUAGE,
+            top=Markup(top),
+            **values,
+        )
     )
     return clean(text)
 
@@ -48,10 +51,10 @@ def day_words(day: date, settings: Settings) -> str:
 
 
 @cache
-def environment() -> Environment:
-    """The templates of this room, with autoescape and an error for every name that is not there."""
+def templates_of(package: str) -> Environment:
+    """The templates of a room that makes pages, with autoescape and an error for every name that is not there."""
     env = Environment(
-        loader=PackageLoader("rationlp.report"),
+        loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -67,5 +70,6 @@ def asset(name: str) -> str:
     return files("rationlp.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
-def _digest(text: str) -> str:
+def digest(text: str) -> str:
+    """The hash by which a policy (CSP) names a style or script."""
     return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from datetime import date, datetime
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from rationlp.errors import Problem
-from rationlp.report.render import asset
+from rationlp.report.render import asset, digest, templates_of
 from rationlp.served.state import Now, Page, Task, Trouble
 from rationlp.served.work import BAR
 
@@ -30,14 +26,10 @@ def own_policy() -> str:
 @cache
 def farm_policy() -> str:
     """The policy of the farm's page: its style and script, by their hashes, beside the server's."""
-    return POLICY.format(**{name: f" 'sha256-{_digest(asset(f'page.{end}'))}'" for name, end in ENDS.items()})
+    return POLICY.format(**{name: f" 'sha256-{digest(asset(f'page.{end}'))}'" for name, end in ENDS.items()})
 
 
 ENDS = {"style": "css", "script": "js"}
-
-
-def _digest(text: str) -> str:
-    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
 def clock(moment: datetime | None, now: Now) -> str:
@@ -204,15 +196,4 @@ def static(name: str) -> str:
 
 
 def _filled(name: str, **values: Any) -> str:
-    return _environment().get_template(name).render(**values)
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=PackageLoader("rationlp.served"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    return templates_of("rationlp.served").get_template(name).render(**values)

@@ -27,14 +27,14 @@ def nearest_counts(
     for step in sorted({step_of(rank) for rank in ranks.values()}, reverse=True):
         weights = {column: WEIGHT[rank] for column, rank in ranks.items() if step_of(rank) == step}
         costs = [weights.get(column, 0.0) for column in range(len(program.columns))]
-        found = _finished(solve_whole(costs, program.columns, rows, gap, nodes))
+        found = finished(solve_whole(costs, program.columns, rows, gap, nodes))
         if found is None:
             break
         best = found
         rows.append(_held(weights, found.solution.amounts))
     if best is None:
         return None
-    cheapest = _finished(solve_whole(program.costs(ratio, price), program.columns, rows, gap, nodes))
+    cheapest = finished(solve_whole(program.costs(ratio, price), program.columns, rows, gap, nodes))
     return (cheapest.solution.amounts, cheapest.unproven) if cheapest else (best.solution.amounts, 0.0)
 
 
@@ -44,11 +44,11 @@ def _held(weights: dict[int, float], amounts: Sequence[float]) -> PackedRow:
     return weights, None, least * (1 + NONE_MORE) + NONE_MORE
 
 
-def _finished(found: WholeAnswer) -> WholeAnswer | None:
+def finished(found: WholeAnswer, sought: str = "nearest whole weights") -> WholeAnswer | None:
     """What was found, or None where there are no such weights. Raises SolverError where the solver did not finish."""
     status = found.solution.status
     if found.found:
         return found
     if status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
         return None
-    raise SolverError(f"The solver could not finish the nearest whole weights (it says: {status}).")
+    raise SolverError(f"The solver could not finish the {sought} (it says: {status}).")

@@ -25,7 +25,7 @@ from rationlp.rations.solve.settle import LEAST, weighable
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.sheets.nearest import nearest_counts
+from rationlp.sheets.nearest import finished, nearest_counts
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
 from rationlp.sheets.whole_program import DOSE_TOLERANCE, KEEP_AWAY, Asked, PackedRow, Way, WholeProgram, band, margins
@@ -248,15 +248,12 @@ def _solved(
     """
     costs = program.costs(ratio, price)
     for _ in range(CUT_ROUNDS):
-        found = solve_whole(costs, program.columns, program.rows(cuts), GAP, NODES)
-        solution = found.solution
-        if not found.found and solution.status in (SolverStatus.INFEASIBLE, SolverStatus.LIMIT_REACHED):
+        found = finished(solve_whole(costs, program.columns, program.rows(cuts), GAP, NODES), "whole weights")
+        if found is None:
             return None
-        if not found.found:
-            raise SolverError(f"The solver could not finish the whole weights (it says: {solution.status}).")
-        new = _chance_cuts(recipe, _amounts(program, solution.amounts))
+        new = _chance_cuts(recipe, _amounts(program, found.solution.amounts))
         if not new:
-            return solution.amounts, found.unproven
+            return found.solution.amounts, found.unproven
         cuts += new
     raise SolverError("The whole weights at the confidence asked for did not settle.")
 

@@ -241,6 +241,7 @@ def _new_nutrient(
     elif nutrient not in asked:
         found = f"{nutrient!r}, of which no requirement or limit speaks"
         expected = "a nutrient of the library, or one with a row on own_stages"
-        near = nutrient_finder(library).suggestion(nutrient, "Correct the name,")
-        do = f"{near} Or give its minimum or maximum on own_stages; till then it changes nothing."
-        reading.warning(row, "nutrient", found, expected, do.replace(", Or", ", or"))
+        near = nutrient_finder(library).suggestion(nutrient, "")
+        start = f"{near} Or" if near else "Correct the name, or"
+        do = f"{start} give its minimum or maximum on own_stages; till then it changes nothing."
+        reading.warning(row, "nutrient", found, expected, do)

@@ -191,6 +191,11 @@ class Ration:
     failure: str = ""  # why no answer of the solver could be trusted for this ration alone (exit code 4)
 
     @property
+    def name(self) -> str:
+        """Its stage and bins as every screen names it: `sw_gro_25_50 north`."""
+        return f"{self.stage} {self.bin}".strip()
+
+    @property
     def bin(self) -> str:
         """The bins in one word, `north+south`; empty where the book has none."""
         return "+".join(self.bins)

@@ -37,7 +37,7 @@ def print_first(
     out = screen()
     units = units_of(book.farm)
     rations = [case.ration for case in study.rations]
-    asked = Asked((f"{ration.stage} {ration.bin}".strip(), ration.verdict) for ration in rations)
+    asked = Asked((ration.name, ration.verdict) for ration in rations)
     print_asked(out, asked_for)
     _print_today(out, today, rations, book)
     for case in study.unmet:

@@ -54,7 +54,7 @@ def print_first(
     """
     out = screen()
     units = units_of(book.farm)
-    asked = Asked((_name(ration), ration.verdict) for ration in rations)
+    asked = Asked((ration.name, ration.verdict) for ration in rations)
     out.print(
         f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
     )
@@ -86,10 +86,6 @@ def print_first(
     one = next(iter(rations), None)
     only = f" One ration with its mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
     print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
-
-
-def _name(ration: Ration) -> str:
-    return f"{ration.stage} {ration.bin}".strip()
 
 
 def _beside(
@@ -173,7 +169,7 @@ def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
         more = len(ration.conflict) - MOST_CONFLICT
         words = "; ".join(ration.conflict[:MOST_CONFLICT]) + (f"; {more} more" if more > 0 else "")
         start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
-        yield f"{_name(ration)}: {start}: {words}.{_mended(ration)}"
+        yield f"{ration.name}: {start}: {words}.{_mended(ration)}"
 
 
 def _mended(ration: Ration) -> str:
@@ -204,7 +200,7 @@ def _binding(rations: Sequence[Ration]) -> Iterator[str]:
             chance = percent_words(ration.verdict.probability_all)
             told.append(f"every requirement is met on average, all at once with a chance of {chance}")
         if told:
-            yield f"{_name(ration)}: {'; '.join(reversed(told))}."
+            yield f"{ration.name}: {'; '.join(reversed(told))}."
 
 
 def _warnings(rations: Sequence[Ration]) -> Iterator[str]:
@@ -212,7 +208,7 @@ def _warnings(rations: Sequence[Ration]) -> Iterator[str]:
     named: dict[str, list[str]] = {}
     for ration in rations:
         for sentence in ration.warnings:
-            named.setdefault(sentence, []).append(_name(ration))
+            named.setdefault(sentence, []).append(ration.name)
     for sentence, names in sorted(named.items(), key=lambda item: -len(item[1])):
         more = f" and {len(names) - 2} more" if len(names) > 2 else ""
         where = "" if len(names) == len(rations) else f" ({', '.join(names[:2])}{more})"

@@ -44,7 +44,7 @@ def print_study(study: Study, book: Book) -> None:
     if study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
-    print_grouped(out, [(_name(ration), ration.verdict) for ration in asked], least=Severity.ASK)
+    print_grouped(out, [(ration.name, ration.verdict) for ration in asked], least=Severity.ASK)
     out.print(REVIEW, strong=True)
 
 
@@ -62,13 +62,9 @@ def _print_asked(out: Terminal, asked: Sequence[Ration]) -> None:
     """The rations about which a nutritionist must be asked first, before any money is spoken of."""
     names: dict[str, list[str]] = {}
     for ration in asked:
-        names.setdefault(ration.verdict.headline, []).append(_name(ration))
+        names.setdefault(ration.verdict.headline, []).append(ration.name)
     for headline, said_of in names.items():
         out.print(f"{headline}: {', '.join(said_of)}.", strong=True)
-
-
-def _name(ration: Ration) -> str:
-    return f"{ration.stage} {ration.bin}".strip()
 
 
 # The farm -------------------------------------------------------------------------------------------------------
