@@ -23,7 +23,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import IO
 
-from rationlp.errors import InputError, Problem, RequestError
+from rationlp.errors import Problem, RequestError
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 LONGEST_TITLE = 31  # of a tab, in characters
@@ -92,7 +92,7 @@ def write_whole(path: Path, write: Callable[[Path], object], *, keep: bool = Tru
     """Let `write` fill a temporary file beside `path`, then put it there at once, flushed to the disk.
 
     Another file that is there already is kept under the name `copy_of` gives, unless not to `keep` it. One writer at
-    a time; what a run that was killed left behind is cleared away. Raises InputError, with nothing changed.
+    a time; what a run that was killed left behind is cleared away. Raises RequestError, with nothing changed.
     """
     target = path.resolve()
     try:
@@ -184,7 +184,7 @@ def saved(save: Callable[[IO[bytes]], object]) -> bytes:
 def write_folder(path: Path, write: Callable[[Path], object]) -> None:
     """Let `write` fill a folder beside `path`, then put it there; a folder that is there is kept (see `copy_of`).
 
-    Raises InputError, with nothing changed.
+    Raises RequestError, with nothing changed.
     """
     target = path.resolve()
     try:
@@ -215,18 +215,18 @@ def _put_folder(temporary: Path, target: Path) -> None:
 
 
 def write_whole_text(path: Path, text: str) -> None:
-    """Write a text file as `write_whole` does. Raises InputError."""
+    """Write a text file as `write_whole` does. Raises RequestError."""
     write_whole(path, lambda temporary: temporary.write_text(text, encoding="utf-8", newline=""))
 
 
 def write_whole_bytes(path: Path, data: Callable[[], bytes]) -> None:
-    """Write a file as `write_whole` does. Raises InputError, also where `data` meets a full disk."""
+    """Write a file as `write_whole` does. Raises RequestError, also where `data` meets a full disk."""
     write_whole(path, lambda temporary: temporary.write_bytes(data()))
 
 
-def not_writable(path: Path, error: OSError) -> InputError:
+def not_writable(path: Path, error: OSError) -> RequestError:
     """What to say where a file cannot be written."""
-    return InputError(
+    return RequestError(
         [
             Problem(
                 "error",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from rationlp.errors import InputError, Problem, RequestError
+from rationlp.errors import Problem, RequestError
 from rationlp.files import write_whole_text
 from rationlp.library.read import Library
 from rationlp.sheets.model import Pack
@@ -13,9 +13,9 @@ ENDINGS = (".xlsx", ".html", ".csv")
 
 
 def check_place(path: Path) -> None:
-    """Raise InputError unless the folder of `path` exists and its name ends in one of ENDINGS: before any work."""
+    """Raise RequestError unless the folder of `path` exists and its name ends in one of ENDINGS: before any work."""
     if not path.parent.is_dir():
-        raise InputError(
+        raise RequestError(
             [
                 Problem(
                     "error",
@@ -43,7 +43,7 @@ def check_place(path: Path) -> None:
 
 
 def write_pack(pack: Pack, library: Library, path: Path) -> None:
-    """Write every page of `pack` to `path`, whole or not at all. Raises InputError."""
+    """Write every page of `pack` to `path`, whole or not at all. Raises RequestError."""
     check_place(path)
     ending = path.suffix.casefold()
     if ending == ".xlsx":

@@ -138,6 +138,29 @@ def test_inches_for_feet_and_tons_for_pounds(demo, tmp_path, library):
     assert mass.startswith("error 38 lb of grain in a bin") and "Perhaps 38 ton is meant" in mass
 
 
+@pytest.mark.parametrize(
+    ("units", "typed", "words"),
+    [("metric", "46", "error a bin 46 m across"), ("us", "150", "error a bin 150 ft across"), ("metric", "46 m", "")],
+)
+def test_a_bin_wider_than_any(demo, tmp_path, library, units, typed, words):
+    path = demo.setting("units", units).set("bins", 3, "diameter", typed).write_csv(tmp_path / "book")
+    told = problems(demo, path, library, "bins!D3")
+    assert [line[: len(words)] for line in told] == ([words] if words else [])
+
+
+@pytest.mark.parametrize(("typed", "words"), [("8", "Perhaps 8 t is meant"), ("8 kg", ""), ("0", ""), ("800", "")])
+def test_a_stock_of_meal_in_tonnes(demo, tmp_path, library, typed, words):
+    path = demo.set("supplements", 8, "stock_mass", typed).write_csv(tmp_path / "book")
+    told = problems(demo, path, library, "supplements!G8")
+    assert [words in line for line in told] == ([True] if words else [])
+
+
+def test_a_stock_speaks_the_units_of_the_book(demo, tmp_path, library):
+    path = demo.setting("units", "us").set("supplements", 8, "stock_mass", "6").write_csv(tmp_path / "book")
+    (line,) = problems(demo, path, library, "supplements!G8")
+    assert "6 lb of corn" in line and "Perhaps 6 ton is meant" in line
+
+
 def test_what_stands_with_its_unit_is_meant(demo, tmp_path, library):
     demo.set("bins", 2, "mass", "200 kg").set("bins", 3, "wall_depth", "7'")
     assert problems(demo, demo.write_csv(tmp_path / "book"), library, "bins!C2", "bins!E3") == []

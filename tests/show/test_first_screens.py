@@ -48,6 +48,27 @@ def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
         assert f"{mark} " in text and f"{ration['cost_per_tonne']:.2f}" in text
 
 
+@pytest.mark.parametrize("command", ["ration", "sheets"])
+@pytest.mark.parametrize(
+    ("mass", "groups", "words"),
+    [
+        ("1 t", True, "Short of north: 1 t there, "),
+        ("50 kg", False, "Short of north: 0.05 t there, 0.4"),
+        ("5000 t", True, ""),
+    ],
+)
+def test_a_bin_that_holds_too_little_is_told(run, tmp_path, command, mass, groups, words):
+    """What the groups want of it, or one batch takes, is more than there is: a farm must see it at once."""
+    sheets = read_sheets(DEMO)
+    sheets["bins"][0]["mass"] = mass
+    if not groups:
+        sheets["groups"] = []
+    book = write_sheets(sheets, tmp_path / "book")
+    more = ["-o", tmp_path / "mix.csv"] if command == "sheets" else []
+    text = " ".join(run(command, book, "--stage", "sw_gro_25_50", "--bin", "north", *more).stdout.split())
+    assert ("Short of" in text) is bool(words) and words in text, text
+
+
 def test_full_prints_more(run, two_groups):
     first, full = run("bin", two_groups).stdout, run("bin", two_groups, "--full").stdout
     assert len(full.splitlines()) > 3 * len(first.splitlines())

@@ -42,7 +42,7 @@ def _report(reading: BookReading, row: SheetRow, far: FarOff, inclusion_pct: flo
     )
     if far.brings is None or far.safe is None:
         do = f"Check it: {far.reading}."
-        reading.warning(row, "value", found, f"less than five times more or less than {figure(far.table)}", do)
+        reading.warning(row, "value", found, f"something nearer to {figure(far.table)}", do)
         return
     found += f"; at {figure(inclusion_pct)} % of the ration it brings {figure(far.brings)} {unit}"
     expected = f"at most the safe {figure(far.safe)} {unit} in the ration"

@@ -23,11 +23,15 @@ NEAR = 1.6
 """So near another unit must come to what is usual to explain a number."""
 TALLEST = 4.0
 """Depth of grain over the diameter of the bin: farm bins are lower (common practice)."""
+WIDEST_M = 32.0
+"""Of the largest round bins of farms, about 105 ft (common practice)."""
 LOW_AND_HIGH_BIN = (0.1, 3.0)
 LEAST_BIN_KG = 250.0
 """Grain in a bin, without a unit beside the number, below which a larger unit was probably meant."""
 LEAST_STOCK_KG = 0.5
 """Less of a feed is no stock of anything that is weighed into batches."""
+LEAST_BULK_KG = 25.0
+"""The same of grain and meals, without a unit beside the number, below which a larger unit was probably meant."""
 MOST_SEED_KG = 500_000.0
 """Seed of one crop for one bin: a hundred to two hundred kilograms are sown on a hectare (common practice)."""
 LEAST_CV = 1e-4
@@ -38,13 +42,14 @@ def check_slips(reading: BookReading, library: Library) -> None:
     """Report numbers that another unit explains, each with its likely reading."""
     for row in reading["supplements"]:
         _share(reading, row, _group(row["feed"], library), ("min_pct", "max_pct", "protein_pct"))
-        _stock(reading, row)
+        _stock(reading, row, _group(row["feed"], library))
     for row in reading["own_limits"]:
         _share(reading, row, _group(row["feed"], library), ("min_pct", "max_pct"))
     for row in reading["groups"]:
         _eaten(reading, row, library)
     for row in reading["bins"]:
         _depth(reading, row)
+        _width(reading, row)
         _grain(reading, row)
     for row in reading["sown"]:
         _seed(reading, row)
@@ -77,16 +82,24 @@ def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, 
         reading.error(row, column, f"{column} {value:g}, less than one percent of {row['feed']}", "a percentage", do)
 
 
-def _stock(reading: BookReading, row: SheetRow) -> None:
+def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
     """A stock of less than one package, or of next to nothing: probably tonnes, tons or packages."""
-    if row.sound("stock_mass", "package_mass") and 0 < row["stock_mass"] < row["package_mass"]:
-        found = f"a stock_mass of {row['stock_mass']:g} kg, less than one package of {row['package_mass']:g} kg"
-        do = "Write its unit beside it, such as 6 t or 40 bags."
+    if not row.sound("stock_mass") or row["stock_mass"] == 0:
+        return
+    us = reading.farm.units == "us"
+    unit, large, factor = ("lb", "ton", KG_PER_LB) if us else ("kg", "t", 1.0)
+    number = row["stock_mass"] / factor
+    found = f"a stock_mass of {plain(number)} {unit}"
+    if row.sound("package_mass") and row["stock_mass"] < row["package_mass"]:
+        found += f", less than one package of {plain(row['package_mass'] / factor)} {unit}"
+        do = f"Write its unit beside it, such as 6 {large} or 40 bags."
         reading.warning(row, "stock_mass", found, "at least a package, or 0", do)
-    elif row.sound("stock_mass") and 0 < row["stock_mass"] < LEAST_STOCK_KG:
-        found = f"a stock_mass of {plain(row['stock_mass'])} kg"
-        do = "Write its unit beside it, such as 6 t or 25 kg; 0 if there is none."
-        reading.warning(row, "stock_mass", found, f"at least {LEAST_STOCK_KG:g} kg, or 0", do)
+    elif row["stock_mass"] < LEAST_STOCK_KG:
+        do = f"Write its unit beside it, such as 6 {large} or 25 {unit}; 0 if there is none."
+        reading.warning(row, "stock_mass", found, f"at least {plain(LEAST_STOCK_KG / factor, 2)} {unit}, or 0", do)
+    elif row["stock_mass"] < LEAST_BULK_KG and group not in SMALL_SHARES and _is_bare(reading, row, "stock_mass"):
+        do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}."
+        reading.error(row, "stock_mass", f"{found} of {row['feed']}", "what a farm buys of it", do)
 
 
 def _seed(reading: BookReading, row: SheetRow) -> None:
@@ -136,6 +149,17 @@ def _depth(reading: BookReading, row: SheetRow) -> None:
     report = reading.error if fits else reading.warning
     do = f"{likely}If it is right, write {depth:g} {unit}." if fits else "Check both and their units."
     report(row, "wall_depth", found, f"at most {TALLEST:g} times the diameter", do)
+
+
+def _width(reading: BookReading, row: SheetRow) -> None:
+    """Feet for metres, or a decimal point one place off: a bin wider than any of a farm."""
+    if not row.sound("diameter") or row["diameter"] <= WIDEST_M or not _is_bare(reading, row, "diameter"):
+        return
+    factor, unit = (M_PER_FT, "ft") if reading.farm.units == "us" else (1.0, "m")
+    across = row["diameter"] / factor
+    other = "in" if reading.farm.units == "us" else "ft"
+    do = f"Look at the decimal point; write {across:g} {other}, or {across:g} {unit} if it is right."
+    reading.error(row, "diameter", f"a bin {across:g} {unit} across", f"at most {WIDEST_M / factor:.0f} {unit}", do)
 
 
 def _grain(reading: BookReading, row: SheetRow) -> None:

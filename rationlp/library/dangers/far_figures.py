@@ -12,7 +12,10 @@ from rationlp.units import as_fed, dry_matter_basis
 FAR = 5.0
 """So many times more or less than the table is questioned (common practice: no lot of a feed is that far off)."""
 FAR_OF_TRACES = 20.0
-"""The same of minerals, vitamins and fatty acids of crops and meals, which soil and season move several times over."""
+"""The same of trace minerals, vitamins and fatty acids of crops and meals, which soil and season move several times
+over."""
+FAR_OF_MINERALS = 8.0
+"""The same of what crops and meals hold of minerals in %: a decimal point one place off is questioned."""
 MADE_TO_MEASURE = ("mineral", "premix", "amino_acid", "additive")
 """Groups of feeds whose contents are made, not grown."""
 STEADY_KINDS = ("proximate", "amino_acid", "digestible_amino_acid", "energy", "coefficient")
@@ -108,7 +111,8 @@ def _is_far(value: float, table: float, feed: Feed, kind: str, unit: str) -> boo
         return False
     if value == 0:
         return unit == "%" and table >= ZERO_FOR_PCT
-    factor = FAR if feed.group in MADE_TO_MEASURE or kind in STEADY_KINDS else FAR_OF_TRACES
+    grown = FAR_OF_MINERALS if unit == "%" else FAR_OF_TRACES
+    factor = FAR if feed.group in MADE_TO_MEASURE or kind in STEADY_KINDS else grown
     return max(value / table, table / value) >= factor
 
 

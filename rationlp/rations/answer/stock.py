@@ -1,8 +1,8 @@
-"""What the groups want of each bin and offer, against what there is."""
+"""What the groups want of each bin and offer, and what one batch takes, against what there is."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from rationlp.book_units import units_of
@@ -23,6 +23,7 @@ def with_stock(farm: Farm, rations: Sequence[Ration]) -> list[Ration]:
     for ration in rations:
         used = {line.offer for line in ration.mix if line.share}
         reasons = [reason for reason in short[ration.bins] if reason.feed in used]
+        reasons += _short_of_a_batch(farm, ration, {reason.feed for reason in reasons})
         found.append(replace(ration, verdict=ration.verdict.plus(reasons)) if reasons else ration)
     return found
 
@@ -42,6 +43,25 @@ def _short(farm: Farm, rations: Sequence[Ration]) -> Iterator[Reason]:
                 feed=name,
                 unit="t",
                 value=wanted,
+                limit=there,
+            )
+
+
+def _short_of_a_batch(farm: Farm, ration: Ration, told: Collection[str | None]) -> Iterator[Reason]:
+    """A reason for each bin and offer, but those `told`, of which one batch takes more than there is."""
+    units, batch = units_of(farm.settings), farm.settings.batch_kg
+    for line in ration.mix:
+        there = None if line.offer in told else _there(farm, line.offer)
+        taken = line.share * batch / 1000
+        if there is not None and taken > there * (1 + 1e-9):
+            yield Reason(
+                Kind.STOCK,
+                Severity.FEED,
+                f"A batch of {units.weight(batch)} takes {units.weight(taken * 1000)} of {line.label}; there is "
+                f"{units.weight(there * 1000)}.",
+                feed=line.offer,
+                unit="t",
+                value=taken,
                 limit=there,
             )
 

@@ -23,6 +23,7 @@ from rationlp.show.first.screen import (
     print_end,
     print_things,
     screen,
+    short_words,
 )
 from rationlp.show.terminal import Terminal
 
@@ -71,21 +72,33 @@ def print_first(
         out.print(f"Verdict, {units.per_mass}, home-grown share, {told} of {batch}:")
         _print_lines(out, rations, asked, book, before)
     asked.print(out)
-    for total in farm_totals(book, rations):
-        named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
-        left = f" (without {named}: no ration here)" if total.left_out else ""
-        out.print(
-            f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
-            f"{money(total.cost, units.currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
-        )
+    for line in _totals(rations, book, units):
+        out.print(line)
     held = list(_binding(rations))
     if len(rations) > FEW:  # one sentence for all
         while held:
             out.print(held.pop())
     print_things(out, [*_unmet(rations), *held, *_warnings(rations), *_missing(missing, units)])
     one = next(iter(rations), None)
-    only = f" One ration with its mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
+    only = f" One mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
     print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
+
+
+def _totals(rations: Sequence[Ration], book: Book, units: BookUnits) -> Iterator[str]:
+    """What all groups eat from each bin, and of what there is too little for them."""
+    totals = {total.bin: total for total in farm_totals(book, rations)}
+    for bin_name in dict.fromkeys(ration.bin for ration in rations):
+        told = []
+        if total := totals.get(bin_name):
+            named = ", ".join(total.left_out) if len(total.left_out) <= 3 else f"{len(total.left_out)} groups"
+            left = f" (without {named}: no ration here)" if total.left_out else ""
+            told.append(
+                f"All groups{' from ' + total.bin if total.bin else ''}: {units.bulk(total.tonnes)} of feed, "
+                f"{money(total.cost, units.currency)}, {percent(total.home_grown_share, 1)} % home-grown{left}."
+            )
+        told.append(short_words([ration.verdict for ration in rations if ration.bin == bin_name], units))
+        if any(told):
+            yield " ".join(filter(None, told))
 
 
 def _beside(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import plain
-from rationlp.reasons import HEADLINES, Reason, Severity, Verdict, in_order
+from rationlp.reasons import HEADLINES, Kind, Reason, Severity, Verdict, in_order
 from rationlp.show.terminal import GAP, Terminal, wrapped
 from rationlp.show.text.verdict import MARKS
 
@@ -164,6 +164,16 @@ def _letter(place: int) -> str:
     """a to z, then aa, ab ..."""
     more, last = divmod(place, len(string.ascii_lowercase))
     return (_letter(more - 1) if more else "") + string.ascii_lowercase[last]
+
+
+def short_words(verdicts: Iterable[Verdict], units: BookUnits) -> str:
+    """Of which bins and offers there is too little: `Short of north: 42.00 t there, 51.20 t wanted.`"""
+    short = {reason.feed: reason for verdict in verdicts for reason in verdict.of(Kind.STOCK)}
+    told = [
+        f"{name}: {units.bulk(reason.limit or 0.0)} there, {units.bulk(reason.value or 0.0)} wanted"
+        for name, reason in short.items()
+    ]
+    return f"Short of {'; '.join(told)}." if told else ""
 
 
 def print_asked(out: Terminal, asked: Sequence[str]) -> None:

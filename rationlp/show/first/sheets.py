@@ -9,7 +9,7 @@ from rationlp.numbers import money
 from rationlp.reasons import Severity
 from rationlp.sheets.model import Pack
 from rationlp.sheets.scale import shown
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen, short_words
 
 
 def print_first(pack: Pack, output: Path) -> None:
@@ -34,6 +34,8 @@ def print_first(pack: Pack, output: Path) -> None:
     for line in laid_out(rows, "lllrr") if rows else ():
         out.print(line.rstrip())
     asked.print(out)
+    if short := short_words([verdict for _, verdict in pages], pack.units):
+        out.print(short)
     told = {reason.text for _, verdict in pages for reason in verdict.weighing(Severity.STOP)}
     for absent in pack.unmade:
         for reason in absent.reasons:
