@@ -23,7 +23,7 @@ SIGNATURES = ("ration", "signed_by", "licence", "signed_on", "valid_until", "not
 
 
 def export(record: Record, folder: Path) -> None:
-    """Write the record into `folder`: batches, what went in, what was moved, signatures, all entries. Raises InputError."""
+    """Write the record into `folder`: batches, what went in, what was moved, signatures, entries. Raises InputError."""
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:

@@ -68,8 +68,8 @@ def test_a_count_sets_right_and_says_by_how_much(counted, off):
 
 
 def test_a_delivery_is_part_of_what_there_is_to_have():
-    """6 t on offer, 2 t of them delivered, 0.5 t eaten: 1.5 t lie on the farm, 5.5 t are to be had; a count of 1.4 t says
-    that 0.1 t went which nobody wrote down."""
+    """6 t on offer, 2 t of them delivered, 0.5 t eaten: 1.5 t lie on the farm, 5.5 t are to be had; a count of 1.4 t
+    says that 0.1 t went which nobody wrote down."""
     flows = [flow(FlowKind.DELIVERED, 0, 2000), flow(MIXED, 1, 500), flow(COUNTED, 2, 1400)]
     stock = stock_of("meal", "Meal", 6000, flows)
     assert (stock.left_kg, stock.on_farm_kg, stock.counts[0].off_kg) == (5400, 1400, -100)

@@ -30,7 +30,7 @@ def check_moved(reading: BookReading) -> None:
         if row["made_on"] is None and "made_on" not in row.bad:
             what = f"{kind.replace('_', ' ')} without its day"
             reading.error(row, "made_on", what, "the day, such as 2026-01-05", "Fill in made_on.")
-        if row["scale_reads"] is not None or row["mass"] is None and not row.bad & {"mass", "scale_reads"}:
+        if row["scale_reads"] is not None or (row["mass"] is None and not row.bad & {"mass", "scale_reads"}):
             found = "no mass" if row["mass"] is None else "a mass beside a reading"
             expected, do = "how much it was, under mass", "Fill in mass alone; 0 where nothing is left."
             reading.error(row, "mass", found, expected, do)
