@@ -11,14 +11,16 @@ Each verb loads what it needs when it is called, so that one command does not pa
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from rationlp.answers import Rations
 from rationlp.book import open_book
-from rationlp.errors import Problem, RequestError
+from rationlp.errors import InputError, Problem, RequestError
 from rationlp.farm import Farm
+from rationlp.ledger.flows import with_flows
 from rationlp.library import load_library
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
@@ -51,6 +53,10 @@ def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
     """
     found = load_library(None if library is None else Path(library))
     book, warnings = open_book(Path(path), found)
+    try:
+        book = with_flows(book)
+    except InputError as error:  # the commands that need the record say so themselves; the others go on without it
+        warnings = [*warnings, *(replace(problem, severity="warning") for problem in error.problems)]
     return OpenFarm(book, found, warnings)
 
 
@@ -260,10 +266,12 @@ class OpenFarm(Farm):
         """
         from rationlp.actual.report import enter as enter_in_record
         from rationlp.actual.report import report_of
+        from rationlp.ledger.flows import keep_moves
 
         found = report_of(self, None if workbook is None else Path(workbook), mixer_tests)
         if enter:
             enter_in_record(found, self.book)
+            keep_moves(self.book)
         return found
 
     def trace(

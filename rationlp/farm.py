@@ -10,9 +10,10 @@ from typing import Self
 from rationlp.bins import BinEstimate, estimate_bin
 from rationlp.book.lookup import bins_named, offers_named, samples_named
 from rationlp.book.reading.rows import read_setting
-from rationlp.book.records import Book, Offer, Place, Sample, Settings
+from rationlp.book.records import Book, Flow, Offer, Place, Sample, Settings
 from rationlp.errors import BookError, Problem, RequestError
 from rationlp.feeds.candidates import Candidate, bin_candidate, offer_candidates
+from rationlp.feeds.stock import Stock, stock_of
 from rationlp.figures import FeedFigures, feed_figures
 from rationlp.library.read import Library
 from rationlp.stages.limits import override_problems
@@ -98,6 +99,17 @@ class Farm:
             offer = Offer(Place(), f"library:{feed}", feed, organic=True)
             (self._unoffered[feed],) = offer_candidates(replace(self.book, supplements=(offer,)), self.library)
         return self._unoffered[feed]
+
+    def stock(self, name: str, flows: Iterable[Flow] | None = None) -> Stock:
+        """What is left of a bin or an offer after `flows`, by default those of the farm's record. Raises BookError."""
+        came_and_went = self.book.flows if flows is None else flows
+        for row in (row for row in self.book.bins if row.bin == name):
+            tonnes = self.bin(name).tonnes
+            start = None if tonnes is None else KG_PER_TONNE * tonnes
+            return stock_of(name, row.label or name, start, came_and_went, is_bin=True, since=row.filled_on)
+        for offer in (offer for offer in self.book.supplements if offer.offer == name):
+            return stock_of(name, offer.label or offer.feed, offer.stock_kg, came_and_went)
+        return stock_of(name, name, None, came_and_went)
 
     def stage(self, stage: str) -> StageNeeds:
         """What the animals of a stage need: the library's rows with the farm's own in their place.

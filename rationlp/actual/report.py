@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 from rationlp.actual.judge import Judgement, judge
 from rationlp.actual.known import Known
-from rationlp.actual.stock import Stock, stocks
+from rationlp.actual.stock import stocks
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
+from rationlp.feeds.stock import Stock
 from rationlp.ledger.kept import find, record_for
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import Batch, batch_entry, batches_of
@@ -91,7 +92,7 @@ def report_of(
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(_with_record(everything, ledger), farm)) if everything else (),
+        stocks=tuple(stocks(_with_record(everything, ledger), farm)) if everything or farm.book.moved else (),
         uniformity=tuple(tests),
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
@@ -176,7 +177,7 @@ def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) ->
 
 
 def _something(judged: Sequence[MadeMix], tests: Sequence[Uniformity], workbook: Path | None, book: Book) -> None:
-    if judged or tests:
+    if judged or tests or (workbook is None and book.moved):
         return
     where, do = (
         (workbook.name, "Fill in the column of at least one batch.")

@@ -1,55 +1,52 @@
-"""What is left in the bins and of the offers, after what was mixed."""
+"""What is left in the bins and of the offers, after what was mixed, sold and thrown away, and by what was counted."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from rationlp.book_units import BookUnits
 from rationlp.farm import Farm
+from rationlp.feeds.stock import Count, Stock
+from rationlp.ledger.flows import flows_of, moves
 from rationlp.ledger.made_mix import MadeMix
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
-    """A bin or an offer: kilograms at the start (None: not known), taken out, left; and what to mind."""
-
-    name: str
-    label: str
-    is_bin: bool
-    start_kg: float | None
-    taken_kg: float
-    batches: int
-    note: str
-
-    @property
-    def left_kg(self) -> float | None:
-        return None if self.start_kg is None else self.start_kg - self.taken_kg
-
-
 def stocks(made: Iterable[MadeMix], farm: Farm) -> list[Stock]:
-    """Every bin, and every offer that was used or has an end.
+    """Every bin, and every offer that was used, moved, or has an end. Raises InputError.
 
     Batches from before a bin was filled do not count for it.
     """
-    batches = list(made)
-    found = []
-    for row in farm.book.bins:
-        mine = [b for b in batches if not (row.filled_on and b.made_on and b.made_on < row.filled_on)]
-        tonnes = farm.bin(row.bin).tonnes
-        start = None if tonnes is None else 1000 * tonnes
-        found.append(_stock(row.bin, row.label or row.bin, True, start, mine))
-    for offer in farm.book.supplements:
-        stock = _stock(offer.offer, offer.label or offer.feed, False, offer.stock_kg, batches)
-        if stock.taken_kg or offer.stock_kg is not None:
-            found.append(stock)
-    return found
+    flows = flows_of(made, moves(farm.book))
+    used = {each.name for each in flows}
+    names = [row.bin for row in farm.book.bins]
+    names += [o.offer for o in farm.book.supplements if o.stock_kg is not None or o.offer in used]
+    return [farm.stock(name, flows) for name in names]
 
 
-def _stock(name: str, label: str, is_bin: bool, start: float | None, batches: list[MadeMix]) -> Stock:
-    taken = [b.weighed_kg[name] for b in batches if b.weighed_kg.get(name)]
-    note = ""
-    if start is not None and sum(taken) > start:
-        note = "more was taken out than the book says there was: measure it again"
-    elif start is None and taken and is_bin:
-        note = "the book does not say how much there was"
-    return Stock(name, label, is_bin, start, sum(taken), len(taken), note)
+def stock_words(stock: Stock, units: BookUnits) -> str:
+    """What to mind: a count that differs from the record, more taken out than there was; empty where nothing is."""
+    if stock.left_kg is not None and stock.left_kg < 0:
+        return "more was taken out than the book says there was: measure it again, and write it under counted"
+    if stock.counts:
+        return _counted(stock.counts[-1], units)
+    if stock.start_kg is None and stock.taken_kg and stock.is_bin:
+        return "the book does not say how much there was"
+    return ""
+
+
+def _counted(count: Count, units: BookUnits) -> str:
+    """The count against what the record had, and what to look for."""
+    told = f"counted {units.weight(count.kg, 5)} on {count.on:%Y-%m-%d}"
+    off, expected = count.off_kg, count.expected_kg
+    if off is None or expected is None:
+        return f"{told}; the record had no figure to compare"
+    if not off:
+        return f"{told}, as the record has it"
+    share = f" ({100 * abs(off) / expected:.0f} %)" if expected else ""
+    look = (
+        "look for batches that were not entered, or spilt or stolen feed"
+        if off < 0
+        else "look for batches entered that were not made, or a delivery that was not written down"
+    )
+    more = "less" if off < 0 else "more"
+    return f"{told}: {units.weight(abs(off), 5)}{share} {more} than the record's {units.weight(expected, 5)}; {look}"

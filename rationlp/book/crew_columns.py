@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 from rationlp.book.column import MOST_KG, Column, Sheet
+
+
+class Movement(StrEnum):
+    """What a row of `actual` is that is no weight of a mix sheet; it stands where the sheet's name would."""
+
+    COUNTED = "counted"
+    THROWN_AWAY = "thrown_away"
+    SOLD = "sold"
+
 
 ACTUAL = Sheet(
     "actual",
-    "what the crew really weighed, one ingredient a row",
+    "what the crew really weighed, one ingredient a row; what was counted, thrown away or sold",
     (
-        Column("sheet", "id", "Name of the mix sheet.", required=True),
+        Column(
+            "sheet",
+            "id",
+            "Name of the mix sheet; or counted, thrown_away, sold for what there is of a feed, or what went otherwise.",
+            required=True,
+        ),
         Column("made_on", "date", "Day of the mixing."),
         Column("batch", "text", "Number of the batch, as on its label; needed where one day has several."),
         Column("feed", "id", "What was weighed: offer, feed id or bin.", required=True, refers_to="weighed"),

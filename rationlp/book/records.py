@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from enum import StrEnum
 from pathlib import Path
 
 
@@ -281,6 +282,32 @@ class Weighed:
     lot: str = ""
 
 
+class FlowKind(StrEnum):
+    """How something came to the farm or went, in the order in which it counts within a day."""
+
+    DELIVERED = "delivered"
+    MIXED = "mixed"
+    SOLD = "sold"
+    THROWN_AWAY = "thrown_away"
+    COUNTED = "counted"
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """What came or went of a bin or an offer on a day (None: nobody wrote it down), or what was counted that evening.
+
+    `batches` is how many batches took it, `lot` the delivery it is of, `where` the cell that says so.
+    """
+
+    name: str
+    kind: FlowKind
+    on: date | None
+    kg: float
+    batches: int = 0
+    lot: str = ""
+    where: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Signed:
     """A ration that a nutritionist approved."""
@@ -316,3 +343,5 @@ class Book:
     arrivals: tuple[Arrival, ...] = ()
     crops: tuple[Crop, ...] = ()
     signed: tuple[Signed, ...] = ()
+    moved: tuple[Flow, ...] = ()  # counted, thrown away, sold, by the sheet `actual`
+    flows: tuple[Flow, ...] = ()  # all that came and went, by the farm's record too; put there once it is read

@@ -141,7 +141,7 @@ def command(
                 days=days,
                 on=on,
             )
-    pack = numbered(pack, farm.book)
+    pack = numbered(pack, farm)
     if folder is not None:
         from rationlp.show.text.sheets import pack_document
 

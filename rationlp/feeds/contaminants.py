@@ -9,7 +9,7 @@ from statistics import fmean
 
 from rationlp.bins.dry_matter import assay_sd
 from rationlp.bins.toxins import DRY_MATTER, Contents, is_contaminant, own_contents, sample_contents, settled
-from rationlp.book.records import Assay, Book, Lot, Offer, OwnFigure, Weighed
+from rationlp.book.records import Assay, Book, FlowKind, Lot, Offer, OwnFigure, Place, Weighed
 from rationlp.figures import FeedFigures
 from rationlp.library.read import Library
 
@@ -39,8 +39,8 @@ def offer_contents(offer: Offer, figures: FeedFigures, book: Book, library: Libr
 def lots_in_stock(offer: Offer, book: Book) -> tuple[Lot, ...]:
     """The deliveries of an offer that are not used up yet, oldest first; those of unknown mass count as there.
 
-    What the crew weighed of a lot is taken from it, what it weighed without naming a lot from the oldest first. The
-    newest always counts: a record of more than was delivered is a slip.
+    What the crew weighed of a lot is taken from it, and what was sold or thrown away; where no lot is named, from the
+    oldest first. The newest always counts: a record of more than was delivered is a slip.
     """
     lots = sorted((row for row in book.lots if row.offer == offer.offer), key=lambda row: row.delivered_on or date.min)
     if not lots:
@@ -95,11 +95,9 @@ def _weighed(offer: Offer, since: date | None, book: Book) -> list[Weighed]:
     """What was weighed of the offer since a day; its feed's id speaks of it where no other offer has that feed."""
     alone = sum(row.feed == offer.feed for row in book.supplements) == 1
     names = {offer.offer, offer.feed} if alone else {offer.offer}
-    return [
-        row
-        for row in book.actual
-        if row.feed in names and (since is None or row.made_on is None or row.made_on >= since)
-    ]
+    went = (each for each in book.moved if each.kind is not FlowKind.COUNTED)
+    rows = (*book.actual, *(Weighed(Place(), each.kind, each.on, each.name, each.kg, lot=each.lot) for each in went))
+    return [row for row in rows if row.feed in names and (since is None or row.made_on is None or row.made_on >= since)]
 
 
 def _mean_dry_matter(rows: Iterable[Assay]) -> float | None:

@@ -11,17 +11,19 @@ from typing import Any
 from rationlp.errors import InputError, Problem
 from rationlp.files import csv_text, write_whole_text
 from rationlp.incoming import bytes_of
+from rationlp.ledger.flows import kept_moves
 from rationlp.ledger.shape import Batch, batch_of, signature_of, told
 from rationlp.ledger.store import COLUMNS, EntryKind, Record
 
 ENTRIES = "entries.csv"
 BATCHES = ("batch", "made_on", "sheet", "stage", "bins", "samples", "groups", "kg", "verdict", "reasons")
 PARTS = ("batch", "made_on", "offer", "feed", "lot", "kg", "asked_kg", "home_grown")
+MOVED = ("on", "kind", "name", "lot", "kg")
 SIGNATURES = ("ration", "signed_by", "licence", "signed_on", "valid_until", "note")
 
 
 def export(record: Record, folder: Path) -> None:
-    """Write the record into `folder`: batches, what went in, signatures, and all entries. Raises InputError."""
+    """Write the record into `folder`: batches, what went in, what was moved, signatures, entries. Raises InputError."""
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:
@@ -30,6 +32,8 @@ def export(record: Record, folder: Path) -> None:
     signatures = told(record, EntryKind.SIGNED, signature_of)
     write_whole_text(folder / "batches.csv", _csv(BATCHES, (_batch_row(batch) for batch in batches)))
     write_whole_text(folder / "weights.csv", _csv(PARTS, (row for batch in batches for row in _part_rows(batch))))
+    moved = ([getattr(flow, name) for name in MOVED] for flow in kept_moves(record))
+    write_whole_text(folder / "moved.csv", _csv(MOVED, moved))
     rows = ([getattr(signature, name) for name in SIGNATURES] for signature in signatures)
     write_whole_text(folder / "signatures.csv", _csv(SIGNATURES, rows))
     write_whole_text(folder / ENTRIES, _csv(COLUMNS, record.rows(), plain=True))

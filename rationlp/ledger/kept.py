@@ -12,7 +12,7 @@ from rationlp.book.records import Book
 from rationlp.errors import Problem
 from rationlp.files import record_of
 from rationlp.ledger.made_mix import MadeMix, MadePart, Origin, in_order, printed_mix
-from rationlp.ledger.shape import UNREADABLE, damage, mix_of, printed_entry, told
+from rationlp.ledger.shape import UNREADABLE, batches_of, damage, mix_of, printed_entry, told
 from rationlp.ledger.store import Entry, EntryKind, Record
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.answer.model import Ration
@@ -83,6 +83,21 @@ def find(
         and (on is None or made.made_on is None or made.made_on <= on)
     ]
     return in_order(wanted)
+
+
+def last_in_mixer(book: Book, on: date) -> list[MadeMix]:
+    """The mixes that the mixer may have held last before a day's work begins, by the record.
+
+    Which batch of a day was the last nobody wrote down: all that were weighed on the last day with any count, and what
+    was printed on that day or since, whose weights may not have been entered yet. Raises InputError.
+    """
+    weighed = [batch.made for batch in batches_of(record_for(book)) if (batch.made.made_on or date.min) <= on]
+    last = max((made.made_on or date.min for made in weighed), default=date.min)
+    of_last = [made for made in weighed if (made.made_on or date.min) == last]
+    weighed_ids = {made.id for made in weighed if made.id}
+    since = [made for made in find(book, on=on) if (made.made_on or date.min) >= last and made.id not in weighed_ids]
+    newest = max((made.made_on or date.min for made in since), default=last)
+    return [*of_last, *(made for made in since if (made.made_on or date.min) == newest)]
 
 
 def _same(made: MadeMix) -> tuple[object, ...]:

@@ -46,6 +46,7 @@ class EntryKind(StrEnum):
     PRINTED = "printed"  # a mix on a sheet
     BATCH = "batch"  # a batch that was made, with its judgement
     SIGNED = "signed"  # a ration a nutritionist approved
+    MOVED = "moved"  # all that was delivered, counted, thrown away, sold, as it was known that day
     TAKEN_OVER = "taken_over"  # from the folder of an earlier version
 
 

@@ -93,16 +93,16 @@ def _size(stage: Stage | None, units: BookUnits) -> str:
     return ""
 
 
-def whom(ration: Ration, library: Library) -> str:
-    """The animals in capitals, LAYING HENS."""
-    stage = library.stages.get(ration.stage)
-    return (KINDS.get(stage.kind) or ANIMALS[stage.species]) if stage else ration.stage_label.upper()
+def whom(stage: str, label: str, library: Library) -> str:
+    """The animals of a stage in capitals, LAYING HENS; of a stage the library does not know its label."""
+    known = library.stages.get(stage)
+    return (KINDS.get(known.kind) or ANIMALS[known.species]) if known else label.upper()
 
 
-def lays(ration: Ration, library: Library) -> bool:
-    """Whether the mix is for birds that lay, or are about to."""
-    stage = library.stages.get(ration.stage)
-    return stage is not None and stage.kind in LAYING
+def lays(stage: str, library: Library) -> bool:
+    """Whether the stage is of birds that lay, or are about to."""
+    known = library.stages.get(stage)
+    return known is not None and known.kind in LAYING
 
 
 def harms(ration: Ration, warned: Collection[str]) -> tuple[str, ...]:

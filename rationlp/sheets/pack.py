@@ -22,7 +22,7 @@ from rationlp.sheets.eaters import eaters, grinding
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
-from rationlp.sheets.purchases import counted_once, purchase_list
+from rationlp.sheets.purchases import counted_once, left_of, purchase_list
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.rounding import WholeMix, whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale, shown
@@ -159,7 +159,7 @@ def _sheet(
         misses=mix.misses,
         notes=(
             *planned.notes,
-            *_stock_notes(recipe, mix, run, farm.book, scale),
+            *_stock_notes(recipe, mix, run, farm, scale),
         ),
         hints=(*planned.room, *_fine_scale_hints(mix, candidates, scale)),
         cautions=_crew_cautions(recipe, mix, farm.library),
@@ -327,16 +327,17 @@ def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Sca
     return hints
 
 
-def _stock_notes(recipe: SolvedRation, mix: WholeMix, run: Run, book: Book, scale: Scale) -> list[str]:
-    """Ingredients of which there is not enough for all batches."""
-    offers = {offer.offer: offer for offer in book.supplements}
+def _stock_notes(recipe: SolvedRation, mix: WholeMix, run: Run, farm: Farm, scale: Scale) -> list[str]:
+    """Ingredients of which not enough is left for all batches."""
     notes = []
     for index, mass in mix.masses().items():
         candidate = recipe.formula.candidates[index]
-        offer = offers.get(candidate.name)
-        if offer and offer.stock_kg is not None and mass * run.count > exact(offer.stock_kg, scale.unit):
-            stock = shown(exact(offer.stock_kg, scale.unit), scale.step, scale.unit)
-            notes.append(f"{candidate.label}: only {stock} on offer, not enough for {run.count} batches.")
+        left = left_of(candidate.name, farm, scale)
+        if left is not None and mass * run.count > left:
+            batches = f"{run.count} batches" if run.count > 1 else "a batch"
+            notes.append(
+                f"{candidate.label}: only {shown(left, scale.step, scale.unit)} left, not enough for {batches}."
+            )
     return notes
 
 

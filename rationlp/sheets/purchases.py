@@ -36,7 +36,7 @@ def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple
             "own grain",
             b.sale_price_per_tonne or 0.0,
             None,
-            _in_bin(b.bin, farm, scale),
+            left_of(b.bin, farm, scale),
             b.filled_on,
             _merged(needs[b.bin]),
             True,
@@ -53,7 +53,7 @@ def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple
                 o.supplier,
                 o.price_per_tonne,
                 exact(o.package_kg, scale.unit) if o.package_kg else None,
-                exact(o.stock_kg, scale.unit) if o.stock_kg is not None else None,
+                left_of(o.offer, farm, scale),
                 o.quoted_on,
                 _merged(needs[o.offer]),
                 False,
@@ -64,10 +64,10 @@ def purchase_list(sheets: Sequence[MixSheet], farm: Farm, scale: Scale) -> tuple
     )
 
 
-def _in_bin(name: str, farm: Farm, scale: Scale) -> Fraction | None:
-    """What a bin holds by weight or by its measures; None if the book does not say."""
-    tonnes = farm.bin(name).tonnes
-    return None if tonnes is None else exact(1000 * tonnes, scale.unit)
+def left_of(name: str, farm: Farm, scale: Scale) -> Fraction | None:
+    """What is left of a bin or an offer by the book and the farm's record; None where no end is known."""
+    left = farm.stock(name).left_kg
+    return None if left is None else exact(max(left, 0.0), scale.unit)
 
 
 def _merged(needs: Iterable[tuple[str, Fraction]]) -> tuple[tuple[str, Fraction], ...]:

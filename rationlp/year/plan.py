@@ -12,6 +12,7 @@ from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import season_of
 from rationlp.reasons import Reason, Severity, Verdict, in_order
+from rationlp.units import KG_PER_TONNE
 from rationlp.year.calendar import next_samples, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
@@ -211,7 +212,8 @@ def _notes(search: Search) -> Iterator[str]:
     drawn = drawn_before(search.farm, search.season.first)
     if drawn.batches:
         units = units_of(search.farm.settings)
-        told = [(s.label, drawn.tonnes.get(s.name, 0.0)) for s in search.supplies if s.is_bin]
+        mixed = {name: stock.mixed_kg / KG_PER_TONNE for name, stock in drawn.stocks.items()}
+        told = [(s.label, mixed.get(s.name, 0.0)) for s in search.supplies if s.is_bin]
         taken = ", ".join(f"{units.bulk(tonnes)} of {label}" for label, tonnes in told if tonnes)
         yield f"{_batches(drawn.batches)} before the plan begins took {taken or 'no grain'}; the rest is planned."
     if drawn.later:

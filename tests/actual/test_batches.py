@@ -155,7 +155,8 @@ def test_numbers_are_unique_and_a_batch_is_entered_once(pack, demo_book, library
     """Each print run began at #1, whatever the book held."""
     book = written(replace(demo_book, path=tmp_path / "farm.xlsx"), target, numbers=("7",))
     book = replace(book, actual=tuple(replace(row, sheet=f"{row.sheet} #7") for row in book.actual))
-    first, second = numbered(pack, book), numbered(pack, book)
+    farm = Farm(book, library)
+    first, second = numbered(pack, farm), numbered(pack, farm)
     assert (first.sheets[0].first_batch, second.sheets[0].first_batch) == (8, 8 + pack.sheets[0].boxes)
     keep_printed(first, book)
     found = report_of(Farm(book, library))

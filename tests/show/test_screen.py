@@ -99,3 +99,10 @@ def test_long_work_is_named_where_a_person_watches(monkeypatch, capsys, watched,
     with progress.waiting("Calculating"):
         sleep(0.05 if said else 0)
     assert ("Calculating ..." in capsys.readouterr().err) == said
+
+
+def test_a_long_run_of_letters_is_told_by_its_ends():
+    """37 letters in a column pushed the names and weights beside it into a word a line."""
+    reasons = tuple(Reason(Kind.LAW, Severity.ASK, f"Reason {number:02}.") for number in range(8))
+    asked = Asked([("one", Verdict(reasons)), ("other", Verdict((reasons[0], reasons[1], reasons[7])))])
+    assert (asked.mark(Verdict(reasons)), asked.mark(Verdict(reasons[:2]))) == ("ASK a-h", "ASK a,b")

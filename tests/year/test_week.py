@@ -48,7 +48,7 @@ def pack(farm, year):
     from rationlp.year.week import week_sheets
 
     day = year.season.first + timedelta(days=7)
-    return numbered(week_sheets(farm, year, SheetRequest(on=day)), farm.book)
+    return numbered(week_sheets(farm, year, SheetRequest(on=day)), farm)
 
 
 def test_a_week_is_mixed_as_the_plan_says(farm, year, pack):

@@ -16,6 +16,7 @@ from rationlp.book.checks.own_figures import check_laid_over
 from rationlp.book.checks.prices import check_prices
 from rationlp.book.checks.slips import check_slips
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
+from rationlp.book.reading.crew.moved import movement_of
 from rationlp.book.reading.names import with_own
 from rationlp.book.reading.read import build_book, in_order, read
 from rationlp.book.reading.rows import BookReading, SheetRow
@@ -136,7 +137,7 @@ def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
     bins, offers = reading.names("bins", "bin"), reading.names("supplements", "offer")
     known = {*library.feeds, *own, *bins, *offers}
     for row in reading["actual"]:
-        if row.sound("feed") and plain(row["feed"]).removeprefix(BIN_PREFIX) not in known:
+        if row.sound("feed") and movement_of(row) is None and plain(row["feed"]).removeprefix(BIN_PREFIX) not in known:
             do = names_of(known).suggestion(row["feed"], "Correct it.")
             reading.error(row, "feed", f"{row['feed']!r}", "an offer, a feed or a bin of this book", do)
 

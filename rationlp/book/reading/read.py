@@ -11,6 +11,7 @@ from rationlp.book import records
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.consistency import check_consistency
 from rationlp.book.reading.contaminant_names import settle_contaminants
+from rationlp.book.reading.crew.moved import check_moved, moved, movement_of
 from rationlp.book.reading.crew.weighed import settle_weights
 from rationlp.book.reading.figures import settle_figures
 from rationlp.book.reading.names import settle_names
@@ -50,6 +51,7 @@ def read(path: Path | str, nutrients: Mapping[str, str], library: Library | None
         settle_contaminants(reading, library)
     settle_figures(reading, nutrients)
     settle_weights(reading)
+    check_moved(reading)
     check_consistency(reading, nutrients)
     check_herd(reading)
     return reading
@@ -93,8 +95,9 @@ def build_book(reading: BookReading) -> Book:
         herd=many("herd", herd_step),
         arrivals=many("arrivals", lambda row: arrival(row, reading)),
         crops=many("crops", lambda row: crop(row, farm.units)),
-        actual=many("actual", _weighed),
+        actual=tuple(_weighed(row) for row in reading["actual"] if movement_of(row) is None),
         signed=many("signed", _signed),
+        moved=moved(reading),
     )
 
 

@@ -1,22 +1,27 @@
-"""What the groups want of each bin and offer, and what one batch takes, against what there is."""
+"""What the groups want of each bin and offer, and what one batch takes, against what is left by the farm's record."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
+from datetime import date, timedelta
 
+from rationlp.book.records import FlowKind, Group
 from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import Kind, Reason, Severity
+from rationlp.units import KG_PER_TONNE
 
 
 def with_stock(farm: Farm, rations: Sequence[Ration]) -> list[Ration]:
     """The rations, each with a reason for every bin and offer of which the groups want more than there is.
 
+    Where batches are in the farm's record, it is what they want after the last of them, against what these left.
     Rations from different bins are alternatives: what the groups want is counted for each bin (or bins together) by
-    itself, over all stages that are among the rations. It is told and does not change whether a mix may be fed.
+    itself, over all stages that are among the rations. Where the groups want no more than there is, one batch may:
+    groups can be small or not in the book. It is told and does not change whether a mix may be fed.
     """
     short = {bins: list(_short(farm, [r for r in rations if r.bins == bins])) for bins in {r.bins for r in rations}}
     found = []
@@ -30,16 +35,17 @@ def with_stock(farm: Farm, rations: Sequence[Ration]) -> list[Ration]:
 
 def _short(farm: Farm, rations: Sequence[Ration]) -> Iterator[Reason]:
     """A reason for each bin and offer that these rations want more of than there is."""
-    units = units_of(farm.settings)
-    for name, wanted in _wanted(farm, rations).items():
+    units, last = units_of(farm.settings), _last_day(farm)
+    then = f", after {last:%Y-%m-%d}," if last else ""
+    for name, wanted in _wanted(farm, rations, last).items():
         there = _there(farm, name)
         if there is not None and wanted > there * (1 + 1e-9):
             label = next(line.label for r in rations for line in r.mix if line.offer == name)
             yield Reason(
                 Kind.STOCK,
                 Severity.FEED,
-                f"The groups fed from {' and '.join(rations[0].bins) or 'these offers'} want {units.bulk(wanted)} of "
-                f"{label}; there is {units.bulk(there)}.",
+                f"The groups fed from {' and '.join(rations[0].bins) or 'these offers'} want{then} "
+                f"{units.bulk(wanted)} of {label}; {'by the record ' if last else ''}there is {units.bulk(there)}.",
                 feed=name,
                 unit="t",
                 value=wanted,
@@ -66,11 +72,25 @@ def _short_of_a_batch(farm: Farm, ration: Ration, told: Collection[str | None]) 
             )
 
 
-def _wanted(farm: Farm, rations: Sequence[Ration]) -> dict[str, float]:
-    """Tonnes of each bin and offer over the days of all groups whose stage has a ration."""
+def _last_day(farm: Farm) -> date | None:
+    """The day of the last batch of the farm's record."""
+    return max((each.on for each in farm.book.flows if each.kind is FlowKind.MIXED and each.on), default=None)
+
+
+def _after(group: Group, last: date | None) -> Group | None:
+    """The group over its days after the last batch; None where it has left by then."""
+    if last is None or (group.from_date is not None and group.from_date > last):
+        return group
+    if group.to_date is not None and group.to_date <= last:
+        return None
+    return replace(group, from_date=last + timedelta(days=1))
+
+
+def _wanted(farm: Farm, rations: Sequence[Ration], last: date | None) -> dict[str, float]:
+    """Tonnes of each bin and offer over the days of all groups whose stage has a ration, after the day `last`."""
     by_stage = {ration.stage: ration for ration in rations}
     wanted: dict[str, float] = {}
-    for group in farm.book.groups:
+    for group in filter(None, (_after(group, last) for group in farm.book.groups)):
         ration = by_stage.get(group.stage)
         tonnes = group_feed(group, ration).tonnes if ration else None
         for line in ration.mix if ration and tonnes else ():
@@ -79,8 +99,6 @@ def _wanted(farm: Farm, rations: Sequence[Ration]) -> dict[str, float]:
 
 
 def _there(farm: Farm, name: str) -> float | None:
-    """Tonnes in a bin or of an offer; None where the book sets no end."""
-    if name in {row.bin for row in farm.book.bins}:
-        return farm.bin(name).tonnes
-    offer = next((row for row in farm.book.supplements if row.offer == name), None)
-    return None if offer is None or offer.stock_kg is None else offer.stock_kg / 1000
+    """Tonnes left in a bin or of an offer; None where the book sets no end."""
+    left = farm.stock(name).left_kg
+    return None if left is None else max(left, 0.0) / KG_PER_TONNE

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport
+from rationlp.actual.stock import stock_words
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
@@ -34,7 +35,7 @@ def print_first(review: ActualReport, book: Book) -> None:
     _print_stocks(out, review, units)
     for test in review.uniformity:
         print_test(out, test)
-    print_things(out, _things(review))
+    print_things(out, _things(review, units))
     print_end(out, "--full prints every feed, requirement and label.")
 
 
@@ -50,16 +51,17 @@ def _furthest(judgement: Judgement, units: BookUnits) -> str:
 
 
 def _print_stocks(out: Terminal, review: ActualReport, units: BookUnits) -> None:
-    """What is left of each bin and offer, the least first."""
-    known = [stock for stock in review.stocks if stock.left_kg is not None]
-    known.sort(key=lambda stock: (not stock.is_bin, stock.left_kg or 0.0))
-    words = [f"{stock.name} {units.weight(stock.left_kg or 0.0, 5)}" for stock in known[:MOST_STOCKS]]
+    """What is left of each bin and offer, the least first; of an offer without an end what lies on the farm."""
+    left = [(s, s.on_farm_kg if s.left_kg is None else s.left_kg) for s in review.stocks]
+    known = [(stock, kg) for stock, kg in left if kg is not None]
+    known.sort(key=lambda pair: (not pair[0].is_bin, pair[1]))
+    words = [f"{stock.name} {units.weight(kg, 5)}" for stock, kg in known[:MOST_STOCKS]]
     more = f", and {len(known) - MOST_STOCKS} more" if len(known) > MOST_STOCKS else ""
     if words:
         out.print(f"Left: {', '.join(words)}{more}.")
 
 
-def _things(review: ActualReport) -> Iterator[str]:
+def _things(review: ActualReport, units: BookUnits) -> Iterator[str]:
     for stock in review.stocks:
-        if stock.note:
-            yield f"{stock.name}: {stock.note}"
+        if words := stock_words(stock, units):
+            yield f"{stock.name}: {words}."

@@ -22,6 +22,8 @@ END_LINES = 3  # of what print_end prints
 MOST_LINES = 36
 """Of an answer that is a list: what is longer is cut there."""
 MOST_THINGS = 5
+LONG_RUN = 5
+"""So many letters that follow each other are told as their first and last."""
 SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 """The verdict in a column."""
 
@@ -115,9 +117,19 @@ class Asked:
         self._worst = {key: worst[key] for key in keys}
 
     def mark(self, verdict: Verdict) -> str:
-        """The verdict in a column, with the letters of its reasons: `ASK a,c`."""
-        keys = [_same(reason) for reason in verdict.reasons if reason.severity is not Severity.FEED]
-        letters = ",".join(dict.fromkeys(self._letters[key] for key in sorted(keys, key=list(self._letters).index)))
+        """The verdict in a column, with the letters of its reasons: `ASK a,c`, and of a long run `STOP a-k`."""
+        asked = {_same(reason) for reason in verdict.reasons if reason.severity is not Severity.FEED}
+        places = [place for place, key in enumerate(self._letters) if key in asked]
+        runs: list[list[int]] = []
+        for place in places:
+            if runs and place == runs[-1][-1] + 1:
+                runs[-1].append(place)
+            else:
+                runs.append([place])
+        letters = ",".join(
+            f"{_letter(run[0])}-{_letter(run[-1])}" if len(run) >= LONG_RUN else ",".join(map(_letter, run))
+            for run in runs
+        )
         return f"{SHORT[verdict.severity]} {letters}".strip()
 
     @property

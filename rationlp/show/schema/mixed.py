@@ -118,6 +118,10 @@ class StockObject(TypedDict):
     start_kg: float | None
     taken_kg: float
     left_kg: float | None
+    on_farm_kg: float | None
+    delivered_kg: float
+    sold_kg: float
+    thrown_away_kg: float
     batches: int
     note: str
 

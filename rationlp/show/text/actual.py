@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport, as_rows
-from rationlp.actual.stock import Stock
+from rationlp.actual.stock import stock_words
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book
+from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.feeds.stock import Stock
 from rationlp.files import csv_table
 from rationlp.numbers import figure
 from rationlp.reasons import Severity
@@ -48,7 +50,7 @@ def print_review(review: ActualReport, book: Book) -> None:
     for judgement in review.judgements:
         _print_judgement(out, judgement, unit)
     if review.stocks:
-        _print_stocks(out, review.stocks, unit)
+        _print_stocks(out, review.stocks, units_of(book.farm), unit)
     for test in review.uniformity:
         print_test(out, test)
     out.print(REVIEW, strong=True)
@@ -92,7 +94,7 @@ def _print_requirements(out: Terminal, j: Judgement) -> None:
     out.print(held)
 
 
-def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
+def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], units: BookUnits, unit: str) -> None:
     made = table(
         "Drawn down",
         [
@@ -101,6 +103,7 @@ def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
             (f"There was, {unit}", "right"),
             (f"Taken, {unit}", "right"),
             (f"Left, {unit}", "right"),
+            (f"On the farm, {unit}", "right"),
             ("Batches", "right"),
             ("", "left"),
         ],
@@ -112,8 +115,9 @@ def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], unit: str) -> None:
             _mass(stock.start_kg, unit),
             _mass(stock.taken_kg, unit),
             _mass(stock.left_kg, unit),
+            _mass(stock.on_farm_kg, unit),
             str(stock.batches),
-            stock.note,
+            stock_words(stock, units),
         )
     out.print(made)
 
@@ -146,8 +150,12 @@ def review_document(review: ActualReport, book: Book) -> ActualDocument:
                 "start_kg": s.start_kg,
                 "taken_kg": s.taken_kg,
                 "left_kg": s.left_kg,
+                "on_farm_kg": s.on_farm_kg,
+                "delivered_kg": s.delivered_kg,
+                "sold_kg": s.sold_kg,
+                "thrown_away_kg": s.thrown_away_kg,
                 "batches": s.batches,
-                "note": s.note,
+                "note": stock_words(s, units_of(book.farm)),
             }
             for s in review.stocks
         ],

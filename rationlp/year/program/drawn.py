@@ -1,4 +1,4 @@
-"""What was mixed before the plan begins, by the farm's record and the book's sheet `actual`: it is out of the bins."""
+"""What was mixed, sold, thrown away and counted before the plan begins, by the farm's record and the book."""
 
 from __future__ import annotations
 
@@ -7,30 +7,35 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.actual.known import Known
-from rationlp.actual.stock import stocks
 from rationlp.farm import Farm
+from rationlp.feeds.stock import Stock
+from rationlp.ledger.flows import flows_of, moves
 from rationlp.ledger.kept import find, record_for
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import batches_of
 from rationlp.ledger.weighed import made_in_book
-from rationlp.units import KG_PER_TONNE
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Tonnes taken out by bin and offer before the plan's first day, by how many batches; `later` were made since."""
+    """Each bin and offer as it stood before the plan's first day, after so many batches; `later` were made since."""
 
-    tonnes: Mapping[str, float]
+    stocks: Mapping[str, Stock]
     batches: int
     later: int
 
 
 def drawn_before(farm: Farm, first: date) -> Drawn:
-    """What the record says was mixed before a day; a batch without a day counts. Raises InputError."""
+    """What the record says was mixed, sold, thrown away and counted before a day; a batch without a day counts.
+
+    Raises InputError.
+    """
     made = _made(farm)
     before = [each for each in made if each.made_on is None or each.made_on < first]
-    taken = {row.name: row.taken_kg / KG_PER_TONNE for row in stocks(before, farm)} if before else {}
-    return Drawn(taken, len(before), len(made) - len(before))
+    moved = [each for each in moves(farm.book) if each.on is None or each.on < first]
+    flows = flows_of(before, moved)
+    found = {name: farm.stock(name, flows) for name in {each.name for each in flows}}
+    return Drawn(found, len(before), len(made) - len(before))
 
 
 def _made(farm: Farm) -> list[MadeMix]:

@@ -12,6 +12,7 @@ from rationlp.book.records import Offer
 from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
+from rationlp.feeds.stock import Stock
 from rationlp.herd.season import Season
 from rationlp.rations.solve.chance import margin_multiplier
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
@@ -64,7 +65,7 @@ def _per_tonne(cost: float | None, farm: Farm) -> float:
 
 
 def supplies_of(farm: Farm, season: Season, bins: Sequence[str] = ()) -> list[Supply]:
-    """The bins (by default all) and the offers, without what was mixed of them before the plan begins.
+    """The bins (by default all) and the offers, as much as is left of them when the plan begins.
 
     Raises RequestError, BookError for bins of unknown mass, InputError for a record that cannot be read.
     """
@@ -72,16 +73,18 @@ def supplies_of(farm: Farm, season: Season, bins: Sequence[str] = ()) -> list[Su
     unknown = [estimate.bin for estimate in estimates if estimate.tonnes is None]
     if unknown:
         raise BookError([_unknown_mass(farm, name) for name in unknown])
-    drawn = drawn_before(farm, season.first).tonnes
+    stood = drawn_before(farm, season.first).stocks
     found = [*_bins(farm, season, [estimate.bin for estimate in estimates]), *_offers(farm, season)]
-    return [_left_of(supply, drawn.get(supply.name, 0.0)) for supply in found]
+    return [_left_of(supply, stood.get(supply.name)) for supply in found]
 
 
-def _left_of(supply: Supply, taken: float) -> Supply:
-    """A supply after so many tonnes were taken out of it."""
-    if not taken or supply.tonnes is None or supply.mean_tonnes is None:
+def _left_of(supply: Supply, stock: Stock | None) -> Supply:
+    """A supply as it stands after what came and went; how much less than the mean is counted on stays as it was."""
+    if stock is None or stock.left_kg is None or supply.tonnes is None or supply.mean_tonnes is None:
         return supply
-    return replace(supply, tonnes=max(supply.tonnes - taken, 0.0), mean_tonnes=max(supply.mean_tonnes - taken, 0.0))
+    left = stock.left_kg / KG_PER_TONNE
+    counted_on = left - (supply.mean_tonnes - supply.tonnes)
+    return replace(supply, tonnes=max(counted_on, 0.0), mean_tonnes=max(left, 0.0))
 
 
 def _bins(farm: Farm, season: Season, names: Sequence[str]) -> Iterator[Supply]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rationlp.book.reading.crew.moved import movement_of
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.finder import plain
 
@@ -16,7 +17,7 @@ def settle_weights(reading: BookReading) -> None:
     holds: dict[Turn, float] = {}
     seen: dict[Turn, set[str]] = {}
     for row in reading["actual"]:
-        if row.bad & {"mass", "scale_reads"} or not row.sound("sheet", "feed"):
+        if row.bad & {"mass", "scale_reads"} or not row.sound("sheet", "feed") or movement_of(row):
             continue
         mass, reads = row["mass"], row["scale_reads"]
         if (mass is None) == (reads is None):

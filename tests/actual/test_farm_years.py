@@ -1,0 +1,245 @@
+"""Years of a farm with the errors people make on paper: no batch is lost, none counts twice, no harmful one passes.
+
+Each paper is a workbook of mix sheets as it is printed, filled in, read back and entered. What is harmful is settled by
+plain sums over what really went in (`Case.harm`). Where a paper is refused, the crew puts right the cells that were
+named, and no others. What leaves no trace on paper (a scale that shows too much, a tick for a thing that was not
+weighed) no reading can find, and is left out.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from weighings import DAY, Case, ordinary
+
+from rationlp.actual import known, readback
+from rationlp.actual.printed import Filled, Printed, Sheets, filled_sheets, printed_sheets
+from rationlp.actual.report import enter, report_of
+from rationlp.errors import InputError
+from rationlp.farm import Farm
+from rationlp.ledger.kept import record_for
+from rationlp.ledger.shape import batches_of
+from rationlp.pages.workbook import write_workbook
+from rationlp.rations.formulate import solve_rations
+from rationlp.reasons import Severity
+from rationlp.sheets.pack import make_pack
+from rationlp.sheets.record import RECORD, RECORD_COLUMNS
+from rationlp.sheets.request import SheetRequest
+from rationlp.units import KG_PER_LB
+
+PAPERS = 8
+WENT_WRONG = ("", "", "", "premix missed", "feed missed", "feed twice", "weighed in each other's place", "in pounds")
+WRITTEN_WRONG = (
+    "",
+    "",
+    "no weight",
+    "unreadable",
+    "all in pounds",
+    "one in pounds",
+    "rows swapped",
+    "decimal slip",
+    "scale not zeroed",
+    "read twice",
+    "weighed again",
+    "next box",
+)
+TRUE_IN_THE_END = ("", "no weight", "unreadable", "all in pounds", "read twice", "weighed again", "next box")
+"""What is written, once the reader's questions are answered, is what went in."""
+COLUMN = {name: place for place, name in enumerate(RECORD_COLUMNS, 1)}
+
+
+@dataclass
+class Paper:
+    """A workbook of mix sheets, with what is written in its boxes: kg or text by tab, box and row."""
+
+    blank: Sheets
+    printed: list[Printed]
+    first: int
+    boxes: dict[tuple[str, int], dict[int, object]]
+    day: date
+
+    def sheets(self) -> Sheets:
+        """As the reader finds it."""
+        found = {}
+        for tab, filled in self.blank.items():
+            values = dict(filled._values)
+            for (name, box), cells in self.boxes.items():
+                if name == tab:
+                    values |= {(row, self._column(tab) + box): value for row, value in cells.items()}
+            if tab == RECORD:
+                values |= {
+                    (row, column): value + self.first
+                    for (row, column), value in values.items()
+                    if column == COLUMN["first_batch"] and row > 1
+                }
+            for sheet in self.printed:
+                if sheet.tab == tab:
+                    values[_place(sheet.date_cell)] = self.day
+            found[tab] = Filled([])
+            found[tab]._values = values
+        return found
+
+    def _column(self, tab: str) -> int:
+        return next(_place(f"{sheet.first_box}1")[1] for sheet in self.printed if sheet.tab == tab)
+
+    def put_right(self, cell_tab: str, cell: str, value: object) -> None:
+        row, column = _place(cell)
+        self.boxes[cell_tab, column - self._column(cell_tab)][row] = value
+
+
+def _place(address: str) -> tuple[int, int]:
+    from openpyxl.utils.cell import coordinate_to_tuple
+
+    return coordinate_to_tuple(address)
+
+
+@pytest.fixture(scope="module")
+def blank(demo_book, library, cases, tmp_path_factory) -> Sheets:
+    """The workbook with a sheet of each stage and two boxes on each, numbered from 0."""
+    stages = [case.recipe.ration.stage for case in cases]
+    pack = make_pack(Farm(demo_book, library), SheetRequest(count=2, on=DAY), stages, ["north"])
+    pack = replace(pack, sheets=tuple(replace(s, first_batch=2 * place) for place, s in enumerate(pack.sheets)))
+    path = tmp_path_factory.mktemp("paper") / "mix.xlsx"
+    write_workbook(pack, library, path)
+    return filled_sheets(path)
+
+
+MADE: dict[object, list] = {}
+
+
+@pytest.fixture
+def once(monkeypatch):
+    """Each ration is calculated once in all years."""
+
+    def solved(farm, stages, bins, together=False):
+        key = (tuple(stages), tuple(bins), tuple(row.sample for row in farm.book.samples))
+        if key not in MADE:
+            MADE[key] = solve_rations(farm, stages, bins, together)
+        return MADE[key]
+
+    monkeypatch.setattr(known, "solve_rations", solved)
+
+
+def went_in(case: Case, chance: random.Random) -> tuple[dict[str, float], str]:
+    """What really went into the mixer, in kg, and what went wrong with it."""
+    weights, error = ordinary(case, chance), chance.choice(WENT_WRONG)
+    premix = next(name for name in weights if name.startswith("premix"))
+    one, other = chance.sample([name for name in weights if name != "north"], 2)
+    if error == "premix missed":
+        weights[premix] = 0.0
+    elif error == "feed missed":
+        weights[one] = 0.0
+    elif error == "feed twice":
+        weights[one] *= 2
+    elif error == "in pounds":
+        weights[one] *= KG_PER_LB
+    elif error:
+        weights[one], weights[other] = weights[other], weights[one]
+    return weights, error
+
+
+def by_row(sheet: Printed, weights: Mapping[str, float]) -> dict[int, float]:
+    """Weights by row of the sheet; a feed of two rows is divided as it is printed."""
+    asked: dict[str, float] = {}
+    for row in sheet.rows:
+        asked[row.offer] = asked.get(row.offer, 0.0) + row.mass
+    return {row.row: round(weights[row.offer] * row.mass / asked[row.offer], 6) for row in sheet.rows}
+
+
+def written(true: Mapping[int, float], error: str, chance: random.Random) -> dict[int, object]:
+    """What the crew wrote in the boxes of a batch."""
+    cells: dict[int, object] = dict(true)
+    rows = [row for row, mass in true.items() if mass]
+    one, other = chance.sample(rows, 2)
+    if error in ("no weight", "unreadable"):
+        cells[one] = None if error == "no weight" else "?"
+    elif error == "all in pounds":
+        cells = {row: round(mass / KG_PER_LB, 3) for row, mass in true.items()}
+    elif error == "one in pounds":
+        cells[one] = round(true[one] / KG_PER_LB, 4)
+    elif error == "rows swapped":
+        cells[one], cells[other] = cells[other], cells[one]
+    elif error == "decimal slip":
+        cells[one] = true[one] * chance.choice((0.1, 10))
+    elif error == "scale not zeroed":
+        cells[rows[-1]] = true[rows[-1]] + chance.choice((5.0, 20.0))
+    return cells
+
+
+def read(paper: Paper, farm: Farm, truth: Mapping[tuple[str, int], Mapping[int, float]], monkeypatch, named: set[str]):
+    """The paper read and entered; where it is refused, what was named is put right and it is read again."""
+    for _ in range(4):
+        monkeypatch.setattr(readback, "filled_sheets", lambda path: paper.sheets())
+        try:
+            found = report_of(farm, Path("mix.xlsx"))
+        except InputError as error:
+            for problem in error.problems:
+                named.add(f"{problem.sheet}!{problem.cell}")
+                row, column = _place(problem.cell)
+                box = column - paper._column(problem.sheet)
+                if "looks like lb" in problem.expected and "in the same proportion" in problem.found:
+                    cells = paper.boxes[problem.sheet, box]
+                    paper.boxes[problem.sheet, box] = {row: f"{mass} lb" for row, mass in cells.items()}
+                elif "looks like" in problem.expected:
+                    paper.put_right(problem.sheet, problem.cell, f"{truth[problem.sheet, box][row]} kg")
+                else:
+                    paper.put_right(problem.sheet, problem.cell, truth[problem.sheet, box][row])
+            continue
+        enter(found, farm.book)
+        return found
+    raise AssertionError("refused again and again")
+
+
+def papers(blank: Sheets, chance: random.Random) -> Iterator[Paper]:
+    printed, _ = printed_sheets(blank)
+    first = 1
+    for turn in range(PAPERS):
+        day = DAY + timedelta(days=42 * turn + chance.randrange(30))
+        yield Paper(blank, printed, first, {}, day)
+        first += 2 * len(printed)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_a_year_of_errors_loses_nothing_and_passes_no_harm(
+    seed, demo_book, library, cases, blank, once, tmp_path, monkeypatch
+):
+    """With --long 200 years, some 4,000 batches."""
+    chance = random.Random(seed)
+    farm = Farm(replace(demo_book, path=tmp_path / "farm.xlsx"), library)
+    by_stage = {case.recipe.ration.stage: case for case in cases}
+    really: dict[int, float] = {}
+    for paper in papers(blank, chance):
+        truth: dict[tuple[str, int], dict[int, float]] = {}
+        harmful, again = set[int](), False
+        for sheet in chance.sample(paper.printed, chance.choice((1, 2))):
+            case = by_stage[sheet.stage]
+            for turn in range(chance.choice((1, 2))):
+                (weights, amiss), error = went_in(case, chance), chance.choice(WRITTEN_WRONG)
+                error = error if not amiss or error in TRUE_IN_THE_END else ""
+                box = 1 - turn if error == "next box" and (sheet.tab, 1 - turn) not in truth else turn
+                if (sheet.tab, box) in truth:
+                    continue
+                true = by_row(sheet, weights)
+                truth[sheet.tab, box] = true
+                paper.boxes[sheet.tab, box] = written(true, error, chance)
+                number = sheet.first_batch + paper.first + box
+                really[number] = sum(weights.values())
+                again = again or error in ("read twice", "weighed again")
+                if case.harm(weights):
+                    harmful.add(number)
+        found = read(paper, farm, truth, monkeypatch, set())
+        if again:
+            (tab, box), cells = chance.choice(list(truth.items()))
+            row = next(row for row, mass in cells.items() if mass > 20)
+            if chance.random() < 0.5:
+                paper.boxes[tab, box][row] = cells[row]  # read once more, or put right after a second weighing
+            found = read(paper, farm, truth, monkeypatch, set())
+        passed = {j.made.number for j in found.judgements if j.verdict.severity is Severity.FEED}
+        assert not passed & harmful, (passed & harmful, paper.boxes)
+    record = batches_of(record_for(farm.book))
+    assert sorted(batch.made.number for batch in record) == sorted(really)
