@@ -220,6 +220,9 @@ def _notes(search: Search) -> Iterator[str]:
         if supply.is_bin and supply.last < search.season.days - 1:
             day = search.season.day(supply.last)
             yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
+    for stage in sorted(search.unverified):
+        name = search.farm.stage(stage).label
+        yield f"A mix of {name} did not stand up to the check and is not in the plan; a cheaper plan may exist."
     if search.master.grown_missing > 1e-6:
         yield "The home-grown share asked for cannot be reached; the plan comes as near as it can."
     counted = [s for s in search.supplies if s.is_bin and s.tonnes is not None and s.mean_tonnes]

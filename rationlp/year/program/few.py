@@ -43,9 +43,9 @@ def add_shared_mixes(search: Search) -> None:
     plain = {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
     for kitchen in kitchens:
         for asked in (prices, plain):
-            mix = kitchen.mix_at(asked)
+            mix = kitchen.mix_at(asked).mix
             if mix is not None:
-                search.add(mix[0])
+                search.add(mix)
     _merge(search, kitchens, prices)
 
 
@@ -183,8 +183,8 @@ def _made_anew(search: Search, choice: Choice) -> bool:
         keys = dict.fromkeys((d.stage, d.by_weight, names) for d in rows)
         kitchens = [kitchen for key in keys if (kitchen := search.kitchen(key)) is not None]
         if len(kitchens) == 1:
-            made = kitchens[0].mix_at(prices)
-            found = (made is not None and search.add(made[0])) or found
+            made = kitchens[0].mix_at(prices).mix
+            found = (made is not None and search.add(made)) or found
         elif kitchens:
             joint = joint_mix(_most_first(search, kitchens), prices)
             found = (joint is not None and search.add(joint)) or found
