@@ -197,13 +197,15 @@ def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tupl
     return shares_of(formula.program.columns, solution.amounts), solution.objective
 
 
-def joint_mix(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> FoundMix | None:
-    """One mix that is a ration of every stage, cheapest for the first; None where none is found that stands up to the
-    check."""
+def joint_mix(
+    kitchens: Sequence[Kitchen], prices: Mapping[str, float], at_most: Mapping[str, float] | None = None
+) -> FoundMix | None:
+    """One mix that is a ration of every stage, cheapest for the first, of no more of a bin or offer than its share
+    `at_most`; None where none is found that stands up to the check."""
     formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
-    first = kitchens[0]
+    formula, first = _of_at_most(formula, at_most or {}), kitchens[0]
     try:
         settled = settle(formula, first.farm.settings.confidence_pct, first.farm.settings.confidence_of)
     except SolverError:
@@ -212,6 +214,18 @@ def joint_mix(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> Found
         return None
     shares = shares_of(formula.program.columns, settled.solution.amounts)
     return FoundMix(shares, {k.stage.stage: _judged_by(k, shares) for k in kitchens})
+
+
+def _of_at_most(formula: Formula, shares: Mapping[str, float]) -> Formula:
+    """A formula that holds no more than these shares (0 to 1) of bins and offers."""
+    columns = formula.program.columns
+    rows = tuple(
+        ProgramRow(f"{name}: its part of the year", tuple(float(n == name) - share for n in columns), "<=")
+        for name, share in shares.items()
+        if name in columns
+    )
+    program = replace(formula.program, rows=(*formula.program.rows, *rows))
+    return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))
 
 
 def _judged_by(kitchen: Kitchen, shares: Shares) -> tuple[Formula, Answer]:

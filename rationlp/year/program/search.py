@@ -10,6 +10,7 @@ from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.program.formula import Formula
 from rationlp.year.program.demands import demands_of
 from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
 from rationlp.year.program.master import Demand, Master, Prices
@@ -28,7 +29,8 @@ class Search:
     """One year in the solver: what there is, who is fed, the rations to be asked and the mixes found.
 
     `bound` is a cost that no plan of any number of mixes can go below; `no_ration` the kitchens without any ration,
-    `barred` mixes whose verdict is stop, `unverified` the stages of which some mix did not stand up to the check.
+    `joints` the formulas of mixes for several, `barred` mixes whose verdict is stop, `unverified` the stages of which
+    some mix did not stand up to the check.
     """
 
     farm: Farm
@@ -41,6 +43,7 @@ class Search:
     no_ration: dict[KitchenKey, str] = field(default_factory=dict)
     barred: dict[Shares, str] = field(default_factory=dict)
     unverified: set[str] = field(default_factory=set)
+    joints: dict[tuple[object, ...], Formula | None] = field(default_factory=dict, repr=False)
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
 
     def kitchen(self, key: KitchenKey) -> Kitchen | None:
