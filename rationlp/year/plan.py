@@ -67,37 +67,56 @@ def plan_year(farm: Farm, request: YearRequest | None = None) -> Year:
 
 def planned(search: Search, request: YearRequest) -> Year:
     """The plan of a year that was put to the solver; mixes that must not be fed are left out and it is planned anew."""
-    few = _few(search, request)
+    asked = _Asked(request.most_mixes or search.farm.settings.most_mixes, search.farm.settings.mix_change_cost or 0.0)
+    found = _few(search, asked, first=True)
     for _ in range(TRIES):
         stopped = _stopped(search)
-        if not stopped:
-            break
         for portion, why in stopped:
             search.bar(portion.mix, why)
-        few = _few(search, request)
+        if not stopped:
+            break
+        found = _few(search, asked)
+    few = _beside(search, asked, *found)
     verify_plan(search.master, search.master.portions())
     year = _year(search, few)
     return replace(year, draws=draw_years(year, request.draws, request.seed)) if request.draws else year
 
 
-def _few(search: Search, request: YearRequest) -> FewMixes:
-    """Find the mixes and choose among them, as the book or the request asks."""
-    settings = search.farm.settings
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """How many mixes at most, and what each costs in work."""
+
+    most: int | None
+    change_cost: float
+
+    @property
+    def any_number(self) -> bool:
+        """Whether mixes cost nothing, so that as many are made as pay."""
+        return self.most is None and not self.change_cost
+
+
+def _few(search: Search, asked: _Asked, first: bool = False) -> tuple[float, Choice | None]:
+    """Find the mixes and choose among them, as was asked; what any number of them costs, and the choice if any."""
     search.allow()
     search.converge()
-    most = request.most_mixes or settings.most_mixes
-    change_cost = settings.mix_change_cost or 0.0
-    used = len({same_mix(p.mix.shares) for p in search.master.portions()})
-    any_cost = search.master.answer.cost
-    if most is None and not change_cost:
+    cost = search.master.answer.cost
+    if asked.any_number:
+        return cost, None
+    if first:
+        add_shared_mixes(search, asked.most)
+    return cost, choose_enough(search, asked.most, asked.change_cost)
+
+
+def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | None) -> FewMixes:
+    """The plan beside one with a mix fewer and one with a mix more."""
+    if chosen is None:
+        used = len({same_mix(p.mix.shares) for p in search.master.portions()})
         return FewMixes(None, used, True, search.bound)
-    add_shared_mixes(search)
-    chosen = choose_enough(search, most, change_cost)
-    fewer = choose(search, chosen.used - 1) if chosen.used > 1 else None
-    more = choose(search, chosen.used + 1)
+    fewer = choose(search, chosen.used - 1, thorough=False) if chosen.used > 1 else None
+    more = choose(search, chosen.used + 1, thorough=False)
     keep(search, chosen)
     return FewMixes(
-        most,
+        asked.most,
         chosen.used,
         chosen.proved,
         search.bound,
@@ -222,6 +241,9 @@ def _notes(search: Search) -> Iterator[str]:
         if supply.is_bin and supply.last < search.season.days - 1:
             day = search.season.day(supply.last)
             yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
+    for stage in sorted(search.unverified):
+        name = search.farm.stage(stage).label
+        yield f"A mix of {name} did not stand up to the check and is not in the plan; a cheaper plan may exist."
     if search.master.grown_missing > 1e-6:
         yield "The home-grown share asked for cannot be reached; the plan comes as near as it can."
     counted = [s for s in search.supplies if s.is_bin and s.tonnes is not None and s.mean_tonnes]

@@ -12,6 +12,7 @@ from rationlp.year.model import Unfed
 from rationlp.year.program.master import Demand
 from rationlp.year.program.search import Search, key_of
 
+UNVERIFIED = "no mix of it that was calculated stood up to the check."
 WAYS = 3
 """So many ways out are named."""
 
@@ -54,7 +55,10 @@ def _why(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Re
     if kitchen is None:
         return search.no_ration[key_of(demand)], ("Quote the feeds that are missing.",), ()
     plain = {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
-    if kitchen.mix_at(plain) is not None and not search.barred:
+    asked = kitchen.mix_at(plain)
+    if asked.unverified:
+        return UNVERIFIED, ("Leave out an offer or change a price a little, and plan again.",), ()
+    if asked.mix is not None and not search.barred:
         return _scarce(search, demand)
     ration = solved(search.farm, kitchen.formula).ration
     missed = [r for r in ration.verdict.of(Kind.REQUIREMENT) if r.severity is not Severity.FEED]

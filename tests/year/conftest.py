@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -121,6 +121,15 @@ class SmallYear:
         )
         return found.fun if found.status == 0 else float("nan")
 
+    def cheapest_few(self, plan, most: int) -> float:
+        """The least cost of the year with so many mixes, by hand: every way to give each demand one of them, and for
+        each way one program over the tonnes of every offer in every mix."""
+        demands = [(d.stage, d.units, d.window[0]) for d in plan.search.demands]
+        best = np.inf
+        for ways in product(range(most), repeat=len(demands) - 1):
+            best = min(best, _pooled_by_hand(self, demands, (0, *ways)))
+        return best
+
 
 @pytest.fixture(scope="session")
 def small_year() -> Callable[[int], SmallYear]:
@@ -150,3 +159,36 @@ def small_year() -> Callable[[int], SmallYear]:
         return SmallYear(means, prices, stocks, needs, groups, until, float(rng.choice([0.0, 12.0])))
 
     return make
+
+
+def _pooled_by_hand(year: SmallYear, demands, eats) -> float:
+    offers, mixes = len(year.prices), sorted(set(eats))
+    columns = len(mixes) * offers
+    upper, most, equal, right, bounds = [], [], [], [], [(0, None)] * columns
+    for place, mix in enumerate(mixes):
+        eaters = [d for d, eaten in zip(demands, eats, strict=True) if eaten == mix]
+        at = slice(place * offers, (place + 1) * offers)
+        row = np.zeros(columns)
+        row[at] = 1
+        equal.append(row)
+        right.append(sum(tonnes for _, tonnes, _ in eaters))
+        for stage in {stage for stage, _, _ in eaters}:
+            for k, least, greatest in year.needs[int(stage.removeprefix("stage_"))]:
+                for sign, bound in ((-1.0, least), (1.0, greatest)):
+                    if bound is not None:
+                        row = np.zeros(columns)
+                        row[at] = sign * (year.means[:, k] - bound)
+                        upper.append(row)
+                        most.append(0.0)
+        for i, until in enumerate(year.until):
+            if any(until < low for _, _, low in eaters):
+                bounds[place * offers + i] = (0, 0)
+    for i, stock in enumerate(year.stocks):
+        if stock is not None:
+            row = np.zeros(columns)
+            row[i::offers] = 1
+            upper.append(row)
+            most.append(stock)
+    costs = np.tile(year.prices + year.mixing, len(mixes))
+    found = linprog(costs, np.array(upper), most, np.array(equal), right, bounds, method="highs")
+    return found.fun if found.status == 0 else np.inf

@@ -32,11 +32,11 @@ from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.optimum import optimum, solve_at
 from rationlp.rations.solve.solver import LiveProgram, solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.verify import row_holds, verify
 from rationlp.stages.model import ALL, AVERAGES_PCT, Cap
 
 IN_MIX = 1e-7
-"""Smaller shares are the solver's dust."""
+"""Smaller shares are the solver's dust, unless a row hangs on them."""
 ALLOWANCE, ALLOWANCE_SURE = 0.01, 0.30
 """By what part of itself a need may be passed and still hold a crystal: at plain averages, and with a confidence, where
 the need is passed on purpose (a judgement)."""
@@ -173,7 +173,7 @@ def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple
     free = [
         j
         for j, c in enumerate(formula.candidates)
-        if shares[j] > IN_MIX and not c.min_share and not _only_premix(c, formula)
+        if _is_in(j, shares, program) and not c.min_share and not _only_premix(c, formula)
     ]
     for j in free:
         keys = formula.crystals.get(formula.candidates[j].name)
@@ -182,6 +182,15 @@ def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple
             return _crystal_alternatives(formula, j, keys, any(CUT_MARK in row.key for row in program.rows))
     light = [j for j in free if shares[j] < formula.least_share * (1 - 1e-6)]
     return _least_alternatives(formula, min(light, key=lambda j: shares[j])) if light else ()
+
+
+def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
+    """Whether a feed is in the mix: in more than dust, or in a trace that a row hangs on (a vitamin's, a crystal's)."""
+    share = shares[column]
+    if share > IN_MIX or not share:
+        return share > IN_MIX
+    without = (*shares[:column], 0.0, *shares[column + 1 :])
+    return not all(row_holds(program, row, without) for row in program.rows if row.coefficients[column])
 
 
 def _held(keys: Sequence[str], program: Program, solution: Solution, shares: Sequence[float]) -> bool:

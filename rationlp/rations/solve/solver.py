@@ -226,16 +226,16 @@ class WholeAnswer:
 
 def solve_whole(
     costs: Sequence[float],
-    columns: Sequence[tuple[float, float, bool]],
+    columns: Sequence[tuple[float, float | None, bool]],
     rows: Sequence[tuple[Mapping[int, float], float | None, float | None]],
     gap: float,
     nodes: int = NODES,
 ) -> WholeAnswer:
     """Minimize sum(costs x columns), some columns whole numbers.
 
-    `columns` are (lower, upper, whole); `rows` (coefficient by column, at least, at most). Stops within `gap` of the
-    least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the same
-    question has the same answer on every machine, busy or not.
+    `columns` are (lower, upper or None, whole); `rows` (coefficient by column, at least, at most). Stops within `gap`
+    of the least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the
+    same question has the same answer on every machine, busy or not.
     """
     problem = Problem("whole", pulp.LpMinimize)
     kinds = {True: "Integer", False: "Continuous"}

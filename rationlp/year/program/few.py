@@ -11,9 +11,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from rationlp.errors import given
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
+from rationlp.year.program.master import Demand
+from rationlp.year.program.pooled import Fare, better_fares, cheapest_fares, kitchens_of, pooled_mixes, split_in_time
 from rationlp.year.program.search import Search
 
 GAP = 1e-6
@@ -36,17 +39,25 @@ class Choice:
     used: int
 
 
-def add_shared_mixes(search: Search) -> None:
-    """Let mixes in that serve a stage all year, and several stages, at the prices of the plan as it stands."""
+def add_shared_mixes(search: Search, most: int | None = None) -> None:
+    """Let mixes in that serve a stage all year, and several stages, at the prices of the plan as it stands; and those
+    that so many mixes, one fewer and one more are when they share what is scarce."""
     prices = search.master.prices().of_supply
     kitchens = list(_all_year(search))
     plain = {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
     for kitchen in kitchens:
         for asked in (prices, plain):
-            mix = kitchen.mix_at(asked)
+            mix = kitchen.mix_at(asked).mix
             if mix is not None:
-                search.add(mix[0])
-    _merge(search, kitchens, prices)
+                search.add(mix)
+    asked_of = _Mergers(search, kitchens, prices)
+    levels = _merge(search, asked_of)
+    if most is not None:
+        for count in (most, most - 1, most + 1):
+            same = [asked_of.fare(places) for places in levels.get(count, ())]
+            fewer = [asked_of.fare(places) for places in levels.get(count - 1, ())]
+            for mix in pooled_mixes(search, cheapest_fares(search, [same, *split_in_time(fewer)])):
+                search.add(mix)
 
 
 def _all_year(search: Search) -> Iterator[Kitchen]:
@@ -61,10 +72,10 @@ def _all_year(search: Search) -> Iterator[Kitchen]:
             yield kitchen
 
 
-def _merge(search: Search, kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> None:
+def _merge(search: Search, asked: _Mergers) -> Mapping[int, Sequence[tuple[int, ...]]]:
     """Merge sets of stages bottom-up, the cheapest merger first; let in the mix of every set on the way, and those of
-    the pairs that cost least to merge."""
-    asked = _Mergers(search, kitchens, prices)
+    the pairs that cost least to merge. The sets by how many there were."""
+    kitchens = asked.kitchens
     sets: list[tuple[int, ...]] = [(i,) for i in range(len(kitchens)) if asked.cost((i,)) is not None]
     pairs = sorted(
         (extra, (*one, *other))
@@ -72,6 +83,7 @@ def _merge(search: Search, kitchens: Sequence[Kitchen], prices: Mapping[str, flo
         if (extra := asked.extra(one, other)) is not None
     )
     wanted = [pair for _, pair in pairs[: PAIRS_PER_STAGE * len(kitchens)]]
+    levels = {len(sets): sets}
     while len(sets) > 1:
         found = [
             (extra, one, other)
@@ -82,19 +94,22 @@ def _merge(search: Search, kitchens: Sequence[Kitchen], prices: Mapping[str, flo
             break
         _, one, other = min(found)
         sets = [held for held in sets if held not in (one, other)] + [tuple(sorted((*one, *other)))]
+        levels[len(sets)] = sets
         wanted.append(sets[-1])
     for places in dict.fromkeys(wanted):
-        mix = joint_mix(_most_first(search, [kitchens[i] for i in places]), prices)
+        mix = joint_mix(_most_first(search, [kitchens[i] for i in places]), asked.prices)
         if mix is not None:
             search.add(mix)
+    return levels
 
 
 class _Mergers:
     """What it costs at these prices to feed sets of stages one mix, each asked once."""
 
     def __init__(self, search: Search, kitchens: Sequence[Kitchen], prices: Mapping[str, float]):
-        self._search, self._kitchens, self._prices = search, kitchens, prices
-        self._known: dict[tuple[int, ...], float | None] = {}
+        self.kitchens, self.prices = kitchens, prices
+        self._search = search
+        self._known: dict[tuple[int, ...], tuple[FoundMix, float] | None] = {}
 
     def extra(self, one: tuple[int, ...], other: tuple[int, ...]) -> float | None:
         """What merging two sets costs; None where they have no mix in common."""
@@ -102,17 +117,29 @@ class _Mergers:
         return None if joint is None else joint - (self.cost(one) or 0.0) - (self.cost(other) or 0.0)
 
     def cost(self, places: tuple[int, ...]) -> float | None:
-        """What a set's feed of the year costs as one mix."""
+        """What a set's feed of the year costs as one mix; None where it has none."""
+        found = self._asked(places)
+        return None if found is None else found[1]
+
+    def fare(self, places: tuple[int, ...]) -> Fare:
+        """Who eats of the mix of a set that has one."""
+        mix, _ = given(self._asked(places), "a mix of the set")
+        return Fare(mix, tuple((demand, demand.tonnes(mix)) for demand in self._eaters(places)))
+
+    def _asked(self, places: tuple[int, ...]) -> tuple[FoundMix, float] | None:
         if places not in self._known:
-            kitchens = [self._kitchens[i] for i in places]
-            found = joint_cost(_most_first(self._search, kitchens), self._prices)
-            if found is None:
-                self._known[places] = None
-            else:
-                first, *_ = _most_first(self._search, kitchens)
-                mix = FoundMix(found[0], {k.stage.stage: (k.formula, Answer(())) for k in (first, *kitchens)})
-                self._known[places] = _cost(self._search, mix, kitchens, self._prices)
+            kitchens = _most_first(self._search, [self.kitchens[i] for i in places])
+            found, self._known[places] = joint_cost(kitchens, self.prices), None
+            if found is not None:
+                mix = FoundMix(found[0], {k.stage.stage: (k.formula, Answer(())) for k in kitchens})
+                per_tonne = sum(share * self.prices[name] for name, share in mix.shares)
+                tonnes = sum(demand.tonnes(mix) for demand in self._eaters(places))
+                self._known[places] = mix, per_tonne * tonnes
         return self._known[places]
+
+    def _eaters(self, places: tuple[int, ...]) -> list[Demand]:
+        stages = {(self.kitchens[i].stage.stage, self.kitchens[i].by_weight) for i in places}
+        return [demand for demand in self._search.demands if (demand.stage, demand.by_weight) in stages]
 
 
 def _most_first(search: Search, kitchens: Sequence[Kitchen]) -> list[Kitchen]:
@@ -121,14 +148,6 @@ def _most_first(search: Search, kitchens: Sequence[Kitchen]) -> list[Kitchen]:
     for demand in search.demands:
         eaten[demand.stage] = eaten.get(demand.stage, 0.0) + demand.units
     return sorted(kitchens, key=lambda kitchen: -eaten[kitchen.stage.stage])
-
-
-def _cost(search: Search, mix: FoundMix, kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> float:
-    """What these stages' feed of the year costs as this mix."""
-    per_tonne = sum(share * prices[name] for name, share in mix.shares)
-    stages = {(kitchen.stage.stage, kitchen.by_weight) for kitchen in kitchens}
-    eaten = [demand.tonnes(mix) for demand in search.demands if (demand.stage, demand.by_weight) in stages]
-    return per_tonne * sum(eaten)
 
 
 def choose_enough(search: Search, most: int | None, change_cost: float = 0.0) -> Choice:
@@ -152,44 +171,76 @@ def keep(search: Search, choice: Choice) -> None:
     search.master.run()
 
 
-def choose(search: Search, most: int | None, change_cost: float = 0.0) -> Choice:
+def choose(search: Search, most: int | None, change_cost: float = 0.0, thorough: bool = True) -> Choice:
     """The cheapest plan of at most `most` mixes, each of which costs `change_cost`.
 
-    Its mixes are made anew at the prices of the plan until that brings nothing more. The master is left with them.
+    Its mixes are made anew, at the prices of the plan and together, until that brings nothing more; if `thorough` then
+    with demands moved from one mix to another. The master is left with them.
     """
-    best = _chosen(search, most, change_cost)
-    for _ in range(ROUNDS):
-        if not best.places or not _made_anew(search, best):
-            break
-        found = _chosen(search, most, change_cost)
-        better = found.cost < best.cost - GAP * abs(best.cost)
-        best = found if found.cost <= best.cost else best
-        if not better:
-            break
+    best = _settled(search, _chosen(search, most, change_cost), most, change_cost)
+    if thorough and most is not None and best.places:
+        keep(search, best)
+        fares = _fares(search, best)
+        moved = better_fares(search, fares)
+        if moved is not fares and any([search.add(mix) for mix in pooled_mixes(search, moved)]):
+            search.allow()
+            best = _settled(search, _better(best, _chosen(search, most, change_cost)), most, change_cost)
     keep(search, best)
     return best
 
 
-def _made_anew(search: Search, choice: Choice) -> bool:
-    """Make the chosen mixes anew at the prices of the plan made of them; whether a new one came of it."""
-    keep(search, choice)
-    prices, portions = search.master.prices().of_supply, search.master.portions()
-    found = False
-    for place in choice.places:
-        mix = search.master.mixes[place]
-        fed = {p.demand.stage for p in portions if p.mix is mix} or set(mix.stages)
-        rows = [d for d in search.demands if d.stage in fed]
-        names = frozenset.intersection(*(d.names for d in rows)) if rows else frozenset()
-        keys = dict.fromkeys((d.stage, d.by_weight, names) for d in rows)
-        kitchens = [kitchen for key in keys if (kitchen := search.kitchen(key)) is not None]
-        if len(kitchens) == 1:
-            made = kitchens[0].mix_at(prices)
-            found = (made is not None and search.add(made[0])) or found
-        elif kitchens:
-            joint = joint_mix(_most_first(search, kitchens), prices)
-            found = (joint is not None and search.add(joint)) or found
+def _settled(search: Search, best: Choice, most: int | None, change_cost: float) -> Choice:
+    """A choice after its mixes were made anew as long as that makes it cheaper."""
+    for _ in range(ROUNDS):
+        if not best.places or not _made_anew(search, best):
+            break
+        found = _chosen(search, most, change_cost)
+        saved = best.cost - found.cost
+        best = _better(best, found)
+        if saved <= GAP * abs(best.cost):
+            break
     search.allow()
-    return found
+    return best
+
+
+def _better(one: Choice, other: Choice) -> Choice:
+    return other if other.cost <= one.cost else one
+
+
+def _made_anew(search: Search, choice: Choice) -> bool:
+    """Make the chosen mixes anew: each at the prices of the plan made of them, and all together with what is scarce
+    shared out among them; whether a new one came of it."""
+    keep(search, choice)
+    prices, fares = search.master.prices().of_supply, _fares(search, choice)
+    made = [mix for fare in fares if (mix := _made_at(search, fare, prices)) is not None]
+    made += pooled_mixes(search, fares)
+    added = [search.add(mix) for mix in made]
+    search.allow()
+    return any(added)
+
+
+def _fares(search: Search, choice: Choice) -> list[Fare]:
+    """Who eats of each mix of the plan; what is unfed is to eat of the one that feeds most of it."""
+    eaters: dict[int, list[tuple[Demand, float]]] = {place: [] for place in choice.places}
+    places = {id(search.master.mixes[place]): place for place in choice.places}
+    portions = search.master.portions()
+    for portion in portions:
+        eaters[places[id(portion.mix)]].append((portion.demand, portion.tonnes))
+    for demand, part in search.master.unfed():
+        own = [p for p in portions if p.demand is demand or p.demand.fed is demand.fed]
+        fit = [places[id(p.mix)] for p in sorted(own, key=lambda p: -p.part)]
+        fit += [place for place in choice.places if demand.stage in search.master.mixes[place].answers]
+        if fit:
+            eaters[fit[0]].append((demand, part * demand.tonnes(search.master.mixes[fit[0]])))
+    return [Fare(search.master.mixes[place], tuple(fed)) for place, fed in eaters.items() if fed]
+
+
+def _made_at(search: Search, fare: Fare, prices: Mapping[str, float]) -> FoundMix | None:
+    """The mix for those that eat of one, at these prices; None where none is found."""
+    kitchens = kitchens_of(search, fare)
+    if len(kitchens) == 1:
+        return kitchens[0].mix_at(prices).mix
+    return joint_mix(kitchens, prices) if kitchens else None
 
 
 def _chosen(search: Search, most: int | None, change_cost: float) -> Choice:

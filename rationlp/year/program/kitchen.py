@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import inf
 
+from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.solve.checked import stands
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import Settled, open_choice, settle
 from rationlp.rations.solve.solver import LiveProgram, solve
-from rationlp.rations.solve.verify import verify
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
+from rationlp.year.program.bound import cost_bound
 from rationlp.year.program.supplies import Supply
 
 KG_PER_TONNE = 1000.0
@@ -61,6 +64,23 @@ class FoundMix:
         return KCAL_PER_GCAL / KG_PER_TONNE / sum(share * values[name] for name, share in self.shares)
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a kitchen answers at some prices: its cheapest mix, and a cost per unit that none of its mixes goes below.
+
+    Without a mix that cost is infinite where no mix meets everything; else nothing that was calculated stood up to the
+    check, and it is only a bound.
+    """
+
+    mix: FoundMix | None
+    least_cost: float
+
+    @property
+    def unverified(self) -> bool:
+        """Whether there may be a mix, but none that stood up to the check."""
+        return self.mix is None and self.least_cost < inf
+
+
 class Kitchen:
     """The ration of one stage from what can be had, kept in the solver, to be asked at any prices."""
 
@@ -78,27 +98,33 @@ class Kitchen:
         self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
         self._live = LiveProgram(self.formula.program)
 
-    def mix_at(self, prices: Mapping[str, float]) -> tuple[FoundMix, float] | None:
-        """The cheapest mix at these prices per tonne and its cost per unit; None where none meets everything."""
+    def mix_at(self, prices: Mapping[str, float]) -> Asked:
+        """The cheapest mix at these prices per tonne."""
         program = replace(self.formula.program, costs=tuple(prices[name] for name in self.formula.program.columns))
-        settled = self._settled(program)
+        try:
+            settled = self._settled(program)
+        except SolverError:
+            return Asked(None, cost_bound(program, self._live.solution.row_duals))
         if settled is None:
-            return None
+            return Asked(None, inf)
         answer = Answer(
             settled.solution.amounts, settled.solution, settled.program, settled.confidence, formula=settled.formula
         )
         found = FoundMix(
             shares_of(program.columns, answer.amounts or ()), {self.stage.stage: (settled.formula, answer)}
         )
-        return found, settled.solution.objective
+        return Asked(found, settled.solution.objective)
 
     def _settled(self, program: Program) -> Settled | None:
-        """The verified answer at the costs of `program`; what is left undecided by the plain optimum is settled."""
+        """The verified answer at the costs of `program`; what is left undecided by the plain optimum is settled.
+
+        Raises SolverError where no way of solving gives an answer that stands up to the check.
+        """
         if not self._sure:
             self._live.set_costs(program.costs)
             solution = self._live.run()
-            if solution.status == "optimal" and not open_choice(self.formula, program, solution):
-                verify(program, solution)
+            found = solution.status == "optimal" and stands(program, solution)
+            if found and not open_choice(self.formula, program, solution):
                 return Settled(replace(self.formula, program=program), program, solution, None)
         formula = replace(self.formula, program=program)
         settled = settle(formula, self.farm.settings.confidence_pct, self.farm.settings.confidence_of)
@@ -171,17 +197,35 @@ def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tupl
     return shares_of(formula.program.columns, solution.amounts), solution.objective
 
 
-def joint_mix(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> FoundMix | None:
-    """One mix that is a ration of every stage, cheapest for the first; None where there is none."""
+def joint_mix(
+    kitchens: Sequence[Kitchen], prices: Mapping[str, float], at_most: Mapping[str, float] | None = None
+) -> FoundMix | None:
+    """One mix that is a ration of every stage, cheapest for the first, of no more of a bin or offer than its share
+    `at_most`; None where none is found that stands up to the check."""
     formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
-    first = kitchens[0]
-    settled = settle(formula, first.farm.settings.confidence_pct, first.farm.settings.confidence_of)
+    formula, first = _of_at_most(formula, at_most or {}), kitchens[0]
+    try:
+        settled = settle(formula, first.farm.settings.confidence_pct, first.farm.settings.confidence_of)
+    except SolverError:
+        return None
     if settled.solution.status != "optimal":
         return None
     shares = shares_of(formula.program.columns, settled.solution.amounts)
     return FoundMix(shares, {k.stage.stage: _judged_by(k, shares) for k in kitchens})
+
+
+def _of_at_most(formula: Formula, shares: Mapping[str, float]) -> Formula:
+    """A formula that holds no more than these shares (0 to 1) of bins and offers."""
+    columns = formula.program.columns
+    rows = tuple(
+        ProgramRow(f"{name}: its part of the year", tuple(float(n == name) - share for n in columns), "<=")
+        for name, share in shares.items()
+        if name in columns
+    )
+    program = replace(formula.program, rows=(*formula.program.rows, *rows))
+    return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))
 
 
 def _judged_by(kitchen: Kitchen, shares: Shares) -> tuple[Formula, Answer]:

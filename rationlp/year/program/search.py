@@ -10,8 +10,9 @@ from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.program.formula import Formula
 from rationlp.year.program.demands import demands_of
-from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, same_mix
+from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
 from rationlp.year.program.master import Demand, Master, Prices
 from rationlp.year.program.supplies import Supply, mixing_cost_per_tonne, windows_of
 
@@ -28,7 +29,8 @@ class Search:
     """One year in the solver: what there is, who is fed, the rations to be asked and the mixes found.
 
     `bound` is a cost that no plan of any number of mixes can go below; `no_ration` the kitchens without any ration,
-    `barred` mixes whose verdict is stop.
+    `joints` the formulas of mixes for several, `barred` mixes whose verdict is stop, `unverified` the stages of which
+    some mix did not stand up to the check.
     """
 
     farm: Farm
@@ -40,6 +42,8 @@ class Search:
     bound: float = float("-inf")
     no_ration: dict[KitchenKey, str] = field(default_factory=dict)
     barred: dict[Shares, str] = field(default_factory=dict)
+    unverified: set[str] = field(default_factory=set)
+    joints: dict[tuple[object, ...], Formula | None] = field(default_factory=dict, repr=False)
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
 
     def kitchen(self, key: KitchenKey) -> Kitchen | None:
@@ -62,31 +66,29 @@ class Search:
             answer = self.master.run()
             found, saving = self._asked(self.master.prices())
             self.bound = max(self.bound, answer.cost - saving)
-            added = [mix for mix in found if self.master.add(mix)]
+            added = [mix for mix in found if self.add(mix)]
             if not added or saving <= CLOSE * abs(answer.cost):
                 break
         self.master.run()
 
     def _asked(self, prices: Prices) -> tuple[list[FoundMix], float]:
-        """The mix of every kitchen at these prices that saves something, and what all of them would save at most."""
+        """The mix of every kitchen at these prices that saves something, and what all of them would save at most: by
+        what a kitchen could cost at least where its mix is barred or did not stand up to the check."""
         found, saving = [], 0.0
-        richer: dict[tuple[str, bool], list[tuple[Kitchen, FoundMix, float]]] = {}
+        richer: dict[tuple[str, bool], list[tuple[Kitchen, Asked]]] = {}
         for key, rows in sorted(self._rows_by_kitchen().items(), key=lambda item: -len(item[0][2])):
             kitchen = self.kitchen(key)
             if kitchen is None:
                 continue
             known = richer.setdefault(key[:2], [])
-            mix = _of_a_richer(kitchen, key[2], known) or kitchen.mix_at(prices.of_supply)
-            if mix is None:
-                continue
-            made, cost = mix
-            known.append((kitchen, made, cost))
-            saved = sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
-            if same_mix(made.shares) in self.barred:
-                continue
+            asked = _of_a_richer(kitchen, key[2], known) or kitchen.mix_at(prices.of_supply)
+            known.append((kitchen, asked))
+            saved = sum(max(prices.of_demand[row] - self.demands[row].units * asked.least_cost, 0.0) for row in rows)
             saving += saved
-            if saved > 0:
-                found.append(made)
+            if asked.unverified:
+                self.unverified.add(key[0])
+            elif asked.mix is not None and saved > 0:
+                found.append(asked.mix)
         return found, saving
 
     def _rows_by_kitchen(self) -> Mapping[KitchenKey, list[int]]:
@@ -117,15 +119,13 @@ class Search:
         self.master.allow([i for i in wanted if same_mix(self.master.mixes[i].shares) not in self.barred])
 
 
-def _of_a_richer(
-    kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, FoundMix, float]]
-) -> tuple[FoundMix, float] | None:
+def _of_a_richer(kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, Asked]]) -> Asked | None:
     """The cheapest mix of a kitchen that has more to choose from, where this one has all of it and asks for no less."""
     return next(
         (
-            (mix, cost)
-            for other, mix, cost in known
-            if mix.names <= names and names <= other.names and other.minima == kitchen.minima
+            asked
+            for other, asked in known
+            if asked.mix is not None and asked.mix.names <= names <= other.names and other.minima == kitchen.minima
         ),
         None,
     )
