@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+from math import inf
+
+import numpy as np
 import pytest
 
 from rationlp.farm import Farm
@@ -68,3 +72,21 @@ def test_a_feed_that_nobody_offers_is_made_once_whatever_the_prices(demo_book):
     feed = farm.as_if_offered("rye")
     assert farm.with_price("soy48_bulk", 500).as_if_offered("rye") is feed
     assert feed.price_per_tonne == 0.0 and not feed.home_grown
+
+
+def test_the_solver_has_every_row_as_it_stands(demo_book):
+    """Rows go to HiGHS as one matrix: bounds, order and every coefficient are those of the program."""
+    (made,) = solve_rations(Farm(demo_book, load_library()), STAGE, ["north"])
+    program = made.formula.program
+    model = solver.LiveProgram(program)._highs.getLp()
+    bounds = {">=": (0.0, inf), "<=": (-inf, 0.0), "=": (0.0, 0.0)}
+    assert list(zip(model.row_lower_, model.row_upper_, strict=True)) == [
+        *(bounds[row.sense] for row in program.rows),
+        (1.0, 1.0),
+    ]
+    held = np.zeros((len(program.rows) + 1, len(program.columns)))
+    matrix = model.a_matrix_  # column by column
+    for column, (first, end) in enumerate(pairwise(matrix.start_)):
+        held[matrix.index_[first:end], column] = matrix.value_[first:end]
+    assert held.tolist() == [*(list(row.coefficients) for row in program.rows), list(program.normalizer)]
+    assert list(model.col_cost_) == list(program.costs)

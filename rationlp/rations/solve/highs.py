@@ -7,8 +7,12 @@ import os
 import sys
 import warnings
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any, Self
 
-from rationlp.rations.program.program import SolverStatus
+import numpy as np
+
+from rationlp.rations.program.program import Program, SolverStatus
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
@@ -25,7 +29,7 @@ STATUS = {
     "kInterrupt": SolverStatus.LIMIT_REACHED,
     "kMemoryLimit": SolverStatus.LIMIT_REACHED,
 }
-OPTIONS = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
+OPTIONS: dict[str, Any] = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
 linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
 _quiet_from_now_on = False
@@ -47,12 +51,55 @@ class Problem(pulp.LpProblem):  # type: ignore[misc]  # pulp has no types
             super()._add_variables(variables)
 
 
-class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
-    """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP knows no word for some ways to stop (a node limit)."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Matrix:
+    """Rows that fill most columns, as HiGHS takes them at once: bounds by row; by entry its column and coefficient, and
+    at which entry each row begins."""
 
-    def findSolutionValues(self, lp: pulp.LpProblem) -> tuple[int, int]:
-        """Nothing is handed over to PuLP's variables."""
-        return pulp.constants.LpStatusNotSolved, pulp.constants.LpSolutionNoSolutionFound
+    lower: np.ndarray
+    upper: np.ndarray
+    begins: np.ndarray
+    columns: np.ndarray
+    coefficients: np.ndarray
+
+    @classmethod
+    def of(cls, program: Program) -> Self:
+        """The rows of a program, the normalization behind them."""
+        full = np.array([*(row.coefficients for row in program.rows), program.normalizer])
+        lower = [-np.inf if row.sense == "<=" else 0.0 for row in program.rows]
+        upper = [np.inf if row.sense == ">=" else 0.0 for row in program.rows]
+        rows, columns = full.nonzero()
+        begins = np.searchsorted(rows, np.arange(len(full))).astype(np.int32)
+        bounds = np.array([*lower, 1.0]), np.array([*upper, 1.0])
+        return cls(*bounds, begins, columns.astype(np.int32), full[rows, columns])
+
+
+class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
+    """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP has no word for some ways to stop, 4.2 no old words.
+
+    `matrix` are rows beside those of the problem, which PuLP would take longer to hand over than HiGHS to solve.
+    """
+
+    def __init__(self, matrix: Matrix | None = None, **told: Any) -> None:
+        super().__init__(**told)
+        self._matrix = matrix
+
+    def buildSolverModel(self, lp: pulp.LpProblem) -> None:
+        """The problem as PuLP has it, and the matrix."""
+        super().buildSolverModel(lp)
+        rows = self._matrix
+        if rows is not None:
+            filled = len(rows.coefficients)
+            given = (rows.lower, rows.upper, filled, rows.begins, rows.columns, rows.coefficients)
+            lp.solverModel.addRows(len(rows.lower), *given)
+
+    def solved(self, problem: pulp.LpProblem) -> Any:  # a highspy.Highs, which pulp hands over without its type
+        """The HiGHS object that solved `problem`; nothing is handed over to PuLP's variables."""
+        with no_banner():
+            self.createAndConfigureSolver(problem)
+            self.buildSolverModel(problem)
+            self.callSolver(problem)
+        return problem.solverModel
 
 
 @contextlib.contextmanager

@@ -11,11 +11,11 @@ from typing import Any
 import pulp
 
 from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.solve.highs import OPTIONS, STATUS, Highs, Problem, linear, no_banner
+from rationlp.rations.solve.highs import OPTIONS, STATUS, Highs, Matrix, Problem, linear
 
 _SETTLED = ("kOptimal", "kInfeasible")
 FEASIBLE = 2  # what HiGHS calls a point that keeps every row
-NO_GUESSES = dict.fromkeys(
+NO_GUESSES: dict[str, Any] = dict.fromkeys(
     (
         "mip_heuristic_run_feasibility_jump",
         "mip_heuristic_run_rins",
@@ -91,7 +91,7 @@ class LiveProgram:
         self._highs = _built_and_solved(program, way)
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
-        self._left_out: tuple[tuple[int, ...], tuple[int, ...]] = ((), ())
+        self._left_out: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
         self.solution = self._read()
 
     def set_costs(self, costs: Sequence[float]) -> None:
@@ -127,15 +127,16 @@ class LiveProgram:
         Nothing is solved yet.
         """
         infinity = self._highs.getInfinity()
-        for column in self._left_out[0]:
+        (before, lifted), (now, to_lift) = self._left_out, (frozenset(columns), frozenset(rows))
+        for column in before - now:
             self._highs.changeColBounds(column, 0.0, infinity)
-        for row in self._left_out[1]:
-            self._highs.changeRowBounds(self._row_of_solver[row], *self._bounds(self.program.rows[row].sense))
-        self._left_out = tuple(columns), tuple(rows)
-        for column in self._left_out[0]:
+        for column in now - before:
             self._highs.changeColBounds(column, 0.0, 0.0)
-        for row in self._left_out[1]:
+        for row in lifted - to_lift:
+            self._highs.changeRowBounds(self._row_of_solver[row], *self._bounds(self.program.rows[row].sense))
+        for row in to_lift - lifted:
             self._highs.changeRowBounds(self._row_of_solver[row], -infinity, infinity)
+        self._left_out = now, to_lift
 
     def run(self) -> Solution:
         """Solve what stands now, from the last answer."""
@@ -246,9 +247,7 @@ def solve_whole(
             problem += linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
         if at_most is not None:
             problem += linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
-    with no_banner():
-        problem.solve(Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES))
-    highs = problem.solverModel
+    highs = Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES).solved(problem)
     status = STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
     info = highs.getInfo()
     stopped = status is SolverStatus.LIMIT_REACHED and info.primal_solution_status == FEASIBLE
@@ -286,9 +285,7 @@ class LiveLinear:
         problem += linear(list(zip(made, costs, strict=True)))
         for coefficients, right in rows:
             problem += linear([(made[i], a) for i, a in coefficients.items()]) == right
-        with no_banner():
-            problem.solve(Highs(msg=False, **OPTIONS))
-        self._highs = problem.solverModel
+        self._highs = Highs(msg=False, **OPTIONS).solved(problem)
         self._costs = list(costs)
 
     def add_column(self, cost: float, coefficients: Mapping[int, float]) -> int:
@@ -330,18 +327,4 @@ def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, wh
     problem = Problem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
     problem += linear(list(zip(columns, program.costs, strict=True)))
-    for i, row in enumerate(program.rows):
-        problem += _constraint(columns, row.coefficients, row.sense, 0.0), f"r{i}"
-    problem += _constraint(columns, program.normalizer, "=", 1.0), "normalization"
-    with no_banner():
-        problem.solve(Highs(msg=False, **OPTIONS, **_WAYS[way]))
-    return problem.solverModel
-
-
-def _constraint(
-    columns: list[pulp.LpVariable], coefficients: tuple[float, ...], sense: str, right: float
-) -> pulp.LpConstraint:
-    left = linear([(column, a) for column, a in zip(columns, coefficients, strict=True) if a])
-    if sense == ">=":
-        return left >= right
-    return left <= right if sense == "<=" else left == right
+    return Highs(Matrix.of(program), msg=False, **OPTIONS, **_WAYS[way]).solved(problem)
