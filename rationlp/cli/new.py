@@ -48,5 +48,5 @@ def _enter_what_was_mixed(path: Path) -> None:
     from rationlp.ledger.store import Record
 
     record = Record(record_of(path))
-    rebuild(record, Path(str(files("rationlp.book") / "demo_book")))
+    rebuild(record, Path(str(files("rationlp.book") / "demo_record")))
     click.echo(f"Beside it the farm's record, {record.path.name}, with what was mixed there.", err=True)

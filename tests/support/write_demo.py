@@ -1,6 +1,6 @@
 """Writes the demo anew after a change of its sheets: `python tests/support/write_demo.py`, from a clone.
 
-The farm's record of the demo is made as a farm makes it: two sheets are printed on a day, the crew fills in one, a
+The farm's record of the demo is made as a farm makes it: two sheets are printed on a day, the crew fills them in, a
 nutritionist signs. `demo/` and the checksums are written with it.
 """
 
@@ -18,7 +18,6 @@ from crew import fill_in
 
 import rationlp
 from rationlp.actual.numbers import keep_printed, numbered
-from rationlp.actual.printed import Printed, filled_sheets, printed_sheets
 from rationlp.book.writing.write import new_book
 from rationlp.ledger.export import ENTRIES
 from rationlp.ledger.kept import record_for
@@ -34,7 +33,7 @@ MIXED_ON = (date(2025, 11, 18), date(2025, 11, 21))
 ENTERED = {"numbers": "2025-11-18T07:10:00", "printed": "2025-11-18T07:10:00", "batch": "2025-11-21T18:20:00"}
 PIGS_OFF = {"north": 1.0, "soy48_bulk": -1.0}
 """What went in beside what was asked for, in kg: a scale is not read to the gram."""
-LOTS = {"corn_bought": "maize_1"}
+LOTS = {"corn_bought": "maize_1", "premix_pigs": "premix_1"}
 SIGNED = ("R. Halvorsen (invented)", "PN-0417 (invented)", "2025-11-17", "2026-08-15", "An invented signature")
 
 
@@ -51,23 +50,9 @@ def head_of(sheet: str) -> list[str]:
         return next(csv.reader(lines))
 
 
-def empty(sheet: str) -> None:
-    """Leave a sheet of the demo with its headings alone."""
-    write_csv(DEMO_BOOK / f"{sheet}.csv", [head_of(sheet)])
-
-
-def masses(sheet: Printed) -> dict[str, float]:
-    """What a sheet asks for of each offer in kg, its parts together."""
-    found: dict[str, float] = {}
-    for row in sheet.rows:
-        found[row.offer] = found.get(row.offer, 0.0) + row.mass
-    return found
-
-
 def write_record(folder: Path) -> None:
     """Print, mix, read back and sign; what the farm has of it goes into the demo book."""
-    empty("actual")
-    empty("signed")
+    write_csv(DEMO_BOOK / "signed.csv", [head_of("signed")])
     farm = rationlp.open_farm(new_book(folder / "farm.xlsx", demo=True))
     (signed,) = farm.rations(PIGS, BIN)
     write_csv(DEMO_BOOK / "signed.csv", [head_of("signed"), [signed.id, *SIGNED]])
@@ -75,16 +60,12 @@ def write_record(folder: Path) -> None:
     pack = numbered(farm.sheets([PIGS, HENS], BIN, on=PRINTED_ON.isoformat()), farm.book)
     write_pack(pack, farm.library, week)
     keep_printed(pack, farm.book)
-    pigs, hens = printed_sheets(filled_sheets(week))[0]
-    fill_in(week, MIXED_ON, PIGS_OFF, {"premix_pigs": "premix_1"}, PIGS)
+    fill_in(week, MIXED_ON, PIGS_OFF, LOTS, PIGS)
+    fill_in(week, MIXED_ON[1:], {}, LOTS, HENS)
     farm.actual(week, enter=True)
     rows = [[*row[:5], ENTERED[row[1]], *row[6:]] for row in record_for(farm.book).rows()]
-    write_csv(DEMO_BOOK / ENTRIES, [COLUMNS, *rows])
-    typed = [
-        [hens.name, MIXED_ON[1].isoformat(), hens.first_batch, offer, LOTS.get(offer, ""), f"{mass:g}", ""]
-        for offer, mass in masses(hens).items()
-    ]
-    write_csv(DEMO_BOOK / "actual.csv", [head_of("actual"), *typed])
+    write_csv(DEMO_BOOK.with_name("demo_record") / ENTRIES, [COLUMNS, *rows])
+
 
 
 def main() -> None:
