@@ -10,6 +10,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string
 
 from rationlp.actual.printed import filled_sheets, printed_sheets
+from rationlp.ledger.signatures import APPROVED, DAY, LICENCE, NAME, SIGN_SHEET
 
 
 def fill_in(
@@ -21,8 +22,8 @@ def fill_in(
 ) -> None:
     """Write a batch into the first boxes of a sheet, one for each of `days`: each weight as asked for.
 
-    The first sheet, or that of `stage`. `off` is how much more of an offer went in, in the unit of the sheet; `lots` the
-    lot by offer.
+    The first sheet, or that of `stage`. `off` is how much more of an offer went in, in the unit of the sheet;
+    `lots` the lot by offer.
     """
     workbook = load_workbook(path)
     sheets, _ = printed_sheets(filled_sheets(path))
@@ -39,4 +40,15 @@ def fill_in(
     for line in sheet.rows:
         if line.offer in (lots or {}):
             tab[f"{sheet.lot_column}{line.row}"] = (lots or {})[line.offer]
+    workbook.save(path)
+
+
+def sign(path: Path, name: str = "R. Halvorsen (invented)", day: date = date(2025, 11, 17)) -> None:
+    """Sign the first ration of a review copy."""
+    workbook = load_workbook(path)
+    page = next(sheet for sheet in workbook if sheet.title.startswith(f"{SIGN_SHEET} "))
+    boxes = {NAME: name, LICENCE: "PN-0417 (invented)", DAY: day, APPROVED: "yes"}
+    for label, value in page.iter_rows(max_col=2):
+        if label.value in boxes:
+            value.value = boxes[label.value]
     workbook.save(path)

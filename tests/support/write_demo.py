@@ -67,7 +67,6 @@ def write_record(folder: Path) -> None:
     write_csv(DEMO_BOOK.with_name("demo_record") / ENTRIES, [COLUMNS, *rows])
 
 
-
 def main() -> None:
     """The record, then both books of `demo/` and the checksums."""
     with tempfile.TemporaryDirectory() as folder:
