@@ -1,21 +1,22 @@
-"""Every command line that is printed anywhere is one that the program takes; those of the guide run on the demo."""
+"""Every command line that is printed anywhere runs as printed on the demo farm that `new --demo` writes."""
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
+import shutil
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import date
+from glob import glob
 from pathlib import Path
 
 import click
 import pytest
 from click.testing import CliRunner
-from openpyxl import load_workbook
-from random_farms import read_sheets, write_sheets
+from crew import fill_in, sign
 
-from rationlp.actual.printed import printed_sheets
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
 
@@ -39,13 +40,17 @@ def lines_of(text: str) -> Iterator[list[str]]:
                 yield words[1:]
 
 
+def help_lines() -> list[list[str]]:
+    """The examples in the commands' own help, in the order of the commands."""
+    helps = [" ".join(app.get_command(click.Context(app), name).help.split()) for name in COMMANDS]
+    examples = [text for told in helps for text in re.split(r"Examples?: ", told)[1:]]
+    return [shlex.split(line)[1:] for text in examples for line in text.split("; ")]
+
+
 def printed() -> list[list[str]]:
     """Every command line of the pages and of the commands' own help."""
     found = [words for page in (*PAGES, *GUIDE.glob("*.md")) for words in lines_of(page.read_text(encoding="utf-8"))]
-    for name in COMMANDS:
-        command = app.get_command(click.Context(app), name)
-        example = re.search(r"Example: (.*)", " ".join(command.help.split()))
-        found += [shlex.split(line)[1:] for line in example[1].split("; ")]
+    found += help_lines()
     return [words for place, words in enumerate(found) if words not in found[:place]]
 
 
@@ -60,64 +65,81 @@ def test_the_program_knows_every_command_and_option(words):
         command.make_parser(click.Context(command)).parse_args(words[1:])
 
 
-def guide_lines() -> list[list[str]]:
-    """The farmer's, nutritionist's and programmer's lines in the order in which they are printed."""
-    pages = ("farmer", "nutritionist", "programmer")
-    return [words for page in pages for words in lines_of((GUIDE / f"{page}.md").read_text(encoding="utf-8"))]
+SKIPPED = {
+    "open": "tests/served opens it in a browser",
+    "--library": "tests/library follows the worked example of a library of one's own",
+    "ration --price": "an option spoken of, no line to type",
+    "--help": "prints no answer",
+}
+
+
+def pages() -> dict[str, list[list[str]]]:
+    """The lines of each page in the order in which they are printed, and those of the commands' help."""
+    texts = {page.name: page.read_text(encoding="utf-8") for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md")}
+    texts |= {
+        page.stem: page.read_text(encoding="utf-8") for page in (*GUIDE.glob("*.md"), ROOT / "demo" / "README.md")
+    }
+    found = {name: list(lines_of(text)) for name, text in texts.items()} | {"help": help_lines()}
+    return {
+        name: [words for words in lines if not any(part in f"{' '.join(words)} " for part in SKIPPED)]
+        for name, lines in found.items()
+        if lines
+    }
+
+
+@pytest.fixture(scope="module")
+def demo_written(tmp_path_factory):
+    """The demo farm and its record as `new --demo` writes them."""
+    folder = tmp_path_factory.mktemp("demo")
+    done = CliRunner().invoke(app, ["new", str(folder / "farm.xlsx"), "--demo"], prog_name="rationlp")
+    assert done.exit_code == 0, done.output
+    return folder
 
 
 @pytest.fixture
-def demo_folder(tmp_path, monkeypatch):
-    """Where the demo farm is `farm.xlsx` (a folder of that name), and the second sample of the guide is entered."""
-    sheets = read_sheets()
-    (first,) = (row for row in sheets["samples"] if row["sample"] == "n1")
-    write_sheets(sheets, tmp_path / "farm.xlsx")
-    again = dict(sheets)
-    again["samples"] = [*sheets["samples"], first | {"sample": "n2", "taken_on": "2025-12-01"}]
-    again["sorted"] = [*sheets["sorted"], *(r | {"sample": "n2"} for r in sheets["sorted"] if r["sample"] == "n1")]
-    write_sheets(again, tmp_path / "farm_sampled_again.xlsx")
+def demo_folder(tmp_path, monkeypatch, demo_written):
+    """Where somebody reads a page: the demo farm is `farm.xlsx`, more lie in `farms`, the clone's demo in `demo`."""
+    shutil.copytree(demo_written, tmp_path, dirs_exist_ok=True)
+    for name in ("a", "b"):
+        (tmp_path / "farms").mkdir(exist_ok=True)
+        shutil.copy(tmp_path / "farm.xlsx", tmp_path / "farms" / f"{name}.xlsx")
+    (tmp_path / "demo").mkdir()
+    shutil.copy(ROOT / "demo" / "stillwater_bend.xlsx", tmp_path / "demo")
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
 
-def fill_in(path: Path) -> None:
-    """What the crew does: each weight into the first box, as asked for."""
-    workbook = load_workbook(path)
-    values = load_workbook(path, data_only=True)
-    sheet = next(iter(printed_sheets(values)[0]))
-    tab = workbook[sheet.tab]
-    tab[sheet.date_cell] = date(2025, 11, 24)  # a day on which growers_early are fed
-    for row in sheet.rows:
-        tab[f"{sheet.first_box}{row.row}"] = row.mass
-    workbook.save(path)
-
-
-QUICK = [
-    words
-    for words in guide_lines()
-    if words[0] in ("check", "bin", "library", "schema", "new") and "--memory" not in words
-]
-
-
-def run(words):
-    done = CliRunner().invoke(app, words, prog_name="rationlp")
+def run(words, folder):
+    """A line as it is typed, after what people do on paper before it."""
+    if words[0] == "new":  # where there is no such book yet
+        (folder / "fresh").mkdir(exist_ok=True)
+        os.chdir(folder / "fresh")
+        for path in Path().iterdir():
+            path.unlink()
+    if words[0] == "actual":
+        fill_in(Path(words[2]), [date(2025, 11, 24)], stage="sw_gro_25_50")
+    if "--signed" in words:
+        sign(Path(words[words.index("--signed") + 1]))
+    typed = [name for word in words for name in (sorted(glob(word)) if "*" in word else [word])]
+    done = CliRunner().invoke(app, typed, prog_name="rationlp")
+    os.chdir(folder)
     assert done.exit_code == 0, (words, done.output)
 
 
-def test_quick_lines_of_the_guide_run_on_the_demo(demo_folder):
-    for words in QUICK:
-        run(words)
+QUICK = ("check", "bin", "library", "schema", "new", "trace")
+
+
+def test_quick_lines_of_every_page_run_on_the_demo(demo_folder):
+    lines = [words for page in pages().values() for words in page if words[0] in QUICK and "--memory" not in words]
+    for words in [words for place, words in enumerate(lines) if words not in lines[:place]]:
+        run(words, demo_folder)
 
 
 @pytest.mark.long
-def test_every_line_of_the_guide_runs_on_the_demo(demo_folder):
-    for words in guide_lines():
-        if words[0] == "actual":
-            fill_in(Path("mix_sheets.xlsx"))
-        if words[0] == "resample":
-            words = ["farm_sampled_again.xlsx" if word == "farm.xlsx" else word for word in words]
-        if "--signed" not in words:  # nobody signed it
-            run(words)
+@pytest.mark.parametrize("page", pages())
+def test_every_printed_line_runs_on_the_demo_as_printed(page, demo_folder):
+    for words in pages()[page]:
+        run(words, demo_folder)
 
 
 def test_the_programmers_lines_run(demo_folder):

@@ -68,7 +68,7 @@ def command(
     The old mix is the one really made: as the crew weighed it (sheet 'actual'), else as its mix sheet was printed (kept
     beside the book), else calculated from the old sample. Exit code 3 when a ration cannot be made any more.
 
-    Example: rationlp resample farm.xlsx --before n1 --after n2
+    Example: rationlp resample farm.xlsx --before n0 --after n1
     """
     folder = output if is_folder(output, form) else None
     if folder is not None:

@@ -134,12 +134,14 @@ def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target)
     assert found.verdict == before.verdict and "sample n1" in found.label_line and found.made.samples == ("n1",)
     (new,) = report_of(Farm(written(later, target, day=date(2025, 12, 3)), library)).judgements
     assert "sample n2" in new.label_line and new.verdict != before.verdict
-    assert known_on(later, date(2020, 1, 1)).samples == demo_book.samples  # the first there is
+    first = known_on(later, date(2020, 1, 1)).samples  # the first there is of each bin
+    assert [sample.sample for sample in first] == ["s1", "n0"]
 
 
 def test_a_batch_made_before_the_bin_was_filled_is_asked_about(demo_book, library, target):
     (found,) = report_of(Farm(written(demo_book, target, day=date(2024, 1, 1)), library)).judgements
-    assert found.verdict.severity is Severity.ASK and "before bin north was filled" in found.faults[0]
+    assert found.verdict.severity is Severity.ASK
+    assert any("before bin north was filled" in fault for fault in found.faults)
 
 
 def test_all_faults_of_book_and_workbook_at_once(demo_book, library, target, tmp_path):

@@ -57,7 +57,7 @@ def test_the_demo_in_si(demo_book):
 
 def test_the_demo_assays_are_near_what_its_sort_says(demo_book, library):
     """The invented laboratory figures stay within 0.6 points of what the library says of the sorted crops."""
-    for sample in demo_book.samples:
+    for sample in demo_book.samples[:2]:  # n0 has no laboratory sheet
         heaps = {row.crop: row.mass_g for row in demo_book.sorted if row.sample == sample.sample}
         protein_dm = sum(
             mass * library.figures[crop]["crude_protein"].value
@@ -221,7 +221,7 @@ def test_names_agree_whatever_their_case(demo, written, library):
 
 def test_numbers_as_names(demo, written, library):
     """A bin called 1 is a number in a workbook and text in CSV."""
-    demo.set("bins", 2, "bin", "1").set("samples", 2, "bin", "1")
+    demo.set("bins", 2, "bin", "1").set("samples", 2, "bin", "1").set("samples", 4, "bin", "1")
     path = written(demo)
     assert check_book(path, library) == []
     assert read_book(path, library.units).bins[0].bin == "1"

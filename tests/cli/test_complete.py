@@ -30,7 +30,7 @@ def offered(monkeypatch, *words):
         (("sheets", DEMO, "--group", "grow"), ["growers_early", "growers_late"]),
         (("offers", DEMO, "--compare", "soy48"), ["soy48_bulk", "soy48_bags"]),
         (("offers", DEMO, "--what-if", "camelina_s"), ["camelina_seed"]),
-        (("resample", DEMO, "--before", "n"), ["n1"]),
+        (("resample", DEMO, "--before", "n"), ["n1", "n0"]),
         (("library", "nut"), ["nutrients"]),
         (("library", "feeds", "tritic"), ["triticale"]),
         (("ration", "no_such_book", "--bin", "n"), []),

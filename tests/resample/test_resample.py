@@ -73,7 +73,7 @@ def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, libra
     (alone,) = formulate(Farm(at_home, library), ["sw_boar"], ["north"])
     assert then.cost_per_tonne == pytest.approx(alone.cost_per_tonne, rel=1e-9)
     old, _ = two_samples(drawn_down, "n1", "n2")
-    assert [row.sample for row in as_of(drawn_down, old).samples] == ["n1", "s1"]
+    assert [row.sample for row in as_of(drawn_down, old).samples] == ["n1", "s1", "n0"]
 
 
 # The mixes ------------------------------------------------------------------------------------------------------
