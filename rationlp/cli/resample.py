@@ -27,14 +27,11 @@ NO_RATION = 3
 @book_argument
 @click.option(
     "--before",
-    required=True,
     metavar="SAMPLE",
     shell_complete=complete.samples,
-    help="The sample that the mixes in use were made by.",
+    help="The sample that the mixes in use were made by. Without it, the one before the newest of the bin.",
 )
-@click.option(
-    "--after", required=True, metavar="SAMPLE", shell_complete=complete.samples, help="The new sample of the same bin."
-)
+@click.option("--after", metavar="SAMPLE", shell_complete=complete.samples, help="The new sample of the same bin.")
 @stage_option
 @click.option(
     "--year", "rest_of_year", is_flag=True, help="What it changes in the rest of the feed year: money, tonnes, dates."
@@ -53,8 +50,8 @@ NO_RATION = 3
 @library_option
 def command(
     book: Path,
-    before: str,
-    after: str,
+    before: str | None,
+    after: str | None,
     stages: tuple[str, ...],
     rest_of_year: bool,
     output: Path | None,
@@ -70,6 +67,8 @@ def command(
 
     Example: rationlp resample farm.xlsx --before n0 --after n1
     """
+    if (before is None) is not (after is None):
+        raise click.UsageError("Name both samples, with --before and --after, or neither.")
     folder = output if is_folder(output, form) else None
     if folder is not None:
         check_folder(folder, book, overwrite, form)
@@ -78,7 +77,11 @@ def command(
 
         check_output(output, book, overwrite)
         check_place(output)
+    from rationlp.resample.moved import newest_pair
+
     farm = opened(book, library_dir)
+    if before is None or after is None:
+        before, after = newest_pair(farm.book)
     with waiting("Calculating mixes"):
         found = farm.resample(before, after, stages)
         years = farm.resampled_year(before, after) if rest_of_year else None

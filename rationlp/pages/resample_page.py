@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book, Sample
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
-from rationlp.errors import InputError, Problem
+from rationlp.errors import Problem, RequestError
 from rationlp.files import saved, write_whole_bytes
 from rationlp.incoming import workbook_of
 from rationlp.pages.cells import Page, Values, title_of
@@ -28,10 +28,10 @@ PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
 
 def check_place(path: Path) -> None:
-    """Raise InputError unless `path` is the name of a workbook, and one that can be opened if it is there."""
+    """Raise RequestError unless `path` is the name of a workbook, and one that can be opened if it is there."""
     if path.suffix.casefold() != ENDING:
         words = "a workbook to add a sheet to, or a new one"
-        raise InputError([Problem("error", "-o", "", f"{path.name!r}", words, "Choose a name that ends in .xlsx.")])
+        raise RequestError([Problem("error", "-o", "", f"{path.name!r}", words, "Choose a name that ends in .xlsx.")])
     if path.exists():
         _open(path)
 
@@ -44,7 +44,7 @@ def _open(path: Path) -> Workbook:
     try:
         return load_workbook(workbook_of(path))
     except (OSError, BadZipFile, LookupError, ValueError, TypeError, AttributeError, EOFError) as error:
-        raise InputError(
+        raise RequestError(
             [
                 Problem(
                     "error",
@@ -61,7 +61,7 @@ def _open(path: Path) -> Workbook:
 def write_page(found: Resample, book: Book, path: Path) -> None:
     """Add the sheet to the workbook at `path`, or make one; a sheet of the same two samples is written anew.
 
-    The file appears whole or not at all. Raises InputError.
+    The file appears whole or not at all. Raises RequestError.
     """
     from openpyxl import Workbook
     from openpyxl.worksheet.properties import PageSetupProperties

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from math import sqrt
 from statistics import NormalDist
 
@@ -97,6 +98,27 @@ def two_samples(book: Book, before: str, after: str) -> tuple[Sample, Sample]:
     if problems:
         raise RequestError(problems)
     return known[before], known[after]
+
+
+def newest_pair(book: Book) -> tuple[str, str]:
+    """The two newest samples of the one bin that has several: the older, then the newer.
+
+    Raises RequestError where no bin has two, or more than one has.
+    """
+    by_bin: dict[str, list[Sample]] = {}
+    for row in book.samples:
+        by_bin.setdefault(row.bin, []).append(row)
+    pairs = []
+    for rows in by_bin.values():
+        rows.sort(key=lambda row: row.taken_on or date.min)
+        if len(rows) > 1:
+            pairs.append((rows[-2].sample, rows[-1].sample))
+    if len(pairs) == 1:
+        return pairs[0]
+    words = " or ".join(f"--before {before} --after {after}" for before, after in pairs)
+    found = "more than one bin with two samples" if pairs else "no bin with two samples"
+    do = f"Write {words}." if pairs else "Enter the new sample first."
+    raise RequestError([Problem("error", "before", "", found, "two samples of one bin", do)])
 
 
 def _alone(sample: Sample, farm: Farm) -> BinEstimate:

@@ -85,6 +85,27 @@ def test_text_csv_and_workbook(farm, tmp_path):
         assert sum(float(row[column]) for row in grower) == pytest.approx(1)
 
 
+def test_without_names_the_two_newest_samples_of_a_bin_are_compared(farm):
+    text = rationlp("resample", farm, "--stage", "sw_boar").stdout
+    assert text.startswith("Bin north: sample n1, then n2.")
+    one = rationlp("resample", farm, "--before", "n1")
+    assert one.returncode == 2 and "Name both samples" in one.stderr
+    with (farm / "samples.csv").open("a", encoding="utf-8") as file:
+        file.write("s2,south,2025-11-20,8,,Second sample (invented)\n")
+    with (farm / "sorted.csv").open("a", encoding="utf-8") as file:
+        file.writelines(f"s2,{crop},{mass}\n" for crop, mass in (("triticale", 400), ("chickpea_desi", 30)))
+    two = rationlp("resample", farm)
+    assert two.returncode == 2 and "--before n1 --after n2 or --before s1 --after s2" in two.stderr
+
+
+def test_a_new_mix_dearer_by_the_tonne_says_why(farm):
+    """Rations are least in cost per unit of energy: a least change can be poorer and cheaper by the tonne."""
+    asked = ("resample", farm, "--before", "n0", "--after", "n1", "--stage", "sw_lact_p2_230")
+    (change,) = json.loads(rationlp(*asked, "--format", "json").stdout)["rations"]
+    dearer = change["new_mix"]["cost_per_tonne"] > change["smallest_change"]["cost_per_tonne"]
+    assert dearer is ("holds more energy" in " ".join(rationlp(*asked).stdout.split()))
+
+
 def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
     (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
@@ -120,7 +141,7 @@ def test_what_the_crew_weighed_is_the_old_mix(farm, library):
         (("--before", "n1"), 2, "--after"),
         (("--before", "n1", "--after", "n7"), 2, "n7"),
         (("--before", "n1", "--after", "s1"), 2, "one bin"),
-        ((*ASK, "-o", "changes.txt"), 1, ".xlsx"),
+        ((*ASK, "-o", "changes.txt"), 2, ".xlsx"),
         (("--before", "n1", "--after", "n2", "--stage", "nobody"), 2, "nobody"),
     ],
 )

@@ -11,7 +11,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from rationlp.errors import InputError
+from rationlp.errors import RequestError
 from rationlp.files import write_whole_bytes
 from rationlp.ledger.shape import Signature
 from rationlp.rations.studies.review import ReviewCopy
@@ -19,7 +19,7 @@ from rationlp.show.data.as_json import json_fields
 
 
 def write_review(path: Path, review: ReviewCopy, signed: Sequence[Signature] = ()) -> None:
-    """Write the review copy to `path` by its ending (.json, .xlsx), with what was signed before. Raises InputError."""
+    """Write the review copy to `path` by its ending (.json, .xlsx), with what was signed. Raises RequestError."""
     if path.suffix.lower() == ".json":
         data: Callable[[ReviewCopy], bytes] = _document
     else:
@@ -28,8 +28,8 @@ def write_review(path: Path, review: ReviewCopy, signed: Sequence[Signature] = (
         data = partial(review_workbook, signed=signed)
     try:
         write_whole_bytes(path, lambda: data(review))
-    except InputError as error:
-        raise InputError([replace(problem, sheet="--review") for problem in error.problems]) from None
+    except RequestError as error:
+        raise RequestError([replace(problem, sheet="--review") for problem in error.problems]) from None
 
 
 def _document(review: ReviewCopy) -> bytes:

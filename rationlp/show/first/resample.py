@@ -49,7 +49,7 @@ def print_first(found: Resample, book: Book) -> None:
     for words, stages in _not_judged(found).items():
         out.print(f"{', '.join(stages)}: {words}.", strong=True)
     asked.print(out)
-    print_things(out, _things(found))
+    print_things(out, [*_richer(found, units), *_things(found)])
     print_end(out, "--full prints what moved and every mix, old and new.")
 
 
@@ -80,6 +80,23 @@ def _cells(change: MixChange, asked: Asked, units: BookUnits) -> list[str]:
         *costs,
         "print again" if change.reprint else "may stay",
     ]
+
+
+def _richer(found: Resample, units: BookUnits) -> Iterator[str]:
+    """Why a new mix can stand above the least change in price: rations are least in cost per unit of energy."""
+    dearer = [
+        _name(change)
+        for change in found.changes
+        if change.reprint
+        and change.new
+        and change.smallest
+        and (change.new.ration.cost_per_tonne or 0.0) > (change.smallest.ration.cost_per_tonne or 0.0)
+    ]
+    if dearer:
+        yield (
+            f"A new mix that costs more per {units.word} than the least change holds more energy: the animals eat less "
+            f"of it ({', '.join(dearer[:3])}{f' and {len(dearer) - 3} more' if len(dearer) > 3 else ''})."
+        )
 
 
 def _things(found: Resample) -> Iterator[str]:
