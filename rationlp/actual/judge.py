@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.actual.faults import Weight, blamed, faults_of
@@ -96,7 +96,7 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     verdict = blamed(ration.verdict.plus(strangers), faults)
     remedies: list[str] = []
     if verdict.severity is not Severity.FEED and all(reason.severity is not Severity.STOP for reason in strangers):
-        remedies = _remedies(lines, lambda masses: ration_of(masses).verdict, farm.book)
+        remedies = _remedies(lines, lambda masses: ration_of(masses).verdict, recipe.verdict, farm.book)
     return Judgement(
         made=made,
         stage_label=ration.stage_label,
@@ -115,7 +115,20 @@ def _ration(formula: Formula, masses: Mapping[str, float], recipe: SolvedRation,
     """The ration that was mixed, with what the regulator's tolerances say beside its own verdict."""
     amounts = tuple(masses.get(candidate.name, 0.0) for candidate in formula.candidates)
     ration = describe(formula, Answer(amounts), farm, WEIGHED)
-    return replace(ration, verdict=ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library)))
+    verdict = ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library))
+    return replace(ration, verdict=verdict.plus(_asked_of_sheet(recipe.verdict, verdict)))
+
+
+def _asked_of_sheet(sheet: Verdict, batch: Verdict) -> Iterator[Reason]:
+    """What the sheet's ration is asked about, a batch of it is asked about too: the leeway is for the scales alone."""
+    asked = {_of(reason) for reason in sheet.weighing(Severity.ASK) if reason.nutrient or reason.feed}
+    for reason in batch.weighing(Severity.FEED):
+        if _of(reason) in asked:
+            yield replace(reason, severity=Severity.ASK)
+
+
+def _of(reason: Reason) -> tuple[Kind, str | None, str | None]:
+    return reason.kind, reason.nutrient, reason.feed
 
 
 def _cautions(verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, library: Library) -> tuple[str, ...]:
@@ -209,9 +222,15 @@ def _weights(asked: Mapping[str, float], weighed: Mapping[str, float], formula: 
 
 
 def _remedies(
-    lines: Sequence[WeighedLine], verdict_of: Callable[[Mapping[str, float]], Verdict], book: Book
+    lines: Sequence[WeighedLine],
+    verdict_of: Callable[[Mapping[str, float]], Verdict],
+    sheet: Verdict,
+    book: Book,
 ) -> list[str]:
-    """What to add while it is still in the mixer: what is missing if that mends it, else all that thins the rest."""
+    """What to add while it is still in the mixer: what is missing if that mends it, else all that thins the rest.
+
+    It is mended where no more is asked about it than about the sheet's ration.
+    """
     if not any(line.words for line in lines):
         return []
     if any(not line.asked_kg and line.weighed_kg for line in lines):
@@ -225,7 +244,7 @@ def _remedies(
         words = ", ".join(
             f"{units.weight(mass)} of {label}" for offer, label, mass in adds if mass > 1e-3 * goal[offer]
         )
-        if not words or verdict_of(goal).severity is not Severity.FEED:
+        if not words or verdict_of(goal).severity.rank > sheet.severity.rank:
             continue
         capacity = book.farm.mixer_capacity_kg
         if total > MOST_THINNED * sum(line.weighed_kg for line in lines) or (capacity and total > capacity):

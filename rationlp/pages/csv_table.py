@@ -31,8 +31,8 @@ COLUMNS = (
     "maximum",
     "meets",
 )
-"""`part` says what a row is: sheet (a batch), weigh, label, mixing, rounding, miss, note, analysis, buy, unmade,
-caution."""
+"""`part` says what a row is: sheet (a batch), verdict, reason, weigh, label, mixing, rounding, miss, note, analysis,
+buy, unmade, caution. Of a verdict and of each of its reasons `section` is what it says: feed, ask or stop."""
 
 
 def pack_table(pack: Pack, library: Library) -> str:
@@ -85,6 +85,18 @@ def _weighing_rows(sheet: MixSheet) -> Iterator[dict[str, object]]:
         "step": sheet.count,
         "section": f"{sheet.bin_words} | {sheet.sample_words}",
     }
+    verdict = sheet.verdict
+    signed = f"{verdict.headline}. {sheet.signed}" if sheet.signed else verdict.headline
+    yield {"part": "verdict", "section": verdict.severity.value, "label": signed}
+    for reason in verdict.reasons:
+        yield {
+            "part": "reason",
+            "section": reason.severity.value,
+            "name": reason.nutrient or reason.feed,
+            "label": reason.text,
+            "value": reason.value,
+            "unit": reason.unit,
+        }
     told = (
         *(("only for", words) for words in (sheet.only_for,)),
         *(("eats", words) for words in sheet.eaters),

@@ -27,7 +27,7 @@ from rationlp.rations.solve.nearest import conflict, nearest_mix, with_laws_givi
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.settle import bare, settle
-from rationlp.rations.stated_feed import stated_feed_notes
+from rationlp.rations.stated_feed import stated_feed_warnings
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import StageNeeds
@@ -179,7 +179,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
         found = failed_answer(error)
         ration = describe(formula, found, farm)
     if found.solution and not farm.settings.objective:
-        ration = replace(ration, notes=(*ration.notes, *stated_feed_notes(formula, ration, farm)))
+        ration = replace(ration, warnings=(*ration.warnings, *stated_feed_warnings(formula, ration, farm)))
     return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 

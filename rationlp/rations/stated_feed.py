@@ -20,7 +20,7 @@ WORTH_SAYING = 0.002
 DIGITS = 3
 
 
-def stated_feed_notes(formula: Formula, ration: Ration, farm: Farm) -> list[str]:
+def stated_feed_warnings(formula: Formula, ration: Ration, farm: Farm) -> list[str]:
     """A sentence with the cheaper amount, where a group's stated feed makes a day of it dearer than it need be.
 
     The animals need the table's energy a day. The mix for the stated weight is set beside the cheapest mix of a free

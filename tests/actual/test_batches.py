@@ -117,6 +117,25 @@ def test_a_step_of_the_scale_stops_nothing(steps, demo_book, library, target):
     assert set(severities(written(demo_book, *rows, numbers=tuple(map(str, range(1, 99)))), library)) == {"feed"}
 
 
+@pytest.mark.parametrize("slip", [0.0, 0.01, 1.0, -1.0])
+def test_a_slip_of_the_scale_never_makes_a_mix_better(slip, demo_book, library):
+    """A premix a hair off its dose hid the vitamin that is short: the sheet asked, the batch was free to feed."""
+    stage, bin_name = "sw_fin_100_135", "south"
+    (sheet,) = make_pack(Farm(demo_book, library), SheetRequest(on=date(2026, 3, 20)), [stage], [bin_name]).sheets
+    weights: dict[str, float] = {}
+    for line in (*sheet.bucket, *sheet.mixer):
+        if line.offer:
+            weights[line.offer] = weights.get(line.offer, 0.0) + float(line.mass)
+    weights[bin_name] += slip
+    rows = tuple(
+        Weighed(Place("actual", 2), sheet.name, date(2026, 3, 20), feed, mass, "") for feed, mass in weights.items()
+    )
+    (found,) = report_of(Farm(replace(demo_book, actual=rows), library)).judgements
+    short = [reason for reason in found.verdict.weighing(Severity.ASK) if reason.nutrient == "biotin"]
+    assert [r.nutrient for r in sheet.verdict.weighing(Severity.ASK)] == ["biotin"] and len(short) == 1
+    assert found.verdict.severity is sheet.verdict.severity is Severity.ASK
+
+
 def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target):
     """A sample taken later made old feed DO NOT FEED, and the label named it."""
     later = replace(

@@ -144,7 +144,7 @@ def test_a_stated_feed_that_makes_dear_feed_is_told_with_the_cheaper_amount(demo
     (ration,) = formulate(Farm(replace(demo_book, groups=groups), library), ["sw_boar"], ["north"])
     (free,) = formulate(Farm(demo_book, library), ["sw_boar"], ["north"])
     assert (ration.objective, free.objective) == ("per_tonne", "per_energy")
-    (note,) = [note for note in ration.notes if note.startswith("The book states 2.5 kg")]
+    (note,) = [note for note in ration.warnings if note.startswith("The book states 2.5 kg")]
     day = free.feed_kg_per_head_per_day * free.cost_per_tonne / 1000
     assert 2.5 * ration.cost_per_tonne / 1000 > day
     assert f"{free.feed_kg_per_head_per_day:.3g} kg of the mix" in note and f"for {day:.3g} USD" in note

@@ -120,3 +120,13 @@ def test_no_cell_of_the_table_is_a_formula(awkward_book, library):
     for row in rows:
         for cell in row.values():
             assert not cell.startswith(FORMULA_STARTS), cell
+
+
+def test_the_table_says_whether_the_mix_may_be_fed(few_pack, library):
+    """A sheet that a nutritionist is to be asked about said so on paper and not in the table."""
+    rows = rows_of(pack_table(few_pack, library))
+    for sheet in few_pack.sheets:
+        (verdict,) = [r for r in rows if r["part"] == "verdict" and r["sheet"] == sheet.name]
+        assert verdict["section"] == sheet.verdict.severity and verdict["label"].startswith(sheet.verdict.headline)
+        told = [(r["section"], r["label"]) for r in rows if r["part"] == "reason" and r["sheet"] == sheet.name]
+        assert told == [(reason.severity, reason.text) for reason in sheet.verdict.reasons]

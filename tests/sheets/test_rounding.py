@@ -13,6 +13,7 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.solve import solver
 from rationlp.rations.solve.solver import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
@@ -365,6 +366,23 @@ def test_published_integer_blend():
     answer = answer.solution
     assert answer.objective == pytest.approx(8495, abs=0.01)
     assert answer.amounts == pytest.approx((1, 1, 0, 1, 7.25, 0, 0.25, 3.5), abs=1e-4)
+
+
+def test_a_batch_of_a_set_mass_is_one_row(monkeypatch):
+    """Its mass as `at least` and `at most` kept HiGHS 1.16 at a sheet for ever, before any branch."""
+    made = []
+
+    class Watched(solver.Problem):
+        def __init__(self, *told):
+            super().__init__(*told)
+            made.append(self)
+
+    monkeypatch.setattr(solver, "Problem", Watched)
+    answer = solver.solve_whole(
+        [1.0, 2.0], [(0.0, 9.0, True)] * 2, [({0: 1.0, 1: 1.0}, 3.0, 3.0), ({1: 1.0}, 1.0, 2.0)], 0
+    )
+    assert answer.solution.amounts == (2.0, 1.0)
+    assert made[0].solverModel.getNumRow() == 3
 
 
 def test_no_whole_answer_is_infeasible():

@@ -141,3 +141,23 @@ def test_a_year_in_us_units_fits_the_width(run, us_farm):
     lines = run("year", us_farm).stdout.splitlines()
     assert any(line.startswith("The bins") for line in lines)
     assert max(map(len, lines)) <= WIDTH
+
+
+def test_grain_that_stays_out_or_ends_and_a_dear_amount_are_told(run, tmp_path):
+    """Told and not asked about, these stood in the tables alone: `0 %` was all that the first screen had of it."""
+    sheets = dict(read_sheets(DEMO))
+    for row in sheets["bins"]:
+        row |= {"sale_price": "260"} if row["bin"] == "north" else {"mass": "5 t", "diameter": "", "wall_depth": ""}
+        row |= {"peak_height": "", "test_weight": ""}
+    for row in sheets["groups"]:
+        row |= {"feed_per_head_per_day": "2.27"} if row["stage"] == "sw_gest_p2_early" else {}
+    book = write_sheets(sheets, tmp_path / "book")
+    text = " ".join(run("ration", book, "--stage", "sw_gro_25_50", "--bin", "north").stdout.split())
+    assert "sw_gro_25_50 north: No home-grown grain is in this mix. North bin (mill yard) comes in below about" in text
+    text = " ".join(run("ration", book, "--stage", "sw_gest_p2_early", "--bin", "south").stdout.split())
+    assert "of South bin (hill field); there is 5 t." in text
+    assert "The book states 2.27 kg per head and day" in text
+    farm = [row | {"value": "us"} if row["setting"] == "units" else row for row in sheets["farm"]]
+    book = write_sheets({**sheets, "farm": farm}, tmp_path / "us")
+    whole = run("ration", book, "--stage", "sw_gro_25_50", "--bin", "north", "--full").stdout
+    assert "comes in below about" in whole and "USD per tonne" not in whole

@@ -45,7 +45,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
     _trust(answer.solution, short, stage.stage)
     broken = [] if answer.solution else broken_limits(limits)
     unsure = confidence_findings(answer.confidence)
-    reasons = mix_reasons(mix, answer, requirements, limits, farm)
+    reasons = mix_reasons(mix, answer, requirements, limits, leeway, farm)
     odd = [reason.text for reason in reasons if reason.kind is Kind.USUAL and reason.severity is not Severity.FEED]
     unlawful = any(
         r.severity is Severity.STOP and r.kind is not Kind.USUAL for r in (eased(r, leeway) for r in reasons)

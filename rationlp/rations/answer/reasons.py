@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
-from rationlp.numbers import money, plain
+from rationlp.numbers import plain
 from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
+from rationlp.rations.answer.verdict import Leeway, eased
 from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.left_out import BIN, PARTS
@@ -36,12 +38,17 @@ def mix_reasons(
     answer: Answer,
     requirements: Sequence[RequirementLine],
     limits: Sequence[LimitLine],
+    leeway: Leeway,
     farm: Farm,
 ) -> tuple[Reason, ...]:
-    """Every reason that follows from the mix itself, bins that are not in it included."""
-    library, currency = farm.library, farm.settings.currency
+    """Every reason that follows from the mix itself, bins that are not in it included.
+
+    Where the dose of a premix itself is amiss, by more than the leeway, the vitamins that follow from it are not told.
+    """
+    library = farm.library
     laws = tuple(_broken_laws(mix, all(candidate.is_fixed for candidate in mix.formula.candidates), library))
-    undosed = any(reason.kind is Kind.PREMIX for reason in (*mix.formula.reasons, *laws))
+    doses = (*mix.formula.reasons, *(eased(reason, leeway) for reason in laws))
+    undosed = any(reason.kind is Kind.PREMIX and reason.severity is not Severity.FEED for reason in doses)
     return (
         *laws,
         *(_conflict(answer, mix.formula, library) if laws else ()),
@@ -49,7 +56,7 @@ def mix_reasons(
         *(() if undosed else _short_premix(mix, requirements)),
         *_unasked_premix(mix, library),
         *_too_light(mix, answer),
-        *_without_grain(mix, answer, currency, library),
+        *_without_grain(mix, answer, farm),
     )
 
 
@@ -285,27 +292,29 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
 # Grain of the farm ----------------------------------------------------------------------------------------------------
 
 
-def _without_grain(mix: Mix, answer: Answer, currency: str, library: Library) -> Iterator[Reason]:
+def _without_grain(mix: Mix, answer: Answer, farm: Farm) -> Iterator[Reason]:
     """A sentence where a bin is on offer and the mix holds no home-grown grain at all, with what would bring it in."""
     formula = mix.formula
     if not mix.without_grain:
         return
     bins = [j for j, candidate in enumerate(formula.candidates) if candidate.group == BIN]
-    words = [word for j in bins for word in _way_in(j, mix, answer, currency)]
+    words = [word for j in bins for word in _way_in(j, mix, answer, farm)]
     text = " ".join(["No home-grown grain is in this mix.", *words])
     yield Reason(Kind.USUAL, Severity.FEED, text, feed=formula.bin)
 
 
-def _way_in(column: int, mix: Mix, answer: Answer, currency: str) -> Iterator[str]:
+def _way_in(column: int, mix: Mix, answer: Answer, farm: Farm) -> Iterator[str]:
     """At what price a bin comes in, or which cap leaves it the least room."""
     candidate = mix.formula.candidates[column]
     room = next((room for room in mix.formula.rooms if room.bin == candidate.name), None)
     if answer.solution is not None:
         fall = _fall(column, mix.formula, answer)
         if 0 < fall <= candidate.price_per_tonne:
+            units, counted = units_of(farm.settings), candidate.price_per_tonne
             yield (
-                f"{candidate.label or candidate.name} comes in below about {money(candidate.price_per_tonne - fall)} "
-                f"{currency} per tonne; it is counted at {money(candidate.price_per_tonne)}."
+                f"{candidate.label or candidate.name} comes in below about "
+                f"{units.price(counted - fall, farm.settings.currency)} per {units.word}; it is counted at "
+                f"{units.price(counted)}."
             )
     if room is not None:
         yield (

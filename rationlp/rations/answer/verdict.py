@@ -31,7 +31,8 @@ class Leeway:
 
     A requirement missed by no more than `told` is only told, by no more than `stop` it is for a nutritionist to decide.
     A maximum passed by no more than `maximum` is only told, one of the law is for a nutritionist to decide.
-    A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist.
+    A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist; a
+    vitamin or trace mineral of it short by no more than `told` is only told.
     A maximum of the law passed by no more than `law_told` is only told, by no more than `law_asked` for a nutritionist.
     What the trade uses at most, passed by no more than `usual_told`, is only told, and beyond that for a nutritionist.
     """
@@ -112,6 +113,8 @@ def eased(reason: Reason, leeway: Leeway) -> Reason:
         return _within(reason, off, leeway.told, leeway.stop)
     if reason.kind is Kind.PREMIX and reason.nutrient is None:
         return _within(reason, off, leeway.dose_told, leeway.dose_stop)
+    if reason.kind is Kind.PREMIX:
+        return _within(reason, off, leeway.told, leeway.told)
     if reason.kind is Kind.LAW and leeway.law_told:
         return _within(reason, off, leeway.law_told, leeway.law_asked)
     if reason.kind is Kind.USUAL and leeway.usual_told:

@@ -243,10 +243,14 @@ def solve_whole(
     made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
     problem += linear(list(zip(made, costs, strict=True)))
     for coefficients, at_least, at_most in rows:
+        terms = [(made[i], a) for i, a in coefficients.items()]
+        if at_least is not None and at_least == at_most:  # as two rows HiGHS 1.16 may never leave the first branch
+            problem += linear(terms) == at_least
+            continue
         if at_least is not None:
-            problem += linear([(made[i], a) for i, a in coefficients.items()]) >= at_least
+            problem += linear(terms) >= at_least
         if at_most is not None:
-            problem += linear([(made[i], a) for i, a in coefficients.items()]) <= at_most
+            problem += linear(terms) <= at_most
     highs = Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES).solved(problem)
     status = STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
     info = highs.getInfo()

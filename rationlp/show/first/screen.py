@@ -18,7 +18,7 @@ from rationlp.show.terminal import GAP, Terminal, wrapped
 from rationlp.show.text.verdict import MARKS
 
 LINES, WIDTH = 40, 100
-END_LINES = 3  # of what print_end prints
+END_LINES = 4  # of what print_end prints
 MOST_LINES = 36
 """Of an answer that is a list: what is longer is cut there."""
 MOST_THINGS = 5
