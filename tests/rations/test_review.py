@@ -69,7 +69,7 @@ def test_sources_and_hows_are_those_of_the_library(review, library):
     parts = [library.figures[digestible.feed][n].how for n in ("lysine", "lysine_sid_pig")]
     assert digestible.how in parts and "lysine x lysine_sid_pig" in digestible.note
     blend = next(f for f in review.matrix if f.offer == "north" and f.nutrient == "sid_lysine_pig")
-    assert blend.source.startswith("sample n1") and blend.sd > 0
+    assert blend.source.startswith("sample n0, n1") and blend.sd > 0
     known = {source.source for source in review.sources}
     assert {s for f in review.matrix for s in f.source.split("; ")} & set(library.sources) <= known
 
