@@ -56,7 +56,7 @@ NOT_TO_BE_FED = 3
     "--review",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="Write everything a nutritionist needs to sign, as FILE.json or FILE.xlsx.",
+    help="Write everything a nutritionist needs to sign, as FILE.xlsx, FILE.html or FILE.json.",
 )
 @click.option(
     "--signed",
@@ -131,13 +131,15 @@ def command(
 
 
 def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path | None) -> None:
+    from rationlp.report.papers.write import REVIEW_ENDINGS
+
     """Raises UsageError for options that do not go together."""
     if shared and not concentrate:
         raise click.UsageError("--shared goes with --concentrate.")
     if frontier and (concentrate or review):
         raise click.UsageError("--frontier prints no rations: leave out --concentrate and --review.")
-    if review and review.suffix.lower() not in (".json", ".xlsx"):
-        raise click.UsageError(f"--review writes a .json or an .xlsx file, not {review.name!r}.")
+    if review and review.suffix.casefold() not in REVIEW_ENDINGS:
+        raise click.UsageError(f"--review writes a .json, an .xlsx or an .html file, not {review.name!r}.")
 
 
 def _show_rations(
@@ -195,8 +197,9 @@ def _enter_signatures(path: Path, farm: OpenFarm) -> None:
 
 def _write_review(path: Path, rations: Rations) -> None:
     from rationlp.ledger.signatures import signatures
-    from rationlp.pages.review.copy import write_review
     from rationlp.rations.studies.review import review_of
+    from rationlp.report.papers.write import write_review
 
-    write_review(path, review_of(rations.solved, rations.farm), signatures(rations.farm.book))
+    farm = rations.farm
+    write_review(review_of(rations.solved, farm), farm.settings, path, signatures(farm.book))
     click.echo(f"Review copy: {path}", err=True)

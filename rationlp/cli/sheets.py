@@ -110,7 +110,7 @@ def command(
     Example: rationlp sheets farm.xlsx -o week.xlsx --week 2026-03-02
     """
     from rationlp.actual.numbers import keep_printed, numbered
-    from rationlp.pages.write import check_place, write_pack
+    from rationlp.report.papers.write import check_place, write_pack
 
     folder = output if is_folder(output, form) else None
     if folder is not None:
@@ -147,7 +147,7 @@ def command(
 
         write_answer(folder, "sheets", pack_document(pack, farm.book, folder))
     else:
-        write_pack(pack, farm.library, output)
+        write_pack(pack, farm, output)
     keep_printed(pack, farm.book)
     if form == "json":
         from rationlp.show.data.as_json import write_json

@@ -141,11 +141,11 @@ def _statement(found: Trace, farm: OpenFarm, output: Path | None) -> None:
 
     made = statement_of(found, farm.book)
     if output is None:
-        from rationlp.show.statement_page import statement_text
+        from rationlp.show.statement import statement_text
 
-        click.echo(statement_text(made), nl=False)
+        click.echo(statement_text(made, farm.settings.date_format), nl=False)
         return
-    from rationlp.show.statement_page import write_statement
+    from rationlp.report.papers.write import write_statement
 
-    write_statement(made, output)
+    write_statement(made, farm.settings, output)
     click.echo(f"Written: {output}", err=True)

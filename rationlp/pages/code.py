@@ -14,7 +14,7 @@ def code_png(text: str) -> bytes:
     return raw.getvalue()
 
 
-def code_svg(text: str, millimetres: float) -> str:
-    """The same as markup for a page."""
+def code_svg(text: str) -> str:
+    """The same as markup for a page, whose style says how large it is."""
     made: str = segno.make_qr(text, error="m").svg_inline(border=2, omitsize=True)
-    return made.replace("<svg", f'<svg style="width: {millimetres:g}mm; height: {millimetres:g}mm"', 1)
+    return made

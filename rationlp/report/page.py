@@ -20,7 +20,7 @@ from rationlp.report.memory import BOXES, MOST_FIGURES, recalled_of, rows_to_sig
 from rationlp.report.offers import OfferPart, offer_part
 from rationlp.report.questions import RationQuestions, as_data, questions_of
 from rationlp.report.record import MOST_BATCHES, RecordPart, record_part
-from rationlp.report.render import rendered
+from rationlp.report.render import FARM_LOOK, FARM_SCRIPT, rendered
 from rationlp.report.season import YearPart, year_part
 from rationlp.show.text.year_studies import amount
 from rationlp.units import Z90
@@ -99,6 +99,8 @@ def page_of(report: Report, top: str = "") -> str:
     return rendered(
         "page.html",
         farm.settings,
+        look=FARM_LOOK,
+        script=FARM_SCRIPT,
         top=top,
         report=report,
         farm=farm,

@@ -19,14 +19,18 @@ from rationlp.numbers import figure, money, percent, plain
 
 LANGUAGE = "en"
 """Of every sentence the program has."""
+FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
+"""Style and script of the page of a farm."""
 
 
-def rendered(template: str, settings: Settings, top: str = "", **values: Any) -> str:
+def rendered(template: str, settings: Settings, *, look: str, script: str = "", top: str = "", **values: Any) -> str:
     """A template of this room, in the units and the form of dates of the book; `top` is HTML already.
 
-    The page may use its own style and script and nothing else: its policy (CSP) names them by their hashes.
+    `look` and `script` name its files. The page may use these and nothing else: its policy (CSP) names them by their
+    hashes.
     """
-    style, script = asset("page.css"), asset("page.js")
+    style, code = style_of(look), asset(script) if script else ""
+    allowed = f"'sha256-{digest(code)}'" if code else "'none'"
     text = (
         templates_of("rationlp.report")
         .get_template(template)
@@ -34,8 +38,9 @@ def rendered(template: str, settings: Settings, top: str = "", **values: Any) ->
             units=units_of(settings),
             day=lambda day, none="": none if day is None else day_words(day, settings),
             style=Markup(style),
-            script=Markup(script),
-            policy=f"default-src 'none'; style-src 'sha256-{digest(style)}'; script-src 'sha256-{digest(script)}'; "
+            script=Markup(code),
+            policy=f"default-src 'none'; style-src 'sha256-{digest(style)}'; "
+            f"script-src {allowed}; "
             "img-src data:; base-uri 'none'; form-action 'none'",
             lang=LANGUAGE,
             top=Markup(top),
@@ -43,6 +48,11 @@ def rendered(template: str, settings: Settings, top: str = "", **values: Any) ->
         )
     )
     return clean(text)
+
+
+def html(text: str) -> Markup:
+    """HTML that the program made itself, to stand in a page as it is."""
+    return Markup(text)
 
 
 def day_words(day: date, settings: Settings) -> str:
@@ -62,6 +72,12 @@ def templates_of(package: str) -> Environment:
     )
     env.filters |= {"figure": figure, "plain": plain, "money": money, "percent": percent}
     return env
+
+
+@cache
+def style_of(look: str) -> str:
+    """The style that every page has, and that of its kind."""
+    return asset("base.css") + asset(look)
 
 
 @cache

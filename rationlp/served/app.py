@@ -15,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from rationlp.report.render import asset
+from rationlp.report.render import FARM_LOOK, style_of
 from rationlp.served import render
 from rationlp.served.guard import Guard, Keys
 from rationlp.served.offered import KINDS, MEDIA, Asked, fill
@@ -162,7 +162,7 @@ def app_of(desk: Desk, keys: Keys) -> Starlette:
         return Response(content, media_type=kind)
 
     async def page_css(request: Request) -> Response:
-        return text(asset("page.css"), "text/css")
+        return text(style_of(FARM_LOOK), "text/css")
 
     async def own(request: Request) -> Response:
         name = request.url.path.strip("/")

@@ -84,6 +84,13 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             words=("--review={file}",),
             name="review.xlsx",
         ),
+        "review_print": Kind(
+            title="Review copy to print",
+            for_what="For the nutritionist, as a page: a sheet to sign for each ration, and all they rest on.",
+            command="ration",
+            words=("--review={file}",),
+            name="review.html",
+        ),
         "statement": Kind(
             title="Statement of what a group ate",
             for_what="For the buyer of pork or eggs, from the farm's record.",

@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from rationlp.errors import Problem
-from rationlp.report.render import asset, digest, templates_of
+from rationlp.report.render import FARM_LOOK, FARM_SCRIPT, asset, digest, style_of, templates_of
 from rationlp.served.state import Now, Page, Task, Trouble
 from rationlp.served.work import BAR
 
@@ -26,10 +26,9 @@ def own_policy() -> str:
 @cache
 def farm_policy() -> str:
     """The policy of the farm's page: its style and script, by their hashes, beside the server's."""
-    return POLICY.format(**{name: f" 'sha256-{digest(asset(f'page.{end}'))}'" for name, end in ENDS.items()})
-
-
-ENDS = {"style": "css", "script": "js"}
+    return POLICY.format(
+        style=f" 'sha256-{digest(style_of(FARM_LOOK))}'", script=f" 'sha256-{digest(asset(FARM_SCRIPT))}'"
+    )
 
 
 def clock(moment: datetime | None, now: Now) -> str:

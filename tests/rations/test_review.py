@@ -69,7 +69,7 @@ def test_sources_and_hows_are_those_of_the_library(review, library):
     parts = [library.figures[digestible.feed][n].how for n in ("lysine", "lysine_sid_pig")]
     assert digestible.how in parts and "lysine x lysine_sid_pig" in digestible.note
     blend = next(f for f in review.matrix if f.offer == "north" and f.nutrient == "sid_lysine_pig")
-    assert blend.source.startswith("sample n1") and blend.sd > 0
+    assert blend.source.startswith("sample n0, n1") and blend.sd > 0
     known = {source.source for source in review.sources}
     assert {s for f in review.matrix for s in f.source.split("; ")} & set(library.sources) <= known
 
@@ -148,7 +148,7 @@ def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
 def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     from dataclasses import replace
 
-    from rationlp.pages.review.copy import write_review
+    from rationlp.report.papers.write import write_review
 
     kept = {"corn", "limestone_fine", "salt", "premix_swine"}
     book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed in kept))
@@ -156,8 +156,8 @@ def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     review = review_of(poor, Farm(book, library))
     assert poor[0].ration.status == "nearest" and review.rations[0].ration.shortfalls
     assert not any(d.dual for d in review.duals) and any(d.slack < -1e-3 for d in review.duals)
-    for name in ("r.json", "r.xlsx"):
-        write_review(tmp_path / name, review)
+    for name in ("r.json", "r.xlsx", "r.html"):
+        write_review(review, book.farm, tmp_path / name)
         assert (tmp_path / name).stat().st_size > 10_000
 
 

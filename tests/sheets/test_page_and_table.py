@@ -12,7 +12,7 @@ from rationlp.farm import Farm
 from rationlp.files import FORMULA_STARTS
 from rationlp.pages.analysis_pages import row_of
 from rationlp.pages.csv_table import COLUMNS, pack_table
-from rationlp.pages.html import pack_html
+from rationlp.report.papers.mix_sheets import sheets_page
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
 from rationlp.sheets.scale import shown
@@ -46,8 +46,8 @@ def parsed(html):
     return checker
 
 
-def test_every_line_of_every_sheet_is_on_the_page(few_pack, library):
-    checker = parsed(pack_html(few_pack, library))
+def test_every_line_of_every_sheet_is_on_the_page(few_pack, demo_book, library):
+    checker = parsed(sheets_page(few_pack, Farm(demo_book, library)))
     text = " ".join(checker.text)
     sections = 1 + 2 * len(few_pack.sheets) + 2
     assert checker.tags["section"] == sections, "glance, mix, analysis, purchases, cautions: one page each"
@@ -71,15 +71,14 @@ def test_every_line_of_every_sheet_is_on_the_page(few_pack, library):
         assert words in text
 
 
-def test_it_needs_nothing_from_outside(few_pack, library):
-    html = pack_html(few_pack, library)
+def test_it_needs_nothing_from_outside(few_pack, demo_book, library):
+    html = sheets_page(few_pack, Farm(demo_book, library))
     assert not re.search(r"https?://|<script|<link|<img|url\(", html)
 
 
 def test_labels_stay_labels_on_the_page(awkward_book, library):
-    html = pack_html(
-        make_pack(Farm(awkward_book, library), SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), library
-    )
+    farm = Farm(awkward_book, library)
+    html = sheets_page(make_pack(farm, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), farm)
     checker = parsed(html)
     assert checker.tags["b"] < 60 and "<b>&amp;</b>" in " ".join(checker.text)
     assert "\x07" not in html

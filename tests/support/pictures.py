@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 from command_line import run
 
 import rationlp
-from rationlp.pages.html import pack_html
+from rationlp.report.papers.mix_sheets import sheets_page
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "demo" / "guide"
@@ -61,16 +61,14 @@ class _Sheet(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         kind = dict(attrs).get("class") or ""
-        if tag in ("h1", "h2", "p", "tr"):
+        if tag in ("h2", "h3", "p", "tr", "caption"):
             self.kind = f"{tag} {kind}".strip()
             self.found.append((self.kind, []))
-        if tag in ("td", "th", "p", "h1") and self.found:
-            self.found[-1][1].append("")
-        if tag == "b" and self.kind == "h1":
+        if tag in ("td", "th", "p", "h2", "caption") or (tag == "span" and self.kind == "h2"):
             self.found[-1][1].append("")
 
     def handle_endtag(self, tag: str) -> None:
-        if tag == "b" and self.kind == "h1":
+        if tag == "span" and self.kind == "h2":
             self.found[-1][1].append("")
 
     def handle_data(self, data: str) -> None:
@@ -83,12 +81,12 @@ def mix_sheet() -> str:
     farm = rationlp.open_farm(DEMO)
     pack = farm.sheets("sw_gro_25_50", "north", on="2025-11-24")
     reader = _Sheet()
-    reader.feed(pack_html(pack, farm.library).split("<section")[2])
+    reader.feed(sheets_page(pack, farm).split("<section")[2])
     parts, y = list[str](), float(MARGIN)
     for kind, cells in reader.found:
         if cells[:1] == ["Minutes mixed"]:  # boxes of the crew, labels and what to mind follow
             break
-        for part, height in _drawn(kind, [cell.strip() for cell in cells], y):
+        for part, height in _drawn(kind, [" ".join(cell.split()) for cell in cells], y):
             parts.append(part)
             y += height
     return svg(y + MARGIN, parts, "#ffffff")
@@ -97,7 +95,9 @@ def mix_sheet() -> str:
 def _drawn(kind: str, cells: list[str], y: float) -> Iterator[tuple[str, float]]:
     """What a line or a row looks like at a height, and how much room each part takes."""
     ink = f'{SANS} fill="#000"'
-    if kind == "h1":
+    if kind == "caption":
+        return
+    if kind == "h2":
         name, title = [cell for cell in cells if cell]
         yield text(WIDTH - MARGIN, y + 22, name, f'{ink} font-size="21" font-weight="bold" text-anchor="end"'), 0
         yield text(MARGIN, y + 22, title, f'{ink} font-size="21" font-weight="bold"'), 32

@@ -23,7 +23,7 @@ from rationlp.ledger.export import ENTRIES
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.store import COLUMNS
 from rationlp.library.checksums import main as write_checksums
-from rationlp.pages.write import write_pack
+from rationlp.report.papers.write import write_pack
 
 ROOT = Path(__file__).parents[2]
 DEMO_BOOK = ROOT / "rationlp" / "book" / "demo_book"
@@ -58,7 +58,7 @@ def write_record(folder: Path) -> None:
     write_csv(DEMO_BOOK / "signed.csv", [head_of("signed"), [signed.id, *SIGNED]])
     week = folder / "week.xlsx"
     pack = numbered(farm.sheets([PIGS, HENS], BIN, on=PRINTED_ON.isoformat()), farm.book)
-    write_pack(pack, farm.library, week)
+    write_pack(pack, farm, week)
     keep_printed(pack, farm.book)
     fill_in(week, MIXED_ON, PIGS_OFF, LOTS, PIGS)
     fill_in(week, MIXED_ON[1:], {}, LOTS, HENS)

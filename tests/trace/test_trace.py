@@ -21,7 +21,8 @@ from rationlp.ledger.made_mix import MadeMix, MadePart, Origin
 from rationlp.ledger.shape import Batch, batch_entry
 from rationlp.ledger.store import Record
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.show.statement_page import statement_text, write_statement
+from rationlp.report.papers.write import write_statement
+from rationlp.show.statement import statement_text
 from rationlp.trace.eaten import spans
 from rationlp.trace.follow import Question, follow
 from rationlp.trace.statement import statement_of
@@ -156,7 +157,7 @@ def test_the_statement_says_no_more_than_the_record_proves(book: Book, tmp_path:
     notes = " ".join(statement.notes)
     assert "#4" in notes and "lots were not written down of: Meal" in notes and "No batch on record" in notes
     for path in (tmp_path / "s.html", tmp_path / "s.txt"):
-        write_statement(statement, path)
+        write_statement(statement, book.farm, path)
         text = path.read_text()
         assert "nutritionist" in text and "80.0 % of it home-grown" in text and "What young ate" in text
     assert "0.12" in statement_text(statement)

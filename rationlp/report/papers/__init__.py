@@ -1,0 +1,1 @@
+"""Papers that leave the house: mix sheets, the statement for buyers, the review copy."""
