@@ -168,7 +168,7 @@ def _overrides(review: ReviewCopy) -> list[tuple[str, ...]]:
     return [(each.what, each.where, each.says, each.why) for each in review.overrides]
 
 
-def _weakest(rows: Iterable[Weak], review: ReviewCopy) -> list[tuple[str, ...]]:
+def _weakest(rows: Iterable[Weak], review: ReviewCopy) -> Sequence[tuple[str, ...]]:
     """What of figures or bounds that nobody saw on a page would cost most."""
     money = units_in(review.units, review.currency).price_value
     return [
@@ -232,7 +232,7 @@ def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
         )
         for column, (value, form) in zip("EFGH", numbers, strict=True):
             page.number(f"{column}{row}", value, look["number"], form)
-        page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 28)))
+        page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 36)))
     return row + 1
 
 
