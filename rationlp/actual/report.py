@@ -18,7 +18,8 @@ from rationlp.feeds.stock import Stock
 from rationlp.ledger.kept import find, record_for
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import Batch, batch_entry, batches_of
-from rationlp.ledger.store import Record
+from rationlp.ledger.store import Entry, EntryKind
+from rationlp.ledger.taken import Key, against, same_weights
 from rationlp.ledger.weighed import made_in_book
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.formulate import SolvedRation
@@ -31,13 +32,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ActualReport:
-    """`judgements` in the order of mixing; `warnings` are for the person who keeps the records."""
+    """`judgements` in the order of mixing; `warnings` are for the person who keeps the records.
+    `withdrawn` are numbers of batches of the record that were not made."""
 
     judgements: tuple[Judgement, ...]
     stocks: tuple[Stock, ...]
     uniformity: tuple[Uniformity, ...]
     lots: Mapping[str, str]
     warnings: tuple[Problem, ...]
+    withdrawn: tuple[int, ...] = ()
 
     @property
     def good(self) -> bool:
@@ -75,6 +78,7 @@ def report_of(
         problems += error.problems
     if problems:
         raise InputError(problems)
+    recorded = {batch.made.key: batch for batch in batches_of(ledger)}
     judged = in_book
     if back is not None and workbook is not None:
         warnings += back.warnings
@@ -85,6 +89,9 @@ def report_of(
     else:
         everything = in_book
     _something(judged, tests, workbook, farm.book)
+    warnings += _against_record(judged, recorded)
+    withdrawn = [each.number for each in judged if each.number and not each.total_kg and each.key in recorded]
+    judged = [each for each in judged if each.number not in withdrawn]
     judgements = []
     for made in map(known.as_printed, judged):
         recipe = known.ration(made)
@@ -92,10 +99,11 @@ def report_of(
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(_with_record(everything, ledger), farm)) if everything or farm.book.moved else (),
+        stocks=tuple(stocks(_with(everything, recorded, judged), farm)) if everything or farm.book.moved else (),
         uniformity=tuple(tests),
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
+        withdrawn=tuple(withdrawn),
     )
 
 
@@ -117,10 +125,20 @@ def _read_back(workbook: Path, book: Book) -> ReadBack:
     return read_back(workbook, book)
 
 
-def _with_record(made: Sequence[MadeMix], ledger: Record) -> list[MadeMix]:
+def _with(everything: Sequence[MadeMix], recorded: Mapping[Key, Batch], judged: Sequence[MadeMix]) -> list[MadeMix]:
     """The batches given, and those of the record that are not among them."""
-    found = {batch.made.key: batch.made for batch in batches_of(ledger)}
-    return list((found | {each.key: each for each in made}).values())
+    gone = set(against(judged, recorded).withdrawn) | {each.number for each in everything if not each.total_kg}
+    found = {key: batch.made for key, batch in recorded.items() if batch.made.number not in gone}
+    return list((found | {each.key: each for each in everything}).values())
+
+
+def _against_record(made: Sequence[MadeMix], known: Mapping[Key, Batch]) -> tuple[Problem, ...]:
+    """What was put right since it was entered. Raises InputError for numbers of other batches."""
+    problems = against(made, known).problems
+    wrong = [problem for problem in problems if problem.severity == "error"]
+    if wrong:
+        raise InputError(wrong)
+    return problems
 
 
 def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
@@ -161,7 +179,7 @@ def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) ->
     for other in in_book:
         alike = (made.stage, made.bins, made.made_on) == (other.stage, other.bins, other.made_on)
         unnumbered = not (made.number and other.number)
-        if made.key == other.key or (alike and unnumbered and _same_weights(made, other)):
+        if made.key == other.key or (alike and unnumbered and same_weights(made, other)):
             warnings.append(
                 Problem(
                     "warning",
@@ -196,13 +214,9 @@ def enter(found: ActualReport, book: Book) -> int:
     Raises InputError with nothing entered.
     """
     ledger = record_for(book)
-    known = {batch.made.key: batch for batch in batches_of(ledger)}
-    fresh = []
-    for j in found.judgements:
-        before = known.get(j.made.key)
-        if before is None or not _same_weights(j.made, before.made):
-            fresh.append(batch_entry(as_batch(j, book)))
-    ledger.add(fresh)
+    new = against([j.made for j in found.judgements], {batch.made.key: batch for batch in batches_of(ledger)})
+    fresh = [batch_entry(as_batch(j, book)) for j in found.judgements if j.made.key in new.fresh]
+    ledger.add([*(Entry(EntryKind.WITHDRAWN, {}, number) for number in (*found.withdrawn, *new.withdrawn)), *fresh])
     return len(fresh)
 
 
@@ -212,14 +226,6 @@ def as_batch(j: Judgement, book: Book) -> Batch:
         g.group for g in book.groups if g.stage == j.made.stage and fed_on(g, j.made.made_on)
     )
     return Batch(j.made, j.verdict, j.faults, eaters, j.ration.feed_kg_per_head_per_day)
-
-
-def _same_weights(one: MadeMix, other: MadeMix) -> bool:
-    """Whether the same went in: such a batch was judged by what was known when it was made, and stays so judged."""
-    weights = one.weighed_kg
-    return weights.keys() == other.weighed_kg.keys() and all(
-        abs(weights[name] - mass) < 1e-6 for name, mass in other.weighed_kg.items()
-    )
 
 
 def as_rows(found: ActualReport, unit_kg: float) -> list[tuple[str, str, str, str, str, float]]:

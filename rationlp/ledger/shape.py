@@ -156,8 +156,11 @@ def _day_text(day: date | None) -> str:
 
 
 def batches_of(record: Record, **asked: Any) -> list[Batch]:
-    """The batches of the record in the order of mixing, each as it was entered last."""
-    return in_order({batch.made.key: batch for batch in told(record, EntryKind.BATCH, batch_of, **asked)}.values())
+    """The batches of the record in the order of mixing, each as it was entered last; none that was withdrawn since."""
+    withdrawn = {entry.number: entry.id for entry in record.entries(EntryKind.WITHDRAWN)}
+    found = told(record, EntryKind.BATCH, lambda entry: (entry.id, batch_of(entry)), **asked)
+    stand = [batch for id_, batch in found if id_ > withdrawn.get(batch.made.number, 0)]
+    return in_order({batch.made.key: batch for batch in stand}.values())
 
 
 def in_order(batches: Iterable[Batch]) -> list[Batch]:

@@ -45,6 +45,7 @@ class EntryKind(StrEnum):
     NUMBERS = "numbers"  # given to batches at printing
     PRINTED = "printed"  # a mix on a sheet
     BATCH = "batch"  # a batch that was made, with its judgement
+    WITHDRAWN = "withdrawn"  # a batch under a number that was not its own
     SIGNED = "signed"  # a ration a nutritionist approved
     MOVED = "moved"  # all that was delivered, counted, thrown away, sold, as it was known that day
     TAKEN_OVER = "taken_over"  # from the folder of an earlier version

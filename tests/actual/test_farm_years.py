@@ -239,6 +239,12 @@ def test_a_year_of_errors_loses_nothing_and_passes_no_harm(
             if chance.random() < 0.5:
                 paper.boxes[tab, box][row] = cells[row]  # read once more, or put right after a second weighing
             found = read(paper, farm, truth, monkeypatch, set())
+        if chance.random() < 0.3:  # the old sheet again for a new batch, a month later
+            paper.day, count = paper.day + timedelta(days=28), len(batches_of(record_for(farm.book)))
+            monkeypatch.setattr(readback, "filled_sheets", lambda path, paper=paper: paper.sheets())
+            with pytest.raises(InputError, match="which in the farm's record is that of"):
+                report_of(farm, Path("mix.xlsx"))
+            assert len(batches_of(record_for(farm.book))) == count
         passed = {j.made.number for j in found.judgements if j.verdict.severity is Severity.FEED}
         assert not passed & harmful, (passed & harmful, paper.boxes)
     record = batches_of(record_for(farm.book))

@@ -93,6 +93,26 @@ def test_the_ten_recalled_figures_that_move_each_ration_most_are_named(review, m
         assert reviewed.recalled == tuple(every[:10])
 
 
+def test_the_heaviest_come_first_and_what_weighs_nothing_last(review, makes):
+    """1,090 figures stood in the order of the book; the weight of a content is share x content x price of its rows."""
+    weights = [f.weight for f in review.matrix]
+    assert weights == sorted(weights, reverse=True) and weights[0] > 0 and weights[-1] == 0
+    assert all(f.in_a_mix for f in review.matrix if f.weight)
+    for rows in (review.from_memory, review.assumed, review.weakest):
+        assert [row.weight for row in rows] == sorted((row.weight for row in rows), reverse=True)
+    assert sum(review.evidence.values()) == pytest.approx(1)
+    bound = {(r.ration.stage, line.label): line for r in review.rations for line in r.ration.requirements}
+    heavy = next(row for row in review.from_memory if row.what == "bound" and "SID lysine" in row.where and row.weight)
+    assert bound[tuple(heavy.where.split(": "))].shadow_price
+
+
+def test_what_the_farm_put_in_place_of_the_library_is_named(review):
+    (cap,) = [each for each in review.overrides if each.where.startswith("own_limits")]
+    assert cap.what.startswith("hen_brown_110: Triticale") and cap.says == "most 45 %"
+    assert "approved by nobody" in cap.why
+    assert any("Crude protein" in each.what for each in review.overrides if each.where.startswith("own_feeds"))
+
+
 def test_the_duals_add_up_to_the_cost(review, makes):
     """Strong duality: every right side is zero, so the rows' duals price each offer in the mix to its cost."""
     for one, reviewed in zip(makes, review.rations, strict=True):
@@ -120,6 +140,17 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
         book.sheetnames
     )
     assert book["Recalled that move most"].max_row == 21  # ten of each of two rations
+    first = [str(cell.value) for row in book["Sign-off"].iter_rows() for cell in row if cell.value]
+    for words in (
+        "What is signed for",
+        "Evidence: ",
+        "What the farm put in place",
+        "The weakest first",
+        "Bounds that bind",
+    ):
+        assert any(text.startswith(words) for text in first), words
+    printed = book["Figures"].print_area.split(":")[-1]
+    assert int("".join(filter(str.isdigit, printed))) == 1 + sum(f["weight"] > 0 for f in told["matrix"])
     titles = [f"Sign {reviewed['id']}" for reviewed in told["rations"]]
     assert book.sheetnames[1:3] == titles
     for title in titles:

@@ -21,13 +21,29 @@ from rationlp.pages.cells import Page, Values
 from rationlp.pages.review.sign import write_sign_pages
 from rationlp.pages.review.tables import MATRIX, Heading, tables_of
 from rationlp.pages.style import PALE, WARN, Look, write_footer
-from rationlp.rations.studies.review import ReviewCopy
+from rationlp.rations.studies.review import ReviewCopy, Weak
 from rationlp.reasons import Severity
 
 Looks = Mapping[str, NamedStyle]
 PAPER = {"us": 1, "metric": 9}  # Letter, A4
 WIDTH = {"A": 30, "B": 11, "C": 12, "D": 27, "E": 10, "F": 11, "G": 13, "H": 10}
 LAST = "H"
+SPANS = (("A", "B"), ("C", "C"), ("D", "D"), ("E", LAST))
+SPAN_CHARACTERS = (44, 12, 29, 46)
+"""How much goes on a line of each of the four columns of a short table."""
+OVERRIDE_HEADS = ("What", "Where", "Says", "Why, and who answers for it")
+MOST_WEAK, MOST_LISTED = 8, 15
+LEAST_MONEY = 0.005
+LEAST_TOLD = 0.005
+HOW_WORDS = {
+    "page": "read on a page",
+    "dataset": "from a data set",
+    "abstract": "from an abstract",
+    "memory": "recalled",
+    "analogy": "by analogy",
+}
+BY_WEIGHT = {"Figures": "for 10 % off", "Memory and assumed": "for 10 % off", "Duals": "Dual"}
+"""Sheets whose rows come the heaviest first, and the heading of the weight."""
 
 
 def review_workbook(review: ReviewCopy, signed: Sequence[Signature] = ()) -> bytes:
@@ -45,6 +61,7 @@ def review_workbook(review: ReviewCopy, signed: Sequence[Signature] = ()) -> byt
         page = Page(book.create_sheet(title), values)
         _table(page, title, columns, rows, look)
         _set_up(page.sheet, review, landscape=True)
+        _print_what_weighs(page.sheet, title, columns, rows)
         if title == MATRIX:  # as many pages wide as it takes, the nutrients on each
             page.sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=False)
             page.sheet.page_setup.scale, page.sheet.print_title_cols = 65, "A:B"
@@ -75,15 +92,35 @@ def _look(book: Workbook) -> Looks:
 
 def _sign_off(page: Page, review: ReviewCopy, look: Looks) -> None:
     page.widths(WIDTH)
-    row = _line(page, 1, f"Rations for review: {review.farm} {review.season}".strip(), look["title"], 26)
+    title = f"Rations for review: {review.farm} {review.season}".strip()
+    row = _line(page, 1, title, look["title"], 26 * (1 + len(title) // 62))
     row = _line(page, row, review.review, look["warn"], 30)
     for words in _settings(review):
         row = _line(page, row, words, look["words"], 14 * (1 + len(words) // 118))
-    row = _rations(page, row + 1, review, look)
+    words = "What is signed for: each ration on its own page, which names what makes it void."
+    row = _line(page, row + 1, words, look["bold"], 16)
+    row = _rations(page, row, review, look)
     row = _warnings(page, row + 1, review, look)
-    row = _line(
-        page, row + 1, "Each ration is signed on its own page, which names what makes it void.", look["bold"], 16
+    weak = sorted((*review.from_memory, *review.assumed), key=lambda each: -each.weight)
+    bounds = [each for each in weak if each.what == "bound"]
+    row = _listed(page, row, "What the farm put in place of the library", OVERRIDE_HEADS, _overrides(review), look)
+    row = _listed(
+        page,
+        row,
+        "The weakest first: recalled figures by what an error costs",
+        _weak_heads(review),
+        _weakest(review.weakest, review),
+        look,
     )
+    row = _listed(
+        page,
+        row,
+        "Bounds that bind and that nobody read on a page",
+        _weak_heads(review),
+        _weakest(bounds, review),
+        look,
+    )
+    row = _line(page, row, _behind(review), look["words"], 42)
     page.sheet.print_area = f"A1:{LAST}{row}"
 
 
@@ -103,10 +140,76 @@ def _settings(review: ReviewCopy) -> list[str]:
         f"Book {review.book}, version {review.book_version}; made by {review.program}.",
         f"Certification: {review.certification}. Jurisdiction: {review.jurisdiction}. "
         f"Confidence: {review.confidence_pct:g} %. Margin on amino acid minima: {margin}.",
-        f"How the figures were obtained. {'. '.join(counted)}. The sheet 'Memory and assumed' lists what nobody saw on "
-        f"a page: {len(review.from_memory)} from memory, {len(review.assumed)} by analogy or common practice; "
-        "'Recalled that move most' names the ten of each ration whose error would cost most.",
+        f"Evidence: {_evidence(review)}",
+        f"How many there are. {'. '.join(counted)}.",
     ]
+
+
+def _evidence(review: ReviewCopy) -> str:
+    """How sure the figures are, by what they weigh in these rations."""
+    if not review.evidence:
+        return "nothing of the library weighs in these rations."
+    shares = sorted(review.evidence.items(), key=lambda pair: -pair[1])
+    told = ", ".join(f"{HOW_WORDS.get(how, how)} {100 * share:.0f} %" for how, share in shares if share >= LEAST_TOLD)
+    return f"of all that the library's figures weigh in these rations: {told}."
+
+
+def _behind(review: ReviewCopy) -> str:
+    """What the sheets behind hold, and what of them is printed."""
+    nobody = len(review.from_memory) + len(review.assumed)
+    return (
+        "Behind the pages to sign stand the ten recalled figures that move each ration most, then mixes, requirements, "
+        f"ratios, caps, prices of the rows, and every figure with its source, the heaviest first ({nobody} figures and "
+        "bounds that nobody saw on a page). What weighs nothing in these rations is in the file and is not printed."
+    )
+
+
+def _overrides(review: ReviewCopy) -> list[tuple[str, ...]]:
+    return [(each.what, each.where, each.says, each.why) for each in review.overrides]
+
+
+def _weakest(rows: Iterable[Weak], review: ReviewCopy) -> Sequence[tuple[str, ...]]:
+    """What of figures or bounds that nobody saw on a page would cost most."""
+    money = units_in(review.units, review.currency).price_value
+    return [
+        (
+            row.where,
+            f"{money(row.weight):.2f}",
+            row.value,
+            f"{HOW_WORDS.get(row.how, row.how)}: {row.source or row.note}",
+        )
+        for row in rows
+        if money(row.weight) >= LEAST_MONEY
+    ][:MOST_WEAK]
+
+
+def _weak_heads(review: ReviewCopy) -> tuple[str, ...]:
+    """The headings of the weakest figures and bounds."""
+    return ("What", f"{units_in(review.units, review.currency).per_mass} for 10 %", "Says", "How obtained, source")
+
+
+def _listed(page: Page, row: int, title: str, heads: Sequence[str], rows: Sequence[Sequence[str]], look: Looks) -> int:
+    """A short table of four columns under its title; only a line where there is nothing."""
+    row = _line(page, row + 1, title if rows else f"{title}: nothing.", look["bold"], 16)
+    for cells, style in ((heads, "head"), *((cells, "cell") for cells in rows[:MOST_LISTED])) if rows else ():
+        for (first, last), text in zip(SPANS, cells, strict=True):
+            page.merged(f"{first}{row}:{last}{row}", text, look[style])
+        wide = max(len(text) / room for text, room in zip(cells, SPAN_CHARACTERS, strict=True))
+        page.height(row, 14 * (1 + int(wide)))
+        row += 1
+    if len(rows) > MOST_LISTED:
+        row = _line(page, row, f"And {len(rows) - MOST_LISTED} more of the book.", look["words"], 14)
+    return row
+
+
+def _print_what_weighs(
+    sheet: Worksheet, title: str, columns: Sequence[Heading], rows: Sequence[Sequence[object]]
+) -> None:
+    """Print of a long sheet that is sorted by weight only the rows that weigh something."""
+    if title in BY_WEIGHT:
+        place = next(i for i, column in enumerate(columns) if column.heading.endswith(BY_WEIGHT[title]))
+        last = max((number for number, cells in enumerate(rows, 2) if cells[place]), default=1)
+        sheet.print_area = f"A1:{get_column_letter(len(columns))}{last}"
 
 
 def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
@@ -129,7 +232,7 @@ def _rations(page: Page, row: int, review: ReviewCopy, look: Looks) -> int:
         )
         for column, (value, form) in zip("EFGH", numbers, strict=True):
             page.number(f"{column}{row}", value, look["number"], form)
-        page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 28)))
+        page.height(row, 14 * (1 + max(len(r.stage_label) // 30, len(r.verdict.headline) // 36)))
     return row + 1
 
 

@@ -30,15 +30,15 @@ SOURCED = [Heading("Source", 36), Heading("How obtained", 14), Heading("Note", 4
 def tables_of(review: ReviewCopy) -> list[Table]:
     """Title, columns and rows of every sheet behind the first."""
     return [
+        ("Recalled that move most", _recalled_columns(review), list(_recalled(review))),
         ("Mixes", _mix_columns(review), list(_mixes(review))),
         ("Requirements", _requirement_columns(review), list(_requirements(review))),
         ("Ratios", _ratio_columns(review), list(_ratios(review))),
         ("Caps", _cap_columns(review), list(_caps(review))),
         ("Duals", _dual_columns(), list(_duals(review))),
         _matrix(review),
-        ("Figures", _figure_columns(), list(_figures(review))),
-        ("Recalled that move most", _recalled_columns(review), list(_recalled(review))),
-        ("Memory and assumed", _weak_columns(), list(_weak(review))),
+        ("Figures", _figure_columns(review), list(_figures(review))),
+        ("Memory and assumed", _weak_columns(review), list(_weak(review))),
         ("Notes", [*RATION, Heading("Kind", 12), Heading("Text", 120)], list(_notes(review))),
         ("Sources", [Heading("Source", 30), Heading("Citation", 100), Heading("Address", 60)], list(_sources(review))),
     ]
@@ -243,7 +243,7 @@ def _matrix(review: ReviewCopy) -> Table:
     return MATRIX, columns, [[row["label"], row["unit"], *(row.get(o) for o in offers)] for row in rows.values()]
 
 
-def _figure_columns() -> list[Heading]:
+def _figure_columns(review: ReviewCopy) -> list[Heading]:
     return [
         Heading("Offer or bin", 16, stays=1),
         Heading("Feed", 28),
@@ -252,19 +252,42 @@ def _figure_columns() -> list[Heading]:
         Heading("Value", 10),
         Heading("±", 9),
         Heading("In a mix", 8),
+        Heading(_ten_percent(review), 12, "0.00"),
         *SOURCED,
     ]
 
 
 def _figures(review: ReviewCopy) -> Iterator[Sequence[object]]:
-    for f in sorted(review.matrix, key=lambda f: not f.in_a_mix):
-        yield [f.offer, f.label, f.nutrient_label, f.unit, f.value, f.sd or None, f.in_a_mix, f.source, f.how, f.note]
+    money = units_in(review.units, review.currency).price_value
+    for f in review.matrix:
+        yield [
+            f.offer,
+            f.label,
+            f.nutrient_label,
+            f.unit,
+            f.value,
+            f.sd or None,
+            f.in_a_mix,
+            money(f.weight) or None,
+            f.source,
+            f.how,
+            f.note,
+        ]
 
 
 def _recalled_columns(review: ReviewCopy) -> list[Heading]:
-    """The last number: what an error of a tenth in the figure does to the cost of a tonne."""
-    cost = f"{units_in(review.units, review.currency).per_mass} for 10 % off"
-    return [*RATION, Heading("Feed", 34), Heading("Figure", 30), Heading(cost, 14, "0.00"), *SOURCED[:2]]
+    return [
+        *RATION,
+        Heading("Feed", 34),
+        Heading("Figure", 30),
+        Heading(_ten_percent(review), 14, "0.00"),
+        *SOURCED[:2],
+    ]
+
+
+def _ten_percent(review: ReviewCopy) -> str:
+    """The heading of the weight: what an error of a tenth in the figure does to the cost of a tonne."""
+    return f"{units_in(review.units, review.currency).per_mass} for 10 % off"
 
 
 def _recalled(review: ReviewCopy) -> Iterator[Sequence[object]]:
@@ -274,11 +297,12 @@ def _recalled(review: ReviewCopy) -> Iterator[Sequence[object]]:
             yield [*head, row.feed, row.nutrient, money(row.weight), row.source, row.how]
 
 
-def _weak_columns() -> list[Heading]:
+def _weak_columns(review: ReviewCopy) -> list[Heading]:
     return [
         Heading("What", 10),
         Heading("Where", 40),
         Heading("Figure", 40),
+        Heading(_ten_percent(review), 12, "0.00"),
         Heading("How obtained", 16),
         Heading("Source", 44),
         Heading("Note", 50),
@@ -286,8 +310,9 @@ def _weak_columns() -> list[Heading]:
 
 
 def _weak(review: ReviewCopy) -> Iterator[Sequence[object]]:
-    for w in (*review.from_memory, *review.assumed):
-        yield [w.what, w.where, w.value, w.how, w.source, w.note]
+    money = units_in(review.units, review.currency).price_value
+    for w in sorted((*review.from_memory, *review.assumed), key=lambda row: -row.weight):
+        yield [w.what, w.where, w.value, money(w.weight) or None, w.how, w.source, w.note]
 
 
 def _notes(review: ReviewCopy) -> Iterator[Sequence[object]]:

@@ -74,6 +74,20 @@ def figure_weights(made: Iterable[SolvedRation], library: Library, moves: Moves 
     return sorted(found, key=lambda row: (-row.weight, row.feed, row.nutrient))
 
 
+def contents_weights(made: SolvedRation) -> dict[tuple[str, str], float]:
+    """The weight of each content as it stood in a program, by offer (or bin) and nutrient: money per tonne for an error
+    of 10 percent."""
+    prices, amounts = _content_prices(made), made.answer.amounts
+    if not prices or amounts is None:
+        return {}
+    total = sum(amounts)
+    return {
+        (candidate.name, nutrient): abs(A_TENTH * amount / total * price * candidate.values.get(nutrient, 0.0))
+        for amount, candidate in zip(amounts, made.formula.candidates, strict=True)
+        for nutrient, price in prices.items()
+    }
+
+
 def share_by_how(weights: Iterable[FigureWeight]) -> dict[str, float]:
     """The share of all the weight, 0 to 1, that figures of each way of obtaining them carry."""
     found: dict[str, float] = {}

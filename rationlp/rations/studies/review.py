@@ -4,33 +4,49 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import date
 from math import sqrt
 
+from rationlp.book.columns import ALL_STAGES
 from rationlp.cautions import REVIEW
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
-from rationlp.figures import nutrient_label, nutrient_units
+from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Source
 from rationlp.rations.answer.ids import book_version, ration_id
-from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.model import LimitLine, RatioLine, Ration, RequirementLine
 from rationlp.rations.answer.words import row_words
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
-from rationlp.rations.studies.figure_weights import RECALLED, FigureWeight, Moves, figure_weights, handed_down
+from rationlp.rations.studies.figure_weights import (
+    A_TENTH,
+    RECALLED,
+    FigureWeight,
+    Moves,
+    contents_weights,
+    figure_weights,
+    handed_down,
+    share_by_how,
+)
 from rationlp.version import __version__
 
 MOST_RECALLED = 10
 MEMORY = "memory"
+KCAL_PER_GCAL_OF_A_TONNE = 1000.0
+"""Kilocalories in a kilogram that make a gigacalorie in a tonne."""
 ASSUMED = ("analogy", "common practice")
 
 
 @dataclass(frozen=True, slots=True)
 class MatrixFigure:
-    """One figure as it stood in the programs: as fed, with its spread, source and how it was obtained."""
+    """One figure as it stood in the programs: as fed, with its spread, source and how it was obtained.
+
+    `weight` is money per tonne for an error of 10 percent, summed over the rations.
+    """
 
     offer: str
     feed: str
@@ -44,6 +60,7 @@ class MatrixFigure:
     how: str
     note: str
     in_a_mix: bool
+    weight: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +82,10 @@ class RowDual:
 
 @dataclass(frozen=True, slots=True)
 class Weak:
-    """A figure or bound behind the rations that nobody saw on a page: from memory, by analogy, by practice."""
+    """A figure or bound behind the rations that nobody saw on a page: from memory, by analogy, by practice.
+
+    `weight` is money per tonne for 10 percent more of it, summed over the rations.
+    """
 
     what: str
     where: str
@@ -73,6 +93,17 @@ class Weak:
     how: str
     source: str
     note: str
+    weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """What the farm put in place of the library: where it stands, what it says, and who answers for it."""
+
+    where: str
+    what: str
+    says: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +132,9 @@ class ReviewedRation:
 
 @dataclass(frozen=True, slots=True)
 class ReviewCopy:
-    """The review copy. `how_counts` says how the figures in the mixes and the bounds were obtained."""
+    """The review copy, figures and bounds the heaviest first. `how_counts` says how the figures in the mixes and the
+    bounds were obtained, `evidence` what share (0 to 1) of all the weight of the library's figures each way carries,
+    `weakest` the recalled ones that move these rations most together."""
 
     book: str
     book_version: str
@@ -123,15 +156,20 @@ class ReviewCopy:
     how_counts: dict[str, dict[str, int]]
     sources: tuple[Source, ...]
     left_out: tuple[str, ...] = field(default=())
+    evidence: dict[str, float] = field(default_factory=dict)
+    weakest: tuple[Weak, ...] = ()
+    overrides: tuple[Override, ...] = ()
 
 
 def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     """The review copy of these rations."""
     named = [(ration_id(made.ration, farm.book), made) for made in makes]
-    matrix = tuple(_matrix(makes, farm))
+    matrix = tuple(sorted(_matrix(makes, farm), key=lambda f: (-f.weight, not f.in_a_mix)))
     moves: Moves = {}
-    weak = [*_weak_figures(matrix), *_weak_bounds(named)]
-    duals = tuple(dual for name, made in named for dual in _duals(name, made, farm.library))
+    weights = handed_down(figure_weights(makes, farm.library, moves), farm.library)
+    weak = sorted((*_weak_figures(matrix), *_weak_bounds(named)), key=lambda row: -row.weight)
+    rows = (dual for name, made in named for dual in _duals(name, made, farm.library))
+    duals = tuple(sorted(rows, key=lambda row: not row.dual))  # of every ration those with a price first
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
     return ReviewCopy(
         book=str(farm.book.path),
@@ -156,6 +194,9 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
             "bounds": _bound_counts(makes),
         },
         sources=_cited(ids, farm.library),
+        evidence=share_by_how(weights),
+        weakest=tuple(_weakest(weights, farm.library))[:MOST_RECALLED],
+        overrides=tuple(_overrides(makes, farm)),
         left_out=tuple(dict.fromkeys(note for made in makes for note in made.formula.notes if " left out" in note)),
     )
 
@@ -178,6 +219,9 @@ def _matrix(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[MatrixFigure]
         wanted |= dict.fromkeys(_nutrients(made))
         used |= {line.offer for line in made.ration.mix if line.share}
     units = nutrient_units(farm.book, farm.library)
+    weights = Counter[tuple[str, str]]()
+    for made in makes:
+        weights.update(contents_weights(made))
     for candidate in candidates.values():
         for nutrient in wanted:
             if nutrient not in candidate.values:
@@ -196,6 +240,7 @@ def _matrix(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[MatrixFigure]
                 found.how,
                 found.note,
                 candidate.name in used,
+                weights.get((candidate.name, nutrient), 0.0),
             )
 
 
@@ -236,35 +281,92 @@ def _duals(name: str, made: SolvedRation, library: Library) -> list[RowDual]:
     return sorted(found, key=lambda dual: -abs(dual.dual))
 
 
+def _weakest(weights: Iterable[FigureWeight], library: Library) -> Iterable[Weak]:
+    """The recalled figures of the library that weigh in these rations, the heaviest first."""
+    for row in weights:
+        if row.how in RECALLED and row.weight:
+            figures = library.premix_figures.get(row.feed, {}) | library.figures.get(row.feed, {})
+            unit = library.units.get(row.nutrient, "")
+            value = f"{nutrient_label(row.nutrient, library)} {figures[row.nutrient].value:.4g} {unit}".strip()
+            yield Weak("figure", feed_label(row.feed, library), value, row.how, row.source, "", row.weight)
+
+
 def _weak_figures(matrix: Sequence[MatrixFigure]) -> Iterable[Weak]:
     for f in matrix:
         if f.in_a_mix and (MEMORY in f.how or f.how in ASSUMED):
-            yield Weak("figure", f.label, f"{f.nutrient_label} {f.value:.4g} {f.unit}", f.how, f.source, f.note)
+            yield Weak(
+                "figure", f.label, f"{f.nutrient_label} {f.value:.4g} {f.unit}", f.how, f.source, f.note, f.weight
+            )
 
 
 def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
     """Requirements, ratios and caps of the rations that rest on memory or practice, each once for its stage."""
-    seen: set[tuple[str, str]] = set()
+    found: dict[tuple[str, str], Weak] = {}
     for _, made in named:
         ration = made.ration
         lines = [
-            *((r.label, _range(r.minimum, r.maximum, r.unit), r.how, r.source, r.note) for r in ration.requirements),
             *(
-                (r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note)
+                (r.label, _range(r.minimum, r.maximum, r.unit), r.how, r.source, r.note, _price(r, r.gives, ration))
+                for r in ration.requirements
+            ),
+            *(
+                (r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note, _price(r, r.gives, ration))
                 for r in ration.ratios
                 if r.minimum is not None or r.maximum is not None
             ),
             *(
-                (c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason)
+                (c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason, _price(c, c.gives_pct, ration))
                 for c in ration.limits
                 if c.gives_pct or c.binding
             ),
         ]
-        for label, value, how, source, note in lines:
-            weak = MEMORY in how or any(word in how for word in ASSUMED)
-            if weak and (ration.stage, label) not in seen:
-                seen.add((ration.stage, label))
-                yield Weak("bound", f"{ration.stage}: {label}", value, how, source, note)
+        for label, value, how, source, note, weight in lines:
+            if MEMORY in how or any(word in how for word in ASSUMED):
+                held = found.get((ration.stage, label))
+                row = held or Weak("bound", f"{ration.stage}: {label}", value, how, source, note)
+                found[ration.stage, label] = replace(row, weight=row.weight + weight)
+    return found.values()
+
+
+def _price(line: RequirementLine | RatioLine | LimitLine, bound: float | None, ration: Ration) -> float:
+    """Money per tonne for 10 percent more of the bound that a line lies on."""
+    if not line.shadow_price or bound is None:
+        return 0.0
+    per_tonne = 1.0 if line.shadow_price_of == "tonne" else (ration.energy_kcal_kg or 0.0) / KCAL_PER_GCAL_OF_A_TONNE
+    return A_TENTH * abs(line.shadow_price * bound) * per_tonne
+
+
+def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
+    """The farm's own figures, needs and caps that these rations rest on, caps and needs first."""
+    book, stages = farm.book, {made.ration.stage for made in makes}
+    used = {feed for made in makes for c in made.formula.candidates for feed in (c.feed, *c.feeds)}
+    for cap in (row for row in book.own_limits if row.stage in (*stages, ALL_STAGES)):
+        low, high = (None if share is None else 100 * share for share in (cap.min_share, cap.max_share))
+        yield Override(
+            f"own_limits {cap.place.cell()}",
+            f"{cap.stage}: {feed_label(cap.feed, farm.library)}",
+            _range(low, high, "%"),
+            _answers_for(cap.reason, cap.approved_by, cap.approved_on),
+        )
+    for need in (row for row in book.own_stages if row.stage in stages):
+        yield Override(
+            f"own_stages {need.place.cell()}",
+            f"{need.stage}: {nutrient_label(need.nutrient, farm.library)}",
+            f"{_range(need.minimum, need.maximum, need.unit)} per {need.per}",
+            _answers_for(need.source, need.approved_by, need.approved_on),
+        )
+    for own in (row for row in book.own_feeds if row.feed in used):
+        yield Override(
+            f"own_feeds {own.place.cell()}",
+            f"{feed_label(own.feed, farm.library)}: {nutrient_label(own.nutrient, farm.library)}",
+            f"{own.value:.4g} {own.unit} {own.basis.replace('_', ' ')}",
+            own.source,
+        )
+
+
+def _answers_for(why: str, by: str, on: date | None) -> str:
+    approved = f"approved by {by}{f' on {on:%Y-%m-%d}' if on else ''}" if by else "approved by nobody"
+    return "; ".join(filter(None, (why, approved)))
 
 
 def _range(low: float | None, high: float | None, unit: str) -> str:
