@@ -213,8 +213,17 @@ class OpenFarm(Farm):
         ['north', 'south']
         """
         from rationlp.year.plan import YearRequest, plan_year
+        from rationlp.year.studies.ways_out import with_ways_out
 
-        return plan_year(self, YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed))
+        request = YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed)
+        return with_ways_out(self, plan_year(self, request), request)
+
+    def with_fewer(self, lots: Names) -> Self:
+        """The farm without a lot of each of these lines of its herd: `pigs` the one that eats most in the year,
+        `pigs=2026-02-16` that which begins on the day. Raises RequestError, BookError."""
+        from rationlp.year.studies.fewer import fewer_lots
+
+        return fewer_lots(self, names(lots))
 
     def from_day(self, day: str | None) -> Self:
         """The farm whose year is planned from a day on, written as in the book; as it is without one. What the record

@@ -180,6 +180,13 @@ class Farm:
         settings = read_setting(name, value, self.settings)
         return type(self)(replace(self.book, farm=settings), self.library, self.warnings)
 
+    def without_lots(self, lots: Iterable[tuple[str, date]]) -> Self:
+        """The farm without these lots of animals (line, day on which they begin). All else stays as it is."""
+        other = type(self)(replace(self.book, left_out=self.book.left_out | set(lots)), self.library, self.warnings)
+        other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
+        other._offers, other._unoffered = self._offers, self._unoffered
+        return other
+
     def on(self, day: date | None) -> Self:
         """The farm as it was known on a day; without a day the farm of today."""
         book = self.book if day is None else known_on(self.book, day)

@@ -345,3 +345,4 @@ class Book:
     signed: tuple[Signed, ...] = ()
     moved: tuple[Flow, ...] = ()  # counted, thrown away, sold, by the sheet `actual`
     flows: tuple[Flow, ...] = ()  # all that came and went, by the farm's record too; put there once it is read
+    left_out: frozenset[tuple[str, date]] = frozenset()  # lots asked to be left out: line, day they begin; on no sheet

@@ -45,6 +45,12 @@ ENDING = ".xlsx"
 @click.option("--frontier", is_flag=True, help="What each further part of home-grown feed would cost.")
 @click.option("--separate", is_flag=True, help="What taking the crops of a bin apart would be worth.")
 @click.option("--seed-mix", "next_seed", is_flag=True, help="A seed mix for next season, from the sheet crops.")
+@click.option(
+    "--fewer",
+    multiple=True,
+    metavar="LINE[=DATE]",
+    help="Leave out a lot of a line of herd: the one that eats most, or that which begins on a day. Repeatable.",
+)
 @price_option
 @set_option
 @click.option(
@@ -69,6 +75,7 @@ def command(
     frontier: bool,
     separate: bool,
     next_seed: bool,
+    fewer: tuple[str, ...],
     prices: tuple[str, ...],
     settings: tuple[str, ...],
     output: Path | None,
@@ -95,6 +102,7 @@ def command(
 
     today = opened(book, library_dir).from_day(start)
     farm = today.asked(prices, settings)
+    farm = farm.with_fewer(fewer) if fewer else farm
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
     shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()

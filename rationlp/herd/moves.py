@@ -6,9 +6,9 @@ A step loses its animals evenly: of h that begin it, h (1 - losses (d + 1/2) / d
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -45,7 +45,7 @@ def fed_animals(book: Book, season: Season, losses: Mapping[tuple[str, str], flo
     without end.
     """
     found = [_group(group, season) for group in book.groups]
-    found += herd_head(book.herd, book.arrivals, season, losses or {})
+    found += herd_head(book.herd, book.arrivals, season, losses or {}, book.left_out)
     return [fed for fed in found if fed.head_days > 0]
 
 
@@ -59,11 +59,24 @@ def _group(group: Group, season: Season) -> Fed:
 
 @dataclass(frozen=True, slots=True)
 class _Cohort:
-    """Animals that begin step `place` of a line on a day of the season (below 0: before it)."""
+    """Animals that begin step `place` of a line on a day of the season (below 0: before it).
+
+    `new` are those that come onto the farm or are born, as against those that go on from another step.
+    """
 
     line: str
     place: int
     day: int
+    head: float
+    new: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LineLot:
+    """Animals of a line that come or are born on one day."""
+
+    line: str
+    on: date
     head: float
 
 
@@ -72,12 +85,42 @@ def herd_head(
     arrivals: Sequence[Arrival],
     season: Season,
     losses: Mapping[tuple[str, str], float],
+    left_out: Collection[tuple[str, date]] = (),
 ) -> list[Fed]:
-    """Head by line and step on each day of the season. Raises BookError."""
+    """Head by line and step on each day of the season, without the lots left out (line, first day).
+
+    Raises BookError.
+    """
+    head = {(step.line, step.step): np.zeros(season.days) for step in herd}
+    for cohort, step, lost in _cohorts(herd, arrivals, season, losses, left_out):
+        _add(head[step.line, step.step], cohort, step.days, lost)
+    return [
+        Fed(f"{step.line}: {step.step}", step.stage, step.feed_kg_per_head_per_day, head[step.line, step.step])
+        for step in herd
+    ]
+
+
+def lots_of(book: Book, season: Season) -> list[LineLot]:
+    """Every lot of animals that comes or is born within the season, in the order of their days. Raises BookError."""
+    found: dict[tuple[str, date], float] = {}
+    for cohort, _, _ in _cohorts(book.herd, book.arrivals, season, {}, book.left_out):
+        if cohort.new and cohort.day >= 0:
+            key = (cohort.line, season.day(cohort.day))
+            found[key] = found.get(key, 0.0) + cohort.head
+    return sorted((LineLot(line, on, head) for (line, on), head in found.items()), key=lambda lot: (lot.on, lot.line))
+
+
+def _cohorts(
+    herd: Sequence[HerdStep],
+    arrivals: Sequence[Arrival],
+    season: Season,
+    losses: Mapping[tuple[str, str], float],
+    left_out: Collection[tuple[str, date]],
+) -> Iterator[tuple[_Cohort, HerdStep, float]]:
+    """Every cohort that is there before the season ends, with its step and what the step loses."""
     lines: dict[str, list[HerdStep]] = {}
     for step in herd:
         lines.setdefault(step.line, []).append(step)
-    head = {(step.line, step.step): np.zeros(season.days) for step in herd}
     waiting = [cohort for arrival in arrivals for cohort in _arriving(arrival, lines, season)]
     count = 0
     while waiting:
@@ -85,21 +128,19 @@ def herd_head(
         count += 1
         if count > MOST_COHORTS:
             raise _endless(lines[cohort.line][cohort.place])
+        if cohort.new and (cohort.line, season.day(cohort.day)) in left_out:
+            continue
         step = lines[cohort.line][cohort.place]
         lost = losses.get((step.line, step.step), step.losses)
-        _add(head[step.line, step.step], cohort, step.days, lost)
+        yield cohort, step, lost
         waiting += _followers(cohort, step, lost, lines, season)
-    return [
-        Fed(f"{step.line}: {step.step}", step.stage, step.feed_kg_per_head_per_day, head[step.line, step.step])
-        for step in herd
-    ]
 
 
 def _arriving(arrival: Arrival, lines: Mapping[str, Sequence[HerdStep]], season: Season) -> Iterator[_Cohort]:
     place = next(i for i, step in enumerate(lines[arrival.line]) if step.step == arrival.step)
     day, left = arrival.on, arrival.times
     while day <= season.last and left != 0:
-        yield _Cohort(arrival.line, place, season.place(day), float(arrival.head))
+        yield _Cohort(arrival.line, place, season.place(day), float(arrival.head), new=True)
         if arrival.every_days is None:
             return
         day, left = day + timedelta(days=arrival.every_days), None if left is None else left - 1
@@ -120,7 +161,7 @@ def _followers(
     if left < LEAST_HEAD or day >= season.days:
         return
     if step.brings:
-        yield _Cohort(step.brings, 0, day, left * step.per_head)
+        yield _Cohort(step.brings, 0, day, left * step.per_head, new=True)
     if step.then:
         yield _Cohort(cohort.line if step.then == AGAIN else step.then, 0, day, left)
     elif cohort.place + 1 < len(lines[cohort.line]):

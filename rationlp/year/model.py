@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from enum import StrEnum
 
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
@@ -114,6 +115,30 @@ class Unfed:
     verdict: Verdict
 
 
+class WayKind(StrEnum):
+    """What a way out of a year that cannot be met is."""
+
+    BUY = "buy"
+    FEWER = "fewer_animals"
+    LIFT = "lift"
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """Something that would let more animals be fed.
+
+    `tonnes` are to be bought beside the plan, at `cost` where there is a price; None where nothing is bought.
+    `short_tonnes` of feed are missing even then; `year_cost` is that of the feed of the year with it.
+    """
+
+    kind: WayKind
+    what: str
+    tonnes: float | None
+    cost: float | None
+    short_tonnes: float
+    year_cost: float
+
+
 @dataclass(frozen=True, slots=True)
 class FewMixes:
     """What the number of mixes does to the cost of the year; None where it was not looked at or cannot be.
@@ -178,6 +203,7 @@ class Year:
     notes: tuple[str, ...]
     next_sample: tuple[tuple[str, date], ...] = ()
     draws: Draws | None = None
+    ways_out: tuple[WayOut, ...] = ()
     search: Search = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
     portions: Sequence[Portion] = field(default=(), repr=False, compare=False)
 

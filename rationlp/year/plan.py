@@ -32,13 +32,15 @@ TRIES = 12
 
 @dataclass(frozen=True, slots=True)
 class YearRequest:
-    """What is asked of a year besides what the book says; `most_mixes` None takes the book's."""
+    """What is asked of a year besides what the book says; `most_mixes` None takes the book's, unless any number may be
+    made."""
 
     bins: tuple[str, ...] = ()
     home_grown: float = 0.0
     most_mixes: int | None = None
     draws: int = 0
     seed: int = 1
+    any_number: bool = False
 
     def check(self) -> None:
         """Raises RequestError with every value that cannot be."""
@@ -67,7 +69,10 @@ def plan_year(farm: Farm, request: YearRequest | None = None) -> Year:
 
 def planned(search: Search, request: YearRequest) -> Year:
     """The plan of a year that was put to the solver; mixes that must not be fed are left out and it is planned anew."""
-    asked = _Asked(request.most_mixes or search.farm.settings.most_mixes, search.farm.settings.mix_change_cost or 0.0)
+    settings = search.farm.settings
+    asked = _Asked(request.most_mixes or settings.most_mixes, settings.mix_change_cost or 0.0)
+    if request.any_number:
+        asked = _Asked(None, 0.0)
     found = _few(search, asked, first=True)
     for _ in range(TRIES):
         stopped = _stopped(search)
@@ -228,6 +233,8 @@ def _verdict(mixes: Sequence[Mix], more: Sequence[Reason]) -> Verdict:
 
 
 def _notes(search: Search) -> Iterator[str]:
+    for line, on in sorted(search.farm.book.left_out):
+        yield f"Planned without the lot of {line} that would begin on {on}."
     drawn = drawn_before(search.farm, search.season.first)
     if drawn.batches:
         units = units_of(search.farm.settings)

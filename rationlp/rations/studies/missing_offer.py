@@ -105,15 +105,17 @@ def _is_driver(cap: Cap, library: Library) -> bool:
 
 def _priced(formula: Formula, farm: Farm) -> list[tuple[Candidate, tuple[float, str, str]]]:
     """Every feed that is not on offer and has a price, with the price per tonne, where it is from, and its source."""
-    found, listed = [], farm.library.table("prices", Price)
+    found = []
     for candidate in feeds_not_on_offer(formula, formula.candidates, farm):
-        price = _price(candidate, listed, farm)
+        price = list_price(candidate, farm)
         if price is not None:
             found.append((replace(candidate, price_per_tonne=price[0]), price))
     return found
 
 
-def _price(candidate: Candidate, listed: Sequence[Price], farm: Farm) -> tuple[float, str, str] | None:
+def list_price(candidate: Candidate, farm: Farm) -> tuple[float, str, str] | None:
+    """The price per tonne of a feed that nobody offers, where it is from, and its source; None where there is none."""
+    listed = farm.library.table("prices", Price)
     wanted = "conventional" if farm.settings.certification == "none" else "organic"
     quoted = [
         row

@@ -41,6 +41,7 @@ def year_document(year: Year, book: Book, more: YearStudies | None = None) -> la
         "draws": year.draws,
         **_studies(year, more or YearStudies()),
         "unfed": list(year.unfed),
+        "ways_out": list(year.ways_out),
         "next_sample": [{"bin": bin_, "on": day} for bin_, day in year.next_sample],
         "verdict": year.verdict,
         "notes": list(year.notes),

@@ -12,7 +12,7 @@ from rationlp.rations.answer.model import Shortfall, Status
 from rationlp.reasons import Verdict
 from rationlp.resample.change import NotJudged, ShareChange
 from rationlp.show.schema.shapes import RationObject
-from rationlp.year.model import Draws, FewMixes, Purchase, RunsOut, Sale, Stock, Unfed, Use, Worth
+from rationlp.year.model import Draws, FewMixes, Purchase, RunsOut, Sale, Stock, Unfed, Use, WayOut, Worth
 from rationlp.year.studies.change import YearChange
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import SownShare
@@ -256,6 +256,7 @@ YearPlan = TypedDict(
         "animals": Sequence[AnimalsOfMonth],
         "draws": Draws | None,
         "unfed": Sequence[Unfed],
+        "ways_out": Sequence[WayOut],
         "next_sample": Sequence[NextSample],
         "verdict": Verdict,
         "notes": Sequence[str],

@@ -16,7 +16,7 @@ from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.text.year_studies import amount, print_studies, shown
 from rationlp.year.days import by_day
-from rationlp.year.model import Mix, Year
+from rationlp.year.model import Mix, WayKind, Year
 from rationlp.year.studies.beside import YearStudies
 
 MIXES_ON_SCREEN = 8
@@ -24,6 +24,7 @@ FEWEST_MIXES = 3
 PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
 REASONS_ON_SCREEN = 3
+WAYS_ON_SCREEN = 3
 WEEK = 7
 LINE = 38
 """Letters of what a mix is made of."""
@@ -51,7 +52,10 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> Non
     out.print(money_line(year, units))
     for each in year.unfed[:REASONS_ON_SCREEN]:
         out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
-        out.print(f"- {' '.join(each.ways_out)}")
+        if not year.ways_out:
+            out.print(f"- {' '.join(each.ways_out)}")
+    for line in way_lines(year, units, WAYS_ON_SCREEN):
+        out.print(line, hang=2)
     graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
     for text in dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver):
         out.print(text, strong=True, hang=2)
@@ -69,6 +73,22 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> Non
         out.print(line)
     if not graver:
         out.print("Nothing to ask about the mixes.")
+
+
+def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator[str]:
+    """What would feed those that cannot be fed, with what it costs; those that feed all first."""
+    verbs = {WayKind.BUY: "Buy", WayKind.FEWER: "Keep fewer animals: leave out", WayKind.LIFT: "Lift a bound:"}
+    for way in year.ways_out[:most]:
+        told = f"{verbs[way.kind]} {way.what}"
+        if way.tonnes is not None:
+            price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
+            told += f", {amount(way.tonnes, units)} ({price})"
+        if way.short_tonnes:
+            yield f"- {told}: {amount(way.short_tonnes, units)} of feed are short even then."
+        elif way.tonnes is not None and way.cost is None:
+            yield f"- {told}: then all are fed."
+        else:
+            yield f"- {told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
 
 
 def money_line(year: Year, units: BookUnits) -> str:
@@ -284,6 +304,8 @@ def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
         out.print(f"- Sample {bin_} again by {shown(day, book)}, when a third of it is drawn.")
     for note in year.notes:
         out.print(f"- {note}")
+    for line in way_lines(year, units):
+        out.print(line)
     out.rule("Reasons")
     print_reasons(out, year.verdict)
 

@@ -33,6 +33,8 @@ def amount(tonnes: float, units: BookUnits) -> str:
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
     """The change against the book, the frontier, the worth of separating, next season's seed."""
+    for line, on in sorted(book.left_out):
+        out.print(f"Planned without the lot of {line} that would begin on {shown(on, book)}.", strong=True)
     if more.before is not None:
         for line in change_lines(year_change(more.before, year), book, units, AS_IT_STANDS):
             out.print(line, strong=True)
