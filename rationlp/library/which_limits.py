@@ -102,7 +102,8 @@ def choose_rows(
 
     `trial` is the cap from trials; with `only_raises` none of them saw a loss, so that advice going further stands.
     """
-    usable = [row for row in rows if row.max_pct is not None and row.scope in scopes_of_caps(stage)]
+    scopes = scopes_of_caps(stage)
+    usable = [row for row in rows if row.max_pct is not None and row.scope in scopes]
     legal = [row for row in usable if row.evidence == LEGAL]
     advice = _nearest_advice(usable, stage)
     if trial is None:
@@ -145,7 +146,8 @@ def _narrower_first(found: list[Limit]) -> list[Limit]:
     own = [limit.members for limit in found if limit.row.evidence == TRIAL]
     kept = []
     for limit in found:
-        bare = limit.row.evidence not in (LEGAL, JOINT) and limit.row.safety != "yes"
+        family = len(limit.members) > 1  # of one feed no part has trials of its own
+        bare = family and limit.row.evidence not in (LEGAL, JOINT) and limit.row.safety != "yes"
         freed = (
             frozenset[str]().union(*(members for members in own if members < limit.members)) if bare else frozenset()
         )

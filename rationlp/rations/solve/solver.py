@@ -161,12 +161,11 @@ class LiveProgram:
 
     def basis(self) -> Basis:
         """The basis of the last answer, which was optimal."""
-        found = self._highs.getBasis()
-        basic = type(found.col_status[0]).kBasic
-        columns = tuple(j for j, status in enumerate(found.col_status) if status == basic)
-        binding = {row for row, status in enumerate(found.row_status) if status != basic}
-        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row in binding)
-        return Basis(columns, rows, self._norm_row in binding)
+        _, basic = self._highs.getBasicVariables()  # a column by its place, the slack of a row by -1 less its place
+        columns = tuple(sorted(place for place in basic.tolist() if place >= 0))
+        slack = {-1 - place for place in basic.tolist() if place < 0}
+        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row not in slack)
+        return Basis(columns, rows, self._norm_row not in slack)
 
     def _bounds(self, sense: str) -> tuple[float, float]:
         infinity = self._highs.getInfinity()
