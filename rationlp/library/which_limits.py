@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from rationlp.library.records import FeedLimit, Stage
@@ -124,9 +125,12 @@ def most(rows: Sequence[FeedLimit]) -> float:
 
 def scopes_of_caps(stage: Stage) -> tuple[str, ...]:
     """The scopes whose caps speak for a stage: turkeys and ducks take none of broilers."""
-    if stage.species == "chicken":
-        return stage.scopes
-    return tuple(scope for scope in stage.scopes if scope.split("_")[0] != CHICKEN_ONLY)
+    return _without_broilers(stage.species, stage.scopes)
+
+
+@lru_cache
+def _without_broilers(species: str, scopes: tuple[str, ...]) -> tuple[str, ...]:
+    return scopes if species == "chicken" else tuple(s for s in scopes if s.split("_")[0] != CHICKEN_ONLY)
 
 
 def _nearest_advice(usable: Sequence[FeedLimit], stage: Stage) -> list[FeedLimit]:
