@@ -57,9 +57,10 @@ class LaterSpread:
 
     def covariance_of(self, first: str, second: str) -> float:
         """Kept for each pair, as `matrix` is."""
-        if (first, second) not in self._covariances:
-            self._covariances[first, second] = self._spread.covariance_of(first, second)
-        return self._covariances[first, second]
+        found = self._covariances.get((first, second))
+        if found is None:
+            found = self._covariances[first, second] = self._spread.covariance_of(first, second)
+        return found
 
     def matrix(self, names: tuple[str, ...]) -> Floats:
         """Kept for each set of names: many rations ask for the same."""

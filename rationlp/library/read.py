@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 
 from pydantic import ValidationError
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from rationlp.library.which_limits import Limit
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
+Kept = TypeVar("Kept")
 
 
 class OfNutrient(Protocol):
@@ -83,9 +85,9 @@ class Library:
         return {row.stage: row for row in self.table("stages", records.Stage)}
 
     @cached_property
-    def figures(self) -> dict[str, dict[str, records.Figure]]:
+    def figures(self) -> Mapping[str, dict[str, records.Figure]]:
         """Composition on dry matter, by feed and nutrient."""
-        return by_two(self.table("composition", records.Figure))
+        return LaterRows(self, "composition", records.Figure, "feed", lambda rows: {row.nutrient: row for row in rows})
 
     @cached_property
     def estimates(self) -> dict[str, dict[str, records.Estimate]]:
@@ -101,12 +103,9 @@ class Library:
         return by_two(self.table("premixes", records.PremixFigure))
 
     @cached_property
-    def requirements(self) -> dict[str, list[records.Requirement]]:
+    def requirements(self) -> Mapping[str, list[records.Requirement]]:
         """Requirement rows by stage, checks and reference energies among them."""
-        found: dict[str, list[records.Requirement]] = {}
-        for row in self.table("requirements", records.Requirement):
-            found.setdefault(row.stage, []).append(row)
-        return found
+        return LaterRows(self, "requirements", records.Requirement, "stage", list)
 
     @cached_property
     def ceilings(self) -> tuple[records.Ceiling, ...]:
@@ -245,17 +244,60 @@ class Library:
             expected = f"a table with the columns {', '.join(model.model_fields)}"
             do = f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need."
             raise LibraryError([Problem("error", f"{name}.csv", "", "no such file", expected, do)])
-        cells = _rows(_lines(file, name))
+        header, *lines = _lines(file, name) or [[]]
+        return self.validated(name, model, header, range(len(lines)), lines)
+
+    def lines(self, name: str, column: str) -> tuple[list[str], dict[str, list[int]], list[list[str]]]:
+        """The header and the lines of a table, and the places of the lines by what stands in a column."""
+        header, *lines = _lines(self._file(name), name) or [[]]
+        place = header.index(column)
+        found: dict[str, list[int]] = {}
+        for index, line in enumerate(lines):
+            found.setdefault(line[place].strip(), []).append(index)
+        return header, found, lines
+
+    @staticmethod
+    def validated(
+        name: str, model: type[AnyRow], header: list[str], places: Iterable[int], lines: Sequence[list[str]]
+    ) -> tuple[AnyRow, ...]:
+        """The lines at these places through their model. Raises LibraryError with all their problems."""
         rows: list[AnyRow] = []
         problems: list[Problem] = []
-        for index, row in enumerate(cells):
+        for index in places:
             try:
-                rows.append(model.model_validate(row))
+                rows.append(model.model_validate(_row(header, lines[index])))
             except ValidationError as error:
-                problems.extend(_problems(name, model, list(cells[0]), index, error))
+                problems.extend(_problems(name, model, header, index, error))
         if problems:
             raise LibraryError(problems)
         return tuple(rows)
+
+
+class LaterRows(Mapping[str, Kept], Generic[AnyRow, Kept]):
+    """The rows of a large table by a column, read through their model when they are asked for: a farm speaks of a third
+    of the feeds and stages. A library of the farm's own was read whole before (`load.py`)."""
+
+    def __init__(
+        self, library: Library, name: str, model: type[AnyRow], column: str, put: Callable[[tuple[AnyRow, ...]], Kept]
+    ):
+        self._name, self._model, self._put = name, model, put
+        self._header, self._places, self._lines = library.lines(name, column)
+        self._found: dict[str, Kept] = {}
+
+    def __getitem__(self, key: str) -> Kept:
+        if key not in self._found:
+            rows = Library.validated(self._name, self._model, self._header, self._places[key], self._lines)
+            self._found[key] = self._put(rows)
+        return self._found[key]
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._places
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
 
 
 def _lines(file: Traversable | Path, name: str) -> list[list[str]]:
@@ -272,17 +314,14 @@ def _lines(file: Traversable | Path, name: str) -> list[list[str]]:
     raise LibraryError([Problem("error", f"{name}.csv", "", found, "a CSV file in UTF-8", do)])
 
 
-def _rows(lines: list[list[str]]) -> list[dict[str, object]]:
-    """Each line under its header, as csv.DictReader has it."""
-    header = lines[0] if lines else []
-    rows: list[dict[str, object]] = []
-    for line in lines[1:]:
-        row: dict[str, object] = dict(zip(header, line, strict=False))
+def _row(header: list[str], line: list[str]) -> dict[str, object]:
+    """A line under its header, as csv.DictReader has it."""
+    row: dict[str, object] = dict(zip(header, line, strict=False))
+    if len(line) != len(header):
         row |= dict.fromkeys(header[len(line) :])
         if len(line) > len(header):
             row["(too many cells)"] = line[len(header) :]
-        rows.append(row)
-    return rows
+    return row
 
 
 def by_nutrient(rows: tuple[NutrientRow, ...]) -> dict[str, list[NutrientRow]]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from rationlp.library.records import FeedLimit, LibraryRow, NonNegative, Stage, Words, YesNo
@@ -92,10 +93,15 @@ class TrialCap:
 
 def own_scopes(stage: Stage) -> tuple[str, ...]:
     """The scopes of a stage without those it borrows from another kind of animal; of turkeys and ducks their own."""
-    if stage.species in ("turkey", "duck"):
-        return tuple(scope for scope in stage.scopes if scope.split("_")[0] == stage.species)
-    borrowed = BORROWED.get(stage.kind, "")
-    return tuple(scope for scope in stage.scopes if not borrowed or scope.split("_")[0] != borrowed)
+    return _own_scopes(stage.species, stage.kind, stage.scopes)
+
+
+@lru_cache
+def _own_scopes(species: str, kind: str, scopes: tuple[str, ...]) -> tuple[str, ...]:
+    if species in ("turkey", "duck"):
+        return tuple(scope for scope in scopes if scope.split("_")[0] == species)
+    borrowed = BORROWED.get(kind, "")
+    return tuple(scope for scope in scopes if not borrowed or scope.split("_")[0] != borrowed)
 
 
 def of_variety(rows: Iterable[Trial], variety: str) -> list[Trial]:
@@ -123,6 +129,8 @@ def cap_from_trials(
     """The three figures of a feed for `stage` by the rule above; None where no trial of this kind kept its yield."""
     own = frozenset(own_scopes(stage))
     here = [row for row in rows if row.use == "cap" and not own.isdisjoint(row.scopes)]
+    if not here:
+        return None
     return three_figures(with_enzyme(of_variety(here, said.variety(feed)), said.enzyme))
 
 

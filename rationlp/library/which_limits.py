@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from rationlp.library.records import FeedLimit, Stage
@@ -102,7 +103,8 @@ def choose_rows(
 
     `trial` is the cap from trials; with `only_raises` none of them saw a loss, so that advice going further stands.
     """
-    usable = [row for row in rows if row.max_pct is not None and row.scope in scopes_of_caps(stage)]
+    scopes = scopes_of_caps(stage)
+    usable = [row for row in rows if row.max_pct is not None and row.scope in scopes]
     legal = [row for row in usable if row.evidence == LEGAL]
     advice = _nearest_advice(usable, stage)
     if trial is None:
@@ -123,9 +125,12 @@ def most(rows: Sequence[FeedLimit]) -> float:
 
 def scopes_of_caps(stage: Stage) -> tuple[str, ...]:
     """The scopes whose caps speak for a stage: turkeys and ducks take none of broilers."""
-    if stage.species == "chicken":
-        return stage.scopes
-    return tuple(scope for scope in stage.scopes if scope.split("_")[0] != CHICKEN_ONLY)
+    return _without_broilers(stage.species, stage.scopes)
+
+
+@lru_cache
+def _without_broilers(species: str, scopes: tuple[str, ...]) -> tuple[str, ...]:
+    return scopes if species == "chicken" else tuple(s for s in scopes if s.split("_")[0] != CHICKEN_ONLY)
 
 
 def _nearest_advice(usable: Sequence[FeedLimit], stage: Stage) -> list[FeedLimit]:
@@ -145,7 +150,8 @@ def _narrower_first(found: list[Limit]) -> list[Limit]:
     own = [limit.members for limit in found if limit.row.evidence == TRIAL]
     kept = []
     for limit in found:
-        bare = limit.row.evidence not in (LEGAL, JOINT) and limit.row.safety != "yes"
+        family = len(limit.members) > 1  # of one feed no part has trials of its own
+        bare = family and limit.row.evidence not in (LEGAL, JOINT) and limit.row.safety != "yes"
         freed = (
             frozenset[str]().union(*(members for members in own if members < limit.members)) if bare else frozenset()
         )

@@ -9,9 +9,9 @@ import numpy as np
 from rationlp.errors import SolverError
 from rationlp.numbers import Floats, Places
 from rationlp.offers.vertex import Corner, Rows, corner
-from rationlp.rations.program.program import Basis, Program, ProgramRow
+from rationlp.rations.program.program import Basis, Program
 from rationlp.rations.solve.chance import TOLERANCE as EXACT
-from rationlp.rations.solve.chance import ChanceRow, cut_at, margin_multiplier
+from rationlp.rations.solve.chance import ChanceRow, Demanding
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import TOLERANCE
 
@@ -41,8 +41,8 @@ class PricedProgram:
     def __init__(self, program: Program, chances: Sequence[ChanceRow] = (), exact: bool = False):
         """With `exact` a chance is kept as closely as the ration itself keeps it, for one answer rather than many."""
         self.program = program
-        self.tolerance = EXACT if exact else CHANCE
-        self.chances = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
+        self._demanding = Demanding(program, chances, EXACT if exact else CHANCE)
+        self.chances = self._demanding.rows
         self.costs = np.array(program.costs)
         self.normalizer = np.array(program.normalizer)
         self.rows = Rows(program.rows, len(program.columns))
@@ -50,11 +50,6 @@ class PricedProgram:
         self.corners: list[Corner] = []
         self._amounts = np.zeros((0, len(self.costs)))
         self._live = LiveProgram(program)
-        chosen = [chance.index for chance in self.chances]
-        signs = np.array([1.0 if program.rows[i].sense == ">=" else -1.0 for i in chosen])
-        self._means = self.rows.coefficients[chosen] * signs[:, None]
-        self._variances = np.array([chance.variances for chance in self.chances])
-        self._quantiles = np.array([margin_multiplier(chance.probability) for chance in self.chances])
 
     def solve(self, costs: Floats, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner | None:
         """The cheapest amounts at `costs`, proved; None if there are none.
@@ -70,7 +65,7 @@ class PricedProgram:
             if basis is None:
                 raise SolverError(f"The calculation could not be finished ({status}).")
             found = corner(self.rows, self.normalizer, basis, out, lifted)
-            cuts = self._cuts(found.amounts)
+            cuts = self._demanding.cuts(found.amounts)
             if not cuts:
                 if not found.proves(costs[None, :], TOLERANCE)[0]:
                     raise SolverError("The answer found is not the cheapest one, so it is not shown.")
@@ -79,15 +74,6 @@ class PricedProgram:
             self._live.add_rows(cuts)
             self.rows.add(cuts)
         raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
-
-    def _cuts(self, amounts: Floats) -> list[ProgramRow]:
-        """A row for every chance that the amounts miss."""
-        if not self.chances:
-            return []
-        slack = (self._means @ amounts) - self._quantiles * np.sqrt(self._variances @ amounts**2)
-        missed = np.flatnonzero(slack < -self.tolerance * amounts.sum())
-        found = (cut_at(self.program, self.chances[i], amounts.tolist(), self.tolerance) for i in missed)
-        return [cut for cut in found if cut is not None]
 
     def _forget(self, basis: Basis) -> None:
         """Drop the cuts that do not bind, where there are many."""

@@ -10,7 +10,7 @@ import numpy as np
 from rationlp.numbers import Floats
 from rationlp.offers.live_ration import SAME_COST, LiveRation, in_mix, shares_of
 from rationlp.offers.model import EqualMixes
-from rationlp.offers.priced_program import PricedProgram
+from rationlp.offers.priced_program import WITHIN, PricedProgram
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.chance import ChanceRow
 
@@ -29,11 +29,14 @@ def equal_mixes(
     """
     if case.priced is None:
         return None
-    program = _as_cheap(case, tolerance)
+    program, able = as_cheap(case, tolerance), able_to_move(case, tolerance)
+    if not len(able):
+        return None
     priced = PricedProgram(program, case.priced.chances)
     spans = []
-    for index, candidate in enumerate(case.formula.candidates):
-        least, most = (_end(priced, index, sign) for sign in (1.0, -1.0))
+    for index in able:
+        candidate = case.candidate(index)
+        least, most = (end(priced, index, sign) for sign in (1.0, -1.0))
         if most - least >= VISIBLE:
             spans.append((candidate.name, least, float(case.shares[index]), most))
     if not spans:
@@ -55,14 +58,13 @@ def steadiest(case: LiveRation, last: Mapping[str, float], tolerance: float = SA
     """
     wanted = [last.get(candidate.name, 0.0) for candidate in case.formula.candidates]
     idle = [i for i, share in enumerate(wanted) if not in_mix(share) and not in_mix(case.shares[i])]
-    found = nearest_mix_to(_as_cheap(case, tolerance), case.live.chances, wanted, idle)
+    found = nearest_mix_to(as_cheap(case, tolerance), case.live.chances, wanted, idle)
     return case.shares if found is None else found
 
 
-def _as_cheap(case: LiveRation, tolerance: float) -> Program:
+def as_cheap(case: LiveRation, tolerance: float) -> Program:
     """The program of all mixes that cost the same as today's, as shares of one tonne."""
-    program = case.formula.program
-    most = case.value + tolerance * abs(case.value) + 1e-9
+    program, most = case.formula.program, _most(case, tolerance)
     row = ProgramRow(
         "as cheap", tuple(c - most * n for c, n in zip(program.costs, program.normalizer, strict=True)), "<="
     )
@@ -72,7 +74,22 @@ def _as_cheap(case: LiveRation, tolerance: float) -> Program:
     return replace(program, rows=(*program.rows, row), normalizer=(1.0,) * len(program.columns))
 
 
-def _end(priced: PricedProgram, index: int, sign: float) -> float:
+def _most(case: LiveRation, tolerance: float) -> float:
+    """What a mix may cost, by the objective, and still cost the same as today's."""
+    return case.value + tolerance * abs(case.value) + 1e-9
+
+
+def able_to_move(case: LiveRation, tolerance: float) -> list[int]:
+    """The columns whose share can be VISIBLE in a mix that costs the same; half of it, for rounding."""
+    live = case.live
+    today = live.best(live.costs)
+    value = today.value(live.costs)
+    dearer = max(_most(case, tolerance) - value, 0.0) + (live.within or WITHIN) * abs(value)
+    shares = today.at_most(live.costs, dearer) * live.normalizer.max()  # no tonne holds more units of the objective
+    return [int(index) for index in np.flatnonzero(shares >= VISIBLE / 2)]
+
+
+def end(priced: PricedProgram, index: int, sign: float) -> float:
     """The least (sign 1) or the largest (-1) share of a column."""
     aim = np.zeros(len(priced.costs))
     aim[index] = sign

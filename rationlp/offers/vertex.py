@@ -79,10 +79,7 @@ class Corner:
         A row priced against its sense is taken at no price; a column then worth more than it costs by d for each unit
         of the normalization can make the mix cheaper by d at most.
         """
-        prices = costs[:, self.columns] @ self.duals
-        rows = prices[:, :-1]
-        rows[rows * self.signs < 0.0] = 0.0
-        reduced = costs - prices @ self.held
+        prices, reduced = self._prices(costs)
         largest = np.maximum(np.abs(costs).max(axis=1), 1.0)
         room = tolerance * largest[:, None]
         if within:
@@ -91,6 +88,22 @@ class Corner:
         tallies: Flags = np.abs(prices[:, -1] - costs @ self.amounts) <= TOLERANCE * largest
         cheapest: Flags = (reduced >= -room).all(axis=1)
         return cheapest & tallies
+
+    def _prices(self, costs: Floats) -> tuple[Floats, Floats]:
+        """For each row of `costs` the prices of the binding rows, none against its sense, and the reduced costs."""
+        prices = costs[:, self.columns] @ self.duals
+        rows = prices[:, :-1]
+        rows[rows * self.signs < 0.0] = 0.0
+        return prices, costs - prices @ self.held
+
+    def at_most(self, costs: Floats, dearer: float) -> Floats:
+        """More than this of a column is in no mix dearer by at most `dearer`, where the corner is proved the cheapest.
+
+        Each unit of a column adds its reduced cost, and no row or other column takes it back (weak duality).
+        """
+        _, (reduced,) = self._prices(costs[None, :])
+        room = SURE * max(float(np.abs(costs).max()), 1.0)
+        return np.where(reduced > room, dearer / np.maximum(reduced, room), np.inf)
 
     def value(self, costs: Floats) -> float:
         """The cost of the corner at one price list."""

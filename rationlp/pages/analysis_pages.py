@@ -106,7 +106,8 @@ class AnalysisRow:
 
     def requirement(self, ration: Ration) -> RequirementLine | None:
         """The ration's line of this row."""
-        return next((line for line in ration.requirements if row_of(line) == self), None)
+        of = (line for line in ration.requirements if line.nutrient == self.nutrient)
+        return next((line for line in of if row_of(line) == self), None)
 
 
 def row_of(line: RequirementLine) -> AnalysisRow:

@@ -234,3 +234,20 @@ def test_ten_times_an_amino_acid_of_corn_is_found(
     ten_times = 10 * library.figures["corn"][nutrient].value
     cell = spoil("composition", figure("corn", nutrient), "value", f"{ten_times:.4g}")
     assert ("composition.csv", cell) in [(p.sheet, p.cell) for p in problems_of(copy) if p.severity == "error"]
+
+
+def test_of_a_large_table_only_what_is_asked_for_is_read_and_a_fault_keeps_its_cell(
+    copy: Path, spoil: Callable[..., str]
+) -> None:
+    """Figures by feed and requirements by stage are those of the whole table; a fault of another feed waits."""
+    whole = Library(copy).table("composition", TABLES["composition"])
+    cell = spoil("composition", figure("corn", "lysine"), "value", "a lot")
+    later = Library(copy)
+    assert list(later.figures) == list(dict.fromkeys(row.feed for row in whole))
+    assert tuple(later.figures["lentils"].values()) == tuple(row for row in whole if row.feed == "lentils")
+    with pytest.raises(LibraryError) as caught:
+        later.figures["corn"]
+    (problem,) = caught.value.problems
+    assert problem.cell == cell
+    stages = later.table("requirements", TABLES["requirements"])
+    assert later.requirements["sw_boar"] == [row for row in stages if row.stage == "sw_boar"]

@@ -9,7 +9,9 @@ import pytest
 from scipy.optimize import linprog
 
 from rationlp.farm import Farm
+from rationlp.offers import ties
 from rationlp.offers.live_ration import SAME_COST, live_rations
+from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.ties import equal_mixes, steadiest
 from rationlp.offers.worth import offer_worths, what_if, worth_of
 from rationlp.rations.formulate import formulate
@@ -182,6 +184,18 @@ def test_of_equal_mixes_the_one_nearest_the_last_is_preferred(small_book, case_o
 def test_a_single_cheapest_mix_is_not_said_to_have_equals(small_book, case_of_book):
     book = small_book([300, 320, 100], {"protein": [40, 40, 10]}, {"protein": (19.0, None)})
     assert equal_mixes(case_of_book(book)) is None
+
+
+@pytest.mark.parametrize("confidence_pct", [50, 90])
+def test_what_no_equal_mix_can_hold_is_not_looked_for(confidence_pct, demo_book, library):
+    """Shares left out by the prices of today's answer (weak duality) are as small as the solver finds them."""
+    farm = Farm(demo_book, library).with_setting("confidence_pct", str(confidence_pct))
+    (case,) = live_rations(farm, ["sw_gro_25_50"], ["north"])
+    able = ties.able_to_move(case, SAME_COST)
+    others = [index for index in range(len(case.formula.candidates)) if index not in able]
+    assert able and others
+    priced = PricedProgram(ties.as_cheap(case, SAME_COST), case.live.chances)
+    assert max(ties.end(priced, index, -1.0) for index in others) < ties.VISIBLE / 2
 
 
 def degenerate_program(small_book, case_of_book):

@@ -14,7 +14,7 @@ from rationlp.bins import estimate_bin
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formulate, solve_rations
-from rationlp.rations.solve.chance import margin_multiplier
+from rationlp.rations.solve.chance import Demanding, chance_rows, cut_at, margin_multiplier
 from rationlp.show.text.ration import print_rations
 
 
@@ -222,3 +222,15 @@ def test_a_confidence_out_of_reach_is_said_and_the_best_there_is_given(remake, l
     assert ration.status == "nearest"
     assert ration.confidence.attained_pct == pytest.approx(100 * NormalDist().cdf(1.0), abs=0.01)
     assert any("95 % confidence" in finding and "84.1 %" in finding for finding in ration.findings)
+
+
+def test_which_chances_a_mix_misses_is_seen_for_all_rows_at_once(demo_book, library):
+    """The cuts of all rows in one product are those of each row by itself (`cut_at`, J. E. Kelley 1960)."""
+    (made,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
+    formula = made.formula
+    chances = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, 90)
+    count = len(formula.candidates)
+    for amounts in (made.answer.amounts, (1 / count,) * count):
+        alone = [cut for chance in chances if (cut := cut_at(formula.program, chance, amounts))]
+        assert Demanding(formula.program, chances).cuts(amounts) == alone
+        assert alone

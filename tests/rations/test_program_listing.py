@@ -15,6 +15,7 @@ import pytest
 from rationlp.feeds.candidates import Candidate
 from rationlp.feeds.spread import LaterSpread, Spread
 from rationlp.rations.program import rows
+from rationlp.rations.program.program import ProgramRow
 from rationlp.reasons import Severity
 from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
 
@@ -55,8 +56,20 @@ NEEDS = {
     "what the trade uses at most": Need("calcium", "%", maximum=1.2, kind=NeedKind.USUAL, usual=Severity.ASK),
     "a vitamin, the first to give way": Need("phosphorus", "%", 0.4, gives_way=True),
 }
+BEANS_CAP = Cap("beans", frozenset({"beans"}), 0.25, 0.1, "", "", evidence="own")
+OATS_CAP = Cap("oats", frozenset({"oats"}), 0.5, None, "", "", evidence="usual", usual=Severity.ASK)
+
+
+def rows_of(needs: list[Need]) -> list[ProgramRow]:
+    return [row for row, _ in rows.need_rows(needs, FEEDS, ENERGY)]
+
+
+def rows_of_cap(cap: Cap) -> list[ProgramRow]:
+    return [row for row, _ in rows.cap_rows([cap], FEEDS)]
+
+
 MADE = {
-    "need_rows": {words: lambda need=need: rows.need_rows(need, FEEDS, ENERGY) for words, need in NEEDS.items()},
+    "need_rows": {words: lambda need=need: rows_of([need]) for words, need in NEEDS.items()},
     "contaminant_rows": {
         "a contaminant of the whole mix": lambda: rows.contaminant_rows(
             ContaminantNeed("deoxynivalenol", "DON", "mg/kg", 1.0, {"grain": 1.1}, {}, {"grain": 1.4}, "", "", ""),
@@ -69,12 +82,8 @@ MADE = {
         )
     },
     "cap_rows": {
-        "a cap and a floor, the crop inside the bin counted": lambda: rows.cap_rows(
-            Cap("beans", frozenset({"beans"}), 0.25, 0.1, "", "", evidence="own"), FEEDS
-        ),
-        "what the trade feeds at most": lambda: rows.cap_rows(
-            Cap("oats", frozenset({"oats"}), 0.5, None, "", "", evidence="usual", usual=Severity.ASK), FEEDS
-        ),
+        "a cap and a floor, the crop inside the bin counted": lambda: rows_of_cap(BEANS_CAP),
+        "what the trade feeds at most": lambda: rows_of_cap(OATS_CAP),
     },
     "offer_rows": {
         "the range of an offer": lambda: rows.offer_rows(BEANS, 1, len(FEEDS)),
@@ -117,7 +126,7 @@ def test_a_row_is_linear_and_homogeneous_by_hand(kind: str) -> None:
         len(row.coefficients) == len(FEEDS) and any(row.coefficients) for case in MADE[kind].values() for row in case()
     )
     if kind == "need_rows":
-        least, most = rows.need_rows(NEEDS["a requirement, least and most"], FEEDS, ENERGY)
+        least, most = rows_of([NEEDS["a requirement, least and most"]])
         assert sum(least.coefficients) / 4 == pytest.approx((0.5 - 0.9) / rows.need_scale(0.9))
         assert sum(most.coefficients) / 4 == pytest.approx((0.5 - 1.4) / rows.need_scale(1.4))
     if kind == "ratio_rows":

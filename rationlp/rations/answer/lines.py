@@ -14,7 +14,7 @@ from rationlp.rations.answer.mix import MEETS, Mix, price_of
 from rationlp.rations.answer.model import LimitLine, PriceOf, RatioLine, RequirementLine, Shortfall, Side
 from rationlp.rations.answer.ratios import ELECTROLYTES
 from rationlp.rations.program.rows import counted, need_scale
-from rationlp.rations.program.variance import row_variance
+from rationlp.rations.program.variance import row_variances
 from rationlp.rations.program.vitamins import FOODS, premix_alone
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
@@ -138,8 +138,9 @@ def _chance(gives: float, low: Bound, high: Bound, mix: Mix) -> tuple[float, flo
         bound, need = side
         at_table = given(need.minimum if sign > 0 else need.maximum, f"the bound of {need.nutrient}")
         energy = mix.formula.stage.energy
-        counting = [(share, c) for share, c in mix.used if counted(need, c)]
-        sd = sqrt(sum(share**2 * row_variance(need, at_table, c.spread, energy) for share, c in counting))
+        counting = [(share, c.spread) for share, c in mix.used if counted(need, c)]
+        variances = row_variances(need, at_table, (spread for _, spread in counting), energy)
+        sd = sqrt(sum(share**2 * variance for (share, _), variance in zip(counting, variances, strict=True)))
         slack = sign * (gives - bound)
         missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -_room(side)))
         worst_sd = max(worst_sd, sd)

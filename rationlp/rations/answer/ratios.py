@@ -12,7 +12,7 @@ from rationlp.library.read import Library
 from rationlp.library.records import Requirement, Stage
 from rationlp.rations.answer.mix import MEETS, Mix, price_of
 from rationlp.rations.answer.model import DigestibleLine, RatioLine, Side
-from rationlp.rations.program.variance import ratio_variance
+from rationlp.rations.program.variance import ratio_variances
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
 from rationlp.stages.model import RatioNeed
@@ -102,7 +102,8 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
         meets = meets and slack >= -room
         if (prices.get(side) or abs(slack) <= room) and not binding[1]:
             binding = (side, prices.get(side, 0.0))
-        sd = sqrt(sum(share**2 * ratio_variance(ratio, bound, c.spread) for share, c in mix.used))
+        variances = ratio_variances(ratio, bound, (candidate.spread for _, candidate in mix.used))
+        sd = sqrt(sum(share**2 * variance for (share, _), variance in zip(mix.used, variances, strict=True)))
         missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -room))
         widest = max(widest, sd / below if below else 0.0)
     label = f"{nutrient_label(ratio.numerator, library)} to {nutrient_label(ratio.denominator, library)}"

@@ -223,14 +223,12 @@ def _rows(
     home_grown: float,
 ) -> Iterator[tuple[ProgramRow, RowSource]]:
     """Every row with what it stands for."""
-    for need in stage.needs:
-        yield from ((row, need) for row in need_rows(need, usable, stage.energy))
+    yield from need_rows(stage.needs, usable, stage.energy)
     for ratio in stage.ratios:
         yield from ((row, ratio) for row in ratio_rows(ratio, usable))
     for contaminant in contaminants:
         yield from ((row, contaminant) for row in contaminant_rows(contaminant, usable))
-    for cap in caps:
-        yield from ((row, cap) for row in cap_rows(cap, usable))
+    yield from cap_rows(caps, usable)
     for index, candidate in enumerate(usable):
         yield from ((row, None) for row in offer_rows(candidate, index, len(usable)))
     if stage.known:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+
+import numpy as np
 
 from rationlp.errors import given
 from rationlp.feeds.candidates import Candidate
+from rationlp.numbers import Floats
 from rationlp.rations.program.program import ProgramRow, Sense
 from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, ContaminantNeed, Need, NeedKind, RatioNeed
@@ -18,14 +21,6 @@ Side = tuple[str, float | None, Sense]
 USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
 """Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for
 and vitamins, requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
-
-
-def need_weights(need: Need, candidates: Sequence[Candidate], energy: str | None) -> tuple[float, ...]:
-    """How much one share of each candidate counts against the bound: 1, or its energy over the reference energy."""
-    if need.reference_energy is None:
-        return (1.0,) * len(candidates)
-    followed = given(energy, f"the energy that {need.nutrient} follows")
-    return tuple(candidate.values[followed] / need.reference_energy for candidate in candidates)
 
 
 def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
@@ -72,21 +67,59 @@ def need_scale(bound: float) -> float:
     return bound if bound > 0 else 1.0
 
 
-def need_rows(need: Need, candidates: Sequence[Candidate], energy: str | None) -> list[ProgramRow]:
-    """sum((a_i - r w_i) x_i) >= 0 for a minimum r, <= 0 for a maximum (methods of the feeding tables, homogeneous)."""
-    weights = need_weights(need, candidates, energy)
-    amounts = _amounts(need, candidates)
-    rows = []
-    sides: tuple[Side, ...] = (("minimum", need.minimum, ">="), ("maximum", need.maximum, "<="))
-    for side, bound, sense in sides:
-        if bound is None:
-            continue
-        scale = need_scale(bound)
-        coefficients = tuple((a - bound * w) / scale for a, w in zip(amounts, weights, strict=True))
-        sizes = sizes_of([bound * w / scale for w in weights], [a / scale for a in amounts])
-        key = f"{need.kind}:{need.nutrient}:{side}:{need.basis}"
-        rows.append(ProgramRow(key, coefficients, sense, relaxable=not need.safety, rank=_rank(need), sizes=sizes))
-    return rows
+def _sides(minimum: float | None, maximum: float | None) -> tuple[Side, Side]:
+    return ("minimum", minimum, ">="), ("maximum", maximum, "<=")
+
+
+def need_rows(
+    needs: Iterable[Need], candidates: Sequence[Candidate], energy: str | None
+) -> list[tuple[ProgramRow, Need]]:
+    """sum((a_i - r w_i) x_i) >= 0 for a minimum r, <= 0 for a maximum (methods of the feeding tables, homogeneous).
+
+    Each row with its need; all of them are calculated as one array. One share of a candidate counts w against the
+    bound: 1, or, where the need follows the energy, its energy over the reference energy.
+    """
+    sided: list[tuple[Need, str, float, Sense]] = [
+        (need, side, bound, sense)
+        for need in needs
+        for side, bound, sense in _sides(need.minimum, need.maximum)
+        if bound is not None
+    ]
+    if not sided:
+        return []
+    bounds = np.array([[bound] for _, _, bound, _ in sided])
+    scales = np.array([[need_scale(bound)] for _, _, bound, _ in sided])
+    held = {id(need): _amounts(need, candidates) for need, *_ in sided}  # by both sides of a need
+    amounts = np.array([held[id(need)] for need, *_ in sided])
+    counted_against = bounds * _weights([need for need, *_ in sided], candidates, energy)
+    coefficients = (amounts - counted_against) / scales
+    against = counted_against / scales
+    sizes = np.abs(np.where(against.any(axis=1, keepdims=True), against, amounts / scales))
+    return [
+        (
+            ProgramRow(
+                f"{need.kind}:{need.nutrient}:{side}:{need.basis}",
+                tuple(row),
+                sense,
+                relaxable=not need.safety,
+                rank=_rank(need),
+                sizes=tuple(size),
+            ),
+            need,
+        )
+        for (need, side, _, sense), row, size in zip(sided, coefficients.tolist(), sizes.tolist(), strict=True)
+    ]
+
+
+def _weights(needs: Sequence[Need], candidates: Sequence[Candidate], energy: str | None) -> Floats:
+    """By need and candidate how much one share counts against the bound."""
+    found = np.ones((len(needs), len(candidates)))
+    following = [place for place, need in enumerate(needs) if need.reference_energy is not None]
+    if following:
+        followed = given(energy, f"the energy that {needs[following[0]].nutrient} follows")
+        references = np.array([[needs[place].reference_energy] for place in following])
+        found[following] = np.array([candidate.values[followed] for candidate in candidates]) / references
+    return found
 
 
 def _rank(need: Need) -> int:
@@ -109,8 +142,7 @@ def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> 
 def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """sum((a_i - r b_i) x_i) against zero, for a over b."""
     rows = []
-    sides: tuple[Side, ...] = (("minimum", ratio.minimum, ">="), ("maximum", ratio.maximum, "<="))
-    for side, bound, sense in sides:
+    for side, bound, sense in _sides(ratio.minimum, ratio.maximum):
         if bound is not None:
             amounts = [c.values[ratio.numerator] for c in candidates]
             bounds = [bound * c.values[ratio.denominator] for c in candidates]
@@ -121,19 +153,23 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
     return rows
 
 
-def cap_rows(cap: Cap, candidates: Sequence[Candidate]) -> list[ProgramRow]:
-    """The crop or feed counted wherever it comes from, the bins' blends by its share included."""
-    rows = []
-    carried = [content(cap, candidate) for candidate in candidates]
-    sides: tuple[Side, ...] = (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">="))
-    for side, bound, sense in sides:
-        if bound is not None:
-            key = f"limit:{cap.feed}:{side}:{cap.evidence}"
-            sizes = sizes_of([bound] * len(carried), carried)
-            coefficients = tuple(share - bound for share in carried)
-            rank = USUAL_RANK if cap.usual else NEED_RANK
-            rows.append(ProgramRow(key, coefficients, sense, relaxable=cap.usual is not None, rank=rank, sizes=sizes))
-    return rows
+def cap_rows(caps: Iterable[Cap], candidates: Sequence[Candidate]) -> Iterator[tuple[ProgramRow, Cap]]:
+    """The crop or feed counted wherever it comes from, a bin's blend by its share included; each row with its cap."""
+    count = len(candidates)
+    alone = [next(iter(c.feeds.items())) if len(c.feeds) == 1 else None for c in candidates]  # None: a blend
+    for cap in caps:
+        carried = [
+            content(cap, candidate) if one is None else one[1] if one[0] in cap.members else 0.0
+            for one, candidate in zip(alone, candidates, strict=True)
+        ]
+        rank, relaxable = USUAL_RANK if cap.usual else NEED_RANK, cap.usual is not None
+        sides: tuple[Side, ...] = (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">="))
+        for side, bound, sense in sides:
+            if bound is not None:
+                key = f"limit:{cap.feed}:{side}:{cap.evidence}"
+                coefficients = tuple([share - bound for share in carried])
+                sizes = (abs(bound),) * count if bound else tuple(carried)
+                yield ProgramRow(key, coefficients, sense, relaxable, rank, sizes), cap
 
 
 def offer_rows(candidate: Candidate, index: int, count: int) -> list[ProgramRow]:

@@ -1,33 +1,31 @@
-"""What one share of a candidate adds to the variance of a row."""
+"""What one share of each candidate adds to the variance of a row."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from rationlp.errors import given
 from rationlp.feeds.spread import Spread
 from rationlp.stages.model import Need, RatioNeed
 
 
-def row_variance(need: Need, bound: float, spread: Spread, energy: str | None) -> float:
-    """Variance of a - r (per kg) or a - r e / e_ref (with energy): what one share adds to the row of a bound r."""
-    variance = spread.covariance_of(need.nutrient, need.nutrient)
+def row_variances(need: Need, bound: float, spreads: Iterable[Spread], energy: str | None) -> list[float]:
+    """Variances of a - r (per kg) or a - r e / e_ref (with energy): what one share adds to the row of a bound r."""
     if need.reference_energy is None:
-        return variance
-    return _difference(
-        variance,
-        need.nutrient,
-        bound / need.reference_energy,
-        given(energy, "the energy of a need that follows it"),
-        spread,
-    )
+        return [spread.covariance_of(need.nutrient, need.nutrient) for spread in spreads]
+    followed = given(energy, "the energy of a need that follows it")
+    return _differences(need.nutrient, bound / need.reference_energy, followed, spreads)
 
 
-def ratio_variance(ratio: RatioNeed, bound: float, spread: Spread) -> float:
-    """Variance of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
-    variance = spread.covariance_of(ratio.numerator, ratio.numerator)
-    return _difference(variance, ratio.numerator, bound, ratio.denominator, spread)
+def ratio_variances(ratio: RatioNeed, bound: float, spreads: Iterable[Spread]) -> list[float]:
+    """Variances of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
+    return _differences(ratio.numerator, bound, ratio.denominator, spreads)
 
 
-def _difference(variance: float, first: str, times: float, second: str, spread: Spread) -> float:
-    """Variance of `first` less `times` the second; not below nothing, where rounding would have it so."""
-    together, other = spread.covariance_of(first, second), spread.covariance_of(second, second)
-    return max(variance - 2 * times * together + times**2 * other, 0.0)
+def _differences(first: str, times: float, second: str, spreads: Iterable[Spread]) -> list[float]:
+    """Variances of `first` less `times` the second; not below nothing, where rounding would have it so."""
+    found = []
+    for spread in spreads:
+        of = spread.covariance_of
+        found.append(max(of(first, first) - 2 * times * of(first, second) + times**2 * of(second, second), 0.0))
+    return found

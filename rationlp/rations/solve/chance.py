@@ -17,11 +17,14 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from statistics import NormalDist
 
+import numpy as np
+
 from rationlp.errors import SolverError, given
 from rationlp.feeds.candidates import Candidate
+from rationlp.numbers import Floats
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import has_chance, need_scale
-from rationlp.rations.program.variance import ratio_variance, row_variance
+from rationlp.rations.program.variance import ratio_variances, row_variances
 from rationlp.rations.solve.checked import settle, solve_checked
 from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.proved import solve_proved
@@ -76,12 +79,12 @@ def solve_with_chance(
     which hold for higher ones as well. Raises SolverError if the cuts do not come to an end.
     """
     live = live or LiveProgram(program)
-    demanding = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
+    demanding = Demanding(program, chances)
     before: tuple[float, ...] = ()
     for _ in range(ROUNDS):
         if live.solution.status != SolverStatus.OPTIMAL and settle(live).status == SolverStatus.INFEASIBLE:
             return live.program, live.solution
-        cuts = [cut for chance in demanding if (cut := cut_at(program, chance, live.solution.amounts))]
+        cuts = demanding.cuts(live.solution.amounts)
         if not cuts or unmoved(before, live.solution.amounts):
             held = live.solution
             if settle(live) is held:
@@ -91,6 +94,33 @@ def solve_with_chance(
         live.add_rows(cuts)
         live.run()
     raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
+
+
+class Demanding:
+    """The rows of a program that are to hold with more than even odds: which of them a mix misses, all in one product.
+
+    `rows` are those with a variance; a mix may miss one by `tolerance` of its need.
+    """
+
+    def __init__(self, program: Program, chances: Sequence[ChanceRow], tolerance: float = TOLERANCE):
+        self.program, self.tolerance = program, tolerance
+        self.rows = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
+        columns, asked = len(program.columns), [program.rows[chance.index] for chance in self.rows]
+        signed = [[a if row.sense == ">=" else -a for a in row.coefficients] for row in asked]
+        self._means = np.array(signed).reshape(-1, columns)
+        self._variances = np.array([chance.variances for chance in self.rows]).reshape(-1, columns)
+        self._quantiles = np.array([margin_multiplier(chance.probability) for chance in self.rows])
+
+    def cuts(self, amounts: Sequence[float] | Floats) -> list[ProgramRow]:
+        """A row for every chance that the amounts miss."""
+        if not self.rows:
+            return []
+        held = np.asarray(amounts)
+        slack = self._means @ held - self._quantiles * np.sqrt(self._variances @ held**2)
+        near = np.flatnonzero(slack < -self.tolerance / 2 * held.sum())  # the half is for rounding: `cut_at` decides
+        exact = tuple(held.tolist())
+        found = (cut_at(self.program, self.rows[place], exact, self.tolerance) for place in near)
+        return [cut for cut in found if cut is not None]
 
 
 def unmoved(before: Sequence[float], now: Sequence[float]) -> bool:
@@ -141,7 +171,7 @@ def chance_rows(
 
     Needs that bite at once carry a chance of their own (`probability_pct`, from ceilings.csv of the library).
     """
-    found = []
+    found, spreads = [], [candidate.spread for candidate in candidates]
     for index, (row, source) in enumerate(zip(program.rows, sources, strict=True)):
         if not isinstance(source, Need | RatioNeed) or not has_chance(source):
             continue
@@ -149,10 +179,10 @@ def chance_rows(
         asked = confidence_pct
         if isinstance(source, Need):
             scale = need_scale(bound)
-            variances = tuple(row_variance(source, bound, c.spread, energy) / scale**2 for c in candidates)
+            variances = tuple(v / scale**2 for v in row_variances(source, bound, spreads, energy))
             asked = max(asked, source.probability_pct or 0.0)
         else:
-            variances = tuple(ratio_variance(source, bound, c.spread) for c in candidates)
+            variances = tuple(ratio_variances(source, bound, spreads))
         found.append(ChanceRow(index, variances, asked / 100))
     return found
 

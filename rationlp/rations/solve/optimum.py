@@ -118,7 +118,7 @@ def without_margin(formula: Formula) -> Formula:
         if isinstance(source, Need) and source.margin_pct and row.sense == ">=":
             minimum = given(source.minimum, f"the minimum of {source.nutrient}") / (1 + source.margin_pct / 100)
             plain = replace(source, minimum=minimum, maximum=None, margin_pct=0.0)
-            (made,) = need_rows(plain, formula.candidates, formula.stage.energy)
+            ((made, _),) = need_rows([plain], formula.candidates, formula.stage.energy)
             rows[index], sources[index] = replace(made, key=row.key), plain
     return replace(formula, program=replace(formula.program, rows=tuple(rows)), sources=tuple(sources))
 

@@ -91,6 +91,7 @@ class LiveProgram:
         self._highs = _built_and_solved(program, way)
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
+        self._barred = _barred(program.rows)
         self._left_out: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
         self.solution = self._read()
 
@@ -108,6 +109,7 @@ class LiveProgram:
             self._row_of_solver.append(self._highs.getNumRow())
             self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
         self.program = replace(self.program, rows=(*self.program.rows, *rows))
+        self._barred = self._barred | _barred(rows)
 
     def drop_rows(self, places: Sequence[int]) -> None:
         """Take out rows that were added, by their places in `program`; nothing is solved yet."""
@@ -120,6 +122,7 @@ class LiveProgram:
         rows = [self._row_of_solver[place] for place in kept]
         self._row_of_solver = [row - sum(row > other for other in gone) for row in rows]
         self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
+        self._barred = _barred(self.program.rows)
 
     def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
         """Hold these columns at zero and lift these rows, and only these; `program` keeps them all.
@@ -161,12 +164,11 @@ class LiveProgram:
 
     def basis(self) -> Basis:
         """The basis of the last answer, which was optimal."""
-        found = self._highs.getBasis()
-        basic = type(found.col_status[0]).kBasic
-        columns = tuple(j for j, status in enumerate(found.col_status) if status == basic)
-        binding = {row for row, status in enumerate(found.row_status) if status != basic}
-        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row in binding)
-        return Basis(columns, rows, self._norm_row in binding)
+        _, basic = self._highs.getBasicVariables()  # a column by its place, the slack of a row by -1 less its place
+        columns = tuple(sorted(place for place in basic.tolist() if place >= 0))
+        slack = {-1 - place for place in basic.tolist() if place < 0}
+        rows = tuple(i for i, row in enumerate(self._row_of_solver) if row not in slack)
+        return Basis(columns, rows, self._norm_row not in slack)
 
     def _bounds(self, sense: str) -> tuple[float, float]:
         infinity = self._highs.getInfinity()
@@ -181,27 +183,25 @@ class LiveProgram:
         if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
-        barred = _barred(self.program)
-        amounts = tuple(0.0 if j in barred else max(x, 0.0) for j, x in enumerate(answer.col_value))
+        amounts = tuple([0.0 if j in self._barred else max(x, 0.0) for j, x in enumerate(answer.col_value)])
         duals = list(answer.row_dual)
         return Solution(
             status=SolverStatus.OPTIMAL,
             amounts=amounts,
             objective=self.program.cost(amounts),
-            row_duals=tuple(duals[row] for row in self._row_of_solver),
+            row_duals=tuple([duals[row] for row in self._row_of_solver]),
             norm_dual=duals[self._norm_row],
             reduced_costs=tuple(answer.col_dual),
         )
 
 
-def _barred(program: Program) -> set[int]:
+def _barred(rows: Sequence[ProgramRow]) -> frozenset[int]:
     """Columns that a row by itself holds at nothing: the solver's dust in them (1e-10) is not an amount."""
-    alone = len(program.columns) - 1
-    return {
+    return frozenset(
         next(j for j, a in enumerate(row.coefficients) if a)
-        for row in program.rows
-        if row.sense == "<=" and row.coefficients.count(0.0) == alone and max(row.coefficients) > 0
-    }
+        for row in rows
+        if row.sense == "<=" and row.coefficients.count(0.0) == len(row.coefficients) - 1 and max(row.coefficients) > 0
+    )
 
 
 NODES = 2_000

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isfinite
 
+import numpy as np
+
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 
@@ -69,7 +71,19 @@ def _primal_faults(program: Program, solution: Solution) -> list[str]:
     total = sum(n * x for n, x in zip(program.normalizer, solution.amounts, strict=True))
     if abs(total - 1) > TOLERANCE:
         found.append(f"the mix adds up to {total:g} instead of 1")
-    return found + [f"{row.key} is broken" for row in program.rows if not row_holds(program, row, solution.amounts)]
+    near = _near_its_room(program, solution.amounts)
+    return found + [f"{row.key} is broken" for row in near if not row_holds(program, row, solution.amounts)]
+
+
+def _near_its_room(program: Program, amounts: Sequence[float]) -> list[ProgramRow]:
+    """The rows that are missed by more than half of what rounding may move them by: all looked at in one product."""
+    held = np.array(amounts)
+    value = np.array([row.coefficients for row in program.rows]).reshape(-1, len(held)) @ held
+    size = np.array([row.magnitudes for row in program.rows]).reshape(-1, len(held)) @ held
+    missed = np.where([row.sense == ">=" for row in program.rows], -value, value)
+    missed = np.where([row.sense == "=" for row in program.rows], np.abs(value), missed)
+    near = missed > (TOLERANCE * size + ZERO * held.sum()) / 2
+    return [program.rows[place] for place in np.flatnonzero(near)]
 
 
 def _dual_faults(program: Program, solution: Solution) -> list[str]:
