@@ -1,4 +1,4 @@
-"""The demo farm's signature and record are what the farm would have today; `tests/support/write_demo.py` writes them."""
+"""The signature and the record of the demo farm are what it would have today."""
 
 from __future__ import annotations
 
