@@ -93,7 +93,7 @@ def test_help_by_its_short_name(run):
 def sampled_again(tmp_path_factory):
     """The demo farm with a second sample of the north bin, richer in chickpeas."""
     sheets = read_sheets()
-    (first,) = (row for row in sheets["samples"] if row["bin"] == "north")
+    (first,) = (row for row in sheets["samples"] if row["sample"] == "n1")
     sheets["samples"].append(first | {"sample": "n2", "taken_on": "2025-12-01", "sorted_mass_g": ""})
     sheaves = [row for row in sheets["sorted"] if row["sample"] == first["sample"]]
     more = {"chickpea_desi": 1.6}

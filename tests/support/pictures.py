@@ -37,18 +37,18 @@ def svg(height: float, parts: Iterator[str] | list[str], ground: str) -> str:
     )
 
 
-def text(x: float, y: float, words: str, more: str) -> str:
+def text(x: float, y: float, words: str, more: str = "") -> str:
     """Words in the picture."""
-    return f'<text x="{x:g}" y="{y:g}" {more}>{escape(words)}</text>'
+    return f'<text x="{x:g}" y="{y:g}"{f" {more}" if more else ""}>{escape(words)}</text>'
 
 
 def first_screen() -> str:
     """What `rationlp ration` answers first."""
     typed = "rationlp ration demo/stillwater_bend.xlsx"
     lines = [f"$ {typed}", *run("ration", DEMO).stdout.splitlines()]
-    style = f'{MONO} font-size="13.5" fill="#e8e8e8" xml:space="preserve"'
-    parts = [text(MARGIN, MARGIN + LINE * (row + 0.8), line, style) for row, line in enumerate(lines)]
-    return svg(LINE * len(lines) + 2 * MARGIN, parts, "#22272e")
+    style = f'<g {MONO} font-size="13.5" fill="#e8e8e8" xml:space="preserve">'
+    parts = [text(MARGIN, MARGIN + LINE * (row + 0.8), line) for row, line in enumerate(lines)]
+    return svg(LINE * len(lines) + 2 * MARGIN, [style, *parts, "</g>"], "#22272e")
 
 
 class _Sheet(HTMLParser):

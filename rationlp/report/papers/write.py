@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rationlp.errors import InputError, Problem, RequestError
+from rationlp.errors import Problem, RequestError
 from rationlp.files import write_whole_bytes, write_whole_text
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def check_place(path: Path) -> None:
 
 
 def write_pack(pack: Pack, farm: Farm, path: Path) -> None:
-    """Write every page of `pack` to `path`, whole or not at all. Raises InputError, RequestError."""
+    """Write every page of `pack` to `path`, whole or not at all. Raises RequestError."""
     check_place(path)
     ending = path.suffix.casefold()
     if ending == ".xlsx":
@@ -73,7 +73,7 @@ def write_pack(pack: Pack, farm: Farm, path: Path) -> None:
 
 
 def write_statement(statement: Statement, settings: Settings, path: Path) -> None:
-    """Write it as a page (.html) or as text. Raises InputError."""
+    """Write it as a page (.html) or as text. Raises RequestError."""
     if path.suffix.casefold() == ".html":
         from rationlp.report.papers.statement import statement_page
 
@@ -85,11 +85,11 @@ def write_statement(statement: Statement, settings: Settings, path: Path) -> Non
 
 
 def write_review(review: ReviewCopy, settings: Settings, path: Path, signed: Sequence[Signature] = ()) -> None:
-    """Write the review copy by its ending (REVIEW_ENDINGS), with what was signed before. Raises InputError."""
+    """Write the review copy by its ending (REVIEW_ENDINGS), with what was signed before. Raises RequestError."""
     try:
         write_whole_bytes(path, _review_writer(review, settings, path.suffix.casefold(), signed))
-    except InputError as error:
-        raise InputError([replace(problem, sheet="--review") for problem in error.problems]) from None
+    except RequestError as error:
+        raise RequestError([replace(problem, sheet="--review") for problem in error.problems]) from None
 
 
 def _review_writer(
