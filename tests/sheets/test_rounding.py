@@ -13,7 +13,7 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
