@@ -19,6 +19,7 @@ from rationlp.cli.options import (
 )
 from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
+from rationlp.errors import SolverError
 
 NO_RATION = 3
 
@@ -117,5 +118,7 @@ def command(
         from rationlp.show.text.year_studies import print_rest
 
         print_rest(*years, farm.book)
+    if found.failed:
+        sys.exit(SolverError.exit_code)
     if not found.all_met:
         sys.exit(NO_RATION)

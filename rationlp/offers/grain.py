@@ -19,8 +19,7 @@ from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words,
 from rationlp.offers.worth import floors_of, worth_of
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.program.program import Program, ProgramRow
-from rationlp.rations.solve.solver import solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.checked import solve_checked
 
 SETTLED_T = 1e-6
 """Tonnes below this are none."""
@@ -87,10 +86,9 @@ def grain_plans(cases: Sequence[LiveRation], worths: Sequence[GrainWorth], book:
     tonnes = {estimate.bin: estimate.tonnes for case in cases for estimate in case.estimates}
     limited = {row.bin: held for row in bins if (held := tonnes[row.bin]) is not None}
     program = _sharing(choices, groups, list(limited.items()))
-    solution = solve(program)
+    solution = solve_checked(program)
     if solution.status != "optimal":
         return []
-    verify(program, solution)
     saved = {name: max(-dual, 0.0) for name, dual in zip(limited, solution.row_duals[len(groups) :], strict=True)}
     return [
         _plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm) for row in bins

@@ -17,11 +17,10 @@ from rationlp.errors import SolverError
 from rationlp.numbers import Floats
 from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.priced_program import MOVED
-from rationlp.offers.vertex import Corner, Rows, corner
+from rationlp.offers.vertex import Corner, Rows, proved_corner
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.solve.settle import Runner, Settled, bare, decided
 from rationlp.rations.solve.solver import LiveProgram
-from rationlp.rations.solve.verify import TOLERANCE
 from rationlp.stages.model import ALL, AVERAGES_PCT
 
 EQUAL = 1e-7
@@ -160,14 +159,9 @@ class _Branches:
         live.drop_rows(range(first, len(live.program.rows)))
         live.add_rows(rows)
         live.set_costs(costs.tolist())
-        status, basis = live.run_for_basis()
-        if status is SolverStatus.INFEASIBLE:
+        made = proved_corner(live, self._rows[keys][1], self._normalizer, costs)
+        if made is None:
             self._empty.add(keys)
             return None
-        if basis is None:
-            raise SolverError(f"The ration could not be calculated at another price ({status}).")
-        made = corner(self._rows[keys][1], self._normalizer, basis)
-        if not made.proves(costs[None, :], TOLERANCE)[0]:
-            raise SolverError("The answer found is not the cheapest one, so it is not shown.")
         known.append(made)
         return made

@@ -8,12 +8,11 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.numbers import Floats, Places
-from rationlp.offers.vertex import Corner, Rows, corner
-from rationlp.rations.program.program import Basis, Program
+from rationlp.offers.vertex import Corner, Rows, proved_corner
+from rationlp.rations.program.program import Program
 from rationlp.rations.solve.chance import TOLERANCE as EXACT
 from rationlp.rations.solve.chance import ChanceRow, Demanding
 from rationlp.rations.solve.solver import LiveProgram
-from rationlp.rations.solve.verify import TOLERANCE
 
 WITHIN = 1e-5
 """Where rows carry a chance the best mix moves with every price; a known mix is taken if this part too dear."""
@@ -59,27 +58,23 @@ class PricedProgram:
         self._live.set_costs(costs.tolist())
         self._live.leave_out(out, lifted)
         for _ in range(ROUNDS):
-            status, basis = self._live.run_for_basis()
-            if status == "infeasible":
+            found = proved_corner(self._live, self.rows, self.normalizer, costs, out, lifted)
+            if found is None:
                 return None
-            if basis is None:
-                raise SolverError(f"The calculation could not be finished ({status}).")
-            found = corner(self.rows, self.normalizer, basis, out, lifted)
             cuts = self._demanding.cuts(found.amounts)
             if not cuts:
-                if not found.proves(costs[None, :], TOLERANCE)[0]:
-                    raise SolverError("The answer found is not the cheapest one, so it is not shown.")
-                self._forget(basis)
+                self._forget()
                 return found
             self._live.add_rows(cuts)
             self.rows.add(cuts)
         raise SolverError("The ration at the confidence asked for did not settle; ask for a lower confidence_pct.")
 
-    def _forget(self, basis: Basis) -> None:
+    def _forget(self) -> None:
         """Drop the cuts that do not bind, where there are many."""
         first, count = len(self.program.rows), len(self.rows.keys)
         if count - first > MOST_CUTS:
-            places = [place for place in range(first, count) if place not in set(basis.rows)]
+            binding = set(self._live.basis().rows)
+            places = [place for place in range(first, count) if place not in binding]
             self._live.drop_rows(places)
             self.rows.drop(places)
 

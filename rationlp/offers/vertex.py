@@ -16,7 +16,8 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.numbers import Flags, Floats, Places
-from rationlp.rations.program.program import Basis, ProgramRow
+from rationlp.rations.program.program import Basis, ProgramRow, SolverStatus
+from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import TOLERANCE, ZERO
 
 SURE = 1e-10
@@ -108,6 +109,44 @@ class Corner:
     def value(self, costs: Floats) -> float:
         """The cost of the corner at one price list."""
         return float(costs @ self.amounts)
+
+
+def proved_corner(
+    live: LiveProgram,
+    rows: Rows,
+    normalizer: Floats,
+    costs: Floats,
+    out: Sequence[int] = (),
+    lifted: Sequence[int] = (),
+) -> Corner | None:
+    """The cheapest corner at `costs` of what stands in the solver, proved; None if it is proved that there is none.
+
+    An answer that does not stand up to the check is looked for once more from cold. Raises SolverError.
+    """
+    try:
+        return _corner_of(live, rows, normalizer, costs, out, lifted, anew=False)
+    except SolverError:
+        return _corner_of(live, rows, normalizer, costs, out, lifted, anew=True)
+
+
+def _corner_of(
+    live: LiveProgram,
+    rows: Rows,
+    normalizer: Floats,
+    costs: Floats,
+    out: Sequence[int],
+    lifted: Sequence[int],
+    anew: bool,
+) -> Corner | None:
+    status, basis = live.run_for_basis(anew)
+    if status is SolverStatus.INFEASIBLE:
+        return None
+    if basis is None:
+        raise SolverError(f"The calculation could not be finished ({status}).")
+    found = corner(rows, normalizer, basis, out, lifted)
+    if not found.proves(costs[None, :], TOLERANCE)[0]:
+        raise SolverError("The answer found is not the cheapest one, so it is not shown.")
+    return found
 
 
 def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.book.records import Book, Offer, Place, Sample
-from rationlp.errors import given
+from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import nutrient_label
@@ -28,6 +28,7 @@ from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
+from rationlp.resample.not_judged import NotJudged
 from rationlp.resample.smallest import smallest_change
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE
 from rationlp.stages.model import ALL, AVERAGES_PCT, Need, RatioNeed
@@ -102,15 +103,6 @@ class MixChange:
 
 
 @dataclass(frozen=True, slots=True)
-class NotJudged:
-    """A stage whose old mix cannot be judged, and why; `can_be_met` says whether the bin makes a ration for it now."""
-
-    stage: str
-    why: str
-    can_be_met: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Resample:
     """Everything a new sample changes."""
 
@@ -124,6 +116,11 @@ class Resample:
         made = [change.new is not None and _can_be_fed(change.new.ration) for change in self.changes]
         return all(made) and all(stage.can_be_met for stage in self.not_judged)
 
+    @property
+    def failed(self) -> bool:
+        """Whether a calculation did not stand up to its check."""
+        return any(stage.failed for stage in self.not_judged)
+
 
 def resample(
     farm: Farm,
@@ -136,7 +133,7 @@ def resample(
 
     In use are the stages of the book's groups (or `stages`) and every stage with a mix that was made (`kept`, by
     default those kept beside the book and weighed by the crew); of these the newest made before the new sample counts.
-    Raises InputError and SolverError.
+    A stage whose calculation fails is among those not judged. Raises InputError.
     """
     old, new = two_samples(farm.book, before, after)
     sight = _Sight(*(farm.with_sample(sample.sample) for sample in (old, new)))
@@ -152,7 +149,11 @@ def resample(
     not_judged: list[NotJudged] = []
     for name, found in own.items():
         for mix in found:
-            made = _change(today[name, mix.bins if mix else (old.bin,)], old.bin, mix, sight)
+            asked = today[name, mix.bins if mix else (old.bin,)]
+            try:
+                made = _change(asked, old.bin, mix, sight)
+            except SolverError as error:  # this stage alone is not judged
+                made = NotJudged(name, str(error), False, failed=True)
             if isinstance(made, MixChange):
                 changes.append(made)
             else:
@@ -196,6 +197,8 @@ class _Sight:
 
 
 def _change(today: SolvedRation, bin_name: str, mix: MadeMix | None, sight: _Sight) -> MixChange | NotJudged:
+    if today.ration.failure:
+        return NotJudged(today.stage.stage, today.ration.failure, False, failed=True)
     bins = mix.bins if mix else (bin_name,)
     stage, case = today.stage, live_ration(today)
     if mix is None:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import SolverStatus
+from rationlp.rations.solve.general.whole import WholeAnswer, solve_whole
 from rationlp.rations.solve.nearest import WEIGHT, step_of
-from rationlp.rations.solve.solver import WholeAnswer, solve_whole
 from rationlp.sheets.whole_program import PackedRow, WholeProgram
 
 NONE_MORE = 1e-6  # of a need, and of itself: so much may a shortfall once found grow in a later step, by rounding

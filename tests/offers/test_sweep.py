@@ -91,7 +91,7 @@ def test_a_basis_that_is_not_feasible_is_not_shown(demo_book, library, monkeypat
     good = case.priced._live.basis()
     places = [place for place in range(len(case.formula.program.columns)) if place not in good.columns]
     bad = Basis((*good.columns[1:], places[0]), good.rows)
-    monkeypatch.setattr(LiveProgram, "run_for_basis", lambda self: ("optimal", bad))
+    monkeypatch.setattr(LiveProgram, "run_for_basis", lambda self, anew=False: ("optimal", bad))
     with pytest.raises(SolverError):
         case.priced.solve(case.priced.costs * 1.01)
 

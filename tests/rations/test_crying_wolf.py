@@ -20,9 +20,10 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.solve import checked
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.nearest import nearest_mix
 from rationlp.rations.solve.proved import solve_proved
-from rationlp.rations.solve.solver import LiveProgram, Way, solve, solve_whole
+from rationlp.rations.solve.solver import LiveProgram, Way, solve
 from rationlp.rations.solve.verify import row_holds, verify
 
 DEMO = Path(__file__).parents[2] / "demo" / "stillwater_bend"

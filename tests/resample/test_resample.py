@@ -12,7 +12,7 @@ from scipy.optimize import LinearConstraint, milp
 
 from rationlp.bins import estimate_bin
 from rationlp.book.records import Place, Sample
-from rationlp.errors import InputError
+from rationlp.errors import InputError, SolverError
 from rationlp.farm import Farm, as_of
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.ledger.kept import find, keep
@@ -225,6 +225,30 @@ def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
             assert min(line.probability for line in lines) >= 0.75 - 1e-3
         assert change.new.chance_pct > 10
         assert change.old_now.chance_pct < change.new.chance_pct
+
+
+@pytest.mark.parametrize("kind", ["its ration", "its change"])
+def test_a_calculation_that_fails_takes_no_other_stage_with_it(kind, drawn_down, library, monkeypatch):
+    from rationlp.rations import formulate
+    from rationlp.resample import change
+
+    def failing(real, place):
+        def fails(*asked):
+            if asked[place].stage.stage == "sw_gro_25_50":
+                raise SolverError("simulated")
+            return real(*asked)
+
+        return fails
+
+    if kind == "its ration":
+        monkeypatch.setattr(formulate, "answer_to", failing(formulate.answer_to, 0))
+    else:
+        monkeypatch.setattr(change, "live_ration", failing(change.live_ration, 0))
+    found = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_gro_25_50", "sw_boar"])
+    assert [change.stage for change in found.changes] == ["sw_boar"]
+    (failed,) = found.not_judged
+    assert failed.failed and "simulated" in failed.why and failed.now == "nothing is known of it now"
+    assert found.failed and not found.all_met
 
 
 def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):

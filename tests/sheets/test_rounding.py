@@ -13,8 +13,8 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.rations.solve import solver
-from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.general import whole
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
@@ -372,15 +372,13 @@ def test_a_batch_of_a_set_mass_is_one_row(monkeypatch):
     """Its mass as `at least` and `at most` kept HiGHS 1.16 at a sheet for ever, before any branch."""
     made = []
 
-    class Watched(solver.Problem):
+    class Watched(whole.Problem):
         def __init__(self, *told):
             super().__init__(*told)
             made.append(self)
 
-    monkeypatch.setattr(solver, "Problem", Watched)
-    answer = solver.solve_whole(
-        [1.0, 2.0], [(0.0, 9.0, True)] * 2, [({0: 1.0, 1: 1.0}, 3.0, 3.0), ({1: 1.0}, 1.0, 2.0)], 0
-    )
+    monkeypatch.setattr(whole, "Problem", Watched)
+    answer = solve_whole([1.0, 2.0], [(0.0, 9.0, True)] * 2, [({0: 1.0, 1: 1.0}, 3.0, 3.0), ({1: 1.0}, 1.0, 2.0)], 0)
     assert answer.solution.amounts == (2.0, 1.0)
     assert made[0].solverModel.getNumRow() == 3
 

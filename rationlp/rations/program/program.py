@@ -68,6 +68,17 @@ class Program:
         return sum(c * x for c, x in zip(self.costs, amounts, strict=True))
 
 
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Columns of a program that are held at nothing, and rows that need not hold."""
+
+    columns: frozenset[int] = frozenset()
+    rows: frozenset[int] = frozenset()
+
+
+NOTHING_LEFT_OUT = LeftOut()
+
+
 class SolverStatus(StrEnum):
     """What the solver came to. A limit says nothing of whether there is an answer."""
 

@@ -6,7 +6,7 @@ import contextlib
 import os
 import sys
 import warnings
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -29,6 +29,9 @@ STATUS = {
     "kInterrupt": SolverStatus.LIMIT_REACHED,
     "kMemoryLimit": SolverStatus.LIMIT_REACHED,
 }
+PLAIN: dict[str, Any] = {"presolve": "off", "simplex_strategy": 4, "simplex_scale_strategy": 0}
+"""No presolve, no scaling, the primal simplex: little in common with how a program is solved as always."""
+SETTLED = ("kOptimal", "kInfeasible")
 OPTIONS: dict[str, Any] = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
 # PuLP 3 makes an expression by its class, PuLP 4 by a method of the class.
 linear = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
@@ -100,6 +103,32 @@ class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
             self.buildSolverModel(problem)
             self.callSolver(problem)
         return problem.solverModel
+
+
+def status_of(highs: Any) -> SolverStatus:  # a highspy.Highs, which pulp hands over without its type
+    """What HiGHS says of the program it solved last."""
+    return STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
+
+
+def run_on(highs: Any) -> None:
+    """Solve what stands, from the last answer; where that leads nowhere from cold, then from cold in the plain way."""
+    highs.run()
+    if highs.getModelStatus().name not in SETTLED:
+        highs.clearSolver()
+        highs.run()
+    if highs.getModelStatus().name not in SETTLED:
+        run_plain(highs)
+
+
+def run_plain(highs: Any, options: Mapping[str, object] = PLAIN) -> None:
+    """Solve what stands from cold in the plain way (or with other `options`); what comes next is solved as before."""
+    before = {name: highs.getOptionValue(name)[1] for name in options}
+    highs.clearSolver()
+    for name, value in options.items():
+        highs.setOptionValue(name, value)
+    highs.run()
+    for name, value in before.items():
+        highs.setOptionValue(name, value)
 
 
 @contextlib.contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from rationlp.errors import given
+from rationlp.errors import SolverError, given
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, Solution, SolverStatus
 from rationlp.rations.program.rows import need_rows
@@ -71,12 +71,18 @@ def confidence_prices(
     formula: Formula, confidence_of: str = "each", levels_pct: Sequence[float] = LEVELS_PCT
 ) -> tuple[tuple[float, float | None], ...]:
     """What the ration costs, by the objective (money per tonne or per Gcal), at each confidence in percent; None where
-    it cannot be had.
+    it cannot be had, nothing at all where an answer does not stand up to the check: the ration stands without them.
 
     One program in the solver, whose cuts are kept from each level to the next. With `confidence_of` all the costs are
-    within a part in a thousand. Raises SolverError.
+    within a part in a thousand.
     """
-    levels = sorted(levels_pct)
+    try:
+        return _prices_of(formula, confidence_of, sorted(levels_pct))
+    except SolverError:
+        return ()
+
+
+def _prices_of(formula: Formula, confidence_of: str, levels: Sequence[float]) -> tuple[tuple[float, float | None], ...]:
     if confidence_of == ALL:
         asked = AllAtOnce(formula, ROUGHLY)
         return tuple((pct, asked.cost_at(pct)) for pct in levels)

@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Remedy
 from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.solver import LiveProgram
@@ -32,7 +34,10 @@ def remedies(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> l
         return []  # no feed of the library has a figure of the farm's own nutrient
     extras = feeds_not_on_offer(formula, candidates, farm)
     wide = build(formula.stage, formula.bins, [*candidates, *extras], farm, formula.home_grown)
-    trial = _Trial(wide, {candidate.name for candidate in formula.candidates})
+    try:
+        trial = _Trial(wide, {candidate.name for candidate in formula.candidates})
+    except SolverError:  # nothing is proposed that was not worked out
+        return []
     found = [remedy for column in trial.extras if (remedy := _remedy(trial, column))]
     return sorted(found, key=lambda r: (r.share is None, -(r.worth or 0.0), r.share or 0.0, r.shortfall_after))
 
@@ -42,11 +47,14 @@ def _remedy(trial: _Trial, column: int) -> Remedy | None:
     worth = trial.worths.get(column)
     if worth is not None and worth < NO_WORTH:
         return None
-    after = trial.shortfall_with(column)
+    try:
+        after = trial.shortfall_with(column)
+        share = trial.least_share(column) if after is not None and after < ENOUGH else None
+    except SolverError:
+        return None
     if after is None or (trial.before is not None and after > trial.before * (1 - WORTH_TELLING)):
         return None
     candidate = trial.formula.candidates[column]
-    share = trial.least_share(column) if after < ENOUGH else None
     return Remedy(
         candidate.feed,
         candidate.label,
@@ -69,7 +77,7 @@ class _Trial:
         self.extras = [j for j, c in enumerate(formula.candidates) if c.name not in on_offer]
         self._live = LiveProgram(elastic_of(formula.program).program)
         self._live.leave_out(columns=self.extras)
-        today = self._live.run()
+        today = run_settled(self._live)
         self.before = today.objective if today.status == "optimal" else None
         self.worths = {j: -today.reduced_costs[j] for j in self.extras} if today.status == "optimal" else {}
         ones = (1.0,) * len(formula.candidates)
@@ -78,14 +86,14 @@ class _Trial:
     def shortfall_with(self, column: int) -> float | None:
         """The least total shortfall with the feed in `column` on offer, None where the laws of the mix cannot hold."""
         self._live.leave_out(columns=[j for j in self.extras if j != column])
-        solution = self._live.run()
+        solution = run_settled(self._live)
         return solution.objective if solution.status == "optimal" else None
 
     def least_share(self, column: int) -> float | None:
         """The least share of `column` in a mix that meets every row."""
         self._whole.leave_out(columns=[j for j in self.extras if j != column])
         self._whole.set_costs([float(j == column) for j in range(len(self.formula.candidates))])
-        solution = self._whole.run()
+        solution = run_settled(self._whole)
         return solution.amounts[column] if solution.status == "optimal" else None
 
 

@@ -28,10 +28,11 @@ from rationlp.rations.program.program import Program, ProgramRow, Solution, Solv
 from rationlp.rations.program.rows import USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
+from rationlp.rations.solve.checked import run_settled, solve_checked
 from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.optimum import optimum, solve_at
-from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import row_holds, verify
 from rationlp.stages.model import ALL, AVERAGES_PCT, Cap
 
@@ -149,7 +150,7 @@ def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
         none = (0.0,) * len(usual)
         _, solution = solve_with_chance(elastic, [replace(c, variances=(*c.variances, *none)) for c in chances])
     if solution.status != "optimal":
-        solution = solve(elastic)
+        solution = solve_checked(elastic)
     if solution.status != "optimal":
         return None
     moved = list(formula.program.rows)
@@ -319,7 +320,7 @@ def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -
     def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
         live.drop_rows(range(first, len(live.program.rows)))
         live.add_rows(rows)
-        solution = live.run()
+        solution = run_settled(live)
         return live.program, solution
 
     return run

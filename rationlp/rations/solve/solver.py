@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from enum import StrEnum
-from math import inf
+from math import isfinite
 from typing import Any
 
 import pulp
 
-from rationlp.rations.program.program import Basis, Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.solve.highs import OPTIONS, STATUS, Highs, Matrix, Problem, linear
-
-_SETTLED = ("kOptimal", "kInfeasible")
-FEASIBLE = 2  # what HiGHS calls a point that keeps every row
-NO_GUESSES: dict[str, Any] = dict.fromkeys(
-    (
-        "mip_heuristic_run_feasibility_jump",
-        "mip_heuristic_run_rins",
-        "mip_heuristic_run_rens",
-        "mip_heuristic_run_root_reduced_cost",
-    ),
-    False,
+from rationlp.rations.program.program import (
+    NOTHING_LEFT_OUT,
+    Basis,
+    LeftOut,
+    Program,
+    ProgramRow,
+    Solution,
+    SolverStatus,
 )
-"""Searches for a good answer before the branching: on programs of a dozen columns they take most of the time."""
+from rationlp.rations.solve.highs import OPTIONS, PLAIN, Highs, Matrix, Problem, linear, run_on, run_plain, status_of
+from rationlp.rations.solve.verify import proves_none
 
 
 class Way(StrEnum):
@@ -35,32 +31,11 @@ class Way(StrEnum):
     EVEN = "even"  # every row in units of its largest coefficient: some count vitamins, some percent
 
 
-_WAYS: dict[Way, dict[str, object]] = {
+_WAYS: dict[Way, dict[str, Any]] = {
     Way.USUAL: {},
-    Way.PLAIN: {"presolve": "off", "simplex_strategy": 4, "simplex_scale_strategy": 0},
+    Way.PLAIN: PLAIN,
     Way.EVEN: {},
 }
-
-
-def _run_on(highs: Any) -> None:  # a highspy.Highs, which pulp hands over without its type
-    """Solve what stands, from the last answer; where that leads nowhere from cold, then from cold in the plain way."""
-    highs.run()
-    if highs.getModelStatus().name not in _SETTLED:
-        highs.clearSolver()
-        highs.run()
-    if highs.getModelStatus().name not in _SETTLED:
-        _run_plain(highs)
-
-
-def _run_plain(highs: Any) -> None:
-    """Solve what stands from cold in the plain way; whatever comes next is solved as before."""
-    before = {name: highs.getOptionValue(name)[1] for name in _WAYS[Way.PLAIN]}
-    highs.clearSolver()
-    for name, value in _WAYS[Way.PLAIN].items():
-        highs.setOptionValue(name, value)
-    highs.run()
-    for name, value in before.items():
-        highs.setOptionValue(name, value)
 
 
 def solve(program: Program, way: Way = Way.USUAL) -> Solution:
@@ -83,7 +58,8 @@ def _evenly(program: Program) -> Solution:
 class LiveProgram:
     """A program kept in the solver, so that prices, bounds and rows change in place.
 
-    `program` is always the program as it stands now and `solution` the answer to it; whoever edits verifies.
+    `program` is always the program as it stands now, but for what is `left_out`, and `solution` the answer to it. An
+    answer `infeasible` was proved; whoever takes numbers verifies them.
     """
 
     def __init__(self, program: Program, way: Way = Way.USUAL):
@@ -92,7 +68,7 @@ class LiveProgram:
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
         self._barred = _barred(program.rows)
-        self._left_out: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
+        self.left_out = NOTHING_LEFT_OUT
         self.solution = self._read()
 
     def set_costs(self, costs: Sequence[float]) -> None:
@@ -130,7 +106,8 @@ class LiveProgram:
         Nothing is solved yet.
         """
         infinity = self._highs.getInfinity()
-        (before, lifted), (now, to_lift) = self._left_out, (frozenset(columns), frozenset(rows))
+        before, lifted = self.left_out.columns, self.left_out.rows
+        now, to_lift = frozenset(columns), frozenset(rows)
         for column in before - now:
             self._highs.changeColBounds(column, 0.0, infinity)
         for column in now - before:
@@ -139,7 +116,7 @@ class LiveProgram:
             self._highs.changeRowBounds(self._row_of_solver[row], *self._bounds(self.program.rows[row].sense))
         for row in to_lift - lifted:
             self._highs.changeRowBounds(self._row_of_solver[row], -infinity, infinity)
-        self._left_out = now, to_lift
+        self.left_out = LeftOut(now, to_lift)
 
     def run(self) -> Solution:
         """Solve what stands now, from the last answer."""
@@ -152,14 +129,19 @@ class LiveProgram:
         self._highs.clearSolver()
         return self.run()
 
-    def run_for_basis(self) -> tuple[SolverStatus, Basis | None]:
+    def run_for_basis(self, anew: bool = False) -> tuple[SolverStatus, Basis | None]:
         """Solve what stands now, from the last answer, and read no numbers: the status, and the basis if optimal.
 
-        Where the last answer leads nowhere it is looked for from cold, then in the plain way. Whoever takes a basis
-        works out amounts and prices from it and proves them.
+        Where the last answer leads nowhere, or to an `infeasible` without proof, it is looked for from cold, then in
+        the plain way; `anew`: in the plain way at once. Whoever takes a basis works out amounts and prices from it and
+        proves them.
         """
-        _run_on(self._highs)
-        status = self._status()
+        if not anew:
+            run_on(self._highs)
+        status = SolverStatus.FAILED if anew else self._status()
+        if status is SolverStatus.FAILED:
+            run_plain(self._highs)
+            status = self._status()
         return status, self.basis() if status is SolverStatus.OPTIMAL else None
 
     def basis(self) -> Basis:
@@ -175,17 +157,30 @@ class LiveProgram:
         return {">=": (0.0, infinity), "<=": (-infinity, 0.0), "=": (0.0, 0.0)}[sense]
 
     def _status(self) -> SolverStatus:
-        return STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
+        """What the solver says; an `infeasible` that it cannot prove is none."""
+        status = status_of(self._highs)
+        if status is SolverStatus.INFEASIBLE and not self._proves_none():
+            return SolverStatus.FAILED
+        return status
+
+    def _proves_none(self) -> bool:
+        """Whether the solver's weights of the rows prove that no mix keeps all of them."""
+        _, there, found = self._highs.getDualRay()
+        if not there or found is None:
+            return False
+        weights = [float(weight) for weight in found]
+        rows = [weights[row] for row in self._row_of_solver]
+        return proves_none(self.program, rows, weights[self._norm_row], self.left_out)
 
     def _read(self) -> Solution:
-        """Status, amounts and duals; columns stand as they were made."""
+        """Status, amounts and duals, all of them numbers; columns stand as they were made."""
         status = self._status()
         if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
         amounts = tuple([0.0 if j in self._barred else max(x, 0.0) for j, x in enumerate(answer.col_value)])
         duals = list(answer.row_dual)
-        return Solution(
+        found = Solution(
             status=SolverStatus.OPTIMAL,
             amounts=amounts,
             objective=self.program.cost(amounts),
@@ -193,6 +188,8 @@ class LiveProgram:
             norm_dual=duals[self._norm_row],
             reduced_costs=tuple(answer.col_dual),
         )
+        figures = (*answer.col_value, *duals, *found.reduced_costs)
+        return found if all(map(isfinite, figures)) else Solution(SolverStatus.FAILED)
 
 
 def _barred(rows: Sequence[ProgramRow]) -> frozenset[int]:
@@ -202,127 +199,6 @@ def _barred(rows: Sequence[ProgramRow]) -> frozenset[int]:
         for row in rows
         if row.sense == "<=" and row.coefficients.count(0.0) == len(row.coefficients) - 1 and max(row.coefficients) > 0
     )
-
-
-NODES = 2_000
-"""How many branches of an integer program are looked at unless told otherwise; the same on every machine."""
-
-
-@dataclass(frozen=True, slots=True)
-class WholeAnswer:
-    """What came of an integer program, and how far the bound on its cost may still fall.
-
-    `solution.status` is optimal within the gap asked for, infeasible, or limit_reached: then `solution.amounts` are the
-    best found so far (empty: none yet) and nothing is known of whether there is none.
-    """
-
-    solution: Solution
-    unproven: float
-
-    @property
-    def found(self) -> bool:
-        """Whether there are amounts to go by, proved the best or not."""
-        return bool(self.solution.amounts)
-
-
-def solve_whole(
-    costs: Sequence[float],
-    columns: Sequence[tuple[float, float | None, bool]],
-    rows: Sequence[tuple[Mapping[int, float], float | None, float | None]],
-    gap: float,
-    nodes: int = NODES,
-) -> WholeAnswer:
-    """Minimize sum(costs x columns), some columns whole numbers.
-
-    `columns` are (lower, upper or None, whole); `rows` (coefficient by column, at least, at most). Stops within `gap`
-    of the least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the
-    same question has the same answer on every machine, busy or not.
-    """
-    problem = Problem("whole", pulp.LpMinimize)
-    kinds = {True: "Integer", False: "Continuous"}
-    made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
-    problem += linear(list(zip(made, costs, strict=True)))
-    for coefficients, at_least, at_most in rows:
-        terms = [(made[i], a) for i, a in coefficients.items()]
-        if at_least is not None and at_least == at_most:  # as two rows HiGHS 1.16 may never leave the first branch
-            problem += linear(terms) == at_least
-            continue
-        if at_least is not None:
-            problem += linear(terms) >= at_least
-        if at_most is not None:
-            problem += linear(terms) <= at_most
-    highs = Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES).solved(problem)
-    status = STATUS.get(highs.getModelStatus().name, SolverStatus.FAILED)
-    info = highs.getInfo()
-    stopped = status is SolverStatus.LIMIT_REACHED and info.primal_solution_status == FEASIBLE
-    if status is not SolverStatus.OPTIMAL and not stopped:
-        return WholeAnswer(Solution(status), inf if status is SolverStatus.LIMIT_REACHED else 0.0)
-    amounts = tuple(
-        float(round(x)) if whole else x for x, (_, _, whole) in zip(highs.getSolution().col_value, columns, strict=True)
-    )
-    objective = sum(c * x for c, x in zip(costs, amounts, strict=True))
-    return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
-
-
-@dataclass(frozen=True, slots=True)
-class LinearAnswer:
-    """What the solver said of a `LiveLinear`. `row_duals` are the change of the cost for one more unit of a right side.
-
-    Numbers only where `status` is optimal.
-    """
-
-    status: SolverStatus
-    amounts: tuple[float, ...] = ()
-    cost: float = float("nan")
-    row_duals: tuple[float, ...] = ()
-
-
-class LiveLinear:
-    """Minimize sum(costs x columns), columns at least 0, rows equal to their right sides; kept in the solver.
-
-    Columns come in, costs and right sides change in place. Every row has a column from the start.
-    """
-
-    def __init__(self, costs: Sequence[float], rows: Sequence[tuple[Mapping[int, float], float]]):
-        problem = Problem("linear", pulp.LpMinimize)
-        made = [problem.add_variable(f"n{i:05d}", 0, None) for i in range(len(costs))]
-        problem += linear(list(zip(made, costs, strict=True)))
-        for coefficients, right in rows:
-            problem += linear([(made[i], a) for i, a in coefficients.items()]) == right
-        self._highs = Highs(msg=False, **OPTIONS).solved(problem)
-        self._costs = list(costs)
-
-    def add_column(self, cost: float, coefficients: Mapping[int, float]) -> int:
-        """One more column with its coefficient by row; its place. Nothing is solved yet."""
-        filled = {row: a for row, a in coefficients.items() if a}
-        self._highs.addCol(cost, 0.0, self._highs.getInfinity(), len(filled), list(filled), list(filled.values()))
-        self._costs.append(cost)
-        return len(self._costs) - 1
-
-    def set_cost(self, column: int, cost: float) -> None:
-        """Another cost of a column; nothing is solved yet."""
-        if cost != self._costs[column]:
-            self._highs.changeColCost(column, cost)
-            self._costs[column] = cost
-
-    def set_most(self, column: int, most: float) -> None:
-        """The most of a column, infinite for no end; nothing is solved yet."""
-        self._highs.changeColBounds(column, 0.0, min(most, self._highs.getInfinity()))
-
-    def set_right(self, row: int, right: float) -> None:
-        """Another right side of a row; nothing is solved yet."""
-        self._highs.changeRowBounds(row, right, right)
-
-    def run(self) -> LinearAnswer:
-        """Solve what stands now, from the last answer; from cold where that leads nowhere, then in the plain way."""
-        _run_on(self._highs)
-        status = STATUS.get(self._highs.getModelStatus().name, SolverStatus.FAILED)
-        if status is not SolverStatus.OPTIMAL:
-            return LinearAnswer(status)
-        found = self._highs.getSolution()
-        amounts = tuple(max(x, 0.0) for x in found.col_value)
-        cost = sum(c * x for c, x in zip(self._costs, amounts, strict=True))
-        return LinearAnswer(status, amounts, cost, tuple(found.row_dual))
 
 
 def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type

@@ -8,9 +8,12 @@ from math import isfinite
 import numpy as np
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
+from rationlp.rations.program.program import NOTHING_LEFT_OUT, LeftOut, Program, ProgramRow, Solution, SolverStatus
 
 TOLERANCE = 1e-6  # relative to the size of the bound of a row, of the cost, of a price
+DUST = 1e-9  # of the largest weight of a proof: what the solver leaves of nothing
+EXACT = 1e-13  # of the terms of a sum: what double precision may lose in it
+_SIGNS = {">=": 1.0, "<=": -1.0, "=": 0.0}
 ZERO = 2e-9  # of a row at one tonne of mix: what the solver calls nothing, where a row has no size of its own
 
 
@@ -26,10 +29,39 @@ def verify(program: Program, solution: Solution) -> None:
         raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(found))
 
 
-def faults(program: Program, solution: Solution) -> list[str]:
-    """Everything about an answer called optimal that does not hold."""
+def faults(program: Program, solution: Solution, left_out: LeftOut = NOTHING_LEFT_OUT) -> list[str]:
+    """Everything about an answer called optimal that does not hold, but for what is left out of the program."""
     unfit = _unfit(program, solution)
-    return unfit or [*_primal_faults(program, solution), *_dual_faults(program, solution)]
+    return unfit or [*_primal_faults(program, solution, left_out), *_dual_faults(program, solution, left_out)]
+
+
+def proves_none(
+    program: Program, weights: Sequence[float], norm_weight: float, left_out: LeftOut = NOTHING_LEFT_OUT
+) -> bool:
+    """Whether these weights of the rows and of the normalization prove that no mix keeps all rows of `program`.
+
+    Weights of the sign of their rows (others count nothing) make one row that every mix must keep; where no column has
+    anything in it, no mix keeps it (G. Farkas, Theorie der einfachen Ungleichungen, Journal fuer die reine und
+    angewandte Mathematik 124, 1902).
+    """
+    sign = 1.0 if norm_weight > 0 else -1.0
+    heights = [abs(weight) * max(map(abs, row.coefficients)) for row, weight in zip(program.rows, weights, strict=True)]
+    prices, sizes = [0.0] * len(program.columns), [0.0] * len(program.columns)
+    if not all(map(isfinite, heights)):
+        return False
+    for i, (row, weight) in enumerate(zip(program.rows, weights, strict=True)):
+        held = sign * weight
+        if i in left_out.rows or held * _SIGNS[row.sense] < 0 or heights[i] <= DUST * max(heights):
+            continue
+        for j, a in enumerate(row.coefficients):
+            if a:
+                prices[j] += held * a
+                sizes[j] += abs(held * a)
+    return any(sizes) and all(
+        price + EXACT * size < 0 if n else price <= DUST * size
+        for j, (price, size, n) in enumerate(zip(prices, sizes, program.normalizer, strict=True))
+        if j not in left_out.columns
+    )
 
 
 def row_holds(program: Program, row: ProgramRow, amounts: Sequence[float]) -> bool:
@@ -62,36 +94,43 @@ def _unfit(program: Program, solution: Solution) -> list[str]:
     return [] if all(map(isfinite, figures)) else ["a figure in it is not a number"]
 
 
-def _primal_faults(program: Program, solution: Solution) -> list[str]:
+def _primal_faults(program: Program, solution: Solution, left_out: LeftOut) -> list[str]:
     found = [
         f"the amount of {column} is {amount:g}"
-        for column, amount in zip(program.columns, solution.amounts, strict=True)
-        if amount < 0
+        for j, (column, amount) in enumerate(zip(program.columns, solution.amounts, strict=True))
+        if amount < 0 or (amount > ZERO and j in left_out.columns)
     ]
     total = sum(n * x for n, x in zip(program.normalizer, solution.amounts, strict=True))
     if abs(total - 1) > TOLERANCE:
         found.append(f"the mix adds up to {total:g} instead of 1")
     near = _near_its_room(program, solution.amounts)
-    return found + [f"{row.key} is broken" for row in near if not row_holds(program, row, solution.amounts)]
+    return found + [
+        f"{program.rows[i].key} is broken"
+        for i in near
+        if i not in left_out.rows and not row_holds(program, program.rows[i], solution.amounts)
+    ]
 
 
-def _near_its_room(program: Program, amounts: Sequence[float]) -> list[ProgramRow]:
-    """The rows that are missed by more than half of what rounding may move them by: all looked at in one product."""
+def _near_its_room(program: Program, amounts: Sequence[float]) -> list[int]:
+    """The places of the rows that are missed by more than half of what rounding may move them by: all looked at in one
+    product."""
     held = np.array(amounts)
     value = np.array([row.coefficients for row in program.rows]).reshape(-1, len(held)) @ held
     size = np.array([row.magnitudes for row in program.rows]).reshape(-1, len(held)) @ held
     missed = np.where([row.sense == ">=" for row in program.rows], -value, value)
     missed = np.where([row.sense == "=" for row in program.rows], np.abs(value), missed)
     near = missed > (TOLERANCE * size + ZERO * held.sum()) / 2
-    return [program.rows[place] for place in np.flatnonzero(near)]
+    return [int(place) for place in np.flatnonzero(near)]
 
 
-def _dual_faults(program: Program, solution: Solution) -> list[str]:
+def _dual_faults(program: Program, solution: Solution, left_out: LeftOut) -> list[str]:
     found = []
     scale = max(map(abs, program.costs), default=0.0) or 1.0
     prices = [program.normalizer[j] * solution.norm_dual for j in range(len(program.columns))]
     sizes = [abs(price) for price in prices]
-    for row, dual in zip(program.rows, solution.row_duals, strict=True):
+    for i, (row, dual) in enumerate(zip(program.rows, solution.row_duals, strict=True)):
+        if dual and i in left_out.rows:
+            found.append(f"{row.key} has a price and was left out")
         if (row.sense == ">=" and dual < -TOLERANCE * scale) or (row.sense == "<=" and dual > TOLERANCE * scale):
             found.append(f"the price of {row.key} has the wrong sign")
         if dual:
@@ -99,7 +138,7 @@ def _dual_faults(program: Program, solution: Solution) -> list[str]:
                 prices[j] += a * dual
                 sizes[j] = max(sizes[j], abs(a * dual), abs(size * dual))
     for j, column in enumerate(program.columns):
-        if prices[j] - program.costs[j] > TOLERANCE * max(scale, sizes[j]):
+        if j not in left_out.columns and prices[j] - program.costs[j] > TOLERANCE * max(scale, sizes[j]):
             found.append(f"{column} is worth more than it costs")
     cost = program.cost(solution.amounts)
     if abs(solution.norm_dual - cost) > TOLERANCE * max(scale, abs(solution.norm_dual)):

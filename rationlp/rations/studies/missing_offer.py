@@ -21,6 +21,7 @@ from rationlp.library.read import Library
 from rationlp.library.records import Price
 from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.remedies import feeds_not_on_offer
 from rationlp.rations.solve.settle import bare
@@ -61,7 +62,7 @@ class MissingOffer:
 def missing_offer(formula: Formula, answer: Answer, farm: Farm) -> MissingOffer | None:
     """The feed of the library that would save most in the ration `answer` to `formula`, or nothing worth telling.
 
-    Deterministic: of two that save the same the first of the library is told. Raises SolverError if the solver fails.
+    Deterministic: of two that save the same the first of the library is told.
     """
     driver = _driver(formula, answer, farm.library)
     if driver is None or answer.solution is None:
@@ -69,7 +70,10 @@ def missing_offer(formula: Formula, answer: Answer, farm: Farm) -> MissingOffer 
     extras = _priced(formula, farm)
     if not extras:
         return None
-    saved = _costs_with(formula, extras, farm)
+    try:
+        saved = _costs_with(formula, extras, farm)
+    except SolverError:  # nothing is proposed that was not worked out
+        return None
     today = answer.solution.objective
     for name in sorted(saved, key=lambda name: saved[name]):
         if saved[name] >= today * (1 - WORTH_TELLING):
@@ -141,14 +145,14 @@ def _costs_with(
     columns = [j for j, candidate in enumerate(wide.candidates) if candidate.name in wanted]
     live = LiveProgram(bare(wide).program)
     live.leave_out(columns=columns)
-    today = live.run()
+    today = run_settled(live)
     if today.status != "optimal":
         return {}
     able = [j for j in columns if today.reduced_costs[j] < 0]
     costs = {}
     for column in able:
         live.leave_out(columns=[j for j in columns if j != column])
-        solution = live.run()
+        solution = run_settled(live)
         if solution.status == "optimal":
             costs[wide.candidates[column].name] = solution.objective
     return costs

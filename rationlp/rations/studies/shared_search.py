@@ -16,8 +16,8 @@ from math import sqrt
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import ProgramRow, Solution
-from rationlp.rations.solve.solver import LiveProgram, solve
-from rationlp.rations.solve.verify import verify
+from rationlp.rations.solve.checked import settle, solve_checked
+from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.studies.shared_program import SharedProgram
 
 STEPS = 500
@@ -54,11 +54,10 @@ def least_mix(shared: SharedProgram, own_costs: Sequence[float], weights: Sequen
 def _with_cuts(shared: SharedProgram, live: LiveProgram) -> Solution:
     """The answer of `live` once every chance is kept."""
     for _ in range(STEPS):
-        if live.solution.status != "optimal":
+        if settle(live).status != "optimal":
             return live.solution
         cuts = shared.cuts(live.solution.amounts)
         if not cuts:
-            verify(live.program, live.solution)
             return live.solution
         live.add_rows(cuts)
         live.run()
@@ -132,7 +131,7 @@ class _Search:
         """The least and the largest yield of each stage; None if the solver cannot say, and nothing is searched."""
         ranges = []
         for row in self.yields:
-            ends = [solve(replace(self.program, costs=tuple(sign * y for y in row))) for sign in (1.0, -1.0)]
+            ends = [solve_checked(replace(self.program, costs=tuple(sign * y for y in row))) for sign in (1.0, -1.0)]
             if any(end.status != "optimal" for end in ends):
                 return None
             ranges.append((ends[0].objective * (1 - EDGE), -ends[1].objective * (1 + EDGE)))

@@ -61,8 +61,7 @@ def _not_judged(found: Resample) -> dict[str, list[str]]:
     """The stages without an old mix, by why and what can be made now."""
     told: dict[str, list[str]] = {}
     for stage in found.not_judged:
-        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
-        told.setdefault(f"{stage.why}; {now}", []).append(stage.stage)
+        told.setdefault(f"{stage.why.rstrip('.')}; {stage.now}", []).append(stage.stage)
     return told
 
 

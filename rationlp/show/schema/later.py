@@ -10,7 +10,8 @@ from typing_extensions import TypedDict
 
 from rationlp.rations.answer.model import Shortfall, Status
 from rationlp.reasons import Verdict
-from rationlp.resample.change import NotJudged, ShareChange
+from rationlp.resample.change import ShareChange
+from rationlp.resample.not_judged import NotJudged
 from rationlp.show.schema.shapes import RationObject
 from rationlp.year.model import Draws, FewMixes, Purchase, RunsOut, Sale, Stock, Unfed, Use, WayOut, Worth
 from rationlp.year.studies.change import YearChange

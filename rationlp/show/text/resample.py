@@ -26,8 +26,7 @@ def print_resample(found: Resample, book: Book) -> None:
     _print_move(out, found.move)
     _glance(out, found.changes, book)
     for stage in found.not_judged:
-        now = "a ration can be made now" if stage.can_be_met else "no ration may be fed now"
-        out.print(f"! {stage.stage}: {stage.why}; {now}.", strong=True)
+        out.print(f"! {stage.stage}: {stage.why.rstrip('.')}; {stage.now}.", strong=True)
     for change in found.changes:
         if change.reprint and change.new is not None:
             _print_change(out, change, book)

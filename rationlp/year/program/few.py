@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from rationlp.errors import given
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.solver import solve_whole
 from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
 from rationlp.year.program.master import Demand
 from rationlp.year.program.pooled import Fare, better_fares, cheapest_fares, kitchens_of, pooled_mixes, split_in_time

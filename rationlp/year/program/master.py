@@ -13,7 +13,7 @@ from itertools import count
 
 from rationlp.errors import SolverError
 from rationlp.herd.moves import Fed
-from rationlp.rations.solve.solver import LinearAnswer, LiveLinear
+from rationlp.rations.solve.general.linear import LinearAnswer, LiveLinear
 from rationlp.year.program.kitchen import FoundMix, Shares, same_mix
 from rationlp.year.program.supplies import Supply
 

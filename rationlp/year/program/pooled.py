@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program
-from rationlp.rations.solve.solver import solve_whole
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.year.program.kitchen import FoundMix, Kitchen, joint_formula, joint_mix
 from rationlp.year.program.master import Demand
 from rationlp.year.program.search import Search, key_of

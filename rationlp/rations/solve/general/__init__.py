@@ -1,0 +1,1 @@
+"""Programs that are not one ration: integer programs over weights and mixes, the linear program of a year."""
