@@ -1,7 +1,7 @@
 """A farm under the law of the EU has a way out of its vitamin and copper maxima: published premixes of the library.
 
 The amounts a kilogram of feed: grower-finisher computed from PLOS ONE 2017 (doi 10.1371/journal.pone.0174688, Table 3),
-weaned pigs as printed in Toxins 2018 10:114 (Table 5); growing birds are the library's generic premix. The maxima are those of
+weaned pigs as printed in Toxins 2018 10:114 (Table 5); growing birds are the library's generic one. The maxima are of
 ceilings.csv: EU 2015/724 (vitamin A, memory), EU 2017/1492 (vitamin D, page), EU 2018/1039 (copper, page).
 """
 
