@@ -31,6 +31,7 @@ from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 DIGITS = 4
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
+MOST_MENDING = 2  # feeds named that would mend a ration
 
 
 def mix_reasons(
@@ -103,10 +104,13 @@ def _over_dose(row: ProgramRow, percent: float) -> Reason:
 
 
 def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Reason]:
-    """Which laws cannot be kept together, where none of the mixes on offer keeps them all."""
+    """Which laws cannot be kept together, where none of the mixes on offer keeps them all, and what would mend it."""
     if answer.conflict:
         words = "; ".join(conflict_words(answer.conflict, formula, library))
-        yield Reason(Kind.REQUIREMENT, Severity.STOP, f"No mix of what is on offer keeps all of these: {words}.")
+        mending = " or ".join([remedy.label for remedy in answer.remedies if remedy.share is not None][:MOST_MENDING])
+        way_out = f" Not on offer, and would mend it: {mending}." if mending else ""
+        text = f"No mix of what is on offer keeps all of these: {words}.{way_out}"
+        yield Reason(Kind.REQUIREMENT, Severity.STOP, text)
 
 
 def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> Reason:

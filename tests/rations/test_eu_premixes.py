@@ -1,0 +1,49 @@
+"""A farm under the law of the EU has a way out of its vitamin and copper maxima: published premixes of the library.
+
+The amounts a kilogram of feed: grower-finisher computed from PLOS ONE 2017 (doi 10.1371/journal.pone.0174688, Table 3),
+weaned pigs as printed in Toxins 2018 10:114 (Table 5); growing birds are the library's generic one. The maxima are of
+ceilings.csv: EU 2015/724 (vitamin A, memory), EU 2017/1492 (vitamin D, page), EU 2018/1039 (copper, page).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from rationlp.book.records import Offer, Place
+from rationlp.farm import Farm
+from rationlp.rations.formulate import solve_rations
+from rationlp.reasons import Severity
+
+LAWFUL = ("premix_swine_finisher", "premix_swine_weaner", "premix_poultry_growing")
+TOPPED = {"vitamin_a": 6500, "vitamin_d": 2000, "copper": 25}
+SOME = ["sw_nur_11_25", "sw_gro_25_50", "sw_gest_p2_early", "broiler_3_6", "hen_brown_110"]
+
+
+@pytest.fixture(scope="module")
+def book(demo_book):
+    """The demo under the law of the EU."""
+    return replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"))
+
+
+def test_the_premix_on_offer_stops_and_the_reason_names_the_one_that_mends_it(book, library):
+    """2,205 IU of vitamin D and 8,818 of A a kilogram are too much; the first screen did not say what to buy."""
+    (made,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    stops = [reason.text for reason in made.verdict.reasons if reason.severity is Severity.STOP]
+    assert any("Vitamin D at most 2,000" in text and "would mend it: Grower-finisher" in text for text in stops), stops
+
+
+def test_a_dose_of_the_lawful_ones_leaves_room_for_what_the_feeds_hold(library):
+    for nutrient, most in TOPPED.items():
+        dose = library.feeds["premix_swine_finisher"].premix_inclusion_pct / 100
+        assert dose * library.premix_figures["premix_swine_finisher"][nutrient].value < 0.95 * most
+
+
+@pytest.mark.parametrize("stages", [SOME, pytest.param([], marks=pytest.mark.long)])
+def test_with_the_lawful_ones_on_offer_no_ration_is_stopped(stages, book, library):
+    """With --long every ration of the demo."""
+    offers = [Offer(Place(), feed, feed, "", 1500.0) for feed in LAWFUL]
+    farm = Farm(replace(book, supplements=(*book.supplements, *offers)), library)
+    for made in solve_rations(farm, stages, [] if not stages else ["north"]):
+        assert made.verdict.severity is not Severity.STOP, (made.ration.name, made.verdict.reasons)
