@@ -22,7 +22,7 @@ from rationlp.library.records import Price
 from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.remedies import feeds_not_on_offer
+from rationlp.rations.solve.remedies import names_not_on_offer
 from rationlp.rations.solve.settle import bare
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import Cap, Need
@@ -106,25 +106,25 @@ def _is_driver(cap: Cap, library: Library) -> bool:
 def _priced(formula: Formula, farm: Farm) -> list[tuple[Candidate, tuple[float, str, str]]]:
     """Every feed that is not on offer and has a price, with the price per tonne, where it is from, and its source."""
     found, listed = [], farm.library.table("prices", Price)
-    for candidate in feeds_not_on_offer(formula, formula.candidates, farm):
-        price = _price(candidate, listed, farm)
+    for feed in names_not_on_offer(formula, formula.candidates, farm):
+        price = _price(feed, listed, farm)
         if price is not None:
-            found.append((replace(candidate, price_per_tonne=price[0]), price))
+            found.append((replace(farm.as_if_offered(feed), price_per_tonne=price[0]), price))
     return found
 
 
-def _price(candidate: Candidate, listed: Sequence[Price], farm: Farm) -> tuple[float, str, str] | None:
+def _price(feed: str, listed: Sequence[Price], farm: Farm) -> tuple[float, str, str] | None:
     wanted = "conventional" if farm.settings.certification == "none" else "organic"
     quoted = [
         row
         for row in listed
-        if row.feed == candidate.feed and row.currency == farm.settings.currency and row.certification == wanted
+        if row.feed == feed and row.currency == farm.settings.currency and row.certification == wanted
     ]
     if quoted:
         row = max(quoted, key=lambda row: row.quoted_on)
         return row.price_per_tonne, f"the list price of {row.quoted_on}", row.source
     own = max((row.sale_price_per_tonne or 0.0 for row in farm.book.bins), default=0.0)
-    if candidate.feed in GRAINS and own:
+    if feed in GRAINS and own:
         return own, "what your own grain would bring", "sale_price of the book"
     return None
 
