@@ -6,7 +6,6 @@ from importlib.resources import files
 from pathlib import Path
 
 from rationlp.errors import LibraryError, Problem
-from rationlp.library.checks import check_library
 from rationlp.library.read import Library
 from rationlp.library.tables import TABLES
 
@@ -26,6 +25,8 @@ def load_library(directory: Path | None = None) -> Library:
 
 def read_all(library: Library) -> list[Problem]:
     """Read and check every table now; the warnings. Raises LibraryError with the problems of all of them."""
+    from rationlp.library.checks import check_library  # the shipped library is checked by tests, not at every start
+
     problems: list[Problem] = []
     for name, model in TABLES.items():
         try:

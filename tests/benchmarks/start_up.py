@@ -1,7 +1,8 @@
 """What the commands take beside a bare import of the libraries they stand on, and how that grows with the book.
 
     python tests/benchmarks/start_up.py [RUNS]            fails where a command takes more than its part (MOST)
-    python tests/benchmarks/start_up.py --growth [RUNS]   books of twice, four and eight times the bins or offers
+    python tests/benchmarks/start_up.py --growth [RUNS]   books of twice, four and eight times the bins or offers: fails
+                                                          where more of them cost more each (LINEAR)
 
 A job of its own, not a test. Modules are compiled first, as an installation does. Every run of a command is followed by
 one of the bare import, so that a slow minute of the machine hits both, and the median of these ratios is judged:
@@ -131,27 +132,33 @@ def _again(rows: Iterable[Row], columns: Sequence[str], times: int) -> Iterable[
             yield row | {column: f"{row[column]}_{copy}" if copy else row[column] for column in columns}
 
 
-def growth(runs: int, folder: Path) -> None:
-    """Print what commands take as the bins or the offers of the demo book grow by 2, 4 and 8."""
-    print(f"{'command':<12}{'book':<14}{'wall ms':>9}{'cpu ms':>9}{'peak MB':>9}{'cpu x smallest':>16}")
+LINEAR = 1.5
+"""Times what each further copy of the bins or offers costs from 1 to 2, that it may cost from 4 to 8."""
+
+
+def growth(runs: int, folder: Path) -> list[str]:
+    """Print what commands take as the bins or the offers of the demo book grow by 2, 4 and 8; what grows faster."""
+    print(f"{'command':<10}{'book':<14}{'wall ms':>9}{'cpu ms':>9}{'peak MB':>9}{'cpu ms a further copy':>23}")
+    over = []
     for name, of, make in (
         ("ration", "bins", with_bins),
         ("sheets", "bins", with_bins),
         ("offers", "offers", with_offers),
     ):
-        first = 0.0
+        before, further = 0.0, []
         for times in (1, 2, 4, 8):
             book = str(write_sheets(make(times), folder / f"{name}_{times}"))
-            more = {"sheets": ("-o", "grown.xlsx", "--overwrite"), "offers": ONE}.get(name, ())
+            more = {"sheets": ("-o", f"grown_{times}.xlsx", "--overwrite"), "offers": ONE}.get(name, ())
             done = [run(command(name, book, *more), folder) for _ in range(runs)]
-            processor = statistics.median(one.processor for one in done)
-            first = first or processor
-            wall, peak = statistics.median(one.wall for one in done), max(one.peak for one in done)
-            print(
-                f"{name:<12}{f'{times} x {of}':<14}{1000 * wall:>9.0f}{1000 * processor:>9.0f}{peak:>9.0f}"
-                f"{processor / first:>16.2f}",
-                flush=True,
-            )
+            processor = 1000 * statistics.median(one.processor for one in done)
+            wall, peak = 1000 * statistics.median(one.wall for one in done), max(one.peak for one in done)
+            further += [(processor - before) / (times / 2)] if before else []
+            told = f"{further[-1]:.0f}" if further else ""
+            print(f"{name:<10}{f'{times} x {of}':<14}{wall:>9.0f}{processor:>9.0f}{peak:>9.0f}{told:>23}", flush=True)
+            before = processor
+        if further[-1] > LINEAR * further[0]:
+            over.append(f"{name}: a further copy of the {of} costs {further[-1] / further[0]:.1f} times the second one")
+    return over
 
 
 def main() -> None:
@@ -163,9 +170,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         shutil.copy(ROOT / "demo" / "stillwater_bend.xlsx", Path(folder) / DEMO)
         if "--growth" in sys.argv:
-            growth(int(told[0]) if told else 1, Path(folder))
-            return
-        over = judge(int(told[0]) if told else 7, Path(folder))
+            over = growth(int(told[0]) if told else 1, Path(folder))
+        else:
+            over = judge(int(told[0]) if told else 7, Path(folder))
     print("\n".join(over))
     sys.exit(bool(over))
 

@@ -55,7 +55,9 @@ def counted(formula, amounts):
     return float(holds.mean())
 
 
-@pytest.mark.parametrize("confidence", [50.0, 80.0, 95.0])
+@pytest.mark.parametrize(
+    "confidence", [pytest.param(50.0, marks=pytest.mark.long), 80.0, pytest.param(95.0, marks=pytest.mark.long)]
+)
 def test_rations_of_the_demo_against_draws(demo_book, library, confidence, few):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence))
     for made in solve_rations(Farm(book, library), few(["hen_peak", "sw_gro_25_50", "sw_lact_p2_230"], 1)):

@@ -20,7 +20,8 @@ WEIGHABLE = 1.006
 @pytest.mark.parametrize(
     ("stage", "bin_name", "pct"),
     [
-        ("hen_brown_110", "south", 90.0),
+        ("sw_boar", "south", 80.0),
+        pytest.param("hen_brown_110", "south", 90.0, marks=pytest.mark.long),
         pytest.param("sw_gro_25_50", "north", 90.0, marks=pytest.mark.long),
         pytest.param("sw_gro_25_50", "south", 80.0, marks=pytest.mark.long),
         pytest.param("sw_lact_p2_230", "south", 95.0, marks=pytest.mark.long),

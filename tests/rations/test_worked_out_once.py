@@ -13,6 +13,7 @@ from rationlp.library import load_library
 from rationlp.library.records import Price
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve import solver
+from rationlp.rations.studies.missing_offer import GRAINS, missing_offer
 from rationlp.stages import limits
 
 STAGE = ["sw_gro_25_50"]
@@ -72,6 +73,17 @@ def test_a_feed_that_nobody_offers_is_made_once_whatever_the_prices(demo_book):
     feed = farm.as_if_offered("rye")
     assert farm.with_price("soy48_bulk", 500).as_if_offered("rye") is feed
     assert feed.price_per_tonne == 0.0 and not feed.home_grown
+
+
+def test_only_feeds_that_have_a_price_are_made_to_look_for_the_missing_offer(demo_book, monkeypatch):
+    farm, made = Farm(demo_book, load_library()), []
+    (ration,) = solve_rations(farm, ["sw_nur_11_25"], ["north"])
+    real = farm.as_if_offered
+    monkeypatch.setattr(farm, "as_if_offered", lambda feed: made.append(feed) or real(feed))
+    missing_offer(ration.formula, ration.answer, farm)
+    priced = {row.feed for row in farm.library.table("prices", Price)} | set(GRAINS)
+    assert set(made) <= priced < set(farm.library.feeds)
+    assert made
 
 
 def test_the_solver_has_every_row_as_it_stands(demo_book):

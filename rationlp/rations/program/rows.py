@@ -35,22 +35,15 @@ def counted(need: Need, candidate: Candidate) -> bool:
 
 def amount_of(need: Need, candidate: Candidate) -> float:
     """What one share of `candidate` counts in the rows of `need`; no figure is nothing in a ceiling or of a vitamin."""
-    if not counted(need, candidate):
-        return 0.0
-    return candidate.values[need.nutrient] if _is_known(need) else candidate.values.get(need.nutrient, 0.0)
+    return amounts_of(need, (candidate,))[0]
 
 
-def _is_known(need: Need) -> bool:
-    """Whether everything that goes in has a figure of it."""
-    return need.needs_figure and not need.gives_way
-
-
-def _amounts(need: Need, candidates: Sequence[Candidate]) -> list[float]:
-    """`amount_of` each of the candidates."""
-    if need.of_groups:
-        return [amount_of(need, candidate) for candidate in candidates]
+def amounts_of(need: Need, candidates: Sequence[Candidate]) -> list[float]:
+    """`amount_of` each of the candidates; a figure that is needed is there (`without_gaps`)."""
     nutrient = need.nutrient
-    if _is_known(need):
+    if need.of_groups:
+        return [c.values.get(nutrient, 0.0) if counted(need, c) else 0.0 for c in candidates]
+    if need.needs_figure and not need.gives_way:
         return [candidate.values[nutrient] for candidate in candidates]
     return [candidate.values.get(nutrient, 0.0) for candidate in candidates]
 
@@ -89,7 +82,7 @@ def need_rows(
         return []
     bounds = np.array([[bound] for _, _, bound, _ in sided])
     scales = np.array([[need_scale(bound)] for _, _, bound, _ in sided])
-    held = {id(need): _amounts(need, candidates) for need, *_ in sided}  # by both sides of a need
+    held = {id(need): amounts_of(need, candidates) for need, *_ in sided}  # by both sides of a need
     amounts = np.array([held[id(need)] for need, *_ in sided])
     counted_against = bounds * _weights([need for need, *_ in sided], candidates, energy)
     coefficients = (amounts - counted_against) / scales

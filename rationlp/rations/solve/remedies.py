@@ -98,14 +98,19 @@ class _Trial:
 
 
 def feeds_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Candidate]:
-    """Every feed of the library that nobody offers and that a certificate lets in, as if it were on offer.
+    """Every feed of `names_not_on_offer`, as if it were on offer."""
+    return [farm.as_if_offered(feed) for feed in names_not_on_offer(formula, candidates, farm)]
+
+
+def names_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[str]:
+    """Every feed of the library that nobody offers and that a certificate lets in.
 
     Premixes of what the ration has no dose of today are left out: a dose of vitamins mends no row.
     """
     offered = {candidate.feed for candidate in candidates}
     dosed = {part for candidate in formula.candidates for part in candidate.premix_covers}
     return [
-        farm.as_if_offered(feed.feed)
+        feed.feed
         for feed in farm.library.feeds.values()
         if feed.feed not in offered
         and set(feed.premix_covers) <= dosed

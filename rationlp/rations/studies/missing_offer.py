@@ -23,7 +23,7 @@ from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.remedies import feeds_not_on_offer
+from rationlp.rations.solve.remedies import names_not_on_offer
 from rationlp.rations.solve.settle import bare
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import Cap, Need
@@ -110,27 +110,26 @@ def _is_driver(cap: Cap, library: Library) -> bool:
 def _priced(formula: Formula, farm: Farm) -> list[tuple[Candidate, tuple[float, str, str]]]:
     """Every feed that is not on offer and has a price, with the price per tonne, where it is from, and its source."""
     found = []
-    for candidate in feeds_not_on_offer(formula, formula.candidates, farm):
-        price = list_price(candidate, farm)
+    for feed in names_not_on_offer(formula, formula.candidates, farm):
+        price = list_price(feed, farm)
         if price is not None:
-            found.append((replace(candidate, price_per_tonne=price[0]), price))
+            found.append((replace(farm.as_if_offered(feed), price_per_tonne=price[0]), price))
     return found
 
 
-def list_price(candidate: Candidate, farm: Farm) -> tuple[float, str, str] | None:
+def list_price(feed: str, farm: Farm) -> tuple[float, str, str] | None:
     """The price per tonne of a feed that nobody offers, where it is from, and its source; None where there is none."""
-    listed = farm.library.table("prices", Price)
     wanted = "conventional" if farm.settings.certification == "none" else "organic"
     quoted = [
         row
-        for row in listed
-        if row.feed == candidate.feed and row.currency == farm.settings.currency and row.certification == wanted
+        for row in farm.library.table("prices", Price)
+        if row.feed == feed and row.currency == farm.settings.currency and row.certification == wanted
     ]
     if quoted:
         row = max(quoted, key=lambda row: row.quoted_on)
         return row.price_per_tonne, f"the list price of {row.quoted_on}", row.source
     own = max((row.sale_price_per_tonne or 0.0 for row in farm.book.bins), default=0.0)
-    if candidate.feed in GRAINS and own:
+    if feed in GRAINS and own:
         return own, "what your own grain would bring", "sale_price of the book"
     return None
 

@@ -104,7 +104,7 @@ def _bought(farm: Farm, year: Year) -> Iterator[_Trial]:
 def _offer(farm: Farm, feed: str) -> tuple[Offer, bool]:
     """A feed of the library as an offer at its list price, and whether it has one."""
     candidate = farm.as_if_offered(feed)
-    listed = list_price(candidate, farm)
+    listed = list_price(feed, farm)
     dearest = max((row.price_per_tonne for row in farm.book.supplements), default=1000.0)
     price = listed[0] if listed else UNPRICED * dearest
     return Offer(Place(), candidate.name, feed, candidate.label, price, organic=True), listed is not None
