@@ -13,13 +13,12 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import full_option, library_option, paged
-from rationlp.cli.output import check_output, overwrite_option
-from rationlp.errors import InputError, SolverError
+from rationlp.cli.output import check_output, leave, overwrite_option
+from rationlp.errors import InputError
 
 if TYPE_CHECKING:
     from rationlp.show.data.many import BookResult
 
-NOT_TO_BE_FED = 3
 ENDINGS = (".csv", ".jsonl")
 
 
@@ -118,7 +117,5 @@ def _exit(results: Sequence[BookResult]) -> None:
     rations = [ration for result in results for ration in result.rations]
     if not all(result.ok for result in results):
         sys.exit(InputError.exit_code)
-    if any(ration["status"] == "failed" for ration in rations):
-        sys.exit(SolverError.exit_code)
-    if any(ration["verdict"]["verdict"] == "stop" for ration in rations):
-        sys.exit(NOT_TO_BE_FED)
+    failed = [ration for ration in rations if ration["failure"]]
+    leave(any(ration["verdict"]["verdict"] == "stop" for ration in rations if ration not in failed), bool(failed))

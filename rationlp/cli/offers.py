@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,15 +22,13 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
-from rationlp.errors import SolverError
+from rationlp.cli.output import check_folder, check_output, is_folder, leave, overwrite_option, write_answer
 
 if TYPE_CHECKING:
     from rationlp.book.records import Book
     from rationlp.offers.study import Study
     from rationlp.rations.answer.model import Ration
 
-NO_RATION = 3
 MOST_DRAWS = 1_000_000
 PLOTS = (".png", ".svg")
 
@@ -154,10 +151,7 @@ def command(
         _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before, folder=folder)
     else:
         _show(found, farm.book, form, full, bool(compared), folder=folder)
-    if any(case.ration.failure for case in found.unmet):
-        sys.exit(SolverError.exit_code)
-    if not found.complete:
-        sys.exit(NO_RATION)
+    leave(found.stopped, found.failed)
 
 
 def _check_output(output: Path, sweeps: tuple[str, ...]) -> None:

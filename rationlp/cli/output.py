@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TypeGuard
 
 import click
+
+from rationlp.errors import SolverError
+
+NOT_TO_BE_FED = 3
 
 overwrite_option = click.option(
     "--overwrite",
@@ -68,3 +73,12 @@ def check_output(path: Path, book: Path, overwrite: bool, option: str = "-o") ->
     if work := work_in(path):
         raise refusal(path, option, work, "a new name", "Choose another name: nothing writes over that.")
     click.echo(f"What is in {path} now is kept as {copy_of(path).name}.", err=True)
+
+
+def leave(stopped: bool, failed: bool) -> None:
+    """The exit code of what may be fed: 3 where something asked for must not be fed, before 4 where an answer did not
+    stand up to verification."""
+    if stopped:
+        sys.exit(NOT_TO_BE_FED)
+    if failed:
+        sys.exit(SolverError.exit_code)

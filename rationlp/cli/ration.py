@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,15 +21,12 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_folder, check_output, folder_option, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, check_output, folder_option, leave, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
-from rationlp.errors import SolverError
 
 if TYPE_CHECKING:
     from rationlp.answers import Rations
     from rationlp.api import OpenFarm
-
-NOT_TO_BE_FED = 3
 
 
 @click.command(name="ration")
@@ -124,10 +120,8 @@ def command(
     else:
         before = today.rations(stages, bins, together, home_grown) if prices or settings else None
         _show_rations(rations, before, (*prices, *settings), form, full, output)
-    if any(made.verdict.severity == "stop" for made in rations if not made.ration.failure):
-        sys.exit(NOT_TO_BE_FED)
-    if any(made.ration.failure for made in rations):
-        sys.exit(SolverError.exit_code)
+    failed = [made for made in rations if made.ration.failure]
+    leave(any(made.verdict.severity == "stop" for made in rations if made not in failed), bool(failed))
 
 
 def _check_options(frontier: bool, concentrate: bool, shared: bool, review: Path | None) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -17,12 +16,10 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_output, overwrite_option
+from rationlp.cli.output import check_output, leave, overwrite_option
 from rationlp.cli.progress import waiting
-from rationlp.errors import SolverError
 
 ENDINGS = (".html", ".htm")
-NOT_TO_BE_FED = 3
 
 
 @click.command(name="report")
@@ -80,7 +77,4 @@ def command(
         from rationlp.show.data.frames import csv_of, ration_frame
 
         click.echo(csv_of(ration_frame(rations)), nl=False)
-    if report.failed:
-        sys.exit(SolverError.exit_code)
-    if report.severity == "stop":
-        sys.exit(NOT_TO_BE_FED)
+    leave(report.severity == "stop", report.failed)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -20,11 +19,8 @@ from rationlp.cli.options import (
     set_option,
     stage_option,
 )
-from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, check_output, is_folder, leave, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
-from rationlp.errors import SolverError
-
-NOT_ALL_MET = 3
 
 
 @click.command(name="sheets")
@@ -169,7 +165,4 @@ def command(
         from rationlp.show.first.sheets import print_first
 
         print_first(pack, output)
-    if any(sheet.failed for sheet in pack.unmade):
-        sys.exit(SolverError.exit_code)
-    if not pack.complete:
-        sys.exit(NOT_ALL_MET)
+    leave(any(not sheet.failed for sheet in pack.unmade), any(sheet.failed for sheet in pack.unmade))

@@ -68,9 +68,8 @@ def killing_words(offer: Offer, scopes: frozenset[str], book: Book, library: Lib
 
 
 def _dangers(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, Danger]]:
-    places = _places(library.feeds.get(offer.feed))
     said = set()
-    for place, text in _texts(offer, book, library):
+    for place, text, places in _texts(offer, book, library):
         for danger in dangers_in(text, places, library):
             about = (danger.row.means, danger.row.stop_for)
             if about not in said:
@@ -83,12 +82,16 @@ def _places(feed: Feed | None) -> tuple[str, ...]:
     return ("any", "processed") if heated else ("any",)
 
 
-def _texts(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, str]]:
-    """Everything that people wrote about the offer, each with where it stands."""
-    yield f"The label of the offer {offer.offer}", offer.label
-    yield f"The name of the offer {offer.offer}", offer.offer
+def _texts(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Everything that people wrote about the offer, each with where it stands and which words are looked for there.
+
+    What the farm wrote on a delivery is read as its notes on a bin are.
+    """
+    places = _places(library.feeds.get(offer.feed))
+    yield f"The label of the offer {offer.offer}", offer.label, places
+    yield f"The name of the offer {offer.offer}", offer.offer, places
     if offer.feed not in library.feeds:
-        yield f"The feed of the offer {offer.offer}", offer.feed
+        yield f"The feed of the offer {offer.offer}", offer.feed, places
     for lot in getattr(book, "lots", ()):
         if lot.offer == offer.offer:
-            yield f"The note on lot {lot.lot} of the offer {offer.offer}", lot.note
+            yield f"The note on lot {lot.lot} of the offer {offer.offer}", lot.note, (*places, "grain")

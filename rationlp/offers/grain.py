@@ -66,7 +66,7 @@ def _verdict(line: OfferWorth, price: float | None, farm: Settings) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Choice:
+class Choice:
     """One way to feed one group: all its days with one ration."""
 
     group: str
@@ -75,10 +75,12 @@ class _Choice:
     grain: dict[str, float]  # tonnes by bin
 
 
-def grain_plans(cases: Sequence[LiveRation], worths: Sequence[GrainWorth], book: Book) -> list[GrainPlan]:
+def grain_plans(
+    cases: Sequence[LiveRation], choices: Sequence[Choice], worths: Sequence[GrainWorth], book: Book
+) -> list[GrainPlan]:
     """What to do with each bin's grain over all groups; empty without bins or groups, or if the grain there is does not
-    reach for rations that cannot be made without it. `worths` are those of `grain_worths`. Raises SolverError."""
-    choices = [choice for case in cases if case.priced is not None for choice in _choices(case, book)]
+    reach for rations that cannot be made without it. `choices` are those of `grain_choices`, `worths` those of
+    `grain_worths`. Raises SolverError."""
     bins = [row for row in book.bins if any(row.bin in choice.grain for choice in choices)]
     groups = list(dict.fromkeys(choice.group for choice in choices))
     if not bins:
@@ -95,8 +97,10 @@ def grain_plans(cases: Sequence[LiveRation], worths: Sequence[GrainWorth], book:
     ]
 
 
-def _choices(case: LiveRation, book: Book) -> list[_Choice]:
+def grain_choices(case: LiveRation, book: Book) -> list[Choice]:
     """Each group of the stage with this ration, and with the one made without own grain (as much as feeds alike)."""
+    if case.priced is None:
+        return []
     stage, candidates = case.formula.stage.stage, case.formula.candidates
     own = [i for i, candidate in enumerate(candidates) if candidate.feed.startswith("bin:")]
     lifted = [place for i in own for place in floors_of(case, i)]
@@ -107,15 +111,15 @@ def _choices(case: LiveRation, book: Book) -> list[_Choice]:
         if not fed:
             continue
         grain = {candidates[i].name: fed * float(case.shares[i]) for i in own if in_mix(case.shares[i])}
-        found.append(_Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
+        found.append(Choice(group.group, group.from_date, fed * case.value * case.per_tonne, grain))
         if without is not None:
             found.append(
-                _Choice(group.group, group.from_date, fed * without.value(case.live.costs) * case.per_tonne, {})
+                Choice(group.group, group.from_date, fed * without.value(case.live.costs) * case.per_tonne, {})
             )
     return found
 
 
-def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[tuple[str, float]]) -> Program:
+def _sharing(choices: Sequence[Choice], groups: Sequence[str], bins: Sequence[tuple[str, float]]) -> Program:
     """Parts of the groups' days by choice, at the least feed bill; a last column, always 1, carries the constants."""
     rows = [
         ProgramRow(f"days of {group}", (*(float(choice.group == group) for choice in choices), -1.0), "=")
@@ -132,7 +136,7 @@ def _sharing(choices: Sequence[_Choice], groups: Sequence[str], bins: Sequence[t
 
 def _plan(
     row: Bin,
-    choices: Sequence[_Choice],
+    choices: Sequence[Choice],
     parts: Sequence[float],
     tonnes: float | None,
     saved: float | None,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rationlp.bins import BinEstimate
-from rationlp.errors import given
+from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.numbers import Floats
@@ -34,14 +34,16 @@ SAME_COST = 1e-4
 class LiveRation:
     """One ration with its program kept in the solver, to be asked what prices do.
 
-    `priced` is None where there is no mix that meets everything (or no choice at all). `held` are the amounts of
-    today's mix, at one unit of the objective, and `value` their cost (per tonne or per Gcal).
+    `priced` is None where there is no mix that meets everything (or no choice at all), and where an answer about its
+    prices did not stand up to verification: then `failure` says so. `held` are the amounts of today's mix, at one unit
+    of the objective, and `value` their cost (per tonne or per Gcal).
     """
 
     solved: SolvedRation
     priced: PricedProgram | None
     held: Floats
     value: float
+    failure: str = ""
 
     @property
     def formula(self) -> Formula:
@@ -118,14 +120,16 @@ def live_rations(
 
 
 def live_ration(solved: SolvedRation) -> LiveRation:
-    """A ration with its program in the solver."""
+    """A ration with its program in the solver, or without one where that cannot be."""
     found = solved.answer
+    amounts = np.array(found.amounts if found.amounts is not None else [0.0] * len(solved.formula.candidates))
     if found.solution is None or solved.ration.status == "failed":
-        columns = len(solved.formula.candidates)
-        amounts = np.array(found.amounts if found.amounts is not None else [0.0] * columns)
         return LiveRation(solved, None, amounts, float("nan"))
-    priced = PricedProgram(solved.formula.program, kept_chances(solved))
-    held = _polished(np.array(found.solution.amounts), priced)
+    try:
+        priced = PricedProgram(solved.formula.program, kept_chances(solved))
+        held = _polished(amounts, priced)
+    except SolverError as error:
+        return LiveRation(solved, None, amounts, float("nan"), str(error))
     return LiveRation(solved, priced, held, float(priced.costs @ held))
 
 

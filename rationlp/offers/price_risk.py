@@ -7,7 +7,8 @@ prices of feeds rise and fall with each other). The same draws go through all ra
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
@@ -85,25 +86,27 @@ def triangular(uniform: Floats, low: float, likely: float, high: float) -> Float
     return np.where(uniform < peak, rising, falling)
 
 
-def price_risks(
-    cases: Sequence[LiveRation], book: Book, drawn: dict[str, Floats], done: Callable[[], None] = lambda: None
-) -> tuple[list[PriceRisk], list[FarmRisk]]:
-    """Every ration over the draws, and the farm by bin. `done` is called after each ration. Raises SolverError."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """A ration over the draws: what is told of it, and the cost per tonne of the best and of the steady mix in each."""
+
+    case: LiveRation
+    risk: PriceRisk
+    best: Floats
+    steady: Floats
+
+
+def farm_risks(drawn: Sequence[Drawn], book: Book) -> list[FarmRisk]:
+    """The feed of the groups over the draws, by bin."""
+    tonnes = tonnes_fed([each.case for each in drawn], book)
+    parts = [(each, fed) for each, fed in zip(drawn, tonnes, strict=True) if fed]
+    bins = dict.fromkeys(each.case.formula.bin for each, _ in parts)
+    return [_farm(name, [part for part in parts if part[0].case.formula.bin == name]) for name in bins]
+
+
+def price_risk(case: LiveRation, book: Book, drawn: Mapping[str, Floats]) -> Drawn:
+    """A ration over the draws of `price_draws`. Raises SolverError."""
     offers = {offer.offer: offer for offer in book.supplements}
-    risks, parts = [], []
-    tonnes = tonnes_fed(cases, book)
-    for case, fed in zip(cases, tonnes, strict=True):
-        if case.priced is not None:
-            risk, best, steady = _risk(case, offers, drawn)
-            risks.append(risk)
-            parts.append((case, fed, best, steady, risk))
-        done()
-    bins = dict.fromkeys(case.formula.bin for case, fed, *_ in parts if fed)
-    return risks, [_farm(name, [part for part in parts if part[0].formula.bin == name and part[1]]) for name in bins]
-
-
-def _risk(case: LiveRation, offers: dict[str, Offer], drawn: dict[str, Floats]) -> tuple[PriceRisk, Floats, Floats]:
-    """The ration over the draws; the cost per tonne of the best mix and of the steady mix in each."""
     count = len(next(iter(drawn.values())))
     prices = np.column_stack([drawn.get(c.name, np.full(count, c.price_per_tonne)) for c in case.formula.candidates])
     which = case.live.answers(prices)
@@ -134,7 +137,7 @@ def _risk(case: LiveRation, offers: dict[str, Offer], drawn: dict[str, Floats]) 
         steady_mix=_shares(case, mixes[steady]),
         today_good_pct=100 * float(good[:, 0].mean()),
     )
-    return risk, best, costs[:, steady]
+    return Drawn(case, risk, best, costs[:, steady])
 
 
 def _distinct(mixes: Floats) -> Floats:
@@ -161,19 +164,19 @@ def _chances(case: LiveRation, offers: dict[str, Offer], shares: Floats, sizes: 
     return tuple(sorted(found, key=lambda chance: (-chance.in_mix_pct, -chance.mean_share)))
 
 
-def _farm(name: str, parts: list[tuple[LiveRation, float, Floats, Floats, PriceRisk]]) -> FarmRisk:
-    best = sum((fed * costs for _, fed, costs, _, _ in parts), np.zeros_like(parts[0][2]))
-    steady = sum((fed * costs for _, fed, _, costs, _ in parts), np.zeros_like(parts[0][3]))
+def _farm(name: str, parts: Sequence[tuple[Drawn, float]]) -> FarmRisk:
+    best = sum((fed * each.best for each, fed in parts), np.zeros_like(parts[0][0].best))
+    steady = sum((fed * each.steady for each, fed in parts), np.zeros_like(parts[0][0].steady))
     purchase: dict[str, float] = {}
-    for case, fed, _, _, risk in parts:
-        for candidate in case.formula.candidates:
-            share = risk.steady_mix.get(candidate.name)
+    for each, fed in parts:
+        for candidate in each.case.formula.candidates:
+            share = each.risk.steady_mix.get(candidate.name)
             if share and not candidate.feed.startswith("bin:"):
                 purchase[candidate.name] = purchase.get(candidate.name, 0.0) + fed * share
     return FarmRisk(
         bin=name,
         draws=len(best),
-        tonnes=sum(fed for _, fed, *_ in parts),
+        tonnes=sum(fed for _, fed in parts),
         mean=float(best.mean()),
         sd=float(best.std()),
         percentiles={f"p{p}": float(np.percentile(best, p)) for p in PERCENTILES},

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rationlp.book.records import Book
+from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.weighed import last_mixes
-from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.numbers import Floats
+from rationlp.offers.grain import Choice, grain_choices, grain_plans, grain_worths
 from rationlp.offers.live_ration import LiveRation, live_rations
 from rationlp.offers.model import (
     Comparison,
@@ -23,7 +25,7 @@ from rationlp.offers.model import (
     Sweep,
     WhatIf,
 )
-from rationlp.offers.price_risk import price_draws, price_risks
+from rationlp.offers.price_risk import Drawn, farm_risks, price_draws, price_risk
 from rationlp.offers.purchases import stakes
 from rationlp.offers.quotes import comparisons
 from rationlp.offers.sweep import Ask, sweeps
@@ -68,13 +70,29 @@ class Study:
     sweeps: tuple[Sweep, ...] = ()
     risks: tuple[PriceRisk, ...] = ()
     farm_risks: tuple[FarmRisk, ...] = ()
-    unmet: tuple[LiveRation, ...] = ()
     whole: bool = False
 
     @property
     def complete(self) -> bool:
-        """Whether no ration asked for must not be fed."""
+        """Whether everything asked for could be said, of rations that may be fed or asked about."""
         return not self.unmet
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a ration that was calculated must not be fed."""
+        return any(c.ration.verdict.severity is Severity.STOP for c in self.rations if not c.ration.failure)
+
+    @property
+    def failed(self) -> bool:
+        """Whether an answer, of a ration or of its prices, did not stand up to verification."""
+        return any(case.failure or case.ration.failure for case in self.rations)
+
+    @property
+    def unmet(self) -> tuple[LiveRation, ...]:
+        """The rations that must not be fed, and those of whose offers nothing can be said."""
+        return tuple(
+            case for case in self.rations if case.priced is None or case.ration.verdict.severity is Severity.STOP
+        )
 
 
 def study(
@@ -87,39 +105,84 @@ def study(
 ) -> Study:
     """The offers of a book, ration by ration and over the farm.
 
-    `begin` is told how many steps the work has and gives back what is called after each. Raises InputError and
-    SolverError.
+    `begin` is told how many steps the work has and gives back what is called after each. A ration of whose prices an
+    answer does not stand up to verification says so (`failure`). Raises InputError.
     """
-    made = tuple(live_rations(farm, stages, bins, together))
-    unmet = tuple(case for case in made if case.priced is None or case.ration.verdict.severity is Severity.STOP)
+    asked = live_rations(farm, stages, bins, together)
     rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
     drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
-    done = begin(len(made) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
-    swept = tuple(sweeps(made, wish.asked, done)) if wish.asked else ()
+    done = begin(len(asked) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
+    last = {} if wish.only_sweep else last_mixes(farm)
+    told = [_told(case, wish, farm, drawn, last, done) for case in asked]
+    made = tuple(each.case for each in told)
+    swept = tuple(line for each in told for line in each.sweeps)
     if wish.only_sweep:
-        return Study(made, sweeps=swept, unmet=unmet)
-    worths = []
-    for case in made:
-        worths.append(tuple(offer_worths(case)))
-        done()
-    risks, farm_risks = price_risks(made, farm.book, drawn, done) if drawn else ([], [])
-    grain = grain_worths(made, farm.book)
+        return Study(made, sweeps=swept)
+    worths = [each.worths for each in told]
+    grain = [line for each in told for line in each.grain]
+    choices = [choice for each in told for choice in each.choices]
+    risks = [each.risk for each in told if each.risk]
     whole = _whole(made, farm.book)
     return Study(
         rations=made,
         worths=tuple(worths),
         stakes=tuple(stakes(made, worths, farm.book)),
         comparisons=tuple(comparisons(made, worths, farm, wish.compared)),
-        what_ifs=tuple(line for feed in wish.feeds for line in what_if(feed, made, farm)),
+        what_ifs=tuple(line for each in told for line in each.what_ifs),
         grain=tuple(grain),
-        plans=tuple(grain_plans(made, grain, farm.book)) if whole else (),
-        equals=tuple(_equals(made, last_mixes(farm))),
+        plans=tuple(grain_plans(made, choices, grain, farm.book)) if whole else (),
+        equals=tuple(each.equal for each in told if each.equal),
         sweeps=swept,
-        risks=tuple(risks),
-        farm_risks=tuple(farm_risks),
-        unmet=unmet,
+        risks=tuple(risk.risk for risk in risks),
+        farm_risks=tuple(farm_risks(risks, farm.book)),
         whole=whole,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What is said of the offers in one ration; nothing, and `case.failure`, where an answer did not stand up."""
+
+    case: LiveRation
+    sweeps: tuple[Sweep, ...] = ()
+    worths: tuple[OfferWorth, ...] = ()
+    grain: tuple[GrainWorth, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    what_ifs: tuple[WhatIf, ...] = ()
+    equal: EqualMixes | None = None
+    risk: Drawn | None = None
+
+
+def _told(
+    case: LiveRation,
+    wish: OfferRequest,
+    farm: Farm,
+    drawn: Mapping[str, Floats],
+    last: Mapping[tuple[str, tuple[str, ...]], MadeMix],
+    done: Callable[[], None],
+) -> _Told:
+    """The study of one ration: one that fails leaves the others as they are."""
+    try:
+        swept = tuple(sweeps([case], wish.asked, done)) if wish.asked else ()
+        if wish.only_sweep:
+            return _Told(case, swept)
+        worths = tuple(offer_worths(case))
+        done()
+        risk = price_risk(case, farm.book, drawn) if drawn and case.priced is not None else None
+        if drawn:
+            done()
+        return _Told(
+            case,
+            swept,
+            worths,
+            tuple(grain_worths([case], farm.book)),
+            tuple(grain_choices(case, farm.book)),
+            tuple(line for feed in wish.feeds for line in what_if(feed, [case], farm)),
+            _equal(case, last),
+            risk,
+        )
+    except SolverError as error:
+        return _Told(replace(case, priced=None, failure=str(error)))
 
 
 def _whole(made: Sequence[LiveRation], book: Book) -> bool:
@@ -129,11 +192,6 @@ def _whole(made: Sequence[LiveRation], book: Book) -> bool:
     return {group.stage for group in book.groups} <= stages and {row.bin for row in book.bins} <= bins
 
 
-def _equals(made: Sequence[LiveRation], last: Mapping[tuple[str, tuple[str, ...]], MadeMix]) -> list[EqualMixes]:
-    found = []
-    for case in made:
-        mix = last.get((case.formula.stage.stage, case.bins))
-        equal = equal_mixes(case, mix.shares, mix.name) if mix else equal_mixes(case)
-        if equal is not None:
-            found.append(equal)
-    return found
+def _equal(case: LiveRation, last: Mapping[tuple[str, tuple[str, ...]], MadeMix]) -> EqualMixes | None:
+    mix = last.get((case.formula.stage.stage, case.bins))
+    return equal_mixes(case, mix.shares, mix.name) if mix else equal_mixes(case)

@@ -12,7 +12,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.errors import InputError, SolverError
 from rationlp.farm import Farm
 from rationlp.numbers import money, percent
-from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.offers.grain import grain_choices, grain_plans, grain_worths
 from rationlp.offers.live_ration import LiveRation
 from rationlp.rations.answer.farm_totals import FarmTotal, farm_totals
 from rationlp.rations.answer.model import Ration
@@ -129,7 +129,8 @@ def _without_year(farm: Farm, cases: Sequence[LiveRation]) -> list[str]:
     stopped = [case.ration.name for case in cases if case.ration.verdict.severity == "stop"]
     found = [f"Do not feed {', '.join(stopped[:3])}: see why below."] if stopped else []
     whole = all(case.priced is not None for case in cases)
-    plans = grain_plans(cases, grain_worths(cases, farm.book), farm.book) if whole else []
+    choices = [choice for case in cases for choice in grain_choices(case, farm.book)] if whole else []
+    plans = grain_plans(cases, choices, grain_worths(cases, farm.book), farm.book) if whole else []
     found += [f"Bin {plan.bin}: {plan.verdict}" for plan in plans]
     found.append("Have the rations reviewed and signed; the pages to sign are at the end.")
     return found[:3]

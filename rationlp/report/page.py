@@ -58,7 +58,7 @@ class Report:
     @property
     def failed(self) -> bool:
         """Whether the answer of some ration did not stand up to verification."""
-        return any(case.ration.failure for case in self.cases)
+        return any(case.failure or case.ration.failure for case in self.cases)
 
     @property
     def cautions(self) -> tuple[str, ...]:

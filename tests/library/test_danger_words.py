@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 import pytest
 
+from rationlp.book.records import Lot, Place
+from rationlp.feeds.labels import label_reasons
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.dangers.words import dangers_in
 
@@ -74,8 +79,68 @@ SAID = [
     ("with amprolium", "coccidiostat"),
     ("ergot in the rye", "ergot"),
     ("weed seeds in the screenings", "weed_seeds"),
+    ("weevils in the top", "insects"),
+    ("weevily", "insects"),
+    ("live insects in the probe", "insects"),
+    ("lesser grain borer found", "insects"),
+    ("Indian meal moth, webbing on the surface", "insects"),
+    ("mites in the fines", "insects"),
+    ("infestation near the door", "insects"),
+    ("not checked for weevils", "insects"),
+    ("no longer free of insects", "insects"),
+    ("no mould but weevils", "insects"),
+    ("roof leaked in March", "water"),
+    ("rain got in", "water"),
+    ("flood water reached the auger", "water"),
+    ("wet spot under the vent", "water"),
+    ("aflatoxin positive", "mycotoxin"),
+    ("vomitoxin 4 ppm by strip test", "mycotoxin"),
+    ("top went bad", "mould"),
+    ("stinks", "mould"),
+    ("spoilage on top", "mould"),
+    ("scabby wheat", "mould"),
+    ("bunt", "mould"),
+    ("overheated in the dryer", "heated"),
+    ("pigeon mess on top", "rodents"),
+    ("carcass of a pigeon", "rodents"),
+    ("hauled in a fertilizer truck", "poison"),
+    ("dressed with ipconazole", "treated_seed"),
+    ("sedaxane on it", "treated_seed"),
+    ("treated with captan, not with thiram", "treated_seed"),
+    ("deltamethrin at intake", "protectant"),
+    ("pirimiphos-methyl applied", "protectant"),
 ]
 DENIED = [
+    "no weevils seen",
+    "free of insects",
+    "weevils: none",
+    "no insects or mites",
+    "without any sign of infestation",
+    "not infested",
+    "not infested with weevils",
+    "bug-free",
+    "no moth webbing",
+    "free from moths and mites",
+    "weevil traps set, none caught",
+    "pigeon peas",
+    "roof does not leak",
+    "not flooded",
+    "no wet spots",
+    "aflatoxin negative",
+    "vomitoxin: not detected",
+    "tested clean for aflatoxin",
+    "mycotoxin binder added",
+    "no scab",
+    "scab resistant variety",
+    "no smut",
+    "no rodent droppings",
+    "no dead animals",
+    "not treated with thiram",
+    "never mixed with glass",
+    "no captan",
+    "no malathion",
+    "fertilized with 80 kg N",
+    "insect pollinated",
     "unsprayed",
     "never sprayed",
     "no glyphosate used",
@@ -217,3 +282,11 @@ def test_other_names_are_left_alone(library, name):
 
 def test_no_feed_of_the_library_is_called_poisonous(library):
     assert [feed for feed in (*library.feeds, *library.families) if poisonous_seed(feed, library)] == []
+
+
+def test_a_note_on_a_delivery_is_read_like_one_on_a_bin(demo_book, library):
+    """Weevils in bought corn were read on no lot: only what is dangerous on any label was."""
+    (corn,) = [offer for offer in demo_book.supplements if offer.offer == "corn_bought"]
+    for note, said in (("weevils and rat droppings", 2), ("no weevils, no rat droppings", 0)):
+        book = replace(demo_book, lots=(Lot(Place(), "L1", "corn_bought", date(2025, 9, 20), note=note),))
+        assert len(label_reasons(corn, book, library)) == said

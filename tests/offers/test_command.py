@@ -139,7 +139,7 @@ def test_draws_without_a_bar_where_nobody_watches():
         (("-o", "sweep.png"), 2, "needs --sweep"),
         (("--sweep", "bran:1:2:3", "-o", "sweep.pdf"), 2, ".png"),
         (("--draws", "-1"), 2, "--draws"),
-        (("--sweep", "bran:100:200:3", "-o", "/no/such/folder/x.png"), 1, "/no/such/folder"),
+        (("--sweep", "bran:100:200:3", "-o", "/no/such/folder/x.png"), 2, "/no/such/folder"),
     ],
 )
 def test_mistakes_have_their_exit_code(arguments, code, words):

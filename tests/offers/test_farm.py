@@ -12,9 +12,9 @@ from rationlp.book.records import Group, Place
 from rationlp.errors import BookError, InputError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
-from rationlp.offers.grain import grain_plans, grain_worths
+from rationlp.offers.grain import grain_choices, grain_plans, grain_worths
 from rationlp.offers.live_ration import live_rations
-from rationlp.offers.price_risk import price_draws, price_risks, triangular
+from rationlp.offers.price_risk import farm_risks, price_draws, price_risk, triangular
 from rationlp.offers.purchases import stakes, tonnes_fed
 from rationlp.offers.quotes import comparisons
 from rationlp.offers.worth import offer_worths
@@ -24,6 +24,18 @@ from rationlp.rations.solve.solver import solve
 
 FARM = [{"setting": "name", "value": "prices"}]
 SOME = ["sw_gro_25_50", "sw_fin_75_100", "hen_brown_110"]
+
+
+def drawn_out(made, book, drawn):
+    """What is told of every ration, and of the groups by bin."""
+    found = [price_risk(case, book, drawn) for case in made]
+    return [each.risk for each in found], farm_risks(found, book)
+
+
+def plans_of(made, book):
+    return grain_plans(
+        made, [line for case in made for line in grain_choices(case, book)], grain_worths(made, book), book
+    )
 
 
 def with_offer(book, name, **changes):
@@ -192,7 +204,7 @@ def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
     book = risky(demo_book)
     (case,) = made = live_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
     drawn = price_draws(book, 40)
-    risks, farms = price_risks(made, book, drawn)
+    risks, farms = drawn_out(made, book, drawn)
     costs, used = [], []
     for k in range(40):
         names = case.formula.program.columns
@@ -215,7 +227,7 @@ def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
 def test_the_steady_mix_is_good_in_most_draws(demo_book, library):
     book = risky(demo_book)
     made = live_rations(Farm(book, library), ["sw_gro_25_50", "turkey_8_12"], ["north"])
-    risks, farms = price_risks(made, book, price_draws(book, 3000))
+    risks, farms = drawn_out(made, book, price_draws(book, 3000))
     for risk in risks:
         assert sum(risk.steady_mix.values()) == pytest.approx(1)
         assert risk.good_pct >= risk.today_good_pct
@@ -264,7 +276,7 @@ def two_groups(book, tonnes):
 def test_the_farm_feeds_holds_and_sells(tonnes, demo_book, library):
     book = two_groups(demo_book, tonnes)
     made = live_rations(Farm(book, library))
-    (plan,) = grain_plans(made, grain_worths(made, book), book)
+    (plan,) = plans_of(made, book)
     wants = {}
     for case in made:
         group = next(g for g in book.groups if g.stage == case.ration.stage)
@@ -286,7 +298,7 @@ def test_one_tonne_more_in_a_short_bin_saves_its_price(demo_book, library):
     for tonnes in (12.0, 12.5):
         book = two_groups(demo_book, tonnes)
         made = live_rations(Farm(book, library))
-        (plan,) = grain_plans(made, grain_worths(made, book), book)
+        (plan,) = plans_of(made, book)
         bills.append((plan.last_tonne_worth, plan.feed, plan.hold))
     (worth, *_), (again, *_) = bills
     assert worth == pytest.approx(again)

@@ -34,8 +34,8 @@ LISTS = frozenset({"free", "without", "clear", "clean", "rid", "absence", "lack"
 """Denials that go on over `and` and commas: `free of glass, wire and bait`."""
 FOLLOWED_BY = {
     "free": "of from",
-    "clear": "of",
-    "clean": "of",
+    "clear": "of for",
+    "clean": "of for",
     "rid": "of",
     "absence": "of",
     "lack": "of",
@@ -181,11 +181,16 @@ def _denied_before(tokens: Sequence[str], start: int) -> bool:
             return False
         if token == ",":
             listed = listed or not _alternatives_follow(tokens, index + 1)
-        elif token in JOINS:
+        elif token in JOINS and not _treated_with(tokens, index):
             joined = True
         elif token not in ALTERNATIVES:
             words += 1
     return False
+
+
+def _treated_with(tokens: Sequence[str], index: int) -> bool:
+    """Whether `with` says what was done and joins nothing on: `not treated with thiram`, `never mixed with glass`."""
+    return tokens[index] == "with" and index > 0 and tokens[index - 1].endswith("ed")
 
 
 def _denies(tokens: Sequence[str], index: int) -> bool:

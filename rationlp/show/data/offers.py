@@ -35,9 +35,11 @@ def offers_document(book: Book, study: Study) -> OffersDocument:
                 "shortfalls": r.shortfalls,
                 "conflict": r.conflict,
                 "findings": r.findings,
+                "failure": case.failure or r.failure,
                 "mix": {line.offer: line.share for line in r.mix if line.share},
             }
-            for r in (case.ration for case in study.rations)
+            for case in study.rations
+            for r in (case.ration,)
         ],
         "offers": [line for lines in study.worths for line in lines],
         "all_groups": study.stakes,

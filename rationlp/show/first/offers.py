@@ -16,7 +16,7 @@ from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.show.first.screen import Asked, counted, laid_out, print_asked, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
-from rationlp.show.text.offers import print_comparison
+from rationlp.show.text.offers import nothing_said, print_comparison
 from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words
 from rationlp.units import KG_PER_TONNE
 
@@ -41,9 +41,8 @@ def print_first(
     print_asked(out, asked_for)
     _print_today(out, today, rations, book)
     for case in study.unmet:
-        nothing = "; nothing can be said of its offers" if case.priced is None else ""
         named = f"{case.ration.stage} {case.ration.bin}".strip()
-        out.print(f"{named}: {case.ration.verdict.headline}{nothing}.", strong=True)
+        out.print(f"{named}: {case.ration.verdict.headline}{nothing_said(case)}.", strong=True)
     if len(study.rations) == 1 and study.worths and study.worths[0]:
         _print_one(out, study.rations[0], study.worths[0], units)
     elif study.stakes:

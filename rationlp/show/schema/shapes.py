@@ -257,6 +257,7 @@ class PricedRation(TypedDict):
     shortfalls: Sequence[Shortfall]
     conflict: Sequence[str]
     findings: Sequence[str]
+    failure: str
     mix: Mapping[str, float]
 
 

@@ -48,11 +48,18 @@ def print_study(study: Study, book: Book) -> None:
     out.print(REVIEW, strong=True)
 
 
+def nothing_said(case: LiveRation) -> str:
+    """Behind the verdict of a ration: that nothing can be said of its offers, and why."""
+    if case.priced is not None:
+        return ""
+    return f"; nothing can be said of its offers{': ' + case.failure.rstrip('.') if case.failure else ''}"
+
+
 def print_unmet(out: Terminal, case: LiveRation) -> None:
     """Why a ration must not be fed, or nothing can be said of its offers."""
     ration = case.ration
-    nothing = "" if case.priced is not None else "; nothing can be said of its offers"
-    out.print(f"! {ration.stage_label} ({ration.stage}) {ration.bin}: {ration.verdict.headline}{nothing}.", strong=True)
+    named = f"{ration.stage_label} ({ration.stage}) {ration.bin}"
+    out.print(f"! {named}: {ration.verdict.headline}{nothing_said(case)}.", strong=True)
     print_reasons(out, ration.verdict)
     if ration.conflict:
         out.print("- These requirements conflict: " + "; ".join(ration.conflict))
