@@ -13,7 +13,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import figure, money, percent, plain
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
-from rationlp.reasons import Kind, Reason, Severity, percent_words
+from rationlp.reasons import Kind, Severity, percent_words
 from rationlp.show.first.screen import (
     Asked,
     counted,
@@ -80,7 +80,7 @@ def print_first(
             out.print(held.pop())
     print_things(
         out,
-        [*_unmet(rations), *_bare(rations), *_short(rations), *held, *_warnings(rations), *_missing(missing, units)],
+        [*_unmet(rations), *_bare(rations), *held, *_warnings(rations), *_missing(missing, units)],
     )
     one = next(iter(rations), None)
     only = f" One mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
@@ -199,17 +199,6 @@ def _bare(rations: Sequence[Ration]) -> Iterator[str]:
         more = f" and {len(bare) - FEW} more" if len(bare) > FEW else ""
         named = ", ".join(ration.name for ration in bare[:FEW])
         yield f"No home-grown grain is in {len(bare)} of {len(rations)} mixes: {named}{more}."
-
-
-def _short(rations: Sequence[Ration]) -> Iterator[str]:
-    """What the groups want more of than there is, the scarcest first."""
-    found = {reason.text: reason for ration in rations for reason in ration.verdict.of(Kind.STOCK)}
-    yield from sorted(found, key=lambda text: _left(found[text]))
-
-
-def _left(reason: Reason) -> float:
-    """Of what is wanted, the part that there is."""
-    return (reason.limit or 0.0) / reason.value if reason.value else 1.0
 
 
 def _mended(ration: Ration) -> str:
