@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator
 from html import escape
@@ -81,7 +82,8 @@ def mix_sheet() -> str:
     farm = rationlp.open_farm(DEMO)
     pack = farm.sheets("sw_gro_25_50", "north", on="2025-11-24")
     reader = _Sheet()
-    reader.feed(sheets_page(pack, farm).split("<section")[2])
+    page = sheets_page(pack, farm).split("<section")[2]
+    reader.feed(re.sub(r" \| book [\w-]+", "", page))  # another with every column that a book may have
     parts, y = list[str](), float(MARGIN)
     for kind, cells in reader.found:
         if cells[:1] == ["Minutes mixed"]:  # boxes of the crew, labels and what to mind follow
