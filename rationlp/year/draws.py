@@ -18,6 +18,7 @@ from rationlp.herd.moves import fed_animals
 from rationlp.numbers import Floats
 from rationlp.year.days import by_day, runs_out_on, used_of
 from rationlp.year.model import DrawnBin, Draws, Year
+from rationlp.year.program.demands import with_reserve
 from rationlp.year.program.kitchen import FoundMix
 from rationlp.year.program.master import Demand, Master
 from rationlp.year.program.search import Search
@@ -84,7 +85,8 @@ def _draw(search: Search, rng: np.random.Generator) -> Mapping[str, float]:
     master.set_energy(lambda demand, mix: _energy(search, demand, mix, off))
     losses = dict(_losses(search.farm.book, rng))
     if losses:
-        head = {fed.group: fed.head for fed in fed_animals(search.farm.book, search.season, losses)}
+        drawn_animals = fed_animals(search.farm.book, search.season, losses)
+        head = {fed.group: fed.head for fed in with_reserve(search.farm, search.season, drawn_animals)}
         for row, demand in enumerate(search.demands):
             drawn = head.get(demand.fed.group)
             master.set_needed(row, _times(demand.fed.head, drawn, demand.window))
