@@ -69,6 +69,7 @@ class LiveLinear:
     def set_coefficient(self, row: int, column: int, value: float) -> None:
         """Another coefficient; nothing is solved yet."""
         self._highs.changeCoeff(row, column, value)
+        self._columns[column] = {**self._columns[column], row: value}
 
     def set_right(self, row: int, right: float) -> None:
         """Another right side of a row; nothing is solved yet."""
