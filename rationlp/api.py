@@ -205,7 +205,7 @@ class OpenFarm(Farm):
         """The cheapest feed of all animals to the next harvest from the bins and offers, verified.
 
         `most_mixes` is how many mixes may be made (default: the book's), `home_grown` the least home-grown share of
-        the year, 0 to 1; `draws` how many draws of prices, bins and losses the plan is put to.
+        the year, 0 to 1; `draws` how many draws of prices, harvest, bins and losses the plan is put to.
         Raises RequestError, BookError, SolverError.
 
         >>> year = open_farm("demo/stillwater_bend").year()
@@ -213,10 +213,11 @@ class OpenFarm(Farm):
         ['north', 'south']
         """
         from rationlp.year.plan import YearRequest, plan_year
+        from rationlp.year.studies.surer import with_surer
         from rationlp.year.studies.ways_out import with_ways_out
 
         request = YearRequest(names(bins), home_grown or 0.0, most_mixes, draws, seed)
-        return with_ways_out(self, plan_year(self, request), request)
+        return with_ways_out(self, with_surer(plan_year(self, request), request), request)
 
     def with_fewer(self, lots: Names) -> Self:
         """The farm without a lot of each of these lines of its herd: `pigs` the one that eats most in the year,

@@ -53,6 +53,8 @@ class Settings:
     mix_change_cost: float | None = None
     mixing_cost: float | None = None  # for one tonne (metric) or short ton (us), as selling_cost
     selling_cost: float | None = None
+    reserve_days: int = 0  # past the harvest, for the animals that must not lack
+    bins_in_turn: str = "no"  # whether one bin is opened after another: yes, no
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,6 +102,19 @@ SETTINGS: tuple[Column, ...] = (
         at_least=0,
         at_most=MOST_PRICE,
     ),
+    Column(
+        "reserve_days",
+        "integer",
+        "So many days past the harvest sows in milk and weaners have feed in reserve; blank: none.",
+        at_least=0,
+        at_most=120,
+    ),
+    Column(
+        "bins_in_turn",
+        "choice",
+        "Whether the bins are opened one after another, never two at a time; blank: no.",
+        choices=("no", "yes"),
+    ),
 )
 
 SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

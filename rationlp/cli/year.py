@@ -33,7 +33,11 @@ ENDING = ".xlsx"
 )
 @click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Minimum home-grown share of the year, 0 to 1.")
 @click.option(
-    "--draws", type=click.IntRange(0, 10_000), default=0, metavar="N", help="Years of prices and losses to draw."
+    "--draws",
+    type=click.IntRange(0, 10_000),
+    default=0,
+    metavar="N",
+    help="Years of prices, harvest, bins, losses to draw.",
 )
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="Which draws.")
 @click.option(

@@ -28,11 +28,15 @@ class Period:
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """The days that are planned; `first` and `last` are both fed. `notes` say what the book does not."""
+    """The days that are planned; `first` and `last` are both fed. `notes` say what the book does not.
+
+    On the last `reserve` of them, past the harvest, only the animals that must not lack are fed from what is there.
+    """
 
     first: date
     last: date
     notes: tuple[str, ...] = ()
+    reserve: int = 0
 
     @property
     def days(self) -> int:
@@ -62,7 +66,7 @@ class Season:
 
 
 def season_of(book: Book) -> Season:
-    """From `plan_from` to the day before `next_harvest_on`.
+    """From `plan_from` to the day before `next_harvest_on`, and the days of the reserve behind it.
 
     Where the book has no first day it is that of the first group or arrival, or else the last bin filled; the harvest
     is a year later. Raises BookError where the book has no date at all, or a harvest before the first day.
@@ -81,4 +85,5 @@ def season_of(book: Book) -> Season:
     if harvest <= known:
         found, do = f"next_harvest_on {harvest}, not after the first day {known}", "Correct one of the two dates."
         raise BookError([Problem("error", "farm", "", found, "a harvest after the plan begins", do)])
-    return Season(known, harvest - timedelta(days=1), tuple(notes))
+    reserve = book.farm.reserve_days
+    return Season(known, harvest + timedelta(days=reserve - 1), tuple(notes), reserve)

@@ -166,10 +166,22 @@ class DrawnBin:
 
 
 @dataclass(frozen=True, slots=True)
+class SurerPlan:
+    """A plan that counts on less grain in the bins: the part (0 to 1) of the draws it survives, and what it costs more
+    where everything comes as it was thought. `counted` is how likely each bin is to hold what the plan counts on."""
+
+    counted: float
+    mixes: int
+    survived: float
+    extra_cost: float
+
+
+@dataclass(frozen=True, slots=True)
 class Draws:
     """Ranges over the draws. `survived` is the part of them in which the plan's mixes feed everybody.
 
-    Costs are of the draws that were survived; four in five lie between low and high.
+    Costs are of the draws that were survived; four in five lie between low and high. `surer` is a plan that survives
+    more of them, where there is one.
     """
 
     count: int
@@ -179,6 +191,7 @@ class Draws:
     cost_middle: float | None
     cost_high: float | None
     bins: tuple[DrawnBin, ...]
+    surer: SurerPlan | None = None
 
 
 @dataclass(frozen=True, slots=True)

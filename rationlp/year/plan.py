@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, fsum
+from math import ceil, fsum, inf
 
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
@@ -23,6 +23,7 @@ from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search, search_of
 from rationlp.year.program.supplies import supplies_of
+from rationlp.year.program.turns import in_turn
 from rationlp.year.program.verify import verify_plan
 from rationlp.year.unfed import unfed_of
 
@@ -62,8 +63,11 @@ def plan_year(farm: Farm, request: YearRequest | None = None) -> Year:
     animals = fed_animals(farm.book, season)
     if not animals:
         raise _nobody(season.first)
-    supplies = supplies_of(farm, season, request.bins)
+    supplies, bound = supplies_of(farm, season, request.bins), inf
+    if farm.settings.bins_in_turn == "yes":
+        supplies, bound = in_turn(farm, season, animals, supplies, request.home_grown)
     search = search_of(farm, season, animals, supplies, request.home_grown)
+    search.bound_of_all_open = bound
     return planned(search, request)
 
 
@@ -116,7 +120,7 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
     """The plan beside one with a mix fewer and one with a mix more."""
     if chosen is None:
         used = len({same_mix(p.mix.shares) for p in search.master.portions()})
-        return FewMixes(None, used, True, search.bound)
+        return FewMixes(None, used, True, search.least_cost)
     fewer = choose(search, chosen.used - 1, thorough=False) if chosen.used > 1 else None
     more = choose(search, chosen.used + 1, thorough=False)
     keep(search, chosen)
@@ -124,7 +128,7 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         asked.most,
         chosen.used,
         chosen.proved,
-        search.bound,
+        search.least_cost,
         _cost_of(fewer),
         _cost_of(more),
         any_cost,
@@ -235,6 +239,11 @@ def _verdict(mixes: Sequence[Mix], more: Sequence[Reason]) -> Verdict:
 def _notes(search: Search) -> Iterator[str]:
     for line, on in sorted(search.farm.book.left_out):
         yield f"Planned without the lot of {line} that would begin on {on}."
+    if search.season.reserve:
+        yield (
+            f"Sows in milk and weaners have feed in reserve for {search.season.reserve} days past the harvest, to "
+            f"{search.season.last}; all others are planned to the harvest."
+        )
     drawn = drawn_before(search.farm, search.season.first)
     if drawn.batches:
         units = units_of(search.farm.settings)
@@ -244,8 +253,11 @@ def _notes(search: Search) -> Iterator[str]:
         yield f"{_batches(drawn.batches)} before the plan begins took {taken or 'no grain'}; the rest is planned."
     if drawn.later:
         yield f"{_batches(drawn.later)} since the plan begins: `--from` a day after them plans on from what is left."
+    in_turn = search.farm.settings.bins_in_turn == "yes"
+    if in_turn:
+        yield f"The bins are opened one after another: {_turns(search)}."
     for supply in search.supplies:
-        if supply.is_bin and supply.last < search.season.days - 1:
+        if supply.is_bin and supply.last < search.season.days - 1 and not in_turn:
             day = search.season.day(supply.last)
             yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
     for stage in sorted(search.unverified):
@@ -259,6 +271,11 @@ def _notes(search: Search) -> Iterator[str]:
         confidence = search.farm.settings.confidence_pct
         short = ceil(100 * max(1 - (s.tonnes or 0.0) / (s.mean_tonnes or 1.0) for s in less))
         yield f"At confidence_pct {confidence:g} the plan counts on up to {short} % less grain than was measured."
+
+
+def _turns(search: Search) -> str:
+    opened = sorted((s for s in search.supplies if s.is_bin and s.first <= s.last), key=lambda s: s.first)
+    return ", then ".join(f"{s.label} to {search.season.day(s.last)}" for s in opened)
 
 
 def _batches(count: int) -> str:

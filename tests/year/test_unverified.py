@@ -50,7 +50,7 @@ def test_a_stage_without_any_verified_mix_is_named_and_all_others_are_fed(small_
 
 def test_an_answer_that_fails_in_the_kept_program_is_looked_for_in_other_ways(small_year, library, monkeypatch):
     whole = plan_year(small_year(2).farm(library))
-    monkeypatch.setattr("rationlp.year.program.kitchen.stands", lambda program, solution: False)
+    monkeypatch.setattr("rationlp.rations.solve.checked._live_stands", lambda live: False)
     assert plan_year(small_year(2).farm(library)).cost == pytest.approx(whole.cost, rel=1e-9)
 
 

@@ -272,15 +272,22 @@ def draw_lines(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     found = year.draws
     if found is None:
         return
-    survived = f"In {100 * found.survived:.0f} % of {found.count} draws of prices, bins and losses these mixes feed all"
+    survived = f"In {100 * found.survived:.0f} % of {found.count} draws of prices, harvest, bins and losses all are fed"
     if found.cost_low is None:
         yield f"{survived}."
-        return
-    cost = f"{money(found.cost_low)} to {money(found.cost_high, units.currency)}"
-    yield f"{survived}; four in five of them cost {cost}."
-    for row in found.bins:
-        days = [shown(day, book, "after the harvest") for day in (row.earliest, row.latest)]
-        yield f"- {row.bin} is empty between {days[0]} and {days[1]}." if row.earliest else f"- {row.bin} lasts."
+    else:
+        cost = f"{money(found.cost_low)} to {money(found.cost_high, units.currency)}"
+        yield f"{survived}; four in five of them cost {cost}."
+        for row in found.bins:
+            days = [shown(day, book, "after the harvest") for day in (row.earliest, row.latest)]
+            yield f"- {row.bin} is empty between {days[0]} and {days[1]}." if row.earliest else f"- {row.bin} lasts."
+    if found.surer is not None:
+        extra = found.surer.extra_cost
+        yield (
+            f"A surer plan of {found.surer.mixes} mixes (it counts on what a bin holds {100 * found.surer.counted:.0f} "
+            f"times in 100 and keeps a tenth of each stock) feeds all in {100 * found.surer.survived:.0f} % of them, "
+            f"for {money(abs(extra), units.currency)} {'more' if extra >= 0 else 'less'}."
+        )
 
 
 def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from rationlp.errors import BookError, Problem
 from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
+from rationlp.herd.season import Season
 from rationlp.stages.stage import StageNeeds
 from rationlp.year.program.kitchen import KCAL_PER_GCAL, KG_PER_TONNE
 from rationlp.year.program.master import Demand
@@ -34,6 +36,21 @@ def demands_of(
             if units > NOTHING:
                 found.append(Demand(fed, window, units, weight, names, must_not_lack(needs)))
     return found
+
+
+def with_reserve(farm: Farm, season: Season, animals: Sequence[Fed]) -> list[Fed]:
+    """The animals, on the days of the reserve none but those that must not lack."""
+    if not season.reserve:
+        return list(animals)
+    found = []
+    for fed in animals:
+        if must_not_lack(farm.stage(fed.stage)):
+            found.append(fed)
+            continue
+        head = fed.head.copy()
+        head[season.days - season.reserve :] = 0.0
+        found.append(replace(fed, head=head))
+    return [fed for fed in found if fed.head_days > 0]
 
 
 def must_not_lack(stage: StageNeeds) -> bool:

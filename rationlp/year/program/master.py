@@ -7,7 +7,7 @@ more than any feed, so that it is only where nothing else is.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 
@@ -156,6 +156,11 @@ class Master:
     def set_needed(self, row: int, times: float) -> None:
         """So many times a demand, in place of once."""
         self._live.set_right(row, times)
+
+    def set_energy(self, times: Callable[[Demand, FoundMix], float]) -> None:
+        """So many times the energy of each mix for each demand that is fed by it: as many tonnes feed more, or less."""
+        for column, row, place in self.entries:
+            self._live.set_coefficient(row, column, times(self.demands[row], self.mixes[place]))
 
     def allow(self, mixes: Sequence[int] | None) -> None:
         """Only these mixes (by their places) may be fed; None for all of them."""

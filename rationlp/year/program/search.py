@@ -11,7 +11,7 @@ from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula
-from rationlp.year.program.demands import demands_of
+from rationlp.year.program.demands import demands_of, with_reserve
 from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
 from rationlp.year.program.master import Demand, Master, Prices
 from rationlp.year.program.supplies import Supply, mixing_cost_per_tonne, windows_of
@@ -28,7 +28,8 @@ KitchenKey = tuple[str, bool, frozenset[str]]
 class Search:
     """One year in the solver: what there is, who is fed, the rations to be asked and the mixes found.
 
-    `bound` is a cost that no plan of any number of mixes can go below; `no_ration` the kitchens without any ration,
+    `bound` is a cost that no plan of any number of mixes can go below, `bound_of_all_open` one of the year with bins
+    open all the time, where they are opened in turn; `no_ration` the kitchens without any ration,
     `joints` the formulas of mixes for several, `barred` mixes whose verdict is stop, `unverified` the stages of which
     some mix did not stand up to the check.
     """
@@ -40,11 +41,17 @@ class Search:
     master: Master
     kitchens: dict[KitchenKey, Kitchen] = field(default_factory=dict)
     bound: float = float("-inf")
+    bound_of_all_open: float = float("inf")
     no_ration: dict[KitchenKey, str] = field(default_factory=dict)
     barred: dict[Shares, str] = field(default_factory=dict)
     unverified: set[str] = field(default_factory=set)
     joints: dict[tuple[object, ...], Formula | None] = field(default_factory=dict, repr=False)
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
+
+    @property
+    def least_cost(self) -> float:
+        """A cost that no plan of any number of mixes goes below, whenever its bins are opened."""
+        return min(self.bound, self.bound_of_all_open)
 
     def kitchen(self, key: KitchenKey) -> Kitchen | None:
         """The ration of a stage from what can be had; None where there is nothing to calculate it with."""
@@ -145,6 +152,6 @@ def search_of(
 ) -> Search:
     """The year as it is put to the solver, no mix in it yet. Raises BookError."""
     windows = windows_of(supplies, season)
-    demands = tuple(demands_of(farm, animals, supplies, windows))
+    demands = tuple(demands_of(farm, with_reserve(farm, season, animals), supplies, windows))
     master = Master(demands, supplies, mixing_cost_per_tonne(farm), home_grown)
     return Search(farm, season, tuple(supplies), demands, master)

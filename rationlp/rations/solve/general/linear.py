@@ -66,6 +66,11 @@ class LiveLinear:
         self._highs.changeColBounds(column, 0.0, min(most, self._highs.getInfinity()))
         self._most[column] = most
 
+    def set_coefficient(self, row: int, column: int, value: float) -> None:
+        """Another coefficient; nothing is solved yet."""
+        self._highs.changeCoeff(row, column, value)
+        self._columns[column] = {**self._columns[column], row: value}
+
     def set_right(self, row: int, right: float) -> None:
         """Another right side of a row; nothing is solved yet."""
         self._highs.changeRowBounds(row, right, right)
