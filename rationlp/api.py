@@ -304,8 +304,10 @@ class OpenFarm(Farm):
         question = Question(group, bin, lot, batch, start, end)
         return follow(question, batches_made(self, question), self.book)
 
-    def report(self, stages: Names = None, bins: Names = None) -> Report:
+    def report(self, stages: Names = None, bins: Names = None, frontiers: bool = False) -> Report:
         """What stands on the page of the farm; `str` of it is the HTML. Raises RequestError, BookError, SolverError.
+
+        With `frontiers` also what more confidence and more home-grown feed cost in each ration.
 
         >>> page = str(open_farm("demo/stillwater_bend").report("sw_gro_25_50", "north"))
         >>> page.startswith("<!DOCTYPE html>")
@@ -313,7 +315,7 @@ class OpenFarm(Farm):
         """
         from rationlp.report.page import report_of
 
-        return report_of(self, names(stages), names(bins))
+        return report_of(self, names(stages), names(bins), frontiers=frontiers)
 
 
 def _pairs(given: Names, what: str, example: str) -> Iterator[tuple[str, str]]:

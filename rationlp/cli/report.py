@@ -35,6 +35,11 @@ ENDINGS = (".html", ".htm")
 @overwrite_option
 @stage_option
 @bin_option
+@click.option(
+    "--frontiers",
+    is_flag=True,
+    help="Also what more confidence and more home-grown feed cost in each ration, to move on the page. Takes longer.",
+)
 @price_option
 @set_option
 @format_option
@@ -45,6 +50,7 @@ def command(
     overwrite: bool,
     stages: tuple[str, ...],
     bins: tuple[str, ...],
+    frontiers: bool,
     prices: tuple[str, ...],
     settings: tuple[str, ...],
     form: str,
@@ -65,7 +71,7 @@ def command(
 
     farm = opened(book, library_dir).asked(prices, settings)
     with waiting("Putting the page together"):
-        report = farm.report(stages, bins)
+        report = farm.report(stages, bins, frontiers)
         write_whole_text(output, page_of(report))
     click.echo(f"Written: {output}", err=True)
     rations = [case.ration for case in report.cases]

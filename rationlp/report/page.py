@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -16,6 +16,7 @@ from rationlp.reasons import HEADLINES, Severity, percent_words
 from rationlp.report.cards import StageCard, cards_of, first_cases
 from rationlp.report.front import Front, asked_of, front_of, year_of
 from rationlp.report.grain import BinPart, bin_parts
+from rationlp.report.levels import Levels, all_levels
 from rationlp.report.memory import BOXES, MOST_FIGURES, recalled_of, rows_to_sign
 from rationlp.report.offers import OfferPart, offer_part
 from rationlp.report.questions import RationQuestions, as_data, questions_of
@@ -42,6 +43,7 @@ class Report:
     record: RecordPart
     questions: tuple[RationQuestions, ...]
     review: ReviewCopy
+    levels: Mapping[str, tuple[Levels, ...]]
 
     def __str__(self) -> str:
         """The page."""
@@ -67,8 +69,16 @@ class Report:
         return tuple(dict.fromkeys(text for ration in firsts for text in ration.cautions if text != REVIEW))
 
 
-def report_of(farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), on: date | None = None) -> Report:
+def report_of(
+    farm: Farm,
+    stages: Iterable[str] = (),
+    bins: Iterable[str] = (),
+    on: date | None = None,
+    frontiers: bool = False,
+) -> Report:
     """What is to be said of the farm on a day (today): by default of all stages of its groups, from every bin.
+
+    With `frontiers` also what more confidence and more home-grown feed cost in each ration, which takes much longer.
 
     Raises RequestError for names nobody knows, BookError, SolverError.
     """
@@ -90,6 +100,7 @@ def report_of(farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), 
         record=record,
         questions=questions_of(farm, cards),
         review=review_of([case.solved for case in first_cases(cases)], farm),
+        levels=all_levels(farm, cards) if frontiers else {},
     )
 
 
@@ -106,7 +117,7 @@ def page_of(report: Report, top: str = "") -> str:
         farm=farm,
         name=farm.settings.name or farm.book.path.name,
         batch=farm.settings.batch_kg,
-        data=as_data(farm, report.questions),
+        data=as_data(farm, report.questions, report.levels),
         recalled=recalled_of(report.review, farm),
         to_sign=rows_to_sign,
         review=REVIEW,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from rationlp.book.records import Book
@@ -18,6 +19,7 @@ from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.price_pieces import PricedRation, PricePiece
 from rationlp.rations.answer.describe import feed_per_day
 from rationlp.report.cards import StageCard
+from rationlp.report.levels import Levels
 from rationlp.units import KG_PER_TONNE
 
 DOWN, UP = 0.7, 1.3
@@ -78,7 +80,10 @@ def _questions(farm: Farm, card: StageCard) -> RationQuestions:
     if case.priced is None:
         return RationQuestions(card, (), "There is no mix that meets everything, so prices change nothing.")
     if not PricedRation.can_ask(case):
-        words = "The book asks for more than plain averages: ask with rationlp ration --price OFFER=PRICE."
+        words = (
+            "The book asks for more than plain averages: the mix then moves a little with every price, so that no "
+            "table holds it. Ask with rationlp ration --price OFFER=PRICE."
+        )
         return RationQuestions(card, (), words)
     try:
         return RationQuestions(card, tuple(_asked(PricedRation(case), case, farm.book)))
@@ -115,7 +120,9 @@ def _step(piece: PricePiece, offer: str, prices: Mapping[str, float], grown: set
     )
 
 
-def as_data(farm: Farm, found: Sequence[RationQuestions]) -> dict[str, Any]:
+def as_data(
+    farm: Farm, found: Sequence[RationQuestions], levels: Mapping[str, Sequence[Levels]] = MappingProxyType({})
+) -> dict[str, Any]:
     """What the script of the page reads: each name and each mix once, prices per tonne, shares 0 to 1."""
     units = units_of(farm.settings)
     names: dict[str, int] = {}
@@ -142,22 +149,28 @@ def as_data(farm: Farm, found: Sequence[RationQuestions]) -> dict[str, Any]:
         "mass": units.mass,
         "massKg": units.mass_kg,
         "batchKg": farm.settings.batch_kg,
-        "rations": [_ration_data(each, place) for each in found if each.questions],
+        "rations": [
+            _ration_data(each, place, levels.get(each.card.first.id, ()))
+            for each in found
+            if each.questions or levels.get(each.card.first.id)
+        ],
         "feeds": feeds,
     }
 
 
-def _ration_data(each: RationQuestions, place: Callable[[str, LiveRation], int]) -> dict[str, Any]:
+def _ration_data(
+    each: RationQuestions, place: Callable[[str, LiveRation], int], levels: Sequence[Levels]
+) -> dict[str, Any]:
     case = each.card.first.case
     mixes: dict[tuple[tuple[str, float], ...], int] = {}
     told: list[dict[str, Any]] = []
 
-    def mix_place(mix: Mapping[str, float]) -> int:
+    def mix_place(mix: Mapping[str, float], per_day: float | None = None) -> int:
         key = tuple(sorted((name, round(share, SAME)) for name, share in mix.items()))
         if key not in mixes:
             mixes[key] = len(mixes)
             parts = [[place(name, case), round(share, DIGITS)] for name, share in mix.items()]
-            told.append({"feed": _per_day(case, mix), "parts": parts})
+            told.append({"feed": _per_day(case, mix) if per_day is None else per_day, "parts": parts})
         return mixes[key]
 
     questions = [
@@ -174,6 +187,23 @@ def _ration_data(each: RationQuestions, place: Callable[[str, LiveRation], int])
         "id": each.card.first.id,
         "today": mix_place(today),
         "questions": questions,
+        "levels": [
+            {
+                "asks": kind.asks,
+                "today": next((n for n, level in enumerate(kind.levels) if level.today), 0),
+                "stops": [
+                    {
+                        "pct": level.pct,
+                        "id": level.id,
+                        "verdict": level.ration.verdict.headline,
+                        "mix": mix_place(level.shares, level.ration.feed_kg_per_head_per_day),
+                    }
+                    for level in kind.levels
+                ],
+            }
+            for kind in levels
+            if len(kind.levels) > 1
+        ],
         "mixes": told,
     }
 

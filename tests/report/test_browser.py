@@ -174,6 +174,22 @@ def test_keys_move_a_price_and_a_button_puts_it_back(driver, page, report):
     assert driver.find_element(By.ID, "ask-what").text == "Today's prices"
 
 
+def test_a_level_of_certainty_moved_on_the_page_says_what_the_program_says(driver, demo_book, library, tmp_path):
+    from selenium.webdriver.common.by import By
+
+    farm, path = Farm(demo_book, library), tmp_path / "levels.html"
+    path.write_text(page_of(report_of(farm, STAGES[:1], ["north"], on=ON, frontiers=True)), encoding="utf-8")
+    browser.opened(driver, path, browser.PHONE)
+    move = "const s = document.getElementById('ask-l-0'); s.value = 4; s.dispatchEvent(new Event('input'))"
+    driver.execute_script(move)
+    (made,) = solve_rations(farm.with_setting("confidence_pct", 90), STAGES[:1], ["north"])
+    told = {name: driver.find_element(By.ID, f"ask-{name}").text for name in ("what", "verdict", "cost", "grown")}
+    assert told["what"].startswith("Confidence, %: 90, ration ") and told["verdict"] == made.ration.verdict.headline
+    assert told["cost"].startswith(f"{money(made.ration.cost_per_tonne)} (today ")
+    assert told["grown"] == f"{percent(made.ration.home_grown_share, 1)} %"
+    assert browser.logged(driver) == [] and browser.axe_findings(driver) == []
+
+
 def test_without_scripts_the_numbers_stand_in_tables(driver, page):
     browser.opened(driver, page, browser.DESKTOP)
     driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})

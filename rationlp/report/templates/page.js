@@ -17,6 +17,7 @@
   let ration = data.rations[0];
   let moved = null;  // the question whose price is not today's, and that price in the book's unit
   let fields = [];
+  let levels = [];
 
   // Numbers as the program writes them (rationlp/numbers.py).
   const grouped = (text) => {
@@ -62,15 +63,17 @@
 
   const show = () => {
     const now = ration.mixes[ration.today];
-    const question = moved && moved.question;
+    const question = moved && moved.question || null;
     const price = moved && moved.price;
-    const mix = question ? mixAt(question, price) : now;
+    const stop = moved && moved.level ? moved.level.stops[moved.place] : null;
+    const mix = question ? mixAt(question, price) : stop ? ration.mixes[stop.mix] : now;
     const cost = costOf(mix, question, price);
     const perHead = mix.feed === null ? null : mix.feed * cost / data.perTonne / 1000;
     at("ask-what").textContent = question
       ? `${data.feeds[question.offer].id} at ${fixed(price, 2)} instead of ${fixed(today(question), 2)} ${data.perMass}`
-      : "Today's prices";
-    const was = question ? ` (today ${fixed(costOf(now, null, null), 2)})` : "";
+      : stop ? `${moved.level.asks}: ${told(stop)}, ration ${stop.id}` : "Today's prices";
+    at("ask-verdict").textContent = stop ? stop.verdict : question ? "Not judged here" : "";
+    const was = question || stop ? ` (today ${fixed(costOf(now, null, null), 2)})` : "";
     at("ask-cost").textContent = fixed(cost, 2) + was;
     at("ask-head").textContent = perHead === null ? "not known" : fixed(perHead, 2);
     at("ask-grown").textContent = `${fixed(100 * grownOf(mix), 1)} %`;
@@ -88,6 +91,7 @@
         element("td", { class: "n" }, share ? plain(share * scale, 4) : "out"),
         element("td", { class: "n" }, told));
     }));
+    levels.forEach((set) => set());
     for (const field of fields) {
       const own = question === field.question;
       const value = own ? price : cents(today(field.question));
@@ -95,6 +99,28 @@
       if (field.number !== document.activeElement || !own) field.number.value = value.toFixed(2);
       field.slider.setAttribute("aria-valuetext", `${fixed(value, 2)} ${data.perMass}`);
     }
+  };
+
+  // A level of certainty or of home-grown feed: each was made anew, none lies between two.
+  const told = (stop) => (stop.pct ? plain(stop.pct, 4) : "as it is");
+  const levelField = (level, place) => {
+    const slider = element("input", {
+      type: "range", id: `ask-l-${place}`, min: 0, max: level.stops.length - 1, step: 1, value: level.today });
+    const label = element("label", { for: slider.id }, `${level.asks}: today ${told(level.stops[level.today])}`);
+    const number = element("output", { for: slider.id, class: "n" });
+    const set = () => {
+      const here = moved && moved.level === level ? moved.place : level.today;
+      if (Number(slider.value) !== here) slider.value = here;
+      number.textContent = told(level.stops[here]);
+      slider.setAttribute("aria-valuetext", told(level.stops[here]));
+    };
+    slider.addEventListener("input", () => {
+      const here = Number(slider.value);
+      moved = here === level.today ? null : { level, place: here };
+      show();
+    });
+    at("ask-sliders").append(element("div", { class: "slider" }, label, slider, number));
+    return set;
   };
 
   const move = (question, value) => {
@@ -120,6 +146,7 @@
 
   const build = () => {
     moved = null;
+    levels = ration.levels.map(levelField);
     fields = ration.questions.map((question, place) => {
       const feed = data.feeds[question.offer];
       const low = Math.ceil(100 * book(question.ends[0]) - 1e-6) / 100;
