@@ -142,6 +142,13 @@ def test_whole_weights_are_checked(lie, runs, monkeypatch):
         assert not found.found
 
 
+def test_a_program_without_whole_numbers_has_no_bound_to_check():
+    continuous = [(0.0, 10.0, False), (0.0, None, False)]
+    for sign in (1.0, -1.0):
+        found = solve_whole([sign, sign], continuous, [({0: 1.0, 1: 1.0}, 3.0, 7.5)], 1e-9)
+        assert found.solution.objective == pytest.approx(3.0 if sign > 0 else -7.5)
+
+
 def test_a_bound_above_the_answer_is_found_out(monkeypatch):
     from rationlp.rations.solve.general import whole
 

@@ -13,10 +13,10 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
-from rationlp.rations.solve.checked import run_settled, solve_checked
+from rationlp.rations.solve.checked import stands
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import Settled, open_choice, settle
-from rationlp.rations.solve.solver import LiveProgram
+from rationlp.rations.solve.solver import LiveProgram, solve
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 from rationlp.year.program.bound import cost_bound
@@ -122,8 +122,9 @@ class Kitchen:
         """
         if not self._sure:
             self._live.set_costs(program.costs)
-            solution = run_settled(self._live)
-            if solution.status == "optimal" and not open_choice(self.formula, program, solution):
+            solution = self._live.run()
+            found = solution.status == "optimal" and stands(program, solution)
+            if found and not open_choice(self.formula, program, solution):
                 return Settled(replace(self.formula, program=program), program, solution, None)
         formula = replace(self.formula, program=program)
         settled = settle(formula, self.farm.settings.confidence_pct, self.farm.settings.confidence_of)
@@ -190,7 +191,7 @@ def joint_cost(kitchens: Sequence[Kitchen], prices: Mapping[str, float]) -> tupl
     formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
-    solution = solve_checked(formula.program)
+    solution = solve(formula.program)
     if solution.status != "optimal":
         return None
     return shares_of(formula.program.columns, solution.amounts), solution.objective

@@ -104,7 +104,8 @@ def _read(
         return None
     amounts = tuple(float(round(x)) if whole else x for x, (_, _, whole) in zip(said, columns, strict=True))
     objective = sum(c * x for c, x in zip(costs, amounts, strict=True))
-    if not info.mip_dual_bound <= objective + gap + CLOSE * abs(objective):
+    branched = any(whole for _, _, whole in columns)  # else there is no such bound
+    if branched and not info.mip_dual_bound <= objective + gap + CLOSE * abs(objective):
         return None
     return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
 
