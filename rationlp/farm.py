@@ -108,7 +108,8 @@ class Farm:
             start = None if tonnes is None else KG_PER_TONNE * tonnes
             return stock_of(name, row.label or name, start, came_and_went, is_bin=True, since=row.filled_on)
         for offer in (offer for offer in self.book.supplements if offer.offer == name):
-            return stock_of(name, offer.label or offer.feed, offer.stock_kg, came_and_went)
+            label, quoted = offer.label or offer.feed, offer.quoted_on
+            return stock_of(name, label, offer.stock_kg, came_and_went, quoted_on=quoted)
         return stock_of(name, name, None, came_and_went)
 
     def stage(self, stage: str) -> StageNeeds:

@@ -207,7 +207,7 @@ SUPPLEMENTS = Sheet(
         Column(
             "stock_mass",
             "mass",
-            "The most there is to have; blank if there is no end to it.",
+            "The most there is to have, as of quoted_on; blank if there is no end to it.",
             at_least=0,
             at_most=MOST_KG,
         ),

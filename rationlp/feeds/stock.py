@@ -62,10 +62,12 @@ def stock_of(
     *,
     is_bin: bool = False,
     since: date | None = None,
+    quoted_on: date | None = None,
 ) -> Stock:
     """The stock of a bin or an offer after `flows`, of which those before `since` (the day a bin was filled) are
     of what was there before.
 
+    What there is to have of an offer is as of the day it was quoted on: what went before that is of an earlier quote.
     What was delivered is part of what there is to have, so it lies on the farm and adds nothing to that. A count is of
     the evening: it sets right what lies on the farm, and what is to be had by the same difference.
     """
@@ -83,7 +85,8 @@ def stock_of(
             lies, change = each.kg, 0.0 if expected is None else each.kg - expected
         elif lies is not None:
             lies += change
-        if left is not None and each.kind is not FlowKind.DELIVERED:
+        of_this_quote = quoted_on is None or each.on is None or each.on >= quoted_on
+        if left is not None and of_this_quote and each.kind is not FlowKind.DELIVERED:
             left += change
     return Stock(
         name,

@@ -14,13 +14,27 @@ from datetime import date
 from rationlp.book.records import Book, Flow, FlowKind
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.ledger.shape import batches_of, told
+from rationlp.ledger.shape import mixes_weighed, told
 from rationlp.ledger.store import Entry, EntryKind, Record
 
 
 def with_flows(book: Book) -> Book:
-    """The book with all that came and went by itself and the farm's record. Raises InputError."""
-    return replace(book, flows=flows_of((batch.made for batch in batches_of(record_for(book))), moves(book)))
+    """The book with all that came and went by itself and the farm's record, as far back as anything that is there or on
+    offer goes. Raises InputError."""
+    moved = moves(book)
+    first = _first_day(book, moved)
+    made = mixes_weighed(record_for(book), days=(first, date.max) if first else None)
+    return replace(book, flows=flows_of(made, moved))
+
+
+def _first_day(book: Book, moved: Iterable[Flow]) -> date | None:
+    """The day before which no batch says anything of what is left; None where every batch may."""
+    counted = {each.name for each in moved if each.kind is FlowKind.COUNTED}
+    days = [row.filled_on for row in book.bins]
+    days += [offer.quoted_on for offer in book.supplements if offer.stock_kg is not None]
+    if None in days or counted & {offer.offer for offer in book.supplements}:
+        return None
+    return min(filter(None, days), default=None)
 
 
 def flows_of(made: Iterable[MadeMix], moved: Iterable[Flow]) -> tuple[Flow, ...]:

@@ -157,10 +157,21 @@ def _day_text(day: date | None) -> str:
 
 def batches_of(record: Record, **asked: Any) -> list[Batch]:
     """The batches of the record in the order of mixing, each as it was entered last; none that was withdrawn since."""
+    return in_order(_standing(record, batch_of, lambda batch: batch.made, asked).values())
+
+
+def mixes_weighed(record: Record, **asked: Any) -> list[MadeMix]:
+    """What went into the batches of the record, without their judgements."""
+    return list(_standing(record, lambda entry: _mix(entry.body["mix"], entry), lambda made: made, asked).values())
+
+
+def _standing(
+    record: Record, read: Callable[[Entry], Told], made: Callable[[Told], MadeMix], asked: Mapping[str, Any]
+) -> dict[tuple[object, ...], Told]:
+    """Each batch by its key as it was entered last, without those that were withdrawn since."""
     withdrawn = {entry.number: entry.id for entry in record.entries(EntryKind.WITHDRAWN)}
-    found = told(record, EntryKind.BATCH, lambda entry: (entry.id, batch_of(entry)), **asked)
-    stand = [batch for id_, batch in found if id_ > withdrawn.get(batch.made.number, 0)]
-    return in_order({batch.made.key: batch for batch in stand}.values())
+    found = told(record, EntryKind.BATCH, lambda entry: (entry.id, read(entry)), **asked)
+    return {made(one).key: one for id_, one in found if id_ > withdrawn.get(made(one).number, 0)}
 
 
 def in_order(batches: Iterable[Batch]) -> list[Batch]:

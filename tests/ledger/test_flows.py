@@ -77,6 +77,22 @@ def test_a_delivery_is_part_of_what_there_is_to_have():
     assert (endless.left_kg, endless.on_farm_kg) == (None, 1400)
 
 
+def test_what_went_before_an_offer_was_quoted_is_of_an_earlier_quote():
+    """Three years of batches under one name were taken out of this season's 6 t."""
+    flows = [flow(MIXED, 1, 5000), flow(MIXED, 9, 500)]
+    assert stock_of("meal", "Meal", 6000, flows, quoted_on=day(5)).left_kg == 5500
+
+
+def test_only_what_may_matter_is_read_when_a_book_is_opened(farm):
+    """A record of ten years made every command read 20,000 batches (3.9 s)."""
+    bins = tuple(replace(row, filled_on=day(4)) for row in farm.book.bins)
+    offers = tuple(replace(row, quoted_on=day(6)) for row in farm.book.supplements)
+    flows = with_flows(replace(farm.book, bins=bins, supplements=offers, lots=())).flows
+    assert min(each.on for each in flows) == day(4)
+    undated = (replace(offers[0], stock_kg=1.0, quoted_on=None), *offers[1:])
+    assert min(each.on for each in with_flows(replace(farm.book, bins=bins, supplements=undated)).flows) < day(4)
+
+
 def test_what_went_before_a_bin_was_filled_is_of_other_grain():
     assert stock_of("north", "North", 1000, [flow(MIXED, 1, 300, "north")], since=day(2)).left_kg == 1000
 
