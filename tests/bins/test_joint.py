@@ -216,7 +216,7 @@ def test_the_same_answer_as_a_general_solver(library, seed, as_fed):
 
 
 def test_the_demo_bin_is_the_same_by_a_general_solver(demo_book, library):
-    problem = gather("north", demo_book, library).problem
+    problem = gather("south", demo_book, library).problem
     found, made = joint.solve(problem)
     own = Independent(problem, (made.shares, np.diag(found.share_covariance), made.dry_matter_pct))
     assert own.state(own.solve()) == pytest.approx(found.mean, rel=1e-8)
@@ -254,7 +254,7 @@ def test_shares_at_the_edge_are_the_same_by_a_general_solver(library):
 
 
 def test_no_assay_leaves_the_hand_sort_alone(demo_book, library):
-    problem = gather("north", demo_book, library).problem
+    problem = gather("south", demo_book, library).problem
     found, _ = joint.solve(problem, with_assays=False)
     assert found.shares == pytest.approx(problem.readings[0].sort.shares)
     reading = problem.readings[0]
@@ -262,7 +262,7 @@ def test_no_assay_leaves_the_hand_sort_alone(demo_book, library):
 
 
 def test_an_older_sample_counts_less_the_more_the_mix_moved(demo_book, library):
-    problem = gather("north", demo_book, library).problem
+    problem = gather("south", demo_book, library).problem
     sort = problem.readings[0].sort
     moved = joint.Sorted(sort.shares + 0.01 * np.array([1, -1, 0, 0, 0, 0]), sort.covariance)
     shares = []

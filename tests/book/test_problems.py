@@ -154,15 +154,15 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     # samples
     "sample of no bin": (
-        lambda d: d.set("samples", 2, "bin", "nort"),
+        lambda d: d.set("samples", 3, "bin", "suoth"),
         [
-            ("error samples!B2", "the bin 'nort'", "Did you mean north?"),
-            ("warning bins!A2", "no sample of the bin 'north'", "do not feed"),
+            ("error samples!B3", "the bin 'suoth'", "Did you mean south?"),
+            ("warning bins!A3", "no sample of the bin 'south'", "do not feed"),
         ],
     ),
     "sample twice": (
         lambda d: d.add("samples", sample="S1", bin="south", taken_on="2025-10-01"),
-        [("error samples!A4", "a second row for sample 'S1'", "another name")],
+        [("error samples!A5", "a second row for sample 'S1'", "another name")],
     ),
     "bin without a sample": (
         lambda d: d.add("bins", bin="east", mass="5 t", sale_price="100", moisture_pct="13"),
@@ -170,11 +170,11 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "which sample is newer": (
         lambda d: d.add("samples", sample="n2", bin="north").add("sorted", sample="n2", crop="triticale", mass_g="5"),
-        [("warning samples!C4", "several samples of 'north', this one undated", "Fill in taken_on")],
+        [("warning samples!C5", "several samples of 'north', this one undated", "Fill in taken_on")],
     ),
     "sample without a sort": (
         lambda d: d.add("samples", sample="n2", bin="north", taken_on="2025-10-01"),
-        [("warning samples!A4", "no sorted rows for the sample 'n2'", "nothing about the bin")],
+        [("warning samples!A5", "no sorted rows for the sample 'n2'", "nothing about the bin")],
     ),
     "half a probe": (lambda d: d.set("samples", 2, "probes", "7.5"), [("error samples!D2", "7.5", "Correct it")]),
     "nothing sorted": (lambda d: d.set("samples", 2, "sorted_mass_g", "0"), [("error samples!E2", "0", "Correct it")]),
@@ -202,7 +202,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     "negative heap": (lambda d: d.set("sorted", 2, "mass_g", "-261.3"), [("error sorted!C2", "-261.3", "Correct it")]),
     "heap of no sample": (
         lambda d: d.add("sorted", sample="x9", crop="rye", mass_g="4"),
-        [("error sorted!A14", "the sample 'x9'", "Add it to samples")],
+        [("error sorted!A20", "the sample 'x9'", "Add it to samples")],
     ),
 }
 
