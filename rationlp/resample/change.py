@@ -115,8 +115,13 @@ class Resample:
     @property
     def all_met(self) -> bool:
         """Whether every ration in use can be made from the bin as it is now."""
+        return not self.stopped and not self.failed
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a ration in use that was calculated must not be fed any more."""
         made = [change.new is not None and _can_be_fed(change.new.ration) for change in self.changes]
-        return all(made) and all(stage.can_be_met for stage in self.not_judged)
+        return not all(made) or any(not stage.can_be_met for stage in self.not_judged if not stage.failed)
 
     @property
     def failed(self) -> bool:
