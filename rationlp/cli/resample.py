@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -17,11 +16,8 @@ from rationlp.cli.options import (
     paged,
     stage_option,
 )
-from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, check_output, is_folder, leave, overwrite_option, write_answer
 from rationlp.cli.progress import waiting
-from rationlp.errors import SolverError
-
-NO_RATION = 3
 
 
 @click.command(name="resample")
@@ -118,7 +114,4 @@ def command(
         from rationlp.show.text.year_studies import print_rest
 
         print_rest(*years, farm.book)
-    if found.failed:
-        sys.exit(SolverError.exit_code)
-    if not found.all_met:
-        sys.exit(NO_RATION)
+    leave(found.stopped, found.failed)

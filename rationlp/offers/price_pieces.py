@@ -4,12 +4,14 @@ The least cost over any fixed set of mixes is a concave, piecewise linear functi
 that leave nothing undecided (what is too light to weigh, crystals beyond a need: rations.solve.settle). So two mixes
 whose lines cross where nothing is cheaper have their breakpoint there, and else a piece of its own lies between (M. J.
 Eisner, D. G. Severance, Mathematical techniques for efficient record segmentation in large shared databases, Journal of
-the ACM 23, 1976). `offers.sweep` keeps the decisions of today's mix at every price; here they are made anew.
+the ACM 23, 1976).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -39,7 +41,9 @@ class PricePiece:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Mix:
+class Mixed:
+    """A mix by its amounts, at one unit of the objective."""
+
     amounts: Floats
 
     def line(self, costs: Floats, column: int) -> tuple[float, float]:
@@ -74,45 +78,61 @@ class PricedRation:
         today = float(self._costs[column])
         if not low <= today <= high:
             raise ValueError(f"{today} is not from {low} to {high}")
-        held = _Mix(self._case.held)
-        first = (low, self._best(column, low))
-        last = (high, self._best(column, high) if in_mix(float(self._case.shares[column])) else held)
-        found = [*self._between(column, first, (today, held), 0), *self._between(column, (today, held), last, 0)]
+        held = Mixed(self._case.held)
+        first = (low, self._best(self._costs, column, low))
+        last = (high, self._best(self._costs, column, high) if in_mix(float(self._case.shares[column])) else held)
+        found = self._by_way_of(self._costs, column, [first, (today, held), last])
         edges = [low, *(price for price, _ in found), high]
         mixes = [first[1], *(after for _, after in found)]
         return tuple(PricePiece(edges[place], edges[place + 1], self._shares(mix)) for place, mix in enumerate(mixes))
 
-    def _best(self, column: int, price: float) -> _Mix:
+    def along(self, column: int, low: float, high: float, costs: Floats) -> tuple[list[float], list[Mixed]]:
+        """The prices of a column, from `low` to `high`, at which the ration changes, and the mixes between them; the
+        other prices from `costs`. Where they are today's, today's mix is the ration of today's price.
+
+        Raises SolverError where an answer does not stand up to verification.
+        """
+        stops = [(price, self._best(costs, column, price)) for price in (low, high)]
+        if low < costs[column] < high and (costs == self._costs).all():
+            stops.insert(1, (float(costs[column]), Mixed(self._case.held)))
+        found = self._by_way_of(costs, column, stops)
+        return [price for price, _ in found], [stops[0][1], *(after for _, after in found)]
+
+    def _by_way_of(self, costs: Floats, column: int, stops: Sequence[tuple[float, Mixed]]) -> list[tuple[float, Mixed]]:
+        """Where the mix changes between prices of which the mixes are known, with the mix above each."""
+        return [found for low, high in pairwise(stops) for found in self._between(costs, column, low, high, 0)]
+
+    def _best(self, base: Floats, column: int, price: float) -> Mixed:
         """The ration at another price of a column: the branch and bound of `settle`, every program of it proved."""
-        costs = self._costs.copy()
+        costs = base.copy()
         costs[column] = price
         run = self._branches.at(costs)
         program, solution = run(())
         if solution.status is not SolverStatus.OPTIMAL:
             raise SolverError("The ration could not be calculated at another price.")
         found = decided(Settled(self._formula, program, solution, None), run, check=_proved)
-        return _Mix(np.array(found.solution.amounts))
+        return Mixed(np.array(found.solution.amounts))
 
     def _between(
-        self, column: int, low: tuple[float, _Mix], high: tuple[float, _Mix], depth: int
-    ) -> list[tuple[float, _Mix]]:
+        self, costs: Floats, column: int, low: tuple[float, Mixed], high: tuple[float, Mixed], depth: int
+    ) -> list[tuple[float, Mixed]]:
         """Where the mix changes between two prices, with the mix above each."""
         (from_, before), (to, after) = low, high
-        (start, slope), (end, flatter) = before.line(self._costs, column), after.line(self._costs, column)
+        (start, slope), (end, flatter) = before.line(costs, column), after.line(costs, column)
         if slope - flatter <= MOVED * float(before.amounts.sum()):
             return []
         price = min(max((end - start) / (slope - flatter), from_), to)
-        between = self._best(column, price)
-        level, rise = between.line(self._costs, column)
+        between = self._best(costs, column, price)
+        level, rise = between.line(costs, column)
         if start + slope * price - (level + rise * price) <= EQUAL * abs(start + slope * price):
             return [(price, after)]
         if depth >= DEEPEST:
             raise SolverError("The prices at which the mix changes did not settle, so they are not shown.")
-        left = self._between(column, low, (price, between), depth + 1)
-        right = self._between(column, (price, between), high, depth + 1)
+        left = self._between(costs, column, low, (price, between), depth + 1)
+        right = self._between(costs, column, (price, between), high, depth + 1)
         return [*left, *right]
 
-    def _shares(self, mix: _Mix) -> dict[str, float]:
+    def _shares(self, mix: Mixed) -> dict[str, float]:
         shares = shares_of(mix.amounts).tolist()
         names = self._formula.program.columns
         return {name: share for name, share in zip(names, shares, strict=True) if in_mix(share)}

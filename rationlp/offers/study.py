@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.book.records import Book
-from rationlp.errors import SolverError
+from rationlp.errors import InputError, SolverError
 from rationlp.farm import Farm
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.weighed import last_mixes
@@ -112,7 +112,7 @@ def study(
     rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
     drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
     done = begin(len(asked) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
-    last = {} if wish.only_sweep else last_mixes(farm)
+    last = {} if wish.only_sweep else _last(farm)
     told = [_told(case, wish, farm, drawn, last, done) for case in asked]
     made = tuple(each.case for each in told)
     swept = tuple(line for each in told for line in each.sweeps)
@@ -190,6 +190,14 @@ def _whole(made: Sequence[LiveRation], book: Book) -> bool:
     stages = {case.formula.stage.stage for case in made if case.priced is not None}
     bins = {estimate.bin for case in made for estimate in case.estimates}
     return {group.stage for group in book.groups} <= stages and {row.bin for row in book.bins} <= bins
+
+
+def _last(farm: Farm) -> Mapping[tuple[str, tuple[str, ...]], MadeMix]:
+    """The mixes made last: they choose among equally cheap ones. A record that cannot be read is told with the book."""
+    try:
+        return last_mixes(farm)
+    except InputError:
+        return {}
 
 
 def _equal(case: LiveRation, last: Mapping[tuple[str, tuple[str, ...]], MadeMix]) -> EqualMixes | None:

@@ -4,7 +4,8 @@ The least cost is a concave, piecewise linear function of a price, with one mix 
 cross at a price where nothing is cheaper have their breakpoint there; where something is cheaper it has a piece of its
 own in between, and is looked for on both sides (M. J. Eisner, D. G. Severance, Mathematical techniques for efficient
 record segmentation in large shared databases, Journal of the ACM 23, 1976). So a sweep needs a few solves for each
-piece, in place on one solver object, however many the steps; each step is then proved by the duals of its piece's mix.
+piece, in place on one solver object, however many the steps. At plain averages each is the ration itself, crystals and
+scales settled (`price_pieces`); at a confidence each step is proved by the duals of its piece's mix.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from rationlp.errors import Problem, RequestError, SolverError
 from rationlp.numbers import Floats, Places
 from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.model import Piece, Sweep, SweepPoint
+from rationlp.offers.price_pieces import Mixed, PricedRation
 from rationlp.offers.priced_program import EQUAL, MOVED, WITHIN, PricedProgram
 from rationlp.offers.vertex import Corner
 from rationlp.rations.solve.settle import without_rows_of
@@ -102,7 +104,7 @@ class Path:
     costs: Floats
     places: Places
     breaks: Floats
-    corners: tuple[Corner, ...]
+    corners: tuple[Corner | Mixed, ...]
 
 
 def path(priced: PricedProgram, column: int, prices: Floats, base: Floats | None = None) -> Path:
@@ -135,7 +137,7 @@ def _at(priced: PricedProgram, costs: Floats, column: int, price: float) -> Corn
     return priced.best(here)
 
 
-def _line(found: Corner, costs: Floats, column: int) -> tuple[float, float]:
+def _line(found: Corner | Mixed, costs: Floats, column: int) -> tuple[float, float]:
     """Cost of a mix at price 0 of the column, and its rise."""
     slope = float(found.amounts[column])
     return float(costs @ found.amounts) - float(costs[column]) * slope, slope
@@ -213,7 +215,7 @@ def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_pri
     place = case.index(other.offer) if other else None
     if place is not None and other_price is not None:
         base[place] = other_price
-    along = path(_program_of(case, ask, other), column, ask.prices, base)
+    along = _path_of(case, column, base, ask, other)
     return Sweep(
         stage=case.formula.stage.stage,
         bin=case.formula.bin,
@@ -227,10 +229,22 @@ def _sweep(case: LiveRation, ask: Ask, column: int, other: Ask | None, other_pri
     )
 
 
-def _program_of(case: LiveRation, *asked: Ask | None) -> PricedProgram:
-    """The ration's own rows, but for those that hold the offers asked about to what can be weighed at today's price."""
-    formula = without_rows_of({ask.offer for ask in asked if ask}, case.formula)
-    return case.live if formula is case.formula else PricedProgram(formula.program, case.live.chances)
+def _path_of(case: LiveRation, column: int, base: Floats, ask: Ask, other: Ask | None) -> Path:
+    """The ration along the prices, what is too light to weigh decided anew at each.
+
+    At a confidence, where a mix moves with every price, what else today's ration leaves out stays out.
+    """
+    prices = ask.prices
+    if not PricedRation.can_ask(case):
+        formula = without_rows_of({each.offer for each in (ask, other) if each}, case.formula)
+        same = formula is case.formula
+        return path(case.live if same else PricedProgram(formula.program, case.live.chances), column, prices, base)
+    breaks, mixes = PricedRation(case).along(column, float(prices[0]), float(prices[-1]), base)
+    places = np.searchsorted(np.array(breaks), prices, side="left")
+    table = np.array([found.amounts for found in mixes])
+    rest = base.copy()
+    rest[column] = 0.0
+    return Path(prices, (table @ rest)[places] + prices * table[places, column], places, np.array(breaks), tuple(mixes))
 
 
 def _points(case: LiveRation, along: Path, column: int) -> tuple[SweepPoint, ...]:

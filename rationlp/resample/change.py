@@ -15,7 +15,7 @@ from rationlp.figures import nutrient_label
 from rationlp.ledger.made_mix import MadeMix, in_order
 from rationlp.ledger.weighed import mixes_made
 from rationlp.library.read import Library
-from rationlp.offers.live_ration import SAME_MIX, UNSURE, LiveRation, in_mix, kept_chances, live_ration
+from rationlp.offers.live_ration import UNSURE, LiveRation, in_mix, kept_chances, live_ration
 from rationlp.offers.model import price_a
 from rationlp.offers.ties import steadiest
 from rationlp.rations.answer.describe import describe
@@ -38,6 +38,8 @@ from rationlp.stages.stage import StageNeeds
 WORTH_NAMING_PCT = 1.0
 """A requirement missed by no more than this percent of itself is not worth another sheet: less than weighing can tell
 (common practice)."""
+NO_SCALE_TELLS = 1e-5
+"""Shares that differ by less are of one mix: 5 g in 500 kg. At a confidence the cheapest mix moves by as much."""
 IN_USE = Leeway(told=WORTH_NAMING_PCT / 100, stop=REQUIREMENT_TOLERANCE.value, maximum=MAXIMUM_TOLERANCE.value)
 """A mix in use is judged as one that people weighed."""
 NAMED = 4
@@ -113,8 +115,13 @@ class Resample:
     @property
     def all_met(self) -> bool:
         """Whether every ration in use can be made from the bin as it is now."""
+        return not self.stopped and not self.failed
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a ration in use that was calculated must not be fed any more."""
         made = [change.new is not None and _can_be_fed(change.new.ration) for change in self.changes]
-        return all(made) and all(stage.can_be_met for stage in self.not_judged)
+        return not all(made) or any(not stage.can_be_met for stage in self.not_judged if not stage.failed)
 
     @property
     def failed(self) -> bool:
@@ -325,7 +332,7 @@ def _new_mix(case: LiveRation, shares: Mapping[str, float], farm: Farm) -> MixAt
     """The least-cost mix, of several that cost the same the one nearest `shares`; the ration of today if it is that."""
     amounts = steadiest(case, shares)
     found = mix_at(case.formula, amounts, farm)
-    if np.abs(amounts / amounts.sum() - case.shares).max() <= SAME_MIX:
+    if np.abs(amounts / amounts.sum() - case.shares).max() <= NO_SCALE_TELLS:
         return replace(found, ration=case.ration)
     return found
 

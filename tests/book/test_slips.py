@@ -191,6 +191,13 @@ def test_more_seed_than_anybody_sows(demo, tmp_path, library, typed, asked):
     assert [p.severity for p in lines] == ["warning"] * asked
 
 
+def test_too_much_seed_is_told_in_the_units_of_the_book(demo, tmp_path, library):
+    demo.set("sown", 2, "bin", "south").set("sown", 2, "crop", "triticale").set("sown", 2, "mass", "1000 ton")
+    path = demo.set("farm", 4, "value", "us").write_csv(tmp_path / "book")
+    (told,) = [p for p in check_book(path, library) if p.sheet == "sown" and "of seed of" in p.found]
+    assert told.found == "1,000 ton of seed of triticale" and told.expected == "at most about 551 ton"
+
+
 @pytest.mark.parametrize(
     ("sheet", "row", "column", "typed"),
     [("groups", 2, "feed_per_head_per_day", "1e-320 kg"), ("bins", 3, "diameter", "1e-12")],

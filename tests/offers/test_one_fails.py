@@ -102,3 +102,14 @@ def test_exit_codes_agree_where_one_ration_fails_and_another_must_not_be_fed(run
             for command, *more in (("ration",), ("offers",), ("sheets", "-o", tmp_path / f"{code}.csv"))
         }
         assert set(codes.values()) == {code}, codes
+
+
+def test_a_record_that_cannot_be_read_takes_no_offer_away(run, tmp_path: Path):
+    """It ended `offers`, which asks it only which of equally cheap mixes was made last."""
+    book = write_sheets(read_sheets(DEMO), tmp_path / "book")
+    asked = ("offers", book, "--bin", "north", "--stage", FAILS)
+    whole = run(*asked)
+    (book / "farm.record").write_bytes(b"null")
+    damaged = run(*asked)
+    assert damaged.exit_code == whole.exit_code == 0 and damaged.stdout == whole.stdout
+    assert "farm.record" in damaged.stderr

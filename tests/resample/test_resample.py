@@ -22,6 +22,7 @@ from rationlp.pages.resample_page import check_place, write_page
 from rationlp.rations.formulate import formulate
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.joint_chance import chance_of_all
+from rationlp.resample import change as change_room
 from rationlp.resample.change import resample
 from rationlp.resample.moved import share_chance, two_samples
 from rationlp.stages.needs import stage_needs
@@ -249,6 +250,22 @@ def test_a_calculation_that_fails_takes_no_other_stage_with_it(kind, drawn_down,
     (failed,) = found.not_judged
     assert failed.failed and "simulated" in failed.why and failed.now == "nothing is known of it now"
     assert found.failed and not found.all_met
+
+
+def test_a_mix_that_no_scale_tells_from_the_ration_of_today_is_that_ration(drawn_down, library, monkeypatch):
+    """A share that moved by a millionth made another mix of it, judged without the stock that `ration` tells."""
+
+    def moved(case, shares):
+        amounts = case.held.copy()
+        first, second = amounts.argsort()[-2:]
+        amounts[[first, second]] += np.array([1e-6, -1e-6]) * amounts.sum()
+        return amounts
+
+    monkeypatch.setattr(change_room, "steadiest", moved)
+    bins = tuple(replace(row, mass_kg=1000.0) if row.bin == "north" else row for row in drawn_down.bins)
+    farm = Farm(replace(drawn_down, bins=bins), library)
+    (found,) = resample(farm, "n1", "n2", (), ["sw_gro_25_50"]).changes
+    assert [reason.kind for reason in found.new.ration.verdict.reasons] == ["stock"]
 
 
 def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):

@@ -105,9 +105,10 @@ def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
 def _seed(reading: BookReading, row: SheetRow) -> None:
     """Grams or kilograms typed as tonnes, or the harvest for the seed."""
     if row.sound("mass") and row["mass"] > MOST_SEED_KG:
-        found = f"{plain(row['mass'] / KG_PER_TONNE)} t of seed of {row['crop']}"
+        large, factor = ("ton", KG_PER_SHORT_TON) if reading.farm.units == "us" else ("t", KG_PER_TONNE)
+        found = f"{plain(row['mass'] / factor)} {large} of seed of {row['crop']}"
         do = "Give the seed that was sown, not the harvest, and check its unit."
-        reading.warning(row, "mass", found, f"at most about {MOST_SEED_KG / KG_PER_TONNE:g} t", do)
+        reading.warning(row, "mass", found, f"at most about {plain(MOST_SEED_KG / factor, 2)} {large}", do)
 
 
 def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:

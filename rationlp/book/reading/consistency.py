@@ -239,7 +239,7 @@ def _bin_mass(reading: BookReading, row: SheetRow) -> None:
             _present(row, "mass", "bin"),
             f"no mass and no {', '.join(missing)}",
             "the mass, or diameter (or length and width), wall_depth, peak_height and test_weight",
-            "Fill in one or the other; until then the tonnes in the bin are not known.",
+            "Fill in one or the other; until then nobody knows how much is in the bin.",
         )
 
 

@@ -15,8 +15,10 @@ from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.checked import stands
 from rationlp.rations.solve.model import Answer
+from rationlp.rations.solve.nearest import nearest_mix
 from rationlp.rations.solve.settle import Settled, open_choice, settle
 from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.reasons import Severity
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 from rationlp.year.program.bound import cost_bound
@@ -34,11 +36,14 @@ Shares = tuple[tuple[str, float], ...]
 class FoundMix:
     """A mix by its shares (0 to 1, by bin or offer), with the stages whose rations it is.
 
-    `answers` are the formula and answer of each stage, from which its ration is put together when it is shown.
+    `answers` are the formula and answer of each stage, from which its ration is put together when it is shown. Where no
+    mix of what can be had (`nearest_of`: bins and offers) meets everything, it is the nearest one, to be asked about;
+    whoever has more to choose from has a nearer one.
     """
 
     shares: Shares
     answers: Mapping[str, tuple[Formula, Answer]] = field(repr=False, compare=False)
+    nearest_of: frozenset[str] = frozenset()
 
     @property
     def stages(self) -> tuple[str, ...]:
@@ -49,6 +54,10 @@ class FoundMix:
     def names(self) -> frozenset[str]:
         """The bins and offers in it."""
         return frozenset(name for name, _ in self.shares)
+
+    def serves(self, names: frozenset[str]) -> bool:
+        """Whether nothing nearer can be made of these bins and offers, where it is the nearest mix only."""
+        return not self.nearest_of or names <= self.nearest_of
 
     def ration(self, stage: str, farm: Farm) -> Ration:
         """The ration it is for a stage, every requirement calculated and judged."""
@@ -97,6 +106,7 @@ class Kitchen:
         self.names = frozenset(s.name for s in supplies)
         self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
         self._live = LiveProgram(self.formula.program)
+        self._hopeless = False  # once no mix met everything, and the nearest one must not be fed
 
     def mix_at(self, prices: Mapping[str, float]) -> Asked:
         """The cheapest mix at these prices per tonne."""
@@ -106,7 +116,7 @@ class Kitchen:
         except SolverError:
             return Asked(None, cost_bound(program, self._live.solution.row_duals))
         if settled is None:
-            return Asked(None, inf)
+            return self._nearest_at(program)
         answer = Answer(
             settled.solution.amounts, settled.solution, settled.program, settled.confidence, formula=settled.formula
         )
@@ -114,6 +124,19 @@ class Kitchen:
             shares_of(program.columns, answer.amounts or ()), {self.stage.stage: (settled.formula, answer)}
         )
         return Asked(found, settled.solution.objective)
+
+    def _nearest_at(self, program: Program) -> Asked:
+        """Where no mix meets everything, the nearest one as `ration` has it, if a nutritionist may decide on it."""
+        amounts = None if self._hopeless else nearest_mix(program)
+        if amounts is not None:
+            formula = replace(self.formula, program=program)
+            answer = Answer(amounts, formula=formula)
+            if describe(formula, answer, self.farm).verdict.severity is not Severity.STOP:
+                cost, units = (_dot(row, amounts) for row in (program.costs, program.normalizer))
+                answers = {self.stage.stage: (formula, answer)}
+                return Asked(FoundMix(shares_of(program.columns, amounts), answers, self.names), cost / units)
+        self._hopeless = True
+        return Asked(None, inf)
 
     def _settled(self, program: Program) -> Settled | None:
         """The verified answer at the costs of `program`; what is left undecided by the plain optimum is settled.
@@ -129,6 +152,10 @@ class Kitchen:
         formula = replace(self.formula, program=program)
         settled = settle(formula, self.farm.settings.confidence_pct, self.farm.settings.confidence_of)
         return settled if settled.solution.status == "optimal" else None
+
+
+def _dot(row: Sequence[float], amounts: Sequence[float]) -> float:
+    return sum(a * x for a, x in zip(row, amounts, strict=True))
 
 
 def shares_of(columns: Sequence[str], amounts: Sequence[float]) -> Shares:

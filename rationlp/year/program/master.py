@@ -44,7 +44,7 @@ class Demand:
 
     def eats(self, mix: FoundMix) -> bool:
         """Whether a mix is for these animals and can be made on these days."""
-        return self.stage in mix.answers and mix.names <= self.names
+        return self.stage in mix.answers and mix.names <= self.names and mix.serves(self.names)
 
     def tonnes(self, mix: FoundMix) -> float:
         """Tonnes of a mix that feed the whole demand."""
@@ -115,7 +115,8 @@ class Master:
         """Take a mix in for every demand that it can feed; False where it was known for these stages."""
         key = same_mix(mix.shares)
         held = self._known.get(key)
-        if held is not None and set(mix.stages) <= set(self.mixes[held].stages):
+        known = self.mixes[held] if held is not None else None
+        if known and set(mix.stages) <= set(known.stages) and mix.nearest_of <= known.nearest_of:
             return False
         place = len(self.mixes)
         self._known[key] = place
