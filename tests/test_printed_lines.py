@@ -128,7 +128,12 @@ QUICK = ("check", "bin", "library", "schema", "new", "trace")
 
 
 def test_quick_lines_of_every_page_run_on_the_demo(demo_folder):
-    lines = [words for page in pages().values() for words in page if words[0] in QUICK and "--memory" not in words]
+    lines = [
+        words
+        for page in pages().values()
+        for words in page
+        if (words[0] in QUICK and "--memory" not in words) or words == ["actual", "farm.xlsx"]  # what is left
+    ]
     for words in [words for place, words in enumerate(lines) if words not in lines[:place]]:
         run(words, demo_folder)
 
