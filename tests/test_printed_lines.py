@@ -75,11 +75,9 @@ SKIPPED = {
 
 def pages() -> dict[str, list[list[str]]]:
     """The lines of each page in the order in which they are printed, and those of the commands' help."""
-    texts = {page.name: page.read_text(encoding="utf-8") for page in (ROOT / "README.md", ROOT / "DEVELOPERS.md")}
-    texts |= {
-        page.stem: page.read_text(encoding="utf-8") for page in (*GUIDE.glob("*.md"), ROOT / "demo" / "README.md")
-    }
-    found = {name: list(lines_of(text)) for name, text in texts.items()} | {"help": help_lines()}
+    files = [page for page in (*PAGES, *GUIDE.glob("*.md")) if page.parent.name != "feed_library"]
+    found = {str(page.relative_to(ROOT)): list(lines_of(page.read_text(encoding="utf-8"))) for page in files}
+    found["help"] = help_lines()
     return {
         name: [words for words in lines if not any(part in f"{' '.join(words)} " for part in SKIPPED)]
         for name, lines in found.items()
@@ -116,7 +114,7 @@ def run(words, folder):
         os.chdir(folder / "fresh")
         for path in Path().iterdir():
             path.unlink()
-    if words[0] == "actual":
+    if words[0] == "actual" and len(words) > 2:
         fill_in(Path(words[2]), [date(2025, 11, 24)], stage="sw_gro_25_50")
     if "--signed" in words:
         sign(Path(words[words.index("--signed") + 1]))
@@ -130,7 +128,12 @@ QUICK = ("check", "bin", "library", "schema", "new", "trace")
 
 
 def test_quick_lines_of_every_page_run_on_the_demo(demo_folder):
-    lines = [words for page in pages().values() for words in page if words[0] in QUICK and "--memory" not in words]
+    lines = [
+        words
+        for page in pages().values()
+        for words in page
+        if (words[0] in QUICK and "--memory" not in words) or words == ["actual", "farm.xlsx"]  # what is left
+    ]
     for words in [words for place, words in enumerate(lines) if words not in lines[:place]]:
         run(words, demo_folder)
 

@@ -88,7 +88,8 @@ def report_of(
         everything = [*in_book, *(made for made in judged if not _same(made, in_book, warnings))]
     else:
         everything = in_book
-    _something(judged, tests, workbook, farm.book)
+    stock_alone = workbook is None and bool(farm.book.moved or recorded)
+    _something(judged, tests, stock_alone, workbook)
     warnings += _against_record(judged, recorded)
     withdrawn = [each.number for each in judged if each.number and not each.total_kg and each.key in recorded]
     judged = [each for each in judged if each.number not in withdrawn]
@@ -99,7 +100,7 @@ def report_of(
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(_with(everything, recorded, judged), farm)) if everything or farm.book.moved else (),
+        stocks=tuple(stocks(_with(everything, recorded, judged), farm)) if everything or stock_alone else (),
         uniformity=tuple(tests),
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
@@ -194,8 +195,11 @@ def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) ->
     return False
 
 
-def _something(judged: Sequence[MadeMix], tests: Sequence[Uniformity], workbook: Path | None, book: Book) -> None:
-    if judged or tests or (workbook is None and book.moved):
+def _something(
+    judged: Sequence[MadeMix], tests: Sequence[Uniformity], stock_alone: bool, workbook: Path | None
+) -> None:
+    """Raise InputError where nothing is to be said: no batch, no test of the mixer, and no stock that moved."""
+    if judged or tests or stock_alone:
         return
     where, do = (
         (workbook.name, "Fill in the column of at least one batch.")

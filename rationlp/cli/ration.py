@@ -116,7 +116,7 @@ def command(
     if review:
         _write_review(review, rations)
     if concentrate:
-        _show_concentrates(rations, shared, form, output)
+        _show_concentrates(rations, shared, form, output, full)
     else:
         before = today.rations(stages, bins, together, home_grown) if prices or settings else None
         _show_rations(rations, before, (*prices, *settings), form, full, output)
@@ -162,7 +162,7 @@ def _show_rations(
         print_first(made, rations.farm.book, rations.missing_offers, asked, today)
 
 
-def _show_concentrates(rations: Rations, shared: bool, form: str, output: Path | None) -> None:
+def _show_concentrates(rations: Rations, shared: bool, form: str, output: Path | None, full: bool) -> None:
     from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrates
     from rationlp.show.text.concentrate import concentrate_document, show_concentrates
 
@@ -174,8 +174,13 @@ def _show_concentrates(rations: Rations, shared: bool, form: str, output: Path |
     unmet = [made.ration for made in rations if made not in whole]
     if output is not None:
         write_answer(output, "ration", concentrate_document(found, unmet, rations.farm.book))
+    elif full or form != "text":
+        with paged(full):
+            show_concentrates(found, unmet, rations.farm.book, form)
     else:
-        show_concentrates(found, unmet, rations.farm.book, form)
+        from rationlp.show.first.concentrate import print_first
+
+        print_first(found, [made.ration for made in whole], unmet, rations.farm.book)
 
 
 def _enter_signatures(path: Path, farm: OpenFarm) -> None:

@@ -111,7 +111,7 @@ def test_stages_that_no_mix_serves_together_get_mixes_of_their_own(demo_book, li
 def test_the_command_in_every_form(write_book, demo_book):
     path = str(demo_book.path)
     wanted = ["ration", path, "--stage", "sw_gro_25_50", "--stage", "sw_gro_50_75", "--bin", "south", "--concentrate"]
-    text = CliRunner().invoke(app, [*wanted, "--shared"])
+    text = CliRunner().invoke(app, [*wanted, "--shared", "--full"])
     assert text.exit_code == 0 and "Concentrate 1" in text.output and "Home-grown to 100 kg" in text.output
     told = json.loads(CliRunner().invoke(app, [*wanted, "--format", "json"]).stdout)
     assert [len(c["uses"]) for c in told["concentrates"]] == [1, 1]

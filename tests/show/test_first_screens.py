@@ -116,6 +116,21 @@ def test_all_groups_of_the_demo_after_a_new_sample(run, sampled_again):
 
 
 @pytest.mark.long
+def test_concentrates_of_ten_groups_fit_a_screen_with_every_reason(run, ten_groups):
+    lines = run("ration", ten_groups, "--concentrate").stdout.splitlines()
+    assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
+    letters = {line.split()[0] for line in lines if "ASK:" in line or "STOP:" in line}
+    assert letters and any(f"ASK {letter}" in line for letter in letters for line in lines)
+
+
+def test_a_concentrate_says_what_is_in_it_and_whom_to_ask(run, two_groups):
+    text = run("ration", two_groups, "--concentrate", "--shared", "--bin", "north").stdout
+    assert "In 1: " in text and "nutritionist" in text and "may be fed after review" in text
+    full = run("ration", two_groups, "--concentrate", "--shared", "--bin", "north", "--full").stdout
+    assert "Fed daily" in full and "Cautions" in full
+
+
+@pytest.mark.long
 def test_all_rations_of_the_demo_stand_on_a_screen_with_their_chance(run):
     lines = run("ration", DEMO).stdout.splitlines()
     assert len(lines) <= 50 and max(map(len, lines)) <= WIDTH
