@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.pooled import Fare, pooled
 
@@ -67,3 +68,11 @@ def test_a_requirement_that_hangs_on_a_trace_of_a_concentrated_feed_is_met_by_en
     (made,) = solve_rations(year.farm(library))
     assert made.ration.verdict.severity != "stop"
     assert made.shares["offer_1"] >= made.formula.least_share * (1 - 1e-6)
+
+
+def test_a_program_without_whole_numbers_has_no_bound_of_branches_to_be_held_to():
+    found = solve_whole(
+        [-2.0, 1.0], [(0.0, 3.0, False), (0.0, None, False)], [({0: 1.0, 1: -1.0}, None, 2.0)], gap=1e-6
+    )
+    assert found.solution.status == "optimal"
+    assert found.solution.objective == pytest.approx(-5.0)
