@@ -43,7 +43,7 @@ def _run() -> str | int | None:
     # Sums of numpy's products come out the same whatever cores the machine has, and no threads wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through every installed package
-    gc.set_threshold(100_000, 20, 20)  # most of what a command makes stays until it ends
+    gc.set_threshold(500_000, 20, 20)  # most of what a command makes stays until it ends: looking through it is in vain
     from rationlp.cli.app import app
 
     try:
