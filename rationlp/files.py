@@ -27,6 +27,7 @@ from rationlp.errors import Problem, RequestError
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff]|[\ud800-\udfff]")
 LONGEST_TITLE = 31  # of a tab, in characters
+PLACES = 64  # lock files at most, but for what is held long
 LONGEST_WAIT = 60  # seconds for another writer of the same file; no result hangs on it
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -145,17 +146,21 @@ def _flush(file: Path) -> None:
 
 
 @contextmanager
-def alone(path: Path) -> Iterator[None]:
+def alone(path: Path, long: bool = False) -> Iterator[None]:
     """Nobody else of this machine writes `path` inside the block. Raises OSError if the other one does not finish.
 
-    The lock lies with the temporary files of this user and goes when the process ends, however it ends.
+    The lock lies with the temporary files of this user and goes when the process ends, however it ends. Its file stays,
+    since to remove one that another run waits for would let two in; so files share PLACES of them, and who writes
+    waits a moment for a stranger at the same one. What is held `long` has a file of its own.
     """
     from filelock import FileLock, Timeout
 
     user = hashlib.sha256(str(Path.home()).encode()).hexdigest()[:8]
     name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
+    place = name if long else str(int(name, 16) % PLACES)
+    file = Path(tempfile.gettempdir()) / f"rationlp-{user}-{place}.lock"
     try:
-        with FileLock(Path(tempfile.gettempdir()) / f"rationlp-{user}-{name}.lock", timeout=LONGEST_WAIT):
+        with FileLock(file, timeout=LONGEST_WAIT, is_singleton=True):  # one inside another of the same place goes on
             yield
     except Timeout:
         raise BlockingIOError(errno.EWOULDBLOCK, "another run of the program is writing it") from None

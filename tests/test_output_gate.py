@@ -233,3 +233,19 @@ def test_a_full_disk_is_one_line_that_names_the_file(words: str, folder: Path, t
     assert done.returncode == 1 and "xlsx" in done.stderr and "too large" in done.stderr, done.stderr
     assert "Traceback" not in done.stderr and "Exception" not in done.stderr
     assert [path.name for path in tmp_path.iterdir()] == [folder.name]
+
+
+def test_lock_files_do_not_gather(tmp_path, monkeypatch):
+    """There are PLACES lock files at most; one write inside another does not wait for itself."""
+    from rationlp import files
+
+    (tmp_path / "temporary").mkdir()
+    monkeypatch.setattr(files.tempfile, "gettempdir", lambda: str(tmp_path / "temporary"))
+    monkeypatch.setattr(files, "PLACES", 3)
+    for number in range(20):
+        write_whole_text(tmp_path / f"{number}.txt", "x")
+    assert len(list((tmp_path / "temporary").iterdir())) <= 3
+    monkeypatch.setattr(files, "PLACES", 1)
+    with files.alone(tmp_path / "a", long=True), files.alone(tmp_path / "b"), files.alone(tmp_path / "c"):
+        write_whole_text(tmp_path / "d.txt", "x")
+    assert (tmp_path / "d.txt").read_text() == "x"

@@ -41,7 +41,7 @@ def kept_results(output: Path, books: Sequence[str], library: str | None = None)
     """
     part = part_of(output)
     try:
-        with alone(output):
+        with alone(output, long=True):
             done = _done(part, set(books), library)
             lines = "".join(result.line() + "\n" for result in done.values())
             write_whole_text(part, lines)  # a line that was cut short, and books that changed, are not in it

@@ -14,6 +14,7 @@ from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
 from rationlp.book import check_book, open_book
 from rationlp.book.checks.prices import range_of
+from rationlp.book.reading.rows import read_setting
 from rationlp.book.reading.unseen import last_filled_row
 from rationlp.every_problem import every_problem
 from rationlp.library.records import Price
@@ -390,3 +391,13 @@ def test_a_pipe_is_no_workbook(tmp_path, library):
 def test_a_setting_has_nothing_to_weigh_bags_and_bushels_by(demo, tmp_path, library, name, typed):
     (problem,) = check_book(demo.setting(name, typed).write_csv(tmp_path / "book"), library)
     assert problem.sheet == "farm" and problem.do == "Write the mass itself."
+
+
+@pytest.mark.parametrize("setting", ["batch_mass", "scale_step", "confidence_pct", "units", "jurisdiction"])
+def test_a_dash_for_a_setting_is_its_usual_value(demo, tmp_path, library, setting):
+    """Found by fuzzing (seed 63061): a dash was nothing, and nothing was compared with a mass."""
+    blank, _ = open_book(demo.setting(setting, "").write_csv(tmp_path / "blank"), library)
+    dashed, _ = open_book(demo.setting(setting, "--").write_csv(tmp_path / "dashed"), library)
+    assert dashed.farm == blank.farm
+    if setting != "units":
+        assert read_setting(setting, "--", dashed.farm) == dashed.farm

@@ -125,6 +125,8 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
                 Problem("error", "farm", cells[name].address, f"{name} = {fault.found}", fault.expected, fault.do)
             )
             continue
+        if value is None:
+            continue  # a dash for nothing: its usual value, as where it is left blank
         settings[FARM_FIELDS.get(name, name)] = value
         if name in WRITTEN_BY:
             notation = replace(notation, **{name: value})
@@ -148,7 +150,8 @@ def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
         raise RequestError(
             [Problem("error", "setting", "", f"{name} {fault.found}", fault.expected, fault.do)]
         ) from None
-    return replace(settings, **{FARM_FIELDS.get(name, name): found})
+    field = FARM_FIELDS.get(name, name)
+    return replace(settings, **{field: getattr(Settings(), field) if found is None else found})
 
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
