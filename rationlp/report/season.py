@@ -19,6 +19,8 @@ from rationlp.year.model import Purchase, Stock, Year
 
 PRESENT = 0.5
 """Head from which animals are in the calendar: averages trail off."""
+MOST_ROWS = 24
+"""Of the calendar: on a farm of more groups a row is a kind of animals, with a bar for every time they are there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +65,7 @@ def year_part(farm: Farm, year: Year) -> YearPart:
     money = [month.cost for month in bought]
     return YearPart(
         year,
-        calendar(
-            "animals",
-            "Animals on the farm",
-            "A bar for each group from the first to the last day it is fed; the days stand in the table.",
-            [Stretch(fed.group, tuple(_stretches(fed.head))) for fed in year.animals],
-            season.days,
-            months,
-        ),
+        _animals(year, months),
         tuple(_present(fed, year) for fed in year.animals),
         tuple(_curves(year, units, months)),
         bought,
@@ -91,6 +86,23 @@ def _name(label: str) -> str:
     """A month in three letters at most: its number, and the year where one begins."""
     year, month = label.split("-")
     return f"{int(month)}" if month != "01" else f"1/{year[2:]}"
+
+
+def _animals(year: Year, months: Sequence[tuple[int, str]]) -> Plot:
+    """Who is there when: a row for each group, or for each stage on a farm of many groups."""
+    there: dict[str, Floats] = {}
+    by_stage = len(year.animals) > MOST_ROWS
+    for fed in year.animals:
+        name = fed.stage if by_stage else fed.group
+        there[name] = there[name] + fed.head if name in there else fed.head
+    return calendar(
+        "animals",
+        "Animals on the farm",
+        f"A bar for each {'stage' if by_stage else 'group'} while it is fed; the days of groups stand in the table.",
+        [Stretch(name, tuple(_stretches(head))) for name, head in there.items()],
+        year.season.days,
+        months,
+    )
 
 
 def _stretches(head: Floats) -> Iterator[tuple[int, int]]:

@@ -93,6 +93,9 @@ def _told(keys: Keys, browser: bool, tell: Callable[[str], None]) -> None:
 def _listening(port: int) -> socket.socket:
     """A socket on the loopback address. Raises RequestError."""
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    alone = getattr(socket, "SO_EXCLUSIVEADDRUSE", None)  # Windows: no other program may listen at the same port
+    if alone is not None:
+        listening.setsockopt(socket.SOL_SOCKET, alone, 1)
     try:
         listening.bind((LOOPBACK, port))
     except OSError as error:

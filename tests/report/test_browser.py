@@ -12,6 +12,7 @@ from pathlib import Path
 import browser
 import pytest
 
+from rationlp.book.records import Book
 from rationlp.farm import Farm
 from rationlp.numbers import money, percent, plain
 from rationlp.rations.formulate import solve_rations
@@ -86,6 +87,7 @@ def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures,
     first_to_sign = next(place for place, words in enumerate(text.split("\f")) if "To sign" in words)
     assert first_to_sign <= PAGES_BEFORE_SIGNING
     assert "Signature" in text and "What if a price moves" not in text
+    assert _front_pages(text) <= 1
     sizes = "return [...document.querySelectorAll('main *')].filter(e => e.innerText || e.tagName === 'text')"
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     small = driver.execute_script(
@@ -95,17 +97,31 @@ def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures,
     assert small == []
 
 
+def _front_pages(text: str) -> int:
+    """Pages that the front takes whole: the rations begin on the one after them, or on its last."""
+    return next(place for place, words in enumerate(text.split("\f")) if "\nRations\n" in f"\n{words}")
+
+
+def _many_groups(book: Book, count: int) -> Book:
+    times = 1 + count // len(book.groups)
+    groups = [replace(row, group=f"{row.group}_{time}") for time in range(times) for row in book.groups]
+    return replace(book, groups=tuple(groups[:count]), herd=(), arrivals=())
+
+
 @pytest.mark.long
+@pytest.mark.parametrize("groups", [0, 60])
 @pytest.mark.parametrize("paper", ["A4", "LETTER"])
-def test_the_whole_demo_prints_in_six_pages(driver, demo_book, library, pictures, tmp_path, paper):
+def test_a_whole_farm_prints_in_six_pages(driver, demo_book, library, pictures, tmp_path, paper, groups):
+    book = _many_groups(demo_book, groups) if groups else demo_book
     path = tmp_path / "demo.html"
-    path.write_text(page_of(report_of(Farm(demo_book, library), on=ON)), encoding="utf-8")
+    path.write_text(page_of(report_of(Farm(book, library), on=ON)), encoding="utf-8")
     assert path.stat().st_size < 1.5e6
     browser.opened(driver, path, browser.DESKTOP)
-    pdf = pictures / f"demo-{paper.lower()}.pdf"
+    pdf = pictures / f"demo{groups or ''}-{paper.lower()}.pdf"
     pdf.write_bytes(browser.printed(driver, getattr(browser, paper)))
     text = subprocess.run(["pdftotext", pdf, "-"], capture_output=True, text=True, check=True).stdout
     first_to_sign = next(place for place, words in enumerate(text.split("\f")) if "To sign" in words)
+    assert _front_pages(text) <= 1
     assert first_to_sign <= PAGES_BEFORE_SIGNING
 
 

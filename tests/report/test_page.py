@@ -172,6 +172,32 @@ def test_bins_offers_and_year_are_those_of_the_commands(report, tree):
     assert round(sum(month.cost for month in report.year.months), 6) == round(year.bought_cost, 6)
 
 
+def test_every_stop_and_ask_stands_on_the_front(report, page):
+    """Of all rations, also those that fold out, and of the mixes of the year: in the words of the commands."""
+    front = Tree(page[page.index('<section id="now"') : page.index('<section id="rations"')]).text
+    verdicts = [case.ration.verdict for case in report.cases] + [mix.verdict for mix in report.year.year.mixes]
+    asked = {reason.text for verdict in verdicts for reason in verdict.reasons if reason.severity != "feed"}
+    told = [line for line in (*report.front.asked, *report.front.asked_of_year)]
+    assert asked and told
+    for line in told:
+        assert line.reason.text in front and line.reason.severity.value.upper() in front
+    named = {name for line in told for name in line.names}
+    for case in report.cases:
+        weighs = case.ration.verdict.severity != "feed"
+        assert (case.ration.name in named) == weighs
+    assert len(report.front.decisions) == 3 and all(text in front for text in report.front.decisions)
+
+
+def test_a_farm_of_many_groups_has_a_calendar_of_its_stages(two_groups, library):
+    """So that it prints in a few pages; every group and its days still stand in the table."""
+    groups = [replace(row, group=f"{row.group}_{place}") for place in range(13) for row in two_groups.groups]
+    report = report_of(Farm(replace(two_groups, groups=tuple(groups)), library), ["sw_boar"], ["north"], on=ON)
+    labels = {shape.words for shape in report.year.animals.shapes if shape.look == "name"}
+    assert labels == {"sw_boar", "sw_gest_p2_ear…"}  # as long as there is room
+    tree = Tree(page_of(report))
+    assert all(group.group in tree.text for group in groups) and "and 12 more" in tree.text
+
+
 def test_the_review_warning_and_each_caution_stand_once(report, tree):
     for text in report.cautions:
         assert tree.text.count(text) == 1, text

@@ -23,6 +23,7 @@ from selenium.webdriver.common.by import By
 from served_farm import until
 
 from rationlp.book import new_book
+from rationlp.served.server import _listening
 
 
 @contextmanager
@@ -102,6 +103,13 @@ def test_a_port_that_is_taken_is_told(workbook):
         port = re.search(r":(\d+)/", address)[1]
         done = run("open", str(workbook), "--no-browser", "--port", port)
     assert done.returncode == 2 and f"--port: found {port}, which cannot be used" in done.stderr
+
+
+def test_on_windows_no_other_program_can_listen_at_its_port(monkeypatch):
+    monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", socket.SO_KEEPALIVE, raising=False)  # an option known here
+    with _listening(0) as listening:
+        assert listening.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
+        assert listening.getsockname()[0] == "127.0.0.1"
 
 
 def test_no_book_no_server(tmp_path):
