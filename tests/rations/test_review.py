@@ -172,7 +172,7 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
 def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
     base = ["ration", str(demo_book.path), "--stage", STAGES[0], "--review"]
     done = CliRunner().invoke(app, [*base, str(tmp_path / "no" / "such.xlsx")])
-    assert done.exit_code == 1 and "--review" in done.output and "Traceback" not in done.output
+    assert done.exit_code == 2 and "--review" in done.output and "Traceback" not in done.output
     assert CliRunner().invoke(app, [*base, str(tmp_path / "x.pdf")]).exit_code == 2
 
 
