@@ -142,7 +142,7 @@ def test_both_kinds_in_one_file(book, call, tmp_path):
     ("words", "code"),
     [
         (("-o", "mix.doc"), 2),
-        (("-o", "no/such/folder/mix.xlsx"), 1),
+        (("-o", "no/such/folder/mix.xlsx"), 2),
         (("-o", "mix.xlsx", "--batch", "much"), 2),
         (("-o", "mix.xlsx", "--group", "nobody"), 2),
         (("-o", "mix.xlsx", "--stage", "dragon"), 2),
@@ -180,7 +180,7 @@ def test_a_failure_while_writing_leaves_nothing_half_written(book, call, tmp_pat
 
     monkeypatch.setattr(files, "_flush", full_disk)
     answer = call("sheets", book, "-o", old, "--overwrite", *ONE)
-    assert answer.exit_code == 1 and "No space left" in answer.stderr
+    assert answer.exit_code == 2 and "No space left" in answer.stderr
     assert old.read_text() == "yesterday's sheets"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["farm", "mix.xlsx"]
 

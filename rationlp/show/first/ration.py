@@ -38,6 +38,8 @@ MOST_MIXES = 24
 """Of more rations than this the bins stand beside each other, and the mixes on a screen of their own."""
 MOST_CONFLICT = 4
 MOST_CHANGES = 5
+TRACE = 1e-6
+"""Of a batch: less in the nearest mix, which nobody weighs, is not named."""
 CHANGED = 5e-5
 """Of a batch: what a share must change by to be named."""
 
@@ -151,7 +153,7 @@ def _print_lines(
 
 
 def _mix(ration: Ration, batch_kg: float, units: BookUnits, room: int | None) -> str:
-    parts = [(line.offer, line.share * batch_kg) for line in ration.mix if line.share]
+    parts = [(line.offer, line.share * batch_kg) for line in ration.mix if line.share > TRACE]
     return mix_words(parts, units, room) if parts else "no mix"
 
 
