@@ -113,11 +113,6 @@ class Resample:
     not_judged: tuple[NotJudged, ...]
 
     @property
-    def all_met(self) -> bool:
-        """Whether every ration in use can be made from the bin as it is now."""
-        return not self.stopped and not self.failed
-
-    @property
     def stopped(self) -> bool:
         """Whether a ration in use that was calculated must not be fed any more."""
         made = [change.new is not None and _can_be_fed(change.new.ration) for change in self.changes]

@@ -103,7 +103,10 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
         lambda d: d.add("bins", label="the third", mass="5 t", sale_price="100"),
         [("error bins!A4", "no bin", "Fill in bin")],
     ),
-    "no tonnes": (lambda d: d.set("bins", 2, "mass", ""), [("warning bins!C2", "no mass and no diameter", "how much is in the bin")]),
+    "no tonnes": (
+        lambda d: d.set("bins", 2, "mass", ""),
+        [("warning bins!C2", "no mass and no diameter", "how much is in the bin")],
+    ),
     "a measure missing": (
         lambda d: d.set("bins", 3, "test_weight", ""),
         [("warning bins!C3", "no test_weight", "how much is in the bin")],

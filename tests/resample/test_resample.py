@@ -213,7 +213,7 @@ def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
     found = resample(Farm(drawn_down, library), "n1", "n2", [mix], ["sw_gro_25_50"])
     assert found.changes == ()
     assert "swill" in found.not_judged[0].why
-    assert found.all_met
+    assert not found.stopped and not found.failed
 
 
 def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
@@ -249,7 +249,7 @@ def test_a_calculation_that_fails_takes_no_other_stage_with_it(kind, drawn_down,
     assert [change.stage for change in found.changes] == ["sw_boar"]
     (failed,) = found.not_judged
     assert failed.failed and "simulated" in failed.why and failed.now == "nothing is known of it now"
-    assert found.failed and not found.all_met
+    assert found.failed
 
 
 def test_a_mix_that_no_scale_tells_from_the_ration_of_today_is_that_ration(drawn_down, library, monkeypatch):
@@ -275,7 +275,7 @@ def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):
         supplements=tuple(o for o in drawn_down.supplements if o.feed in ("limestone_fine", "salt", "premix_swine")),
     )
     found = resample(Farm(poor, library), "n1", "n2", stages=["sw_gro_25_50"])
-    assert not found.all_met
+    assert found.stopped
     assert [stage.can_be_met for stage in found.not_judged] == [False]
 
 
@@ -289,7 +289,7 @@ def test_a_mix_in_use_that_cannot_be_made_any_more(drawn_down, at_home, grower, 
     assert change.new.ration.status == "nearest"
     assert change.new.missed
     assert change.smallest is None
-    assert not found.all_met
+    assert found.stopped
 
 
 # Chances --------------------------------------------------------------------------------------------------------
