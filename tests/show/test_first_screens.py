@@ -176,3 +176,15 @@ def test_grain_that_stays_out_or_ends_and_a_dear_amount_are_told(run, tmp_path):
     book = write_sheets({**sheets, "farm": farm}, tmp_path / "us")
     whole = run("ration", book, "--stage", "sw_gro_25_50", "--bin", "north", "--full").stdout
     assert "comes in below about" in whole and "USD per tonne" not in whole
+
+
+def test_what_a_ration_costs_more_without_an_offer_is_of_as_much_energy(run, ten_groups):
+    """Hens eat by energy: a mix without soybean meal is cheaper by the tonne and dearer to feed."""
+    asked = ("offers", ten_groups, "--stage", "hen_brown_110", "--bin", "north")
+    answer = json.loads(run(*asked, "--format", "json").stdout)
+    text = run(*asked).stdout
+    inside = [line for line in answer["offers"] if line["in_mix"] and line["saves_per_tonne"] is not None]
+    assert len(inside) > 3
+    for line in inside:
+        (row,) = [words for words in text.splitlines() if words.startswith(f"{line['offer']} ")]
+        assert f"+{line['saves_per_tonne']:.2f}" in row

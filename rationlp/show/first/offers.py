@@ -126,7 +126,8 @@ def _span(low: float | None, high: float | None, units: BookUnits) -> str:
 
 
 def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], units: BookUnits) -> None:
-    """The offers in one ration: share, price, over which prices its mix stays, what it costs without each."""
+    """The offers in one ration: share, price, over which prices its mix stays, what as much feed costs more
+    without each."""
     ration = case.ration
     cost = f"{units.price(ration.cost_per_tonne, units.currency)} per {units.word}"
     named = " ".join(part for part in (f"{ration.stage_label} ({ration.stage})", ration.bin) if part)
@@ -139,7 +140,7 @@ def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], uni
             percent(line.share, 2),
             _price(line.price, units),
             _span(line.mix_stays_from, line.mix_stays_to, units),
-            "no ration" if line.indispensable else units.price(line.cost_without),
+            _dearer(line, units),
             ", ".join(line.gives_way_to[:NAMED]),
         ]
         for line in inside
@@ -149,6 +150,13 @@ def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], uni
     idle = sorted((line for line in lines if not line.in_mix and (line.enters_below or 0) > 0), key=_distance)
     if idle:
         out.print(f"Not in the mix, comes in: {_entering(idle, units)}.")
+
+
+def _dearer(line: OfferWorth, units: BookUnits) -> str:
+    """What as much feed costs more without an offer; a mix without it may be cheaper by the tonne and poorer."""
+    if line.indispensable or line.saves_per_tonne is None:
+        return "no ration"
+    return f"+{units.price(line.saves_per_tonne)}"
 
 
 def _entering(lines: Sequence[OfferWorth | Stake], units: BookUnits) -> str:

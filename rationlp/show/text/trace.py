@@ -100,7 +100,7 @@ def span_words(traced: TracedBatch) -> str:
     span = traced.span
     if span is None:
         return "not known"
-    return f"{span.first:%m-%d} to {span.last:%Y-%m-%d}" if span.last else f"from {span.first:%Y-%m-%d}"
+    return f"{span.first:%Y-%m-%d} to {span.last:%Y-%m-%d}" if span.last else f"from {span.first:%Y-%m-%d}"
 
 
 def _parts(out: Terminal, traced: TracedBatch, units: BookUnits) -> None:

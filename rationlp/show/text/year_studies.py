@@ -115,8 +115,8 @@ def change_lines(change: YearChange, book: Book, units: BookUnits, against: str)
         yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
     for row in change.dates:
         if row.before != row.after:
-            days = [shown(day, book, "never before the harvest") for day in (row.after, row.before)]
-            yield f"- {row.bin} is empty {days[0]} instead of {days[1]}"
+            now, then = (f"empty on {shown(day, book)}" if day else "lasts" for day in (row.after, row.before))
+            yield f"- {row.bin}: {now} instead of {then}"
 
 
 def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
