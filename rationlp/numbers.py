@@ -14,6 +14,11 @@ Places: TypeAlias = "NDArray[np.intp]"
 Flags: TypeAlias = "NDArray[np.bool_]"
 
 
+def largest_first(value: float) -> float:
+    """What to sort by for the largest first; what differs by rounding alone stays in its order, on every machine."""
+    return -round(value, 9)
+
+
 def figure(value: float | None, digits: int = 4) -> str:
     """A number with so many significant digits and no exponent; a blank for none."""
     if value is None or not math.isfinite(value):

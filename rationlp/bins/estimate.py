@@ -29,7 +29,7 @@ from rationlp.errors import BookError
 from rationlp.figures import nutrient_units
 from rationlp.library.derive import with_derived
 from rationlp.library.read import Library
-from rationlp.numbers import Floats
+from rationlp.numbers import Floats, largest_first
 from rationlp.units import Z90
 
 MOSTLY_ASSAY = 0.9
@@ -193,7 +193,7 @@ def _crops(evidence: Evidence, belief: Belief) -> tuple[CropShare, ...]:
         for i, crop in enumerate(evidence.problem.crops)
     ]
     named = (row for row in rows if row.share > 0 or row.sorted_share is not None)
-    return tuple(sorted(named, key=lambda row: -row.share))
+    return tuple(sorted(named, key=lambda row: largest_first(row.share)))
 
 
 def _if_none_found(sort: Sorted | None, index: int, crop: Crop) -> float:

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from rationlp.book.columns import BIN_PREFIX
 from rationlp.book.records import Book
+from rationlp.numbers import largest_first
 from rationlp.rations.answer.model import Ration
 
 
@@ -187,7 +188,7 @@ def weighed_parts(
             share = (kg or 0.0) / total if total > 0 else 0.0
             parts.append(replace(_named(name, book), share=share, kg=kg, asked_kg=asked, lot=lot))
             asked = None
-    return tuple(sorted(parts, key=lambda part: -part.share))
+    return tuple(sorted(parts, key=lambda part: largest_first(part.share)))
 
 
 def _named(name: str, book: Book) -> MadePart:

@@ -15,7 +15,7 @@ import numpy as np
 
 from rationlp.book.records import Book, Offer
 from rationlp.errors import InputError, Problem
-from rationlp.numbers import Floats, Places
+from rationlp.numbers import Floats, Places, largest_first
 from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.model import FarmRisk, OfferChance, PriceRisk
 from rationlp.offers.purchases import tonnes_fed
@@ -182,5 +182,5 @@ def _farm(name: str, parts: Sequence[tuple[Drawn, float]]) -> FarmRisk:
         percentiles={f"p{p}": float(np.percentile(best, p)) for p in PERCENTILES},
         within_pct=WITHIN_PCT,
         good_pct=100 * float((steady <= best * (1 + WITHIN_PCT / 100) + 1e-9).mean()),
-        purchase=dict(sorted(purchase.items(), key=lambda item: -item[1])),
+        purchase=dict(sorted(purchase.items(), key=lambda item: largest_first(item[1]))),
     )

@@ -7,6 +7,7 @@ from math import ceil
 
 from rationlp.book.records import Book, Offer
 from rationlp.errors import given
+from rationlp.numbers import largest_first
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake
 from rationlp.rations.answer.farm_totals import group_feed
@@ -84,7 +85,7 @@ def _second_best(used: Sequence[tuple[float, OfferWorth]]) -> tuple[tuple[str, f
     for tonnes, line in used:
         for name, share in line.replaced_by:
             gains[name] = gains.get(name, 0.0) + tonnes * share
-    return tuple(sorted(gains.items(), key=lambda item: -item[1])[:LISTED])
+    return tuple(sorted(gains.items(), key=lambda item: largest_first(item[1]))[:LISTED])
 
 
 def over_stock(stake: Stake) -> bool:

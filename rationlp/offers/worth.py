@@ -12,7 +12,7 @@ from rationlp.book.records import Offer, Place
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
 from rationlp.figures import feed_label
-from rationlp.numbers import Floats
+from rationlp.numbers import Floats, Places
 from rationlp.offers.live_ration import LiveRation, in_mix, kept_chances, shares_of
 from rationlp.offers.model import OfferWorth, WhatIf
 from rationlp.offers.priced_program import PricedProgram
@@ -184,15 +184,20 @@ def _movers(case: LiveRation, other: Corner | None, index: int, sign: float) -> 
         return ()
     moved = sign * _shift(case, other)
     moved[index] = 0.0
-    order = np.argsort(-moved)[:NAMED]
+    order = _most_first(moved)[:NAMED]
     return tuple(case.candidate(int(i)).name for i in order if moved[i] > NOTED)
+
+
+def _most_first(moved: Floats) -> Places:
+    """Places by how far they moved; what differs by rounding alone stays in its order."""
+    return np.argsort(-np.round(moved, 9), kind="stable")
 
 
 def _gains(case: LiveRation, without: Corner | None) -> tuple[tuple[str, float], ...]:
     if without is None:
         return ()
     moved = _shift(case, without)
-    return tuple((case.candidate(int(i)).name, float(moved[i])) for i in np.argsort(-moved) if moved[i] > NOTED)
+    return tuple((case.candidate(int(i)).name, float(moved[i])) for i in _most_first(moved) if moved[i] > NOTED)
 
 
 # Feeds that nobody quotes ----------------------------------------------------------------------------------------
@@ -223,5 +228,5 @@ def _what_if(feed: str, case: LiveRation, farm: Farm) -> WhatIf:
         return WhatIf(*head, None, None, (), "It cannot go into this ration.")
     shares = shares_of(taker.amounts)
     moved = shares_of(without.amounts) - shares
-    names = [formula.candidates[int(i)].name for i in np.argsort(-moved)[:NAMED] if moved[i] > NOTED]
+    names = [formula.candidates[int(i)].name for i in _most_first(moved)[:NAMED] if moved[i] > NOTED]
     return WhatIf(*head, -fall, float(shares[index]), tuple(names))

@@ -10,7 +10,7 @@ from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.ledger.shape import Signature
 from rationlp.ledger.signatures import signature_words
-from rationlp.numbers import figure
+from rationlp.numbers import figure, largest_first
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth
 from rationlp.offers.worth import offer_worths
@@ -148,7 +148,7 @@ def _card(
     return Card(
         case,
         asked.mark(ration.verdict),
-        tuple(sorted(parts, key=lambda part: -part.share)),
+        tuple(sorted(parts, key=lambda part: largest_first(part.share))),
         per_head,
         per_head * cost / KG_PER_TONNE if per_head is not None and cost is not None else None,
         tuple(_holds(farm, ration)),

@@ -15,6 +15,7 @@ from rationlp.figures import nutrient_label
 from rationlp.ledger.made_mix import MadeMix, in_order
 from rationlp.ledger.weighed import mixes_made
 from rationlp.library.read import Library
+from rationlp.numbers import largest_first
 from rationlp.offers.live_ration import UNSURE, LiveRation, in_mix, kept_chances, live_ration
 from rationlp.offers.model import price_a
 from rationlp.offers.ties import steadiest
@@ -357,7 +358,7 @@ def _share_changes(
         )
         for name in names
     ]
-    return tuple(sorted(lines, key=lambda line: -line.old))
+    return tuple(sorted(lines, key=lambda line: largest_first(line.old)))
 
 
 def _advice(

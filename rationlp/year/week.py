@@ -9,6 +9,7 @@ from datetime import date
 from rationlp.book_units import BookUnits, units_of
 from rationlp.errors import Problem, RequestError, given
 from rationlp.farm import Farm
+from rationlp.numbers import largest_first
 from rationlp.rations.formulate import SolvedRation, solved_mix
 from rationlp.sheets.model import Pack
 from rationlp.sheets.pack import pack_of
@@ -60,7 +61,7 @@ def mixes_of(year: Year, first: date, days: int = WEEK) -> list[WeekMix]:
                 groups[fed.group] = groups.get(fed.group, 0.0) + kg
                 stages[fed.stage] = stages.get(fed.stage, 0.0) + kg
         if groups:
-            most_first = sorted(groups.items(), key=lambda item: -item[1])
+            most_first = sorted(groups.items(), key=lambda item: largest_first(item[1]))
             found.append(WeekMix(mix, tuple(most_first), tuple(sorted(stages, key=lambda s: -stages[s])), own))
     return found
 

@@ -28,6 +28,7 @@ JOBS: dict[str, tuple[str, ...]] = {
     "100,000 spoilt books": (*TEST, "--fuzz", "100000", "tests/fuzz", "-k", "test_books"),
     "spoilt files, options, records": (*TEST, "--fuzz", "20000", "tests/fuzz", "-k", "not test_books"),
     "lowest versions": ("sh", "tests/support/lowest.sh", "PLACE"),
+    "Pythons and PuLP": (sys.executable, f"{BENCH}/versions.py", "PLACE"),
     "start-up": (sys.executable, f"{BENCH}/start_up.py"),
     "growth with the book": (sys.executable, f"{BENCH}/start_up.py", "--growth"),
     "how often there is no ration": (sys.executable, f"{BENCH}/no_ration.py"),

@@ -16,7 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from rationlp.book_units import units_in
 from rationlp.files import saved
 from rationlp.ledger.shape import Signature
-from rationlp.numbers import figure
+from rationlp.numbers import figure, largest_first
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review.sign import write_sign_pages
 from rationlp.pages.review.tables import MATRIX, Heading, tables_of
@@ -149,7 +149,7 @@ def _evidence(review: ReviewCopy) -> str:
     """How sure the figures are, by what they weigh in these rations."""
     if not review.evidence:
         return "nothing of the library weighs in these rations."
-    shares = sorted(review.evidence.items(), key=lambda pair: -pair[1])
+    shares = sorted(review.evidence.items(), key=lambda pair: largest_first(pair[1]))
     told = ", ".join(f"{HOW_WORDS.get(how, how)} {100 * share:.0f} %" for how, share in shares if share >= LEAST_TOLD)
     return f"of all that the library's figures weigh in these rations: {told}."
 

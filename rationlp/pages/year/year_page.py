@@ -12,6 +12,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import write_whole
+from rationlp.numbers import largest_first
 from rationlp.pages.cells import Page, Values
 from rationlp.show.data.year import animal_rows
 from rationlp.show.text.year import decisions, few_lines, money_line
@@ -129,7 +130,7 @@ def _mixes(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Se
             _bulk(share * mix.tonnes, units),
         )
         for mix in year.mixes
-        for name, share in sorted(mix.found.shares, key=lambda part: -part[1])
+        for name, share in sorted(mix.found.shares, key=lambda part: largest_first(part[1]))
     ]
     return heads, rows, ("", "", "yyyy-mm-dd", "", MASS, MONEY, "", PERCENT, MASS)
 

@@ -8,6 +8,7 @@ from rationlp.cautions import ration_cautions
 from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.library.read import Library
+from rationlp.numbers import largest_first
 from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
 from rationlp.rations.answer.mix import IN_MIX, Mix, make_mix
 from rationlp.rations.answer.model import MixLine, Ration, Shortfall, Status
@@ -126,7 +127,7 @@ def _mix_lines(mix: Mix, solution: Solution | None) -> tuple[MixLine, ...]:
         MixLine(c.name, c.feed, c.label, share if share > IN_MIX else 0.0, c.price_per_tonne, max(price, 0.0))
         for c, share, price in zip(candidates, mix.shares, reduced, strict=True)
     ]
-    return tuple(sorted(lines, key=lambda line: -line.share))
+    return tuple(sorted(lines, key=lambda line: largest_first(line.share)))
 
 
 def feed_per_day(stage: StageNeeds, energy_kcal_kg: float | None) -> float | None:

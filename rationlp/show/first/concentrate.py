@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
-from rationlp.numbers import percent
+from rationlp.numbers import largest_first, percent
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.concentrate import Concentrate, Use
 from rationlp.reasons import Verdict
@@ -58,7 +58,7 @@ def _verdict(use: Use, own: dict[str, Verdict]) -> Verdict:
 
 def _parts(concentrate: Concentrate) -> str:
     """The largest parts, in percent of the concentrate."""
-    parts = sorted(concentrate.parts, key=lambda part: -part.share)
+    parts = sorted(concentrate.parts, key=lambda part: largest_first(part.share))
     told = [f"{part.offer} {percent(part.share, 1)} %" for part in parts[:MOST_PARTS]]
     return ", ".join([*told, *([f"{len(parts) - MOST_PARTS} more"] if len(parts) > MOST_PARTS else [])])
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.errors import given
-from rationlp.numbers import figure, money, percent
+from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth, Stake, Sweep, WhatIf
 from rationlp.offers.purchases import over_stock
@@ -132,7 +132,7 @@ def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], uni
     cost = f"{units.price(ration.cost_per_tonne, units.currency)} per {units.word}"
     named = " ".join(part for part in (f"{ration.stage_label} ({ration.stage})", ration.bin) if part)
     out.print(f"{named}: {ration.verdict.headline}. {cost}.", strong=True)
-    inside = sorted((line for line in lines if line.in_mix), key=lambda line: -line.share)
+    inside = sorted((line for line in lines if line.in_mix), key=lambda line: largest_first(line.share))
     heads = ["", "%", "today", "the mix stays", "without it", "above that more of"]
     rows = [
         [

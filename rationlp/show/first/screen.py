@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
-from rationlp.numbers import plain
+from rationlp.numbers import largest_first, plain
 from rationlp.reasons import HEADLINES, Kind, Reason, Severity, Verdict, in_order
 from rationlp.show.terminal import GAP, Terminal, wrapped
 from rationlp.show.text.verdict import MARKS
@@ -75,7 +75,7 @@ def mix_words(parts: Iterable[tuple[str, float]], units: BookUnits, room: int | 
 
     With `room`, what finds no place in so many characters is summed up as `5 others 9.1`.
     """
-    heaviest = sorted(parts, key=lambda part: -part[1])
+    heaviest = sorted(parts, key=lambda part: largest_first(part[1]))
     told = [f"{name} {plain(kg / units.mass_kg, 3)}" for name, kg in heaviest]
     for count in range(len(told), 1, -1):
         words = ", ".join([*told[:count], *_others(heaviest[count:], units)])

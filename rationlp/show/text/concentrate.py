@@ -10,7 +10,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_table
-from rationlp.numbers import figure, money, percent
+from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.concentrate import Concentrate, Use
 from rationlp.show.data.as_json import write_json
@@ -108,7 +108,7 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
     price = units.price(concentrate.cost_per_tonne, currency)
     out.rule(f"Concentrate {number}, {price} per {units.word}, for {named}")
     mixed = table("Mixed once, as fed", [("Feed", "left"), ("Offer", "left"), ("%", "right")])
-    for part in sorted(concentrate.parts, key=lambda part: -part.share):
+    for part in sorted(concentrate.parts, key=lambda part: largest_first(part.share)):
         mixed.add_row(part.label, part.offer, percent(part.share, 3))
     out.print(mixed)
     fed = table(

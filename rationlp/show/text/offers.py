@@ -9,7 +9,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import given
-from rationlp.numbers import figure, money, percent
+from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
 from rationlp.offers.purchases import over_stock
@@ -296,7 +296,7 @@ def _print_case(
             (f"Worth a {units.short}", "right"),
         ],
     )
-    for line in sorted((line for line in lines if line.in_mix), key=lambda line: -line.share):
+    for line in sorted((line for line in lines if line.in_mix), key=lambda line: largest_first(line.share)):
         made.add_row(
             line.offer,
             percent(line.share, 3),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.errors import given
-from rationlp.numbers import figure, money, percent
+from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.model import FarmRisk, PriceRisk, Sweep, SweepPoint
 from rationlp.offers.study import Study
 from rationlp.show.terminal import Terminal, table
@@ -56,7 +56,7 @@ def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
 
 
 def _mix(mix: dict[str, float]) -> str:
-    largest = sorted(mix.items(), key=lambda item: -item[1])
+    largest = sorted(mix.items(), key=lambda item: largest_first(item[1]))
     words = ", ".join(f"{name} {percent(share, 1)} %" for name, share in largest[:LARGEST])
     return words + (f" and {len(largest) - LARGEST} more" if len(largest) > LARGEST else "")
 

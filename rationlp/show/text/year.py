@@ -8,7 +8,7 @@ from datetime import timedelta
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
-from rationlp.numbers import figure, money
+from rationlp.numbers import figure, largest_first, money
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.data.year import animal_rows
 from rationlp.show.first.screen import screen
@@ -152,7 +152,7 @@ def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
             name = names.get(each.portion.mix.shares, "")
             week[name] = week.get(name, 0.0) + tonnes
     if week:
-        order = sorted(week.items(), key=lambda item: -item[1])
+        order = sorted(week.items(), key=lambda item: largest_first(item[1]))
         told = ", ".join(f"{amount(tonnes, units)} of {name}" for name, tonnes in order[:3])
         more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
         yield f"Mix for the first week {told}{more}."
@@ -206,7 +206,7 @@ def _mixes(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
         ],
     )
     for mix in mixes:
-        parts = sorted(mix.found.shares, key=lambda part: -part[1])[:PARTS]
+        parts = sorted(mix.found.shares, key=lambda part: largest_first(part[1]))[:PARTS]
         made.add_row(
             mix.mix,
             _short(mix.groups),

@@ -1,0 +1,12 @@
+"""Numbers in the order that every machine puts them in."""
+
+from __future__ import annotations
+
+from rationlp.numbers import largest_first
+
+
+def test_what_differs_by_rounding_alone_stays_in_its_order():
+    """Two crystals at the least share the scales can weigh: 1/2500 as two solvers read it."""
+    shares = {"methionine": 0.0004, "choline": 0.0004 + 4e-17, "north": 0.88, "salt": 0.0021}
+    ordered = sorted(shares, key=lambda name: largest_first(shares[name]))
+    assert ordered == ["north", "salt", "methionine", "choline"]
