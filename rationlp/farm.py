@@ -228,6 +228,6 @@ def known_on(book: Book, day: date) -> Book:
 
 def as_of(book: Book, sample: Sample) -> Book:
     """The book without the samples of this bin that are newer than `sample`: the bin as it was judged then."""
-    rows = sorted((row for row in book.samples if row.bin == sample.bin), key=lambda row: row.taken_on or date.min)
+    rows = book.samples_of(sample.bin)
     newer = {row.sample for row in rows[rows.index(sample) + 1 :]}
     return replace(book, samples=tuple(row for row in book.samples if row.sample not in newer))

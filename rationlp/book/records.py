@@ -348,3 +348,7 @@ class Book:
     moved: tuple[Flow, ...] = ()  # counted, thrown away, sold, by the sheet `actual`
     flows: tuple[Flow, ...] = ()  # all that came and went, by the farm's record too; put there once it is read
     left_out: frozenset[tuple[str, date]] = frozenset()  # lots asked to be left out: line, day they begin; on no sheet
+
+    def samples_of(self, bin_id: str) -> list[Sample]:
+        """The samples of a bin, oldest first; one without a day counts as older than all."""
+        return sorted((row for row in self.samples if row.bin == bin_id), key=lambda row: row.taken_on or date.min)

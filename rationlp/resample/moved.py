@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from math import sqrt
 from statistics import NormalDist
 
@@ -105,14 +104,8 @@ def newest_pair(book: Book) -> tuple[str, str]:
 
     Raises RequestError where no bin has two, or more than one has.
     """
-    by_bin: dict[str, list[Sample]] = {}
-    for row in book.samples:
-        by_bin.setdefault(row.bin, []).append(row)
-    pairs = []
-    for rows in by_bin.values():
-        rows.sort(key=lambda row: row.taken_on or date.min)
-        if len(rows) > 1:
-            pairs.append((rows[-2].sample, rows[-1].sample))
+    by_bin = [book.samples_of(bin_id) for bin_id in dict.fromkeys(row.bin for row in book.samples)]
+    pairs = [(rows[-2].sample, rows[-1].sample) for rows in by_bin if len(rows) > 1]
     if len(pairs) == 1:
         return pairs[0]
     words = " or ".join(f"--before {before} --after {after}" for before, after in pairs)

@@ -37,9 +37,8 @@ def poisonous_reasons(bin_id: str, book: Book, library: Library) -> tuple[Reason
 
 def _sorts(bin_id: str, book: Book) -> list[tuple[Sample, Mapping[str, float]]]:
     """The hand sorts of the bin with the grams of each heap, oldest first."""
-    samples = sorted((row for row in book.samples if row.bin == bin_id), key=lambda row: row.taken_on or date.min)
     sorts: list[tuple[Sample, Mapping[str, float]]] = []
-    for sample in samples:
+    for sample in book.samples_of(bin_id):
         masses = {row.crop: row.mass_g for row in book.sorted if row.sample == sample.sample}
         if sum(masses.values()) > 0:
             sorts.append((sample, masses))

@@ -69,6 +69,11 @@ def _group(feed: str | None, library: Library) -> str:
     return next(iter(groups)) if len(groups) == 1 else ""
 
 
+def _masses(reading: BookReading) -> tuple[str, float, str, float]:
+    """The small and the large unit of mass of the book, each with its kilograms."""
+    return ("lb", KG_PER_LB, "ton", KG_PER_SHORT_TON) if reading.farm.units == "us" else ("kg", 1.0, "t", KG_PER_TONNE)
+
+
 def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, ...]) -> None:
     """0.15 where 15 % is meant: of grain and meals nobody asks for less than a percent, unless the share is fixed."""
     if row.sound("min_pct", "max_pct") and row["min_pct"] == row["max_pct"]:
@@ -86,8 +91,7 @@ def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
     """A stock of less than one package, or of next to nothing: probably tonnes, tons or packages."""
     if not row.sound("stock_mass") or row["stock_mass"] == 0:
         return
-    us = reading.farm.units == "us"
-    unit, large, factor = ("lb", "ton", KG_PER_LB) if us else ("kg", "t", 1.0)
+    unit, factor, large, _ = _masses(reading)
     number = row["stock_mass"] / factor
     found = f"a stock_mass of {plain(number)} {unit}"
     if row.sound("package_mass") and row["stock_mass"] < row["package_mass"]:
@@ -105,7 +109,7 @@ def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
 def _seed(reading: BookReading, row: SheetRow) -> None:
     """Grams or kilograms typed as tonnes, or the harvest for the seed."""
     if row.sound("mass") and row["mass"] > MOST_SEED_KG:
-        large, factor = ("ton", KG_PER_SHORT_TON) if reading.farm.units == "us" else ("t", KG_PER_TONNE)
+        _, _, large, factor = _masses(reading)
         found = f"{plain(row['mass'] / factor)} {large} of seed of {row['crop']}"
         do = "Give the seed that was sown, not the harvest, and check its unit."
         reading.warning(row, "mass", found, f"at most about {plain(MOST_SEED_KG / factor, 2)} {large}", do)
@@ -119,11 +123,10 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     usual, here = stage.daily_feed_g / 1000, row["feed_per_head_per_day"]
     if 1 / TWICE <= here / usual <= TWICE:
         return
-    us = reading.farm.units == "us"
-    number = here / KG_PER_LB if us else here
+    unit, factor, _, _ = _masses(reading)
+    number = here / factor
     others = {"g": 0.001, "kg": 1.0, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
-    meant = [unit for unit, kg in others.items() if unit != ("lb" if us else "kg") and _near(number * kg, usual)]
-    unit, factor = ("lb", KG_PER_LB) if us else ("kg", 1.0)
+    meant = [other for other, kg in others.items() if other != unit and _near(number * kg, usual)]
     found = f"{plain(number)} {unit} of feed per head and day in the stage {row['stage']}"
     expected = f"about {usual / factor:.3g} {unit}"
     likely = f"Perhaps {number:g} {meant[0]} is meant: write the unit beside it. " if meant else ""
@@ -167,9 +170,8 @@ def _grain(reading: BookReading, row: SheetRow) -> None:
     """Tons for pounds, tonnes for kilograms: hardly anything in a bin."""
     if not row.sound("mass") or row["mass"] >= LEAST_BIN_KG or not _is_bare(reading, row, "mass"):
         return
-    us = reading.farm.units == "us"
-    number = row["mass"] / KG_PER_LB if us else row["mass"]
-    unit, large, factor = ("lb", "ton", KG_PER_SHORT_TON) if us else ("kg", "t", KG_PER_TONNE)
+    unit, small, large, factor = _masses(reading)
+    number = row["mass"] / small
     found = f"{number:g} {unit} of grain in a bin"
     if number * factor > 1e8:
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import TypeGuard
 
 from rationlp.book.records import FlowKind, Group
 from rationlp.book_units import units_of
@@ -39,18 +40,13 @@ def _short(farm: Farm, rations: Sequence[Ration]) -> Iterator[Reason]:
     then = f", after {last:%Y-%m-%d}," if last else ""
     for name, wanted in _wanted(farm, rations, last).items():
         there = _there(farm, name)
-        if there is not None and wanted > there * (1 + 1e-9):
+        if _is_short(there, wanted):
             label = next(line.label for r in rations for line in r.mix if line.offer == name)
-            yield Reason(
-                Kind.STOCK,
-                Severity.FEED,
+            text = (
                 f"The groups fed from {' and '.join(rations[0].bins) or 'these offers'} want{then} "
-                f"{units.bulk(wanted)} of {label}; {'by the record ' if last else ''}there is {units.bulk(there)}.",
-                feed=name,
-                unit="t",
-                value=wanted,
-                limit=there,
+                f"{units.bulk(wanted)} of {label}; {'by the record ' if last else ''}there is {units.bulk(there)}."
             )
+            yield _told(name, text, wanted, there)
 
 
 def _short_of_a_batch(farm: Farm, ration: Ration, told: Collection[str | None]) -> Iterator[Reason]:
@@ -58,18 +54,23 @@ def _short_of_a_batch(farm: Farm, ration: Ration, told: Collection[str | None]) 
     units, batch = units_of(farm.settings), farm.settings.batch_kg
     for line in ration.mix:
         there = None if line.offer in told else _there(farm, line.offer)
-        taken = line.share * batch / 1000
-        if there is not None and taken > there * (1 + 1e-9):
-            yield Reason(
-                Kind.STOCK,
-                Severity.FEED,
-                f"A batch of {units.weight(batch)} takes {units.weight(taken * 1000)} of {line.label}; there is "
-                f"{units.weight(there * 1000)}.",
-                feed=line.offer,
-                unit="t",
-                value=taken,
-                limit=there,
+        taken = line.share * batch / KG_PER_TONNE
+        if _is_short(there, taken):
+            text = (
+                f"A batch of {units.weight(batch)} takes {units.weight(taken * KG_PER_TONNE)} of {line.label}; there "
+                f"is {units.weight(there * KG_PER_TONNE)}."
             )
+            yield _told(line.offer, text, taken, there)
+
+
+def _is_short(there: float | None, wanted: float) -> TypeGuard[float]:
+    """Whether what is there has an end and is less than what is wanted."""
+    return there is not None and wanted > there * (1 + 1e-9)
+
+
+def _told(name: str, text: str, wanted: float, there: float) -> Reason:
+    """A stock that is too little, in tonnes: it is told and weighs nothing."""
+    return Reason(Kind.STOCK, Severity.FEED, text, feed=name, unit="t", value=wanted, limit=there)
 
 
 def _last_day(farm: Farm) -> date | None:
