@@ -11,15 +11,20 @@ from rationlp.book.records import Book, Group
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
+from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.scale import Scale, down_to, exact, shown, up_to
+from rationlp.sheets.scale import Scale, common_multiple, down_to, exact, shown, up_to
 
 PARTS_OF_A_BATCH = 20
 """A batch of the feed year is a whole number of these parts of a full one: 1,400 lb and not 1,348, so that doses come
 out even."""
+MOST_EXTRA = 2
+"""A batch for so many days is made larger, so that doses come out even, by no more than it is itself (common practice:
+the feed is eaten next)."""
+FINEST_DOSE = 10**6  # a dose of premix is a fraction with no larger denominator
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,7 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
     elif wish.days:
         total = _daily_kg(recipe.ration, farm.book, wish, notes) * wish.days
     if total:
-        runs = equal_batches(up_to(exact(total, scale.unit), step), largest, step)
+        runs = _even_batches(up_to(exact(total, scale.unit), step), largest, step, recipe, scale, notes)
     volume = float(runs[0].size) * scale.kg / density if density else None
     room: tuple[str, ...] = ()
     if volume:
@@ -89,6 +94,42 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
         room = (f"A batch takes about {units.room(volume)}, at {units.loose(density or 0.0)} with the grain ground.",)
     _note_fill(volume, wish, notes)
     return BatchPlan(runs, tuple(notes), room, volume)
+
+
+def even_mass(recipe: SolvedRation, scale: Scale) -> Fraction:
+    """The mass of which every batch must be a whole multiple so that its doses of premix are whole divisions of the
+    hand scale. It matters because a dose may often be neither smaller (the need) nor larger (a legal maximum)."""
+    return common_multiple(
+        scale.step,
+        *(
+            scale.hand_step / Fraction(candidate.premix_inclusion).limit_denominator(FINEST_DOSE)
+            for share, candidate in zip(recipe.column_shares, recipe.formula.candidates, strict=True)
+            if share > IN_MIX and candidate.premix_covers and candidate.premix_inclusion
+        ),
+    )
+
+
+def even_words(recipe: SolvedRation, batch: Fraction, scale: Scale) -> str:
+    """The nearest batches of which the premix is whole divisions of the hand scale; empty where this one is."""
+    even = even_mass(recipe, scale)
+    if batch % even == 0:
+        return ""
+    sizes = [shown(size, scale.step) for size in (down_to(batch, even), up_to(batch, even)) if size]
+    return f"Mix {' or '.join(sizes)} {scale.unit}: the premix is then a whole number of divisions of the hand scale."
+
+
+def _even_batches(
+    total: Fraction, largest: Fraction, step: Fraction, recipe: SolvedRation, scale: Scale, notes: list[str]
+) -> tuple[Run, ...]:
+    """`total` in equal batches, larger where that makes the doses of premix come out even, with a note."""
+    even = common_multiple(step, even_mass(recipe, scale))
+    if even > largest or up_to(total, even) > MOST_EXTRA * total:
+        return equal_batches(total, largest, step)
+    more = up_to(total, even)
+    if more != total:
+        amounts = f"{shown(more, scale.step, scale.unit)} instead of {shown(total, scale.step, scale.unit)}"
+        notes.append(f"{amounts}: the premix is then a whole number of divisions of the hand scale.")
+    return equal_batches(more, down_to(largest, even), even)
 
 
 def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[Run, ...]:

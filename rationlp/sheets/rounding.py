@@ -25,6 +25,7 @@ from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.settle import LEAST, weighable
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.sheets.batches import even_words
 from rationlp.sheets.nearest import finished, nearest_counts
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.sheets.scale import Scale, exact
@@ -349,26 +350,36 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
     A cap that is passed is no answer at all.
     """
     found: list[Reason] = []
+    parts: dict[float, list[str]] = {}  # of a dose of premix, by how much of it there is, in percent
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
-        if row.sense == "=" and dose_told and row.key.startswith(PREMIX):
+        if row.sense != "=":
+            if not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
+                raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
             continue
-        if row.sense == "=":
-            allowed = band(formula, row, recipe.column_shares, program.asked.batch, program.asked.scale)
-            value = formula.value(row, tuple(amounts))
-            slack = 1e-6 * allowed.size
-            if not allowed.low - slack <= value <= allowed.high + slack:
-                percent = 100 * (1 + value / allowed.size)
-                text = f"{_dose_words(row)}: {figure(percent, 3)} % of it in weights the scale can show."
-                found.append(Reason(Kind.PREMIX, Severity.ASK, text, unit="%", value=percent, limit=100))
-        elif not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
-            raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
+        percent = _off_pct(row, formula, program.asked, amounts)
+        if percent is None:
+            continue
+        name = row.key.split(":")[1].replace("_", " ")
+        if not row.key.startswith(PREMIX):
+            found.append(_wrong_dose(f"The set share of {name}", percent))
+        elif not dose_told:
+            parts.setdefault(round(percent, 9), []).append(name)
+    larger = even_words(recipe, program.asked.batch, program.asked.scale)
+    found += [_wrong_dose(f"One dose of {' and '.join(names)}", pct, larger) for pct, names in parts.items()]
     if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
         text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
         found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))
     return found
 
 
-def _dose_words(row: ProgramRow) -> str:
-    kind, name, *_ = row.key.split(":")
-    return f"One dose of {name.replace('_', ' ')}" if kind == "premix" else f"The set share of {name}"
+def _off_pct(row: ProgramRow, formula: Program, asked: Asked, amounts: list[float]) -> float | None:
+    """How much of a dose or a set share the weights hold, in percent; None where it is as near as the scale allows."""
+    allowed = band(formula, row, asked.shares, asked.batch, asked.scale)
+    value, slack = formula.value(row, tuple(amounts)), 1e-6 * allowed.size
+    return None if allowed.low - slack <= value <= allowed.high + slack else 100 * (1 + value / allowed.size)
+
+
+def _wrong_dose(what: str, percent: float, larger: str = "") -> Reason:
+    text = f"{what}: {figure(percent, 3)} % of it in weights the scale can show. {larger}".rstrip()
+    return Reason(Kind.PREMIX, Severity.ASK, text, unit="%", value=percent, limit=100)

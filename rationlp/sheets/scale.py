@@ -75,6 +75,12 @@ def quantum(*masses: Fraction) -> Fraction:
     return Fraction(gcd(*(int(mass * common) for mass in masses)), common)
 
 
+def common_multiple(*masses: Fraction) -> Fraction:
+    """The smallest mass that is a whole multiple of each of `masses`."""
+    common = lcm(*(mass.denominator for mass in masses))
+    return Fraction(lcm(*(int(mass * common) for mass in masses)), common)
+
+
 def places(step: Fraction) -> int:
     """Decimals that show every multiple of `step`, at most four."""
     return next((n for n in range(4) if (step * 10**n).denominator == 1), 4)

@@ -12,7 +12,16 @@ import pytest
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.batches import Run, equal_batches, ground_density, mix_density, plan, wanted_stages
+from rationlp.reasons import Kind
+from rationlp.sheets.batches import (
+    Run,
+    equal_batches,
+    even_mass,
+    ground_density,
+    mix_density,
+    plan,
+    wanted_stages,
+)
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest, wish_of
 from rationlp.sheets.scale import farm_scale
@@ -81,14 +90,15 @@ def test_equal_batches_always_add_up():
 
 
 def test_a_weeks_feed_of_a_group(demo_book, library):
-    """60 weaners for a week: head times the day's feed times the days, in batches the mixer holds."""
+    """60 weaners for a week: head times the day's feed times the days, in batches the mixer holds, to 5 kg: then the
+    premix is a whole number of divisions of the hand scale."""
     wish = wish_of(demo_book, groups=["weaners"], days=7)
     pack = make_pack(Farm(demo_book, library), wish, bins=["north"])
     assert {sheet.stage for sheet in pack.sheets} == {"sw_nur_11_25"}
     total = sum(sheet.batch * sheet.count for sheet in pack.sheets)
     (recipe,) = solve_rations(Farm(demo_book, library), ["sw_nur_11_25"], ["north"])
     needed = 60 * 7 * recipe.ration.feed_kg_per_head_per_day
-    assert needed <= total < needed + 1
+    assert needed <= total < needed + 5
 
 
 def test_only_groups_fed_that_day_count(demo_book, library):
@@ -171,3 +181,35 @@ def test_a_us_book_speaks_pounds_and_feet(demo_book, library):
     words = " ".join((*sheet.notes, *sheet.hints, *sheet.eaters))
     assert "lb per day" in words and "lb/ft3" in words and "ft3" in words
     assert " kg" not in words and "m3" not in words
+
+
+def test_a_batch_for_days_is_as_large_as_makes_the_doses_of_premix_whole(demo_book, library):
+    """Feed for three days of weaners, 173 kg: 0.4 % of premix is 692 g, which a hand scale of 10 g does not show. Less
+    is under the dose and more is over the legal maximum of selenium, so the batch is 175 kg."""
+    (recipe,) = solve_rations(Farm(demo_book, library), ["sw_nur_11_25"], ["north"])
+    scale = farm_scale(demo_book.farm)
+    assert even_mass(recipe, scale) == 5, "0.01 kg / 0.004 is 2.5 kg; the mixer scale shows whole kilograms"
+    found = plan(recipe, scale, SheetRequest(days=3))
+    assert found.runs[0].size % 5 == 0
+    assert any("whole number of divisions of the hand scale" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("wish", "size"), [(SheetRequest(batch_kg=173), 173), (SheetRequest(), 500)])
+def test_a_batch_asked_for_by_mass_stays(demo_book, library, wish, size):
+    assert planned(demo_book, library, wish, "sw_nur_11_25")[0].runs[0].size == size
+
+
+def test_no_batch_of_more_than_twice_what_the_days_take(demo_book, library):
+    coarse = replace(demo_book, farm=replace(demo_book.farm, hand_scale_step_kg=1.0))
+    found, recipe = planned(coarse, library, SheetRequest(days=1), "sw_nur_11_25")
+    assert even_mass(recipe, farm_scale(coarse.farm)) == 250
+    assert found.runs[0].size % 250
+
+
+def test_a_dose_that_the_scale_does_not_show_names_the_batches_that_have_it_whole(demo_book, library):
+    pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=173), ["sw_nur_11_25"], ["north"])
+    reason, _ = pack.sheets[0].ration.verdict.of(Kind.PREMIX)
+    assert reason.text.startswith("One dose of vitamins and trace minerals: ")
+    assert reason.text.endswith("Mix 170 or 175 kg: the premix is then a whole number of divisions of the hand scale.")
+    pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=3), ["sw_boar"], ["north"])
+    assert pack.unmade[0].reasons[-1].startswith("Mix 5 kg: ")
