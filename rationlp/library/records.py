@@ -193,8 +193,7 @@ class Ceiling(LibraryRow):
     unit: str
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
-    # check: of practice only told when passed; told: so, as a thing to look at; added: of premixes and minerals
-    use: Literal["row", "check", "told", "added"]
+    use: Literal["row", "check", "told", "added"]  # check: a note where passed; told: a warning; added: of premixes
     probability_pct: NonNegative = None  # at least this chance of keeping it, where a ration is made with a confidence
     source: str
     how: How
