@@ -54,8 +54,8 @@ def _protein(mix: Mix, requirements: Sequence[RequirementLine], library: Library
     if gives <= MUCH * need:
         return
     yield (
-        f"{PROTEINS[line.nutrient]} is {plain(gives, 3)} {line.unit}, {plain(gives / need, 2)} times the {plain(need, 3)} needed: "
-        f"{_brought_by(mix, line.nutrient, need, library)}. What is too much is burnt and goes into the manure: "
+        f"{PROTEINS[line.nutrient]} is {plain(gives, 3)} {line.unit}, {plain(gives / need, 2)} times the "
+        f"{plain(need, 3)} needed: {_brought_by(mix, line.nutrient, need, library)}. What is too much is burnt and goes into the manure: "
         "animals drink more and lie wetter. A grain of less protein beside it would mend it."
     )
 
