@@ -53,10 +53,11 @@ def _protein(mix: Mix, requirements: Sequence[RequirementLine], library: Library
     need, gives = line.minimum or 0.0, line.gives or 0.0
     if gives <= MUCH * need:
         return
+    cause = _brought_by(mix, line.nutrient, need, library)
     yield (
         f"{PROTEINS[line.nutrient]} is {plain(gives, 3)} {line.unit}, {plain(gives / need, 2)} times the "
-        f"{plain(need, 3)} needed: {_brought_by(mix, line.nutrient, need, library)}. What is too much is burnt and goes into the manure: "
-        "animals drink more and lie wetter. A grain of less protein beside it would mend it."
+        f"{plain(need, 3)} needed: {cause}. What is too much is burnt and goes into the manure: animals drink more and "
+        "lie wetter. A grain of less protein beside it would mend it."
     )
 
 
