@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from awkward_farms import awkward_farm, is_dangerous
 from click.testing import CliRunner
 from plain_check import Part, Setting, passed
 from random_farms import Sheets, random_farm, write_sheets
@@ -18,8 +19,11 @@ from rationlp.cli.app import app
 from rationlp.library import Library
 
 FARMS = 500
+AWKWARD = 200
 SAME_MIX = 1e-6
 FEED_WORDS = "may be fed"
+KINDS = {"ne_pig": "swine", "amen_poultry": "poultry"}
+"""Whose the energy is that a stage of the farm's own counts from."""
 
 
 @pytest.fixture(autouse=True)
@@ -30,7 +34,15 @@ def one_library(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
 
 @pytest.mark.parametrize("seed", range(FARMS))
 def test_every_command_gives_the_verdict_that_a_second_calculation_bears_out(seed: int, tmp_path: Path) -> None:
-    sheets = random_farm(seed)
+    _agree(random_farm(seed), tmp_path)
+
+
+@pytest.mark.parametrize("seed", range(AWKWARD))
+def test_awkward_farms_are_of_one_mind_too(seed: int, tmp_path: Path) -> None:
+    _agree(awkward_farm(seed), tmp_path)
+
+
+def _agree(sheets: Sheets, tmp_path: Path) -> None:
     book = write_sheets(sheets, tmp_path / "book")
     try:
         farm = rationlp.open_farm(book)
@@ -56,6 +68,8 @@ def test_every_command_gives_the_verdict_that_a_second_calculation_bears_out(see
 
     for ration in document["rations"]:
         if ration["verdict"]["words"].startswith(FEED_WORDS):
+            used = [line["offer"] for line in ration["mix"] if line["share"]]
+            assert not [name for name in used if is_dangerous(name, sheets)], _key(ration)
             assert passed(_parts(ration, farm, sheets), _setting(ration, farm, sheets)) == [], _key(ration)
 
 
@@ -127,7 +141,12 @@ def _setting(ration: Mapping[str, Any], farm: OpenFarm, sheets: Sheets) -> Setti
         float(values["requirement_margin_pct"] or 0),
         min(eaten, default=None),
         sheets["own_limits"],
+        next((KINDS[row["nutrient"]] for row in sheets["own_stages"] if _own(row, ration)), ""),
     )
+
+
+def _own(row: Mapping[str, str], ration: Mapping[str, Any]) -> bool:
+    return row["stage"] == ration["stage"] and row["nutrient"] in KINDS
 
 
 def _parts(ration: Mapping[str, Any], farm: OpenFarm, sheets: Sheets) -> list[Part]:

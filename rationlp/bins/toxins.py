@@ -12,11 +12,11 @@ from statistics import fmean
 
 from rationlp.bins.sampling import lab_sd
 from rationlp.book.records import Assay, Book, OwnFigure, Sample
-from rationlp.library.contaminant_law import contaminants_known
+from rationlp.library.contaminant_law import contaminants_known, lowest_limit
 from rationlp.library.read import Library
 from rationlp.numbers import plain
 from rationlp.reasons import Kind, Reason, Severity
-from rationlp.units import Z90, convert_composition
+from rationlp.units import Z90
 
 DRY_MATTER = "dry_matter"
 DISAGREE = 2.0
@@ -200,7 +200,7 @@ def _settled(groups: Sequence[Sequence[Content]], library: Library) -> tuple[Con
 def _agree(one: Content, other: Content, library: Library) -> bool:
     """Whether two results may be of one lot: their logarithms within the errors of both."""
     low, high = sorted((one, other), key=lambda row: row.value)
-    floor = NO_MATTER * _lowest_limit(one.nutrient, library)
+    floor = NO_MATTER * lowest_limit(one.nutrient, library)
     if high.value <= floor or high.value == low.value:
         return True
     bottom = max(low.value, floor)
@@ -213,19 +213,6 @@ def _agree(one: Content, other: Content, library: Library) -> bool:
 def _log_variance(row: Content) -> float:
     """Variance of the logarithm of a result whose errors are in proportion to it (log-normal law)."""
     return log(1 + (row.sd / row.value) ** 2) if row.value else 0.0
-
-
-def _lowest_limit(nutrient: str, library: Library) -> float:
-    """The lowest published limit above zero on the contaminant, or on a sum it is part of, in the library's unit."""
-    names = {nutrient, *(name for name, row in library.nutrients.items() if nutrient in row.sum_of)}
-    found = [
-        convert_composition(value, row.unit, library.nutrients[row.nutrient].unit)
-        for row in library.contaminants
-        if row.nutrient in names
-        for value in (row.limit_in_ingredient, row.limit_in_complete_diet)
-        if value
-    ]
-    return min(found, default=0.0)
 
 
 def _disagreement(holds: Content, other: Content, feed: str, label: str, library: Library) -> Reason:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from rationlp.bins.findings.notes import killing_notes
 from rationlp.book.records import Book
 from rationlp.feeds.candidates import Candidate
 from rationlp.feeds.labels import killing_words
@@ -54,19 +55,25 @@ def _of_stage(
     candidate: Candidate, stage: Stage | None, energy: str | None, book: Book, library: Library
 ) -> tuple[Reason, ...]:
     """What speaks against the candidate for the animals of this stage."""
-    if candidate.estimate is not None:
-        return ()
     species = (stage.species,) if stage else SPECIES_OF_ENERGY.get(energy or "", ())
+    scopes = frozenset(stage.scopes if stage else _kinds(species))
+    if candidate.estimate is not None:
+        notes = (row for row in book.bins if row.bin == candidate.name)
+        return tuple(_deadly(found, stage) for row in notes for found in killing_notes(row, scopes, book, library))
     law = animal_protein_reasons(candidate, species, book, library)
-    offer = next((row for row in book.supplements if row.offer == candidate.name), None)
-    if stage is None or offer is None:
-        return law
-    deadly = killing_words(offer, frozenset(stage.scopes), book, library)
-    return (*(_deadly(reason, stage) for reason in deadly), *law)
+    offers = (row for row in book.supplements if row.offer == candidate.name)
+    deadly = (found for row in offers for found in killing_words(row, scopes, book, library))
+    return (*(_deadly(found, stage) for found in deadly), *law)
 
 
-def _deadly(reason: Reason, stage: Stage) -> Reason:
-    return replace(reason, severity=Severity.STOP, text=f"{reason.text} It kills {stage.species}s: {stage.label}.")
+def _kinds(species: Sequence[str]) -> tuple[str, ...]:
+    """What is sure of the animals of a stage of the farm's own: pigs, or poultry of any kind."""
+    return ("swine",) if species == ("swine",) else ("poultry",) if species else ()
+
+
+def _deadly(reason: Reason, stage: Stage | None) -> Reason:
+    whom = f"{stage.species}s: {stage.label}" if stage else "these animals"
+    return replace(reason, severity=Severity.STOP, text=f"{reason.text} Never feed it to {whom}.")
 
 
 def animal_protein_reasons(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from rationlp.bins.findings.notes import word_reason
+from rationlp.bins.findings.notes import entered, word_reason
 from rationlp.book.records import Book, Offer
 from rationlp.feeds.contaminants import lots_in_stock
 from rationlp.library.dangers.words import Danger, dangers_in
@@ -69,9 +69,13 @@ def killing_words(offer: Offer, scopes: frozenset[str], book: Book, library: Lib
 
 def _dangers(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, Danger]]:
     said = set()
+    lots = {lot.lot for lot in book.lots if lot.offer == offer.offer}
+    assays = [row for row in book.assays if row.lot in lots]
     for place, text, places in _texts(offer, book, library):
         for danger in dangers_in(text, places, library):
-            about = (danger.row.means, danger.row.stop_for)
+            if entered(danger, assays, library):
+                continue
+            about = (danger.row.means, danger.row.nutrient, danger.row.stop_for)
             if about not in said:
                 said.add(about)
                 yield place, danger
@@ -92,6 +96,6 @@ def _texts(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, st
     yield f"The name of the offer {offer.offer}", offer.offer, places
     if offer.feed not in library.feeds:
         yield f"The feed of the offer {offer.offer}", offer.feed, places
-    for lot in getattr(book, "lots", ()):
+    for lot in book.lots:
         if lot.offer == offer.offer:
             yield f"The note on lot {lot.lot} of the offer {offer.offer}", lot.note, (*places, "grain")

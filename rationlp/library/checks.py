@@ -215,21 +215,22 @@ def _words(sheets: Tables, library: Library) -> Iterator[Problem]:
     """Ids of feeds and stages that must be known."""
     groups = {row.group for row in library.feeds.values()} | {"all"}
     families = set(library.families)
-    where = {  # table: (column, what is known, severity)
-        "composition": ("feed", set(library.feeds), "error"),
-        "premixes": ("feed", set(library.feeds), "error"),
-        "requirements": ("stage", set(library.stages), "error"),
-        "families": ("feed", set(library.feeds), "warning"),
-        "feed_limits": ("feed", families, "warning"),
-        "trials": ("feed", families, "warning"),
-        "plausible": ("measure", families | set(library.nutrients), "warning"),
-        "estimates": ("feeds", families | groups, "warning"),
-        "price_ranges": ("feeds", families | groups, "warning"),
-        "words": ("means", set(library.word_meanings), "error"),
-        "animal_proteins": ("feed", set(library.feeds), "warning"),
-        "synonyms": ("means", {*library.feeds, *library.stages, *library.nutrients, "foreign_matter"}, "warning"),
-    }
-    for name, (column, known, severity) in where.items():
+    where = (  # table, column, what is known, severity
+        ("composition", "feed", set(library.feeds), "error"),
+        ("premixes", "feed", set(library.feeds), "error"),
+        ("requirements", "stage", set(library.stages), "error"),
+        ("families", "feed", set(library.feeds), "warning"),
+        ("feed_limits", "feed", families, "warning"),
+        ("trials", "feed", families, "warning"),
+        ("plausible", "measure", families | set(library.nutrients), "warning"),
+        ("estimates", "feeds", families | groups, "warning"),
+        ("price_ranges", "feeds", families | groups, "warning"),
+        ("words", "means", set(library.word_meanings), "error"),
+        ("words", "nutrient", {"", *library.nutrients}, "error"),
+        ("animal_proteins", "feed", set(library.feeds), "warning"),
+        ("synonyms", "means", {*library.feeds, *library.stages, *library.nutrients, "foreign_matter"}, "warning"),
+    )
+    for name, column, known, severity in where:
         sheet = sheets[name]
         told: set[str] = set()
         for index, row in enumerate(sheet.rows):

@@ -193,7 +193,7 @@ class Ceiling(LibraryRow):
     unit: str
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
-    use: Literal["row", "check", "added"]  # check: of practice only told when passed; added: of premixes and minerals
+    use: Literal["row", "check", "told", "added"]  # check: a note where passed; told: a warning; added: of premixes
     probability_pct: NonNegative = None  # at least this chance of keeping it, where a ration is made with a confidence
     source: str
     how: How

@@ -262,7 +262,13 @@ def _nearest_ceilings(ceilings: Iterable[Ceiling], stage: Stage, jurisdiction: s
 
 def ceilings_to_watch(stage: Stage, jurisdiction: str, library: Library) -> list[Ceiling]:
     """Ceilings that are no rows of the program (potassium, a balance of practice): shown when a mix passes them."""
-    return ceilings_of(stage, jurisdiction, (row for row in library.ceilings if not is_row(row)))
+    return ceilings_of(stage, jurisdiction, (row for row in library.ceilings if not is_row(row) and row.use != "told"))
+
+
+def far_off_ranges(stage: Stage | None, jurisdiction: str, library: Library) -> list[Ceiling]:
+    """Ranges outside of which a balance is told beside the verdict; none of a stage of the farm's own."""
+    rows = (row for row in library.ceilings if row.use == "told")
+    return ceilings_of(stage, jurisdiction, rows) if stage is not None else []
 
 
 def is_row(row: Ceiling) -> bool:

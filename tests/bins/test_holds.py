@@ -222,3 +222,50 @@ def test_a_bin_is_a_candidate_with_its_reasons(make_book, library):
     book = with_offers(make_book, {"note": "mouldy"})
     estimate = estimate_bin("north", book, library)
     assert bin_candidate(estimate, book).reasons == estimate.reasons != ()
+
+
+def noted(make_book, note, *results):
+    assays = [
+        {"sample": "n1", "nutrient": nutrient, "value": value, "unit": "ppm", "basis": "as_fed"}
+        for nutrient, value in results
+    ]
+    return with_offers(make_book, {"note": note}, assays=assays)
+
+
+@pytest.mark.parametrize(
+    ("results", "asked"),
+    [
+        ((), True),
+        ((("deoxynivalenol", 3.2),), False),
+        ((("deoxynivalenol", 3.1),), False),
+        ((("deoxynivalenol", 0.4),), True),
+        ((("zearalenone", 0.1),), True),
+    ],
+)
+def test_a_result_in_a_note_is_asked_about_until_it_stands_on_assays(make_book, library, results, asked):
+    """A note "DON 3.2" was read by nobody; entered as well, it is held to the limits and asked about no more."""
+    reasons = estimate_bin("north", noted(make_book, "strip test, DON 3.2 ppm", *results), library).reasons
+    assert bool([reason for reason in reasons if "don 3.2 ppm" in reason.text]) == asked
+
+
+@pytest.mark.parametrize(
+    ("note", "stage", "barred"),
+    [
+        ("not for pigs", "sw_gro_25_50", True),
+        ("not for pigs", "hen_peak", False),
+        ("salinomycin feed got in", "turkey_8_12", True),
+        ("not for laying hens", "broiler_0_3", False),
+        ("not for laying hens", "hen_peak", True),
+    ],
+)
+def test_a_note_on_a_bin_bars_the_animals_it_names(make_book, library, note, stage, barred):
+    offers = [*OFFERS, {"offer": "premix_poultry", "feed": "premix_poultry_growing", "price": 2400}]
+    made = formula(with_offers(make_book, {"note": note}, offers=offers), library, stage)
+    assert ("north" not in made.program.columns) == barred
+    assert any("Never feed it to" in reason.text for reason in made.left_out) == barred
+
+
+def test_what_is_no_danger_is_told_and_not_asked(make_book, library):
+    book = with_offers(make_book, {"note": "frosted in August"})
+    (reason,) = estimate_bin("north", book, library).reasons
+    assert reason.severity is Severity.FEED

@@ -18,12 +18,11 @@ from functools import cache
 from pathlib import Path
 
 from plain_caps import caps
+from plain_contaminants import bounds
 
 TABLES = Path(__file__).parents[2] / "feed_library"
 ROOM = 2e-6
 """Part of a bound that the last digits of a solver may be off by."""
-NINETY_FIVE = 1.6448536269514722
-"""Standard deviations above the mean below which 95 of 100 draws lie."""
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
 Row = dict[str, str]
 
@@ -51,13 +50,18 @@ class Part:
 
 @dataclass(frozen=True)
 class Setting:
-    """What of the book decides: stage, jurisdiction, margin on amino acids, kg a head and day, limits of its own."""
+    """What of the book decides: stage, jurisdiction, margin on amino acids, kg a head and day, limits of its own.
+
+    `own_kind` is `swine` or `poultry` for a stage of the farm's own, whose needs are the book's: it is held to the
+    ceilings of its kind, and to the contaminants of the strictest class of it.
+    """
 
     stage: str
     jurisdiction: str
     margin_pct: float = 0.0
     feed_kg: float | None = None
     own_limits: Sequence[Mapping[str, str]] = ()
+    own_kind: str = ""
 
 
 @cache
@@ -125,6 +129,8 @@ def passed(mix: Sequence[Part], farm: Setting) -> list[str]:
 
 def lines(mix: Sequence[Part], farm: Setting) -> list[Line]:
     """Every limit on a mix of these parts."""
+    if farm.own_kind:
+        return _of_own_stage(mix, farm)
     stage = by_id("stages", "stage")[farm.stage]
     scopes = stage["scopes"].split()
     return [
@@ -136,6 +142,18 @@ def lines(mix: Sequence[Part], farm: Setting) -> list[Line]:
         *_usual(mix, scopes),
         *_premix(mix, stage),
         *_contaminants(mix, farm, scopes),
+    ]
+
+
+def _of_own_stage(mix: Sequence[Part], farm: Setting) -> list[Line]:
+    """What holds whatever a stage of the farm's own asks for."""
+    classes = [row["scopes"].split() for row in table("stages") if farm.own_kind in row["scopes"].split()]
+    every = list(dict.fromkeys(scope for scopes in classes for scope in scopes))
+    kind = {"premix": "swine" if farm.own_kind == "swine" else "poultry layer"}
+    return [
+        *_of_parts(mix, kind),
+        *_ceilings(mix, farm, [farm.own_kind, "all"]),
+        *_contaminants(mix, farm, every),
     ]
 
 
@@ -317,39 +335,11 @@ def _doses(part: Part, half: str, stage: Row) -> float:
 
 
 def _contaminants(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> Iterator[Line]:
-    """Levels of the farm's own jurisdiction, of the feed itself and of the complete feed; else the strictest level."""
-    for nutrient in dict.fromkeys(name for part in mix for name in part.contaminants):
-        rows = [row for row in table("contaminants") if row["nutrient"] == nutrient and row["kind"] != "grade limit"]
-        about = [row for row in rows if set(row["scopes"].split()) & {*scopes, "all"}]
-        own = [row for row in about if row["jurisdiction"] == farm.jurisdiction]
-        for row in own:
-            for part in mix:
-                results, most = part.contaminants.get(nutrient), row["limit_in_ingredient"]
-                if results and most and min(results) > _mg_kg(most, row["unit"]) * (1 + ROOM):
-                    what = f"{nutrient} of {part.name} {min(results)} mg/kg, above {_mg_kg(most, row['unit'])}:"
-                    yield Line("contaminant", what, _only(mix, part), "<=", _flat(mix, 0.0))
-        diets = [row for row in own if row["limit_in_complete_diet"]]
-        diets = diets or [row for row in about if row["limit_in_complete_diet"]]
-        if diets:
-            most = min(_mg_kg(row["limit_in_complete_diet"], row["unit"]) for row in diets)
-            held = _each(mix, lambda part, nutrient=nutrient: _surely(part.contaminants.get(nutrient, ()), nutrient))
-            yield Line("contaminant", f"{nutrient} of the mix, mg/kg,", held, "<=", _flat(mix, most))
-
-
-def _surely(results: Sequence[float], nutrient: str) -> float:
-    """What a part holds, mg/kg: a single result with its ± (lab_variation.csv), the least of several."""
-    if len(results) != 1:
-        return min(results, default=0.0)
-    return results[0] * (1 + NINETY_FIVE * _error_pct(nutrient) / 100)
-
-
-def _error_pct(nutrient: str) -> float:
-    """Coefficient of variation of one result: of the toxin, of the sum it is part of, of any toxin."""
-    sums = [row["nutrient"] for row in table("nutrients") if nutrient in row["sum_of"].split()]
-    rows = [row for row in table("lab_variation") if not row["method"] and row["cv_pct"]]
-    by_name = {row["nutrient"]: float(row["cv_pct"]) for row in rows}
-    return next(by_name[name] for name in (nutrient, *sums, "toxin") if name in by_name)
-
-
-def _mg_kg(text: str, unit: str) -> float:
-    return float(text) * {"mg/kg": 1.0, "ug/kg": 0.001, "%": 1e4, "g/kg": 1000.0}[unit]
+    """Levels of the feed itself and of the complete feed (`plain_contaminants.py`)."""
+    results, feeds = [part.contaminants for part in mix], [part.feeds for part in mix]
+    for bound in bounds(results, feeds, scopes, farm.jurisdiction, ROOM):
+        for place in bound.barred:
+            part = mix[place]
+            yield Line("contaminant", f"{part.name}: {bound.what}:", _only(mix, part), "<=", _flat(mix, 0.0))
+        if bound.most is not None:
+            yield Line("contaminant", f"{bound.what}, mg/kg,", bound.held, "<=", _flat(mix, bound.most))

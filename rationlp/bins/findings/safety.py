@@ -217,7 +217,8 @@ def _weed_seeds(foreign: float, library: Library) -> Iterable[BinFinding]:
 def _reasons(reasons: Iterable[Reason]) -> Iterable[BinFinding]:
     """What holds the bin back, or has to be looked into first: holds, poisonous seeds, words of its notes."""
     for reason in reasons:
-        yield BinFinding("grain", Gravity.DANGER, reason.text, reason.source)
+        gravity = Gravity.WARNING if reason.severity is Severity.FEED else Gravity.DANGER
+        yield BinFinding("grain", gravity, reason.text, reason.source)
 
 
 def bin_reasons(evidence: Evidence, book: Book, library: Library) -> tuple[Reason, ...]:

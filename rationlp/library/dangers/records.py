@@ -17,7 +17,8 @@ Names = Annotated[
 
 
 class DangerWord(LibraryRow):
-    """A word or phrase of a note or label; `*` at its end stands for any ending."""
+    """A word or phrase of a note or label: `*` at its end stands for any ending, `#` for a figure, of at least
+    `at_least`; one in capitals counts only as written in capitals."""
 
     word: str
     means: str  # a row of word_meanings; `harmless` takes the words of the phrase out
@@ -26,6 +27,8 @@ class DangerWord(LibraryRow):
     source: str
     how: How
     note: str = ""
+    nutrient: str = ""  # the contaminant it speaks of: a figure beside it is of that, in its unit where none is written
+    at_least: NonNegative = None
 
 
 class WordMeaning(LibraryRow):

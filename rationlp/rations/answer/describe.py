@@ -82,7 +82,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
         ratios=ratios,
         digestible=digestible,
         margin=answer.margin,
-        warnings=tuple(warnings_of(mix, grown, farm)),
+        warnings=tuple(warnings_of(mix, requirements, grown, farm)),
         electrolyte_balance=electrolytes(mix),
         verdict=verdict_of(mix, short, digestible, answer.confidence, reasons, chance, leeway, farm),
     )

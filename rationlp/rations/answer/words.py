@@ -12,8 +12,9 @@ from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
+from rationlp.rations.answer.balance import balance_notices
 from rationlp.rations.answer.mix import Mix
-from rationlp.rations.answer.model import LimitLine
+from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.rows import HOME_GROWN, MOST_PREMIX, PREMIX
 from rationlp.rations.solve.model import Confidence
@@ -64,9 +65,13 @@ def notes_of(mix: Mix, farm: Farm) -> list[str]:
     ]
 
 
-def warnings_of(mix: Mix, home_grown_share: float, farm: Farm) -> list[str]:
-    """What to look at beside the verdict: feeds left out, certificates, the share of home-grown feed they ask for."""
-    return [*mix.formula.warnings, *share_of_own_feed(home_grown_share, farm.book, farm.library)]
+def warnings_of(mix: Mix, requirements: Sequence[RequirementLine], home_grown_share: float, farm: Farm) -> list[str]:
+    """What to look at beside the verdict: feeds left out, certificates and the share they ask for, balance."""
+    return [
+        *mix.formula.warnings,
+        *share_of_own_feed(home_grown_share, farm.book, farm.library),
+        *balance_notices(mix, requirements, farm),
+    ]
 
 
 def _how_calculated(formula: Formula, library: Library) -> list[str]:
