@@ -41,6 +41,11 @@ def money(value: float | None, currency: str = "") -> str:
     return "" if value is None else f"{value:,.2f} {currency}".rstrip()
 
 
+def small_money(value: float | None) -> str:
+    """What a head costs a day: two decimals, below a tenth two digits (0.0071 for a chick)."""
+    return money(value) if value is None or value == 0 or abs(value) >= 0.1 else figure(value, 2)
+
+
 def p_words(p_value: float) -> str:
     """How likely chance alone goes so far: `p 0.82`, `p under 0.001`."""
     return "p under 0.001" if p_value < 0.001 else f"p {p_value:.2g}"

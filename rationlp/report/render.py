@@ -15,7 +15,7 @@ from markupsafe import Markup
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.files import clean
-from rationlp.numbers import figure, money, percent, plain
+from rationlp.numbers import figure, money, percent, plain, small_money
 
 LANGUAGE = "en"
 """Of every sentence the program has."""
@@ -70,7 +70,7 @@ def templates_of(package: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.filters |= {"figure": figure, "plain": plain, "money": money, "percent": percent}
+    env.filters |= {"figure": figure, "plain": plain, "money": money, "percent": percent, "cost": small_money}
     return env
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from rationlp.book.records import Book
 from rationlp.farm import Farm
-from rationlp.numbers import money, percent, plain
+from rationlp.numbers import money, percent, plain, small_money
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, page_of, report_of
 
@@ -157,7 +157,7 @@ def _asked(driver, report: Report, draw: random.Random, count: int) -> int:
         ration = made.ration
         assert cost.split(" (")[0] == money(ration.cost_per_tonne), (card.id, offer, price)
         assert grown == f"{percent(ration.home_grown_share, 1)} %"
-        assert head == money(ration.cost_per_tonne * ration.feed_kg_per_head_per_day / 1000)
+        assert head == small_money(ration.cost_per_tonne * ration.feed_kg_per_head_per_day / 1000)
         batch = farm.settings.batch_kg
         mix = {line.offer: plain(line.share * batch, 4) for line in ration.mix if line.share}
         assert {name: kg for name, kg, _ in rows if kg != "out"} == mix

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from demo_farms import few_groups, us_sheets
 from random_farms import read_sheets, write_sheets
 
 from rationlp.cli.app import app
@@ -45,37 +46,12 @@ def two_groups(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def us_farm(tmp_path_factory):
     """The demo farm as an American would have written it, with a batch that somebody weighed."""
-    sheets = _demo()
-    for row in sheets["farm"]:
-        row["value"] = US_SETTINGS.get(row["setting"], row["value"])
-    sheets["bins"][0] |= {"mass": "46.3 ton", "sale_price": 165}
-    sheets["bins"][1] |= {"diameter": 15, "wall_depth": 7.4, "peak_height": 1.8, "test_weight": 57.5, "sale_price": 155}
-    for row in sheets["supplements"]:
-        for name in ("price", "price_low", "price_high"):
-            if row[name] and not row["per_mass"]:
-                row[name] = f"{float(row[name]) * 0.907:.2f}"
-    return write_sheets(sheets, tmp_path_factory.mktemp("pounds") / "farm")
-
-
-US_SETTINGS = {
-    "units": "us",
-    "batch_mass": "1100",
-    "mixer_capacity": "1300",
-    "scale_step": "2",
-    "hand_scale_step": "0.02",
-    "hand_weigh_below": "22",
-}
-
-
-def _demo():
-    sheets = read_sheets()
-    sheets["groups"] = [row for row in sheets["groups"] if row["stage"] in ("sw_gro_25_50", "hen_peak")]
-    return sheets
+    return write_sheets(us_sheets(), tmp_path_factory.mktemp("pounds") / "farm")
 
 
 @pytest.fixture(scope="session")
 def metric_farm(tmp_path_factory):
-    return write_sheets(_demo(), tmp_path_factory.mktemp("metric") / "farm")
+    return write_sheets(few_groups(), tmp_path_factory.mktemp("metric") / "farm")
 
 
 @pytest.fixture(scope="session")

@@ -75,7 +75,7 @@
     at("ask-verdict").textContent = stop ? stop.verdict : question ? "Not judged here" : "";
     const was = question || stop ? ` (today ${fixed(costOf(now, null, null), 2)})` : "";
     at("ask-cost").textContent = fixed(cost, 2) + was;
-    at("ask-head").textContent = perHead === null ? "not known" : fixed(perHead, 2);
+    at("ask-head").textContent = perHead === null ? "not known" : perHead >= 0.1 ? fixed(perHead, 2) : plain(perHead, 2);
     at("ask-grown").textContent = `${fixed(100 * grownOf(mix), 1)} %`;
     const before = new Map(now.parts);
     const shares = new Map(mix.parts);
