@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
-from contextlib import ExitStack
+from collections.abc import Iterator, Sequence, Sized
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -65,27 +64,24 @@ def command(
         raise click.UsageError(f"-o writes a {' or a '.join(ENDINGS)} file, not {output.name!r}.")
     for book in books:
         check_output(output, book, overwrite)
-    from rationlp.farms.kept import finish, kept_results
+    from rationlp.farms.kept import kept_results
 
     names = list(dict.fromkeys(map(str, books)))
     library = None if library_dir is None else str(library_dir)
-    results: dict[str, BookResult] = {}
-    with kept_results(output, names, library) as kept:
-        results |= kept.done
+    with kept_results(output, names, library) as kept, _told_when_stopped(kept.done, names):
         if kept.done:
             click.echo(f"Going on: {len(kept.done)} of {len(names)} books were done before.", err=True)
-        left = [name for name in names if name not in results]
+        left = [name for name in names if name not in kept.done]
         for result in _results(left, jobs or os.cpu_count() or 1, library):
             kept.keep(result)
-            results[result.book] = result
             if form == "json":
                 click.echo(result.line())
             elif sys.stderr.isatty():
-                click.echo(f"\r{len(results)} of {len(names)} books", nl=False, err=True)
+                click.echo(f"\r{len(kept.done)} of {len(names)} books", nl=False, err=True)
+        kept.finish(output, names)
+        ordered = [kept.done[name] for name in names]
     if form == "text" and sys.stderr.isatty():
         click.echo(err=True)
-    ordered = [results[name] for name in names]
-    finish(output, ordered)
     if form == "text":
         from rationlp.show.first.many import print_first
 
@@ -94,23 +90,26 @@ def command(
     _exit(ordered)
 
 
+@contextmanager
+def _told_when_stopped(done: Sized, books: Sized) -> Iterator[None]:
+    """Ctrl-C, or asked to end: what is done by then is not lost."""
+    try:
+        yield
+    except (KeyboardInterrupt, SystemExit):
+        click.echo(f"\nStopped: {len(done)} of {len(books)} books are done. The same command goes on.", err=True)
+        raise
+
+
 def _results(books: Sequence[str], jobs: int, library: str | None) -> Iterator[BookResult]:
     """The results as they finish; one book at a time needs no further process."""
+    from rationlp.farms.processes import processes
     from rationlp.farms.results import gathered, many
 
     if min(jobs, len(books)) < 2:
         yield from many(books, library=library)
         return
     with ExitStack() as pools:
-        yield from gathered(books, lambda count: pools.enter_context(_pool(min(jobs, count))), library)
-
-
-def _pool(jobs: int) -> Executor:
-    """Processes that begin anew: none shares a solver or an open file with this one."""
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+        yield from gathered(books, lambda count: pools.enter_context(processes(min(jobs, count))), library)
 
 
 def _exit(results: Sequence[BookResult]) -> None:

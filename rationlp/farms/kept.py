@@ -5,27 +5,64 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
 from rationlp.farms.results import version_of
-from rationlp.files import alone, not_writable, write_whole_text
+from rationlp.files import alone, not_writable, write_whole, write_whole_text
 from rationlp.show.data.many import BookResult, as_csv
 
 
-@dataclass
 class Kept:
-    """The results of a run as it goes, a line each in a file beside the one that is wanted."""
+    """The results of a run: a line each in a file beside the one that is wanted, in memory the short of them."""
 
-    file: IO[str]
-    done: Mapping[str, BookResult] = field(default_factory=dict)
+    def __init__(self, file: IO[bytes]) -> None:
+        self._file = file
+        self._done: dict[str, BookResult] = {}
+        self._places: dict[str, int] = {}  # where in the file the line of a book begins, in bytes
+
+    @property
+    def done(self) -> Mapping[str, BookResult]:
+        """The short of each result, by book."""
+        return self._done
+
+    def take_over(self, books: set[str], library: str | None) -> None:
+        """What the file has of these books, where they have not changed since; a line cut short at its end goes."""
+        place = 0
+        while (line := self._file.readline()).endswith(b"\n"):
+            try:
+                result = BookResult.of_line(line.decode("utf-8"))
+            except ValueError:
+                result = BookResult("", False)  # spoilt: that book is done again
+            if result.book in books and result.version and result.version == version_of(result.book, library):
+                self._know(result, place)
+            place = self._file.tell()
+        self._file.truncate(place)
 
     def keep(self, result: BookResult) -> None:
         """Put a result on the disk: it outlives whatever stops the run."""
-        self.file.write(result.line() + "\n")
-        self.file.flush()
-        os.fsync(self.file.fileno())
+        place = self._file.seek(0, os.SEEK_END)
+        self._file.write(result.line().encode("utf-8") + b"\n")
+        self._file.flush()
+        os.fsync(self._file.fileno())
+        self._know(result, place)
+
+    def finish(self, output: Path, books: Sequence[str]) -> None:
+        """Write the results of these books in this order, whole or not at all: a line of JSON a book, or a row a
+        ration (.csv)."""
+        if output.suffix.casefold() == ".csv":
+            write_whole_text(output, as_csv([self._done[book] for book in books]))
+        else:
+            write_whole(output, lambda temporary: self._copy(temporary, books))
+
+    def _copy(self, target: Path, books: Sequence[str]) -> None:
+        with target.open("wb") as file:
+            for book in books:
+                self._file.seek(self._places[book])
+                file.write(self._file.readline())
+
+    def _know(self, result: BookResult, place: int) -> None:
+        self._done[result.book], self._places[result.book] = result.short(), place
 
 
 def part_of(output: Path) -> Path:
@@ -37,39 +74,16 @@ def part_of(output: Path) -> Path:
 def kept_results(output: Path, books: Sequence[str], library: str | None = None) -> Iterator[Kept]:
     """What an earlier run for `output` did of these books as they are now, and where to keep more.
 
-    One run at a time. Raises InputError where it cannot be written.
+    Its file goes when the block comes to its end. One run at a time. Raises InputError where it cannot be written.
     """
     part = part_of(output)
     try:
         with alone(output, long=True):
-            done = _done(part, set(books), library)
-            lines = "".join(result.line() + "\n" for result in done.values())
-            write_whole_text(part, lines)  # a line that was cut short, and books that changed, are not in it
-            with part.open("a", encoding="utf-8", newline="") as file:
-                yield Kept(file, done)
+            part.touch()
+            with part.open("rb+") as file:
+                kept = Kept(file)
+                kept.take_over(set(books), library)
+                yield kept
+            part.unlink()
     except OSError as error:
         raise not_writable(output, error) from None
-
-
-def _done(part: Path, books: set[str], library: str | None) -> dict[str, BookResult]:
-    """The results in the file, of books that have not changed since."""
-    if not part.is_file():
-        return {}
-    done = {}
-    for line in part.read_text(encoding="utf-8", errors="replace").splitlines():
-        try:
-            result = BookResult.of_line(line)
-        except ValueError:
-            continue  # cut short when the run was stopped: that book is done again
-        if result.book in books and result.version and result.version == version_of(result.book, library):
-            done[result.book] = result
-    return done
-
-
-def finish(output: Path, results: Sequence[BookResult]) -> None:
-    """Write the results in this order, whole or not at all: a line of JSON a book, or a row a ration (.csv)."""
-    if output.suffix.casefold() == ".csv":
-        write_whole_text(output, as_csv(results))
-    else:
-        write_whole_text(output, "".join(result.line() + "\n" for result in results))
-    part_of(output).unlink(missing_ok=True)

@@ -65,24 +65,31 @@ def gathered(books: Sequence[str], pool: Callable[[int], Executor], library: str
 
 
 def _round(waiting: list[str], executor: Executor, library: str | None) -> Generator[BookResult, None, list[str]]:
-    """Works through the books until none is left or the executor breaks; the books that it had in hand then."""
+    """Works through the books until none is left or the executor breaks; the books that it had in hand then.
+
+    Whoever stops asking, or is stopped, leaves the executor no book that it has not begun.
+    """
     working: dict[Future[BookResult], str] = {}
-    while waiting or working:
-        try:
-            while waiting and len(working) < AHEAD:
-                working[executor.submit(book_result, waiting[-1], library)] = waiting[-1]
-                waiting.pop()
-        except BrokenExecutor:
-            return list(working.values()) or [waiting.pop()]
-        done, _ = wait(working, return_when=FIRST_COMPLETED)
-        broken = [future for future in done if isinstance(future.exception(), BrokenExecutor)]
-        for future in done:
-            if future not in broken:
-                del working[future]
-                yield future.result()
-        if broken:
-            return list(working.values())
-    return []
+    try:
+        while waiting or working:
+            try:
+                while waiting and len(working) < AHEAD:
+                    working[executor.submit(book_result, waiting[-1], library)] = waiting[-1]
+                    waiting.pop()
+            except BrokenExecutor:
+                return list(working.values()) or [waiting.pop()]
+            done, _ = wait(working, return_when=FIRST_COMPLETED)
+            broken = [future for future in done if isinstance(future.exception(), BrokenExecutor)]
+            for future in done:
+                if future not in broken:
+                    del working[future]
+                    yield future.result()
+            if broken:
+                return list(working.values())
+        return []
+    finally:
+        for future in working:
+            future.cancel()
 
 
 def book_result(book: str, library: str | None = None) -> BookResult:

@@ -7,6 +7,8 @@ import json
 import multiprocessing
 import os
 import shutil
+import signal
+import time
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 
@@ -15,9 +17,10 @@ from command_line import run
 
 import rationlp
 from rationlp.farms import results
-from rationlp.farms.kept import finish, kept_results, part_of
+from rationlp.farms.kept import kept_results, part_of
+from rationlp.farms.processes import end_with_parent
 from rationlp.farms.results import book_result, gathered, many
-from rationlp.show.data.many import COLUMNS, BookResult
+from rationlp.show.data.many import COLUMNS, BookResult, as_csv
 
 DEMO = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
 
@@ -73,6 +76,44 @@ def test_a_line_says_it_all(one_by_one):
         assert document["schema_version"] == 1
         assert {"book", "ok", "rations", "error"} <= document.keys()
         assert BookResult.of_line(result.line()) == result
+
+
+def test_who_is_stopped_leaves_nothing_to_be_done(books):
+    """Of a run that was stopped the books that were handed over would be worked out all the same, for nobody."""
+    begun = []
+
+    def slow(book, library):
+        begun.append(book)
+        return BookResult(book, True)
+
+    with ThreadPoolExecutor(1) as executor, pytest.MonkeyPatch.context() as patched:
+        patched.setattr(results, "book_result", lambda book, library: time.sleep(0.05) or slow(book, library))
+        found = gathered([f"book {k}" for k in range(60)], lambda _: executor, None)
+        next(found)
+        found.close()
+    assert len(begun) < 5
+
+
+def waits(mark: Path) -> None:
+    """In a process of its own: has a worker, and is killed."""
+    pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("fork"), initializer=end_with_parent)
+    mark.write_text(str(pool.submit(os.getpid).result()))
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_a_worker_ends_with_the_process_that_began_it(tmp_path):
+    mark = tmp_path / "worker"
+    parent = multiprocessing.get_context("fork").Process(target=waits, args=(mark,))
+    parent.start()
+    parent.join()
+    worker = int(mark.read_text())
+    for _ in range(100):
+        state = Path(f"/proc/{worker}/stat")
+        if not state.exists() or ") Z" in state.read_text():
+            return
+        time.sleep(0.05)
+    os.kill(worker, signal.SIGKILL)
+    raise AssertionError("the worker waits for ever")
 
 
 class Breaking(Executor):
@@ -139,28 +180,54 @@ def test_an_interrupted_run_goes_on(books, one_by_one, tmp_path, monkeypatch):
     monkeypatch.setattr(results, "book_result", lambda book, library: done.append(book) or book_result(book, library))
     answer = run("many", *books, "-o", output, "--jobs", 1)
     assert done == books[2:]
-    assert answer.returncode == 1
+    assert answer.returncode == 1 and not list(tmp_path.glob("*.bak*"))
     assert "Going on: 2 of 4 books" in answer.stderr
     assert [json.loads(line)["book"] for line in output.read_text().splitlines()] == books
     assert not part_of(output).exists()
+
+
+def test_a_run_that_is_stopped_tells_what_is_kept(books, one_by_one, tmp_path, monkeypatch):
+    results_of = dict(zip(books, one_by_one, strict=True))
+
+    def stopped(book, library=None):
+        if book == books[2]:
+            raise KeyboardInterrupt
+        return results_of[book]
+
+    monkeypatch.setattr(results, "book_result", stopped)
+    answer = run("many", *books, "-o", tmp_path / "farms.jsonl", "--jobs", 1)
+    assert answer.returncode == 1 and "Stopped: 2 of 4 books are done. The same command goes on." in answer.stderr
+    kept = part_of(tmp_path / "farms.jsonl").read_text().splitlines()
+    assert [json.loads(line)["book"] for line in kept] == books[:2]
+
+
+def test_the_memory_has_the_short_of_a_result(one_by_one):
+    """A hundred farms of forty rations would be gigabytes."""
+    whole, short = one_by_one[0], one_by_one[0].short()
+    assert as_csv([short]) == as_csv([whole]) and len(short.line()) < len(whole.line()) / 40
 
 
 def test_a_book_that_changed_is_done_again(books, one_by_one, tmp_path):
     mine = shutil.copytree(books[0], tmp_path / "mine")
     result = book_result(str(mine))
     output = tmp_path / "farms.csv"
-    with kept_results(output, [str(mine)]) as found:
+    with pytest.raises(KeyboardInterrupt), kept_results(output, [str(mine)]) as found:
         found.keep(result)
-    with kept_results(output, [str(mine)]) as found:
-        assert found.done == {str(mine): result}
+        raise KeyboardInterrupt
+    with pytest.raises(KeyboardInterrupt), kept_results(output, [str(mine)]) as found:
+        assert found.done == {str(mine): result.short()}
+        raise KeyboardInterrupt
     with (mine / "supplements.csv").open("a") as file:
         file.write("\n")
     with kept_results(output, [str(mine)]) as found:
         assert not found.done
 
 
-def test_a_table_has_a_row_a_ration(one_by_one, tmp_path):
-    finish(tmp_path / "farms.csv", one_by_one)
+def test_a_table_has_a_row_a_ration(books, one_by_one, tmp_path):
+    with kept_results(tmp_path / "farms.csv", books) as found:
+        for result in one_by_one:
+            found.keep(result)
+        found.finish(tmp_path / "farms.csv", books)
     rows = list(csv.DictReader((tmp_path / "farms.csv").read_text().splitlines()))
     assert len(rows) == sum(len(result.rations) or 1 for result in one_by_one)
     assert tuple(rows[0]) == COLUMNS

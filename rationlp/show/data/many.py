@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from rationlp.files import csv_text
@@ -42,6 +42,15 @@ class BookResult:
     farm: str = ""
     currency: str = ""
     version: str = ""
+
+    def short(self) -> BookResult:
+        """The result with as much of each ration as a summary and a table need: a fiftieth of it."""
+        short = [
+            {name: ration[name] for name in (*COLUMNS, "failure") if name in ration}
+            | {"verdict": {"verdict": ration["verdict"]["verdict"]}}
+            for ration in self.rations
+        ]
+        return replace(self, rations=tuple(short))
 
     def line(self) -> str:
         """The result as one line of JSON."""
