@@ -4,7 +4,8 @@
     python -m rationlp.library.checksums --refresh  writes it anew
 
 `checksums.csv` holds for each table its rows, the sum of all its numeric cells and a SHA-256 of its text; a test
-compares them. Who changes a figure refreshes them and leaves a line in `corrections.csv`: date, table, key (the row's
+compares them. Beside it `packed/` has the tables as commands read them (`stored/packed.py`), made only of tables that
+hold together. Who changes a figure refreshes both and leaves a line in `corrections.csv`: date, table, key (the row's
 id or ids and the column), old, new, source.
 """
 
@@ -20,6 +21,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from rationlp.library.checks import KEYS
+from rationlp.library.load import load_library
+from rationlp.library.stored.packed import pack, packed_table
 from rationlp.library.tables import TABLES
 
 COLUMNS = ("table", "rows", "sum", "sha256")
@@ -79,6 +82,8 @@ def changed(directory: Traversable | Path) -> list[str]:
             sentences.append(f"{name}.csv is new: {now.rows} rows")
         elif now != then:
             sentences.append(f"{name}.csv: rows {then.rows} -> {now.rows}, sum of its numbers {then.sum} -> {now.sum}")
+        elif packed_table(directory / f"{name}.csv", name, TABLES[name]) is None:
+            sentences.append(f"{name}.csv is packed from another state of it, or not at all")
     return sentences
 
 
@@ -100,7 +105,10 @@ def stands(correction: Correction, directory: Traversable | Path) -> str | None:
 
 
 def refresh(directory: Path) -> None:
-    """Write checksums.csv anew."""
+    """Write checksums.csv and the packed tables anew. Raises LibraryError where the tables do not hold together."""
+    packed = load_library(directory)
+    for name, model in TABLES.items():
+        pack(directory, name, packed.table(name, model), packed.header(name))
     with (directory / "checksums.csv").open("w", encoding="utf-8", newline="") as out:
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(COLUMNS)
@@ -114,7 +122,7 @@ def main(arguments: list[str]) -> int:
     directory = Path(str(files("feed_library")))
     if arguments == ["--refresh"]:
         refresh(directory)
-        print("checksums.csv written. Each changed figure needs its line in corrections.csv.")
+        print("checksums.csv and the packed tables written. Each changed figure needs its line in corrections.csv.")
         return 0
     if arguments:
         print("usage: python -m rationlp.library.checksums [--refresh]", file=sys.stderr)

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from rationlp.library.dangers.records import Contaminant
 from rationlp.library.grain_words import speaks_of_any
 from rationlp.library.read import Library
-from rationlp.library.records import Contaminant, Stage
+from rationlp.library.records import Stage
 from rationlp.units import convert_composition
 
 EVERYWHERE = "all"

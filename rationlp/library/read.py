@@ -1,22 +1,21 @@
-"""Reads the feed library's CSV files, each row through its model, and answers by id."""
+"""Reads the feed library's tables, packed or from their CSV files, and answers by id."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import MISSING, fields
 from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
-from pydantic import ValidationError
-
-from rationlp.errors import LibraryError, Problem, column_letter
+from rationlp.errors import LibraryError, Problem
 from rationlp.library import records
 from rationlp.library.dangers import records as danger_records
+from rationlp.library.names.records import GrainWord
 from rationlp.library.records import LibraryRow
+from rationlp.library.stored.packed import packed_table
 from rationlp.library.trial_caps import Trial
 
 if TYPE_CHECKING:
@@ -87,7 +86,7 @@ class Library:
     @cached_property
     def figures(self) -> Mapping[str, dict[str, records.Figure]]:
         """Composition on dry matter, by feed and nutrient."""
-        return LaterRows(self, "composition", records.Figure, "feed", lambda rows: {row.nutrient: row for row in rows})
+        return self.later("composition", records.Figure, lambda rows: {row.nutrient: row for row in rows})
 
     @cached_property
     def estimates(self) -> dict[str, dict[str, records.Estimate]]:
@@ -105,7 +104,7 @@ class Library:
     @cached_property
     def requirements(self) -> Mapping[str, list[records.Requirement]]:
         """Requirement rows by stage, checks and reference energies among them."""
-        return LaterRows(self, "requirements", records.Requirement, "stage", list)
+        return self.later("requirements", records.Requirement, list)
 
     @cached_property
     def ceilings(self) -> tuple[records.Ceiling, ...]:
@@ -152,8 +151,8 @@ class Library:
         return self.table("cautions", records.Caution)
 
     @cached_property
-    def contaminants(self) -> tuple[records.Contaminant, ...]:
-        return self.table("contaminants", records.Contaminant)
+    def contaminants(self) -> tuple[danger_records.Contaminant, ...]:
+        return self.table("contaminants", danger_records.Contaminant)
 
     @cached_property
     def organic_rules(self) -> tuple[records.OrganicRule, ...]:
@@ -174,9 +173,9 @@ class Library:
         return by_nutrient(self.table("lab_variation", records.LabVariation))
 
     @cached_property
-    def grain_words(self) -> dict[tuple[str, str], records.GrainWord]:
+    def grain_words(self) -> dict[tuple[str, str], GrainWord]:
         """What the words of a table mean, by table and word."""
-        return {(row.table, row.word): row for row in self.table("grain_words", records.GrainWord)}
+        return {(row.table, row.word): row for row in self.table("grain_words", GrainWord)}
 
     @cached_property
     def probe_patterns(self) -> tuple[records.ProbePattern, ...]:
@@ -204,7 +203,9 @@ class Library:
 
     def header(self, name: str) -> tuple[str, ...]:
         """The columns of `name`.csv in their order. The table must be there."""
-        lines = _lines(self._file(name), name)
+        from rationlp.library.stored.csv_tables import lines_of
+
+        lines = lines_of(self._file(name), name)
         return tuple(lines[0]) if lines else ()
 
     def not_filled(self, name: str, model: type[LibraryRow]) -> list[Problem]:
@@ -212,9 +213,11 @@ class Library:
         file = self._file(name)
         if not file.is_file():
             return []
-        lines = _lines(file, name)
+        from rationlp.library.stored.csv_tables import lines_of
+
+        lines = lines_of(file, name)
         header = lines[0] if lines else []
-        needed = [column for column, field in model.model_fields.items() if field.is_required()]
+        needed = [field.name for field in fields(model) if field.default is MISSING]
         missing = [column for column in needed if column not in header]
         if missing:
             found = f"no column {', '.join(missing)}" if header else "an empty file"
@@ -241,87 +244,56 @@ class Library:
     def _read(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
         file = self._file(name)
         if not file.is_file():
-            expected = f"a table with the columns {', '.join(model.model_fields)}"
+            expected = f"a table with the columns {', '.join(field.name for field in fields(model))}"
             do = f"Copy {name}.csv of the shipped feed library into {self.directory} and change what you need."
             raise LibraryError([Problem("error", f"{name}.csv", "", "no such file", expected, do)])
-        header, *lines = _lines(file, name) or [[]]
-        return self.validated(name, model, header, range(len(lines)), lines)
+        packed = packed_table(file, name, model)
+        if packed is not None:
+            return packed.all_rows()
+        from rationlp.library.stored.csv_tables import read_rows
 
-    def lines(self, name: str, column: str) -> tuple[list[str], dict[str, list[int]], list[list[str]]]:
-        """The header and the lines of a table, and the places of the lines by what stands in a column."""
-        header, *lines = _lines(self._file(name), name) or [[]]
-        place = header.index(column)
-        found: dict[str, list[int]] = {}
-        for index, line in enumerate(lines):
-            found.setdefault(line[place].strip(), []).append(index)
-        return header, found, lines
+        return read_rows(file, name, model)
 
-    @staticmethod
-    def validated(
-        name: str, model: type[AnyRow], header: list[str], places: Iterable[int], lines: Sequence[list[str]]
-    ) -> tuple[AnyRow, ...]:
-        """The lines at these places through their model. Raises LibraryError with all their problems."""
-        rows: list[AnyRow] = []
-        problems: list[Problem] = []
-        for index in places:
-            try:
-                rows.append(model.model_validate(_row(header, lines[index])))
-            except ValidationError as error:
-                problems.extend(_problems(name, model, header, index, error))
-        if problems:
-            raise LibraryError(problems)
-        return tuple(rows)
+    def later(self, name: str, model: type[AnyRow], put: Callable[[tuple[AnyRow, ...]], Kept]) -> LaterRows[Kept]:
+        """The rows of a table by its first column, made when they are asked for, each as `put` puts them together."""
+        packed = packed_table(self._file(name), name, model)
+        if packed is not None:
+            return LaterRows(packed, put)
+        from rationlp.library.stored.csv_tables import CsvTable
+
+        return LaterRows(CsvTable(self._file(name), name, model), put)
 
 
-class LaterRows(Mapping[str, Kept], Generic[AnyRow, Kept]):
-    """The rows of a large table by a column, read through their model when they are asked for: a farm speaks of a third
-    of the feeds and stages. A library of the farm's own was read whole before (`load.py`)."""
+class StoredRows(Protocol):
+    """A table that gives its rows by what stands in the first column."""
 
-    def __init__(
-        self, library: Library, name: str, model: type[AnyRow], column: str, put: Callable[[tuple[AnyRow, ...]], Kept]
-    ):
-        self._name, self._model, self._put = name, model, put
-        self._header, self._places, self._lines = library.lines(name, column)
+    @property
+    def keys(self) -> Collection[str]: ...
+
+    def rows(self, key: str) -> tuple[Any, ...]: ...
+
+
+class LaterRows(Mapping[str, Kept]):
+    """The rows of a large table by its first column: a farm speaks of a third of the feeds and stages. A library of the
+    farm's own was read whole before (`load.py`)."""
+
+    def __init__(self, stored: StoredRows, put: Callable[[tuple[Any, ...]], Kept]):
+        self._stored, self._put = stored, put
         self._found: dict[str, Kept] = {}
 
     def __getitem__(self, key: str) -> Kept:
         if key not in self._found:
-            rows = Library.validated(self._name, self._model, self._header, self._places[key], self._lines)
-            self._found[key] = self._put(rows)
+            self._found[key] = self._put(self._stored.rows(key))
         return self._found[key]
 
     def __contains__(self, key: object) -> bool:
-        return key in self._places
+        return key in self._stored.keys
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._places)
+        return iter(self._stored.keys)
 
     def __len__(self) -> int:
-        return len(self._places)
-
-
-def _lines(file: Traversable | Path, name: str) -> list[list[str]]:
-    """The cells of a table line by line, blank lines left out. Raises LibraryError if the file is no CSV in UTF-8."""
-    try:
-        with file.open("rb") as stored, io.TextIOWrapper(stored, encoding="utf-8-sig", newline="") as lines:
-            return [line for line in csv.reader(lines) if line]
-    except UnicodeDecodeError as error:
-        found, do = f"a character that is not UTF-8 (byte {error.start})", "Save it again as 'CSV UTF-8'."
-    except csv.Error as error:
-        found, do = f"a file that is no CSV ({error})", "Open it in a spreadsheet program and save it as 'CSV UTF-8'."
-    except OSError as error:
-        found, do = f"a file that cannot be read ({error.strerror})", "Check that you may read it."
-    raise LibraryError([Problem("error", f"{name}.csv", "", found, "a CSV file in UTF-8", do)])
-
-
-def _row(header: list[str], line: list[str]) -> dict[str, object]:
-    """A line under its header, as csv.DictReader has it."""
-    row: dict[str, object] = dict(zip(header, line, strict=False))
-    if len(line) != len(header):
-        row |= dict.fromkeys(header[len(line) :])
-        if len(line) > len(header):
-            row["(too many cells)"] = line[len(header) :]
-    return row
+        return len(self._stored.keys)
 
 
 def by_nutrient(rows: tuple[NutrientRow, ...]) -> dict[str, list[NutrientRow]]:
@@ -338,17 +310,3 @@ def by_two(rows: tuple[FeedRow, ...]) -> dict[str, dict[str, FeedRow]]:
     for row in rows:
         found.setdefault(row.feed, {})[row.nutrient] = row
     return found
-
-
-def _problems(
-    name: str, model: type[LibraryRow], header: list[str], index: int, error: ValidationError
-) -> list[Problem]:
-    """What is wrong with the row at `index` (the first data row, spreadsheet row 2, is 0)."""
-    do = f"Correct the cell; the column is explained in the README of the feed library ({model.__name__})."
-    problems = []
-    for fault in error.errors():
-        column = str(fault["loc"][0])
-        letter = column_letter(header.index(column)) if column in header else "A"
-        found, expected = f"{column} = {fault['input']!r}", fault["msg"].lower()
-        problems.append(Problem("error", f"{name}.csv", f"{letter}{index + 2}", found, expected, do))
-    return problems

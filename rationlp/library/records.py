@@ -1,31 +1,31 @@
-"""The rows of the feed library's tables, one pydantic model per CSV file.
+"""The rows of the feed library's tables, one record per CSV file.
 
-The column names of a file are the field names of its model; `tables.py` says which model reads which file.
+The column names of a file are the field names of its record; `tables.py` says which record reads which file. Cells are
+checked against the annotations by pydantic when the CSV is read (`stored/csv_tables.py`).
 Composition is on dry matter; premixes are per kilogram of the premix as sold; requirements are per kilogram
 of feed as fed at 90 % dry matter, or per animal and day.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-
 from rationlp.errors import given
+from rationlp.library.stored.cells import BlankIsNone, Split, Within
 
 How = Literal["page", "dataset", "abstract", "memory", "computed", "analogy", "common practice"]
-Words = Annotated[tuple[str, ...], BeforeValidator(lambda text: tuple(text.split()) if isinstance(text, str) else text)]
-Blank = BeforeValidator(lambda text: None if text == "" else text)
-NonNegative = Annotated[Annotated[float, Field(ge=0, allow_inf_nan=False)] | None, Blank]
+Words = Annotated[tuple[str, ...], Split()]
+NonNegative = Annotated[Annotated[float, Within(ge=0, allow_inf_nan=False)] | None, BlankIsNone()]
 YesNo = Literal["yes", "no", ""]
 
 
-class LibraryRow(BaseModel):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LibraryRow:
     """A row of a library table: unknown columns are refused, rows never change once read."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, defer_build=True)
 
-
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Nutrient(LibraryRow):
     """A nutrient id with its unit and label; the one table that drives reading, checks and output."""
 
@@ -59,6 +59,7 @@ class Nutrient(LibraryRow):
         return dict(zip(self.sum_of, weights, strict=True))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Feed(LibraryRow):
     """A crop of the field or a feed that is bought."""
 
@@ -68,7 +69,7 @@ class Feed(LibraryRow):
     origin: Literal["crop", "purchased"]
     botanical_name: str = ""
     processing: str = ""
-    dry_matter_pct: float = Field(gt=0, le=100)
+    dry_matter_pct: Annotated[float, Within(gt=0, le=100)]
     bulk_density_kg_m3: NonNegative = None
     thousand_kernel_weight_g: NonNegative = None
     usual_package: str = ""
@@ -84,12 +85,13 @@ class Feed(LibraryRow):
     how: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Figure(LibraryRow):
     """One figure of composition, on dry matter (a coefficient in percent of the nutrient)."""
 
     feed: str
     nutrient: str
-    value: float = Field(ge=0, allow_inf_nan=False)
+    value: Annotated[float, Within(ge=0, allow_inf_nan=False)]
     unit: str
     sd: NonNegative = None
     source: str
@@ -98,6 +100,7 @@ class Figure(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate(LibraryRow):
     """By which published equation a figure moves when the farm has assayed what it depends on.
 
@@ -112,12 +115,13 @@ class Estimate(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PremixFigure(LibraryRow):
     """What a kilogram of a premix, as sold, adds."""
 
     feed: str
     nutrient: str
-    value: float = Field(ge=0, allow_inf_nan=False)
+    value: Annotated[float, Within(ge=0, allow_inf_nan=False)]
     unit: str  # mg/kg, IU/kg
     source: str
     how: How
@@ -125,6 +129,7 @@ class PremixFigure(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stage(LibraryRow):
     """A life stage: which animal, how it is fed, from which energy its needs are counted."""
 
@@ -139,7 +144,7 @@ class Stage(LibraryRow):
     daily_feed_g: NonNegative = None  # as fed, at the reference energy
     fed: Literal["to_appetite", "by_weight"]
     energy: str  # nutrient id of the energy the requirements follow
-    energy_floor_pct: float = Field(gt=0, le=100)  # least energy, in percent of the reference energy
+    energy_floor_pct: Annotated[float, Within(gt=0, le=100)]  # least energy, in percent of the reference energy
     energy_floor_source: str
     energy_floor_how: How
     scopes: Words  # where limits and ceilings come from, nearest first: hen_peak layer_white layer poultry all
@@ -151,6 +156,7 @@ class Stage(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Requirement(LibraryRow):
     """What a stage needs of one nutrient."""
 
@@ -166,6 +172,7 @@ class Requirement(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Housing(LibraryRow):
     """What animals outdoors eat more than indoors, in percent, and what they take from the pasture, with the spread."""
 
@@ -183,13 +190,14 @@ class Housing(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ceiling(LibraryRow):
     """A safe maximum of a nutrient in the complete feed as fed; of a balance the range it should stay in."""
 
     scope: str
     nutrient: str
     minimum: NonNegative = None  # the lower end of a range
-    maximum: float = Field(ge=0)
+    maximum: Annotated[float, Within(ge=0)]
     unit: str
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
@@ -200,6 +208,7 @@ class Ceiling(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ratio(LibraryRow):
     """Bounds on one nutrient over another, both in the same unit."""
 
@@ -215,6 +224,7 @@ class Ratio(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FamilyMember(LibraryRow):
     """Which feeds a cap written for `barley` or `added_fat` speaks of."""
 
@@ -222,6 +232,7 @@ class FamilyMember(LibraryRow):
     feed: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FeedLimit(LibraryRow):
     """Evidence on how much of a feed or crop an animal may be given."""
 
@@ -250,6 +261,7 @@ class FeedLimit(LibraryRow):
     variety: str = ""  # holds only where the farm says that the feed is of this one; not:x where it does not
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlausibleBound(LibraryRow):
     """What the trade uses at most: a row of every ration, and the first to give way where no mix can keep it."""
 
@@ -262,6 +274,7 @@ class PlausibleBound(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Caution(LibraryRow):
     """A sentence of warning and where it belongs: always, sheets, bins, or a scope, feed or family."""
 
@@ -272,6 +285,7 @@ class Caution(LibraryRow):
     how: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Source(LibraryRow):
     """Where figures come from."""
 
@@ -281,25 +295,7 @@ class Source(LibraryRow):
     kind: str = ""
 
 
-class Contaminant(LibraryRow):
-    """A limit on a contaminant in an ingredient or in the complete feed."""
-
-    contaminant: str
-    nutrient: str = ""  # our id where an assay of it can be given
-    jurisdiction: str
-    applies_to: str  # in the words of the source
-    scopes: Words = ()  # our scopes, where the source's words can be mapped
-    limit_in_ingredient: NonNegative = None
-    assumed_pct_of_diet: NonNegative = None
-    limit_in_complete_diet: NonNegative = None
-    unit: str
-    kind: str
-    source: str
-    url: str = ""
-    how: str = ""
-    note: str = ""
-
-
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrganicRule(LibraryRow):
     """A number or a prohibition of an organic regulation."""
 
@@ -314,6 +310,7 @@ class OrganicRule(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StorageFact(LibraryRow):
     """Moisture and temperature of safe storage by crop."""
 
@@ -328,16 +325,17 @@ class StorageFact(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Price(LibraryRow):
     """A published price of the past, to give a first idea of costs; a farm's own quotes beat it."""
 
     feed: str
-    price: float = Field(ge=0)
+    price: Annotated[float, Within(ge=0)]
     unit: str  # as quoted: short_ton, cwt_100_lb
     currency: str
     quoted_on: str  # a date, or a year and month
     certification: Literal["conventional", "organic"]
-    price_per_tonne: float = Field(ge=0)  # per metric tonne, same currency
+    price_per_tonne: Annotated[float, Within(ge=0)]  # per metric tonne, same currency
     stand_in: YesNo = ""  # yes: quoted for a near relative of the feed
     source: str
     how: How
@@ -349,6 +347,7 @@ def _sd_at(row: LotVariation | LabVariation, value: float) -> float:
     return row.sd if row.sd is not None else given(row.cv_pct, "a spread: neither sd nor cv_pct") / 100 * value
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LotVariation(LibraryRow):
     """How far lots of a crop lie apart in a nutrient, where `composition` has no `sd` of its own."""
 
@@ -364,6 +363,7 @@ class LotVariation(LibraryRow):
     sd_at = _sd_at
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LabVariation(LibraryRow):
     """How far one laboratory result lies from the truth, beside what the laboratory says itself."""
 
@@ -378,22 +378,13 @@ class LabVariation(LibraryRow):
     sd_at = _sd_at
 
 
-class GrainWord(LibraryRow):
-    """Which of our feeds the words of a storage or contaminant source speak of."""
-
-    table: Literal["storage", "contaminants"]
-    word: str  # the column `crop` of storage, `applies_to` of contaminants
-    feeds: Words = ()  # feeds, families, groups or all; empty: none of ours
-    other_than: Words = ()  # these do not count
-    note: str = ""
-
-
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProbePattern(LibraryRow):
     """Where and how often to take grain for one sample."""
 
     situation: Literal["stream", "standing", "mycotoxins"]
-    from_tonnes: float = Field(ge=0)
-    probes: int = Field(ge=1)
+    from_tonnes: Annotated[float, Within(ge=0)]
+    probes: Annotated[int, Within(ge=1)]
     where: str
     source: str
     how: How

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from rationlp.library import records
+from rationlp.library.dangers import records as danger_records
 from rationlp.library.dangers.records import DANGER_TABLES
-from rationlp.library.names.records import Synonym
+from rationlp.library.names.records import GrainWord, Synonym
 from rationlp.library.records import LibraryRow
 from rationlp.library.trial_caps import Trial
 
@@ -24,13 +25,13 @@ TABLES: dict[str, type[LibraryRow]] = {
     "trials": Trial,
     "plausible": records.PlausibleBound,
     "cautions": records.Caution,
-    "contaminants": records.Contaminant,
+    "contaminants": danger_records.Contaminant,
     "organic_rules": records.OrganicRule,
     "storage": records.StorageFact,
     "prices": records.Price,
     "lot_variation": records.LotVariation,
     "lab_variation": records.LabVariation,
-    "grain_words": records.GrainWord,
+    "grain_words": GrainWord,
     "probe_patterns": records.ProbePattern,
     "sources": records.Source,
     "synonyms": Synonym,

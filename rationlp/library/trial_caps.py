@@ -31,6 +31,7 @@ TRIAL: Literal["trial"] = "trial"
 """The word in `FeedLimit.evidence` for a cap that was computed here."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Trial(LibraryRow):
     """One tested level of a feeding trial: what it did to the animals against the trial's own control.
 

@@ -120,7 +120,7 @@ def _with_energy(found: StageNeeds, energy: str, library: Library) -> StageNeeds
     """The stage calculated on another energy, as the farm's own rows name it."""
     if found.known is None:
         return replace(found, energy=energy)
-    stage = found.known.model_copy(update={"energy": energy})
+    stage = replace(found.known, energy=energy)
     reference = reference_energy(stage, library)
     needs = [
         replace(need, reference_energy=reference) if need.reference_energy else need

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import fields
 from functools import cache
 from importlib.resources import files
 
@@ -12,6 +12,7 @@ import pytest
 
 from rationlp.library.read import Library
 from rationlp.library.records import LibraryRow, Requirement, Stage
+from rationlp.library.stored.csv_tables import read_rows
 from rationlp.library.tables import TABLES
 from rationlp.library.which_limits import Limit, rows_that_cap
 from rationlp.units import COMPOSITION_UNITS
@@ -39,8 +40,7 @@ DAY_UNITS = {"g": ("%", 0.1), "mg": ("mg/kg", 1.0), "IU": ("IU/kg", 1.0), "kcal"
 
 @cache
 def table(name: str) -> tuple[LibraryRow, ...]:
-    with files("feed_library").joinpath(f"{name}.csv").open(encoding="utf-8", newline="") as lines:
-        return tuple(TABLES[name](**row) for row in csv.DictReader(lines))
+    return read_rows(files("feed_library") / f"{name}.csv", name, TABLES[name])
 
 
 @cache
@@ -122,7 +122,7 @@ def shipped() -> Library:
 def test_header_is_the_fields_of_the_model_and_every_row_reads(name: str) -> None:
     raw = files("feed_library").joinpath(f"{name}.csv").read_bytes()
     assert b"\r" not in raw
-    assert raw.decode("utf-8").splitlines()[0].split(",") == list(TABLES[name].model_fields)
+    assert raw.decode("utf-8").splitlines()[0].split(",") == [field.name for field in fields(TABLES[name])]
     assert table(name)
 
 
@@ -148,7 +148,7 @@ def test_every_source_is_named() -> None:
     unknown = {
         (name, column, source)
         for name, model in TABLES.items()
-        for column in {"source", "energy_floor_source"} & set(model.model_fields)
+        for column in {"source", "energy_floor_source"} & {field.name for field in fields(model)}
         for row in table(name)
         for source in getattr(row, column).split("; ")
         if source not in known

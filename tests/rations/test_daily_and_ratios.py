@@ -127,12 +127,12 @@ def test_the_published_ratio_of_the_swine_table(demo_book, library):
 
 def test_calcium_to_phosphorus_is_a_row_with_a_price(demo_book, library, monkeypatch):
     """A maximum of 1.2 binds; its price is what a little more of it saves."""
-    tight = [row.model_copy(update={"maximum": 1.2}) for row in library.ratios]
+    tight = [replace(row, maximum=1.2) for row in library.ratios]
     monkeypatch.setitem(library.__dict__, "ratios", tuple(tight))
     book = replace(demo_book, farm=replace(demo_book.farm, objective="per_tonne"))
 
     def run(maximum):
-        rows = tuple(row.model_copy(update={"maximum": maximum}) for row in tight)
+        rows = tuple(replace(row, maximum=maximum) for row in tight)
         monkeypatch.setitem(library.__dict__, "ratios", rows)
         (ration,) = formulate(Farm(book, library), ["sw_gest_p2_late"], ["north"])
         return ration
@@ -160,10 +160,7 @@ def test_the_published_range_of_electrolytes_is_watched_and_can_be_made_a_bound(
     (plain,) = formulate(Farm(demo_book, library), ["broiler_3_6"], ["north"])
     assert plain.electrolyte_balance < 202
     assert any("Electrolyte balance" in note and "under 202" in note and "BJPS_DEB" in note for note in plain.notes)
-    rows = tuple(
-        row.model_copy(update={"use": "row"}) if row.nutrient == "electrolyte_balance" else row
-        for row in library.ceilings
-    )
+    rows = tuple(replace(row, use="row") if row.nutrient == "electrolyte_balance" else row for row in library.ceilings)
     monkeypatch.setitem(library.__dict__, "ceilings", rows)
     (bound,) = formulate(Farm(demo_book, library), ["broiler_3_6"], ["north"])
     assert bound.status == "optimal"

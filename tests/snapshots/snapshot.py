@@ -248,7 +248,7 @@ def _read(path: Path, place: Path) -> Any:
             }
             for sheet in load_workbook(path)
         }
-    return _content(path.read_text(encoding="utf-8").replace(str(place), PLACE))
+    return _content(path.read_text(encoding="utf-8", errors="replace").replace(str(place), PLACE))
 
 
 def _plain(value: Any) -> Any:

@@ -16,8 +16,8 @@ from rationlp.library.contaminant_law import (
     animals_of,
     limits_on_feed,
 )
+from rationlp.library.dangers.records import Contaminant
 from rationlp.library.read import Library
-from rationlp.library.records import Contaminant
 from rationlp.numbers import plain
 
 TOXIN = "toxin"

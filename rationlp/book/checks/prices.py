@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -71,7 +71,7 @@ def range_of(feed: str, currency: str, library: Library) -> PriceRange | None:
     known = library.feeds.get(feed)
     families = [family for family, members in library.families.items() if feed in members and family != feed]
     found = next((rows[word] for word in (feed, *families, known.group if known else "") if word in rows), None)
-    return found.model_copy(update={"low": found.low / wider, "high": found.high * wider}) if found else None
+    return replace(found, low=found.low / wider, high=found.high * wider) if found else None
 
 
 @lru_cache(maxsize=8)

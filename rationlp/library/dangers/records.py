@@ -1,21 +1,17 @@
-"""The rows of the tables of dangers, one pydantic model per CSV file; `DANGER_TABLES` says which reads which."""
+"""The rows of the tables of dangers, one record per CSV file; `DANGER_TABLES` says which reads which."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
-
 from rationlp.library.records import How, LibraryRow, NonNegative, Words
+from rationlp.library.stored.cells import Split, Within
 
-Names = Annotated[
-    tuple[str, ...],
-    BeforeValidator(
-        lambda text: tuple(name.strip() for name in text.split(";") if name.strip()) if isinstance(text, str) else text
-    ),
-]
+Names = Annotated[tuple[str, ...], Split(";")]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DangerWord(LibraryRow):
     """A word or phrase of a note or label: `*` at its end stands for any ending, `#` for a figure, of at least
     `at_least`; one in capitals counts only as written in capitals."""
@@ -31,6 +27,7 @@ class DangerWord(LibraryRow):
     at_least: NonNegative = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WordMeaning(LibraryRow):
     """What a note or label says by a word: why it matters and what to do."""
 
@@ -43,6 +40,7 @@ class WordMeaning(LibraryRow):
     how: How
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PoisonousSeed(LibraryRow):
     """A seed that poisons, by every name it goes by."""
 
@@ -59,6 +57,7 @@ class PoisonousSeed(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AnimalProtein(LibraryRow):
     """What the law of a jurisdiction says of an animal protein for some species."""
 
@@ -74,6 +73,7 @@ class AnimalProtein(LibraryRow):
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PriceRange(LibraryRow):
     """Between what prices a feed, a family or a group of feeds is bought: US dollars per metric tonne, in bulk or bags.
 
@@ -81,10 +81,30 @@ class PriceRange(LibraryRow):
     """
 
     feeds: str
-    low: float = Field(gt=0)
-    high: float = Field(gt=0)
+    low: Annotated[float, Within(gt=0)]
+    high: Annotated[float, Within(gt=0)]
     source: str
     how: How
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contaminant(LibraryRow):
+    """A limit on a contaminant in an ingredient or in the complete feed."""
+
+    contaminant: str
+    nutrient: str = ""  # our id where an assay of it can be given
+    jurisdiction: str
+    applies_to: str  # in the words of the source
+    scopes: Words = ()  # our scopes, where the source's words can be mapped
+    limit_in_ingredient: NonNegative = None
+    assumed_pct_of_diet: NonNegative = None
+    limit_in_complete_diet: NonNegative = None
+    unit: str
+    kind: str
+    source: str
+    url: str = ""
+    how: str = ""
     note: str = ""
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from rationlp.library.contaminant_law import lowest_limit
@@ -155,8 +155,9 @@ def _seed_phrase(name: str, seed: PoisonousSeed, library: Library) -> _Phrase:
     """A name of a poisonous seed, in the singular or plural, as a phrase of a note."""
     general = library.word_meanings[POISONOUS]
     row = DangerWord(word=f"{name}*", means=POISONOUS, where="grain", source=seed.source, how=seed.how)
-    about = {"label": f"{general.label} ({seed.label})", "text": seed.what, "source": seed.source, "how": seed.how}
-    return _Phrase(tuple(_text(name).tokens), row, general.model_copy(update=about))
+    label = f"{general.label} ({seed.label})"
+    about = replace(general, label=label, text=seed.what, source=seed.source, how=seed.how)
+    return _Phrase(tuple(_text(name).tokens), row, about)
 
 
 def _denies_itself(row: DangerWord) -> bool:

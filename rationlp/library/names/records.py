@@ -1,13 +1,15 @@
-"""The row of the table of synonyms."""
+"""The rows of the tables of synonyms and of the words that sources use."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from rationlp.library.dangers.records import Names
 from rationlp.library.records import How, LibraryRow, Words
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Synonym(LibraryRow):
     """Words of the trade for a feed, a stage or a nutrient.
 
@@ -19,4 +21,15 @@ class Synonym(LibraryRow):
     names: Names  # separated by `;`
     source: str
     how: How
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrainWord(LibraryRow):
+    """Which of our feeds the words of a storage or contaminant source speak of."""
+
+    table: Literal["storage", "contaminants"]
+    word: str  # the column `crop` of storage, `applies_to` of contaminants
+    feeds: Words = ()  # feeds, families, groups or all; empty: none of ours
+    other_than: Words = ()  # these do not count
     note: str = ""

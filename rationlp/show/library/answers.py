@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Protocol, runtime_checkable
 
 from rationlp.errors import Problem, RequestError, given
@@ -33,8 +33,6 @@ class SourcedRow(Protocol):
 
     @property
     def how(self) -> str: ...
-
-    def model_dump(self) -> dict[str, object]: ...
 
 
 WEAKEST_LAST = ("page", "dataset", "computed", "common practice", "memory", "analogy", "")
@@ -271,14 +269,14 @@ def source_answer(source_id: str, library: Library) -> SourceAnswer:
     for table, row in sourced_rows(library):
         if source_id in row.source.split("; "):
             uses[table] += 1
-            rows.append(f"{table}: {' '.join(str(value) for value in list(row.model_dump().values())[:2])}")
+            rows.append(f"{table}: {' '.join(str(getattr(row, column.name)) for column in fields(TABLES[table])[:2])}")
     return SourceAnswer(source, dict(uses), tuple(rows))
 
 
 def sourced_rows(library: Library) -> Iterable[tuple[str, SourcedRow]]:
     """Every row of every table that names a source, with the name of its table."""
     for name, model in TABLES.items():
-        if "source" in model.model_fields and name != "sources":
+        if "source" in {column.name for column in fields(model)} and name != "sources":
             yield from ((name, row) for row in library.table(name, model) if isinstance(row, SourcedRow))
 
 

@@ -13,7 +13,6 @@ from rationlp.files import csv_table
 from rationlp.library import Library
 from rationlp.library.checks import check_library
 from rationlp.library.equations import EQUATIONS
-from rationlp.library.records import LibraryRow
 from rationlp.rations.studies.figure_weights import (
     RECALLED,
     handed_down,
@@ -199,7 +198,7 @@ def _sources(asked: Asked, library: Library) -> Reply:
         return Reply(lambda: detail.print_source(answer), [{"row": row} for row in answer.rows], {"source": answer})
     uses = Counter(part for _, row in answers.sourced_rows(library) for part in row.source.split("; "))
     found = [s for s in library.sources.values() if not asked.memory or s.source.startswith("memory")]
-    rows = [s.model_dump() | {"rows": uses.get(s.source, 0)} for s in found]
+    rows = [asdict(s) | {"rows": uses.get(s.source, 0)} for s in found]
     return Reply(lambda: text.print_sources(found, uses), rows, {"sources": rows})
 
 
@@ -251,23 +250,13 @@ def _topic_of(name: str, library: Library) -> str:
 
 def _plain(value: Any) -> Any:
     """Records as dicts, for JSON and CSV."""
-    if isinstance(value, LibraryRow):
-        return {key: _plain(item) for key, item in value.model_dump().items()}
     if is_dataclass(value) and not isinstance(value, type):
-        return (
-            {key: _plain(item) for key, item in asdict(value).items()}
-            if not _holds_models(value)
-            else {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
-        )
+        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
     if isinstance(value, float):
         return float(f"{value:.10g}")  # without the noise of binary arithmetic
     if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     return [_plain(item) for item in value] if isinstance(value, list | tuple) else value
-
-
-def _holds_models(value: Any) -> bool:
-    return any(isinstance(getattr(value, name), LibraryRow | list | tuple) for name in value.__dataclass_fields__)
 
 
 def _flat(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,0 +1,1 @@
+"""How the tables of a library are stored: as CSV, which people read and correct, and packed, which is quick to read."""
