@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import highspy
 import pytest
 
-from rationlp.rations.program.program import Program
+from rationlp.rations.program.program import Program, RowArrays
 from rationlp.rations.solve import solver
 
 
@@ -111,10 +111,10 @@ def lie_about(
     """From now on every solver tells `lie` in its first `runs` runs, of the programs asked for."""
     real = solver._built_and_solved
 
-    def built(program: Program, way: solver.Way) -> object:
+    def built(program: Program, arrays: RowArrays, way: solver.Way) -> object:
         Told.asked = program, way
         try:
-            return real(program, way)
+            return real(program, arrays, way)
         finally:
             Told.asked = None
 

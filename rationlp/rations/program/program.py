@@ -8,11 +8,17 @@ program minimizes cost per tonne; with sum(e_i x_i) = 1 it minimizes cost per un
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Literal
+from typing import Literal, Self
+
+import numpy as np
+
+from rationlp.numbers import Floats
 
 Sense = Literal[">=", "<=", "="]
+_SIGNS = {"<=": 1.0, ">=": -1.0, "=": 0.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +72,38 @@ class Program:
     def cost(self, amounts: tuple[float, ...]) -> float:
         """The objective at `amounts`."""
         return sum(c * x for c, x in zip(self.costs, amounts, strict=True))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RowArrays:
+    """Rows as arrays, row by column: their coefficients, the sizes of the terms, and by row the sign of what misses it:
+    1 for at most, -1 for at least, 0 where either side does."""
+
+    coefficients: Floats
+    sizes: Floats
+    signs: Floats
+
+    @classmethod
+    def of(cls, rows: Sequence[ProgramRow], columns: int) -> Self:
+        """The arrays of some rows of a program of so many columns."""
+        return cls(
+            np.array([row.coefficients for row in rows], dtype=float).reshape(-1, columns),
+            np.array([row.magnitudes for row in rows], dtype=float).reshape(-1, columns),
+            np.array([_SIGNS[row.sense] for row in rows], dtype=float),
+        )
+
+    def with_rows(self, rows: Sequence[ProgramRow]) -> RowArrays:
+        """More rows behind these."""
+        more = RowArrays.of(rows, self.coefficients.shape[1])
+        return RowArrays(
+            np.concatenate((self.coefficients, more.coefficients)),
+            np.concatenate((self.sizes, more.sizes)),
+            np.concatenate((self.signs, more.signs)),
+        )
+
+    def only(self, places: Sequence[int]) -> RowArrays:
+        """The rows at these places."""
+        return RowArrays(self.coefficients[places], self.sizes[places], self.signs[places])
 
 
 @dataclass(frozen=True, slots=True)

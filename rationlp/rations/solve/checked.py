@@ -9,6 +9,7 @@ from rationlp.rations.program.program import (
     LeftOut,
     Program,
     ProgramRow,
+    RowArrays,
     Solution,
     SolverStatus,
 )
@@ -23,9 +24,10 @@ def solve_checked(program: Program, live: LiveProgram | None = None) -> Solution
     gives an answer that stands up to the check, or if the solver stopped at a limit.
     """
     found = Solution(SolverStatus.FAILED)
+    arrays = live.arrays if live else RowArrays.of(program.rows, len(program.columns))
     for way in Way:
         found = live.solution if live and way is Way.USUAL else solve(program, way)
-        if stands(program, found):
+        if stands(program, found, arrays=arrays):
             return found
     verify(program, found)  # says what is wrong with it
     return found
@@ -50,14 +52,16 @@ def run_settled(live: LiveProgram) -> Solution:
     return settle(live)
 
 
-def stands(program: Program, solution: Solution, left_out: LeftOut = NOTHING_LEFT_OUT) -> bool:
+def stands(
+    program: Program, solution: Solution, left_out: LeftOut = NOTHING_LEFT_OUT, arrays: RowArrays | None = None
+) -> bool:
     """Whether an answer is the optimum, as far as can be checked from it, or says that there is none, which is proved
     where it is read (rationlp.rations.solve.solver)."""
-    return solution.status == SolverStatus.INFEASIBLE or not faults(program, solution, left_out)
+    return solution.status == SolverStatus.INFEASIBLE or not faults(program, solution, left_out, arrays)
 
 
 def _live_stands(live: LiveProgram) -> bool:
-    return stands(live.program, live.solution, live.left_out)
+    return stands(live.program, live.solution, live.left_out, live.arrays)
 
 
 def _apart(live: LiveProgram) -> Solution:

@@ -6,13 +6,13 @@ import contextlib
 import os
 import sys
 import warnings
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Self
 
 import numpy as np
 
-from rationlp.rations.program.program import Program, SolverStatus
+from rationlp.rations.program.program import RowArrays, SolverStatus
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", DeprecationWarning)
@@ -66,11 +66,11 @@ class Matrix:
     coefficients: np.ndarray
 
     @classmethod
-    def of(cls, program: Program) -> Self:
+    def of(cls, arrays: RowArrays, normalizer: Sequence[float]) -> Self:
         """The rows of a program, the normalization behind them."""
-        full = np.array([*(row.coefficients for row in program.rows), program.normalizer])
-        lower = [-np.inf if row.sense == "<=" else 0.0 for row in program.rows]
-        upper = [np.inf if row.sense == ">=" else 0.0 for row in program.rows]
+        full = np.vstack((arrays.coefficients, normalizer))
+        lower = np.where(arrays.signs > 0, -np.inf, 0.0)
+        upper = np.where(arrays.signs < 0, np.inf, 0.0)
         rows, columns = full.nonzero()
         begins = np.searchsorted(rows, np.arange(len(full))).astype(np.int32)
         bounds = np.array([*lower, 1.0]), np.array([*upper, 1.0])

@@ -16,6 +16,7 @@ from rationlp.rations.program.program import (
     LeftOut,
     Program,
     ProgramRow,
+    RowArrays,
     Solution,
     SolverStatus,
 )
@@ -58,13 +59,14 @@ def _evenly(program: Program) -> Solution:
 class LiveProgram:
     """A program kept in the solver, so that prices, bounds and rows change in place.
 
-    `program` is always the program as it stands now, but for what is `left_out`, and `solution` the answer to it. An
-    answer `infeasible` was proved; whoever takes numbers verifies them.
+    `program` is always the program as it stands now (`arrays` its rows), but for what is `left_out`, and `solution` the
+    answer to it. An answer `infeasible` was proved; whoever takes numbers verifies them.
     """
 
     def __init__(self, program: Program, way: Way = Way.USUAL):
         self.program = program
-        self._highs = _built_and_solved(program, way)
+        self.arrays = RowArrays.of(program.rows, len(program.columns))
+        self._highs = _built_and_solved(program, self.arrays, way)
         self._row_of_solver = list(range(len(program.rows)))  # the normalization stands after these
         self._norm_row = len(program.rows)
         self._barred = _barred(program.rows)
@@ -85,6 +87,7 @@ class LiveProgram:
             self._row_of_solver.append(self._highs.getNumRow())
             self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
         self.program = replace(self.program, rows=(*self.program.rows, *rows))
+        self.arrays = self.arrays.with_rows(rows)
         self._barred = self._barred | _barred(rows)
 
     def drop_rows(self, places: Sequence[int]) -> None:
@@ -98,6 +101,7 @@ class LiveProgram:
         rows = [self._row_of_solver[place] for place in kept]
         self._row_of_solver = [row - sum(row > other for other in gone) for row in rows]
         self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
+        self.arrays = self.arrays.only(kept)
         self._barred = _barred(self.program.rows)
 
     def leave_out(self, columns: Iterable[int] = (), rows: Iterable[int] = ()) -> None:
@@ -201,10 +205,12 @@ def _barred(rows: Sequence[ProgramRow]) -> frozenset[int]:
     )
 
 
-def _built_and_solved(program: Program, way: Way) -> Any:  # a highspy.Highs, which pulp hands over without its type
+def _built_and_solved(
+    program: Program, arrays: RowArrays, way: Way
+) -> Any:  # a highspy.Highs, which pulp hands over without its type
     """The live HiGHS object of `program` after PuLP solved it."""
     # PuLP 3 hands columns over by name, PuLP 4 as they were made: padded names make both the same.
     problem = Problem("ration", pulp.LpMinimize)
     columns = [problem.add_variable(f"x{i:05d}", 0, None) for i in range(len(program.columns))]
     problem += linear(list(zip(columns, program.costs, strict=True)))
-    return Highs(Matrix.of(program), msg=False, **OPTIONS, **_WAYS[way]).solved(problem)
+    return Highs(Matrix.of(arrays, program.normalizer), msg=False, **OPTIONS, **_WAYS[way]).solved(problem)

@@ -8,7 +8,15 @@ from math import isfinite
 import numpy as np
 
 from rationlp.errors import SolverError
-from rationlp.rations.program.program import NOTHING_LEFT_OUT, LeftOut, Program, ProgramRow, Solution, SolverStatus
+from rationlp.rations.program.program import (
+    NOTHING_LEFT_OUT,
+    LeftOut,
+    Program,
+    ProgramRow,
+    RowArrays,
+    Solution,
+    SolverStatus,
+)
 
 TOLERANCE = 1e-6  # relative to the size of the bound of a row, of the cost, of a price
 DUST = 1e-9  # of the largest weight of a proof: what the solver leaves of nothing
@@ -29,10 +37,18 @@ def verify(program: Program, solution: Solution) -> None:
         raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(found))
 
 
-def faults(program: Program, solution: Solution, left_out: LeftOut = NOTHING_LEFT_OUT) -> list[str]:
-    """Everything about an answer called optimal that does not hold, but for what is left out of the program."""
+def faults(
+    program: Program, solution: Solution, left_out: LeftOut = NOTHING_LEFT_OUT, arrays: RowArrays | None = None
+) -> list[str]:
+    """Everything about an answer called optimal that does not hold, but for what is left out of the program.
+
+    `arrays` are those of the rows, where they are at hand.
+    """
     unfit = _unfit(program, solution)
-    return unfit or [*_primal_faults(program, solution, left_out), *_dual_faults(program, solution, left_out)]
+    if unfit:
+        return unfit
+    arrays = arrays or RowArrays.of(program.rows, len(program.columns))
+    return [*_primal_faults(program, solution, left_out, arrays), *_dual_faults(program, solution, left_out)]
 
 
 def proves_none(
@@ -94,7 +110,7 @@ def _unfit(program: Program, solution: Solution) -> list[str]:
     return [] if all(map(isfinite, figures)) else ["a figure in it is not a number"]
 
 
-def _primal_faults(program: Program, solution: Solution, left_out: LeftOut) -> list[str]:
+def _primal_faults(program: Program, solution: Solution, left_out: LeftOut, arrays: RowArrays) -> list[str]:
     found = [
         f"the amount of {column} is {amount:g}"
         for j, (column, amount) in enumerate(zip(program.columns, solution.amounts, strict=True))
@@ -103,7 +119,7 @@ def _primal_faults(program: Program, solution: Solution, left_out: LeftOut) -> l
     total = sum(n * x for n, x in zip(program.normalizer, solution.amounts, strict=True))
     if abs(total - 1) > TOLERANCE:
         found.append(f"the mix adds up to {total:g} instead of 1")
-    near = _near_its_room(program, solution.amounts)
+    near = _near_its_room(arrays, solution.amounts)
     return found + [
         f"{program.rows[i].key} is broken"
         for i in near
@@ -111,15 +127,13 @@ def _primal_faults(program: Program, solution: Solution, left_out: LeftOut) -> l
     ]
 
 
-def _near_its_room(program: Program, amounts: Sequence[float]) -> list[int]:
+def _near_its_room(arrays: RowArrays, amounts: Sequence[float]) -> list[int]:
     """The places of the rows that are missed by more than half of what rounding may move them by: all looked at in one
     product."""
     held = np.array(amounts)
-    value = np.array([row.coefficients for row in program.rows]).reshape(-1, len(held)) @ held
-    size = np.array([row.magnitudes for row in program.rows]).reshape(-1, len(held)) @ held
-    missed = np.where([row.sense == ">=" for row in program.rows], -value, value)
-    missed = np.where([row.sense == "=" for row in program.rows], np.abs(value), missed)
-    near = missed > (TOLERANCE * size + ZERO * held.sum()) / 2
+    value = arrays.coefficients @ held
+    missed = np.where(arrays.signs == 0.0, np.abs(value), arrays.signs * value)
+    near = missed > (TOLERANCE * (arrays.sizes @ held) + ZERO * held.sum()) / 2
     return [int(place) for place in np.flatnonzero(near)]
 
 
