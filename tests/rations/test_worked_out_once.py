@@ -13,6 +13,8 @@ from rationlp.library import load_library
 from rationlp.library.records import Price
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve import solver
+from rationlp.rations.solve.checked import run_settled
+from rationlp.rations.studies import missing_offer as studies
 from rationlp.rations.studies.missing_offer import GRAINS, missing_offer
 from rationlp.stages import limits
 
@@ -84,6 +86,22 @@ def test_only_feeds_that_have_a_price_are_made_to_look_for_the_missing_offer(dem
     priced = {row.feed for row in farm.library.table("prices", Price)} | set(GRAINS)
     assert set(made) <= priced < set(farm.library.feeds)
     assert made
+
+
+@pytest.mark.parametrize("stage", ["sw_nur_11_25", "hen_peak", "turkey_8_12"])
+def test_the_best_missing_offer_is_found_without_trying_all(demo_book, monkeypatch, stage):
+    """Feeds come in the order of what the ration costs with each, and none before it is solved for: as when all are."""
+    farm, tried = Farm(demo_book, load_library()), []
+    (ration,) = solve_rations(farm, [stage], ["south"])
+    monkeypatch.setattr(studies, "run_settled", lambda live: tried.append(live) or run_settled(live))
+    extras = studies._priced(ration.formula, farm)
+    best = next(studies._cheapest_first(ration.formula, extras, farm))
+    few = len(tried)
+    monkeypatch.setattr(studies, "_least_cost", lambda *asked: -inf)
+    every = list(studies._cheapest_first(ration.formula, extras, farm))
+    assert [cost for _, cost in every] == sorted(cost for _, cost in every)
+    assert best == (every[0][0], pytest.approx(every[0][1], rel=1e-9))
+    assert few < len(tried) - few == len(every) + 1
 
 
 def test_the_solver_has_every_row_as_it_stands(demo_book):

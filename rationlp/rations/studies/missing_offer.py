@@ -10,8 +10,10 @@ bring.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import heapq
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 from rationlp.errors import BookError, SolverError
 from rationlp.farm import Farm
@@ -21,12 +23,14 @@ from rationlp.library.read import Library
 from rationlp.library.records import Price
 from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.program.program import Solution, SolverStatus
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.remedies import names_not_on_offer
 from rationlp.rations.solve.settle import bare
 from rationlp.rations.solve.solver import LiveProgram
-from rationlp.stages.model import Cap, Need
+from rationlp.stages.limits import content
+from rationlp.stages.model import Cap, Need, NeedKind
 from rationlp.stages.stage import KCAL_PER_MCAL
 
 WORTH_TELLING = 0.005
@@ -38,6 +42,8 @@ NO_DRIVERS = ("mineral", "premix", "amino_acid", "additive")
 FAT = "fat"
 DRIVES = 1e-6
 """Of the cost, that a row must be worth to drive it."""
+BEYOND_ROUNDING = 1 + 1e-6
+"""Times what a feed may save at most: nothing is passed over for rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,17 +77,15 @@ def missing_offer(formula: Formula, answer: Answer, farm: Farm) -> MissingOffer 
     if not extras:
         return None
     try:
-        saved = _costs_with(formula, extras, farm)
+        for name, cost in _cheapest_first(formula, extras, farm):
+            if cost >= answer.solution.objective * (1 - WORTH_TELLING):
+                return None
+            candidate, price = next((c, p) for c, p in extras if c.name == name)
+            found = _told(formula, answer, candidate, price, driver, farm)
+            if found is not None:
+                return found
     except SolverError:  # nothing is proposed that was not worked out
         return None
-    today = answer.solution.objective
-    for name in sorted(saved, key=lambda name: saved[name]):
-        if saved[name] >= today * (1 - WORTH_TELLING):
-            return None
-        candidate, price = next((c, p) for c, p in extras if c.name == name)
-        found = _told(formula, answer, candidate, price, driver, farm)
-        if found is not None:
-            return found
     return None
 
 
@@ -134,10 +138,14 @@ def list_price(feed: str, farm: Farm) -> tuple[float, str, str] | None:
     return None
 
 
-def _costs_with(
+def _cheapest_first(
     formula: Formula, extras: Sequence[tuple[Candidate, tuple[float, str, str]]], farm: Farm
-) -> dict[str, float]:
-    """By name the objective with one of the feeds on offer, of those that can help; one program in the solver."""
+) -> Iterator[tuple[str, float]]:
+    """The feeds that can help, each by itself on offer, with the objective of the ration: the cheapest ration first.
+
+    One program in the solver. A feed is put on offer there when none before it can make the ration as cheap as this one
+    may (`_least_cost`). Raises SolverError.
+    """
     candidates = [*formula.candidates, *(candidate for candidate, _ in extras)]
     wide = build(formula.stage, formula.bins, candidates, farm, formula.home_grown)
     wanted = {candidate.name for candidate, _ in extras}
@@ -145,16 +153,43 @@ def _costs_with(
     live = LiveProgram(bare(wide).program)
     live.leave_out(columns=columns)
     today = run_settled(live)
-    if today.status != "optimal":
-        return {}
+    if today.status != SolverStatus.OPTIMAL:
+        return
     able = [j for j in columns if today.reduced_costs[j] < 0]
-    costs = {}
-    for column in able:
+    open_ = [(_least_cost(wide, today, column), False, column) for column in able]  # cost, whether it is known, column
+    heapq.heapify(open_)
+    while open_:
+        cost, is_known, column = heapq.heappop(open_)
+        if is_known:
+            yield wide.candidates[column].name, cost
+            continue
         live.leave_out(columns=[j for j in columns if j != column])
         solution = run_settled(live)
-        if solution.status == "optimal":
-            costs[wide.candidates[column].name] = solution.objective
-    return costs
+        if solution.status == SolverStatus.OPTIMAL:
+            heapq.heappush(open_, (solution.objective, True, column))
+
+
+def _least_cost(wide: Formula, today: Solution, column: int) -> float:
+    """What no ration with the feed in `column` on offer falls below: today's cost, less what a unit of it saves at
+    today's prices (the duals, which stand for all else) times the most of it that its caps and the energy floor let in.
+    """
+    candidate = wide.candidates[column]
+    caps = [c.max_share for c in wide.caps if c.max_share is not None and content(c, candidate) == 1.0]
+    share = min(caps, default=1.0)
+    saves = today.reduced_costs[column] * share * _most_feed(wide) if share else 0.0
+    return today.objective + saves * BEYOND_ROUNDING
+
+
+def _most_feed(formula: Formula) -> float:
+    """The most that a mix can weigh in the scale of the program: as much as has a unit of energy at its floor."""
+    if formula.objective == "per_tonne":
+        return 1.0
+    floors = [
+        need.minimum
+        for need in formula.stage.needs
+        if need.kind is NeedKind.ENERGY_FLOOR and need.nutrient == formula.stage.energy and need.minimum
+    ]
+    return KCAL_PER_MCAL / max(floors) if floors else inf
 
 
 def _told(
