@@ -2,7 +2,8 @@
 
 The amounts a kilogram of feed: grower-finisher computed from PLOS ONE 2017 (doi 10.1371/journal.pone.0174688, Table 3),
 weaned pigs as printed in Toxins 2018 10:114 (Table 5), broilers as printed in PMC8643103 (Table 1). The maxima are of
-ceilings.csv: EU 2015/724 (vitamin A, table of a chamber of agriculture), EU 2017/1492 (vitamin D, page), EU 2018/1039 (copper, page).
+ceilings.csv: EU 2015/724 (vitamin A, table of a chamber of agriculture), EU 2017/1492 (vitamin D, page), EU 2018/1039
+(copper, page).
 """
 
 from __future__ import annotations
