@@ -67,7 +67,7 @@ def test_a_packed_table_is_its_csv(name: str) -> None:
 
 
 def test_a_table_that_was_edited_is_read_from_its_csv(copy: Path) -> None:
-    """A figure that somebody corrected counts at once, packed anew or not; a pack cut short serves no one."""
+    """A figure that somebody corrected counts at once, packed anew or not; a damaged pack serves no one."""
     table = copy / "composition.csv"
     before = Library(copy).figures["triticale"]["crude_protein"].value
     text = table.read_text(encoding="utf-8")
@@ -79,8 +79,11 @@ def test_a_table_that_was_edited_is_read_from_its_csv(copy: Path) -> None:
     refresh(copy)
     assert Library(copy).figures["triticale"]["crude_protein"].value == pytest.approx(before + 0.1)
     packed = copy / "packed" / "composition.jsonl"
-    packed.write_text(packed.read_text(encoding="utf-8")[:1000], encoding="utf-8")
-    assert packed_table(table, "composition", TABLES["composition"]) is None
+    whole = packed.read_bytes()
+    assert b"12.76" in whole
+    for damaged in (whole[:1000], whole.replace(b"12.76", b"92.76")):
+        packed.write_bytes(damaged)
+        assert packed_table(table, "composition", TABLES["composition"]) is None
     assert Library(copy).figures["triticale"]["crude_protein"].value == pytest.approx(before + 0.1)
 
 

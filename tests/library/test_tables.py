@@ -139,7 +139,7 @@ def test_feed_limits_do_not_repeat_themselves() -> None:
 
 def test_all_feeds_and_stages_of_the_reference_are_there() -> None:
     origins = Counter(row.origin for row in table("feeds"))
-    assert origins == {"crop": 32, "purchased": 69}
+    assert origins == {"crop": 32, "purchased": 70}
     assert len(stages()) == 84
 
 

@@ -1,8 +1,9 @@
 """A farm under the law of the EU has a way out of its vitamin and copper maxima: published premixes of the library.
 
 The amounts a kilogram of feed: grower-finisher computed from PLOS ONE 2017 (doi 10.1371/journal.pone.0174688, Table 3),
-weaned pigs as printed in Toxins 2018 10:114 (Table 5); growing birds are the library's generic one. The maxima are of
-ceilings.csv: EU 2015/724 (vitamin A, memory), EU 2017/1492 (vitamin D, page), EU 2018/1039 (copper, page).
+weaned pigs as printed in Toxins 2018 10:114 (Table 5), broilers as printed in PMC8643103 (Table 1). The maxima are of
+ceilings.csv: EU 2015/724 (vitamin A, table of a chamber of agriculture), EU 2017/1492 (vitamin D, page), EU 2018/1039
+(copper, page).
 """
 
 from __future__ import annotations
@@ -15,8 +16,9 @@ from rationlp.book.records import Offer, Place
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Severity
+from rationlp.stages.stage import ceilings_of
 
-LAWFUL = ("premix_swine_finisher", "premix_swine_weaner", "premix_poultry_growing")
+LAWFUL = ("premix_swine_finisher", "premix_swine_weaner", "premix_broiler_10")
 TOPPED = {"vitamin_a": 6500, "vitamin_d": 2000, "copper": 25}
 SOME = ["sw_nur_11_25", "sw_gro_25_50", "sw_gest_p2_early", "broiler_3_6", "hen_brown_110"]
 
@@ -38,6 +40,18 @@ def test_a_dose_of_the_lawful_ones_leaves_room_for_what_the_feeds_hold(library):
     for nutrient, most in TOPPED.items():
         dose = library.feeds["premix_swine_finisher"].premix_inclusion_pct / 100
         assert dose * library.premix_figures["premix_swine_finisher"][nutrient].value < 0.95 * most
+
+
+@pytest.mark.parametrize(
+    ("stage", "most"),
+    [("broiler_3_6", 10_000), ("hen_brown_110", 10_000), ("turkey_8_12", 10_000), ("broiler_fast_0_10d", 20_000)],
+)
+def test_vitamin_a_of_birds_has_its_lawful_maximum_in_the_eu(stage, most, library):
+    """Regulation (EU) 2015/724: 10,000 IU/kg, 20,000 to 14 days (turkeys 28): LWK_VITA2016. There was none."""
+    found = ceilings_of(library.stages[stage], "eu", library.ceilings)
+    assert [row.maximum for row in found if row.nutrient == "vitamin_a" and row.kind == "legal"] == [most]
+    elsewhere = ceilings_of(library.stages[stage], "us", library.ceilings)
+    assert not [row for row in elsewhere if row.nutrient == "vitamin_a" and row.kind == "legal"]
 
 
 @pytest.mark.parametrize("stages", [SOME, pytest.param([], marks=pytest.mark.long)])

@@ -1,9 +1,9 @@
 """Tables packed for reading: their rows as JSON, checked when they were packed, with the checksum of their CSV.
 
-`packed/NAME.jsonl` lies beside NAME.csv. Its first line says of which text it is (SHA-256), the columns, and what
-stands in the first column of the rows of each line below; rows that share it and follow one another are one line. A
-packed table serves only while its CSV is what it was made of: a table that somebody edited, and those of a library of
-the farm's own, are read from the CSV. `python -m rationlp.library.checksums --refresh` packs them anew.
+`packed/NAME.jsonl` lies beside NAME.csv. Its first line says of which text it is (SHA-256), that of the lines below,
+the columns, and what stands in the first column of the rows of each line; rows that share it and follow one another are
+one line. A packed table serves only while it is whole and its CSV is what it was made of: a table that somebody edited,
+and those of a library of the farm's own, are read from the CSV. `python -m rationlp.library.checksums --refresh` packs them anew.
 """
 
 from __future__ import annotations
@@ -60,11 +60,11 @@ def _cell(stored: Any) -> Any:
 def packed_table(file: Traversable | Path, name: str, model: type[LibraryRow]) -> PackedTable | None:
     """The table packed beside its CSV; None where there is none, or the CSV or the columns are others by now."""
     try:
-        with _beside(file, name).open(encoding="utf-8") as stored:
-            header, *lines = stored.read().rstrip("\n").split("\n")
+        header, _, body = _beside(file, name).read_bytes().partition(b"\n")
         told = json.loads(header)
-        current = told["sha256"] == _sha256(file) and told["columns"] == [field.name for field in fields(model)]
-        return PackedTable(model, told["first"], lines) if current and len(lines) == len(told["first"]) else None
+        current = told["sha256"] == _sha256(file.read_bytes()) and told["rows_sha256"] == _sha256(body)
+        known = told["columns"] == [field.name for field in fields(model)]
+        return PackedTable(model, told["first"], body.decode().split("\n")[:-1]) if current and known else None
     except (OSError, ValueError, KeyError):
         return None
 
@@ -73,16 +73,25 @@ def pack(directory: Path, name: str, rows: Iterable[LibraryRow], columns: Sequen
     """Write a table packed beside its CSV."""
     file = directory / f"{name}.csv"
     groups = [list(group) for _, group in groupby(map(astuple, rows), key=lambda row: row[0])]
-    told = {"sha256": _sha256(file), "columns": columns, "first": [group[0][0] for group in groups]}
-    text = "".join(f"{json.dumps(part, ensure_ascii=False, separators=(',', ':'))}\n" for part in (told, *groups))
+    body = b"".join(map(_line, groups))
+    told = {
+        "sha256": _sha256(file.read_bytes()),
+        "rows_sha256": _sha256(body),
+        "columns": columns,
+        "first": [group[0][0] for group in groups],
+    }
     place = _beside(file, name)
-    Path(str(place)).parent.mkdir(exist_ok=True)
-    Path(str(place)).write_text(text, encoding="utf-8", newline="\n")
+    place.parent.mkdir(exist_ok=True)
+    place.write_bytes(_line(told) + body)
+
+
+def _line(stored: object) -> bytes:
+    return json.dumps(stored, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
 
 
 def _beside(file: Traversable | Path, name: str) -> Path:
     return Path(str(file)).parent / FOLDER / f"{name}.jsonl"
 
 
-def _sha256(file: Traversable | Path) -> str:
-    return hashlib.sha256(file.read_bytes()).hexdigest()
+def _sha256(text: bytes) -> str:
+    return hashlib.sha256(text).hexdigest()
