@@ -3,7 +3,8 @@
 `packed/NAME.jsonl` lies beside NAME.csv. Its first line says of which text it is (SHA-256), that of the lines below,
 the columns, and what stands in the first column of the rows of each line; rows that share it and follow one another are
 one line. A packed table serves only while it is whole and its CSV is what it was made of: a table that somebody edited,
-and those of a library of the farm's own, are read from the CSV. `python -m rationlp.library.checksums --refresh` packs them anew.
+and those of a library of the farm's own, are read from the CSV. `python -m
+rationlp.library.checksums --refresh` packs them anew.
 """
 
 from __future__ import annotations
