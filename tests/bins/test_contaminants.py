@@ -198,3 +198,11 @@ def test_every_grain_limit_of_feed_law_is_mapped(library):
             and row.jurisdiction in ("us", "eu", "canada")
         ):
             assert row.applies_to in mapped, row.applies_to
+
+
+def test_a_limit_of_a_trade_grade_is_told_and_refuses_nothing(bin_book, library):
+    """Wheat above 0.05 % is ergoty by the US Standards for Wheat (7 CFR 810, from memory); EU law allows 0.1 %."""
+    book = bin_book({"n1": {"wheat_hard": 500}}, {"n1": [("ergot_sclerotia", 0.08, "%", "as_fed", 0.001)]})
+    graded = [finding for finding in estimate_bin("north", book, library).notices if "grade limit" in finding.text]
+    assert [(finding.severity, finding.kind) for finding in graded] == [("warning", "toxin")]
+    assert "0.08 % is above 0.05 (US grade limit for wheat, special grade ergoty)" in graded[0].text

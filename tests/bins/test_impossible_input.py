@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from command_line import run as rationlp
+
+from rationlp.bins.evidence import library_grains
+from rationlp.bins.findings.impossible import CHAFF, FAR, check_bins
+from rationlp.bins.lots import known_crop
 
 GOOD = {
     "farm": [{"setting": "name", "value": "test"}],
@@ -75,3 +80,24 @@ def test_a_bin_of_water_is_blamed_and_not_its_assays(write_book):
     assert done.returncode == 1
     errors = [line for line in done.stderr.splitlines() if line.startswith("error:")]
     assert len(errors) == 1 and "bins!D2: found a moisture of 99 %" in errors[0], done.stderr
+
+
+@pytest.mark.parametrize(("beyond", "problems"), [(0.5, 0), (1.5, 1)])
+@pytest.mark.parametrize("nutrient", ["crude_protein", "starch"])
+def test_an_assay_is_believed_as_far_as_its_error_goes(bin_book, library, nutrient, beyond, problems):
+    """Above the richest lot of the richest grain there is, and below the poorest, thinned by chaff."""
+    book, sd = bin_book(), 0.2
+    crops = [known_crop(name, book, library) for name in library_grains(library)]
+    known = [
+        (crop.values[nutrient], FAR * float(np.linalg.norm(crop.loadings((nutrient,)))))
+        for crop in crops
+        if nutrient in crop.values
+    ]
+    highest = max(value + spread for value, spread in known)
+    lowest = CHAFF * min(value**2 / (value + spread) for value, spread in known)
+    for extreme, way in ((highest, 1), (lowest, -1)):
+        value = extreme + way * beyond * FAR * sd
+        if value > 0:
+            assays = [(nutrient, value, "%", "dry_matter", sd)]
+            made = bin_book({"n1": {"wheat_hard": 500}}, {"n1": assays}, name=f"book_{way}")
+            assert len(check_bins(made, library)) == problems, (nutrient, value)

@@ -253,6 +253,19 @@ def test_shares_at_the_edge_are_the_same_by_a_general_solver(library):
     assert found.mean == pytest.approx(free.mean + root @ inside.x, rel=1e-8, abs=1e-8)
 
 
+def test_what_was_ground_is_drawn_from_shares_that_make_a_whole(library):
+    """Also where the least squares have a share below nothing on the way."""
+    problem = invented_problem(library, 0, as_fed=False)
+    assays, crops = problem.readings[0].assays, len(problem.crops)
+    made = joint.blend(problem, np.full(crops, 1 / crops), np.zeros(crops))
+    kernels = np.array([crop.kernel_mass_g for crop in problem.crops])
+    belief = joint.begin(problem, made, joint.Sorted(made.shares, np.zeros((crops, crops))))
+    noise = joint._assay_rows(belief, assays, replace(made, shares=np.array([0.9, 0.5, -0.4, 0.0])), kernels)[2]
+    whole = share_covariance(np.array([0.9, 0.5, 0, 0]) / 1.4, kernels, assays.portion_g, KERNEL_MASS_CV)
+    through = assays.picks @ made.slopes
+    assert noise == pytest.approx(assays.noise + through @ whole @ through.T, rel=1e-9)
+
+
 def test_no_assay_leaves_the_hand_sort_alone(demo_book, library):
     problem = gather("south", demo_book, library).problem
     found, _ = joint.solve(problem, with_assays=False)

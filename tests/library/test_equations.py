@@ -172,6 +172,11 @@ def test_poultry_and_amino_acid_equations_return_the_listed_numbers(
     assert result == pytest.approx(expected, rel=4e-4), source
 
 
+def test_digestible_lysine_of_corn() -> None:
+    """AA2 is a definition: 0.25 % of lysine, 74 % of it digested (NRC Swine 2012, from memory)."""
+    assert minerals.digestible_part(0.25, 74) == pytest.approx(0.185)
+
+
 def test_hens_of_the_energy_table() -> None:
     """NRC 1994 Table 2-4 (22 C, 60 g eggs), recalled: body weight, share of hens in lay, kcal per hen and day."""
     for weight, lay, printed in [

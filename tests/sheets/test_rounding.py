@@ -13,12 +13,13 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.general import whole
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
-from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.scale import Scale, exact, farm_scale
 from rationlp.sheets.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
 
 from .conftest import Small
@@ -112,6 +113,25 @@ def _holds(recipe, row, amounts, batch, scale):
         return row_holds(recipe.formula.program, row, amounts)
     allowed = band(recipe.formula.program, row, recipe.column_shares, batch, scale)
     return allowed.low - 1e-9 <= recipe.formula.program.value(row, amounts) <= allowed.high + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("key", "share", "low", "high", "size"),
+    [
+        ("grain", 0.3, -0.25, 0.25, 300.0),  # 300 kg: a division of the mixer scale, half of it to each side
+        ("grain", 0.0015, -0.005, 0.005, 1.5),  # 1.5 kg: the hand scale
+        ("grain", 0.0001, -0.001, 0.001, 0.1),  # 100 g: 2 % of it are less than a division
+        ("premix:vitamins", 0.0025, 0.0, 0.05, 2.5),  # never below its dose, 2 % above
+        ("premix:vitamins", 0.0015, 0.0, 0.01, 1.5),  # never below its dose, a division above
+    ],
+)
+def test_a_dose_is_as_near_as_the_scale_shows(key, share, low, high, size):
+    """A tonne, scales of 0.5 kg and 10 g, the hand scale below 2 kg; by hand."""
+    row = ProgramRow(key, (1 - share, -share), "=")
+    program = Program(("it", "rest"), (1.0, 1.0), (row,), (1.0, 1.0))
+    scale = Scale("kg", Fraction(1, 2), Fraction(1, 100), Fraction(2))
+    found = band(program, row, (share, 1 - share), Fraction(1000), scale)
+    assert (found.low, found.high, found.size) == pytest.approx((low, high, size))
 
 
 def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
