@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,11 +10,9 @@ from typing import Any
 from rationlp.book.records import Book
 from rationlp.errors import Problem
 from rationlp.files import record_of
-from rationlp.ledger.made_mix import MadeMix, MadePart, Origin, in_order, printed_mix
+from rationlp.ledger.made_mix import MadeMix, MadePart, Origin, in_order
 from rationlp.ledger.shape import UNREADABLE, batches_of, damage, mix_of, printed_entry, told
 from rationlp.ledger.store import Entry, EntryKind, Record
-from rationlp.rations.answer.ids import book_version, ration_id
-from rationlp.rations.answer.model import Ration
 
 FORM = 2
 """Of the files of the folder; form 1 had the bins in one word."""
@@ -27,41 +24,6 @@ def record_for(book: Book) -> Record:
     record = Record(record_of(book.path))
     _take_over(record, book.path.resolve().with_name(book.path.resolve().stem + FOLDER))
     return record
-
-
-def keep(
-    ration: Ration,
-    book: Book,
-    made_on: date | None = None,
-    *,
-    sheet: str = "",
-    name: str = "",
-    samples: Sequence[str] = (),
-    origin: Origin = Origin.SHEET,
-) -> MadeMix:
-    """Keep a mix in the farm's record.
-
-    Parameters
-    ----------
-    ration : the mix as it is made, its shares rounded as on the sheet
-    made_on : day it is made, by default today
-    sheet, name : the mix sheet it is on, and the id printed there (by default the ration's own id)
-    samples : the samples its bins were judged by, by default the newest of each bin
-
-    Raises InputError if the record cannot be written.
-    """
-    made = printed_mix(
-        ration,
-        book,
-        id=name or ration_id(ration, book),
-        book_version=book_version(book),
-        made_on=made_on or date.today(),
-        sheet=sheet,
-        samples=samples,
-        origin=origin,
-    )
-    record_for(book).add([printed_entry(made)])
-    return made
 
 
 def find(

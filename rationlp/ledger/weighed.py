@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from rationlp.book.records import Book, Weighed
@@ -82,52 +82,37 @@ def _made(name: SheetName, lines: Sequence[Weighed], farm: Farm, number: int = 0
         of_it = lots.setdefault(offer, {})
         of_it[line.lot] = of_it.get(line.lot, 0.0) + line.mass_kg
     first, text = lines[0], lines[0].sheet.strip()
-    return weighed_mix(
-        name.stage,
-        _label(name.stage, farm.library),
-        name.bins,
-        first.made_on,
-        weighed,
-        farm.book,
-        id=name.id,
-        number=number,
+    batch = replace(name, number=number)
+    return replace(
+        weighed_mix(batch, _label(name.stage, farm.library), first.made_on, weighed, farm.book, lots),
         turn=turn,
         sheet=match[1] if (match := NUMBER.match(text)) else text,
         where=f"{first.place.sheet}!{first.place.cell('feed')}",
-        lots=lots,
     )
 
 
 def weighed_mix(
-    stage: str,
-    stage_label: str,
-    bins: tuple[str, ...],
+    batch: SheetName,
+    label: str,
     made_on: date | None,
     weighed_kg: Mapping[str, float],
     book: Book,
-    *,
-    id: str = "",
-    number: int = 0,
-    turn: int = 0,
-    sheet: str = "",
-    where: str = "",
     lots: Mapping[str, Mapping[str, float]] | None = None,
 ) -> MadeMix:
-    """A mix as the crew weighed it, `weighed_kg` by offer, bin or feed, judged by the samples there were that day."""
+    """A mix as the crew weighed it for a stage called `label`, `weighed_kg` by offer, bin or feed (of `lots` by lot
+    too), judged by the samples there were that day."""
     return MadeMix(
-        id=id,
-        stage=stage,
-        stage_label=stage_label,
-        bins=bins,
-        samples=newest_samples(book, bins, made_on),
+        id=batch.id,
+        stage=batch.stage,
+        stage_label=label,
+        bins=batch.bins,
+        samples=newest_samples(book, batch.bins, made_on),
         made_on=made_on,
         origin=Origin.WEIGHED,
-        sheet=sheet,
+        sheet="",
         book_version=book_version(book),
         parts=weighed_parts(weighed_kg, None, book, lots),
-        number=number,
-        turn=turn,
-        where=where,
+        number=batch.number or 0,
     )
 
 

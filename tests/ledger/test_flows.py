@@ -19,7 +19,7 @@ from rationlp.ledger.flows import keep_moves, moves, with_flows
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.shape import Batch, batch_entry
 from rationlp.ledger.store import Record
-from rationlp.ledger.weighed import weighed_mix
+from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.answer.stock import with_stock
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Verdict
@@ -42,7 +42,7 @@ def farm(demo_book, library, tmp_path):
     book = replace(demo_book, path=tmp_path / "farm.xlsx", actual=())
     kg = {"north": 450.0, "bran": 50.0}
     record_for(book).add(
-        batch_entry(Batch(weighed_mix("sw_boar", "", ("north",), day(n), kg, book, number=n + 1), Verdict()))
+        batch_entry(Batch(weighed_mix(SheetName("sw_boar", ("north",), number=n + 1), "", day(n), kg, book), Verdict()))
         for n in range(10)
     )
     return Farm(with_flows(book), library)

@@ -11,12 +11,22 @@ import pytest
 from rationlp.book import check_book, new_book
 from rationlp.farm import Farm
 from rationlp.files import record_of
-from rationlp.ledger.kept import find, keep, record_for
-from rationlp.ledger.weighed import weighed_mix
+from rationlp.ledger.kept import find, record_for
+from rationlp.ledger.made_mix import printed_mix
+from rationlp.ledger.shape import printed_entry
+from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.formulate import formulate
 
 DAY = date(2025, 10, 6)
+
+
+def keep(ration, book, day, sheet=""):
+    """Keep a ration in the farm's record as if it had been printed that day."""
+    ids = {"id": ration_id(ration, book), "book_version": book_version(book)}
+    made = printed_mix(ration, book, made_on=day, sheet=sheet, **ids)
+    record_for(book).add([printed_entry(made)])
+    return made
 
 
 def test_a_mix_comes_back_as_it_was_kept(at_home, grower):
@@ -115,10 +125,9 @@ def test_the_book_does_not_mind_the_folder_beside_it(tmp_path, library, grower):
 
 
 def test_what_the_crew_weighed_is_a_mix(at_home):
-    mix = weighed_mix(
-        "sw_gro_25_50", "Grower", ("north",), DAY, {"north": 450.0, "soy48_bulk": 45.0, "molasses": 5.0}, at_home
-    )
+    grower, kg = SheetName("sw_gro_25_50", ("north",)), {"north": 450.0, "soy48_bulk": 45.0, "molasses": 5.0}
+    mix = weighed_mix(grower, "Grower", DAY, kg, at_home)
     assert mix.shares == pytest.approx({"north": 0.9, "soy48_bulk": 0.09, "molasses": 0.01})
     assert mix.samples == ("n1",)
     assert mix.cost_per_tonne == pytest.approx(0.9 * 182 + 0.09 * 389)
-    assert weighed_mix("s", "S", ("north",), DAY, {"north": 0.0}, at_home).shares == {}
+    assert weighed_mix(SheetName("s", ("north",)), "S", DAY, {"north": 0.0}, at_home).shares == {}

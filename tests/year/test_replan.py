@@ -14,7 +14,7 @@ from rationlp.cli.app import app
 from rationlp.herd.season import season_of
 from rationlp.ledger.kept import record_for
 from rationlp.ledger.shape import Batch, batch_entry
-from rationlp.ledger.weighed import weighed_mix
+from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.reasons import Verdict
 from rationlp.year.plan import plan_year
 from rationlp.year.program.drawn import drawn_before
@@ -35,7 +35,9 @@ def weighed_farm(demo_book, library, tmp_path):
     farm = OpenFarm(book, library)
     made = [(1, date(2025, 10, 20), {"north": 3000.0, "bran": 200.0}), (2, date(2025, 11, 15), {"north": 2000.0})]
     record_for(book).add(
-        batch_entry(Batch(weighed_mix("hen_brown_110", "", ("north",), day, kg, book, number=number), Verdict()))
+        batch_entry(
+            Batch(weighed_mix(SheetName("hen_brown_110", ("north",), number=number), "", day, kg, book), Verdict())
+        )
         for number, day, kg in made
     )
     return farm

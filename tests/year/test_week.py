@@ -15,7 +15,7 @@ from rationlp.api import OpenFarm
 from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.ledger.kept import find
-from rationlp.ledger.weighed import sheet_name, weighed_mix
+from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.week import mixes_of
 
@@ -83,8 +83,8 @@ def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pa
     keep_printed(pack, farm.book)
     sheet, known = next(s for s in pack.sheets if s.also_for), Known(farm, find(farm.book))
     kg = {line.offer: line.share * 500 for line in sheet.ration.mix if line.share}
-    bins = tuple(sheet.bin.split("+"))
-    made = known.as_printed(weighed_mix(sheet.stage, "", bins, sheet.made_on, kg, farm.book, id=sheet.id))
+    name = SheetName(sheet.stage, tuple(sheet.bin.split("+")), sheet.id)
+    made = known.as_printed(weighed_mix(name, "", sheet.made_on, kg, farm.book))
     assert made.also_for == sheet.also_for
     found = judged_for_all(made, known)
     assert set(as_batch(found, farm.book).groups) == {"growers_early", "growers_late"}
