@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -19,9 +18,8 @@ from rationlp.cli.options import (
     price_option,
     set_option,
 )
-from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, check_output, is_folder, leave, overwrite_option, write_answer
 
-NOT_ALL_FED = 3
 ENDING = ".xlsx"
 
 
@@ -136,5 +134,4 @@ def command(
 
         with paged(full):
             print_year(year, farm.book, full, more)
-    if year.verdict.severity == "stop":
-        sys.exit(NOT_ALL_FED)
+    leave(year.stopped, year.failed)

@@ -51,16 +51,17 @@ class Report:
 
     @property
     def severity(self) -> Severity:
-        """The gravest verdict of its rations and of the year; those whose calculation failed are told by `failed`."""
+        """The gravest verdict of its rations and of the year; what could not be calculated is told by `failed`."""
         found = [case.ration.verdict.severity for case in self.cases if not case.ration.failure]
-        if self.year:
+        if self.year and (self.year.year.stopped or not self.year.year.failed):
             found.append(self.year.year.verdict.severity)
         return max(found, key=lambda severity: severity.rank, default=Severity.FEED)
 
     @property
     def failed(self) -> bool:
-        """Whether the answer of some ration did not stand up to verification."""
-        return any(case.failure or case.ration.failure for case in self.cases)
+        """Whether the answer of some ration, or every mix of somebody in the year, did not stand up to verification."""
+        plan = self.year.year if self.year else None
+        return any(case.failure or case.ration.failure for case in self.cases) or (plan is not None and plan.failed)
 
     @property
     def cautions(self) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from enum import StrEnum
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
-from rationlp.reasons import Verdict
+from rationlp.reasons import Severity, Verdict
 from rationlp.year.program.kitchen import FoundMix
 from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search
@@ -104,7 +104,8 @@ class Sale:
 
 @dataclass(frozen=True, slots=True)
 class Unfed:
-    """Animals that cannot be fed as they need: from which day, how many tonnes are short, and why."""
+    """Animals that cannot be fed as they need: from which day, how many tonnes are short, and why; `unverified` where
+    that is only because no mix of theirs stood up to the check."""
 
     group: str
     stage: str
@@ -113,6 +114,7 @@ class Unfed:
     why: str
     ways_out: tuple[str, ...]
     verdict: Verdict
+    unverified: bool = False
 
 
 class WayKind(StrEnum):
@@ -219,6 +221,17 @@ class Year:
     ways_out: tuple[WayOut, ...] = ()
     search: Search = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
     portions: Sequence[Portion] = field(default=(), repr=False, compare=False)
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a mix of the plan must not be fed, or somebody cannot be fed whose mixes were checked."""
+        short = any(not each.unverified for each in self.unfed)
+        return short or any(mix.verdict.severity is Severity.STOP for mix in self.mixes)
+
+    @property
+    def failed(self) -> bool:
+        """Whether mixes of somebody's did not stand up to the check, so that they are not fed."""
+        return any(each.unverified for each in self.unfed)
 
     @property
     def tonnes(self) -> float:

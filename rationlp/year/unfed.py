@@ -37,7 +37,7 @@ def _one(search: Search, demand: Demand, part: float) -> Unfed:
         value=tonnes,
         limit=0.0,
     )
-    return Unfed(demand.fed.group, demand.stage, on, tonnes, why, ways, Verdict((told, *reasons)))
+    return Unfed(demand.fed.group, demand.stage, on, tonnes, why, ways, Verdict((told, *reasons)), why == UNVERIFIED)
 
 
 def _tonnes(search: Search, demand: Demand) -> float:

@@ -230,3 +230,81 @@ def test_sheets_and_offers_show_what_stood_up(command, asked, monkeypatch):
     if command == "sheets":
         assert [sheet["stage"] for sheet in found["sheets"]] == ["hen_brown_110"]
         assert [one["stage"] for one in found["unmade"]] == ["sw_gro_25_50"]
+
+
+EACH = [Lie.NAN, *(pytest.param(lie, marks=pytest.mark.long) for lie in NUMBERS if lie is not Lie.NAN)]
+
+
+@pytest.fixture(scope="module")
+def two_groups(tmp_path_factory):
+    """The demo with its record, and of its animals the young pigs and the hens alone."""
+    book = tmp_path_factory.mktemp("two") / "farm"
+    run("new", book, "--demo")
+    for sheet in ("herd", "arrivals"):
+        (book / f"{sheet}.csv").unlink()
+    head, *rows = (book / "groups.csv").read_text().splitlines()
+    kept = [row for row in rows if ",sw_gro_25_50," in row or ",hen_brown_110," in row]
+    (book / "groups.csv").write_text("\n".join([head, *kept, ""]))
+    return book
+
+
+def said(*words):
+    """Exit code and JSON of a command."""
+    done = run(*words, "--format", "json")
+    assert "Traceback" not in done.stderr
+    return done.returncode, json.loads(done.stdout)
+
+
+@pytest.mark.parametrize("lie", EACH)
+def test_resample_judges_the_others(lie, two_groups, monkeypatch):
+    words = ("resample", two_groups, *TWO[:4])
+    code, right = said(*words)
+    assert code == 0
+    lie_about(monkeypatch, lie, of=of_pigs)
+    code, found = said(*words)
+    assert code == 4 and Told.told
+    assert found["rations"] == [each for each in right["rations"] if each["stage"] == "hen_brown_110"]
+    (pigs,) = found["not_judged"]
+    assert pigs["stage"] == "sw_gro_25_50" and pigs["failed"] and "did not stand up" in pigs["why"]
+
+
+@pytest.mark.parametrize("lie", EACH)
+def test_the_year_feeds_the_others(lie, two_groups, monkeypatch):
+    """A failed calculation is exit code 4, not the 3 of animals for which there is no feed."""
+    lie_about(monkeypatch, lie, of=of_pigs)
+    code, found = said("year", two_groups)
+    assert code == 4 and Told.told
+    assert [each["group"] for each in found["unfed"]] == ["growers_early"] and found["unfed"][0]["unverified"]
+    assert "stood up to the check" in found["unfed"][0]["why"] and found["verdict"]["verdict"] == "stop"
+    assert {group for mix in found["mixes"] for group in mix["groups"]} == {"hens"}
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("lie", EACH)
+def test_the_page_shows_the_others(lie, two_groups, tmp_path, monkeypatch):
+    lie_about(monkeypatch, lie, of=of_pigs)
+    code, found = said("report", two_groups, "-o", tmp_path / "farm.html")
+    assert code == 4 and Told.told
+    stood = {ration["stage"]: ration["status"] for ration in found["rations"]}
+    assert stood == {"sw_gro_25_50": "failed", "hen_brown_110": "optimal"}
+    assert "did not stand up to" in (tmp_path / "farm.html").read_text()
+
+
+def test_what_was_weighed_is_judged_without_the_solver(two_groups, monkeypatch):
+    right = said("actual", two_groups)
+    lie_about(monkeypatch, Lie.NAN)
+    assert said("actual", two_groups) == right and not Told.told
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("words", [("resample", *TWO[:4]), ("year",)])
+@pytest.mark.parametrize("lie", NUMBERS)
+def test_a_lie_told_once_changes_no_study(words, lie, two_groups, monkeypatch):
+    right = said(words[0], two_groups, *words[1:])
+    lie_about(monkeypatch, lie, of=lambda program, way: way is Way.USUAL, runs=1)
+    code, found = said(words[0], two_groups, *words[1:])
+    assert code == right[0] and Told.told
+    if words[0] == "resample":
+        assert found == right[1]
+    else:
+        assert found["cost"] == pytest.approx(right[1]["cost"], rel=1e-6) and not found["unfed"]
