@@ -582,3 +582,13 @@ def test_a_figure_said_to_be_below_every_published_limit_is_no_question(library,
 @pytest.mark.parametrize("text", ["Don's bin", "Don and Mary", "ask Don", "asfalt yard", "ctc of the meter"])
 def test_a_word_in_capitals_counts_only_as_written_in_capitals(library, text):
     assert not dangers_in(text, GRAIN, library)
+
+
+def test_what_is_bought_has_no_hold_to_set(demo_book, library):
+    """The sheet supplements has no column hold: a musty lot was to have its hold set to mould."""
+    (corn,) = [offer for offer in demo_book.supplements if offer.offer == "corn_bought"]
+    for meaning in library.word_meanings.values():
+        assert "hold" not in (meaning.do_bought or meaning.do) or meaning.means == "harmless"
+    book = replace(demo_book, lots=(Lot(Place(), "L1", "corn_bought", date(2025, 9, 20), note="musty"),))
+    (reason,) = label_reasons(corn, book, library)
+    assert "take the lot out of the book" in reason.text
