@@ -28,7 +28,9 @@ SPOILS = {
 
 def label_reasons(offer: Offer, book: Book, library: Library) -> tuple[Reason, ...]:
     """A reason for each dangerous thing that is written on the offer or its lots."""
-    return tuple(word_reason(place, danger, offer.offer) for place, danger in _dangers(offer, book, library))
+    return tuple(
+        word_reason(place, danger, offer.offer, bought=True) for place, danger in _dangers(offer, book, library)
+    )
 
 
 def label_meanings(offer: Offer, book: Book, library: Library) -> frozenset[str]:
@@ -61,7 +63,7 @@ def age_reasons(
 def killing_words(offer: Offer, scopes: frozenset[str], book: Book, library: Library) -> tuple[Reason, ...]:
     """A reason for each word on the offer or its lots that kills animals of one of these scopes."""
     return tuple(
-        word_reason(place, danger, offer.offer)
+        word_reason(place, danger, offer.offer, bought=True)
         for place, danger in _dangers(offer, book, library)
         if scopes & set(danger.row.stop_for)
     )

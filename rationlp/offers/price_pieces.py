@@ -15,6 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from rationlp.book.records import Settings
 from rationlp.errors import SolverError
 from rationlp.numbers import Floats
 from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
@@ -52,6 +53,11 @@ class Mixed:
         return float(costs @ self.amounts) - float(costs[column]) * slope, slope
 
 
+def decides_anew(settings: Settings) -> bool:
+    """Whether a ration along prices decides anew at each what is too light to weigh: at plain averages it does."""
+    return settings.confidence_pct <= AVERAGES_PCT and settings.confidence_of != ALL
+
+
 class PricedRation:
     """A ration at plain averages that has a mix, to be asked what the price of one offer does."""
 
@@ -64,9 +70,7 @@ class PricedRation:
     @staticmethod
     def can_ask(case: LiveRation) -> bool:
         """Whether it has a mix and the book asks for plain averages: with a chance, a mix moves with every price."""
-        settings = case.solved.farm.settings
-        plain = settings.confidence_pct <= AVERAGES_PCT and settings.confidence_of != ALL
-        return case.priced is not None and plain
+        return case.priced is not None and decides_anew(case.solved.farm.settings)
 
     def pieces(self, offer: str, low: float, high: float) -> tuple[PricePiece, ...]:
         """The mixes from price `low` to `high` (per tonne) of an offer that may go into the ration, in rising order.

@@ -71,6 +71,22 @@ def test_a_short_store_has_the_wider_limit(bin_book, library):
     assert short[0].severity == "note"
 
 
+@pytest.mark.parametrize(
+    ("moisture", "to", "gravity", "words"),
+    [
+        (16.0, "2025-12-01", "note", "keeps 230 days at 10"),  # 91 days
+        (19.5, "2025-10-10", "note", "keeps 50 days at 10"),  # 39 days
+        (19.5, "2025-12-01", "danger", "It is needed for 91"),
+        (31.0, "2025-12-01", "danger", "nobody has published"),
+    ],
+)
+def test_grain_too_wet_to_keep_until_it_is_fed_is_asked_about(bin_book, library, moisture, to, gravity, words):
+    """ndsu_store2019: 20 % moisture keeps 50 days at 50 F. A ration of it was free to feed without a word."""
+    found = moisture_findings(bin_book, library, moisture, to, {"barley_hulled": 400.0})
+    (finding,) = [one for one in found if words in one.text]
+    assert finding.severity == gravity
+
+
 def test_a_trace_of_oily_seed_does_not_decide(bin_book, library):
     found = moisture_findings(bin_book, library, 11.8, sort={"barley_hulled": 498.0, "canola_seed": 2.0})
     assert "Barley" in found[0].text

@@ -11,6 +11,7 @@ from rationlp.book.records import Lot, Place
 from rationlp.feeds.labels import label_reasons
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.dangers.words import dangers_in
+from rationlp.library.names.records import Synonym
 
 GRAIN = ("any", "grain")
 OFFER = ("any",)
@@ -470,12 +471,26 @@ DENIED = [
 ]
 
 
+ORDINARY = [
+    "2025 crop, field 7, spring wheat and peas, volunteer barley",
+    "Dried at 45 C to 13 %, aerated in Nov, 5 C",
+    "for the sows, save some for turkeys",
+    "rodent stations round the bin, fan ran all winter",
+    "fungicide sprayed at flag leaf, herbicide in spring",
+    "burned down with glyphosate before seeding",
+    "hog manure on field in fall, no-till",
+    "inoculated peas, fert 80-30-0, 120 lb/ac seeded 1 May",
+    "trucked by Hansen, unloaded with the vac",
+]
+"""What stands in most notes and means nothing here."""
+
+
 @pytest.mark.parametrize(("text", "means"), SAID)
 def test_what_is_said(library, text, means):
     assert means in [danger.row.means for danger in dangers_in(text, GRAIN, library)]
 
 
-@pytest.mark.parametrize("text", DENIED)
+@pytest.mark.parametrize("text", [*DENIED, *ORDINARY])
 def test_what_is_denied_or_harmless(library, text):
     assert [danger.written for danger in dangers_in(text, GRAIN, library)] == []
 
@@ -582,3 +597,22 @@ def test_a_figure_said_to_be_below_every_published_limit_is_no_question(library,
 @pytest.mark.parametrize("text", ["Don's bin", "Don and Mary", "ask Don", "asfalt yard", "ctc of the meter"])
 def test_a_word_in_capitals_counts_only_as_written_in_capitals(library, text):
     assert not dangers_in(text, GRAIN, library)
+
+
+def test_what_is_bought_has_no_hold_to_set(demo_book, library):
+    """The sheet supplements has no column hold: a musty lot was to have its hold set to mould."""
+    (corn,) = [offer for offer in demo_book.supplements if offer.offer == "corn_bought"]
+    for meaning in library.word_meanings.values():
+        assert "hold" not in (meaning.do_bought or meaning.do) or meaning.means == "harmless"
+    book = replace(demo_book, lots=(Lot(Place(), "L1", "corn_bought", date(2025, 9, 20), note="musty"),))
+    (reason,) = label_reasons(corn, book, library)
+    assert "take the lot out of the book" in reason.text
+
+
+def test_no_feed_of_the_library_alarms_by_its_own_name(library):
+    """An offer is named and labelled as the feed it is; raw soybeans say themselves that they are not to be fed."""
+    names = {text: feed.feed for feed in library.feeds.values() for text in (feed.label, feed.feed)}
+    names |= {
+        word: row.means[0] for row in library.table("synonyms", Synonym) if row.kind == "feed" for word in row.names
+    }
+    assert {feed for text, feed in names.items() if dangers_in(text, OFFER, library)} == {"soybeans_raw"}

@@ -10,10 +10,12 @@ import pytest
 from rationlp.errors import InputError, SolverError
 from rationlp.farm import Farm
 from rationlp.offers.live_ration import live_rations
+from rationlp.offers.model import Sweep
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.sweep import Ask, asks, path, sweeps
 from rationlp.rations.solve.optimum import solve_at
 from rationlp.rations.solve.settle import bare, settle
+from rationlp.show.text.sweep import undecided_words
 
 
 def at_price(program, column, price, other=None):
@@ -123,6 +125,13 @@ def test_a_sweep_at_a_confidence(demo_book, library):
         _, cold = solve_at(case.formula, program, 75.0)
         assert sweep.objective == "per_energy"
         assert point.cost_per_gcal == pytest.approx(cold.objective, rel=3e-5)
+
+
+@pytest.mark.parametrize(("settings", "told"), [({}, 0), ({"confidence_pct": 75.0}, 1), ({"confidence_of": "all"}, 1)])
+def test_what_a_sweep_does_not_decide_anew_is_said_where_it_is_shown(demo_book, settings, told):
+    book = replace(demo_book, farm=replace(demo_book.farm, **settings))
+    sweep = Sweep("sw_boar", "north", "bran", "per_energy", (), (), ())
+    assert len(list(undecided_words([sweep], book))) == told and not list(undecided_words([], book))
 
 
 def test_cuts_are_dropped_and_rows_lifted_without_a_trace(demo_book, library):

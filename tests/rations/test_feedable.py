@@ -247,3 +247,27 @@ def test_the_missing_offer_is_named_with_both_costs(demo_book, library):
     times = one.ration.energy_kcal_kg / 1000  # Gcal in a tonne
     assert with_it.cost_per_gcal * times == pytest.approx(found.cost_with, rel=1e-6)
     assert missing_offer(one.formula, one.answer, Farm(book, library)) == found
+
+
+def meal_alone(book):
+    """No grain and no premix: an own stage of pigs is made of meals, far beyond what the trade feeds."""
+    kept = {"soy48_bulk", "canola_meal", "limestone", "salt", "monocal", "lysine"}
+    offers = tuple(offer for offer in book.supplements if offer.offer in kept)
+    bins = tuple(replace(row, hold="mould") for row in book.bins)
+    return with_stage(replace(book, supplements=offers, bins=bins), [("ne_pig", 1900, "kcal/kg"), *PIG[1:5]])
+
+
+def test_no_crystal_fills_what_the_trade_does_not_feed(demo_book, library):
+    """The bounds of the trade gave way with 1.5 % of lysine as a filler, which could not be taken out again."""
+    (one,) = solve_rations(Farm(meal_alone(demo_book), library), ["own_pig"], ["north"])
+    assert one.ration.status == "nearest" or one.ration.verdict.of(Kind.USUAL)
+    line = next(row for row in one.ration.requirements if row.nutrient == "sid_lysine_pig")
+    assert line.gives > 2 * line.minimum
+    assert share(one.ration, "l_lysine_hcl") <= least_share(demo_book.farm) * (1 + 1e-6)
+
+
+def test_far_beyond_what_the_trade_feeds_is_a_stop(demo_book, library):
+    """Pigs on 40 % protein (the trade: 24) were a question only, with mix sheets."""
+    (one,) = solve_rations(Farm(meal_alone(demo_book), library), ["own_pig"], ["north"])
+    protein = next(reason for reason in one.verdict.of(Kind.USUAL) if reason.nutrient == "crude_protein")
+    assert protein.value > 36 and protein.severity is Severity.STOP

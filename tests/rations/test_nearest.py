@@ -251,6 +251,14 @@ def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, libr
         assert mended == pytest.approx(remedy.worth, rel=2e-2), remedy.feed
 
 
+def test_what_helps_is_not_a_vitamin_that_nobody_offers(poor_book, library):
+    """No premix: a single vitamin in the trial brought its row along, and biotin was to mend a want of energy."""
+    book = replace(poor_book, supplements=tuple(o for o in poor_book.supplements if "premix" not in o.feed))
+    (made,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    named = {library.feeds[remedy.feed].group for remedy in made.ration.remedies}
+    assert named and "additive" not in named
+
+
 def test_a_certified_farm_is_not_told_to_buy_what_its_certificate_bars(poor_book, library):
     offers = tuple(replace(o, organic=True) for o in poor_book.supplements)
     book = replace(poor_book, supplements=offers, farm=replace(poor_book.farm, certification="us_organic"))

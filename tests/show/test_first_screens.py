@@ -35,6 +35,14 @@ def test_the_sheets_of_ten_groups_fit_a_screen(run, ten_groups, tmp_path):
     assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
 
 
+def test_a_ration_that_misses_a_need_is_not_said_to_meet_them_on_average(run, tmp_path):
+    """Beside DO NOT FEED stood that every requirement is met on average."""
+    sheets = read_sheets(DEMO)
+    sheets["supplements"] = [row for row in sheets["supplements"] if not row["offer"].startswith("premix")]
+    text = run("ration", write_sheets(sheets, tmp_path / "book"), "--stage", "sw_gro_25_50", "--bin", "north").stdout
+    assert "STOP" in text and "met on average" not in text and "held up by" in text
+
+
 def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
     """Each kind of reason once: of those that differ by their numbers alone the worst stands for all."""
     rations = json.loads(run("ration", ten_groups, "--bin", "north", "--format", "json").stdout)["rations"]

@@ -52,8 +52,6 @@ def awkward_farm(seed: int) -> Sheets:
     for row in sheets["farm"]:
         if row["setting"] == "certification" and draw.random() < 0.15:
             row["value"] = draw.choice(("us_organic", "eu_organic"))
-    if draw.random() < 0.2:
-        sheets["farm"].append({"setting": "confidence_of", "value": "all"})
     return sheets
 
 

@@ -10,10 +10,13 @@ from click.testing import CliRunner
 
 from rationlp.api import OpenFarm, open_farm
 from rationlp.book.records import Arrival, HerdStep, Place
+from rationlp.book_units import units_of
 from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.herd.moves import fed_animals, lots_of
 from rationlp.herd.season import Season
+from rationlp.show.text.year import _grain
+from rationlp.year.model import Sale
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.studies.ways_out import with_ways_out
 
@@ -115,3 +118,12 @@ def test_one_lot_fewer_is_told_in_money_tonnes_and_dates():
     assert answer.exit_code == 0
     assert "Planned without the lot of spring_pigs that would begin on 2026-02-16." in answer.stdout
     assert "Against the book as it stands: " in answer.stdout
+
+
+def test_grain_is_not_called_over_where_animals_go_unfed(short_year):
+    """A farm without a premix was told to sell all its grain: nothing in the plan needed it."""
+    year = plan_year(short_year, YearRequest())
+    over = Sale("north", "North bin", 40.0, 200.0)
+    units = units_of(short_year.book.farm)
+    assert year.unfed and not list(_grain(replace(year, sales=(over,)), short_year.book, units))
+    assert list(_grain(replace(year, sales=(over,), unfed=()), short_year.book, units))

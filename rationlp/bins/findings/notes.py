@@ -53,9 +53,10 @@ def entered(danger: Danger, assays: Iterable[Assay], library: Library) -> bool:
     return bool(results) and (danger.figure is None or max(results) >= danger.figure * SAME_RESULT)
 
 
-def word_reason(place: str, danger: Danger, feed: str) -> Reason:
+def word_reason(place: str, danger: Danger, feed: str, bought: bool = False) -> Reason:
     """What a word on a note or label means for whoever would feed the feed of that name."""
     meaning = danger.meaning
-    text = f'{place} says "{danger.written}". It speaks of {meaning.label}: {meaning.text}. {meaning.do}'
+    do = (bought and meaning.do_bought) or meaning.do
+    text = f'{place} says "{danger.written}". It speaks of {meaning.label}: {meaning.text}. {do}'
     sources = dict.fromkeys([*danger.row.source.split("; "), *meaning.source.split("; ")])
     return Reason(Kind.SAFETY, Severity(meaning.severity), text, feed=feed, source="; ".join(sources))

@@ -122,10 +122,35 @@ def _keeping(
         if value is not None
     ]
     if not said:
+        return _beyond_all(moisture, main, library)
+    text = f"Cereal grain of this moisture keeps {' and '.join(said)} in all."
+    longest = max(_days(value) for value in known.values() if value is not None)
+    if days is None or days <= longest:
+        need = "" if days is None else f" It is needed for {days}."
+        return [BinFinding("moisture", Gravity.NOTE, f"{text}{need}", "ndsu_store2019")]
+    text = (
+        f"{moisture:.1f} % moisture: {text[0].lower()}{text[1:]} It is needed for {days}: what moulds meanwhile is not "
+        "to be fed. Dry it, or feed it first, and have a sample tested for mycotoxins."
+    )
+    return [BinFinding("moisture", Gravity.DANGER, text, "ndsu_store2019")]
+
+
+def _beyond_all(moisture: float, crop: str, library: Library) -> list[BinFinding]:
+    """Grain wetter than any of which it is known how long it keeps; nothing where nothing is known of the crop."""
+    names = names_of(crop, library)
+    rows = [r for r in library.storage if r.topic == "allowable time" and speaks_of("storage", r.crop, names, library)]
+    if not rows:
         return []
-    need = "" if days is None else f" It is needed for {days}."
-    text = f"Cereal grain of this moisture keeps {' and '.join(said)} in all.{need}"
-    return [BinFinding("moisture", Gravity.NOTE, text, "ndsu_store2019")]
+    text = (
+        f"{moisture:.1f} % moisture: of grain so wet nobody has published how long it keeps; at "
+        f"{max(map(_number, rows)):g} % it is days. Dry it, or feed it at once, and have it tested for mycotoxins."
+    )
+    return [BinFinding("moisture", Gravity.DANGER, text, rows[0].source)]
+
+
+def _days(value: str) -> float:
+    """The days of a cell of the table; one that is open above is of any length."""
+    return float("inf") if value.startswith(">") else float(value)
 
 
 def days_until_fed(estimate: BinEstimate, book: Book) -> int | None:

@@ -36,6 +36,7 @@ class WordMeaning(LibraryRow):
     label: str
     text: str
     do: str
+    do_bought: str = ""  # what to do about a bought feed, where that is another thing
     source: str
     how: How
 

@@ -32,6 +32,8 @@ DIGITS = 4
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
 MOST_MENDING = 2  # feeds named that would mend a ration
+FAR_BEYOND = 1.5
+"""Times what the trade uses at most from which a mix is a stop: nobody has seen animals on it (a judgement)."""
 
 
 def mix_reasons(
@@ -188,7 +190,7 @@ def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Seq
         if line.kind == "usual" and line.meets is False and line.gives is not None:
             yield Reason(
                 Kind.USUAL,
-                severities.get(line.nutrient) or Severity.ASK,
+                _beyond(severities.get(line.nutrient), line.gives, line.maximum),
                 f"{line.label} is {plain(line.gives, DIGITS)} {line.unit} of the mix; the trade uses at most "
                 f"{plain(line.maximum, DIGITS)} {line.unit} here.",
                 line.nutrient,
@@ -204,7 +206,7 @@ def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Seq
         if limit.evidence == "usual" and passed:
             yield Reason(
                 Kind.USUAL,
-                caps.get(limit.feed) or Severity.ASK,
+                _beyond(caps.get(limit.feed), limit.gives_pct, limit.max_pct),
                 f"{limit.label} is {plain(limit.gives_pct, DIGITS)} % of the mix; the trade uses at most "
                 f"{plain(limit.max_pct, DIGITS)} % here.",
                 None,
@@ -214,6 +216,11 @@ def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Seq
                 limit.max_pct,
                 limit.source,
             )
+
+
+def _beyond(severity: Severity | None, gives: float, most: float | None) -> Severity:
+    """How much it weighs to pass a bound of the trade: as the table says, far beyond it a stop."""
+    return Severity.STOP if gives > FAR_BEYOND * (most or 0.0) else severity or Severity.ASK
 
 
 def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator[Reason]:

@@ -31,11 +31,10 @@ def with_rows_that_can_be_served(stage: StageNeeds, candidates: Sequence[Candida
     needs = [need for need in stage.needs if not need.gives_way]
     checked = []
     for need in (*(need for need in stage.needs if need.gives_way), *stage.premix_needs):
-        alone = premix_alone(need, library)
-        if not _served(need.nutrient, (need.minimum or 0.0) * (1.0 if alone else MAIN_PART), candidates):
+        if not serves(need, candidates, library):
             checked.append(need)
         else:
-            needs.append(replace(need, gives_way=True, of_groups=brought if alone else ()))
+            needs.append(replace(need, gives_way=True, of_groups=brought if premix_alone(need, library) else ()))
     return replace(stage, needs=tuple(needs), premix_needs=tuple(checked))
 
 
@@ -45,10 +44,11 @@ def premix_alone(need: Need, library: Library) -> bool:
     return known.kind == "vitamin" and known.met_by == "premix"
 
 
-def _served(nutrient: str, least: float, candidates: Sequence[Candidate]) -> bool:
-    """Whether something on offer is made to bring `least` of this vitamin or trace mineral."""
+def serves(need: Need, candidates: Sequence[Candidate], library: Library) -> bool:
+    """Whether one of these is made to bring what is needed of this vitamin or trace mineral."""
+    least = (need.minimum or 0.0) * (1.0 if premix_alone(need, library) else MAIN_PART)
     for candidate in candidates:
-        content = candidate.values.get(nutrient, 0.0)
+        content = candidate.values.get(need.nutrient, 0.0)
         if candidate.premix_covers:
             if content and content * (candidate.most_premix or 0.0) >= least:
                 return True

@@ -14,6 +14,7 @@ from rationlp.errors import SolverError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.program.vitamins import serves
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Remedy
 from rationlp.rations.solve.nearest import elastic_of
@@ -98,8 +99,14 @@ class _Trial:
 
 
 def feeds_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Candidate]:
-    """Every feed of `names_not_on_offer`, as if it were on offer."""
-    return [farm.as_if_offered(feed) for feed in names_not_on_offer(formula, candidates, farm)]
+    """Every feed of `names_not_on_offer`, as if it were on offer.
+
+    Without single vitamins of which nothing is a row today: the row would come with them, and no grain is bought
+    for it.
+    """
+    found = [farm.as_if_offered(feed) for feed in names_not_on_offer(formula, candidates, farm)]
+    checked = [need for need in formula.stage.premix_needs if need.minimum]
+    return [one for one in found if not any(serves(need, [one], farm.library) for need in checked)]
 
 
 def names_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[str]:

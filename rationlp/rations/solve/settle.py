@@ -28,7 +28,7 @@ from rationlp.rations.program.program import Program, ProgramRow, Solution, Solv
 from rationlp.rations.program.rows import USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
-from rationlp.rations.solve.checked import run_settled, solve_checked
+from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Confidence
 from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.optimum import optimum, solve_at
@@ -149,16 +149,40 @@ def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
         )
         none = (0.0,) * len(usual)
         _, solution = solve_with_chance(elastic, [replace(c, variances=(*c.variances, *none)) for c in chances])
-    if solution.status != "optimal":
-        solution = solve_checked(elastic)
-    if solution.status != "optimal":
+    excesses = solution.amounts[columns:] if solution.status == "optimal" else _least_excess(formula, elastic)
+    if excesses is None:
         return None
     moved = list(formula.program.rows)
-    for i, excess in zip(usual, solution.amounts[columns:], strict=True):
+    for i, excess in zip(usual, excesses, strict=True):
         if excess > ROOM:
             wider = tuple(a - excess - ROOM for a in moved[i].coefficients)
             moved[i] = replace(moved[i], coefficients=wider)
     return replace(formula, program=replace(formula.program, rows=tuple(moved)))
+
+
+def _least_excess(formula: Formula, elastic: Program) -> Sequence[float] | None:
+    """By how much each bound of the trade is passed at the least, by mixes whose crystals are held by a need.
+
+    A crystal that nothing needs would be a filler here, and could not be taken out once the bounds are moved so little.
+    """
+    columns, first = len(formula.candidates), len(elastic.rows)
+    live, found = LiveProgram(elastic), {}
+
+    def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
+        live.drop_rows(range(first, len(live.program.rows)))
+        padding = (0.0,) * (len(elastic.costs) - columns)
+        live.add_rows(tuple(replace(row, coefficients=(*row.coefficients, *padding)) for row in rows))
+        solution = run_settled(live)
+        if solution.status == "optimal":
+            found[tuple(row.key for row in rows)] = solution.amounts[columns:]
+            solution = replace(solution, amounts=solution.amounts[:columns])
+        return _with_rows(formula, rows).program, solution
+
+    program, solution = run(())
+    if solution.status != "optimal":
+        return None
+    chosen = decided(Settled(formula, program, solution, None), run, check=lambda _program, _solution: None)
+    return found[tuple(row.key for row in chosen.formula.program.rows[len(formula.program.rows) :])]
 
 
 def _bound(formula: Formula, index: int) -> float:

@@ -17,7 +17,7 @@ from rationlp.rations.answer.model import Ration
 from rationlp.show.first.screen import Asked, counted, laid_out, print_asked, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.offers import nothing_said, print_comparison
-from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words
+from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words, undecided_words
 from rationlp.units import KG_PER_TONNE
 
 MOST_OFFERS = 14
@@ -178,6 +178,7 @@ def _things(study: Study, book: Book, units: BookUnits, compared: bool) -> Itera
         if over_stock(stake):
             stock = units.bulk(given(stake.stock_tonnes, f"the stock of {stake.offer}"))
             yield f"{stake.offer}: {units.bulk(stake.tonnes)} wanted, {stock} to be had."
+    yield from undecided_words(study.sweeps, book)
     yield from _what_ifs(study.what_ifs, units)
     for farm in study.farm_risks if len(study.rations) > 1 else ():
         yield purchase_words(farm, study.whole, book)

@@ -213,13 +213,15 @@ def _mended(ration: Ration) -> str:
 def _binding(rations: Sequence[Ration]) -> Iterator[str]:
     """For a few rations how sure all their requirements are, and what holds their cost up."""
     if len(rations) > FEW:
-        chances = [r.verdict.probability_all for r in rations if r.verdict.probability_all is not None]
+        chances = [one for ration in rations if (one := _chance_of_all(ration)) is not None]
         if chances:
             low, high = percent_words(min(chances)), percent_words(max(chances))
             span = low if low == high else f"{low} to {high}"
+            whole = len(chances) == len(rations)
+            which = "of a ration" if whole else "of a ration that meets all on average"
             yield (
-                f"Chance that every requirement of a ration is met at once: {span}. Each is met on average; "
-                "confidence_pct in the book asks for more."
+                f"Chance that every requirement {which} is met at once: {span}. "
+                f"{'Each is met on average; ' if whole else ''}confidence_pct in the book asks for more."
             )
         return
     for ration in rations:
@@ -227,11 +229,16 @@ def _binding(rations: Sequence[Ration]) -> Iterator[str]:
         needs = [line.label for line in ration.requirements if line.binding]
         held = [f"{words} {', '.join(found[:6])}" for words, found in (("by", needs), ("by the cap on", caps)) if found]
         told = [f"its cost is held up {'; '.join(held)}"] if held else []
-        if ration.verdict.probability_all is not None:
-            chance = percent_words(ration.verdict.probability_all)
+        if (probability := _chance_of_all(ration)) is not None:
+            chance = percent_words(probability)
             told.append(f"every requirement is met on average, all at once with a chance of {chance}")
         if told:
             yield f"{ration.name}: {'; '.join(reversed(told))}."
+
+
+def _chance_of_all(ration: Ration) -> float | None:
+    """The chance that every requirement is met at once, where all are met on average."""
+    return None if ration.verdict.misses_something else ration.verdict.probability_all
 
 
 def _warnings(rations: Sequence[Ration]) -> Iterator[str]:

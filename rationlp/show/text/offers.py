@@ -17,7 +17,7 @@ from rationlp.offers.study import Study
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import Severity
 from rationlp.show.terminal import Terminal, console, table
-from rationlp.show.text.sweep import print_risks, print_sweeps
+from rationlp.show.text.sweep import print_risks, print_sweeps, undecided_words
 from rationlp.show.text.verdict import print_grouped, print_reasons
 from rationlp.units import KG_PER_TONNE
 
@@ -41,6 +41,8 @@ def print_study(study: Study, book: Book) -> None:
     _print_grain(out, study, book)
     print_risks(out, study, book)
     print_sweeps(out, study.sweeps, book)
+    for sentence in undecided_words(study.sweeps, book):
+        out.print(sentence)
     if study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.errors import given
 from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.model import FarmRisk, PriceRisk, Sweep, SweepPoint
+from rationlp.offers.price_pieces import decides_anew
 from rationlp.offers.study import Study
 from rationlp.show.terminal import Terminal, table
 
@@ -26,6 +27,16 @@ def print_sweeps(out: Terminal, sweeps: Sequence[Sweep], book: Book) -> None:
     for sweep in sweeps:
         if sweep.other is None:
             _print_sweep(out, sweep, book)
+
+
+def undecided_words(sweeps: Sequence[Sweep], book: Book) -> Iterator[str]:
+    """A sentence where a sweep keeps what today's ration decided; none at plain averages, where it decides anew."""
+    if sweeps and not decides_anew(book.farm):
+        yield (
+            f"At a confidence of {figure(book.farm.confidence_pct)} % every step of a sweep leaves out what today's "
+            "ration leaves out because it could not be weighed. `rationlp ration --price` decides that anew at one "
+            "price, and may be a little cheaper."
+        )
 
 
 def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:

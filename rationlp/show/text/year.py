@@ -181,7 +181,7 @@ def _amount(tonnes: float, packages: int, units: BookUnits) -> str:
 
 def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     over = max(year.sales, key=lambda sale: sale.tonnes, default=None)
-    if over is not None and over.tonnes > 0.05 * (year.tonnes or 1.0):
+    if over is not None and not year.unfed and over.tonnes > 0.05 * (year.tonnes or 1.0):
         yield f"Sell up to {units.bulk(over.tonnes)} of {over.label}: nothing in the plan needs it."
     if year.next_sample:
         bin_, day = min(year.next_sample, key=lambda item: item[1])
