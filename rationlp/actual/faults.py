@@ -131,7 +131,7 @@ def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator
     for row in book.bins:
         if row.bin in made.weighed_kg and row.filled_on and made.made_on and made.made_on < row.filled_on:
             words = (
-                f"Made on {made.made_on:%Y-%m-%d}, before bin {row.bin} was filled ({row.filled_on:%Y-%m-%d}): correct "
-                "the day, or say which grain it was."
+                f"Made on {book.farm.day(made.made_on)}, before bin {row.bin} was filled "
+                f"({book.farm.day(row.filled_on)}): correct the day, or say which grain it was."
             )
             yield Fault(words, Severity.ASK)

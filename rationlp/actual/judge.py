@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from rationlp.actual.faults import Weight, blamed, faults_of
 from rationlp.actual.slips import size_factor
 from rationlp.actual.tolerance import beyond_tolerance
-from rationlp.book.records import Book, Offer, Place
+from rationlp.book.records import Book, Offer, Place, Settings
 from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.farm import Farm
@@ -107,7 +107,7 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
         cautions=_cautions(verdict, lines, formula, farm.library),
         ration=ration,
         size=size,
-        label_line=_label_line(made, ration, recipe),
+        label_line=_label_line(made, ration, recipe, farm.settings),
     )
 
 
@@ -149,8 +149,8 @@ def _cautions(verdict: Verdict, lines: Sequence[WeighedLine], formula: Formula, 
     return (REVIEW, *(texts[name] for name in wanted if name in texts))
 
 
-def _label_line(made: MadeMix, ration: Ration, recipe: SolvedRation) -> str:
-    day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "date not written down"
+def _label_line(made: MadeMix, ration: Ration, recipe: SolvedRation, farm: Settings) -> str:
+    day = farm.day(made.made_on, "date not written down")
     samples = "+".join(estimate.sample for estimate in recipe.estimates) or "none"
     return f"{ration.stage_label} | made {day} | bin {made.bin or 'none'} | sample {samples} | batch {made.batch}"
 

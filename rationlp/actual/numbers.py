@@ -37,7 +37,7 @@ def numbered(pack: Pack, farm: Farm) -> Pack:
     sheets, signed = [], signatures(book)
     for sheet in pack.sheets:
         day = sheet.made_on or date.today()
-        words = signature_words(sheet.ration_id, day, signed)
+        words = signature_words(sheet.ration_id, day, signed, book.farm.date_format)
         sheets.append(after(replace(sheet, first_batch=first, signed=words), last[day], farm))
         first += sheet.boxes
     return replace(pack, sheets=tuple(sheets))
@@ -60,7 +60,7 @@ def _left_by(made: MadeMix, farm: Farm) -> Residue:
             gives[nutrient] += part.share * (known.values.get(nutrient, 0.0) if known else 0.0)
     if lacking and lays(made.stage, farm.library):
         gives["calcium"] = max(gives["calcium"], 2 * HIGH_CALCIUM_PCT)
-    day = f" of {made.made_on:%Y-%m-%d}" if made.made_on else ""
+    day = f" of {farm.settings.day(made.made_on)}" if made.made_on else ""
     found = residue(made.stage_label, made.stage, meanings, gives, farm.library)
     return replace(found, when=f"{day}, batch {made.batch}")
 

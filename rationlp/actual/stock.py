@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rationlp.book_units import BookUnits
+from rationlp.book.records import Settings
+from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Count, Stock
 from rationlp.ledger.flows import flows_of, moves
@@ -23,20 +24,21 @@ def stocks(made: Iterable[MadeMix], farm: Farm) -> list[Stock]:
     return [farm.stock(name, flows) for name in names]
 
 
-def stock_words(stock: Stock, units: BookUnits) -> str:
+def stock_words(stock: Stock, farm: Settings) -> str:
     """What to mind: a count that differs from the record, more taken out than there was; empty where nothing is."""
     if stock.left_kg is not None and stock.left_kg < 0:
         return "more was taken out than the book says there was: measure it again, and write it under counted"
     if stock.counts:
-        return _counted(stock.counts[-1], units)
+        return _counted(stock.counts[-1], farm)
     if stock.start_kg is None and stock.taken_kg and stock.is_bin:
         return "the book does not say how much there was"
     return ""
 
 
-def _counted(count: Count, units: BookUnits) -> str:
+def _counted(count: Count, farm: Settings) -> str:
     """The count against what the record had, and what to look for."""
-    told = f"counted {units.weight(count.kg, 5)} on {count.on:%Y-%m-%d}"
+    units = units_of(farm)
+    told = f"counted {units.weight(count.kg, 5)} on {farm.day(count.on)}"
     off, expected = count.off_kg, count.expected_kg
     if off is None or expected is None:
         return f"{told}; the record had no figure to compare"

@@ -56,6 +56,10 @@ class Settings:
     reserve_days: int = 0  # past the harvest, for the animals that must not lack
     bins_in_turn: str = "no"  # whether one bin is opened after another: yes, no
 
+    def day(self, day: date | None, none: str = "") -> str:
+        """A day as the book writes days; `none` where there is none."""
+        return none if day is None else day.strftime(self.date_format)
+
 
 @dataclass(frozen=True, slots=True)
 class Bin:

@@ -188,8 +188,8 @@ def _enter_signatures(path: Path, farm: OpenFarm) -> None:
 
     found = enter_signatures(path, farm.book)
     for each in found:
-        until = f" until {each.valid_until:%Y-%m-%d}" if each.valid_until else ""
-        click.echo(f"Signed: {each.ration} by {each.signed_by}, {each.signed_on:%Y-%m-%d}{until}.")
+        until = f" until {farm.settings.day(each.valid_until)}" if each.valid_until else ""
+        click.echo(f"Signed: {each.ration} by {each.signed_by}, {farm.settings.day(each.signed_on)}{until}.")
     if not found:
         click.echo("Every signature of it was entered before.")
 

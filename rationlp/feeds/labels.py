@@ -49,7 +49,7 @@ def age_reasons(
         Reason(
             Kind.SAFETY,
             Severity.FEED if keeps else Severity.ASK,
-            f"Lot {lot.lot} of {label} was to be used by {lot.use_by:%Y-%m-%d}: "
+            f"Lot {lot.lot} of {label} was to be used by {book.farm.day(lot.use_by)}: "
             f"{'see that it is dry and free of lumps' if keeps else SPOILS.get(group, 'it may be spoilt or mouldy')}. "
             "Buy a fresh one, or have it tested; take the lot out of the book once it is gone.",
             feed=offer.offer,

@@ -48,7 +48,7 @@ def signatures(book: Book) -> list[Signature]:
     return [*written, *signatures_of(record_for(book))]
 
 
-def signature_words(ration: str, on: date, signed: Iterable[Signature]) -> str:
+def signature_words(ration: str, on: date, signed: Iterable[Signature], date_format: str) -> str:
     """The line of a mix sheet: by whom its ration was signed and until when it holds on the day `on`, or NOT SIGNED.
 
     `ration` is the id of the ration: with another mix, bin or sample it is another one, and no signature holds for it.
@@ -62,10 +62,13 @@ def signature_words(ration: str, on: date, signed: Iterable[Signature]) -> str:
         return f"{NOT_SIGNED}."
     last = max(mine, key=lambda each: (each.valid_until or date.max, each.signed_on or date.min))
     licence = f", licence {last.licence}" if last.licence else ""
-    day = f" on {last.signed_on:%Y-%m-%d}" if last.signed_on else ""
+    day = f" on {last.signed_on:{date_format}}" if last.signed_on else ""
     if last.valid_until is not None and last.valid_until < on:
-        return f"{NOT_SIGNED} any more: {last.signed_by} signed{day}, and that held until {last.valid_until:%Y-%m-%d}."
-    until = f"until {last.valid_until:%Y-%m-%d}" if last.valid_until else "until the mix, a bin or a sample changes"
+        held = f"held until {last.valid_until:{date_format}}"
+        return f"{NOT_SIGNED} any more: {last.signed_by} signed{day}, and that {held}."
+    until = (
+        f"until {last.valid_until:{date_format}}" if last.valid_until else "until the mix, a bin or a sample changes"
+    )
     note = f" Asked for with it: {last.note}" if last.note else ""
     return f"SIGNED by {last.signed_by}{licence}{day}, holds {until}.{note}"
 

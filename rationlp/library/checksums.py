@@ -16,12 +16,12 @@ import hashlib
 import sys
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from rationlp.library.checks import KEYS
 from rationlp.library.load import load_library
+from rationlp.library.read import shipped_library
 from rationlp.library.stored.packed import pack, packed_table
 from rationlp.library.tables import TABLES
 
@@ -119,7 +119,7 @@ def refresh(directory: Path) -> None:
 
 def main(arguments: list[str]) -> int:
     """Say what changed, or write the checksums anew. 0 if all is as it was."""
-    directory = Path(str(files("feed_library")))
+    directory = Path(str(shipped_library()))
     if arguments == ["--refresh"]:
         refresh(directory)
         print("checksums.csv and the packed tables written. Each changed figure needs its line in corrections.csv.")

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
 from pathlib import Path
 
 from rationlp.errors import LibraryError, Problem
-from rationlp.library.read import Library
+from rationlp.library.read import Library, shipped_library
 from rationlp.library.tables import TABLES
 
 
@@ -17,7 +16,7 @@ def load_library(directory: Path | None = None) -> Library:
     checked whole. Raises LibraryError with every problem found.
     """
     if directory is None:
-        return Library(files("feed_library"))
+        return Library(shipped_library())
     library = Library(directory)
     library.warnings = read_all(library)
     return library

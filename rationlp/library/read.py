@@ -233,7 +233,7 @@ class Library:
         """The file of a table; the shipped one where the library may leave it out."""
         file = self.directory / f"{name}.csv"
         shipped = name in SHIPPED_IF_ABSENT and not file.is_file()
-        return files("feed_library") / f"{name}.csv" if shipped else file
+        return shipped_library() / f"{name}.csv" if shipped else file
 
     def table(self, name: str, model: type[AnyRow]) -> tuple[AnyRow, ...]:
         """The rows of `name`.csv through their model, read once. Raises LibraryError with all its problems."""
@@ -294,6 +294,12 @@ class LaterRows(Mapping[str, Kept]):
 
     def __len__(self) -> int:
         return len(self._stored.keys)
+
+
+def shipped_library() -> Traversable:
+    """The folder of the shipped tables: within the program where it is installed, beside it among its sources."""
+    installed = files("rationlp") / "feed_library"
+    return installed if installed.is_dir() else files("feed_library")
 
 
 def by_nutrient(rows: tuple[NutrientRow, ...]) -> dict[str, list[NutrientRow]]:

@@ -28,6 +28,13 @@ def number_words(value: float) -> str:
     return f"{value:.6f}".rstrip("0").rstrip(".")
 
 
+def day_form(date_format: str) -> str:
+    """How a cell shows a day in a book of this `date_format` (`%d.%m.%Y`: `dd.mm.yyyy`)."""
+    parts = {"%Y": "yyyy", "%y": "yy", "%m": "mm", "%d": "dd", "%B": "mmmm", "%b": "mmm"}
+    found = re.findall(r"%.|[^%]", date_format)
+    return "".join(parts.get(part, part if part in "- ." else f"\\{part}") for part in found)
+
+
 def quoted(text: str) -> str:
     """Text as a constant inside a formula, in pieces that are not too long for one."""
     plain = clean(text)

@@ -5,12 +5,14 @@ The tests change the batch on the sheet, let a spreadsheet program calculate, an
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 
 from rationlp.pages.cells import number_words, quoted
-from rationlp.sheets.model import CARRIER_MASS, Line, MixSheet
+from rationlp.sheets.model import CARRIER_MASS, Line, MixSheet, blank_day
 from rationlp.sheets.scale import nearest_to, shown
 from rationlp.sheets.whole_program import Tool
 
@@ -134,10 +136,25 @@ def total_check(sheet: MixSheet, first: int, last: int) -> Live:
 
 def label(sheet: MixSheet, number: int) -> Live:
     """The label of a batch, with the date of the sheet once there is one."""
-    day = f'YEAR({DATE})&"-"&RIGHT("0"&MONTH({DATE}),2)&"-"&RIGHT("0"&DAY({DATE}),2)'
+    day = day_in_words(DATE, sheet.date_format)
     before, after = sheet.label_line(number, "\0").split("\0")
-    formula = f'{quoted(before)}&IF(ISNUMBER({DATE}),{day},"____-__-__")&{quoted(after)}'
+    formula = f"{quoted(before)}&IF(ISNUMBER({DATE}),{day},{quoted(blank_day(sheet.date_format))})&{quoted(after)}"
     return Live(formula, sheet.label_line(number))
+
+
+def day_in_words(cell: str, date_format: str) -> str:
+    """The day in a cell as the book writes days, the same in a spreadsheet program of any language."""
+    months = ",".join(quoted(f"{date(2000, month, 1):%B}") for month in range(1, 13))
+    parts = {
+        "%Y": f"YEAR({cell})",
+        "%y": f"RIGHT(YEAR({cell}),2)",
+        "%m": f'RIGHT("0"&MONTH({cell}),2)',
+        "%d": f'RIGHT("0"&DAY({cell}),2)',
+        "%B": f"CHOOSE(MONTH({cell}),{months})",
+        "%b": f"LEFT(CHOOSE(MONTH({cell}),{months}),3)",
+    }
+    found = re.findall(r"%.|[^%]+", date_format)
+    return "&".join(parts.get(part, quoted(part)) for part in found)
 
 
 def for_this_batch(sheet: MixSheet, words: str, factor: Fraction = Fraction(1)) -> Live:

@@ -14,7 +14,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from rationlp.errors import given
 from rationlp.pages import live
-from rationlp.pages.cells import Page
+from rationlp.pages.cells import Page, day_form
 from rationlp.pages.code import code_png
 from rationlp.pages.live import BATCH, COUNT, DATE, Live
 from rationlp.pages.style import BIG, WARN, Styles, height_of, mass_form, set_up_page
@@ -110,7 +110,7 @@ class MixPage:
         holds = f"mixer holds {shown(sheet.capacity, sheet.scale.step, sheet.unit)}" if sheet.capacity else ""
         page.merged(f"H4:{last}4", holds, s["words in"])
         page.merged("A5:B5", "Date", s["field"])
-        page.number("C5", sheet.made_on, s["input small"], "yyyy-mm-dd")
+        page.number("C5", sheet.made_on, s["input small"], day_form(sheet.date_format))
         page.merged("D5:F5", "All batches together", s["field"])
         total = float(sheet.batch * sheet.count)
         page.formula("G5", "ROUND(C4*G4,6)", total, s["plain"])

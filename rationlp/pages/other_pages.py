@@ -9,7 +9,7 @@ from math import ceil
 from openpyxl.utils import get_column_letter
 
 from rationlp.pages import live
-from rationlp.pages.cells import Page, in_formula
+from rationlp.pages.cells import Page, day_form, in_formula
 from rationlp.pages.style import Styles, height_of, mass_form, set_up_page
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import EACH_ONCE, NOTHING, MixSheet, NoSheet, Pack, PurchaseLine
@@ -168,7 +168,7 @@ def _purchase_row(
     for letter, words in zip("ABC", (line.label, line.offer, line.supplier), strict=True):
         page.text(f"{letter}{row}", words, styles["cell"])
     page.height(row, max(height_of(line.label, 32, 11), height_of(line.supplier, 23, 11), 18))
-    page.number(f"D{row}", line.quoted_on, right, "yyyy-mm-dd")
+    page.number(f"D{row}", line.quoted_on, right, day_form(pack.date_format))
     page.number(f"E{row}", round(line.price_per_tonne * price_kg / 1000, 4), right, "#,##0.00")
     page.number(f"F{row}", float(line.package) if line.package else None, right, fine)
     needed = line.needed(pack.batches)
@@ -264,7 +264,7 @@ def write_mixer_test(page: Page, pack: Pack, styles: Styles) -> None:
     for row, words in ((3, "Tracer"), (4, "Mixer"), (5, "Minutes mixed"), (6, "Date")):
         page.text(f"A{row}", words, styles["field"])
         page.blank(f"B{row}", styles["input small"])
-    page.number("B6", None, styles["input small"], "yyyy-mm-dd")
+    page.number("B6", None, styles["input small"], day_form(pack.date_format))
     first, last = 8, 7 + SAMPLES
     for number in range(1, SAMPLES + 1):
         page.text(f"A{first + number - 1}", f"Sample {number}", styles["field"])

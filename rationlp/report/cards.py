@@ -152,7 +152,7 @@ def _card(
         per_head,
         per_head * cost / KG_PER_TONNE if per_head is not None and cost is not None else None,
         tuple(_holds(farm, ration)),
-        signature_words(case.solved.id, on, signed),
+        signature_words(case.solved.id, on, signed, farm.settings.date_format),
         worths,
     )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from datetime import date
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -36,7 +35,7 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
         .get_template(template)
         .render(
             units=units_of(settings),
-            day=lambda day, none="": none if day is None else day_words(day, settings),
+            day=settings.day,
             style=Markup(style),
             script=Markup(code),
             policy=f"default-src 'none'; style-src 'sha256-{digest(style)}'; "
@@ -53,11 +52,6 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
 def html(text: str) -> Markup:
     """HTML that the program made itself, to stand in a page as it is."""
     return Markup(text)
-
-
-def day_words(day: date, settings: Settings) -> str:
-    """A day as the book writes days."""
-    return day.strftime(settings.date_format)
 
 
 @cache

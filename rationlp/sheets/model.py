@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -61,6 +62,7 @@ class MixSheet:
     bin_words: str
     sample_words: str
     made_on: date | None
+    date_format: str
     scale: Scale
     batch: Fraction
     count: int
@@ -129,10 +131,15 @@ class MixSheet:
 
     def label_line(self, number: int, made_on: str = "") -> str:
         """The label of one batch: stage, date, bin, sample, batch."""
-        day = made_on or (f"{self.made_on:%Y-%m-%d}" if self.made_on else "____-__-__")
+        day = made_on or (self.made_on.strftime(self.date_format) if self.made_on else blank_day(self.date_format))
         mark = "" if self.verdict.severity is Severity.FEED else f" | {HEADLINES[self.verdict.severity]}"
         batch = self.batch_id(number)
         return f"{self.stage_label} | made {day} | {self.bin_words} | {self.sample_words} | batch {batch}{mark}"
+
+
+def blank_day(date_format: str) -> str:
+    """A day to be filled in by hand, in the order of the book: `____-__-__`."""
+    return re.sub("%.", lambda part: "____" if part[0] in ("%Y", "%B") else "__", date_format)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +184,7 @@ class Pack:
     farm: str
     season: str
     currency: str
+    date_format: str
     book_version: str
     unit: str
     scale: Scale

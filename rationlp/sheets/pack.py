@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Settings
 from rationlp.cautions import REVIEW, bin_cautions, sheet_cautions
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
@@ -71,6 +71,7 @@ def pack_of(
         farm=farm.book.farm.name or farm.book.path.stem,
         season=farm.book.farm.season,
         currency=farm.book.farm.currency,
+        date_format=farm.book.farm.date_format,
         book_version=version,
         unit=scale.unit,
         scale=scale,
@@ -148,8 +149,9 @@ def _sheet(
         stage_label="; also ".join((ration.stage_label, *(farm.stage(stage).label for stage in wish.also_for))),
         bin=ration.bin,
         bin_words=_bin_words(recipe, farm.book),
-        sample_words=_sample_words(recipe),
+        sample_words=_sample_words(recipe, farm.settings),
         made_on=wish.on,
+        date_format=farm.settings.date_format,
         scale=scale,
         batch=run.size,
         count=run.count,
@@ -275,15 +277,15 @@ def _bin_words(recipe: SolvedRation, book: Book) -> str:
     for estimate in recipe.estimates:
         row = rows[estimate.bin]
         label = f"{estimate.bin}: {row.label}" if row.label else estimate.bin
-        filled = f", filled {row.filled_on:%Y-%m-%d}" if row.filled_on else ""
+        filled = f", filled {book.farm.day(row.filled_on)}" if row.filled_on else ""
         words.append(f"bin {label}{filled}")
     return " + ".join(words)
 
 
-def _sample_words(recipe: SolvedRation) -> str:
+def _sample_words(recipe: SolvedRation, farm: Settings) -> str:
     words = []
     for estimate in recipe.estimates:
-        taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+        taken = f" of {farm.day(estimate.taken_on)}" if estimate.taken_on else ""
         words.append(f"sample {estimate.sample}{taken}")
     return " + ".join(words) or "no sample"
 

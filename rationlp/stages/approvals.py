@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rationlp.book.records import OwnLimit, OwnRequirement
+from rationlp.book.records import OwnLimit, OwnRequirement, Settings
 from rationlp.errors import Problem
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
@@ -52,10 +52,10 @@ def weight_problems(row: OwnLimit | OwnRequirement, passes: str, today: date | N
     ]
 
 
-def approval(row: OwnLimit | OwnRequirement) -> str:
+def approval(row: OwnLimit | OwnRequirement, farm: Settings) -> str:
     """Who approved the row, when and why, in words."""
     why = row.reason if isinstance(row, OwnLimit) else row.source
-    day = f"{row.approved_on:%Y-%m-%d}" if row.approved_on else "an unknown day"
+    day = farm.day(row.approved_on, "an unknown day")
     return f"approved by {row.approved_by.strip() or 'nobody'} on {day}: {why.strip()}"
 
 

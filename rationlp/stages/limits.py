@@ -168,7 +168,7 @@ def override_notes(
     for row, cap in _replaced(stage, stage_id, present, book, library):
         loosened = _loosens(row, cap)
         kind = ("LEGAL maximum" if cap.evidence == LEGAL else "SAFETY cap") if loosened else "cap"
-        why = approval(row) if loosened else row.reason or "no reason given"
+        why = approval(row, book.farm) if loosened else row.reason or "no reason given"
         (warnings if loosened else notes).append(
             f"The farm's own limit on {feed_label(row.feed, library)}, {_allowed_pct(row):g} % ({why}), stands "
             f"instead of the library's {kind} of {_capped_pct(cap):g} % ({cap.reason}; {cap.source})."
@@ -186,7 +186,7 @@ def override_reasons(
             Kind.LAW if cap.evidence == LEGAL else Kind.SAFETY,
             Severity.ASK,
             f"Up to {figure(_allowed_pct(row))} % of {feed_label(row.feed, library)} is allowed by the farm, above "
-            f"the {_limit_words(cap)} of {figure(_capped_pct(cap))} % ({cap.reason}); {approval(row)}.",
+            f"the {_limit_words(cap)} of {figure(_capped_pct(cap))} % ({cap.reason}); {approval(row, book.farm)}.",
             feed=row.feed,
             unit="%",
             value=_allowed_pct(row),

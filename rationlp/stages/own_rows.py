@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
-from rationlp.book.records import Book, OwnRequirement
+from rationlp.book.records import Book, OwnRequirement, Settings
 from rationlp.errors import BookError, Problem, given
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
@@ -65,10 +65,14 @@ def with_own(
         if safety is not None and _highest(asked, found) > given(safety.maximum, f"the safe ceiling of {label}"):
             warnings.append(
                 f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
-                f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). In the book: {approval(row)}."
+                f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). "
+                f"In the book: {approval(row, book.farm)}."
             )
     needs += [asked for _, asked in own_needs]
-    reasons = (*found.reasons, *(_approved(row, need, found, ceiling, library) for row, need, ceiling in passed))
+    reasons = (
+        *found.reasons,
+        *(_approved(row, need, found, ceiling, library, book.farm) for row, need, ceiling in passed),
+    )
     return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings), reasons=reasons)
 
 
@@ -173,14 +177,16 @@ def _passes(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling
     )
 
 
-def _approved(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling, library: Library) -> Reason:
+def _approved(
+    row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling, library: Library, farm: Settings
+) -> Reason:
     """The reason of a maximum that passes a safe or legal ceiling with approval."""
     high = _highest(need, found)
     return Reason(
         Kind.LAW if ceiling.kind == "legal" else Kind.SAFETY,
         Severity.ASK,
         f"Up to {figure(high)} {need.unit} of {nutrient_label(row.nutrient, library)} is allowed by the farm, above "
-        f"the {_ceiling_words(ceiling)} of {figure(ceiling.maximum)} {ceiling.unit}; {approval(row)}.",
+        f"the {_ceiling_words(ceiling)} of {figure(ceiling.maximum)} {ceiling.unit}; {approval(row, farm)}.",
         nutrient=row.nutrient,
         unit=need.unit,
         value=high,

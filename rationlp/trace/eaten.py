@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from rationlp.book.records import Book, Group
+from rationlp.book.records import Book, Group, Settings
 from rationlp.errors import given
 from rationlp.ledger.shape import Batch
 from rationlp.sheets.batches import fed_on
@@ -56,7 +56,7 @@ def spans(batches: Sequence[Batch], book: Book) -> dict[tuple[object, ...], Span
     return found
 
 
-def gaps(covered: Sequence[Span], start: date, end: date) -> list[str]:
+def gaps(covered: Sequence[Span], start: date, end: date, farm: Settings) -> list[str]:
     """The stretches of days from `start` to `end` that no batch covers, even at the widest, in words."""
     days = [start + timedelta(days) for days in range((end - start).days + 1)]
     bare = [day for day in days if not any(span.meets(day, day) for span in covered)]
@@ -66,7 +66,7 @@ def gaps(covered: Sequence[Span], start: date, end: date) -> list[str]:
             found[-1] = (found[-1][0], day)
         else:
             found.append((day, day))
-    return [f"{first:%Y-%m-%d}" if first == last else f"{first:%Y-%m-%d} to {last:%Y-%m-%d}" for first, last in found]
+    return [farm.day(first) if first == last else f"{farm.day(first)} to {farm.day(last)}" for first, last in found]
 
 
 def _turns(

@@ -148,8 +148,8 @@ def _parts(batch: Batch, book: Book, lots: dict[str, Lot]) -> tuple[TracedPart, 
             row, sample = bins[part.offer], of_bin.get(part.offer, "")
             taken = samples[sample].taken_on if sample else None
             words = [
-                f"filled {row.filled_on:%Y-%m-%d}" if row.filled_on else "",
-                f"sample {sample}" + (f" of {taken:%Y-%m-%d}" if taken else "") if sample else "no sample",
+                f"filled {book.farm.day(row.filled_on)}" if row.filled_on else "",
+                f"sample {sample}" + (f" of {book.farm.day(taken)}" if taken else "") if sample else "no sample",
             ]
             traced = replace(traced, bin=part.offer, sample=sample)
         else:
@@ -158,7 +158,7 @@ def _parts(batch: Batch, book: Book, lots: dict[str, Lot]) -> tuple[TracedPart, 
                 f"from {offer.supplier}" if offer and offer.supplier else "",
                 f"lot {part.lot}" if part.lot else "" if part.home_grown else "lot not written down",
                 f"supplier's lot {lot.supplier_lot}" if lot and lot.supplier_lot else "",
-                f"delivered {lot.delivered_on:%Y-%m-%d}" if lot and lot.delivered_on else "",
+                f"delivered {book.farm.day(lot.delivered_on)}" if lot and lot.delivered_on else "",
             ]
         found.append(replace(traced, origin=", ".join(filter(None, words))))
     return tuple(found)
@@ -181,7 +181,7 @@ def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: d
         group = next(row for row in book.groups if row.group == question.group)
         if not any(fed_on(group, day) for day in (question.start, question.end)):
             notes.append(f"The book does not have {question.group} on feed on those days.")
-        elif missing := gaps([t.span for t in found if t.span], question.start, question.end):
+        elif missing := gaps([t.span for t in found if t.span], question.start, question.end, book.farm):
             notes.append(f"No batch on record covers {', '.join(missing)}: one is missing from the record.")
     undated = [traced.batch.made.batch for traced in found if traced.span is None]
     if undated:

@@ -68,7 +68,7 @@ def statement_of(trace: Trace, book: Book) -> Statement:
         kg=total,
         home_grown_share=sum(line.share for line in lines if line.home_grown),
         lines=tuple(lines),
-        notes=tuple(_notes(trace, group.group, start, end)),
+        notes=tuple(_notes(trace, group.group, start, end, book)),
         units=book.farm.units,
     )
 
@@ -104,7 +104,7 @@ def _lines(batches: Sequence[TracedBatch], total: float, book: Book) -> Iterable
         yield StatementLine(parts[0].label, words, kg, kg / total if total else 0.0, grown, organic, lots)
 
 
-def _notes(trace: Trace, group: str, start: date | None, end: date | None) -> Iterable[str]:
+def _notes(trace: Trace, group: str, start: date | None, end: date | None, book: Book) -> Iterable[str]:
     shared = sorted({name for traced in trace.batches for name in traced.groups} - {group})
     if shared:
         yield f"The same batches were fed to {', '.join(shared)} too; the masses are of whole batches."
@@ -115,7 +115,7 @@ def _notes(trace: Trace, group: str, start: date | None, end: date | None) -> It
     stopped = [t.batch.made.batch for t in trace.batches if t.batch.verdict.severity is Severity.STOP]
     if stopped:
         yield f"Judged not to be fed; the record does not say whether they were: {', '.join(stopped)}."
-    if start and end and (missing := gaps([t.span for t in trace.batches if t.span], start, end)):
+    if start and end and (missing := gaps([t.span for t in trace.batches if t.span], start, end, book.farm)):
         yield f"No batch on record for: {', '.join(missing)}. What was eaten then is not stated."
     unnamed = sorted({p.label for t in trace.batches for p in t.parts if not p.bin and not p.home_grown and not p.lot})
     if unnamed:

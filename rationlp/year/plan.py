@@ -238,11 +238,11 @@ def _verdict(mixes: Sequence[Mix], more: Sequence[Reason]) -> Verdict:
 
 def _notes(search: Search) -> Iterator[str]:
     for line, on in sorted(search.farm.book.left_out):
-        yield f"Planned without the lot of {line} that would begin on {on}."
+        yield f"Planned without the lot of {line} that would begin on {search.farm.settings.day(on)}."
     if search.season.reserve:
         yield (
             f"Sows in milk and weaners have feed in reserve for {search.season.reserve} days past the harvest, to "
-            f"{search.season.last}; all others are planned to the harvest."
+            f"{search.farm.settings.day(search.season.last)}; all others are planned to the harvest."
         )
     drawn = drawn_before(search.farm, search.season.first)
     if drawn.batches:
@@ -258,7 +258,7 @@ def _notes(search: Search) -> Iterator[str]:
         yield f"The bins are opened one after another: {_turns(search)}."
     for supply in search.supplies:
         if supply.is_bin and supply.last < search.season.days - 1 and not in_turn:
-            day = search.season.day(supply.last)
+            day = search.farm.settings.day(search.season.day(supply.last))
             yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
     for stage in sorted(search.unverified):
         name = search.farm.stage(stage).label

@@ -42,10 +42,10 @@ class WeekMix:
 
 def mixes_of(year: Year, first: date, days: int = WEEK) -> list[WeekMix]:
     """What is eaten on the days from `first` on, in the order of the plan. Raises RequestError for days outside it."""
-    start = year.season.place(first)
+    start, day = year.season.place(first), year.search.farm.settings.day
     if not 0 <= start < year.season.days:
-        expected = f"a day of the plan, {year.season.first} to {year.season.last}"
-        raise RequestError([Problem("error", "week", "", f"{first}", expected, "Take a day of the plan.")])
+        expected = f"a day of the plan, {day(year.season.first)} to {day(year.season.last)}"
+        raise RequestError([Problem("error", "week", "", day(first), expected, "Take a day of the plan.")])
     daily = by_day(year.portions, year.search.master.supplies, year.season)
     found = []
     for mix in year.mixes:
@@ -74,7 +74,8 @@ def week_sheets(farm: Farm, year: Year, wish: SheetRequest, days: int = WEEK) ->
     units, first = units_of(farm.settings), given(wish.on, "the first day of the week")
     prices, fed = worth_in_plan(year), mixes_of(year, first, days)
     if not fed:
-        found, expected = f"nothing to mix from {first} on", "days on which animals of the plan are fed"
+        found = f"nothing to mix from {farm.settings.day(first)} on"
+        expected = "days on which animals of the plan are fed"
         raise RequestError([Problem("error", "week", "", found, expected, "Take other days.")])
     asked = [(_recipe(farm, each, prices), _wish(each, year, wish, (first, days), units)) for each in fed]
     return pack_of(farm, asked)

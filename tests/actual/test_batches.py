@@ -201,5 +201,5 @@ def test_numbers_are_unique_and_a_batch_is_entered_once(pack, demo_book, library
 )
 def test_a_signature_holds_for_its_mix_and_its_days(on, words):
     signed = [Signature("7KQ4-M2XD", "A. Vet", "12", date(2025, 11, 1), date(2026, 5, 1))]
-    assert signature_words("7kq4m2xd", on, signed).startswith(words)
-    assert signature_words("AAAA-AAAA", on, signed) == "NOT SIGNED by a nutritionist."
+    assert signature_words("7kq4m2xd", on, signed, "%Y-%m-%d").startswith(words)
+    assert signature_words("AAAA-AAAA", on, signed, "%Y-%m-%d") == "NOT SIGNED by a nutritionist."

@@ -9,7 +9,7 @@ import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.bins.findings.hold import hold_reason, on_hold
-from rationlp.book.records import Bin, OwnRequirement, Place
+from rationlp.book.records import Bin, OwnRequirement, Place, Settings
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formula_of
@@ -59,11 +59,11 @@ def row(**given):
 def test_who_and_what_releases_a_bin(given, held):
     """In doubt the animal's safety wins: a date alone ends the hold of a fumigated bin only."""
     assert on_hold(row(**given), TODAY) == held
-    assert (hold_reason(row(**given), TODAY) is not None) == held
+    assert (hold_reason(row(**given), Settings(), TODAY) is not None) == held
 
 
 def test_the_reason_names_the_hold_and_who_can_release_it():
-    reason = hold_reason(row(hold="mould"), TODAY)
+    reason = hold_reason(row(hold="mould"), Settings(), TODAY)
     assert (reason.kind, reason.severity, reason.feed) == (Kind.SAFETY, Severity.STOP, "north")
     assert "mould" in reason.text and "a nutritionist" in reason.text and "released_by" in reason.text
 

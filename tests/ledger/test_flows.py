@@ -10,7 +10,6 @@ import pytest
 from rationlp.actual.report import report_of
 from rationlp.actual.stock import stock_words
 from rationlp.book.records import Flow, FlowKind, Lot, Place
-from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.feeds.contaminants import lots_in_stock
 from rationlp.feeds.stock import stock_of
@@ -114,7 +113,7 @@ def test_rations_and_sheets_stand_on_what_is_left(farm):
 def test_a_count_is_told_with_how_much_and_what_to_look_for(farm):
     there = 1000 * farm.bin("north").tonnes - 4500
     found = report_of(moved(farm, Flow("north", COUNTED, day(9), there - 1000)))
-    words = stock_words(found.stocks[0], units_of(farm.settings))
+    words = stock_words(found.stocks[0], farm.settings)
     assert words.startswith(f"counted {there - 1000:,.0f} kg on 2025-11-12: 1,000 kg (3 %) less than the record's")
     assert "batches that were not entered" in words and found.good
 

@@ -15,7 +15,6 @@ from rationlp.actual.report import report_of
 from rationlp.actual.stock import stock_words
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Place, Weighed
-from rationlp.book_units import units_of
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.ledger.kept import keep
@@ -528,7 +527,7 @@ def test_grain_from_before_the_bin_was_filled_does_not_count(demo_book, library,
 def test_more_out_than_in_is_said(demo_book, library, target):
     book = with_actual(demo_book, {name: 100 * mass for name, mass in target.items()})
     north = next(row for row in report_of(Farm(book, library)).stocks if row.name == BIN)
-    assert north.left_kg < 0 and "measure" in stock_words(north, units_of(book.farm))
+    assert north.left_kg < 0 and "measure" in stock_words(north, book.farm)
 
 
 # The command ------------------------------------------------------------------------------------

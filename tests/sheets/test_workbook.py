@@ -11,7 +11,7 @@ from fractions import Fraction
 from math import ceil
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from rationlp.farm import Farm
 from rationlp.pages import live
@@ -23,6 +23,8 @@ from rationlp.sheets.model import MixSheet
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.record import CAUTIONS, MIXER_TEST, PURCHASES, RECORD
 from rationlp.sheets.request import SheetRequest
+
+DAY = date(2025, 3, 7)
 
 PAPER_A4, PAPER_LETTER = 9, 1
 
@@ -161,10 +163,20 @@ def test_number_of_batches_drives_the_lists(few, few_pack, office, tmp_path):
 
 def test_a_date_on_the_sheet_goes_to_the_labels(few, few_pack, office, tmp_path):
     sheet = few_pack.sheets[0]
-    changed = without_values(few, {(sheet.name, live.DATE): date(2025, 3, 7)}, tmp_path / "dated.xlsx")
+    changed = without_values(few, {(sheet.name, live.DATE): DAY}, tmp_path / "dated.xlsx")
     tab = tab_of(load_workbook(office(changed, "xlsx"), data_only=True), sheet.name)
     labels = [tab[f"A{row}"].value for row in range(HEAD_ROW, tab.max_row) if "| batch " in str(tab[f"A{row}"].value)]
     assert labels == [sheet.label_line(number, "2025-03-07") for number in range(1, sheet.count + 1)]
+
+
+def test_a_day_stands_on_a_label_as_the_book_writes_days(office, tmp_path):
+    """Put together by a spreadsheet program in any language, whose own codes for a date differ."""
+    forms = ("%Y-%m-%d", "%m/%d/%Y", "%d.%m.%Y", "%d %B %Y", "%b %d, %y")
+    book = Workbook()
+    book.active.append([DAY, *(f"={live.day_in_words('A1', form)}" for form in forms)])
+    book.save(tmp_path / "days.xlsx")
+    (row,) = load_workbook(office(tmp_path / "days.xlsx", "xlsx"), data_only=True).active.values
+    assert list(row[1:]) == [DAY.strftime(form) for form in forms]
 
 
 def test_mixer_test_page_calculates(few, office, tmp_path):

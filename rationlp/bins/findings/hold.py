@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from rationlp.book.records import Bin
+from rationlp.book.records import Bin, Settings
 from rationlp.reasons import Kind, Reason, Severity
 
 WHY = {
@@ -44,12 +44,12 @@ def on_hold(row: Bin, today: date | None = None) -> bool:
     return not (row.hold == BY_DATE and row.hold_until is not None)
 
 
-def hold_reason(row: Bin, today: date | None = None) -> Reason | None:
+def hold_reason(row: Bin, farm: Settings, today: date | None = None) -> Reason | None:
     """Why the bin may be in no mix, and who can release it; None if it may be fed."""
     if not on_hold(row, today):
         return None
     why = WHY.get(row.hold, "the book does not say why")
-    until = f" until {row.hold_until:%Y-%m-%d}" if row.hold_until else ""
+    until = f" until {farm.day(row.hold_until)}" if row.hold_until else ""
     who = WHO.get(row.hold, "whoever put it on hold")
     waiting = row.hold_until is not None and row.hold_until >= (today or date.today())
     if row.released_by.strip() and waiting:

@@ -223,7 +223,7 @@ def _reasons(reasons: Iterable[Reason]) -> Iterable[BinFinding]:
 
 def bin_reasons(evidence: Evidence, book: Book, library: Library) -> tuple[Reason, ...]:
     """Every reason that counts when grain of the bin is in a mix."""
-    hold = hold_reason(evidence.bin)
+    hold = hold_reason(evidence.bin, book.farm)
     return (
         *(reason for reason in (hold, moisture_reason(evidence)) if reason is not None),
         *poisonous_reasons(evidence.bin.bin, book, library),

@@ -32,7 +32,7 @@ def write_sign_pages(
     pages = []
     for index, reviewed in enumerate(review.rations, 1):
         page = Page(book.create_sheet(f"{SIGN_SHEET} {reviewed.id}", index), values)
-        _write(page, reviewed, review, signature_words(reviewed.id, date.today(), signed), look)
+        _write(page, reviewed, review, signature_words(reviewed.id, date.today(), signed, review.date_format), look)
         pages.append(page)
     return pages
 

@@ -13,7 +13,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import write_whole
 from rationlp.numbers import largest_first
-from rationlp.pages.cells import Page, Values
+from rationlp.pages.cells import Page, Values, day_form
 from rationlp.show.data.year import animal_rows
 from rationlp.show.text.year import decisions, few_lines, money_line
 from rationlp.units import KG_PER_TONNE
@@ -37,9 +37,9 @@ def write_year(year: Year, book: Book, path: Path) -> None:
     made.properties.creator = "rationlp"
     values, units = Values(), units_of(book.farm)
     _first_page(_page(made, "Year", values), year, book, units)
-    _table(_page(made, "Mixes", values), *_mixes(year, units))
+    _table(_page(made, "Mixes", values), *_mixes(year, units, day_form(book.farm.date_format)))
     _table(_page(made, "Use", values), *_uses(year, units))
-    _table(_page(made, "Purchases", values), *_purchases(year, units))
+    _table(_page(made, "Purchases", values), *_purchases(year, units, day_form(book.farm.date_format)))
     _stocks(_page(made, "Stocks", values), year, units)
     _cash(_page(made, "Cash", values), year, units)
     _feed(_page(made, "Animals", values), year, units)
@@ -67,7 +67,10 @@ def _first_page(page: Page, year: Year, book: Book, units: BookUnits) -> None:
         *((f"{place}. {text}", True) for place, text in enumerate(decisions(year, book), start=1)),
         *((text, False) for text in few_lines(year, units)),
         *((note, False) for note in year.notes),
-        *((f"{each.group} cannot be fed as they need from {each.on}: {each.why}", True) for each in year.unfed),
+        *(
+            (f"{each.group} cannot be fed as they need from {book.farm.day(each.on)}: {each.why}", True)
+            for each in year.unfed
+        ),
         (REVIEW, True),
         *((f"{reason.severity}: {reason.text}", False) for reason in year.verdict.reasons),
     ]
@@ -105,7 +108,7 @@ def _bulk(tonnes: float, units: BookUnits) -> float:
     return tonnes * KG_PER_TONNE / units.price_kg
 
 
-def _mixes(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
+def _mixes(year: Year, units: BookUnits, day: str) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
     heads = (
         "Mix",
         "For",
@@ -132,7 +135,7 @@ def _mixes(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Se
         for mix in year.mixes
         for name, share in sorted(mix.found.shares, key=lambda part: largest_first(part[1]))
     ]
-    return heads, rows, ("", "", "yyyy-mm-dd", "", MASS, MONEY, "", PERCENT, MASS)
+    return heads, rows, ("", "", day, "", MASS, MONEY, "", PERCENT, MASS)
 
 
 def _uses(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
@@ -143,13 +146,13 @@ def _uses(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Seq
     return heads, rows, ("", "", "", "", MASS, MASS)
 
 
-def _purchases(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
+def _purchases(year: Year, units: BookUnits, day: str) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
     heads = ("Month", "Offer", "Feed", "Order by", units.short, "Packages", units.currency)
     rows: list[Cells] = [
         (p.month, p.offer, p.label, p.order_by, _bulk(p.tonnes, units), p.packages or None, p.cost)
         for p in sorted(year.purchases, key=lambda p: (p.month, -p.cost))
     ]
-    return heads, rows, ("", "", "", "yyyy-mm-dd", MASS, "0", MONEY)
+    return heads, rows, ("", "", "", day, MASS, "0", MONEY)
 
 
 def _stocks(page: Page, year: Year, units: BookUnits) -> None:

@@ -37,7 +37,7 @@ def with_stock(farm: Farm, rations: Sequence[Ration]) -> list[Ration]:
 def _short(farm: Farm, rations: Sequence[Ration]) -> Iterator[Reason]:
     """A reason for each bin and offer that these rations want more of than there is."""
     units, last = units_of(farm.settings), _last_day(farm)
-    then = f", after {last:%Y-%m-%d}," if last else ""
+    then = f", after {farm.settings.day(last)}," if last else ""
     for name, wanted in _wanted(farm, rations, last).items():
         there = _there(farm, name)
         if _is_short(there, wanted):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
 from math import sqrt
 
 from rationlp.book.columns import ALL_STAGES
@@ -143,6 +142,7 @@ class ReviewCopy:
     season: str
     currency: str
     units: str
+    date_format: str
     certification: str
     jurisdiction: str
     confidence_pct: float
@@ -179,6 +179,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         season=farm.book.farm.season,
         currency=farm.book.farm.currency,
         units=farm.book.farm.units,
+        date_format=farm.book.farm.date_format,
         certification=farm.book.farm.certification,
         jurisdiction=farm.book.farm.jurisdiction,
         confidence_pct=farm.book.farm.confidence_pct,
@@ -346,14 +347,14 @@ def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
             f"own_limits {cap.place.cell()}",
             f"{cap.stage}: {feed_label(cap.feed, farm.library)}",
             _range(low, high, "%"),
-            _answers_for(cap.reason, cap.approved_by, cap.approved_on),
+            _answers_for(cap.reason, cap.approved_by, book.farm.day(cap.approved_on)),
         )
     for need in (row for row in book.own_stages if row.stage in stages):
         yield Override(
             f"own_stages {need.place.cell()}",
             f"{need.stage}: {nutrient_label(need.nutrient, farm.library)}",
             f"{_range(need.minimum, need.maximum, need.unit)} per {need.per}",
-            _answers_for(need.source, need.approved_by, need.approved_on),
+            _answers_for(need.source, need.approved_by, book.farm.day(need.approved_on)),
         )
     for own in (row for row in book.own_feeds if row.feed in used):
         yield Override(
@@ -364,8 +365,8 @@ def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
         )
 
 
-def _answers_for(why: str, by: str, on: date | None) -> str:
-    approved = f"approved by {by}{f' on {on:%Y-%m-%d}' if on else ''}" if by else "approved by nobody"
+def _answers_for(why: str, by: str, on: str) -> str:
+    approved = f"approved by {by}{f' on {on}' if on else ''}" if by else "approved by nobody"
     return "; ".join(filter(None, (why, approved)))
 
 

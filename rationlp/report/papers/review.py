@@ -30,7 +30,7 @@ def review_page(
         title=f"Rations for review: {review.farm} {review.season}".strip(),
         review=review,
         on=day_of,
-        signed=lambda ration: signature_words(ration, day_of, signed),
+        signed=lambda ration: signature_words(ration, day_of, signed, settings.date_format),
         to_sign=rows_to_sign,
         voids=VOIDS,
         boxes=BOXES,

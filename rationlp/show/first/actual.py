@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport
 from rationlp.actual.stock import stock_words
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
@@ -35,7 +35,7 @@ def print_first(review: ActualReport, book: Book) -> None:
     _print_stocks(out, review, units)
     for test in review.uniformity:
         print_test(out, test)
-    print_things(out, _things(review, units))
+    print_things(out, _things(review, book.farm))
     print_end(out, "--full prints every feed, requirement and label.")
 
 
@@ -61,7 +61,7 @@ def _print_stocks(out: Terminal, review: ActualReport, units: BookUnits) -> None
         out.print(f"Left: {', '.join(words)}{more}.")
 
 
-def _things(review: ActualReport, units: BookUnits) -> Iterator[str]:
+def _things(review: ActualReport, farm: Settings) -> Iterator[str]:
     for stock in review.stocks:
-        if words := stock_words(stock, units):
+        if words := stock_words(stock, farm):
             yield f"{stock.name}: {words}."

@@ -54,7 +54,7 @@ def _print_bin(
     amount = "amount not known" if estimate.tonnes is None else f"{units.bulk(estimate.tonnes)}{spread}"
     mark = f" {asked.mark(verdict)}." if verdict.reasons else ""
     out.print(f"{estimate.label} ({estimate.bin}): {amount}.{mark}", strong=True)
-    out.print(f"  {_known_by(estimate)}", hang=2)
+    out.print(f"  {_known_by(estimate, farm)}", hang=2)
     crops = [
         [_short(crop.label, estimate), f"{percent(crop.share, 1)} ± {percent(Z90 * crop.sd, 1)} %"]
         for crop in estimate.crops[:MOST_CROPS]
@@ -74,9 +74,9 @@ def _short(label: str, estimate: BinEstimate) -> str:
     return short if sum(crop.label.split(" (")[0] == short for crop in estimate.crops) == 1 else label
 
 
-def _known_by(estimate: BinEstimate) -> str:
+def _known_by(estimate: BinEstimate, farm: Farm) -> str:
     """How the amount and the shares were found, in one line or two."""
-    taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+    taken = f" of {farm.settings.day(estimate.taken_on)}" if estimate.taken_on else ""
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample: its content is a guess"
     accord = ""
     if estimate.agreement is not None:

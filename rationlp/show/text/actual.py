@@ -9,8 +9,7 @@ from rationlp.actual.judge import Judgement
 from rationlp.actual.report import ActualReport, as_rows
 from rationlp.actual.stock import stock_words
 from rationlp.actual.uniformity import Uniformity
-from rationlp.book.records import Book
-from rationlp.book_units import BookUnits, units_of
+from rationlp.book.records import Book, Settings
 from rationlp.cautions import REVIEW
 from rationlp.feeds.stock import Stock
 from rationlp.files import csv_table
@@ -50,7 +49,7 @@ def print_review(review: ActualReport, book: Book) -> None:
     for judgement in review.judgements:
         _print_judgement(out, judgement, unit)
     if review.stocks:
-        _print_stocks(out, review.stocks, units_of(book.farm), unit)
+        _print_stocks(out, review.stocks, book.farm, unit)
     for test in review.uniformity:
         print_test(out, test)
     out.print(REVIEW, strong=True)
@@ -94,7 +93,7 @@ def _print_requirements(out: Terminal, j: Judgement) -> None:
     out.print(held)
 
 
-def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], units: BookUnits, unit: str) -> None:
+def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], farm: Settings, unit: str) -> None:
     made = table(
         "Drawn down",
         [
@@ -117,7 +116,7 @@ def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], units: BookUnits, un
             _mass(stock.left_kg, unit),
             _mass(stock.on_farm_kg, unit),
             str(stock.batches),
-            stock_words(stock, units),
+            stock_words(stock, farm),
         )
     out.print(made)
 
@@ -155,7 +154,7 @@ def review_document(review: ActualReport, book: Book) -> ActualDocument:
                 "sold_kg": s.sold_kg,
                 "thrown_away_kg": s.thrown_away_kg,
                 "batches": s.batches,
-                "note": stock_words(s, units_of(book.farm)),
+                "note": stock_words(s, book.farm),
             }
             for s in review.stocks
         ],

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rationlp.bins.model import Accord, EvidenceKind, Gravity
-from rationlp.book_units import BookUnits, units_of
+from rationlp.book.records import Settings
+from rationlp.book_units import units_of
 from rationlp.cautions import bin_cautions
 from rationlp.farm import Farm
 from rationlp.numbers import figure, percent
@@ -29,7 +30,7 @@ def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[Sa
     """Each bin with what to know of it, its crops and nutrients, then the cautions."""
     out = console()
     for estimate in estimates:
-        _head(out, estimate, units_of(farm.settings))
+        _head(out, estimate, farm.settings)
         for finding in estimate.notices_by_weight:
             out.print(MARKS[finding.severity] + finding.line(), strong=finding.severity is not Gravity.NOTE)
         _crops(out, estimate)
@@ -41,9 +42,10 @@ def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[Sa
         out.print(f"- {caution}")
 
 
-def _head(out: Terminal, estimate: BinEstimate, units: BookUnits) -> None:
+def _head(out: Terminal, estimate: BinEstimate, settings: Settings) -> None:
+    units = units_of(settings)
     tonnes = "amount not known" if estimate.tonnes is None else units.bulk(estimate.tonnes)
-    taken = f" of {estimate.taken_on:%Y-%m-%d}" if estimate.taken_on else ""
+    taken = f" of {settings.day(estimate.taken_on)}" if estimate.taken_on else ""
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample"
     older = f" and {len(estimate.samples) - 1} older" if len(estimate.samples) > 1 else ""
     out.rule(f"{estimate.label} ({estimate.bin}): {tonnes}, {sample}{older}")

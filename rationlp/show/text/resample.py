@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rationlp.book.records import Book, Sample
+from rationlp.book.records import Book, Sample, Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, money, percent
@@ -23,7 +23,7 @@ NAMED = 4
 def print_resample(found: Resample, book: Book) -> None:
     """What moved, the rations at a glance, what to change in each, and which sheets to print again."""
     out = console()
-    _print_move(out, found.move)
+    _print_move(out, found.move, book.farm)
     _glance(out, found.changes, book)
     for stage in found.not_judged:
         out.print(f"! {stage.stage}: {stage.why.rstrip('.')}; {stage.now}.", strong=True)
@@ -43,12 +43,12 @@ def print_resample(found: Resample, book: Book) -> None:
     out.print(REVIEW, strong=True)
 
 
-def _named(sample: Sample) -> str:
-    return f"{sample.sample} of {sample.taken_on:%Y-%m-%d}" if sample.taken_on else sample.sample
+def _named(sample: Sample, farm: Settings) -> str:
+    return f"{sample.sample} of {farm.day(sample.taken_on)}" if sample.taken_on else sample.sample
 
 
-def _print_move(out: Terminal, move: Move) -> None:
-    out.rule(f"Bin {move.bin}: sample {_named(move.before)}, then {_named(move.after)}")
+def _print_move(out: Terminal, move: Move, farm: Settings) -> None:
+    out.rule(f"Bin {move.bin}: sample {_named(move.before, farm)}, then {_named(move.after, farm)}")
     if move.sentence:
         out.print(move.sentence, strong=move.more_than_chance)
     crops = [line for line in move.lines if line.kind == "crop"]

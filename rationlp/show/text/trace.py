@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.reasons import Severity
 from rationlp.show.terminal import Terminal, table
@@ -21,8 +21,8 @@ def print_trace(trace: Trace, book: Book, today: date, full: bool = False) -> No
     out, units = Terminal(WIDTH), units_of(book.farm)
     out.print(_answer(trace, book, units), strong=True)
     if trace.batches:
-        _animals(out, trace, today)
-        _batches(out, trace, units, full)
+        _animals(out, trace, today, book.farm)
+        _batches(out, trace, book.farm, full)
     for traced in trace.batches if full or len(trace.batches) == 1 else ():
         _parts(out, traced, units)
     if trace.batches and not full and len(trace.batches) > 1:
@@ -52,12 +52,12 @@ def _asked_words(asked: Question, book: Book) -> str:
     words += [f"eaten by {asked.group}"] if asked.group else []
     words += [f"batch {asked.batch}"] if asked.batch else []
     if asked.start or asked.end:
-        words.append(f"from {asked.start or 'the beginning'} to {asked.end or 'today'}")
+        words.append(f"from {book.farm.day(asked.start, 'the beginning')} to {book.farm.day(asked.end, 'today')}")
     text = ", ".join(words) or "All that is on record"
     return text[0].upper() + text[1:]
 
 
-def _animals(out: Terminal, trace: Trace, today: date) -> None:
+def _animals(out: Terminal, trace: Trace, today: date, farm: Settings) -> None:
     found = table(
         "The animals, and when they can have eaten it",
         [("Group", "left"), ("Head", "right"), ("From", "left"), ("To", "left"), ("Batches", "left")],
@@ -71,8 +71,8 @@ def _animals(out: Terminal, trace: Trace, today: date) -> None:
         last = max((end for end in ends if end), default=None) if None not in ends else None
         still = " (may still be fed)" if known and (last is None or last >= today) else ""
         names = _some([traced.batch.made.batch for traced in mine])
-        out_of = f"{last:%Y-%m-%d}{still}" if last else f"not known{still}"
-        found.add_row(group, str(heads or ""), f"{first:%Y-%m-%d}" if first else "no date", out_of, names)
+        out_of = f"{farm.day(last, 'not known')}{still}"
+        found.add_row(group, str(heads or ""), farm.day(first, "no date"), out_of, names)
     if found.rows:
         out.print(found)
 
@@ -82,7 +82,8 @@ def _some(names: list[str]) -> str:
     return ", ".join(names[:3]) + (f" and {more} more" if more > 0 else "")
 
 
-def _batches(out: Terminal, trace: Trace, units: BookUnits, full: bool) -> None:
+def _batches(out: Terminal, trace: Trace, farm: Settings, full: bool) -> None:
+    units = units_of(farm)
     shown = trace.batches if full else trace.batches[-FIRST:]
     title = "Batches" if len(shown) == len(trace.batches) else f"The last {len(shown)} of {len(trace.batches)} batches"
     heads = [("Batch", "left"), ("Made", "left"), ("For", "left"), ("Mass", "right"), ("Eaten, at widest", "left")]
@@ -90,17 +91,17 @@ def _batches(out: Terminal, trace: Trace, units: BookUnits, full: bool) -> None:
     for traced in shown:
         made = traced.batch.made
         words = traced.batch.verdict.severity.value.upper() + ("" if traced.sure else " (perhaps)")
-        day = f"{made.made_on:%Y-%m-%d}" if made.made_on else "no date"
-        found.add_row(made.batch, day, made.stage, units.weight(made.total_kg), span_words(traced), words)
+        day = farm.day(made.made_on, "no date")
+        found.add_row(made.batch, day, made.stage, units.weight(made.total_kg), span_words(traced, farm), words)
     out.print(found)
 
 
-def span_words(traced: TracedBatch) -> str:
+def span_words(traced: TracedBatch, farm: Settings) -> str:
     """From when to when a batch can have been eaten."""
     span = traced.span
     if span is None:
         return "not known"
-    return f"{span.first:%Y-%m-%d} to {span.last:%Y-%m-%d}" if span.last else f"from {span.first:%Y-%m-%d}"
+    return f"{farm.day(span.first)} to {farm.day(span.last)}" if span.last else f"from {farm.day(span.first)}"
 
 
 def _parts(out: Terminal, traced: TracedBatch, units: BookUnits) -> None:

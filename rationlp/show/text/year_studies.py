@@ -23,7 +23,7 @@ AS_IT_STANDS = "Against the book as it stands"
 
 def shown(day: date | None, book: Book, none: str = "") -> str:
     """A day as the book writes days."""
-    return none if day is None else day.strftime(book.farm.date_format)
+    return book.farm.day(day, none)
 
 
 def amount(tonnes: float, units: BookUnits) -> str:

@@ -60,7 +60,7 @@ def _eaten(farm: Farm) -> float:
 
 def _no_lot(farm: Farm, line: str, on: date | None) -> RequestError:
     lots = lots_of(farm.book, season_of(farm.book))
-    known = [f"{lot.on:%Y-%m-%d}" for lot in lots if lot.line == line] or sorted({lot.line for lot in lots})
+    known = [farm.settings.day(lot.on) for lot in lots if lot.line == line] or sorted({lot.line for lot in lots})
     expected = f"one of {', '.join(known)}" if known else "a herd with lots that begin within the year"
-    found = f"{line}={on:%Y-%m-%d}" if on else line
+    found = f"{line}={farm.settings.day(on)}" if on else line
     return RequestError([Problem("error", "fewer", "", found, expected, "Name a line of the sheet herd.")])

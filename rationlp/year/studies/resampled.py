@@ -20,7 +20,9 @@ def rest_of_year(farm: AnyFarm, old: Sample, new: Sample) -> tuple[AnyFarm, AnyF
     season = season_of(farm.book)
     first = max(new.taken_on or season.first, season.first)
     if first > season.last:
-        expected = f"a sample of the feed year, until {season.last}"
-        raise RequestError([Problem("error", "after", "", f"taken on {first}", expected, "Take another sample.")])
+        expected = f"a sample of the feed year, until {farm.settings.day(season.last)}"
+        raise RequestError(
+            [Problem("error", "after", "", f"taken on {farm.settings.day(first)}", expected, "Take another sample.")]
+        )
     rest = farm.with_setting("plan_from", f"{first:%Y-%m-%d}")
     return rest.with_sample(old.sample), rest.with_sample(new.sample)
