@@ -31,6 +31,8 @@ ALL = "all requirements at once"
 ROUNDS = 250
 WITHIN = 1e-4  # of the cost: how far the mix may be from the bound below every mix
 CLOSE = 1e-4  # of a chance of one: how near the bound a mix on it lies
+NEAR = 2e-3  # standard deviations: how far inside its bound a plane is laid, and moved out by as much
+PLANE_POINTS = 128  # of the lattice, where a plane is laid: what a mix is judged by has more
 HALVINGS = 12  # of the search for where a straight way leaves the set of likely mixes
 HAIR = 1e-6  # of a chance of one: what a row may be less sure than in the mix that the risk was taken from
 SURE = 0.9999  # a row is not asked to be surer than this: what it risks is next to nothing of the whole
@@ -121,12 +123,12 @@ class AllAtOnce:
             solution = live.solution
             bound = max(bound, solution.objective)
             cuts = [cut for chance in own if (cut := cut_at(self.formula.program, chance, solution.amounts, 1e-6))]
-            edge, likely = self._edge((inside + best) / 2, np.array(solution.amounts), wanted)
+            edge, surer, likely = self._edge((inside + best) / 2, np.array(solution.amounts), wanted)
             if float(costs @ edge) < least:
                 best, least = edge, float(costs @ edge)
             if least - bound <= self.within * abs(least) or likely:
                 break
-            planes = [*cuts, self._plane(edge, confidence_pct, len(live.program.rows))]
+            planes = [*cuts, self._plane(edge, surer, confidence_pct, len(live.program.rows))]
             self._planes += planes
             live.add_rows(planes)
             live.run()
@@ -163,33 +165,39 @@ class AllAtOnce:
         rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
         return [row for row in rows if row.probability > 0.5 and any(row.variances)]
 
-    def _edge(self, inside: np.ndarray, outside: np.ndarray, wanted: float) -> tuple[np.ndarray, bool]:
-        """Where the straight way from a likely mix to another leaves the likely ones, on their side; and whether it
-        does not leave them at all."""
+    def _edge(self, inside: np.ndarray, outside: np.ndarray, wanted: float) -> tuple[np.ndarray, float, bool]:
+        """Where the straight way from a likely mix to another leaves the likely ones, a hair on their side; by how much
+        its chance is above the one wanted; and whether the way does not leave them at all."""
 
-        def above(part: float) -> float:
+        def above(part: float) -> tuple[float, float]:
+            """Standard deviations, and chance, above what is wanted."""
             chance = self.joint.probability(inside + part * (outside - inside))
-            return float(quantile(np.array(min(max(chance, 1e-12), 1 - 1e-12)))) - asked
+            return float(quantile(np.array(min(max(chance, 1e-12), 1 - 1e-12)))) - asked, chance - wanted
 
         asked = float(quantile(np.array(wanted)))
-        low, high, over, under = 0.0, 1.0, above(0.0), above(1.0)
+        low, high = 0.0, 1.0
+        (over, surer), (under, _) = above(0.0), above(1.0)
         if under >= -CLOSE:
-            return outside, True
+            return outside, 0.0, True
+        best, side = (low, surer), 0
         for _ in range(HALVINGS):  # regula falsi with the Illinois step: the quantile is all but a straight line
-            part = low + (high - low) * over / (over - under) if over > CLOSE else low
-            now = above(part)
-            if 0.0 <= now <= CLOSE:
-                return inside + part * (outside - inside), False
-            if now > 0.0:
-                low, over, under = part, now, under / 2
+            part = low + (high - low) * (over - NEAR / 2) / (over - under) if over > NEAR else low
+            now, surer = above(part)
+            if now >= 0.0:
+                best = part, surer
+            if 0.0 <= now <= NEAR:
+                break
+            if now > 0.0:  # where one end moves twice in a row, the other counts by half
+                low, over, under, side = part, now, under / 2 if side > 0 else under, 1
             else:
-                high, under, over = part, now, over / 2
-        return inside + low * (outside - inside), False
+                high, under, over, side = part, now, over / 2 if side < 0 else over, -1
+        return inside + best[0] * (outside - inside), max(best[1], 0.0), False
 
-    def _plane(self, edge: np.ndarray, confidence_pct: float, count: int) -> ProgramRow:
-        """The row that touches the set of likely mixes at `edge`: the chance does not fall, to the first order."""
-        slope = self.joint.gradient(edge)
-        slope = slope - (slope @ edge) / edge.sum()  # what rounding leaves of an exact nothing
+    def _plane(self, edge: np.ndarray, surer: float, confidence_pct: float, count: int) -> ProgramRow:
+        """The row that touches the set of likely mixes beside `edge`, whose chance is `surer` than wanted: to the first
+        order the chance falls by no more than that."""
+        slope = self.joint.gradient(edge, PLANE_POINTS)
+        slope = slope - (slope @ edge) / edge.sum() + surer  # the slope along the edge: what rounding leaves of nothing
         size = float(np.abs(slope).max()) or 1.0
         return ProgramRow(
             f"{ALL}{CUT_MARK}{confidence_pct:g} % ({count})",
@@ -215,7 +223,7 @@ class AllAtOnce:
         for _ in range(STEPS):
             if now >= enough:
                 break
-            slope = self.joint.gradient(at)
+            slope = self.joint.gradient(at, PLANE_POINTS)
             size = float(np.abs(slope).max()) or 1.0
             live.set_costs((-slope / size).tolist())
             live.run()

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import erfc, exp, pi, sqrt
+from operator import mul
 from statistics import NormalDist
 
 import numpy as np
@@ -34,7 +36,7 @@ def quantile(p: np.ndarray) -> np.ndarray:
 
 def density(x: float) -> float:
     """The normal density."""
-    return float(np.exp(-0.5 * x * x) / np.sqrt(2 * np.pi))
+    return exp(-0.5 * x * x) / sqrt(2 * pi)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,30 +77,32 @@ def draws_below(bounds: np.ndarray, correlation: np.ndarray, points: int = POINT
     return Draws(float(weights.sum()), weights, factors, back)
 
 
-def _factored(bounds: np.ndarray, correlation: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
+def _factored(bounds: np.ndarray, correlation: np.ndarray) -> tuple[list[int], np.ndarray, int]:
     """The order of the rows, the lower triangle of their correlation in that order, and how many are not tied."""
-    count = len(bounds)
-    order, root = np.arange(count), np.zeros((count, count))
-    left, expected = correlation.diagonal().copy(), np.zeros(count)
-    for place in range(count):
-        able = np.flatnonzero(left[place:] > FREE) + place
-        if not len(able):
-            return order, root[:, :place], place
-        own = np.sqrt(left[able])
-        standing = (bounds[order[able]] - root[able, :place] @ expected[:place]) / own
-        worst = int(standing.argmin())
-        pick, t = able[worst], float(standing[worst])
-        for array in (order, left):
-            array[[place, pick]] = array[[pick, place]]
-        root[[place, pick]] = root[[pick, place]]
-        root[place, place] = own[worst]
-        rest = slice(place + 1, None)
-        tied = correlation[order[rest], order[place]] - root[rest, :place] @ root[place, :place]
-        root[rest, place] = tied / own[worst]
-        left[rest] -= root[rest, place] ** 2
-        below = max(float(cdf(np.array(t))), 1e-300)
-        expected[place] = -density(t) / below if t > -_REACH else t
-    return order, root, count
+    bound, tie = bounds.tolist(), correlation.tolist()  # a few rows: plain numbers are faster than arrays
+    rows = range(len(bound))
+    lines: list[list[float]] = [[] for _ in rows]
+    left, expected = [tie[row][row] for row in rows], [0.0 for _ in rows]
+    order: list[int] = []
+    rest = list(rows)
+    while able := [row for row in rest if left[row] > FREE]:
+        pick = min(able, key=lambda row: (bound[row] - expected[row]) / sqrt(left[row]))
+        own = sqrt(left[pick])
+        t = (bound[pick] - expected[pick]) / own
+        mean = -density(t) / max(0.5 * erfc(-t / sqrt(2)), 1e-300) if t > -_REACH else t
+        order.append(pick)
+        rest.remove(pick)
+        for row in rest:
+            part = (tie[row][pick] - sum(map(mul, lines[row], lines[pick]))) / own
+            lines[row].append(part)
+            left[row] -= part * part
+            expected[row] += part * mean
+        lines[pick].append(own)
+    free = len(order)
+    root = np.zeros((len(bound), free))
+    for place, row in enumerate((*order, *rest)):
+        root[place, : len(lines[row])] = lines[row]
+    return [*order, *rest], root, free
 
 
 @lru_cache(maxsize=64)
