@@ -119,14 +119,15 @@ class OpenFarm(Farm):
         correlation: float = 0.0,
         seed: int = 1,
         only_sweep: bool = False,
+        equals: bool = True,
         begin: Callable[[int], Callable[[], None]] = lambda steps: lambda: None,
     ) -> Study:
         """What each offer is worth in each ration and over the farm.
 
         `sweep` is OFFER:LOW:HIGH:STEPS, once or twice; `what_if` feeds that nobody quotes; `compare` offers to put side
-        by side; `draws` how many draws of uncertain prices, `correlation` (0 to 1) how they move together. `begin` is
-        told how many steps the work has and gives back what is called after each. Raises RequestError, BookError,
-        SolverError.
+        by side; `draws` how many draws of uncertain prices, `correlation` (0 to 1) how they move together; `equals`
+        whether mixes that cost the same are sought. `begin` is told how many steps the work has and gives back what is
+        called after each. Raises RequestError, BookError, SolverError.
 
         >>> open_farm("demo/stillwater_bend").offers("sw_gro_25_50", "north").complete
         True
@@ -142,6 +143,7 @@ class OpenFarm(Farm):
             together=correlation,
             seed=seed,
             only_sweep=only_sweep,
+            equals=equals,
         )
         return study(self, asked, names(stages), names(bins), together, begin)
 

@@ -142,6 +142,7 @@ def command(
             correlation=correlation,
             seed=seed,
             only_sweep=only,
+            equals=full or form == "json" or folder is not None,  # the first screen has no room for them
             begin=begin,
         )
     if output is not None and folder is None:

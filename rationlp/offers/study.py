@@ -40,7 +40,7 @@ class OfferRequest:
 
     `asked` are one or two sweeps, `feeds` feeds that nobody quotes, `compared` offers to put side by side, `draws` how
     many draws of uncertain prices, `together` their correlation (0 to 1), `seed` where the draws begin. With
-    `only_sweep` nothing but the sweeps is calculated.
+    `only_sweep` nothing but the sweeps is calculated; `equals` says whether mixes that cost the same are sought.
     """
 
     asked: tuple[Ask, ...] = ()
@@ -50,6 +50,7 @@ class OfferRequest:
     together: float = 0.0
     seed: int = 1
     only_sweep: bool = False
+    equals: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def study(
     rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
     drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
     done = begin(len(asked) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
-    last = {} if wish.only_sweep else _last(farm)
+    last = _last(farm) if wish.equals and not wish.only_sweep else {}
     told = [_told(case, wish, farm, drawn, last, done) for case in asked]
     made = tuple(each.case for each in told)
     swept = tuple(line for each in told for line in each.sweeps)
@@ -178,7 +179,7 @@ def _told(
             tuple(grain_worths([case], farm.book)),
             tuple(grain_choices(case, farm.book)),
             tuple(line for feed in wish.feeds for line in what_if(feed, [case], farm)),
-            _equal(case, last),
+            _equal(case, last) if wish.equals else None,
             risk,
         )
     except SolverError as error:

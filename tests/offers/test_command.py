@@ -11,6 +11,9 @@ from xml.etree import ElementTree
 import pytest
 from command_line import run as rationlp
 
+from rationlp.api import open_farm
+from rationlp.offers import study as study_of_offers
+
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend.xlsx"
 ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
@@ -203,3 +206,15 @@ def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch):
             for _ in range(3):
                 done()
         assert ("Asking" in screen.getvalue()) == drawn
+
+
+def test_mixes_that_cost_the_same_are_sought_only_where_they_are_told(monkeypatch):
+    """The first screen has no room for them; all else is the same without."""
+    farm, sought = open_farm(DEMO), []
+    real = study_of_offers.equal_mixes
+    monkeypatch.setattr(study_of_offers, "equal_mixes", lambda *asked: sought.append(asked) or real(*asked))
+    told = farm.offers("sw_gro_25_50", "north")
+    assert len(sought) == 1
+    brief = farm.offers("sw_gro_25_50", "north", equals=False)
+    assert len(sought) == 1 and not brief.equals
+    assert brief.worths == told.worths and brief.stakes == told.stakes
