@@ -62,13 +62,13 @@ def verdict_of(
 ) -> Verdict:
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
-    own = (*found, *_unsaid((*short_reasons(short, farm.library), *added_passed(mix, farm)), found))
     shares = {candidate.name: share for share, candidate in mix.used}
     used = [candidate for _, candidate in mix.used]
-    jurisdiction = farm.settings.jurisdiction
+    toxins = contaminant_reasons(shares, used, formula.stage, farm.settings.jurisdiction, farm.library)
+    own = (*found, *_unsaid((*short_reasons(short, farm.library), *added_passed(mix, farm)), (*found, *toxins)))
     reasons = (
         *(eased(reason, leeway) for reason in own),
-        *contaminant_reasons(shares, used, formula.stage, jurisdiction, farm.library),
+        *toxins,
         *_unsure(confidence),
         *formula.stage.reasons,
         *formula.reasons,
