@@ -7,6 +7,7 @@ from datetime import date
 
 import numpy as np
 import pytest
+from kept_mixes import keep
 from openpyxl import Workbook, load_workbook
 from scipy.optimize import LinearConstraint, milp
 
@@ -15,8 +16,8 @@ from rationlp.book.records import Assay, Place, Sample
 from rationlp.errors import InputError, SolverError
 from rationlp.farm import Farm, as_of
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
-from rationlp.ledger.kept import find, keep
-from rationlp.ledger.weighed import weighed_mix
+from rationlp.ledger.kept import find
+from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.offers.live_ration import SAME_COST
 from rationlp.pages.resample_page import check_place, write_page
 from rationlp.rations.formulate import formulate
@@ -194,9 +195,8 @@ def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home
     keep(grower, at_home, DAY, sheet="grower sheet")
     shares = {line.offer: line.share for line in grower.mix if line.share}
     kilos = {name: 500 * share for name, share in shares.items()} | {"soy48_bulk": 500 * shares["soy48_bulk"] + 10}
-    weighed = weighed_mix(
-        "sw_gro_25_50", "Grower", ("north",), date(2025, 10, 20), kilos, drawn_down, id="7KQ4", number=2
-    )
+    batch = SheetName("sw_gro_25_50", ("north",), "7KQ4", 2)
+    weighed = weighed_mix(batch, "Grower", date(2025, 10, 20), kilos, drawn_down)
     (change,) = resample(Farm(drawn_down, library), "n1", "n2", [*find(drawn_down), weighed], ["sw_gro_25_50"]).changes
     assert "weighed by the crew 7KQ4 #2" in change.from_kept
     assert next(line.old for line in change.shares if line.offer == "soy48_bulk") == pytest.approx(
@@ -224,7 +224,7 @@ def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, gr
 
 
 def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
-    mix = weighed_mix("sw_gro_25_50", "Grower", ("north",), DAY, {"north": 90.0, "swill": 10.0}, at_home)
+    mix = weighed_mix(SheetName("sw_gro_25_50", ("north",)), "Grower", DAY, {"north": 90.0, "swill": 10.0}, at_home)
     found = resample(Farm(drawn_down, library), "n1", "n2", [mix], ["sw_gro_25_50"])
     assert found.changes == ()
     assert "swill" in found.not_judged[0].why
