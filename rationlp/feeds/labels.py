@@ -71,9 +71,9 @@ def killing_words(offer: Offer, scopes: frozenset[str], book: Book, library: Lib
 
 def _dangers(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, Danger]]:
     said = set()
-    lots = {lot.lot for lot in book.lots if lot.offer == offer.offer}
-    assays = [row for row in book.assays if row.lot in lots]
-    for place, text, places in _texts(offer, book, library):
+    every = [lot.lot for lot in book.lots if lot.offer == offer.offer]
+    for place, text, places, lot in _texts(offer, book, library):
+        assays = [row for row in book.assays if row.lot and row.lot in (every if lot is None else [lot])]
         for danger in dangers_in(text, places, library):
             if entered(danger, assays, library):
                 continue
@@ -88,16 +88,16 @@ def _places(feed: Feed | None) -> tuple[str, ...]:
     return ("any", "processed") if heated else ("any",)
 
 
-def _texts(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Everything that people wrote about the offer, each with where it stands and which words are looked for there.
+def _texts(offer: Offer, book: Book, library: Library) -> Iterator[tuple[str, str, tuple[str, ...], str | None]]:
+    """Everything that people wrote about the offer: where it stands, its words, which are looked for, of which lot.
 
     What the farm wrote on a delivery is read as its notes on a bin are.
     """
     places = _places(library.feeds.get(offer.feed))
-    yield f"The label of the offer {offer.offer}", offer.label, places
-    yield f"The name of the offer {offer.offer}", offer.offer, places
+    yield f"The label of the offer {offer.offer}", offer.label, places, None
+    yield f"The name of the offer {offer.offer}", offer.offer, places, None
     if offer.feed not in library.feeds:
-        yield f"The feed of the offer {offer.offer}", offer.feed, places
+        yield f"The feed of the offer {offer.offer}", offer.feed, places, None
     for lot in book.lots:
         if lot.offer == offer.offer:
-            yield f"The note on lot {lot.lot} of the offer {offer.offer}", lot.note, (*places, "grain")
+            yield f"The note on lot {lot.lot} of the offer {offer.offer}", lot.note, (*places, "grain"), lot.lot

@@ -27,7 +27,7 @@ from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.solve.chance import achieved, chance_rows
 from rationlp.rations.solve.joint_chance import chance_of_all
 from rationlp.rations.solve.model import Answer
-from rationlp.reasons import HEADLINES, Severity
+from rationlp.reasons import HARMFUL, HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
 from rationlp.resample.not_judged import NotJudged
 from rationlp.resample.smallest import smallest_change
@@ -123,6 +123,12 @@ class Resample:
     def failed(self) -> bool:
         """Whether a calculation did not stand up to its check."""
         return any(stage.failed for stage in self.not_judged)
+
+    @property
+    def within_chance(self) -> bool:
+        """Whether what the old mixes miss may be chance: not where they harm or break a law by the new sample."""
+        harms = (r for change in self.changes for r in change.old_now.ration.verdict.of(*HARMFUL))
+        return not self.move.more_than_chance and all(reason.severity is not Severity.STOP for reason in harms)
 
 
 def resample(

@@ -70,6 +70,18 @@ def test_nothing_to_compare_is_said_everywhere_and_has_no_p_value(bin_book, libr
     assert (row["name"], row["value"]) == ("not compared", None) or np.isnan(row["value"])
 
 
+def test_a_bin_nobody_assayed_is_not_said_to_disagree(write_book):
+    """The first screen said DO NOT AGREE of a hand sort beside which there was no laboratory's figure."""
+    sheets = {
+        "farm": [{"setting": "name", "value": "sorted alone"}],
+        "bins": [{"bin": "b", "mass": "10 t", "sale_price": 150, "moisture_pct": 12}],
+        "samples": [{"sample": "s", "bin": "b"}],
+        "sorted": [{"sample": "s", "crop": "triticale", "mass_g": 300}],
+    }
+    text = rationlp(write_book(sheets), "--bin", "b").stdout
+    assert "sample s" in text and "AGREE" not in text.upper()
+
+
 def test_json_of_the_plan(north):
     precision = north["precision"]
     assert precision["wanted_pct"] == 5.0

@@ -248,6 +248,14 @@ def test_a_result_in_a_note_is_asked_about_until_it_stands_on_assays(make_book, 
     assert bool([reason for reason in reasons if "don 3.2 ppm" in reason.text]) == asked
 
 
+@pytest.mark.parametrize(("of", "asked"), [("n2", False), ("n1", True)])
+def test_a_result_in_the_note_on_a_sample_is_looked_for_among_its_own(make_book, library, of, asked):
+    samples = ({"sample": "n1", "bin": "north"}, {"sample": "n2", "bin": "north", "note": "DON 3.2"})
+    result = {"sample": of, "nutrient": "deoxynivalenol", "value": 3.2, "unit": "ppm", "basis": "as_fed"}
+    reasons = estimate_bin("north", with_offers(make_book, {}, samples, assays=[result]), library).reasons
+    assert any("note on sample n2" in reason.text for reason in reasons) == asked
+
+
 @pytest.mark.parametrize(
     ("note", "stage", "barred"),
     [

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from rationlp.book.records import Lot, Place
+from rationlp.book.records import Assay, Lot, Place
 from rationlp.feeds.labels import label_reasons
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.dangers.words import dangers_in
@@ -616,3 +616,12 @@ def test_no_feed_of_the_library_alarms_by_its_own_name(library):
         word: row.means[0] for row in library.table("synonyms", Synonym) if row.kind == "feed" for word in row.names
     }
     assert {feed for text, feed in names.items() if dangers_in(text, OFFER, library)} == {"soybeans_raw"}
+
+
+@pytest.mark.parametrize(("of", "said"), [("L1", 0), ("L2", 1)])
+def test_a_result_in_the_note_on_a_delivery_is_looked_for_among_its_own(demo_book, library, of, said):
+    (corn,) = [offer for offer in demo_book.supplements if offer.offer == "corn_bought"]
+    lots = (Lot(Place(), "L1", "corn_bought", note="DON 2"), Lot(Place(), "L2", "corn_bought"))
+    result = Assay(Place(), "", "deoxynivalenol", 2.0, "mg/kg", "as_fed", lot=of)
+    book = replace(demo_book, lots=lots, assays=(*demo_book.assays, result))
+    assert len(label_reasons(corn, book, library)) == said

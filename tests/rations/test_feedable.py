@@ -6,14 +6,16 @@ from dataclasses import replace
 
 import pytest
 
+from rationlp.actual.judge import WEIGHED
 from rationlp.book.records import Offer, OwnFigure, OwnLimit, OwnRequirement, Place
 from rationlp.farm import Farm
+from rationlp.rations.answer.verdict import eased
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.least import least_share
 from rationlp.rations.solve.optimum import optimum
 from rationlp.rations.solve.settle import CRYSTAL, bare, eased_formula
 from rationlp.rations.studies.missing_offer import missing_offer
-from rationlp.reasons import Kind, Severity
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.needs import stage_needs
 
 PIG = [
@@ -271,3 +273,10 @@ def test_far_beyond_what_the_trade_feeds_is_a_stop(demo_book, library):
     (one,) = solve_rations(Farm(meal_alone(demo_book), library), ["own_pig"], ["north"])
     protein = next(reason for reason in one.verdict.of(Kind.USUAL) if reason.nutrient == "crude_protein")
     assert protein.value > 36 and protein.severity is Severity.STOP
+
+
+@pytest.mark.parametrize(("protein", "severity"), [(24.1, Severity.FEED), (30.0, Severity.ASK), (37.0, Severity.STOP)])
+def test_what_the_crew_weighed_far_beyond_the_trade_is_a_stop_too(protein, severity):
+    """A ration was a stop and the same mix, weighed, a question."""
+    found = Reason(Kind.USUAL, Severity.STOP, "protein", value=protein, limit=24.0)
+    assert eased(found, WEIGHED).severity is severity

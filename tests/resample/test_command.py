@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 from command_line import run as rationlp
+from kept_mixes import keep
 from openpyxl import load_workbook
 
 from rationlp.book.reading.read import read_book
 from rationlp.farm import Farm
-from rationlp.ledger.kept import find, keep
+from rationlp.ledger.kept import find
 from rationlp.rations.formulate import formulate
 
 ROOT = Path(__file__).parents[2]

@@ -7,26 +7,17 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from kept_mixes import keep
 
 from rationlp.book import check_book, new_book
 from rationlp.farm import Farm
 from rationlp.files import record_of
 from rationlp.ledger.kept import find, record_for
-from rationlp.ledger.made_mix import printed_mix
-from rationlp.ledger.shape import printed_entry
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.answer.ids import book_version, ration_id
 from rationlp.rations.formulate import formulate
 
 DAY = date(2025, 10, 6)
-
-
-def keep(ration, book, day, sheet=""):
-    """Keep a ration in the farm's record as if it had been printed that day."""
-    ids = {"id": ration_id(ration, book), "book_version": book_version(book)}
-    made = printed_mix(ration, book, made_on=day, sheet=sheet, **ids)
-    record_for(book).add([printed_entry(made)])
-    return made
 
 
 def test_a_mix_comes_back_as_it_was_kept(at_home, grower):

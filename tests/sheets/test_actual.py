@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date, datetime
 
 import pytest
+from kept_mixes import keep
 from openpyxl import load_workbook
 
 from rationlp.actual.report import report_of
@@ -17,7 +18,6 @@ from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Place, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm
-from rationlp.ledger.kept import keep
 from rationlp.ledger.weighed import offer_of, sheet_name
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
@@ -230,7 +230,7 @@ def test_a_sheet_is_known_by_id_name_and_number(demo_book, library, pack):
 def test_an_id_in_the_book_is_found_again(demo_book, library, pack, target, tmp_path):
     (sheet,) = pack.sheets
     book = replace(demo_book, path=tmp_path / "farm")
-    keep(sheet.ration, book, made_on=DAY, sheet=sheet.name, name=sheet.id)
+    keep(sheet.ration, book, DAY, sheet=sheet.name, name=sheet.id)
     judgement = only(report_of(Farm(with_actual(book, target, name=f"{sheet.id} #2"), library)))
     assert judgement.verdict.severity == "feed" and judgement.made.batch == f"{pack.sheets[0].id} #2"
 

@@ -9,7 +9,7 @@ from datetime import date
 
 from rationlp.actual.judge import Judgement, judge
 from rationlp.farm import Farm
-from rationlp.ledger.weighed import weighed_mix
+from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
@@ -28,7 +28,7 @@ class Case:
 
     def judged(self, weights: Mapping[str, float]) -> Judgement:
         ration = self.recipe.ration
-        made = weighed_mix(ration.stage, ration.stage_label, ration.bins, DAY, weights, self.farm.book)
+        made = weighed_mix(SheetName(ration.stage, ration.bins), ration.stage_label, DAY, weights, self.farm.book)
         return judge(made, self.recipe, self.target, self.farm)
 
     def step(self, name: str) -> float:

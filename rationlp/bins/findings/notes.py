@@ -30,12 +30,16 @@ def killing_notes(row: Bin, scopes: frozenset[str], book: Book, library: Library
 
 
 def _dangers(row: Bin, book: Book, library: Library) -> Iterator[tuple[str, Danger]]:
+    """What is said and not entered: of a sample by its own results, of the bin by those of any of its samples."""
     samples = [sample for sample in book.samples if sample.bin == row.bin]
-    places = [(f"The note on the bin {row.bin}", row.note), (f"The label of the bin {row.bin}", row.label)]
-    places += [(f"The note on sample {sample.sample}", sample.note) for sample in samples]
-    names = {sample.sample for sample in samples}
-    assays = [assay for assay in book.assays if assay.sample in names]
-    for place, text in places:
+    every = [sample.sample for sample in samples]
+    places = [
+        (f"The note on the bin {row.bin}", row.note, every),
+        (f"The label of the bin {row.bin}", row.label, every),
+        *((f"The note on sample {sample.sample}", sample.note, [sample.sample]) for sample in samples),
+    ]
+    for place, text, of in places:
+        assays = [assay for assay in book.assays if assay.sample in of]
         for danger in dangers_in(text, GRAIN, library):
             if not entered(danger, assays, library):
                 yield place, danger

@@ -15,7 +15,7 @@ from rationlp.library.read import Library
 from rationlp.numbers import plain
 from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
-from rationlp.rations.answer.verdict import Leeway, eased
+from rationlp.rations.answer.verdict import FAR_BEYOND, Leeway, eased
 from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.left_out import BIN, PARTS
@@ -32,8 +32,6 @@ DIGITS = 4
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
 MOST_MENDING = 2  # feeds named that would mend a ration
-FAR_BEYOND = 1.5
-"""Times what the trade uses at most from which a mix is a stop: nobody has seen animals on it (a judgement)."""
 
 
 def mix_reasons(

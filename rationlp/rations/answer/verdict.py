@@ -24,6 +24,9 @@ from rationlp.rations.solve.model import Confidence
 from rationlp.reasons import Kind, Reason, Severity, Verdict, in_order
 from rationlp.stages.contaminants import contaminant_reasons
 
+FAR_BEYOND = 1.5
+"""Times what the trade uses at most from which a mix is a stop: nobody has seen animals on it (a judgement)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Leeway:
@@ -34,7 +37,8 @@ class Leeway:
     A premix off its dose by no more than `dose_told` is only told, by no more than `dose_stop` for a nutritionist; a
     vitamin or trace mineral of it short by no more than `told` is only told.
     A maximum of the law passed by no more than `law_told` is only told, by no more than `law_asked` for a nutritionist.
-    What the trade uses at most, passed by no more than `usual_told`, is only told, and beyond that for a nutritionist.
+    What the trade uses at most, passed by no more than `usual_told`, is only told, and up to half again for a
+    nutritionist.
     """
 
     told: float = 0.0
@@ -62,13 +66,13 @@ def verdict_of(
 ) -> Verdict:
     """The verdict on a mix. `found` are the reasons of its rows, caps, premix and contaminants."""
     formula = mix.formula
-    own = (*found, *_unsaid((*short_reasons(short, farm.library), *added_passed(mix, farm)), found))
     shares = {candidate.name: share for share, candidate in mix.used}
     used = [candidate for _, candidate in mix.used]
-    jurisdiction = farm.settings.jurisdiction
+    toxins = contaminant_reasons(shares, used, formula.stage, farm.settings.jurisdiction, farm.library)
+    own = (*found, *_unsaid((*short_reasons(short, farm.library), *added_passed(mix, farm)), (*found, *toxins)))
     reasons = (
         *(eased(reason, leeway) for reason in own),
-        *contaminant_reasons(shares, used, formula.stage, jurisdiction, farm.library),
+        *toxins,
         *_unsure(confidence),
         *formula.stage.reasons,
         *formula.reasons,
@@ -118,7 +122,7 @@ def eased(reason: Reason, leeway: Leeway) -> Reason:
     if reason.kind is Kind.LAW and leeway.law_told:
         return _within(reason, off, leeway.law_told, leeway.law_asked)
     if reason.kind is Kind.USUAL and leeway.usual_told:
-        return _within(reason, off, leeway.usual_told, float("inf"))
+        return _within(reason, off, leeway.usual_told, FAR_BEYOND - 1)
     if off > leeway.maximum or reason.kind not in (Kind.SAFETY, Kind.LAW, Kind.USUAL):
         return reason
     return replace(reason, severity=Severity.ASK if reason.kind is Kind.LAW else Severity.FEED)

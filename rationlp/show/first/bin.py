@@ -74,14 +74,20 @@ def _short(label: str, estimate: BinEstimate) -> str:
     return short if sum(crop.label.split(" (")[0] == short for crop in estimate.crops) == 1 else label
 
 
+ACCORD_WORDS = {
+    Accord.AGREE: "; hand sort and laboratory agree",
+    Accord.DISAGREE: "; hand sort and laboratory DO NOT AGREE",
+    Accord.NOT_COMPARED: "",
+}
+
+
 def _known_by(estimate: BinEstimate, farm: Farm) -> str:
     """How the amount and the shares were found, in one line or two."""
     taken = f" of {farm.settings.day(estimate.taken_on)}" if estimate.taken_on else ""
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample: its content is a guess"
     accord = ""
     if estimate.agreement is not None:
-        agree = estimate.agreement.verdict is Accord.AGREE
-        accord = f"; hand sort and laboratory {'agree' if agree else 'DO NOT AGREE'}"
+        accord = ACCORD_WORDS[estimate.agreement.verdict]
     words = f"{estimate.tonnes_from}; {sample}{accord}."
     return words[0].upper() + words[1:]
 

@@ -100,7 +100,7 @@ def _richer(found: Resample, units: BookUnits) -> Iterator[str]:
 
 def _things(found: Resample) -> Iterator[str]:
     again = [change for change in found.changes if change.reprint]
-    if again and not found.move.more_than_chance:
+    if again and found.within_chance:
         yield (
             "The two samples differ by no more than chance: what the old mixes miss, they miss within the uncertainty "
             "of a sample."

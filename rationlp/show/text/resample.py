@@ -31,7 +31,7 @@ def print_resample(found: Resample, book: Book) -> None:
         if change.reprint and change.new is not None:
             _print_change(out, change, book)
     again = [f"{c.sheet or c.stage + ' ' + c.bin}" for c in found.changes if c.reprint]
-    if again and not found.move.more_than_chance:
+    if again and found.within_chance:
         out.print(
             "The two samples differ by no more than chance: what the old mix misses, it misses within the "
             "uncertainty of a sample."
