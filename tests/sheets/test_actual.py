@@ -17,7 +17,9 @@ from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Place, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm
-from rationlp.ledger.kept import keep
+from rationlp.ledger.kept import record_for
+from rationlp.ledger.made_mix import printed_mix
+from rationlp.ledger.shape import printed_entry
 from rationlp.ledger.weighed import offer_of, sheet_name
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
@@ -230,7 +232,8 @@ def test_a_sheet_is_known_by_id_name_and_number(demo_book, library, pack):
 def test_an_id_in_the_book_is_found_again(demo_book, library, pack, target, tmp_path):
     (sheet,) = pack.sheets
     book = replace(demo_book, path=tmp_path / "farm")
-    keep(sheet.ration, book, made_on=DAY, sheet=sheet.name, name=sheet.id)
+    ids = {"id": sheet.id, "book_version": sheet.book_version}
+    record_for(book).add([printed_entry(printed_mix(sheet.ration, book, made_on=DAY, sheet=sheet.name, **ids))])
     judgement = only(report_of(Farm(with_actual(book, target, name=f"{sheet.id} #2"), library)))
     assert judgement.verdict.severity == "feed" and judgement.made.batch == f"{pack.sheets[0].id} #2"
 
