@@ -366,7 +366,10 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
         elif not dose_told:
             parts.setdefault(round(percent, 9), []).append(name)
     larger = even_words(recipe, program.asked.batch, program.asked.scale)
-    found += [_wrong_dose(f"One dose of {' and '.join(names)}", pct, larger) for pct, names in parts.items()]
+    found += [
+        _wrong_dose(f"One dose of {' and '.join(names)}", percent, larger, DOSE_TOLERANCE)
+        for percent, names in parts.items()
+    ]
     if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
         text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
         found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))
@@ -380,6 +383,8 @@ def _off_pct(row: ProgramRow, formula: Program, asked: Asked, amounts: list[floa
     return None if allowed.low - slack <= value <= allowed.high + slack else 100 * (1 + value / allowed.size)
 
 
-def _wrong_dose(what: str, percent: float, larger: str = "") -> Reason:
+def _wrong_dose(what: str, percent: float, larger: str = "", told: float = 0.0) -> Reason:
+    """A dose or a set share that the scale cannot show; off by no more than the part `told` it is no question."""
+    severity = Severity.FEED if abs(percent / 100 - 1) <= told else Severity.ASK
     text = f"{what}: {figure(percent, 3)} % of it in weights the scale can show. {larger}".rstrip()
-    return Reason(Kind.PREMIX, Severity.ASK, text, unit="%", value=percent, limit=100)
+    return Reason(Kind.PREMIX, severity, text, unit="%", value=percent, limit=100)

@@ -122,6 +122,23 @@ def test_weights_a_little_off_are_asked_about_in_the_headline_and_on_the_sheet(b
         assert "may be fed" not in said and "meets all" not in said and "One dose of" not in said
 
 
+def test_a_premix_a_hair_off_its_dose_is_told_and_asks_nobody(book, call, tmp_path):
+    """1.668 kg of premix on a hand scale of 0.05 kg: 1.65 kg, 98.9 % of the dose, within what every crew weighs off."""
+
+    def fine(rows):
+        new = {"hand_scale_step": "0.05", "batch_mass": "417"}
+        return [row | {"value": new.get(row["setting"], row["value"])} for row in rows]
+
+    change(book, "farm", fine)
+    answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE, "--format", "json")
+    assert answer.exit_code == 0, answer.output
+    (sheet,) = json.loads(answer.stdout)["sheets"]
+    reasons = [each for each in sheet["verdict"]["reasons"] if each["kind"] == "premix"]
+    assert {each["verdict"] for each in reasons} == {"feed"}
+    assert any("98.9 % of it in weights the scale can show" in each["text"] for each in reasons)
+    assert sheet["verdict"]["verdict"] == "feed"
+
+
 def test_both_kinds_in_one_file(book, call, tmp_path):
     """Layers without any coarse or fine calcium source beside pigs that have theirs."""
     change(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from random_farms import DEMO, read_sheets, write_sheets
@@ -75,6 +76,23 @@ def test_a_bin_that_holds_too_little_is_told(run, tmp_path, command, mass, group
     more = ["-o", tmp_path / "mix.csv"] if command == "sheets" else []
     text = " ".join(run(command, book, "--stage", "sw_gro_25_50", "--bin", "north", *more).stdout.split())
     assert ("Short of" in text) is bool(words) and words in text, text
+
+
+def test_what_must_not_be_fed_says_each_thing_once_and_nothing_that_is_not_so(run, tmp_path):
+    """Three offers and a premix that breaks the law of the EU: what is missed, what conflicts, what would mend it."""
+    sheets = read_sheets()
+    none = {name: [] for name in ("herd", "arrivals", "lots", "actual", "signed")}
+    few = [row for row in sheets["supplements"] if row["offer"] in ("corn_bought", "limestone", "salt")]
+    poor = write_sheets(sheets | none | {"supplements": few}, tmp_path / "poor")
+    told = " ".join(run("ration", poor, "--stage", "sw_gro_25_50", "--bin", "north", code=3).stdout.split())
+    assert "met on average" not in told and "held up" not in told
+    assert re.search(r"what would help most, not on offer today: [A-Z][\w ,]*(meal|Peas|beans)", told), told
+    for row in sheets["farm"]:
+        row["value"] = "eu" if row["setting"] == "jurisdiction" else row["value"]
+    abroad = write_sheets(sheets | none, tmp_path / "abroad")
+    told = " ".join(run("ration", abroad, "--stage", "sw_gro_25_50", "--bin", "north", code=3).stdout.split())
+    assert told.count("one full dose of trace minerals") == 1 and "these conflict" not in told
+    assert "misses least, whoever grew it" in told and "(per kg)" not in told and "others" in told
 
 
 def test_full_prints_more(run, two_groups):

@@ -205,7 +205,8 @@ def _beyond_usual(mix: Mix, requirements: Sequence[RequirementLine], limits: Seq
             yield Reason(
                 Kind.USUAL,
                 _beyond(caps.get(limit.feed), limit.gives_pct, limit.max_pct),
-                f"{limit.label} is {plain(limit.gives_pct, DIGITS)} % of the mix; the trade uses at most "
+                f"{limit.label[0].upper()}{limit.label[1:]}: {plain(limit.gives_pct, DIGITS)} % of the mix; "
+                "the trade uses at most "
                 f"{plain(limit.max_pct, DIGITS)} % here.",
                 None,
                 limit.feed,
@@ -308,7 +309,8 @@ def _without_grain(mix: Mix, answer: Answer, farm: Farm) -> Iterator[Reason]:
         return
     bins = [j for j, candidate in enumerate(formula.candidates) if candidate.group == BIN]
     words = [word for j in bins for word in _way_in(j, mix, answer, farm)]
-    text = " ".join(["No home-grown grain is in this mix.", *words])
+    near = [] if answer.solution else ["It is the mix that misses least, whoever grew it and whatever it costs."]
+    text = " ".join(["No home-grown grain is in this mix.", *near, *words])
     yield Reason(Kind.USUAL, Severity.FEED, text, feed=formula.bin)
 
 

@@ -74,7 +74,7 @@ def digestible_reasons(lines: Sequence[DigestibleLine], legumes_pct: float) -> I
     if not ranked:
         return
     worst, others = ranked[0], [line.label for line in ranked[1:]]
-    more = f", and so {'are' if len(others) > 1 else 'is'} {' and '.join(others)}" if others else ""
+    more = f"; so {'are' if len(others) > 1 else 'is'} {'; '.join(others)}" if others else ""
     yield Reason(
         Kind.REQUIREMENT,
         Severity.ASK,

@@ -175,8 +175,9 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
     if isinstance(source, Need):
         bound = source.minimum if side == "at least" else source.maximum
         basis = source.note.split(";")[0] if source.usual else source.basis
+        told = "" if basis == "per kg" else f" ({basis})"
         added = ADDED if source.of_groups else ""
-        return f"{nutrient_label(source.nutrient, library)}{added} {side} {plain(bound)} {source.unit} ({basis})"
+        return f"{nutrient_label(source.nutrient, library)}{added} {side} {plain(bound)} {source.unit}{told}"
     if isinstance(source, RatioNeed):
         bound = source.minimum if side == "at least" else source.maximum
         names = (nutrient_label(part, library) for part in (source.numerator, source.denominator))

@@ -29,7 +29,8 @@ NO_WORTH = 1e-9
 def remedies(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[Remedy]:
     """Feeds of the library that would mend the ration: those that make it whole first, each kind by worth.
 
-    A remedy's `share` is the least share that meets everything, or None where a part of the shortfall stays.
+    A remedy's `share` is the least share that meets everything, or None where a part of the shortfall stays: of those
+    the one that leaves least comes first, whatever its first bit does.
     """
     if any(need.nutrient not in farm.library.nutrients for need in formula.stage.needs):
         return []  # no feed of the library has a figure of the farm's own nutrient
@@ -40,7 +41,13 @@ def remedies(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> l
     except SolverError:  # nothing is proposed that was not worked out
         return []
     found = [remedy for column in trial.extras if (remedy := _remedy(trial, column))]
-    return sorted(found, key=lambda r: (r.share is None, -(r.worth or 0.0), r.share or 0.0, r.shortfall_after))
+    return sorted(found, key=_order)
+
+
+def _order(remedy: Remedy) -> tuple[bool, float, float]:
+    if remedy.share is None:
+        return True, remedy.shortfall_after, 0.0
+    return False, -(remedy.worth or 0.0), remedy.share
 
 
 def _remedy(trial: _Trial, column: int) -> Remedy | None:

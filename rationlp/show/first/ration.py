@@ -148,7 +148,8 @@ def _print_lines(
         for ration in made:
             head = next(lines)
             was = today.get((ration.stage, ration.bins))
-            words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, room)
+            line = out.width - len(head) if ration.verdict.severity is Severity.STOP else room  # nobody weighs it
+            words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, line)
             out.print(head + words, hang=len(head))
 
 
@@ -182,12 +183,17 @@ def _cells(ration: Ration, asked: Asked, units: BookUnits, was: Ration | None) -
 def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
     """Which rows conflict, and what would mend it."""
     for ration in rations:
-        if not ration.conflict:
+        if not ration.conflict or any(_names_all(reason.text, ration.conflict) for reason in ration.verdict.reasons):
             continue
         more = len(ration.conflict) - MOST_CONFLICT
         words = "; ".join(ration.conflict[:MOST_CONFLICT]) + (f"; {more} more" if more > 0 else "")
         start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
         yield f"{ration.name}: {start}: {words}.{_mended(ration)}"
+
+
+def _names_all(text: str, rows: Sequence[str]) -> bool:
+    """Whether a reason names the rows that conflict already."""
+    return all(row in text for row in rows)
 
 
 def _bare(rations: Sequence[Ration]) -> Iterator[str]:
@@ -225,10 +231,12 @@ def _binding(rations: Sequence[Ration]) -> Iterator[str]:
             )
         return
     for ration in rations:
+        if ration.verdict.misses_something:
+            continue
         caps = [f"{line.label} {figure(line.gives_pct, 3)} %" for line in ration.limits if line.binding]
         needs = [line.label for line in ration.requirements if line.binding]
-        held = [f"{words} {', '.join(found[:6])}" for words, found in (("by", needs), ("by the cap on", caps)) if found]
-        told = [f"its cost is held up {'; '.join(held)}"] if held else []
+        held = [f"{words} {'; '.join(found[:6])}" for words, found in (("by", needs), ("by the cap on", caps)) if found]
+        told = [f"its cost is held up {', and '.join(held)}"] if held else []
         if (probability := _chance_of_all(ration)) is not None:
             chance = percent_words(probability)
             told.append(f"every requirement is met on average, all at once with a chance of {chance}")
