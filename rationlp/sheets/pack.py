@@ -15,8 +15,8 @@ from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version, sheet_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation, solve_rations
-from rationlp.reasons import Kind, Severity
-from rationlp.sheets.batches import BatchPlan, Run, even_words, plan, wanted_stages
+from rationlp.reasons import Severity
+from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
@@ -53,7 +53,7 @@ def pack_of(
     unmade: list[NoSheet] = []
     for recipe, wish in asked:
         if recipe.verdict.severity is Severity.STOP:
-            unmade.append(_no_sheet(recipe, wish, _why_not(recipe.ration, NEAREST), version, farm.book))
+            unmade.append(_no_sheet(recipe, wish, (*_why_not(recipe.ration), NEAREST), version, farm.book))
             continue
         try:
             found = _sheets_of(recipe, scale, version, farm, wish)
@@ -110,9 +110,7 @@ def _sheets_of(
             )
             continue
         if mix.ration.verdict.severity is Severity.STOP:
-            even = even_words(recipe, run.size, scale) if mix.ration.verdict.of(Kind.PREMIX) else ""
-            reasons = _why_not(mix.ration, even or NEAREST)
-            found.append(_no_sheet(recipe, wish, reasons, version, farm.book, suffix, mix.ration))
+            found.append(_no_sheet(recipe, wish, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
@@ -258,15 +256,15 @@ def _no_sheet(
     )
 
 
-def _why_not(ration: Ration, next_step: str) -> tuple[str, ...]:
-    """What keeps the ration from being mixed, and what to do next."""
+def _why_not(ration: Ration) -> tuple[str, ...]:
+    """What keeps the ration from being mixed, and what would mend it."""
     reasons = [reason.text for reason in ration.verdict.reasons if reason.severity is not Severity.FEED]
     if ration.conflict:
         reasons.append("These requirements conflict: " + "; ".join(ration.conflict) + ".")
     mending = [(remedy.label, remedy.share) for remedy in ration.remedies if remedy.share is not None]
     for label, share in mending[:MOST_REMEDIES]:
         reasons.append(f"{label}, which is not on offer, would mend it at {100 * share:.2g} % of the mix.")
-    return (*reasons, next_step)
+    return tuple(reasons)
 
 
 def _bin_words(recipe: SolvedRation, book: Book) -> str:

@@ -370,6 +370,8 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
         _wrong_dose(f"One dose of {' and '.join(names)}", percent, larger, DOSE_TOLERANCE)
         for percent, names in parts.items()
     ]
+    if dose_told and larger:
+        found.append(Reason(Kind.PREMIX, Severity.ASK, larger))
     if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
         text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
         found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))

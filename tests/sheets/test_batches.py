@@ -12,7 +12,7 @@ import pytest
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.reasons import Kind
+from rationlp.reasons import Kind, Severity
 from rationlp.sheets.batches import (
     Run,
     equal_batches,
@@ -207,9 +207,12 @@ def test_no_batch_of_more_than_twice_what_the_days_take(demo_book, library):
 
 
 def test_a_dose_that_the_scale_does_not_show_names_the_batches_that_have_it_whole(demo_book, library):
-    pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=173), ["sw_nur_11_25"], ["north"])
-    reason, _ = pack.sheets[0].ration.verdict.of(Kind.PREMIX)
-    assert reason.text.startswith("One dose of vitamins and trace minerals: ")
-    assert reason.text.endswith("Mix 170 or 175 kg: the premix is then a whole number of divisions of the hand scale.")
+    """0.4 % of 26 kg are 104 g, of 173 kg 692 g, of 3 kg 12 g; the hand scale shows 10 g. By 2 % or less it is told, by
+    5 % or less asked about."""
+    words = "Mix {} kg: the premix is then a whole number of divisions of the hand scale."
+    for batch, sizes, severity in ((26, "25 or 30", Severity.ASK), (173, "170 or 175", Severity.FEED)):
+        pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=batch), ["sw_nur_11_25"], ["north"])
+        told = pack.sheets[0].ration.verdict.of(Kind.PREMIX)
+        assert any(r.text.endswith(words.format(sizes)) and r.severity is severity for r in told), told
     pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=3), ["sw_boar"], ["north"])
-    assert pack.unmade[0].reasons[-1].startswith("Mix 5 kg: ")
+    assert [reason for reason in pack.unmade[0].reasons if reason.endswith(words.format(5))] == [words.format(5)]

@@ -113,7 +113,7 @@ def feeds_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: 
     """
     found = [farm.as_if_offered(feed) for feed in names_not_on_offer(formula, candidates, farm)]
     checked = [need for need in formula.stage.premix_needs if need.minimum]
-    return [one for one in found if not any(serves(need, [one], farm.library) for need in checked)]
+    return [one for one in found if one.premix_covers or not any(serves(need, [one], farm.library) for need in checked)]
 
 
 def names_not_on_offer(formula: Formula, candidates: Sequence[Candidate], farm: Farm) -> list[str]:
