@@ -11,7 +11,7 @@ from command_line import run
 
 from rationlp import incoming
 from rationlp.book.checks.check import check_book
-from rationlp.book.reading import files
+from rationlp.book.reading import files, unseen
 from rationlp.incoming import UnfitError, bytes_of, workbook_of
 
 DEMO = Path(__file__).parents[1] / "demo"
@@ -82,7 +82,8 @@ def test_an_archive_of_countless_parts(tmp_path, monkeypatch):
 
 
 def test_a_sheet_of_more_rows_than_a_farm_has(tmp_path, folder, library, monkeypatch):
-    monkeypatch.setattr(files, "MOST_ROWS", 3)
+    for module in (files, unseen):
+        monkeypatch.setattr(module, "MOST_ROWS", 3)
     assert "of more than 3 rows" in found_of(padded(tmp_path / "book.xlsx", "", 0), library)[0]
     (folder / "bins.csv").write_text("bin\n" + "x\n" * 5, encoding="utf-8")
     assert found_of(folder, library)[0].startswith("more than 3 rows")

@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 
 from rationlp.actual.readings import Place
+from rationlp.book.reading.unseen import filled_rows, text_of
 from rationlp.incoming import workbook_of
 from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
 
@@ -62,13 +63,14 @@ def filled_sheets(path: Path) -> Sheets:
 
     Raises OSError and what stands in NOT_A_WORKBOOK, an UnfitError among it.
     """
-    workbook = load_workbook(workbook_of(path), read_only=True, data_only=True)
+    stored = workbook_of(path)
+    workbook = load_workbook(stored, read_only=True, data_only=True)
     try:
-        found = {}
-        for sheet in workbook.worksheets:
-            sheet.reset_dimensions()  # the stated size of a sheet is often wrong
-            found[sheet.title] = Filled(sheet.iter_rows(values_only=True))
-        return found
+        with zipfile.ZipFile(stored) as parts:
+            return {
+                sheet.title: Filled(values for _, values in filled_rows(sheet, text_of(sheet, parts), values_only=True))
+                for sheet in workbook.worksheets
+            }
     finally:
         workbook.close()
 

@@ -9,11 +9,14 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 from openpyxl.styles import Font, PatternFill
+from openpyxl.worksheet.datavalidation import DataValidation
 
+from rationlp.actual.printed import filled_sheets
 from rationlp.book import check_book, read_book
 from rationlp.book.columns import SHEETS
+from rationlp.book.reading.files import open_grids
 from rationlp.errors import BookError
 
 
@@ -388,3 +391,16 @@ def test_whatever_stands_in_a_cell_is_told_in_a_line(demo, library, few, sheet, 
                 for problem in check_book(Path("book"), library):
                     assert problem.line().count("\n") == 0
                     assert problem.found and problem.expected and problem.do
+
+
+def test_what_a_workbook_keeps_behind_its_rows_is_not_read(tmp_path, monkeypatch):
+    """Lists to choose from and colours stand behind the rows and take as long to read as they do."""
+    workbook = Workbook()
+    workbook.active.append(["bin", "label"])
+    workbook.active.append(["north", "North bin"])
+    workbook.active.add_data_validation(DataValidation(type="list", formula1='"yes,no"', sqref="B2:B9"))
+    workbook.save(tmp_path / "book.xlsx")
+    monkeypatch.setattr(DataValidation, "from_tree", lambda tree: pytest.fail("a list to choose from was read"))
+    (grid,) = open_grids(tmp_path / "book.xlsx", [])
+    assert [[cell.value for cell in cells] for _, cells in grid.rows] == [["bin", "label"], ["north", "North bin"]]
+    assert filled_sheets(tmp_path / "book.xlsx")["Sheet"]["B2"] == "North bin"

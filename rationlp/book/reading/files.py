@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
-from rationlp.book.reading.unseen import last_filled_row, text_of, unseen_in
+from rationlp.book.reading.unseen import filled_rows, text_of, unseen_in
 from rationlp.errors import BookError, Problem, column_letter
 from rationlp.incoming import MOST_ROWS, UnfitError, bytes_of, workbook_of
 
@@ -163,11 +163,12 @@ def _workbook_grids(path: Path, problems: list[Problem]) -> list[Grid]:
             values = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             formulas = _formula_cells(data)
             grids, unseen = [], []
-            for sheet in values.worksheets:
-                text = text_of(sheet, data)
-                grid = _sheet_grid(sheet, formulas.get(sheet.title, frozenset()), last_filled_row(text))
-                grids.append(grid)
-                unseen += unseen_in(sheet, grid, text)
+            with zipfile.ZipFile(io.BytesIO(data)) as parts:
+                for sheet in values.worksheets:
+                    text = text_of(sheet, parts)
+                    grid = _sheet_grid(sheet, formulas.get(sheet.title, frozenset()), text)
+                    grids.append(grid)
+                    unseen += unseen_in(sheet, grid, text)
             values.close()
     except UnfitError as error:
         raise _no_book(path, str(error), GROWN) from None
@@ -193,12 +194,9 @@ def _has_chart_sheets(data: bytes) -> bool:
         return False
 
 
-def _sheet_grid(sheet: Any, formulas: frozenset[str], last_row: int | None) -> Grid:
-    sheet.reset_dimensions()  # the stated size of a sheet is often wrong
+def _sheet_grid(sheet: Any, formulas: frozenset[str], text: bytes) -> Grid:
     rows = []
-    for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
-        if number > MOST_ROWS:
-            raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
+    for number, cells in filled_rows(sheet, text):
         if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
             rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
     return Grid(sheet.title, rows)
@@ -228,20 +226,16 @@ def _formula_cells(data: bytes) -> dict[str, frozenset[str]]:
         sheets = [name for name in parts.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
         if not any(_FORMULA_TAG.search(parts.read(name)) for name in sheets):
             return {}
-    from openpyxl import load_workbook
+        from openpyxl import load_workbook
 
-    book: Workbook = load_workbook(io.BytesIO(data), read_only=True)
-    found = {sheet.title: frozenset(_formulas_of(sheet, data)) for sheet in book.worksheets}
-    book.close()
-    return found
+        book: Workbook = load_workbook(io.BytesIO(data), read_only=True)
+        found = {sheet.title: frozenset(_formulas_of(sheet, parts)) for sheet in book.worksheets}
+        book.close()
+        return found
 
 
-def _formulas_of(sheet: Any, data: bytes) -> Iterator[str]:
-    sheet.reset_dimensions()
-    last_row = last_filled_row(text_of(sheet, data))
-    for number, cells in enumerate(sheet.iter_rows(max_row=last_row), start=1):
-        if number > MOST_ROWS:
-            raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
+def _formulas_of(sheet: Any, parts: zipfile.ZipFile) -> Iterator[str]:
+    for number, cells in filled_rows(sheet, text_of(sheet, parts)):
         for index, cell in enumerate(cells):
             if cell.data_type == "f":
                 yield f"{column_letter(index)}{number}"

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import io
 import re
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rationlp.book.reading.cells import Grid
 from rationlp.book.words import PASSED_OVER
 from rationlp.errors import Problem, column_letter
 from rationlp.finder import plain
+from rationlp.incoming import MOST_ROWS, UnfitError
 
 _ROW = re.compile(rb"<row\b[^>]*\br=\"(\d+)\"")
 _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*\br=\"(\d+)\"")
@@ -20,10 +20,9 @@ _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\b[^>]*\bref=\"([A-Z]+)(\d+):([A-Z]+)
 UNHIDE = "Show what is hidden, and delete what should not count."
 
 
-def text_of(sheet: Any, data: bytes) -> bytes:
-    """The XML of a sheet of the workbook `data`."""
-    with zipfile.ZipFile(io.BytesIO(data)) as parts:
-        return parts.read(sheet._worksheet_path.lstrip("/"))
+def text_of(sheet: Any, parts: zipfile.ZipFile) -> bytes:
+    """The XML of a sheet of a workbook, whose parts these are."""
+    return parts.read(sheet._worksheet_path.lstrip("/"))
 
 
 def last_filled_row(text: bytes) -> int | None:
@@ -36,6 +35,22 @@ def last_filled_row(text: bytes) -> int | None:
         return 1 if b"<row " in text else None
     row = _ROW.match(text, max(text.rfind(b"<row ", 0, last), 0))
     return int(row[1]) if row else None
+
+
+def filled_rows(sheet: Any, text: bytes, values_only: bool = False) -> Iterator[tuple[int, tuple[Any, ...]]]:
+    """The rows of a sheet with their numbers, no farther than the last with anything in it.
+
+    What a workbook keeps behind the rows (lists to choose from, colours) takes as long to read as they do. Raises
+    UnfitError for too many rows.
+    """
+    sheet.reset_dimensions()  # the stated size of a sheet is often wrong
+    last = last_filled_row(text)
+    for number, cells in enumerate(sheet.iter_rows(max_row=last, values_only=values_only), start=1):
+        if number > MOST_ROWS:
+            raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
+        yield number, cells
+        if number == last:
+            return
 
 
 def unseen_in(sheet: Any, grid: Grid, text: bytes) -> list[Problem]:
