@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.ledger.shape import Signature
 from rationlp.ledger.signatures import signature_words
@@ -15,7 +14,8 @@ from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import OfferWorth
 from rationlp.offers.worth import offer_worths
 from rationlp.rations.answer.farm_totals import group_feed
-from rationlp.rations.answer.model import PriceOf, RatioLine, Ration, RequirementLine
+from rationlp.rations.answer.model import RatioLine, Ration, RequirementLine
+from rationlp.rations.studies.review import cost_of_a_tenth
 from rationlp.show.first.screen import Asked
 from rationlp.units import KG_PER_TONNE
 
@@ -35,13 +35,10 @@ class MixPart:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """A bound that holds the cost up: what one more unit of it costs, in `per`; `weight` orders them."""
+    """A bound that holds the cost up, and what a tenth of it costs in money per tonne, at today's prices."""
 
     words: str
-    unit: str
-    price: float
-    per: str
-    weight: float
+    per_tonne: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,31 +148,24 @@ def _card(
         tuple(sorted(parts, key=lambda part: largest_first(part.share))),
         per_head,
         per_head * cost / KG_PER_TONNE if per_head is not None and cost is not None else None,
-        tuple(_holds(farm, ration)),
+        tuple(_holds(ration)),
         signature_words(case.solved.id, on, signed, farm.settings.date_format),
         worths,
     )
 
 
-def _holds(farm: Farm, ration: Ration) -> list[Hold]:
+def _holds(ration: Ration) -> list[Hold]:
     """The bounds that hold the cost up, the dearest first."""
-    units = units_of(farm.settings)
-
-    def hold(words: str, unit: str, price: float, of: PriceOf, step: float) -> Hold:
-        gcal = of == PriceOf.GCAL
-        value = price if gcal else units.price_value(price)
-        return Hold(words, unit, value, f"{units.currency}/Gcal" if gcal else units.per_mass, abs(price) * step)
-
     found = []
     lines: list[RequirementLine | RatioLine] = [*ration.requirements, *ration.ratios]
     for line in lines:
         if line.binding and line.shadow_price:
-            bound = (line.minimum if line.binding == "minimum" else line.maximum) or 0.0
+            bound = line.minimum if line.binding == "minimum" else line.maximum
             words = f"{line.label}, {line.binding} {figure(bound)} {line.unit}"
-            found.append(hold(words, line.unit, line.shadow_price, line.shadow_price_of, bound / 100))
+            found.append(Hold(words, cost_of_a_tenth(line, bound, ration)))
     for cap in ration.limits:
         if cap.binding and cap.shadow_price:
             kind = "at most" if cap.max_pct is not None else "at least"
             words = f"{cap.label}, {kind} {figure(cap.gives_pct, 3)} %"
-            found.append(hold(words, "%", cap.cost_of_a_percent, cap.shadow_price_of, 1.0))
-    return sorted(found, key=lambda each: -each.weight)[:MOST_HOLDS]
+            found.append(Hold(words, cost_of_a_tenth(cap, cap.gives_pct, ration)))
+    return sorted(found, key=lambda hold: -hold.per_tonne)[:MOST_HOLDS]

@@ -70,20 +70,19 @@ def _mix(told, table):
 
 
 def holds(told, table):
+    """A tenth of each bound by its shadow price, at the energy of the ration where that is money per Gcal."""
     ration = told.ration(table.place)
     for row in (*ration["requirements"], *ration["ratios"], *ration["limits"]):
         if row["binding"] and row["shadow_price"]:
-            gcal = row["shadow_price_of"] == "gcal"
-            price = row["shadow_price"] if gcal else told.units.price_value(row["shadow_price"])
+            gcal_in_a_tonne = ration["energy_kcal_kg"] / 1000 if row["shadow_price_of"] == "gcal" else 1.0
             if "gives_pct" in row:
-                kind = "most" if row["max_pct"] is not None else "least"
-                bound, price = f"at {kind} {figure(row['gives_pct'], 3)} %", abs(price)
+                size, kind = row["gives_pct"], "most" if row["max_pct"] is not None else "least"
+                bound = f"at {kind} {figure(size, 3)} %"
             else:
-                bound = f"{row['binding']} {figure(row[row['binding']])} {row['unit']}"
-            yield (
-                f"{row['label']}, {bound}",
-                f"{figure(price, 3)} {told.units.currency}/{'Gcal' if gcal else told.units.short}",
-            )
+                size = row[row["binding"]]
+                bound = f"{row['binding']} {figure(size)} {row['unit']}"
+            price = 0.1 * abs(row["shadow_price"] * size) * gcal_in_a_tonne
+            yield f"{row['label']}, {bound}", told.units.price(price)
 
 
 def _requirements(told, table):
@@ -286,7 +285,7 @@ def _recalled(told, table):
 TABLES = {
     r"The bins; a ± holds .*": _bins,
     r"(Nearest mix|Mix) of [\d,.]+ (kg|lb)": _mix,
-    r"What holds the cost up; one more unit costs": holds,
+    r"What holds the cost up; a tenth of it costs, in .*": holds,
     r"Requirements against what the mix supplies, as fed": _requirements,
     r"Requirements that hold the mix, those missed, and the first others": _to_sign,
     r"What each offer does in this ration; prices in .*": _offers,

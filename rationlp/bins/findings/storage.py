@@ -69,9 +69,9 @@ def _each_seed(estimate: BinEstimate, shares: Mapping[str, float], limits: list[
     own = crop_dry_matters({crop: shares[crop] for crop in shares if crop in table}, table, estimate.dry_matter_pct)
     wetter = [limit.label for limit in limits if 100 - own.get(limit.crop, 100.0) > limit.pct]
     said = (
-        f"likely above their own limit are {', '.join(wetter)}"
+        f"likely too moist to keep by itself: {'; '.join(wetter)}"
         if wetter
-        else "by itself none is likely above its limit"
+        else "none is likely too moist to keep by itself"
     )
     return f"In one bin each seed takes its own moisture, oily seed the least; {said}."
 

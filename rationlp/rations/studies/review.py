@@ -307,16 +307,37 @@ def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
         ration = made.ration
         lines = [
             *(
-                (r.label, _range(r.minimum, r.maximum, r.unit), r.how, r.source, r.note, _price(r, r.gives, ration))
+                (
+                    r.label,
+                    _range(r.minimum, r.maximum, r.unit),
+                    r.how,
+                    r.source,
+                    r.note,
+                    cost_of_a_tenth(r, r.gives, ration),
+                )
                 for r in ration.requirements
             ),
             *(
-                (r.label, _range(r.minimum, r.maximum, ""), r.how, r.source, r.note, _price(r, r.gives, ration))
+                (
+                    r.label,
+                    _range(r.minimum, r.maximum, ""),
+                    r.how,
+                    r.source,
+                    r.note,
+                    cost_of_a_tenth(r, r.gives, ration),
+                )
                 for r in ration.ratios
                 if r.minimum is not None or r.maximum is not None
             ),
             *(
-                (c.label, _range(c.min_pct, c.max_pct, "%"), c.how, c.source, c.reason, _price(c, c.gives_pct, ration))
+                (
+                    c.label,
+                    _range(c.min_pct, c.max_pct, "%"),
+                    c.how,
+                    c.source,
+                    c.reason,
+                    cost_of_a_tenth(c, c.gives_pct, ration),
+                )
                 for c in ration.limits
                 if c.gives_pct or c.binding
             ),
@@ -329,7 +350,7 @@ def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
     return found.values()
 
 
-def _price(line: RequirementLine | RatioLine | LimitLine, bound: float | None, ration: Ration) -> float:
+def cost_of_a_tenth(line: RequirementLine | RatioLine | LimitLine, bound: float | None, ration: Ration) -> float:
     """Money per tonne for 10 percent more of the bound that a line lies on."""
     if not line.shadow_price or bound is None:
         return 0.0
