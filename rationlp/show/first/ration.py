@@ -231,7 +231,7 @@ def _binding(rations: Sequence[Ration]) -> Iterator[str]:
             )
         return
     for ration in rations:
-        if ration.verdict.misses_something:
+        if ration.shortfalls:  # a nearest mix is made whatever it costs
             continue
         caps = [f"{line.label} {figure(line.gives_pct, 3)} %" for line in ration.limits if line.binding]
         needs = [line.label for line in ration.requirements if line.binding]
