@@ -15,7 +15,7 @@ from rationlp.offers.model import OfferWorth
 from rationlp.offers.worth import offer_worths
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.answer.model import RatioLine, Ration, RequirementLine
-from rationlp.rations.studies.review import cost_of_a_tenth
+from rationlp.rations.studies.weak_bounds import cost_of_a_tenth
 from rationlp.show.first.screen import Asked
 from rationlp.units import KG_PER_TONNE
 

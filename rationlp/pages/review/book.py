@@ -21,7 +21,8 @@ from rationlp.pages.cells import Page, Values
 from rationlp.pages.review.sign import write_sign_pages
 from rationlp.pages.review.tables import MATRIX, Heading, tables_of
 from rationlp.pages.style import PALE, WARN, Look, write_footer
-from rationlp.rations.studies.review import ReviewCopy, Weak
+from rationlp.rations.studies.review import ReviewCopy
+from rationlp.rations.studies.weak_bounds import Weak
 from rationlp.reasons import Severity
 
 Looks = Mapping[str, NamedStyle]

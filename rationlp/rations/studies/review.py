@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from math import sqrt
 
 from rationlp.book.columns import ALL_STAGES
@@ -15,14 +15,13 @@ from rationlp.figures import feed_label, nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Source
 from rationlp.rations.answer.ids import book_version, ration_id
-from rationlp.rations.answer.model import LimitLine, RatioLine, Ration, RequirementLine
+from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.words import row_words
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
 from rationlp.rations.studies.figure_weights import (
-    A_TENTH,
     RECALLED,
     FigureWeight,
     Moves,
@@ -31,13 +30,10 @@ from rationlp.rations.studies.figure_weights import (
     handed_down,
     share_by_how,
 )
+from rationlp.rations.studies.weak_bounds import ASSUMED, MEMORY, Weak, bound_range, weak_bounds
 from rationlp.version import __version__
 
 MOST_RECALLED = 10
-MEMORY = "memory"
-KCAL_PER_GCAL_OF_A_TONNE = 1000.0
-"""Kilocalories in a kilogram that make a gigacalorie in a tonne."""
-ASSUMED = ("analogy", "common practice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,22 +73,6 @@ class RowDual:
     unit: str
     source: str
     how: str
-
-
-@dataclass(frozen=True, slots=True)
-class Weak:
-    """A figure or bound behind the rations that nobody saw on a page: from memory, by analogy, by practice.
-
-    `weight` is money per tonne for 10 percent more of it, summed over the rations.
-    """
-
-    what: str
-    where: str
-    value: str
-    how: str
-    source: str
-    note: str
-    weight: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +147,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     matrix = tuple(sorted(_matrix(makes, farm), key=lambda f: (-f.weight, not f.in_a_mix)))
     moves: Moves = {}
     weights = handed_down(figure_weights(makes, farm.library, moves), farm.library)
-    weak = sorted((*_weak_figures(matrix), *_weak_bounds(named)), key=lambda row: -row.weight)
+    weak = sorted((*_weak_figures(matrix), *weak_bounds(made for _, made in named)), key=lambda row: -row.weight)
     rows = (dual for name, made in named for dual in _duals(name, made, farm.library))
     duals = tuple(sorted(rows, key=lambda row: not row.dual))  # of every ration those with a price first
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
@@ -300,64 +280,6 @@ def _weak_figures(matrix: Sequence[MatrixFigure]) -> Iterable[Weak]:
             )
 
 
-def _weak_bounds(named: Sequence[tuple[str, SolvedRation]]) -> Iterable[Weak]:
-    """Requirements, ratios and caps of the rations that rest on memory or practice, each once for its stage."""
-    found: dict[tuple[str, str], Weak] = {}
-    for _, made in named:
-        ration = made.ration
-        lines = [
-            *(
-                (
-                    r.label,
-                    _range(r.minimum, r.maximum, r.unit),
-                    r.how,
-                    r.source,
-                    r.note,
-                    cost_of_a_tenth(r, r.gives, ration),
-                )
-                for r in ration.requirements
-            ),
-            *(
-                (
-                    r.label,
-                    _range(r.minimum, r.maximum, ""),
-                    r.how,
-                    r.source,
-                    r.note,
-                    cost_of_a_tenth(r, r.gives, ration),
-                )
-                for r in ration.ratios
-                if r.minimum is not None or r.maximum is not None
-            ),
-            *(
-                (
-                    c.label,
-                    _range(c.min_pct, c.max_pct, "%"),
-                    c.how,
-                    c.source,
-                    c.reason,
-                    cost_of_a_tenth(c, c.gives_pct, ration),
-                )
-                for c in ration.limits
-                if c.gives_pct or c.binding
-            ),
-        ]
-        for label, value, how, source, note, weight in lines:
-            if MEMORY in how or any(word in how for word in ASSUMED):
-                held = found.get((ration.stage, label))
-                row = held or Weak("bound", f"{ration.stage}: {label}", value, how, source, note)
-                found[ration.stage, label] = replace(row, weight=row.weight + weight)
-    return found.values()
-
-
-def cost_of_a_tenth(line: RequirementLine | RatioLine | LimitLine, bound: float | None, ration: Ration) -> float:
-    """Money per tonne for 10 percent more of the bound that a line lies on."""
-    if not line.shadow_price or bound is None:
-        return 0.0
-    per_tonne = 1.0 if line.shadow_price_of == "tonne" else (ration.energy_kcal_kg or 0.0) / KCAL_PER_GCAL_OF_A_TONNE
-    return A_TENTH * abs(line.shadow_price * bound) * per_tonne
-
-
 def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
     """The farm's own figures, needs and caps that these rations rest on, caps and needs first."""
     book, stages = farm.book, {made.ration.stage for made in makes}
@@ -367,14 +289,14 @@ def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
         yield Override(
             f"own_limits {cap.place.cell()}",
             f"{cap.stage}: {feed_label(cap.feed, farm.library)}",
-            _range(low, high, "%"),
+            bound_range(low, high, "%"),
             _answers_for(cap.reason, cap.approved_by, book.farm.day(cap.approved_on)),
         )
     for need in (row for row in book.own_stages if row.stage in stages):
         yield Override(
             f"own_stages {need.place.cell()}",
             f"{need.stage}: {nutrient_label(need.nutrient, farm.library)}",
-            f"{_range(need.minimum, need.maximum, need.unit)} per {need.per}",
+            f"{bound_range(need.minimum, need.maximum, need.unit)} per {need.per}",
             _answers_for(need.source, need.approved_by, book.farm.day(need.approved_on)),
         )
     for own in (row for row in book.own_feeds if row.feed in used):
@@ -389,11 +311,6 @@ def _overrides(makes: Sequence[SolvedRation], farm: Farm) -> Iterable[Override]:
 def _answers_for(why: str, by: str, on: str) -> str:
     approved = f"approved by {by}{f' on {on}' if on else ''}" if by else "approved by nobody"
     return "; ".join(filter(None, (why, approved)))
-
-
-def _range(low: float | None, high: float | None, unit: str) -> str:
-    parts = [f"{word} {bound:.4g}" for word, bound in (("least", low), ("most", high)) if bound is not None]
-    return f"{', '.join(parts)} {unit}".strip()
 
 
 def _bound_sources(makes: Sequence[SolvedRation]) -> list[str]:
