@@ -202,8 +202,10 @@ def _written(name: Name) -> tuple[str, ...]:
 def _ratio(one: str, other: str) -> float:
     if _swapped(one, other):
         return SWAPPED
+    if 2 * min(len(one), len(other)) < ALIKE * (len(one) + len(other)):
+        return 0.0  # by their lengths alone; most words end here, before a matcher is made
     matcher = SequenceMatcher(None, one, other, autojunk=False)
-    return matcher.ratio() if matcher.real_quick_ratio() >= ALIKE and matcher.quick_ratio() >= ALIKE else 0.0
+    return matcher.ratio() if matcher.quick_ratio() >= ALIKE else 0.0
 
 
 def _swapped(one: str, other: str) -> bool:
