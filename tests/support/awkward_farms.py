@@ -101,7 +101,8 @@ def _seeds(draw: Random, sheets: Sheets) -> None:
             grams = draw.uniform(0.02, 1.5)
             part = {"sample": row["sample"], "crop": draw.choice(POISONOUS), "mass_g": f"{grams:.2f}"}
             sheets["sorted"].append(part)
-            row["sorted_mass_g"] = f"{float(row['sorted_mass_g'] or 500) + grams:.2f}"
+            if row.get("sorted_mass_g"):
+                row["sorted_mass_g"] = f"{float(row['sorted_mass_g']) + grams:.2f}"
 
 
 def _results(draw: Random, sheets: Sheets) -> None:
