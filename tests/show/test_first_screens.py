@@ -44,6 +44,17 @@ def test_a_ration_that_misses_a_need_is_not_said_to_meet_them_on_average(run, tm
     assert "STOP" in text and "met on average" not in text
 
 
+def test_crops_of_long_names_stand_beside_the_figures(run, tmp_path):
+    """`Sunflower seed, oil type, with hull` pushed the figures over the edge, each broken in two."""
+    sheets = read_sheets(DEMO)
+    for row in sheets["sorted"]:
+        row["crop"] = {"camelina_seed": "sunflower_seed"}.get(row["crop"], row["crop"])
+    lines = run("bin", write_sheets(sheets, tmp_path / "book")).stdout.splitlines()
+    assert max(map(len, lines)) <= WIDTH
+    found = [line for line in lines if line.startswith("  Sunflower seed")]
+    assert found and all(line.count("±") == 2 for line in found)
+
+
 def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
     """Each kind of reason once: of those that differ by their numbers alone the worst stands for all."""
     rations = json.loads(run("ration", ten_groups, "--bin", "north", "--format", "json").stdout)["rations"]

@@ -55,23 +55,39 @@ def _print_bin(
     mark = f" {asked.mark(verdict)}." if verdict.reasons else ""
     out.print(f"{estimate.label} ({estimate.bin}): {amount}.{mark}", strong=True)
     out.print(f"  {_known_by(estimate, farm)}", hang=2)
+    figures = list(_figures(estimate, farm.book, farm.library))
+    for line in _side_by_side(estimate, figures, out.width):
+        out.print(line)
+
+
+def _side_by_side(estimate: BinEstimate, figures: list[list[str]], width: int) -> list[str]:
+    """Crops beside figures; by the first words of their names where they do not fit, else one below the other."""
+    for ends in (" (", ", "):
+        crops = _crops(estimate, ends)
+        rows = [[*left, *right] for left, right in zip_longest(crops, figures, fillvalue=["", ""])]
+        lines = [line.rstrip() for line in laid_out(rows, "lrlr", indent=2)] if rows else []
+        if all(len(line) <= width for line in lines):
+            return lines
+    return [line.rstrip() for part in (crops, figures) if part for line in laid_out(part, "lr", indent=2)]
+
+
+def _crops(estimate: BinEstimate, ends: str) -> list[list[str]]:
+    """Each crop with its share; its name up to `ends`."""
     crops = [
-        [_short(crop.label, estimate), f"{percent(crop.share, 1)} ± {percent(Z90 * crop.sd, 1)} %"]
+        [_short(crop.label, estimate, ends), f"{percent(crop.share, 1)} ± {percent(Z90 * crop.sd, 1)} %"]
         for crop in estimate.crops[:MOST_CROPS]
     ]
     if len(estimate.crops) > MOST_CROPS:
         rest = sum(crop.share for crop in estimate.crops[MOST_CROPS:])
         crops.append([f"{len(estimate.crops) - MOST_CROPS} others", f"{percent(rest, 1)} %"])
-    figures = list(_figures(estimate, farm.book, farm.library))
-    rows = [[*left, *right] for left, right in zip_longest(crops, figures, fillvalue=["", ""])]
-    for line in laid_out(rows, "lrlr", indent=2) if rows else ():
-        out.print(line.rstrip())
+    return crops
 
 
-def _short(label: str, estimate: BinEstimate) -> str:
-    """The label of a crop without what stands in brackets, where no other crop of the bin is called so."""
-    short = label.split(" (")[0]
-    return short if sum(crop.label.split(" (")[0] == short for crop in estimate.crops) == 1 else label
+def _short(label: str, estimate: BinEstimate, ends: str) -> str:
+    """The label of a crop up to `ends`, where no other crop of the bin is called so."""
+    short = label.split(" (")[0].split(ends)[0]
+    others = sum(crop.label.split(" (")[0].split(ends)[0] == short for crop in estimate.crops)
+    return short if others == 1 else label
 
 
 ACCORD_WORDS = {
