@@ -24,6 +24,7 @@ MOST_OFFERS = 14
 NEAREST = 6
 """Offers that are in no mix and are named, the nearest to coming in first."""
 NAMED = 3
+NOBODY_ASKS = 10  # times today's price: what lies beyond is of no use to a buyer (`--full` has it)
 MOST_STEPS = 12
 """A sweep of one ration with up to this many prices is shown price by price."""
 NO_CENTS = 1000
@@ -107,7 +108,7 @@ def _stake_cells(stake: Stake | None, units: BookUnits) -> list[str]:
         return ["", "", ""]
     without = "no ration" if stake.needed_by else figure(given(stake.at_stake, f"the worth of {stake.offer}"), 3)
     amount = figure(stake.tonnes * KG_PER_TONNE / units.price_kg, 3)
-    return [amount, without, _span(stake.stays_from, stake.stays_to, units)]
+    return [amount, without, _span(stake.stays_from, stake.stays_to, stake.price, units)]
 
 
 def _price(per_tonne: float | None, units: BookUnits) -> str:
@@ -118,11 +119,17 @@ def _price(per_tonne: float | None, units: BookUnits) -> str:
     return f"{value:,.0f}" if value >= NO_CENTS else f"{value:,.2f}"
 
 
-def _span(low: float | None, high: float | None, units: BookUnits) -> str:
+def _span(low: float | None, high: float | None, today: float | None, units: BookUnits) -> str:
     """The prices between which a mix stays; no price is below nothing."""
+    high = _end(high, today)
     if high is None:
         return "any price" if low is None or low <= 0 else f"{_price(low, units)} and up"
     return f"up to {_price(high, units)}" if low is None or low <= 0 else f"{_price(low, units)}-{_price(high, units)}"
+
+
+def _end(high: float | None, today: float | None) -> float | None:
+    """The price up to which a mix stays; None where nobody asks so much."""
+    return None if high is None or (today and high > NOBODY_ASKS * today) else high
 
 
 def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], units: BookUnits) -> None:
@@ -139,9 +146,9 @@ def _print_one(out: Terminal, case: LiveRation, lines: Sequence[OfferWorth], uni
             line.offer,
             percent(line.share, 2),
             _price(line.price, units),
-            _span(line.mix_stays_from, line.mix_stays_to, units),
+            _span(line.mix_stays_from, line.mix_stays_to, line.price, units),
             _dearer(line, units),
-            ", ".join(line.gives_way_to[:NAMED]),
+            "" if _end(line.mix_stays_to, line.price) is None else ", ".join(line.gives_way_to[:NAMED]),
         ]
         for line in inside
     ]
