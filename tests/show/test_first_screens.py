@@ -228,7 +228,7 @@ def test_what_a_ration_costs_more_without_an_offer_is_of_as_much_energy(run, ten
 
 
 def test_a_price_that_nobody_asks_is_no_end_of_a_mix(run):
-    """`up to 2,611,855` for a premix: what nobody asks is said as no end, and nothing is told of what comes above it."""
+    """`up to 2,611,855` for a premix: what nobody asks is no end, and nothing is told of what comes above it."""
     lines = run("offers", DEMO, "--stage", "hen_peak", "--bin", "north").stdout.splitlines()
     start = next(number for number, line in enumerate(lines) if "above that more of" in line)
     rows = [line for line in lines[start + 1 :] if line[:1].islower() and "%" not in line]
