@@ -6,6 +6,8 @@ a convex set as far as the spread of the mix itself moves little. It is closed i
 (the supporting hyperplane method: A. F. Veinott, The supporting hyperplane method for unimodal programming, Operations
 Research 15, 1967): the cheapest mix that the planes leave is a bound below every mix; where the way to it from a mix
 surely likely enough leaves the set, that mix can be fed and a new plane touches. It ends where the two cost the same.
+Planes are laid between the two, where they tell most (W. Ben-Ameur and J. Neto, Acceleration of cutting-plane and
+column generation algorithms, Networks 49, 2007; memory).
 No split of the risk over the rows is assumed: what a row risks is what it is cheapest to risk there.
 """
 
@@ -13,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import log
 
 import numpy as np
 
@@ -33,6 +36,9 @@ WITHIN = 1e-4  # of the cost: how far the mix may be from the bound below every 
 CLOSE = 1e-4  # of a chance of one: how near the bound a mix on it lies
 NEAR = 2e-3  # standard deviations: how far inside its bound a plane is laid, and moved out by as much
 PLANE_POINTS = 128  # of the lattice, where a plane is laid: what a mix is judged by has more
+INNER = 0.1  # of the way from the best mix to one surely likely enough: from there the edge is looked for
+OUTER = 0.3  # of the way from the best mix to the bound: there a plane is laid, where that is not too unlikely
+FAR = 0.1  # of the chance wanted: what is less likely is no place for a plane
 HALVINGS = 12  # of the search for where a straight way leaves the set of likely mixes
 HAIR = 1e-6  # of a chance of one: what a row may be less sure than in the mix that the risk was taken from
 SURE = 0.9999  # a row is not asked to be surer than this: what it risks is next to nothing of the whole
@@ -123,11 +129,18 @@ class AllAtOnce:
             solution = live.solution
             bound = max(bound, solution.objective)
             cuts = [cut for chance in own if (cut := cut_at(self.formula.program, chance, solution.amounts, 1e-6))]
-            edge, surer, likely = self._edge((inside + best) / 2, np.array(solution.amounts), wanted)
+            outside = np.array(solution.amounts)
+            edge, surer, likely = self._edge(best + INNER * (inside - best), outside, wanted)
             if float(costs @ edge) < least:
                 best, least = edge, float(costs @ edge)
             if least - bound <= self.within * abs(least) or likely:
                 break
+            at = best + OUTER * (outside - best)
+            chance = self.joint.probability(at)
+            if chance >= wanted:
+                best, least = at, float(costs @ at)
+            elif chance >= FAR * wanted:  # by the logarithm, which bends one way, no likely mix lies behind this plane
+                edge, surer = at, -chance * log(wanted / chance)
             planes = [*cuts, self._plane(edge, surer, confidence_pct, len(live.program.rows))]
             self._planes += planes
             live.add_rows(planes)
@@ -195,7 +208,7 @@ class AllAtOnce:
 
     def _plane(self, edge: np.ndarray, surer: float, confidence_pct: float, count: int) -> ProgramRow:
         """The row that touches the set of likely mixes beside `edge`, whose chance is `surer` than wanted: to the first
-        order the chance falls by no more than that."""
+        order the chance falls by no more than that (rises by as much, where it is below nothing)."""
         slope = self.joint.gradient(edge, PLANE_POINTS)
         slope = slope - (slope @ edge) / edge.sum() + surer  # the slope along the edge: what rounding leaves of nothing
         size = float(np.abs(slope).max()) or 1.0
