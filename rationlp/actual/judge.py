@@ -89,8 +89,10 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     in_place = {name for fault in faults for name in fault.names}
     strangers = [reason for reason in strangers if reason.severity is Severity.STOP or reason.feed not in in_place]
 
+    meant = _described(formula, target_kg, farm)  # what the sheet asks for: a plan of the year is not today's ration
+
     def ration_of(masses: Mapping[str, float]) -> Ration:
-        return _ration(formula, masses, recipe, farm)
+        return _ration(formula, masses, meant, recipe, farm)
 
     ration = ration_of(weighed)
     verdict = blamed(ration.verdict.plus(strangers), faults)
@@ -111,11 +113,14 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     )
 
 
-def _ration(formula: Formula, masses: Mapping[str, float], recipe: SolvedRation, farm: Farm) -> Ration:
+def _described(formula: Formula, masses: Mapping[str, float], farm: Farm) -> Ration:
+    return describe(formula, Answer(tuple(masses.get(c.name, 0.0) for c in formula.candidates)), farm, WEIGHED)
+
+
+def _ration(formula: Formula, masses: Mapping[str, float], meant: Ration, recipe: SolvedRation, farm: Farm) -> Ration:
     """The ration that was mixed, with what the regulator's tolerances say beside its own verdict."""
-    amounts = tuple(masses.get(candidate.name, 0.0) for candidate in formula.candidates)
-    ration = describe(formula, Answer(amounts), farm, WEIGHED)
-    verdict = ration.verdict.plus(beyond_tolerance(recipe.ration, ration, farm.library))
+    ration = _described(formula, masses, farm)
+    verdict = ration.verdict.plus(beyond_tolerance(meant, ration, farm.library))
     return replace(ration, verdict=verdict.plus(_asked_of_sheet(recipe.verdict, verdict)))
 
 

@@ -77,13 +77,15 @@ def season_of(book: Book) -> Season:
     if known is None:
         found, do = "no plan_from, and no date of groups, arrivals or bins", "Fill in plan_from on farm."
         raise BookError([Problem("error", "farm", "", found, "the first day of the feed year", do)])
-    notes = [] if book.farm.plan_from else [f"The book has no plan_from: the year is planned from {known}."]
+    day = book.farm.day
+    notes = [] if book.farm.plan_from else [f"The book has no plan_from: the year is planned from {day(known)}."]
     harvest = book.farm.next_harvest_on
     if harvest is None:
         harvest = known + timedelta(days=DAYS_OF_A_YEAR)
-        notes.append(f"The book has no next_harvest_on: {harvest} is taken, a year after the first day.")
+        notes.append(f"The book has no next_harvest_on: {day(harvest)} is taken, a year after the first day.")
     if harvest <= known:
-        found, do = f"next_harvest_on {harvest}, not after the first day {known}", "Correct one of the two dates."
+        found = f"next_harvest_on {day(harvest)}, not after the first day {day(known)}"
+        do = "Correct one of the two dates."
         raise BookError([Problem("error", "farm", "", found, "a harvest after the plan begins", do)])
     reserve = book.farm.reserve_days
     return Season(known, harvest + timedelta(days=reserve - 1), tuple(notes), reserve)

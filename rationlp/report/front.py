@@ -18,9 +18,10 @@ from rationlp.rations.answer.farm_totals import FarmTotal, farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.show.first.screen import Asked, AskedLine, counted
 from rationlp.show.text.year import decisions, money_line
-from rationlp.show.text.year_studies import shown
+from rationlp.show.text.year_studies import unfed_lines, way_lines
 from rationlp.year.model import Year
 from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.studies.ways_out import with_ways_out
 
 SURE = {
     EvidenceKind.BOTH: "hand sort and laboratory",
@@ -47,7 +48,7 @@ class BinLine:
 @dataclass(frozen=True, slots=True)
 class Front:
     """The first page. `money` are sentences; `asked` the reasons of the rations by letter, `asked_of_year` those of the
-    plan's mixes, `unfed` who cannot be fed."""
+    plan's mixes, `unfed` who cannot be fed, `ways_out` what would feed them."""
 
     counted: str
     bins: tuple[BinLine, ...]
@@ -56,6 +57,7 @@ class Front:
     asked: tuple[AskedLine, ...]
     asked_of_year: tuple[AskedLine, ...]
     unfed: tuple[str, ...]
+    ways_out: tuple[str, ...]
     decisions: tuple[str, ...]
     no_year: str
 
@@ -63,7 +65,8 @@ class Front:
 def year_of(farm: Farm, bins: Sequence[str]) -> tuple[Year | None, str]:
     """The plan of the feed year, or why there is none. Raises nothing: the page stands without it too."""
     try:
-        return plan_year(farm, YearRequest(tuple(bins))), ""
+        request = YearRequest(tuple(bins))
+        return with_ways_out(farm, plan_year(farm, request), request), ""
     except InputError as error:
         first = error.problems[0]
         return None, f"{NO_YEAR} {first.found}. {first.do}"
@@ -85,11 +88,8 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
         money=(money_line(year, units),) if year else tuple(_totals(farm_totals(farm.book, rations), units)),
         asked=tuple(asked.lines),
         asked_of_year=tuple(of_year.lines) if of_year else (),
-        unfed=tuple(
-            f"{each.group} cannot be fed as they need from {shown(each.on, farm.book)} on: {each.why} "
-            f"{' '.join(each.ways_out)}"
-            for each in (year.unfed if year else ())
-        ),
+        unfed=tuple(unfed_lines(year, farm.book)) if year else (),
+        ways_out=tuple(line.removeprefix("- ") for line in way_lines(year, units)) if year else (),
         decisions=tuple(decisions(year, farm.book) if year else _without_year(farm, cases)),
         no_year=no_year,
     )

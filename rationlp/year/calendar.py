@@ -6,13 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from math import ceil
 
+import numpy as np
+
 from rationlp.herd.season import Period
-from rationlp.year.days import EMPTY, DailyPortion, earliest_and_latest, runs_out_on, used_of
-from rationlp.year.model import Purchase, RunsOut, Sale, Stock, Use
+from rationlp.numbers import Floats
+from rationlp.year.days import EMPTY, GRAM, DailyPortion, earliest_and_latest, runs_out_on, used_of
+from rationlp.year.model import OnFarm, Purchase, RunsOut, Sale, Stock, Use
 from rationlp.year.program.keeping import keeps_until
 from rationlp.year.program.kitchen import KG_PER_TONNE, Shares, same_mix
 from rationlp.year.program.search import Search
-from rationlp.year.program.supplies import selling_cost_per_tonne
+from rationlp.year.program.supplies import Supply, selling_cost_per_tonne
 
 NOTHING = 1e-9  # tonnes
 SAMPLE_EVERY = 1 / 3
@@ -41,9 +44,10 @@ def uses_of(days: Sequence[DailyPortion], names: Mapping[Shares, str], search: S
 
 
 def purchases_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Purchase]:
-    """What is needed of each offer in each month; whole packages are bought so that there is always enough."""
+    """What is to be bought of each offer for each month, after what lies on the farm is fed; whole packages are bought
+    so that there is always enough."""
     for supply in (s for s in search.supplies if s.offer is not None):
-        used, needed, bought = used_of(supply.name, days, search.season), 0.0, 0
+        used, needed, bought = _beside_what_lies_there(supply, days, search), 0.0, 0
         package = (supply.offer.package_kg or 0.0) / KG_PER_TONNE if supply.offer else 0.0
         lead = timedelta(days=supply.offer.lead_days if supply.offer else 0)
         for month, part in _months(search):
@@ -56,6 +60,22 @@ def purchases_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Purch
             first = search.season.day(part.start + int(used[part].nonzero()[0][0]))
             cost = tonnes * search.master.prices_per_tonne[supply.name]
             yield Purchase(month.label, supply.name, supply.label, tonnes, packages, cost, first - lead)
+
+
+def on_farm_of(days: Sequence[DailyPortion], search: Search) -> Iterator[OnFarm]:
+    """What lies on the farm of each offer, and what of it is fed."""
+    for supply in (s for s in search.supplies if s.offer is not None and s.on_farm > GRAM):
+        used = float(used_of(supply.name, days, search.season).sum())
+        yield OnFarm(supply.name, supply.label, supply.on_farm, min(used, supply.on_farm))
+
+
+def _beside_what_lies_there(supply: Supply, days: Sequence[DailyPortion], search: Search) -> Floats:
+    """Tonnes of an offer used on each day beyond what was on the farm when the plan began."""
+    used = used_of(supply.name, days, search.season)
+    if not supply.on_farm:
+        return used
+    beyond = np.diff(np.maximum(np.cumsum(used) - supply.on_farm, 0.0), prepend=0.0)
+    return np.where(beyond > NOTHING * NOTHING, beyond, 0.0)
 
 
 def stocks_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Stock]:
@@ -84,7 +104,7 @@ def sales_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Sale]:
     selling = selling_cost_per_tonne(search.farm)
     for supply in (s for s in search.supplies if s.is_bin):
         left = (supply.mean_tonnes or 0.0) - float(used_of(supply.name, days, search.season).sum())
-        scarce = search.master.scarcity(supply.name)
+        scarce = search.worth_of(supply.name)
         price = search.master.prices_per_tonne[supply.name] + selling + scarce if scarce else selling
         yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price)
 

@@ -15,8 +15,9 @@ from rationlp.year.program.kitchen import FoundMix
 from rationlp.year.program.master import Demand, Portion
 from rationlp.year.program.supplies import Supply
 
-EMPTY = 1e-6
-"""Tonnes that are nothing: a gram."""
+GRAM = 1e-6
+EMPTY = 1e-3
+"""Tonnes that are nothing: a kilogram, as near as the plan balances."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,5 +91,5 @@ def earliest_and_latest(used: Floats, supply: Supply, season: Season) -> tuple[d
         return earliest, runs_out_on(used, most, season)
     last = season.place(on)
     recent = used[max(last - 29, 0) : last + 1]
-    more = int(np.ceil((most - mean) / max(float(recent.mean()), EMPTY)))
+    more = int(np.ceil((most - mean) / max(float(recent.mean()), GRAM)))
     return earliest, season.day(last + more) if last + more < season.days else None

@@ -51,7 +51,8 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """What is needed of an offer in a month. `packages` are the whole ones to buy so that it is there."""
+    """What is to be bought of an offer for a month, beside what lies on the farm. `packages` are the whole ones to buy
+    so that it is there."""
 
     month: str
     offer: str
@@ -60,6 +61,16 @@ class Purchase:
     packages: int
     cost: float
     order_by: date
+
+
+@dataclass(frozen=True, slots=True)
+class OnFarm:
+    """What lies on the farm of an offer when the plan begins, and what of it the plan feeds before more is bought."""
+
+    offer: str
+    label: str
+    tonnes: float
+    used_tonnes: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +116,10 @@ class Sale:
 @dataclass(frozen=True, slots=True)
 class Unfed:
     """Animals that cannot be fed as they need: from which day, how many tonnes are short, and why; `unverified` where
-    that is only because no mix of theirs stood up to the check."""
+    that is only because no mix of theirs stood up to the check.
+
+    The first reason of `verdict` says so; the others are those of the ration that comes nearest, which nobody is fed.
+    """
 
     group: str
     stage: str
@@ -219,6 +233,7 @@ class Year:
     next_sample: tuple[tuple[str, date], ...] = ()
     draws: Draws | None = None
     ways_out: tuple[WayOut, ...] = ()
+    on_farm: tuple[OnFarm, ...] = ()
     search: Search = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
     portions: Sequence[Portion] = field(default=(), repr=False, compare=False)
 

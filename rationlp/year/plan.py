@@ -13,12 +13,12 @@ from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import season_of
 from rationlp.reasons import Reason, Severity, Verdict, in_order
 from rationlp.units import KG_PER_TONNE
-from rationlp.year.calendar import next_samples, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
+from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
 from rationlp.year.program.drawn import drawn_before
-from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep
+from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep, worth_with
 from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search, search_of
@@ -55,19 +55,24 @@ class YearRequest:
             raise RequestError(problems)
 
 
-def plan_year(farm: Farm, request: YearRequest | None = None) -> Year:
-    """The cheapest year to the next harvest, verified. Raises BookError, RequestError, SolverError."""
+def plan_year(farm: Farm, request: YearRequest | None = None, known: Search | None = None) -> Year:
+    """The cheapest year to the next harvest, verified. Raises BookError, RequestError, SolverError.
+
+    `known` is a year of the same feeds, needs and prices that was planned before: its rations and mixes are kept.
+    """
     request = request or YearRequest()
     request.check()
     season = season_of(farm.book)
     animals = fed_animals(farm.book, season)
     if not animals:
-        raise _nobody(season.first)
+        raise _nobody(f"{season.first:{farm.settings.date_format}}")
     supplies, bound = supplies_of(farm, season, request.bins), inf
     if farm.settings.bins_in_turn == "yes":
         supplies, bound = in_turn(farm, season, animals, supplies, request.home_grown)
     search = search_of(farm, season, animals, supplies, request.home_grown)
     search.bound_of_all_open = bound
+    if known is not None:
+        search.take_over(known)
     return planned(search, request)
 
 
@@ -122,8 +127,9 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         used = len({same_mix(p.mix.shares) for p in search.master.portions()})
         return FewMixes(None, used, True, search.least_cost)
     fewer = choose(search, chosen.used - 1, thorough=False) if chosen.used > 1 else None
-    more = choose(search, chosen.used + 1, thorough=False)
+    more = choose(search, chosen.used + 1, thorough=False, known=chosen)
     keep(search, chosen)
+    search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
     return FewMixes(
         asked.most,
         chosen.used,
@@ -173,13 +179,14 @@ def _year(search: Search, few: FewMixes) -> Year:
         purchases=tuple(purchases_of(days, search)),
         stocks=tuple(stocks_of(days, search)),
         runs_out=tuple(runs_out_of(days, search)),
-        worth=tuple(Worth(s.name, search.master.scarcity(s.name)) for s in bins),
+        worth=tuple(Worth(s.name, search.worth_of(s.name)) for s in bins),
         sales=tuple(sales_of(days, search)),
         unfed=unfed,
-        verdict=_verdict(mixes, [reason for each in unfed for reason in each.verdict.reasons]),
+        verdict=_verdict(mixes, [each.verdict.reasons[0] for each in unfed]),
         few=few,
         notes=(*season.notes, *_notes(search)),
         next_sample=tuple(next_samples(days, search)),
+        on_farm=tuple(on_farm_of(days, search)),
         search=search,
         portions=portions,
     )
@@ -275,13 +282,14 @@ def _notes(search: Search) -> Iterator[str]:
 
 def _turns(search: Search) -> str:
     opened = sorted((s for s in search.supplies if s.is_bin and s.first <= s.last), key=lambda s: s.first)
-    return ", then ".join(f"{s.label} to {search.season.day(s.last)}" for s in opened)
+    day = search.farm.settings.day
+    return ", then ".join(f"{s.label} to {day(search.season.day(s.last))}" for s in opened)
 
 
 def _batches(count: int) -> str:
     return f"{count} batch{'es' if count > 1 else ''} of the record"
 
 
-def _nobody(first: object) -> RequestError:
+def _nobody(first: str) -> RequestError:
     found, do = f"no animals to feed from {first} on", "Fill in groups, or herd and arrivals; check their dates."
     return RequestError([Problem("error", "groups", "", found, "animals in the feed year", do)])

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import fsum
 
 from rationlp.book_units import units_of
 from rationlp.rations.formulate import solved
@@ -18,26 +21,48 @@ WAYS = 3
 
 
 def unfed_of(search: Search, days: Sequence[DailyPortion]) -> Iterator[Unfed]:
-    """Who is not fed as they need, the first day first."""
-    found = [_one(search, demand, part) for demand, part in search.master.unfed()]
-    yield from sorted(found, key=lambda each: (each.on, each.group))
+    """Who is not fed as they need, the first day first; a group that is short of one thing all the time once."""
+    found: dict[tuple[str, str], list[_Short]] = {}
+    for demand, part in search.master.unfed():
+        short = _short(search, demand, part)
+        found.setdefault((demand.fed.group, short.why), []).append(short)
+    yield from sorted((_told(search, each) for each in found.values()), key=lambda each: (each.on, each.group))
 
 
-def _one(search: Search, demand: Demand, part: float) -> Unfed:
+@dataclass(frozen=True, slots=True)
+class _Short:
+    """Animals short of feed in a window: from which day, how many tonnes, why and the ways out."""
+
+    demand: Demand
+    on: date
+    tonnes: float
+    why: str
+    ways: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+
+
+def _short(search: Search, demand: Demand, part: float) -> _Short:
     short = portion_days(demand, 1 - part, 1.0, search.season).nonzero()[0]
     on = search.season.day(int(short[0]) if len(short) else demand.window[0])
-    why, ways, reasons = _why(search, demand)
-    tonnes = part * _tonnes(search, demand)
+    return _Short(demand, on, part * _tonnes(search, demand), *_why(search, demand))
+
+
+def _told(search: Search, short: Sequence[_Short]) -> Unfed:
+    """The animals of one group that are short of one thing: from the first day on, all tonnes together."""
+    first = min(short, key=lambda each: each.on)
+    group, tonnes = first.demand.fed.group, fsum(each.tonnes for each in short)
     told = Reason(
         Kind.REQUIREMENT,
         Severity.STOP,
-        f"{demand.fed.group} cannot be fed as they need from {on:{search.farm.settings.date_format}} on: {why}",
+        f"{group} cannot be fed as they need from {first.on:{search.farm.settings.date_format}} on: {first.why}",
         feed=None,
         unit="t",
         value=tonnes,
         limit=0.0,
     )
-    return Unfed(demand.fed.group, demand.stage, on, tonnes, why, ways, Verdict((told, *reasons)), why == UNVERIFIED)
+    verdict = Verdict((told, *first.reasons))
+    unverified = all(each.why == UNVERIFIED for each in short)
+    return Unfed(group, first.demand.stage, first.on, tonnes, first.why, first.ways, verdict, unverified)
 
 
 def _tonnes(search: Search, demand: Demand) -> float:

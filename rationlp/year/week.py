@@ -17,7 +17,7 @@ from rationlp.sheets.request import SheetRequest
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.model import Mix, Year
-from rationlp.year.program.kitchen import joint_formula, restricted, same_mix
+from rationlp.year.program.kitchen import joint_formula, of_at_most, restricted, same_mix
 
 WEEK = 7
 
@@ -77,7 +77,10 @@ def week_sheets(farm: Farm, year: Year, wish: SheetRequest, days: int = WEEK) ->
         found = f"nothing to mix from {farm.settings.day(first)} on"
         expected = "days on which animals of the plan are fed"
         raise RequestError([Problem("error", "week", "", found, expected, "Take other days.")])
-    asked = [(_recipe(farm, each, prices), _wish(each, year, wish, (first, days), units)) for each in fed]
+    asked = []
+    for each in fed:
+        at_most = _its_part(each, year, wish.batch_kg or farm.settings.batch_kg)
+        asked.append((_recipe(farm, each, prices, at_most), _wish(each, year, wish, (first, days), units)))
     return pack_of(farm, asked)
 
 
@@ -88,14 +91,22 @@ def worth_in_plan(year: Year) -> Mapping[str, float]:
     return master.prices_per_tonne if year.unfed else master.prices().of_supply
 
 
-def _recipe(farm: Farm, week: WeekMix, prices: Mapping[str, float]) -> SolvedRation:
+def _its_part(week: WeekMix, year: Year, batch_kg: float) -> Mapping[str, float]:
+    """The most that the weights may hold of each bin and offer there is an end to: its share in the plan's mix, and a
+    division of the scale. What is cheap here would be short later in the year."""
+    division = year.search.farm.settings.scale_step_kg / min(batch_kg, week.kg)
+    limited = set(year.search.master.limited)
+    return {name: share + division for name, share in week.mix.found.shares if name in limited}
+
+
+def _recipe(farm: Farm, week: WeekMix, prices: Mapping[str, float], at_most: Mapping[str, float]) -> SolvedRation:
     """The mix, of the bins and offers the plan makes it of, as the ration of every stage that eats it these days."""
     found = {each.portion.demand.stage: each.portion.mix for each in week.portions}
     used = week.mix.found.names
     formulas = [restricted(found[stage].answers[stage][0], used) for stage in week.stages]
     joint = given(joint_formula(formulas, prices), f"a formula of {week.mix.mix}")
     own = [restricted(formula, used, joint.program.columns) for formula in formulas]
-    return solved_mix(farm, own, joint, dict(week.mix.found.shares))
+    return solved_mix(farm, own, of_at_most(joint, at_most), dict(week.mix.found.shares))
 
 
 def _wish(week: WeekMix, year: Year, wish: SheetRequest, span: tuple[date, int], units: BookUnits) -> SheetRequest:

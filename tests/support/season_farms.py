@@ -2,20 +2,11 @@
 
 from __future__ import annotations
 
-from random_farms import Sheets, read_sheets
-
-
-def _with(sheets: Sheets, settings: dict[str, str]) -> None:
-    known = {row["setting"]: row for row in sheets["farm"]}
-    for name, value in settings.items():
-        if name in known:
-            known[name]["value"] = value
-        else:
-            sheets["farm"].append({"setting": name, "value": value})
+from random_farms import Row, Sheets, read_sheets
 
 
 def us_farm() -> Sheets:
-    """40 sows farrow to finish, ten every three to four weeks, and 300 hens; lb, short tons, dollars."""
+    """40 sows farrow to finish, ten every five weeks, with the pigs of earlier litters, and 300 hens; lb, dollars."""
     sheets = read_sheets()
     _with(
         sheets,
@@ -45,6 +36,18 @@ def us_farm() -> Sheets:
     ]
     for row in sheets["supplements"]:
         row["stock_mass"] = ""
+    sheets["supplements"].append(
+        {
+            "offer": "whey",
+            "feed": "dried_whey",
+            "label": "Dried whey",
+            "price": "32",
+            "per_mass": "50 lb",
+            "package_mass": "50 lb",
+            "quoted_on": "09/12/2025",
+            "supplier": "Millrace Feed (invented)",
+        }
+    )
     sheets["groups"] = [{"group": "hens", "stage": "hen_brown_110", "head": "300"}]
     pigs = [
         ("weaner", "sw_nur_7_11", 18, 3),
@@ -58,20 +61,22 @@ def us_farm() -> Sheets:
     herd = [_step("sows", *step) for step in sows] + [_step("pigs", *step) for step in pigs]
     herd[2] |= {"then": "again", "brings": "pigs", "per_head": "9.6"}
     sheets["herd"] = herd
+    served = ("06/01/2025", "07/06/2025", "08/10/2025", "09/14/2025")  # a litter of each was weaned that day
     sheets["arrivals"] = [
-        {"line": "sows", "step": "early", "on": day, "head": "10"}
-        for day in ("06/01/2025", "07/06/2025", "08/10/2025", "09/14/2025")
+        {"line": line, "step": step, "on": day, "head": head}
+        for day in served
+        for line, step, head in (("sows", "early", "10"), ("pigs", "weaner", "95"))
     ]
     return sheets
 
 
 def metric_organic_farm() -> Sheets:
-    """Laying hens, pullets and a few fattening pigs, EU organic; kilograms and euro."""
+    """Laying hens, pullets and fattening pigs, EU organic; kilograms and euro."""
     sheets = read_sheets()
     _with(
         sheets,
         {
-            "name": "Invented organic hens",
+            "name": "Invented organic hens and pigs",
             "currency": "EUR",
             "certification": "eu_organic",
             "jurisdiction": "eu",
@@ -82,16 +87,38 @@ def metric_organic_farm() -> Sheets:
     kept = ("alfalfa", "bran", "corn_bought", "peas_neighbour", "limestone", "limestone_grit", "oyster", "monocal")
     more = ("salt", "bicarb", "premix_layers", "premix_young_birds", "premix_pigs", "soy_pressed", "canola_meal")
     sheets["supplements"] = [row for row in sheets["supplements"] if row["offer"] in (*kept, *more)]
+    premix = {"offer": "premix_finisher", "feed": "premix_swine_finisher", "label": "Grower-finisher premix"}
+    sheets["supplements"].append(premix | {"price": "71", "per_mass": "25 kg", "package_mass": "25 kg"})
     for row in sheets["supplements"]:
         row["organic"], row["stock_mass"] = "yes", ""
-    sheets["groups"] = [{"group": "hens", "stage": "hen_brown_110", "head": "900"}]
+    sheets["groups"] = [{"group": "hens", "stage": "hen_brown_110", "head": "1200"}]
     sheets["herd"] = [
         _step("pullets", "grower", "layer_grower_6_12_brown", 42, 1),
         _step("pullets", "developer", "layer_developer_12_18_brown", 42, 1) | {"then": "young_hens"},
         _step("young_hens", "laying", "hen_brown_110", 300, 4),
+        _step("pigs", "grower", "sw_gro_25_50", 40, 2),
+        _step("pigs", "late grower", "sw_gro_50_75", 34, 1),
+        _step("pigs", "finisher", "sw_fin_75_100", 32, 0),
     ]
-    sheets["arrivals"] = [{"line": "pullets", "step": "grower", "on": "2026-02-01", "head": "300"}]
+    sheets["arrivals"] = [
+        {"line": "pullets", "step": "grower", "on": "2026-02-01", "head": "300"},
+        {"line": "pigs", "step": "grower", "on": "2025-10-06", "every_days": "70", "times": "4", "head": "60"},
+    ]
     return sheets
+
+
+def second_sample(sheets: Sheets, bin_: str, day: str, grams: tuple[tuple[str, float], ...]) -> None:
+    """A later sample of a bin: the heaps of its first one, each with so many grams more or less of a crop."""
+    first = next(row for row in sheets["samples"] if row["bin"] == bin_)
+    name, more = f"{first['sample']}_later", dict(grams)
+    heaps = [row for row in sheets["sorted"] if row["sample"] == first["sample"]]
+    made = [
+        {**row, "sample": name, "mass_g": f"{float(row['mass_g']) + more.get(row['crop'], 0.0):.1f}"} for row in heaps
+    ]
+    note = "Probed as grain was drawn (invented)"
+    sheets["samples"].append({**first, "sample": name, "taken_on": day, "note": note, "sorted_mass_g": ""})
+    sheets["samples"][-1]["sorted_mass_g"] = f"{sum(float(row['mass_g']) for row in made) + 1.5:.1f}"
+    sheets["sorted"] += made
 
 
 def dates(sheets: Sheets) -> None:
@@ -103,5 +130,14 @@ def dates(sheets: Sheets) -> None:
                     row[column] = f"{value[5:7]}/{value[8:]}/{value[:4]}"
 
 
-def _step(line: str, name: str, stage: str, days: int, losses: float) -> dict[str, str]:
+def _with(sheets: Sheets, settings: dict[str, str]) -> None:
+    known = {row["setting"]: row for row in sheets["farm"]}
+    for name, value in settings.items():
+        if name in known:
+            known[name]["value"] = value
+        else:
+            sheets["farm"].append({"setting": name, "value": value})
+
+
+def _step(line: str, name: str, stage: str, days: int, losses: float) -> Row:
     return {"line": line, "step": name, "stage": stage, "days": str(days), "losses_pct": f"{losses:g}"}

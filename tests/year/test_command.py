@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
-from datetime import date
-from math import ceil
 
 import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 from openpyxl import load_workbook
 from random_farms import random_farm, write_sheets
-from season_farms import metric_organic_farm, us_farm
+from year_balances import balances
 
 from rationlp import open_farm
 from rationlp.cli.app import app
@@ -50,52 +47,6 @@ def demo_farm():
 @pytest.fixture(scope="session")
 def demo_document(demo_farm):
     return document_of(demo_farm, draws=5)
-
-
-def balances(document, farm):
-    """Every balance of a plan, from its JSON and the book alone."""
-    mixes = {mix["mix"]: mix for mix in document["mixes"]}
-    eaten, drawn, bought = defaultdict(float), defaultdict(float), defaultdict(float)
-    told = set()
-    for use in document["uses"]:
-        shares = {part["offer"]: part["share"] for part in mixes[use["mix"]]["parts"]}
-        if use["bin"] is not None:
-            assert use["tonnes"] == pytest.approx(shares[use["bin"]] * use["mix_tonnes"], abs=1e-3)
-        key = (use["month"], use["group"], use["mix"])
-        if key not in told:
-            told.add(key)
-            eaten[use["mix"]] += use["mix_tonnes"]
-            for name, share in shares.items():
-                (drawn if name in {row.bin for row in farm.book.bins} else bought)[use["month"], name] += (
-                    share * use["mix_tonnes"]
-                )
-    for name, tonnes in eaten.items():
-        assert tonnes == pytest.approx(mixes[name]["tonnes"], abs=1e-3)
-        assert sum(part["share"] for part in mixes[name]["parts"]) == pytest.approx(1, abs=1e-9)
-    needed = {(row["month"], row["offer"]): row["tonnes"] for row in document["purchases"]}
-    assert needed == pytest.approx({key: t for key, t in bought.items() if t > 1e-9}, abs=1e-3)
-    for bin_ in {row["bin"] for row in document["stocks"]}:
-        left = farm.bin(bin_).tonnes
-        for row in (row for row in document["stocks"] if row["bin"] == bin_):
-            left -= drawn[row["month"], bin_]
-            assert row["tonnes"] == pytest.approx(left, abs=1e-3)
-            assert left > -1e-3
-    for offer in farm.book.supplements:
-        rows = [row for row in document["purchases"] if row["offer"] == offer.offer]
-        used = sum(row["tonnes"] for row in rows)
-        assert offer.stock_kg is None or used <= offer.stock_kg / 1000 + 1e-3
-        assert not offer.until_date or all(date.fromisoformat(row["order_by"]) <= offer.until_date for row in rows)
-        if offer.package_kg:
-            assert sum(row["packages"] for row in rows) == ceil(used * 1000 / offer.package_kg - 1e-6)
-    mixing = (farm.settings.mixing_cost or 0.0) * (1000 / 907.18474 if farm.settings.units == "us" else 1)
-    selling = (farm.settings.selling_cost or 0.0) * (1000 / 907.18474 if farm.settings.units == "us" else 1)
-    prices = {row.bin: max((row.sale_price_per_tonne or 0.0) - selling, 0.0) for row in farm.book.bins}
-    prices |= {row.offer: row.price_per_tonne for row in farm.book.supplements}
-    cost = sum(
-        mix["tonnes"] * (mixing + sum(part["share"] * prices[part["offer"]] for part in mix["parts"]))
-        for mix in document["mixes"]
-    )
-    assert document["cost"] == pytest.approx(cost, rel=1e-6, abs=1e-3)
 
 
 def test_the_json_has_the_promised_keys_and_its_balances_hold(demo_document, demo_farm):
@@ -159,19 +110,6 @@ def test_csv_says_of_which_table_a_row_is():
     lines = run(DEMO, "--format", "csv").stdout.splitlines()
     assert lines[0].startswith("table,")
     assert {line.split(",")[0] for line in lines[1:]} >= {"mixes", "uses", "purchases", "stocks", "animals"}
-
-
-@pytest.mark.parametrize("farm", [us_farm, metric_organic_farm], ids=["us", "organic"])
-@pytest.mark.long
-def test_an_invented_farm_through_the_season(farm, tmp_path):
-    opened = open_farm(write_sheets(farm(), tmp_path / "book"))
-    document = document_of(opened)
-    balances(document, opened)
-    assert {row["group"] for row in document["unfed"]} <= {"pigs: weaner"}  # nobody quotes the milk sugar they need
-    assert all("Milk sugar (lactose)" in row["why"] for row in document["unfed"])
-    assert len(document["mixes"]) <= (opened.settings.most_mixes or 99)
-    unit = " ton" if opened.settings.units == "us" else " t"
-    assert unit in run(tmp_path / "book").stdout
 
 
 @pytest.mark.parametrize("seed", range(100))

@@ -10,6 +10,7 @@ import pytest
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.program.few import Choice, _fares
 from rationlp.year.program.pooled import Fare, pooled
 
 SEEDS = pytest.mark.parametrize("seed", range(40))
@@ -76,3 +77,22 @@ def test_a_program_without_whole_numbers_has_no_bound_of_branches_to_be_held_to(
     )
     assert found.solution.status == "optimal"
     assert found.solution.objective == pytest.approx(-5.0)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_worth_of_what_is_scarce_is_what_more_of_it_saves_with_as_few_mixes(small_year, library, seed):
+    """The mixes of a plan of few have no use for more of it as they are; it was worth nothing."""
+    plan = plan_year(small_year(seed).farm(library, most_mixes=2))
+    search, master = plan.search, plan.search.master
+    places = tuple(i for i, mix in enumerate(master.mixes) if any(p.mix is mix for p in plan.portions))
+    fares = _fares(search, Choice(places, plan.cost, True, True, len(places)))
+    today, tonne = pooled(search, fares), 0.01
+    for name in master.limited:
+        supply, held = master.supplies[name], today.worth[name]
+        assert search.worth_of(name) == pytest.approx(held, abs=1e-6) or plan.unfed
+        master.supplies[name] = replace(supply, tonnes=supply.tonnes + tonne)
+        more = pooled(search, fares).cost
+        master.supplies[name] = replace(supply, tonnes=supply.tonnes - tonne)
+        less = pooled(search, fares).cost
+        master.supplies[name] = supply
+        assert today.cost - more <= held * tonne + 1e-6 <= less - today.cost + 2e-6

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 from random_farms import read_sheets, write_sheets
 
+from rationlp.book.records import Lot, Place
 from rationlp.cli.app import app
 from rationlp.herd.season import season_of
 from rationlp.ledger.kept import record_for
@@ -74,6 +75,22 @@ def test_planning_on_without_a_deviation_costs_what_was_left_of_the_plan(small_y
     rest = plan_year(farm.with_setting("plan_from", f"{day:%Y-%m-%d}"))
     eaten = sum(float(fed.head[45:].sum()) / fed.head_days * whole_of(whole, fed.group) for fed in whole.animals)
     assert rest.cost == pytest.approx(eaten, rel=1e-6)
+
+
+def test_what_was_delivered_before_the_plan_is_fed_before_more_is_bought(small_year, library):
+    farm = small_year(2).farm(library)
+    before = plan_year(farm)
+    bought = {row.offer: sum(p.tonnes for p in before.purchases if p.offer == row.offer) for row in before.purchases}
+    name, tonnes = max(bought.items(), key=lambda item: item[1])
+    day = before.season.first - timedelta(days=5)
+    lot = Lot(Place(), "lot_1", name, day, mass_kg=500 * tonnes)
+    there = plan_year(type(farm)(replace(farm.book, lots=(lot,)), library))
+    assert there.cost == pytest.approx(before.cost)
+    assert [(row.offer, row.used_tonnes) for row in there.on_farm] == [(name, pytest.approx(tonnes / 2))]
+    assert sum(row.tonnes for row in there.purchases if row.offer == name) == pytest.approx(tonnes / 2)
+    first = min(row.order_by for row in there.purchases if row.offer == name)
+    assert first > min(row.order_by for row in before.purchases if row.offer == name)
+    assert there.bought_cost < before.bought_cost
 
 
 def whole_of(year, group):

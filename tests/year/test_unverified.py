@@ -8,30 +8,31 @@ import pytest
 from rationlp.errors import SolverError
 from rationlp.rations.solve.solver import solve
 from rationlp.year.plan import plan_year
+from rationlp.year.program.at_prices import AtPrices
 from rationlp.year.program.bound import cost_bound
-from rationlp.year.program.kitchen import Kitchen
 
 SEEDS = pytest.mark.parametrize("seed", range(20))
 
 
 def fails(monkeypatch, when):
-    """Answers of kitchens do not stand up to the check `when(kitchen, asked so often)`."""
-    settled, count = Kitchen._settled, {}
+    """Answers of kitchens do not stand up to the check `when(stage, asked so often)`."""
+    settled, count = AtPrices.settled, {}
 
-    def tried(self, program):
-        count[self.stage.stage] = count.get(self.stage.stage, 0) + 1
-        if when(self, count[self.stage.stage]):
+    def tried(self, costs):
+        stage = self._formula.stage.stage
+        count[stage] = count.get(stage, 0) + 1
+        if when(stage, count[stage]):
             raise SolverError("did not stand up to the check")
-        return settled(self, program)
+        return settled(self, costs)
 
-    monkeypatch.setattr(Kitchen, "_settled", tried)
+    monkeypatch.setattr(AtPrices, "settled", tried)
 
 
 @SEEDS
 def test_a_mix_that_fails_once_costs_no_more_than_its_own_saving(small_year, library, monkeypatch, seed):
     year = small_year(seed)
     whole = plan_year(year.farm(library))
-    fails(monkeypatch, lambda kitchen, times: kitchen.stage.stage == "stage_0" and times == 3)
+    fails(monkeypatch, lambda stage, times: stage == "stage_0" and times == 3)
     plan = plan_year(year.farm(library))
     assert not plan.unfed
     assert plan.bound <= whole.cost * (1 + 1e-6)
@@ -39,7 +40,7 @@ def test_a_mix_that_fails_once_costs_no_more_than_its_own_saving(small_year, lib
 
 
 def test_a_stage_without_any_verified_mix_is_named_and_all_others_are_fed(small_year, library, monkeypatch):
-    fails(monkeypatch, lambda kitchen, times: kitchen.stage.stage == "stage_0")
+    fails(monkeypatch, lambda stage, times: stage == "stage_0")
     plan = plan_year(small_year(1).farm(library))
     assert {row.stage for row in plan.unfed} == {"stage_0"}
     assert "stood up to the check" in plan.unfed[0].why

@@ -16,9 +16,12 @@ from rationlp.errors import RequestError
 from rationlp.herd.moves import fed_animals, lots_of
 from rationlp.herd.season import Season
 from rationlp.show.text.year import _grain
+from rationlp.show.text.year_studies import unfed_lines
 from rationlp.year.model import Sale
 from rationlp.year.plan import YearRequest, plan_year
-from rationlp.year.studies.ways_out import with_ways_out
+from rationlp.year.program.kitchen import Kitchen
+from rationlp.year.program.search import Search
+from rationlp.year.studies.ways_out import ways_out, with_ways_out
 
 DEMO = "demo/stillwater_bend"
 
@@ -44,6 +47,31 @@ def test_more_of_what_is_used_up_is_told_with_its_tonnes_and_money(short_year):
         assert way.cost == pytest.approx(way.tonnes * prices[name], rel=1e-6)
     all_fed = [way.short_tonnes == 0 for way in year.ways_out]
     assert all_fed == sorted(all_fed, reverse=True)
+
+
+def test_who_is_short_for_one_reason_is_told_in_one_line_and_the_verdict_speaks_of_nothing_nobody_eats(short_year):
+    """Each group and stretch of days had its line, and what the nearest ration lacks stood among the plan's reasons."""
+    year = plan_year(short_year)
+    assert len({(row.group, row.why) for row in year.unfed}) == len(year.unfed)
+    lines = list(unfed_lines(year, short_year.book))
+    assert len(lines) == len({row.why for row in year.unfed})
+    assert all(any(row.group in line and row.why in line for line in lines) for row in year.unfed)
+    stops = {reason.text for reason in year.verdict.reasons if reason.severity == "stop"}
+    assert stops == {row.verdict.reasons[0].text for row in year.unfed}
+
+
+def test_ways_out_that_need_no_other_ration_keep_todays(short_year, monkeypatch):
+    request, made = YearRequest(), []
+    year = plan_year(short_year, request)
+    take_over = Search.take_over
+    monkeypatch.setattr(Search, "take_over", lambda *told: None)
+    cold = ways_out(short_year, year, request)
+    monkeypatch.setattr(Search, "take_over", take_over)
+    monkeypatch.setattr(Kitchen, "__init__", lambda *told: made.append(told))
+    warm = ways_out(short_year, year, request)
+    assert not made
+    assert [(way.what, way.kind) for way in warm] == [(way.what, way.kind) for way in cold]
+    assert [way.year_cost for way in warm] == pytest.approx([way.year_cost for way in cold])
 
 
 def test_a_way_out_holds_when_it_is_taken(short_year):

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import pytest
 from click.testing import CliRunner
 
+from rationlp.actual.judge import judge
 from rationlp.actual.known import Known
 from rationlp.actual.numbers import keep_printed, numbered
 from rationlp.actual.report import as_batch, judged_for_all
@@ -16,6 +17,8 @@ from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.ledger.kept import find
 from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
+from rationlp.rations.formulate import solve_rations
+from rationlp.reasons import Kind
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.week import mixes_of
 
@@ -99,3 +102,32 @@ def test_what_the_plan_decides_cannot_be_asked_beside_it(more, tmp_path):
     answer = CliRunner().invoke(app, asked)
     assert answer.exit_code == 2
     assert "--week takes" in answer.stderr
+
+
+def test_weights_hold_no_more_of_a_bin_than_the_plan_whatever_it_seems_to_cost(farm, monkeypatch):
+    """Where few mixes left a pound in a bin, its grain had no price of scarcity, and a sheet was 97 % of it."""
+    from rationlp.sheets.request import SheetRequest
+    from rationlp.year import week
+
+    scarce = OpenFarm(
+        replace(
+            farm.book, bins=tuple(replace(row, mass_kg=20_000.0, sale_price_per_tonne=120.0) for row in farm.book.bins)
+        ),
+        farm.library,
+    )
+    short = plan_year(scarce, YearRequest(most_mixes=1))
+    plain = {name: supply.price_per_tonne for name, supply in short.search.master.supplies.items()}
+    monkeypatch.setattr(week, "worth_in_plan", lambda planned: plain | {"north": 1.0})
+    (mix,) = short.mixes
+    fed = mix.tonnes * dict(mix.found.shares)["north"]  # a mix for all that needs a little more of it stood back once
+    assert fed == pytest.approx(20.0, abs=0.01)
+    for sheet in week.week_sheets(scarce, short, SheetRequest(on=short.season.first)).sheets:
+        held = {line.offer: line.share for line in sheet.ration.mix}
+        assert held["north"] <= dict(mix.found.shares)["north"] + 2.5 * float(sheet.scale.step / sheet.batch)
+    kg = {name: 1000 * share for name, share in mix.found.shares}
+    (today,) = solve_rations(scarce, mix.stages[:1], ["north"])
+    made = weighed_mix(SheetName(mix.stages[0], ("north",)), "", short.season.first, kg, scarce.book)
+    told = judge(made, today, kg, scarce).verdict.reasons
+    assert not [
+        reason for reason in told if reason.kind is Kind.LAW
+    ]  # weighed as asked; today's ration is another feed

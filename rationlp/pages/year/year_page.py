@@ -15,14 +15,16 @@ from rationlp.files import write_whole
 from rationlp.numbers import largest_first
 from rationlp.pages.cells import Page, Values, day_form
 from rationlp.show.data.year import animal_rows
+from rationlp.show.text.verdict import MARKS
 from rationlp.show.text.year import decisions, few_lines, money_line
+from rationlp.show.text.year_studies import on_farm_lines, unfed_lines, way_lines
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.model import Year
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
 
-LINE = 105
+LINE = 88
 """So many letters of the first page stand in a line."""
 MASS, MONEY, PERCENT = "#,##0.000", "#,##0.00", "0.00"
 Cells = Sequence[object]
@@ -67,14 +69,13 @@ def _first_page(page: Page, year: Year, book: Book, units: BookUnits) -> None:
         *((f"{place}. {text}", True) for place, text in enumerate(decisions(year, book), start=1)),
         *((text, False) for text in few_lines(year, units)),
         *((note, False) for note in year.notes),
-        *(
-            (f"{each.group} cannot be fed as they need from {book.farm.day(each.on)}: {each.why}", True)
-            for each in year.unfed
-        ),
+        *((line, True) for line in unfed_lines(year, book)),
+        *((line, False) for line in way_lines(year, units)),
+        *((line, False) for line in on_farm_lines(year, units)),
         (REVIEW, True),
-        *((f"{reason.severity}: {reason.text}", False) for reason in year.verdict.reasons),
+        *((f"{MARKS[reason.severity]} {reason.text}", False) for reason in year.verdict.reasons),
     ]
-    page.widths({"A": 120})
+    page.widths({"A": 100})
     for row, (text, strong) in enumerate(lines, start=1):
         cell = page.text(f"A{row}", text)
         page.height(row, (22 if row == 1 else 15) * ceil(len(text) / LINE))

@@ -76,16 +76,29 @@ class Matrix:
         bounds = np.array([*lower, 1.0]), np.array([*upper, 1.0])
         return cls(*bounds, begins, columns.astype(np.int32), full[rows, columns])
 
+    @classmethod
+    def under_each_other(cls, blocks: Sequence[tuple[Self, int]]) -> Self:
+        """The rows of each block in turn, its columns moved to the right by so many places."""
+        filled = np.cumsum([0, *(len(block.coefficients) for block, _ in blocks)])
+        return cls(
+            np.concatenate([block.lower for block, _ in blocks]),
+            np.concatenate([block.upper for block, _ in blocks]),
+            np.concatenate([block.begins + n for (block, _), n in zip(blocks, filled, strict=False)]).astype(np.int32),
+            np.concatenate([block.columns + right for block, right in blocks]).astype(np.int32),
+            np.concatenate([block.coefficients for block, _ in blocks]),
+        )
+
 
 class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
     """PuLP's HiGHS, whose answer is read from HiGHS itself: PuLP has no word for some ways to stop, 4.2 no old words.
 
     `matrix` are rows beside those of the problem, which PuLP would take longer to hand over than HiGHS to solve.
+    `start` are amounts that keep all rows, to begin a search at.
     """
 
-    def __init__(self, matrix: Matrix | None = None, **told: Any) -> None:
+    def __init__(self, matrix: Matrix | None = None, start: Sequence[float] = (), **told: Any) -> None:
         super().__init__(**told)
-        self._matrix = matrix
+        self._matrix, self._start = matrix, start
 
     def buildSolverModel(self, lp: pulp.LpProblem) -> None:
         """The problem as PuLP has it, and the matrix."""
@@ -95,6 +108,9 @@ class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
             filled = len(rows.coefficients)
             given = (rows.lower, rows.upper, filled, rows.begins, rows.columns, rows.coefficients)
             lp.solverModel.addRows(len(rows.lower), *given)
+        if self._start:
+            places = np.arange(len(self._start), dtype=np.int32)
+            lp.solverModel.setSolution(len(places), places, np.array(self._start))
 
     def solved(self, problem: pulp.LpProblem) -> Any:  # a highspy.Highs, which pulp hands over without its type
         """The HiGHS object that solved `problem`; nothing is handed over to PuLP's variables."""

@@ -59,30 +59,54 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     amounts add up to one whatever the normalization of `program`. A row missed by no more than rounding is kept as if
     it could not give way, where that can be. Raises SolverError if the solver fails.
     """
-    found = _nearest(program)
-    if found is None:
-        return None
-    elastic, amounts = found
-    slight = {place for place, x in zip(elastic.places, amounts[elastic.columns :], strict=True) if 0.0 < x <= NONE}
-    if slight:
-        kept = tuple(replace(row, relaxable=row.relaxable and i not in slight) for i, row in enumerate(program.rows))
-        found = _nearest(replace(program, rows=kept)) or found
-    return found[1][: elastic.columns]
+    return NearestAtPrices(program).mix(program.costs)
 
 
-def _nearest(program: Program) -> tuple[Elastic, tuple[float, ...]] | None:
-    """The elastic program and the amounts, slacks among them, of the nearest mix."""
+class NearestAtPrices:
+    """The nearest mixes of a program at any costs of its columns: what they miss does not hang on costs, and is sought
+    once."""
+
+    def __init__(self, program: Program):
+        self._program = program
+        self._known: dict[frozenset[int], Elastic | None] = {}
+
+    def mix(self, costs: Sequence[float]) -> tuple[float, ...] | None:
+        """The cheapest of the nearest mixes, as `nearest_mix` has it. Raises SolverError if the solver fails."""
+        elastic = self._held_at_least(frozenset())
+        amounts = _cheapest(elastic, costs) if elastic else None
+        if elastic is None or amounts is None:
+            return None
+        slacks = zip(elastic.places, amounts[elastic.columns :], strict=True)
+        slight = frozenset(place for place, x in slacks if 0.0 < x <= NONE)
+        kept = self._held_at_least(slight) if slight else None
+        better = _cheapest(kept, costs) if kept else None
+        return (better or amounts)[: elastic.columns]
+
+    def _held_at_least(self, kept: frozenset[int]) -> Elastic | None:
+        """The elastic program that holds every rank to its least shortfall, with the rows at `kept` not giving way."""
+        if kept not in self._known:
+            rows = self._program.rows
+            firm = tuple(replace(row, relaxable=row.relaxable and i not in kept) for i, row in enumerate(rows))
+            self._known[kept] = _least_missing(replace(self._program, rows=firm))
+        return self._known[kept]
+
+
+def _least_missing(program: Program) -> Elastic | None:
+    """The elastic program with each rank held to its least shortfall by a row; None where laws cannot hold."""
     elastic = elastic_of(program)
     standing = elastic.program
     for rank in sorted({step_of(rank) for rank in elastic.ranks}, reverse=True):
-        step = replace(standing, costs=elastic.costs_of(rank))
-        solution = solve_checked(step)
+        solution = solve_checked(replace(standing, costs=elastic.costs_of(rank)))
         if solution.status == SolverStatus.INFEASIBLE:
             return None
         standing = replace(standing, rows=(*standing.rows, _held(elastic, rank, solution.objective)))
-    last = replace(standing, costs=(*program.costs, *(0.0,) * len(elastic.ranks)))
-    solution = solve_checked(last)
-    return None if solution.status == SolverStatus.INFEASIBLE else (elastic, solution.amounts)
+    return replace(elastic, program=standing)
+
+
+def _cheapest(elastic: Elastic, costs: Sequence[float]) -> tuple[float, ...] | None:
+    """The cheapest amounts of an elastic program, slacks among them; None where it has none."""
+    solution = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
+    return None if solution.status == SolverStatus.INFEASIBLE else solution.amounts
 
 
 def least_shortfall(program: Program) -> float | None:

@@ -335,6 +335,11 @@ def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], 
     return settled
 
 
+def decided_from(settled: Settled, live: LiveProgram) -> Settled:
+    """What `decided` finds for plain averages, with the program of `settled` as it stands in the solver."""
+    return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
+
+
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
     """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
     if confidence_pct > AVERAGES_PCT:

@@ -32,6 +32,7 @@ def year_document(year: Year, book: Book, more: YearStudies | None = None) -> la
         "mixes": [_mix(mix) for mix in year.mixes],
         "uses": list(year.uses),
         "purchases": list(year.purchases),
+        "on_farm": list(year.on_farm),
         "stocks": list(year.stocks),
         "runs_out": list(year.runs_out),
         "worth_of_last_tonne": list(year.worth),

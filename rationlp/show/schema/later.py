@@ -13,7 +13,7 @@ from rationlp.reasons import Verdict
 from rationlp.resample.change import ShareChange
 from rationlp.resample.not_judged import NotJudged
 from rationlp.show.schema.shapes import RationObject
-from rationlp.year.model import Draws, FewMixes, Purchase, RunsOut, Sale, Stock, Unfed, Use, WayOut, Worth
+from rationlp.year.model import Draws, FewMixes, OnFarm, Purchase, RunsOut, Sale, Stock, Unfed, Use, WayOut, Worth
 from rationlp.year.studies.change import YearChange
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import SownShare
@@ -249,6 +249,7 @@ YearPlan = TypedDict(
         "mixes": Sequence[YearMix],
         "uses": Sequence[Use],
         "purchases": Sequence[Purchase],
+        "on_farm": Sequence[OnFarm],
         "stocks": Sequence[Stock],
         "runs_out": Sequence[RunsOut],
         "worth_of_last_tonne": Sequence[Worth],

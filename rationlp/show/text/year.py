@@ -9,21 +9,20 @@ from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, largest_first, money
-from rationlp.reasons import HEADLINES, Severity
+from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.show.data.year import animal_rows
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
-from rationlp.show.text.year_studies import amount, print_studies, shown
+from rationlp.show.text.year_studies import amount, on_farm_lines, print_studies, shown, unfed_lines, way_lines
 from rationlp.year.days import by_day
-from rationlp.year.model import Mix, WayKind, Year
+from rationlp.year.model import Mix, Year
 from rationlp.year.studies.beside import YearStudies
 
 MIXES_ON_SCREEN = 8
 FEWEST_MIXES = 3
 PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
-REASONS_ON_SCREEN = 3
 WAYS_ON_SCREEN = 3
 WEEK = 7
 LINE = 38
@@ -50,23 +49,24 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> Non
     first, last = shown(year.season.first, book), shown(year.season.last, book)
     out.print(f"The feed year {first} to {last}: {HEADLINES[year.verdict.severity]}", strong=True)
     out.print(money_line(year, units))
-    for each in year.unfed[:REASONS_ON_SCREEN]:
-        out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
-        if not year.ways_out:
-            out.print(f"- {' '.join(each.ways_out)}")
-    for line in way_lines(year, units, WAYS_ON_SCREEN):
+    short, missing = list(unfed_lines(year, book)), {each.verdict.reasons[0].text for each in year.unfed}
+    for line in short:
+        out.print(f"{MARKS[Severity.STOP]} {line}", strong=True, hang=2)
+    ways = list(way_lines(year, units, WAYS_ON_SCREEN)) or [f"- {' '.join(each.ways_out)}" for each in year.unfed[:1]]
+    for line in ways:
         out.print(line, hang=2)
     graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
-    for text in dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver):
+    asked = dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver if reason.text not in missing)
+    for text in asked:
         out.print(text, strong=True, hang=2)
     out.print(_bins(year, book, units))
     for place, text in enumerate(decisions(year, book), start=1):
         out.print(f"{place}. {text}", strong=True)
     out.print()
-    room = max(MIXES_ON_SCREEN - len(graver), FEWEST_MIXES)
+    room = max(MIXES_ON_SCREEN - len(asked) - len(short), FEWEST_MIXES)
     out.print(_mixes(year.mixes[:room], units, book))
     if len(year.mixes) > room:
-        out.print(f"And {len(year.mixes) - room} more mixes.")
+        out.print(f"And {len(year.mixes) - room} more mix{'es' if len(year.mixes) > room + 1 else ''}: --full has all.")
     for line in few_lines(year, units):
         out.print(line)
     for line in draw_lines(year, book, units):
@@ -75,28 +75,14 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> Non
         out.print("Nothing to ask about the mixes.")
 
 
-def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator[str]:
-    """What would feed those that cannot be fed, with what it costs; those that feed all first."""
-    verbs = {WayKind.BUY: "Buy", WayKind.FEWER: "Keep fewer animals: leave out", WayKind.LIFT: "Lift a bound:"}
-    for way in year.ways_out[:most]:
-        told = f"{verbs[way.kind]} {way.what}"
-        if way.tonnes is not None:
-            price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
-            told += f", {amount(way.tonnes, units)} ({price})"
-        if way.short_tonnes:
-            yield f"- {told}: {amount(way.short_tonnes, units)} of feed are short even then."
-        elif way.tonnes is not None and way.cost is None:
-            yield f"- {told}: then all are fed."
-        else:
-            yield f"- {told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
-
-
 def money_line(year: Year, units: BookUnits) -> str:
     """What the year costs, what is bought and how much is home-grown."""
-    grain = year.cost - year.bought_cost
+    rest = year.cost - year.bought_cost
+    there = "what lies on the farm (grain at what it would bring, the rest at its price)" if year.on_farm else ""
     return (
         f"{money(year.cost, units.currency)} for {units.bulk(year.tonnes)} of feed: {money(year.bought_cost)} for "
-        f"{units.bulk(year.bought_tonnes)} bought, {money(grain)} for own grain at what it would bring and for mixing. "
+        f"{units.bulk(year.bought_tonnes)} bought, {money(rest)} for {there or 'own grain at what it would bring'} and "
+        "for mixing. "
         f"{100 * year.home_grown_share:.1f} % is home-grown."
     )
 
@@ -314,12 +300,17 @@ def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
             out.print(f"- {sale.label}: all of it is fed; selling pays only above {price} per {units.word}.")
     for bin_, day in year.next_sample:
         out.print(f"- Sample {bin_} again by {shown(day, book)}, when a third of it is drawn.")
+    for line in on_farm_lines(year, units):
+        out.print(f"- {line}")
     for note in year.notes:
         out.print(f"- {note}")
     for line in way_lines(year, units):
         out.print(line)
     out.rule("Reasons")
     print_reasons(out, year.verdict)
+    for each in year.unfed:
+        out.rule(f"{each.group}: what the nearest ration lacks")
+        print_reasons(out, Verdict(each.verdict.reasons[1:]))
 
 
 def animals_table(year: Year, units: BookUnits) -> Table:

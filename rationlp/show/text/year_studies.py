@@ -8,10 +8,12 @@ from datetime import date
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import figure, money
+from rationlp.reasons import Severity
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, table
+from rationlp.show.text.verdict import MARKS
 from rationlp.units import HA_PER_ACRE, KG_PER_TONNE
-from rationlp.year.model import Year
+from rationlp.year.model import WayKind, Year
 from rationlp.year.studies.beside import YearStudies
 from rationlp.year.studies.change import YearChange, year_change
 from rationlp.year.studies.frontier import GrownShare
@@ -29,6 +31,40 @@ def shown(day: date | None, book: Book, none: str = "") -> str:
 def amount(tonnes: float, units: BookUnits) -> str:
     """A mass in tonnes or tons, a light one in kilograms or pounds."""
     return units.bulk(tonnes) if tonnes * KG_PER_TONNE >= units.price_kg else units.weight(tonnes * KG_PER_TONNE, 3)
+
+
+def unfed_lines(year: Year, book: Book) -> Iterator[str]:
+    """Who cannot be fed, from when and why; those that are short of one thing in one line."""
+    by_why: dict[str, list[str]] = {}
+    for each in year.unfed:
+        by_why.setdefault(each.why, []).append(f"{each.group} from {shown(each.on, book)} on")
+    for why, groups in by_why.items():
+        yield f"{', '.join(groups)} cannot be fed as they need: {why}"
+
+
+def on_farm_lines(year: Year, units: BookUnits) -> Iterator[str]:
+    """What lies on the farm of what is bought, and what of it the plan feeds."""
+    for row in year.on_farm:
+        yield (
+            f"{row.label}: {amount(row.tonnes, units)} on the farm when the plan begins, of which "
+            f"{amount(row.used_tonnes, units)} is fed before more is bought."
+        )
+
+
+def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator[str]:
+    """What would feed those that cannot be fed, with what it costs; those that feed all first."""
+    verbs = {WayKind.BUY: "Buy", WayKind.FEWER: "Keep fewer animals: leave out", WayKind.LIFT: "Lift a bound:"}
+    for way in year.ways_out[:most]:
+        told = f"{verbs[way.kind]} {way.what}"
+        if way.tonnes is not None:
+            price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
+            told += f", {amount(way.tonnes, units)} ({price})"
+        if way.short_tonnes:
+            yield f"- {told}: {amount(way.short_tonnes, units)} of feed are short even then."
+        elif way.tonnes is not None and way.cost is None:
+            yield f"- {told}: then all are fed."
+        else:
+            yield f"- {told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
 
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
@@ -56,8 +92,8 @@ def print_rest(then: Year, now: Year, book: Book) -> None:
     against = f"The rest of the feed year from {shown(now.season.first, book)}, against the plan by the old sample"
     for line in change_lines(year_change(then, now), book, units, against):
         out.print(line, strong=not line.startswith("-"))
-    for each in now.unfed[:1]:
-        out.print(f"! {each.group} cannot be fed as they need from {shown(each.on, book)} on: {each.why}", strong=True)
+    for line in unfed_lines(now, book):
+        out.print(f"{MARKS[Severity.STOP]} {line}", strong=True, hang=2)
     out.print(f"`rationlp year --from {shown(now.season.first, book)}` prints the new plan.")
 
 

@@ -8,7 +8,7 @@ these mixes; the cost of the year with any number of mixes bounds what others co
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 from rationlp.errors import given
@@ -16,12 +16,21 @@ from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.model import Answer
 from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
 from rationlp.year.program.master import Demand
-from rationlp.year.program.pooled import Fare, better_fares, cheapest_fares, kitchens_of, pooled_mixes, split_in_time
+from rationlp.year.program.pooled import (
+    Fare,
+    better_fares,
+    cheapest_fares,
+    kitchens_of,
+    pooled,
+    pooled_mixes,
+    split_in_time,
+)
 from rationlp.year.program.search import Search
 
 GAP = 1e-6
 """Of the cost: a choice of mixes so near the best is called the best."""
-NODES = 4_000
+NODES, NODES_BESIDE = 4_000, 600
+"""Branches looked at for the plan itself, and for one with a mix fewer or more."""
 PAIRS_PER_STAGE = 2
 """So many pairs of stages for each stage have their shared mix looked at, the cheapest to merge first."""
 ROUNDS = 4
@@ -30,13 +39,18 @@ ROUNDS = 4
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Mixes chosen (by their places in the master), the cost of the year with them, and whether that is proved."""
+    """Mixes chosen (by their places in the master), the cost of the year with them, and whether that is proved.
+
+    `eaten` are the parts of each demand by demand and mix, `unfed` what is missing of each demand.
+    """
 
     places: tuple[int, ...]
     cost: float
     proved: bool
     feeds_all: bool
     used: int
+    eaten: Mapping[tuple[int, int], float] = field(default_factory=dict, repr=False)
+    unfed: tuple[float, ...] = field(default=(), repr=False)
 
 
 def add_shared_mixes(search: Search, most: int | None = None) -> None:
@@ -161,7 +175,7 @@ def choose_enough(search: Search, most: int | None, change_cost: float = 0.0) ->
     found = choose(search, most, change_cost)
     while most is not None and everybody and not found.feeds_all and most < len(search.master.mixes):
         most += 1
-        found = choose(search, most, change_cost)
+        found = choose(search, most, change_cost, known=found)
     return found
 
 
@@ -171,30 +185,39 @@ def keep(search: Search, choice: Choice) -> None:
     search.master.run()
 
 
-def choose(search: Search, most: int | None, change_cost: float = 0.0, thorough: bool = True) -> Choice:
+def worth_with(search: Search, choice: Choice) -> Mapping[str, float]:
+    """What one more tonne of what is scarce would save with the mixes made anew of it; the master has the plan."""
+    found = pooled(search, _fares(search, choice))
+    return found.worth if found is not None else {}
+
+
+def choose(
+    search: Search, most: int | None, change_cost: float = 0.0, thorough: bool = True, known: Choice | None = None
+) -> Choice:
     """The cheapest plan of at most `most` mixes, each of which costs `change_cost`.
 
     Its mixes are made anew, at the prices of the plan and together, until that brings nothing more; if `thorough` then
-    with demands moved from one mix to another. The master is left with them.
+    with demands moved from one mix to another. The master is left with them. `known` is a plan of no more mixes.
     """
-    best = _settled(search, _chosen(search, most, change_cost), most, change_cost)
+    nodes = NODES if thorough else NODES_BESIDE
+    best = _settled(search, _chosen(search, most, change_cost, known, nodes), most, change_cost, nodes)
     if thorough and most is not None and best.places:
         keep(search, best)
         fares = _fares(search, best)
         moved = better_fares(search, fares)
         if moved is not fares and any([search.add(mix) for mix in pooled_mixes(search, moved)]):
             search.allow()
-            best = _settled(search, _better(best, _chosen(search, most, change_cost)), most, change_cost)
+            best = _settled(search, _better(best, _chosen(search, most, change_cost, best)), most, change_cost)
     keep(search, best)
     return best
 
 
-def _settled(search: Search, best: Choice, most: int | None, change_cost: float) -> Choice:
+def _settled(search: Search, best: Choice, most: int | None, change_cost: float, nodes: int = NODES) -> Choice:
     """A choice after its mixes were made anew as long as that makes it cheaper."""
     for _ in range(ROUNDS):
         if not best.places or not _made_anew(search, best):
             break
-        found = _chosen(search, most, change_cost)
+        found = _chosen(search, most, change_cost, best, nodes)
         saved = best.cost - found.cost
         best = _better(best, found)
         if saved <= GAP * abs(best.cost):
@@ -243,8 +266,11 @@ def _made_at(search: Search, fare: Fare, prices: Mapping[str, float]) -> FoundMi
     return joint_mix(kitchens, prices) if kitchens else None
 
 
-def _chosen(search: Search, most: int | None, change_cost: float) -> Choice:
-    """The integer program over the mixes known: which are made, who eats how much of them."""
+def _chosen(
+    search: Search, most: int | None, change_cost: float, known: Choice | None = None, nodes: int = NODES
+) -> Choice:
+    """The integer program over the mixes known: which are made, who eats how much of them; sought from a choice known
+    before."""
     master = search.master
     entries = [e for e in master.entries if same_mix(master.mixes[e[2]].shares) not in search.barred]
     made: dict[Shares, int] = {}
@@ -269,7 +295,8 @@ def _chosen(search: Search, most: int | None, change_cost: float) -> Choice:
     if most is not None:
         rows.append(({amounts + demands + z: 1.0 for z in range(whole)}, None, float(most)))
     scale = max(sum(d.units for d in search.demands), 1.0)
-    found = solve_whole(costs, columns, rows, gap=GAP * max(abs(search.bound), scale), nodes=NODES)
+    start = _start(search, known, entries, which, whole) if known is not None and known.places else ()
+    found = solve_whole(costs, columns, rows, gap=GAP * max(abs(search.bound), scale), nodes=nodes, start=start)
     if not found.found:
         return Choice((), float("inf"), False, False, 0)
     held = found.solution.amounts
@@ -278,7 +305,19 @@ def _chosen(search: Search, most: int | None, change_cost: float) -> Choice:
     places = tuple(sorted({place for (_, _, place), z in zip(entries, which, strict=True) if z in used}))
     unfed = any(held[amounts + row] > 1e-7 for row in range(demands))
     proved = found.solution.status == "optimal"
-    return Choice(places, found.solution.objective, proved, not unfed, len(used))
+    eaten = {(row, place): held[i] for i, (_, row, place) in enumerate(entries) if which[i] in used and held[i] > 1e-9}
+    missing = tuple(held[amounts : amounts + demands])
+    return Choice(places, found.solution.objective, proved, not unfed, len(used), eaten, missing)
+
+
+def _start(
+    search: Search, known: Choice, entries: Sequence[tuple[int, int, int]], which: Sequence[int], whole: int
+) -> list[float]:
+    """The columns of the integer program as a choice has them."""
+    amounts = [known.eaten.get((row, place), 0.0) for _, row, place in entries]
+    made = {which[i] for i, amount in enumerate(amounts) if amount > 0.0}
+    missed = sum(grown * amount for grown, amount in zip(_grown(search, entries).values(), amounts, strict=True))
+    return [*amounts, *known.unfed, *(float(z in made) for z in range(whole)), max(missed, 0.0)]
 
 
 def _limits(search: Search, entries: Sequence[tuple[int, int, int]]) -> Iterator[tuple[Mapping[int, float], float]]:

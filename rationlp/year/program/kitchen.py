@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf
+from operator import itemgetter
 
 from rationlp.errors import SolverError
 from rationlp.farm import Farm
@@ -13,14 +14,12 @@ from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
-from rationlp.rations.solve.checked import stands
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.nearest import nearest_mix
-from rationlp.rations.solve.settle import Settled, open_choice, settle
-from rationlp.rations.solve.solver import LiveProgram, solve
+from rationlp.rations.solve.settle import settle
+from rationlp.rations.solve.solver import solve
 from rationlp.reasons import Severity
-from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
+from rationlp.year.program.at_prices import AtPrices
 from rationlp.year.program.bound import cost_bound
 from rationlp.year.program.supplies import Supply
 
@@ -102,19 +101,19 @@ class Kitchen:
             objective="per_tonne" if by_weight else "per_energy",
             program=replace(formula.program, normalizer=_normalizer(formula, by_weight)),
         )
-        self._sure = farm.settings.confidence_pct > AVERAGES_PCT or farm.settings.confidence_of == ALL
         self.names = frozenset(s.name for s in supplies)
         self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
-        self._live = LiveProgram(self.formula.program)
+        self._at_prices = AtPrices(self.formula, farm)
+        self._judged: dict[Shares, bool] = {}
         self._hopeless = False  # once no mix met everything, and the nearest one must not be fed
 
     def mix_at(self, prices: Mapping[str, float]) -> Asked:
         """The cheapest mix at these prices per tonne."""
         program = replace(self.formula.program, costs=tuple(prices[name] for name in self.formula.program.columns))
         try:
-            settled = self._settled(program)
+            settled = self._at_prices.settled(program.costs)
         except SolverError:
-            return Asked(None, cost_bound(program, self._live.solution.row_duals))
+            return Asked(None, cost_bound(program, self._at_prices.row_duals))
         if settled is None:
             return self._nearest_at(program)
         answer = Answer(
@@ -127,31 +126,23 @@ class Kitchen:
 
     def _nearest_at(self, program: Program) -> Asked:
         """Where no mix meets everything, the nearest one as `ration` has it, if a nutritionist may decide on it."""
-        amounts = None if self._hopeless else nearest_mix(program)
+        amounts = None if self._hopeless else self._at_prices.nearest(program.costs)
         if amounts is not None:
             formula = replace(self.formula, program=program)
             answer = Answer(amounts, formula=formula)
-            if describe(formula, answer, self.farm).verdict.severity is not Severity.STOP:
+            shares = shares_of(program.columns, amounts)
+            if self._may_be_asked_about(shares, formula, answer):
                 cost, units = (_dot(row, amounts) for row in (program.costs, program.normalizer))
-                answers = {self.stage.stage: (formula, answer)}
-                return Asked(FoundMix(shares_of(program.columns, amounts), answers, self.names), cost / units)
+                return Asked(FoundMix(shares, {self.stage.stage: (formula, answer)}, self.names), cost / units)
         self._hopeless = True
         return Asked(None, inf)
 
-    def _settled(self, program: Program) -> Settled | None:
-        """The verified answer at the costs of `program`; what is left undecided by the plain optimum is settled.
-
-        Raises SolverError where no way of solving gives an answer that stands up to the check.
-        """
-        if not self._sure:
-            self._live.set_costs(program.costs)
-            solution = self._live.run()
-            found = solution.status == "optimal" and stands(program, solution)
-            if found and not open_choice(self.formula, program, solution):
-                return Settled(replace(self.formula, program=program), program, solution, None)
-        formula = replace(self.formula, program=program)
-        settled = settle(formula, self.farm.settings.confidence_pct, self.farm.settings.confidence_of)
-        return settled if settled.solution.status == "optimal" else None
+    def _may_be_asked_about(self, shares: Shares, formula: Formula, answer: Answer) -> bool:
+        """Whether a nutritionist may decide on a mix: its verdict is no stop. Each mix is judged once."""
+        key = same_mix(shares)
+        if key not in self._judged:
+            self._judged[key] = describe(formula, answer, self.farm).verdict.severity is not Severity.STOP
+        return self._judged[key]
 
 
 def _dot(row: Sequence[float], amounts: Sequence[float]) -> float:
@@ -195,10 +186,13 @@ def joint_formula(formulas: Sequence[Formula], prices: Mapping[str, float]) -> F
 
 def restricted(formula: Formula, names: Collection[str], order: Sequence[str] = ()) -> Formula:
     """A formula over these of its bins and offers alone, in its own order or in that of `order`."""
-    columns = formula.program.columns
+    program, columns = formula.program, formula.program.columns
+    wanted = tuple(name for name in order or columns if name in names)
+    if wanted == columns:
+        return formula
     place = {name: j for j, name in enumerate(columns)}
-    kept = [place[name] for name in order or columns if name in names]
-    program = formula.program
+    kept = [place[name] for name in wanted]
+    of_kept = itemgetter(*kept) if len(kept) > 1 else _only(kept[0])
     return replace(
         formula,
         bins=tuple(name for name in formula.bins if name in names),
@@ -206,7 +200,7 @@ def restricted(formula: Formula, names: Collection[str], order: Sequence[str] = 
         program=Program(
             columns=tuple(columns[j] for j in kept),
             costs=tuple(program.costs[j] for j in kept),
-            rows=tuple(_over(row, kept) for row in program.rows),
+            rows=tuple(_over(row, of_kept) for row in program.rows),
             normalizer=tuple(program.normalizer[j] for j in kept),
         ),
     )
@@ -232,7 +226,7 @@ def joint_mix(
     formula = joint_formula([kitchen.formula for kitchen in kitchens], prices)
     if formula is None:
         return None
-    formula, first = _of_at_most(formula, at_most or {}), kitchens[0]
+    formula, first = of_at_most(formula, at_most or {}), kitchens[0]
     try:
         settled = settle(formula, first.farm.settings.confidence_pct, first.farm.settings.confidence_of)
     except SolverError:
@@ -243,7 +237,7 @@ def joint_mix(
     return FoundMix(shares, {k.stage.stage: _judged_by(k, shares) for k in kitchens})
 
 
-def _of_at_most(formula: Formula, shares: Mapping[str, float]) -> Formula:
+def of_at_most(formula: Formula, shares: Mapping[str, float]) -> Formula:
     """A formula that holds no more than these shares (0 to 1) of bins and offers."""
     columns = formula.program.columns
     rows = tuple(
@@ -261,11 +255,17 @@ def _judged_by(kitchen: Kitchen, shares: Shares) -> tuple[Formula, Answer]:
     return kitchen.formula, Answer(tuple(held.get(name, 0.0) for name in kitchen.formula.program.columns))
 
 
-def _over(row: ProgramRow, order: Sequence[int]) -> ProgramRow:
+Picker = Callable[[tuple[float, ...]], tuple[float, ...]]
+
+
+def _only(place: int) -> Picker:
+    return lambda row: (row[place],)
+
+
+def _over(row: ProgramRow, of_kept: Picker) -> ProgramRow:
     """A row over other columns."""
-    coefficients = tuple(row.coefficients[j] for j in order)
-    sizes = tuple(row.sizes[j] for j in order) if row.sizes else ()
-    return replace(row, coefficients=coefficients, sizes=sizes)
+    sizes = of_kept(row.sizes) if row.sizes else ()
+    return ProgramRow(row.key, of_kept(row.coefficients), row.sense, row.relaxable, row.rank, sizes)
 
 
 def _normalizer(formula: Formula, by_weight: bool) -> tuple[float, ...]:

@@ -10,18 +10,23 @@ pooling problem: C. A. Haverly, Studies of the behavior of recursion for the poo
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Program
-from rationlp.rations.solve.general.whole import solve_whole
+from rationlp.rations.program.program import Program, RowArrays
+from rationlp.rations.solve.general.whole import WholeRow, matrix_of, solve_linear
+from rationlp.rations.solve.highs import Matrix
 from rationlp.year.program.kitchen import FoundMix, Kitchen, joint_formula, joint_mix
 from rationlp.year.program.master import Demand
-from rationlp.year.program.search import Search, key_of
+from rationlp.year.program.search import EatersKey, Search, key_of
 
 USED_UP = 1e-6
 """Of what there is: so near to all of it is all."""
 ROUNDING = 1e-9
+FITS = 4
+"""So often mixes are made of a little less of what is scarce, until there is enough of it for all that eat."""
 CHEAPER = 1e-6
 """Of the cost: what a move must save to be made."""
 BY_ITSELF = 12
@@ -45,28 +50,53 @@ class Fare:
 
 @dataclass(frozen=True, slots=True)
 class Pooled:
-    """Fares with what each mix is made of, in tonnes by bin and offer, at the least cost of all together."""
+    """Fares with what each mix is made of, in tonnes by bin and offer, at the least cost of all together.
+
+    `worth` is what one more tonne of each limited bin or offer would save beyond its price, all mixes made anew.
+    """
 
     fares: tuple[Fare, ...]
     tonnes: tuple[Mapping[str, float], ...]
     cost: float
     coefficients: int
+    worth: Mapping[str, float]
 
 
 def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
-    """The mixes anew, sharing what is scarce at the least cost of all together; none that cannot be made."""
+    """The mixes anew, sharing what is scarce at the least cost of all together; none that cannot be made.
+
+    A mix as `ration` makes it may hold less energy than it has here, so that more of it is eaten, and a little more of
+    what is scarce than there is: then all are made again of so much less of it.
+    """
     found = pooled(search, fares)
     if found is None:
         return
-    scarce = _used_up(search, found.tonnes)
-    for fare, held in zip(found.fares, found.tonnes, strict=True):
-        whole = sum(held.values())
-        if not whole:
-            continue
-        at_most = {name: held[name] / whole * (1 - ROUNDING) for name in scarce if name in held}
-        mix = joint_mix(kitchens_of(search, fare), _plain(search), at_most)
-        if mix is not None:
-            yield mix
+    held = [(fare, tonnes) for fare, tonnes in zip(found.fares, found.tonnes, strict=True) if sum(tonnes.values())]
+    parts = dict.fromkeys(_used_up(search, found.tonnes), 1 - ROUNDING)
+    for _ in range(FITS):
+        made = []
+        for fare, tonnes in held:
+            whole = sum(tonnes.values())
+            at_most = {name: part * tonnes[name] / whole for name, part in parts.items() if name in tonnes}
+            mix = joint_mix(kitchens_of(search, fare), _plain(search), at_most)
+            if mix is not None:
+                made.append((fare, mix))
+                yield mix
+        over = {name: times for name in parts if (times := _times_what_there_is(search, name, made)) > 1}
+        if not over:
+            return
+        parts = {name: part / over.get(name, 1.0) * (1 - ROUNDING) for name, part in parts.items()}
+
+
+def _times_what_there_is(search: Search, name: str, made: Iterable[tuple[Fare, FoundMix]]) -> float:
+    """How often what there is of a bin or offer goes into mixes, eaten as these mixes are."""
+    used = sum(
+        dict(mix.shares).get(name, 0.0) * demand.tonnes(mix)
+        for fare, mix in made
+        for demand, _ in fare.eaters
+        if demand.stage in mix.answers
+    )
+    return used / max(search.master.supplies[name].tonnes or 0.0, ROUNDING)
 
 
 def better_fares(search: Search, fares: Sequence[Fare]) -> Sequence[Fare]:
@@ -165,7 +195,7 @@ def pooled(search: Search, fares: Sequence[Fare]) -> Pooled | None:
     master, prices = search.master, _plain(search)
     formulas = [_formula(search, fare, prices) for fare in fares]
     costs: list[float] = []
-    rows: list[tuple[Mapping[int, float], float | None, float | None]] = []
+    blocks: list[tuple[Matrix, int]] = []
     used: dict[str, dict[int, float]] = {name: {} for name in master.limited}
     grown: dict[int, float] = {}
     for fare, formula in zip(fares, formulas, strict=True):
@@ -173,38 +203,58 @@ def pooled(search: Search, fares: Sequence[Fare]) -> Pooled | None:
             return None
         program, first = formula.program, len(costs)
         costs += [prices[name] for name in program.columns]
-        for row in program.rows:
-            terms = {first + j: a for j, a in enumerate(row.coefficients) if a}
-            rows.append((terms, 0.0 if row.sense != "<=" else None, 0.0 if row.sense != ">=" else None))
         need = _units_per_tonne(fare.mix, program) * fare.tonnes
-        rows.append(({first + j: n for j, n in enumerate(program.normalizer)}, need, need))
+        blocks.append((_needing(_rows(search, fare, formula), need), first))
         for j, name in enumerate(program.columns):
             if name in used:
                 used[name][first + j] = 1.0
             grown[first + j] = float(master.supplies[name].candidate.home_grown) - master.home_grown
-    feeds = len(costs)
+    feeds, rows = len(costs), list[WholeRow]()
     for name, terms in used.items():
         rows.append(({**terms, len(costs): -1.0}, None, master.supplies[name].tonnes or 0.0))
         costs.append(master.penalty)
     if master.home_grown:
         rows.append(({**grown, len(costs): 1.0}, 0.0, None))
         costs.append(master.penalty)
-    found = solve_whole(costs, [(0.0, None, False)] * len(costs), rows, gap=0.0)
-    if not found.found:
+    matrix = Matrix.under_each_other([*blocks, (matrix_of(rows), 0)])
+    solution = solve_linear(costs, matrix)
+    if not solution.amounts:
         return None
-    amounts = iter(found.solution.amounts[:feeds])
+    amounts = iter(solution.amounts[:feeds])
     tonnes = tuple({name: max(next(amounts), 0.0) for name in f.program.columns} for f in formulas if f is not None)
-    return Pooled(tuple(fares), tonnes, found.solution.objective, sum(len(terms) for terms, _, _ in rows))
+    ends = len(matrix.lower) - len(rows)
+    worth = {name: max(-solution.row_duals[ends + i], 0.0) for i, name in enumerate(used)}
+    return Pooled(tuple(fares), tonnes, solution.objective, len(matrix.coefficients), worth)
+
+
+def _needing(rows: Matrix, units: float) -> Matrix:
+    """The rows of a program whose last, the normalization, asks for so many units in place of one."""
+    return replace(rows, lower=np.append(rows.lower[:-1], units), upper=np.append(rows.upper[:-1], units))
 
 
 def _formula(search: Search, fare: Fare, prices: Mapping[str, float]) -> Formula | None:
     """The formula of a fare's mix, kept for the next time it is asked."""
-    names = frozenset.intersection(*(demand.names for demand, _ in fare.eaters))
-    kitchens = kitchens_of(search, fare)
-    key = (names, tuple((kitchen.stage.stage, kitchen.by_weight) for kitchen in kitchens))
+    key = _eaters_key(search, fare)
     if key not in search.joints:
-        search.joints[key] = joint_formula([kitchen.formula for kitchen in kitchens], prices) if kitchens else None
+        formulas = [kitchen.formula for kitchen in kitchens_of(search, fare)]
+        search.joints[key] = joint_formula(formulas, prices) if formulas else None
     return search.joints[key]
+
+
+def _rows(search: Search, fare: Fare, formula: Formula) -> Matrix:
+    """The rows of that formula, kept too."""
+    key = _eaters_key(search, fare)
+    if key not in search.joint_rows:
+        program = formula.program
+        arrays = RowArrays.of(program.rows, len(program.columns))
+        search.joint_rows[key] = Matrix.of(arrays, program.normalizer)
+    return search.joint_rows[key]
+
+
+def _eaters_key(search: Search, fare: Fare) -> EatersKey:
+    """What tells apart the formulas of mixes: what all that eat can have, and their stages, who eats most first."""
+    names = frozenset.intersection(*(demand.names for demand, _ in fare.eaters))
+    return names, tuple((kitchen.stage.stage, kitchen.by_weight) for kitchen in kitchens_of(search, fare))
 
 
 def _units_per_tonne(mix: FoundMix, program: Program) -> float:

@@ -11,6 +11,7 @@ from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.solve.highs import Matrix
 from rationlp.year.program.demands import demands_of, with_reserve
 from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
 from rationlp.year.program.master import Demand, Master, Prices
@@ -22,6 +23,8 @@ CLOSE = 1e-6
 """Of the cost: a plan so near its bound is called the cheapest."""
 
 KitchenKey = tuple[str, bool, frozenset[str]]
+EatersKey = tuple[frozenset[str], tuple[tuple[str, bool], ...]]
+"""Stages in the order of what they eat (and whether by weight), and what all of them can have."""
 
 
 @dataclass(slots=True)
@@ -29,9 +32,10 @@ class Search:
     """One year in the solver: what there is, who is fed, the rations to be asked and the mixes found.
 
     `bound` is a cost that no plan of any number of mixes can go below, `bound_of_all_open` one of the year with bins
-    open all the time, where they are opened in turn; `no_ration` the kitchens without any ration,
-    `joints` the formulas of mixes for several, `barred` mixes whose verdict is stop, `unverified` the stages of which
-    some mix did not stand up to the check.
+    open all the time, where they are opened in turn; `no_ration` the kitchens without any ration, `joints` the formulas
+    of mixes for several (`joint_rows`: their rows), `barred` mixes whose verdict is stop, `unverified` the stages of
+    which some mix did not stand up to the check. `worth` is what one more tonne of what is scarce saves where few mixes
+    were asked for: mixes that are as they are have no use for it.
     """
 
     farm: Farm
@@ -45,7 +49,9 @@ class Search:
     no_ration: dict[KitchenKey, str] = field(default_factory=dict)
     barred: dict[Shares, str] = field(default_factory=dict)
     unverified: set[str] = field(default_factory=set)
-    joints: dict[tuple[object, ...], Formula | None] = field(default_factory=dict, repr=False)
+    joints: dict[EatersKey, Formula | None] = field(default_factory=dict, repr=False)
+    joint_rows: dict[EatersKey, Matrix] = field(default_factory=dict, repr=False)
+    worth: Mapping[str, float] = field(default_factory=dict, repr=False)
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
 
     @property
@@ -63,6 +69,13 @@ class Search:
             except BookError as error:
                 self.no_ration[key] = " ".join(problem.found for problem in error.problems)
         return self.kitchens.get(key)
+
+    def take_over(self, known: Search) -> None:
+        """Begin with the rations and the mixes of a year of the same feeds, needs and prices, barred ones barred."""
+        self.kitchens, self.no_ration = dict(known.kitchens), dict(known.no_ration)
+        self.barred = dict(known.barred)
+        for mix in known.master.mixes:
+            self.add(mix)
 
     def converge(self) -> None:
         """Let mixes in until the plan is the cheapest there is, within CLOSE, or ROUNDS are over.
@@ -97,6 +110,10 @@ class Search:
             elif asked.mix is not None and saved > 0:
                 found.append(asked.mix)
         return found, saving
+
+    def worth_of(self, name: str) -> float:
+        """What one more tonne of a bin or offer would save beyond its price; 0 of what there is enough of."""
+        return self.worth.get(name, self.master.scarcity(name))
 
     def _rows_by_kitchen(self) -> Mapping[KitchenKey, list[int]]:
         rows: dict[KitchenKey, list[int]] = {}

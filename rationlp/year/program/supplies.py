@@ -25,7 +25,8 @@ class Supply:
     """A bin or an offer. Tonnes are None where there is no end to it; `first` and `last` are days of the season.
 
     `tonnes` are counted on, `mean_tonnes` are the best estimate, `sd` its standard deviation. A bin's price is what its
-    grain brings on the farm: the sale price less the cost of selling. `until` says why `last` is the last.
+    grain brings on the farm: the sale price less the cost of selling. `on_farm` are tonnes of an offer that were
+    delivered and lie there when the plan begins.
     """
 
     candidate: Candidate = field(repr=False)
@@ -37,6 +38,7 @@ class Supply:
     first: int
     last: int
     offer: Offer | None = field(default=None, repr=False)
+    on_farm: float = 0.0
 
     @property
     def name(self) -> str:
@@ -80,7 +82,11 @@ def supplies_of(farm: Farm, season: Season, bins: Sequence[str] = ()) -> list[Su
 
 def _left_of(supply: Supply, stock: Stock | None) -> Supply:
     """A supply as it stands after what came and went; how much less than the mean is counted on stays as it was."""
-    if stock is None or stock.left_kg is None or supply.tonnes is None or supply.mean_tonnes is None:
+    if stock is None:
+        return supply
+    told = bool(stock.delivered_kg or stock.counts)  # else what there is to have need not lie on the farm
+    supply = replace(supply, on_farm=max(stock.on_farm_kg or 0.0, 0.0) / KG_PER_TONNE if told else 0.0)
+    if stock.left_kg is None or supply.tonnes is None or supply.mean_tonnes is None:
         return supply
     left = stock.left_kg / KG_PER_TONNE
     counted_on = left - (supply.mean_tonnes - supply.tonnes)

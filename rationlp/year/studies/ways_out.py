@@ -30,13 +30,15 @@ UNPRICED = 3.0
 
 @dataclass(frozen=True, slots=True)
 class _Trial:
-    """A farm with one thing other than it is; `offers` are what is bought for it."""
+    """A farm with one thing other than it is; `offers` are what is bought for it. `same_rations` where its feeds and
+    needs are today's, so that no ration has to be calculated anew."""
 
     kind: WayKind
     what: str
     farm: Farm
     offers: tuple[str, ...] = ()
     priced: bool = True
+    same_rations: bool = False
 
 
 def with_ways_out(farm: Farm, year: Year, request: YearRequest) -> Year:
@@ -57,7 +59,8 @@ def ways_out(farm: Farm, year: Year, request: YearRequest) -> tuple[WayOut, ...]
 
 def _tried(trial: _Trial, today: Year, request: YearRequest) -> WayOut | None:
     try:
-        year = plan_year(trial.farm, replace(request, draws=0, any_number=True))
+        known = today.search if trial.same_rations else None
+        year = plan_year(trial.farm, replace(request, draws=0, any_number=True), known)
     except (InputError, SolverError):
         return None
     used = {name: sum(row.tonnes for row in today.purchases if row.offer == name) for name in trial.offers}
@@ -83,7 +86,12 @@ def _trials(farm: Farm, year: Year) -> Iterator[_Trial]:
             fewer, lot = without_lot(farm, line)
         except InputError:
             continue
-        yield _Trial(WayKind.FEWER, f"{line} of {lot.on:{farm.settings.date_format}} ({lot.head:.0f} head)", fewer)
+        yield _Trial(
+            WayKind.FEWER,
+            f"{line} of {lot.on:{farm.settings.date_format}} ({lot.head:.0f} head)",
+            fewer,
+            same_rations=True,
+        )
     yield from _lifted(farm)
 
 
@@ -145,7 +153,7 @@ def _more_of(farm: Farm, year: Year) -> Iterator[_Trial]:
     rows = {row.offer: row for row in farm.book.supplements}
     for name in [name for name in scarce if name in rows][:MOST]:
         wider = farm.with_offers(replace(row, stock_kg=None) if row.offer == name else row for row in rows.values())
-        yield _Trial(WayKind.BUY, f"more {rows[name].label or name}", wider, (name,))
+        yield _Trial(WayKind.BUY, f"more {rows[name].label or name}", wider, (name,), same_rations=True)
 
 
 def _lifted(farm: Farm) -> Iterator[_Trial]:

@@ -7,11 +7,15 @@ from dataclasses import dataclass
 from math import inf, isfinite
 from typing import Any
 
+import numpy as np
+
 from rationlp.rations.program.program import Solution, SolverStatus
-from rationlp.rations.solve.highs import Highs, Problem, linear, run_plain, status_of
+from rationlp.rations.solve.highs import Highs, Matrix, Problem, linear, run_plain, status_of
 
 WholeRow = tuple[Mapping[int, float], float | None, float | None]
 """Coefficient by column, at least, at most."""
+Column = tuple[float, float | None, bool]
+"""Least, most (None: no end), whether a whole number."""
 CLOSE = 1e-5
 """Of an amount, or of the terms of a row: the solver is no closer (what is weighed is judged again to the gram)."""
 _ANOTHER: dict[str, Any] = {"random_seed": 1, "simplex_scale_strategy": 0}
@@ -30,7 +34,8 @@ NO_GUESSES: dict[str, Any] = dict.fromkeys(
 )
 """Searches for a good answer before the branching: on programs of a dozen columns they take most of the time."""
 
-
+ROOT_GUESS, MANY = "mip_heuristic_run_root_reduced_cost", 200
+"""The one of them that pays from so many columns on."""
 NODES = 2_000
 """How many branches of an integer program are looked at unless told otherwise; the same on every machine."""
 
@@ -54,43 +59,82 @@ class WholeAnswer:
 
 def solve_whole(
     costs: Sequence[float],
-    columns: Sequence[tuple[float, float | None, bool]],
+    columns: Sequence[Column],
     rows: Sequence[WholeRow],
     gap: float,
     nodes: int = NODES,
+    start: Sequence[float] = (),
 ) -> WholeAnswer:
     """Minimize sum(costs x columns), some columns whole numbers.
 
     `columns` are (lower, upper or None, whole); `rows` (coefficient by column, at least, at most). Stops within `gap`
     of the least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the
-    same question has the same answer on every machine, busy or not.
+    same question has the same answer on every machine, busy or not. `start` are amounts that keep everything, known
+    from before: with a good one most branches need not be looked at.
     """
-    problem = Problem("whole")
-    kinds = {True: "Integer", False: "Continuous"}
-    made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
-    problem += linear(list(zip(made, costs, strict=True)))
-    for coefficients, at_least, at_most in rows:
-        terms = [(made[i], a) for i, a in coefficients.items()]
-        if at_least is not None and at_least == at_most:  # as two rows HiGHS 1.16 may never leave the first branch
-            problem += linear(terms) == at_least
-            continue
-        if at_least is not None:
-            problem += linear(terms) >= at_least
-        if at_most is not None:
-            problem += linear(terms) <= at_most
-    highs = Highs(msg=False, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, parallel="off", **NO_GUESSES).solved(problem)
-    found = _read(highs, costs, columns, rows, gap)
+    matrix = matrix_of(rows)
+    problem = _columns(costs, columns)
+    guesses = NO_GUESSES | {ROOT_GUESS: len(columns) > MANY}
+    highs = _solver(matrix, start, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, **guesses).solved(problem)
+    found = _read(highs, costs, columns, matrix, gap)
     if found is None or found.solution.status in _DOUBTED:
         run_plain(highs, _ANOTHER)
-        found = _read(highs, costs, columns, rows, gap)
+        found = _read(highs, costs, columns, matrix, gap)
     return found or WholeAnswer(Solution(SolverStatus.FAILED), 0.0)
+
+
+def solve_linear(costs: Sequence[float], matrix: Matrix) -> Solution:
+    """Minimize sum(costs x columns) over columns of 0 or more that keep the rows of `matrix`; amounts, cost, duals.
+
+    Not an answer that breaks a row, but no proof either that none is cheaper: for searches whose answers are proved
+    elsewhere.
+    """
+    columns = [(0.0, None, False)] * len(costs)
+    highs = _solver(matrix).solved(_columns(costs, columns))
+    found = _read(highs, costs, columns, matrix, 0.0)
+    if found is None or found.solution.status in _DOUBTED:
+        run_plain(highs, _ANOTHER)
+        found = _read(highs, costs, columns, matrix, 0.0)
+    return found.solution if found else Solution(SolverStatus.FAILED)
+
+
+def _columns(costs: Sequence[float], columns: Sequence[Column]) -> Problem:
+    problem, kinds = Problem("whole"), {True: "Integer", False: "Continuous"}
+    made = [problem.add_variable(f"n{i:05d}", low, up, kinds[whole]) for i, (low, up, whole) in enumerate(columns)]
+    problem.setObjective(linear(list(zip(made, costs, strict=True))))
+    return problem
+
+
+def _solver(matrix: Matrix, start: Sequence[float] = (), **told: Any) -> Highs:
+    return Highs(matrix, start, msg=False, parallel="off", **told)
+
+
+def matrix_of(rows: Sequence[WholeRow]) -> Matrix:
+    """The rows, one that is bounded on both sides by different numbers as two."""
+    sides: list[tuple[Mapping[int, float], float, float]] = []
+    for terms, at_least, at_most in rows:
+        if at_least is not None and at_least == at_most:  # as two rows HiGHS 1.16 may never leave the first branch
+            sides.append((terms, at_least, at_least))
+            continue
+        if at_least is not None:
+            sides.append((terms, at_least, inf))
+        if at_most is not None:
+            sides.append((terms, -inf, at_most))
+    sizes = [len(terms) for terms, _, _ in sides]
+    return Matrix(
+        np.array([low for _, low, _ in sides]),
+        np.array([high for _, _, high in sides]),
+        np.cumsum([0, *sizes])[:-1].astype(np.int32),
+        np.fromiter((j for terms, _, _ in sides for j in terms), np.int32, sum(sizes)),
+        np.fromiter((a for terms, _, _ in sides for a in terms.values()), float, sum(sizes)),
+    )
 
 
 def _read(
     highs: Any,  # a highspy.Highs, which pulp hands over without its type
     costs: Sequence[float],
-    columns: Sequence[tuple[float, float | None, bool]],
-    rows: Sequence[WholeRow],
+    columns: Sequence[Column],
+    rows: Matrix,
     gap: float,
 ) -> WholeAnswer | None:
     """What the solver says now; None where its amounts are no answer to the program."""
@@ -107,12 +151,12 @@ def _read(
     branched = any(whole for _, _, whole in columns)  # else there is no such bound
     if branched and not info.mip_dual_bound <= objective + gap + CLOSE * abs(objective):
         return None
-    return WholeAnswer(Solution(status, amounts, objective), objective - info.mip_dual_bound if stopped else gap)
+    duals = () if branched else tuple(float(dual) for dual in highs.getSolution().row_dual)
+    found = Solution(status, amounts, objective, row_duals=duals)
+    return WholeAnswer(found, objective - info.mip_dual_bound if stopped else gap)
 
 
-def _keeps(
-    said: Sequence[float], columns: Sequence[tuple[float, float | None, bool]], rows: Sequence[WholeRow]
-) -> bool:
+def _keeps(said: Sequence[float], columns: Sequence[Column], rows: Matrix) -> bool:
     """Whether amounts are numbers within the bounds of their columns, whole where they must be, and keep every row."""
     if len(said) != len(columns) or not all(map(isfinite, said)):
         return False
@@ -121,11 +165,8 @@ def _keeps(
             whole and abs(x - round(x)) > CLOSE
         ):
             return False
-    for coefficients, at_least, at_most in rows:
-        terms = [a * said[i] for i, a in coefficients.items()]
-        room = CLOSE * (1 + sum(map(abs, terms)))
-        if (at_least is not None and sum(terms) < at_least - room) or (
-            at_most is not None and sum(terms) > at_most + room
-        ):
-            return False
-    return True
+    terms, count = rows.coefficients * np.asarray(said)[rows.columns], len(rows.lower)
+    row = np.repeat(np.arange(count), np.diff([*rows.begins, len(terms)]))
+    made = np.bincount(row, terms, count)
+    room = CLOSE * (1 + np.bincount(row, np.abs(terms), count))
+    return bool(np.all((made >= rows.lower - room) & (made <= rows.upper + room)))
