@@ -87,8 +87,9 @@ def metric_organic_farm() -> Sheets:
     kept = ("alfalfa", "bran", "corn_bought", "peas_neighbour", "limestone", "limestone_grit", "oyster", "monocal")
     more = ("salt", "bicarb", "premix_layers", "premix_young_birds", "premix_pigs", "soy_pressed", "canola_meal")
     sheets["supplements"] = [row for row in sheets["supplements"] if row["offer"] in (*kept, *more)]
-    premix = {"offer": "premix_finisher", "feed": "premix_swine_finisher", "label": "Grower-finisher premix"}
-    sheets["supplements"].append(premix | {"price": "71", "per_mass": "25 kg", "package_mass": "25 kg"})
+    for offer, feed, price in (("finisher", "premix_swine_finisher", "71"), ("turkeys", "premix_turkey", "112")):
+        premix = {"offer": f"premix_{offer}", "feed": feed, "price": price}  # within the maxima of EU law
+        sheets["supplements"].append(premix | {"per_mass": "25 kg", "package_mass": "25 kg"})
     for row in sheets["supplements"]:
         row["organic"], row["stock_mass"] = "yes", ""
     sheets["groups"] = [{"group": "hens", "stage": "hen_brown_110", "head": "1200"}]
