@@ -20,13 +20,22 @@ from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 
+import mutants
+
 ROOT = Path(__file__).parents[2]
 TEST = (sys.executable, "-m", "pytest", "-q", "-n", "0")
 BENCH = "tests/benchmarks"
+COVERED = (
+    "--cov-branch",
+    "--cov-fail-under=95",
+    *(f"--cov={part}" for part in mutants.COMPUTING if part[-3:] != ".py"),
+)
 JOBS: dict[str, tuple[str, ...]] = {
     "every test on all its cases": (sys.executable, "-m", "pytest", "-q", "--long"),
     "100,000 spoilt books": (*TEST, "--fuzz", "100000", "tests/fuzz", "-k", "test_books"),
     "spoilt files, options, records": (*TEST, "--fuzz", "20000", "tests/fuzz", "-k", "not test_books"),
+    "branch coverage of what computes": (*TEST, *COVERED, *mutants.ROOMS),
+    "mistakes put in": (sys.executable, f"{BENCH}/mutants.py", "PLACE"),
     "lowest versions": ("sh", "tests/support/lowest.sh", "PLACE"),
     "Pythons and PuLP": (sys.executable, f"{BENCH}/versions.py", "PLACE"),
     "start-up": (sys.executable, f"{BENCH}/start_up.py"),
