@@ -44,8 +44,8 @@ class ActualReport:
 
     @property
     def good(self) -> bool:
-        """Whether everything may be fed and every mixer test kept the target."""
-        return all(j.verdict.severity is Severity.FEED for j in self.judgements) and all(
+        """Whether nothing must not be fed and every mixer test kept the target."""
+        return all(j.verdict.severity is not Severity.STOP for j in self.judgements) and all(
             test.good for test in self.uniformity
         )
 

@@ -50,8 +50,8 @@ def command(
     """What was really weighed: the ration as mixed, what went wrong, whether to feed it, what is left.
 
     Reads the rows of the book's sheet 'actual', or a workbook of mix sheets that the crew filled in, judges each batch
-    by what was known when it was made, and enters it in the farm's record. Exit code 3 when something should not be
-    fed as it is, or a mixer test misses its target.
+    by what was known when it was made, and enters it in the farm's record. Exit code 3 when something must not be
+    fed, or a mixer test misses its target.
 
     Example: rationlp actual farm.xlsx mix.xlsx
     """

@@ -64,6 +64,7 @@ def test_batches_without_numbers_are_never_pooled(missing, demo_book, library, t
         report_of(Farm(written(demo_book, first, without(target, missing)), library))
     numbered_book = written(demo_book, first, without(target, missing), numbers=("1", "2"))
     assert severities(numbered_book, library)[1] == "stop"
+    assert not report_of(Farm(numbered_book, library)).good
 
 
 def test_three_batches_of_which_one_lacks_the_premix(demo_book, library, target):
@@ -158,8 +159,9 @@ def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target)
 
 
 def test_a_batch_made_before_the_bin_was_filled_is_asked_about(demo_book, library, target):
-    (found,) = report_of(Farm(written(demo_book, target, day=date(2024, 1, 1)), library)).judgements
-    assert found.verdict.severity is Severity.ASK
+    report = report_of(Farm(written(demo_book, target, day=date(2024, 1, 1)), library))
+    (found,) = report.judgements
+    assert found.verdict.severity is Severity.ASK and report.good, "a question is no exit code 3: that is a stop"
     assert any("before bin north was filled" in fault for fault in found.faults)
 
 
