@@ -160,8 +160,9 @@ def _other_book(workbook: Path, version: str, book: Book) -> list[Problem]:
 
 
 def _stale(made: MadeMix, ration: str, recipe: SolvedRation) -> list[Problem]:
-    """A warning where the sheet was printed from another `ration` (its id) than that of today."""
-    if not ration or ration == recipe.id:
+    """A warning where the sheet was printed from another `ration` (its id) than that of today; a mix of the feed year's
+    plan is none of today's rations and needs none."""
+    if not ration or ration == recipe.id or made.eaten_by:
         return []
     return [
         Problem(

@@ -83,6 +83,7 @@ def test_a_farm_through_the_season(made, weeks, tmp_path):
             went[name] += kg
         judged = run("actual", path, file)
         assert judged.exit_code == 0 and "STOP" not in judged.output, judged.output
+        assert "the ration of today" not in judged.output, "a mix of the plan is none of today's rations"
         assert "a regulator allows" not in judged.output  # of the sheet, not of the cheapest ration of today
     again = first + weeks * WEEK
     before = planned(path, "--from", f"{again:{style}}")

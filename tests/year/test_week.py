@@ -7,16 +7,18 @@ from datetime import date, timedelta
 
 import pytest
 from click.testing import CliRunner
+from crew import fill_in
 
 from rationlp.actual.judge import judge
 from rationlp.actual.known import Known
 from rationlp.actual.numbers import keep_printed, numbered
-from rationlp.actual.report import as_batch, judged_for_all
+from rationlp.actual.report import as_batch, judged_for_all, report_of
 from rationlp.api import OpenFarm
 from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.ledger.kept import find
 from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
+from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind
 from rationlp.year.plan import YearRequest, plan_year
@@ -94,6 +96,17 @@ def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pa
     alone = judged_for_all(replace(made, also_for=()), known)
     assert set(alone.verdict.reasons) <= set(found.verdict.reasons)
     assert sheet_name(sheet.name, farm, {}).stage == sheet.stage
+
+
+def test_a_mix_of_the_plan_is_not_said_to_be_of_another_ration(farm, pack, library, tmp_path):
+    """Every sheet of a plan was called older than the ration of today, which it never was."""
+    shared = next(sheet for sheet in pack.sheets if sheet.also_for)
+    keep_printed(pack, farm.book)
+    path = tmp_path / "week.xlsx"
+    write_workbook(pack, library, path)
+    fill_in(path, [shared.made_on], stage=shared.stage)
+    report = report_of(farm, path)
+    assert report.judgements and not any("the ration of today" in each.expected for each in report.warnings)
 
 
 @pytest.mark.parametrize("more", [["--stage", "sw_boar"], ["--on", "2025-10-01"], ["--together"], ["--batches", "2"]])
