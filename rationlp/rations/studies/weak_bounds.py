@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from rationlp.rations.answer.model import LimitLine, RatioLine, Ration, RequirementLine
@@ -36,49 +36,25 @@ def weak_bounds(makes: Iterable[SolvedRation]) -> Iterable[Weak]:
     found: dict[tuple[str, str], Weak] = {}
     for made in makes:
         ration = made.ration
-        lines = [
-            *(
-                (
-                    r.label,
-                    bound_range(r.minimum, r.maximum, r.unit),
-                    r.how,
-                    r.source,
-                    r.note,
-                    cost_of_a_tenth(r, r.gives, ration),
-                )
-                for r in ration.requirements
-            ),
-            *(
-                (
-                    r.label,
-                    bound_range(r.minimum, r.maximum, ""),
-                    r.how,
-                    r.source,
-                    r.note,
-                    cost_of_a_tenth(r, r.gives, ration),
-                )
-                for r in ration.ratios
-                if r.minimum is not None or r.maximum is not None
-            ),
-            *(
-                (
-                    c.label,
-                    bound_range(c.min_pct, c.max_pct, "%"),
-                    c.how,
-                    c.source,
-                    c.reason,
-                    cost_of_a_tenth(c, c.gives_pct, ration),
-                )
-                for c in ration.limits
-                if c.gives_pct or c.binding
-            ),
-        ]
-        for label, value, how, source, note, weight in lines:
-            if MEMORY in how or any(word in how for word in ASSUMED):
-                held = found.get((ration.stage, label))
-                row = held or Weak("bound", f"{ration.stage}: {label}", value, how, source, note)
-                found[ration.stage, label] = replace(row, weight=row.weight + weight)
+        for line, value, note, gives in _bounds(ration):
+            if MEMORY in line.how or any(word in line.how for word in ASSUMED):
+                new = Weak("bound", f"{ration.stage}: {line.label}", value, line.how, line.source, note)
+                row = found.get((ration.stage, line.label)) or new
+                weight = row.weight + cost_of_a_tenth(line, gives, ration)
+                found[ration.stage, line.label] = replace(row, weight=weight)
     return found.values()
+
+
+def _bounds(ration: Ration) -> Iterator[tuple[RequirementLine | RatioLine | LimitLine, str, str, float | None]]:
+    """Each bound of a ration: its line, the bound in words, what is said of it, what the mix supplies."""
+    for need in ration.requirements:
+        yield need, bound_range(need.minimum, need.maximum, need.unit), need.note, need.gives
+    for ratio in ration.ratios:
+        if ratio.minimum is not None or ratio.maximum is not None:
+            yield ratio, bound_range(ratio.minimum, ratio.maximum, ""), ratio.note, ratio.gives
+    for cap in ration.limits:
+        if cap.gives_pct or cap.binding:
+            yield cap, bound_range(cap.min_pct, cap.max_pct, "%"), cap.reason, cap.gives_pct
 
 
 def cost_of_a_tenth(line: RequirementLine | RatioLine | LimitLine, bound: float | None, ration: Ration) -> float:
