@@ -16,7 +16,7 @@ from rationlp.offers.worth import offer_worths
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.answer.model import RatioLine, Ration, RequirementLine
 from rationlp.rations.studies.weak_bounds import cost_of_a_tenth
-from rationlp.show.first.screen import Asked
+from rationlp.show.first.asked import Asked
 from rationlp.units import KG_PER_TONNE
 
 MOST_HOLDS = 4

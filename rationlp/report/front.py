@@ -16,7 +16,8 @@ from rationlp.offers.grain import grain_choices, grain_plans, grain_worths
 from rationlp.offers.live_ration import LiveRation
 from rationlp.rations.answer.farm_totals import FarmTotal, farm_totals
 from rationlp.rations.answer.model import Ration
-from rationlp.show.first.screen import Asked, AskedLine, counted
+from rationlp.show.first.asked import Asked, AskedLine
+from rationlp.show.first.screen import counted
 from rationlp.show.text.year import decisions, money_line
 from rationlp.show.text.year_studies import unfed_lines, way_lines
 from rationlp.year.model import Year
@@ -96,7 +97,7 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
 
 
 def asked_of(rations: Sequence[Ration]) -> Asked:
-    """The reasons of the rations by the letters that `rationlp ration` gives them."""
+    """The reasons of the rations by the letters that `rationlp ration` gives them where its screen has room for all."""
     return Asked((ration.name, ration.verdict) for ration in rations)
 
 

@@ -104,7 +104,14 @@ class Terminal:
             self._line(what.title, strong=True)
             self._line(what.render(self.width) + "\n")
             return
-        self._line(wrapped(what, self.width, " " * (2 if what.startswith("- ") else hang)), strong)
+        self._line(self._wrapped(what, hang), strong)
+
+    def height(self, sentence: str, hang: int = 0) -> int:
+        """How many lines a sentence takes."""
+        return self._wrapped(sentence, hang).count("\n") + 1
+
+    def _wrapped(self, sentence: str, hang: int) -> str:
+        return wrapped(sentence, self.width, " " * (2 if sentence.startswith("- ") else hang))
 
     def rule(self, text: str) -> None:
         """A heading across the page."""

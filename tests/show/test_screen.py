@@ -7,7 +7,8 @@ import pytest
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.show.first.screen import Asked, laid_out, mix_words, print_things
+from rationlp.show.first.asked import Asked, Detail
+from rationlp.show.first.screen import laid_out, mix_words, print_things
 from rationlp.show.terminal import Table, Terminal
 
 UNITS = units_of(Settings())
@@ -106,3 +107,58 @@ def test_a_long_run_of_letters_is_told_by_its_ends():
     reasons = tuple(Reason(Kind.LAW, Severity.ASK, f"Reason {number:02}.") for number in range(8))
     asked = Asked([("one", Verdict(reasons)), ("other", Verdict((reasons[0], reasons[1], reasons[7])))])
     assert (asked.mark(Verdict(reasons)), asked.mark(Verdict(reasons[:2]))) == ("ASK a-h", "ASK a,b")
+
+
+def test_what_most_mixes_share_stands_first():
+    rare, common = Reason(Kind.LAW, Severity.STOP, "Rare."), Reason(Kind.REQUIREMENT, Severity.STOP, "Common.")
+    asked = Asked([("a", Verdict((rare, common))), ("b", Verdict((common,)))])
+    assert [line.reason.text for line in asked.lines] == ["Common.", "Rare."]
+
+
+NUTRIENTS = ("Calcium", "Sodium", "Biotin", "Folate", "Potassium", "Copper", "Zinc", "Choline", "Niacin", "Iodine")
+
+
+def _poor(number: int) -> Verdict:
+    """Ten shortages, a conflict of its own and a danger to be asked about, in sentences of two lines."""
+    why = "a sentence that goes on for so long that nobody could call it short, and then for some words more"
+    danger = Reason(Kind.SAFETY, Severity.ASK, f"Bin north: ergot in sample {number % 2} ({why}, {why}).")
+    missed = (
+        Reason(
+            Kind.REQUIREMENT,
+            Severity.STOP,
+            f"{name} is {number + 1} %; at least 90 ({why}).",
+            name,
+            None,
+            "%",
+            number,
+            90,
+        )
+        for name in NUTRIENTS
+    )
+    conflict = Reason(Kind.REQUIREMENT, Severity.STOP, f"No mix keeps all of these: row {number}; {why}; {why}; {why}.")
+    return Verdict((*missed, conflict, danger))
+
+
+def test_what_finds_no_room_is_told_shortly_then_summed_up_and_none_is_lost(capsys):
+    """36 rations of a poor farm took 262 lines."""
+    verdicts = [(f"mix {number}", _poor(number)) for number in range(20)]
+    out = Terminal(100)
+    heights = [Asked(verdicts, detail).height(out) for detail in Detail]
+    assert heights[0] > 60 and heights[0] > heights[1] > heights[2]
+    for others, detail in ((36 - heights[1], Detail.SHORT), (36 - heights[2], Detail.SUMMED), (30, Detail.SUMMED)):
+        assert Asked(verdicts).fitting(out, others).height(out) == Asked(verdicts, detail).height(out)
+    asked = Asked(verdicts).fitting(out, 36 - heights[2])
+    asked.print(out)
+    told = capsys.readouterr().out
+    words = " ".join(told.split())
+    assert all(f"{name} 0 of 90 % (20)" in words for name in NUTRIENTS) and "(20 of 20; worst mix 0)" in words
+    assert "No mix keeps all of these: row 0" in words and "(20 of 20; e.g. mix 0)" in words
+    assert words.count("and then for some words more).") == 2  # dangers to be asked about stand whole
+    letters = {line.split()[0] for line in told.splitlines() if not line.startswith(" ")}
+    assert letters == set("abcd") and asked.mark(verdicts[0][1]) == "STOP a,b,c"
+
+
+def test_too_little_and_too_much_are_summed_up_apart():
+    low, high = short(4, 5), short(6, 5, "folate")
+    lines = Asked([("a", Verdict((low, high)))], Detail.SUMMED).lines
+    assert [line.text for line in lines] == ["Too little: biotin 4 of 5.", "Too much: folate 6 of 5."]

@@ -9,29 +9,33 @@ from rationlp.actual.report import ActualReport
 from rationlp.actual.stock import stock_words
 from rationlp.book.records import Book, Settings
 from rationlp.book_units import BookUnits, units_of
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.actual import print_test
 
 WORST = 2
 """Feeds named for each batch, those furthest from what was asked."""
 MOST_STOCKS = 10
+STOCK_LINES = 3  # of what is left
 
 
 def print_first(review: ActualReport, book: Book) -> None:
     """The batches, whom to ask, what to do, then what was asked besides."""
     out = screen()
     units = units_of(book.farm)
-    asked = Asked((_name(judgement), judgement.verdict) for judgement in review.judgements)
+    todo = [f"To do, {_name(judgement)}: {words}" for judgement in review.judgements for words in judgement.remedies]
+    asked = Asked((_name(judgement), judgement.verdict) for judgement in review.judgements).fitting(
+        out, 2 * len(review.judgements) + sum(map(out.height, todo)) + len(review.uniformity) + STOCK_LINES
+    )
     if review.judgements:
         out.print(counted([judgement.verdict for judgement in review.judgements], "batch", "batches"), strong=True)
         rows = [[_name(j), asked.mark(j.verdict), units.weight(j.made.total_kg, 5)] for j in review.judgements]
         for head, judgement in zip(laid_out(rows, "llr"), review.judgements, strict=True):
             out.print(head + _furthest(judgement, units), hang=len(head))
     asked.print(out)
-    for judgement in review.judgements:
-        for words in judgement.remedies:
-            out.print(f"To do, {_name(judgement)}: {words}", strong=True)
+    for words in todo:
+        out.print(words, strong=True)
     _print_stocks(out, review, units)
     for test in review.uniformity:
         print_test(out, test)

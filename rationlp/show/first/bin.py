@@ -12,8 +12,9 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.farm import Farm
 from rationlp.library.read import Library
 from rationlp.numbers import figure, percent
-from rationlp.reasons import Verdict
-from rationlp.show.first.screen import Asked, laid_out, print_end, print_things, screen
+from rationlp.reasons import Kind, Verdict
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import laid_out, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.bin import print_advice
 from rationlp.units import Z90
@@ -37,11 +38,8 @@ def print_first(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[S
     for estimate, (_, verdict) in zip(estimates, verdicts, strict=True):
         _print_bin(out, estimate, verdict, asked, farm, units)
     asked.print(out)
-    said = {reason.text for estimate in estimates for reason in estimate.reasons}
-    for estimate in estimates:
-        for finding in estimate.notices_by_weight:
-            if finding.severity is Gravity.DANGER and finding.text not in said:
-                out.print(f"!! {estimate.bin}: {finding.text}", strong=True, hang=3)
+    for name, text in _dangers(estimates):
+        out.print(f"!! {name}: {text}", strong=True, hang=3)
     print_advice(out, advice)
     print_things(out, _warnings(estimates))
     print_end(out, "A ± holds 9 times in 10. --full prints every nutrient, note and caution.")
@@ -118,6 +116,18 @@ def _figures(estimate: BinEstimate, book: Book, library: Library) -> Iterator[li
     for name in wanted:
         if line := known.get(name):
             yield [line.label.split(" (")[0], f"{figure(line.value, 3)} ± {figure(Z90 * line.sd, 2)} {line.unit}"]
+
+
+def _dangers(estimates: Sequence[BinEstimate]) -> Iterator[tuple[str, str]]:
+    """The bin and the words of each danger that no reason tells already; that hand sort and laboratory disagree is
+    what a reason of evidence says with its figures."""
+    for estimate in estimates:
+        said = {reason.text for reason in estimate.reasons}
+        contradicted = any(reason.kind is Kind.EVIDENCE for reason in estimate.reasons)
+        for finding in estimate.notices_by_weight:
+            told = finding.text in said or (finding.kind == "agreement" and contradicted)
+            if finding.severity is Gravity.DANGER and not told:
+                yield estimate.bin, finding.text
 
 
 def _warnings(estimates: Sequence[BinEstimate]) -> Iterator[str]:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from rationlp.errors import Problem
 from rationlp.show.first.screen import LINES, screen
-from rationlp.show.terminal import wrapped
 
 HANG = "  "
 
@@ -35,7 +34,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
 
 
 def _height(line: str) -> int:
-    return wrapped(line, screen().width, HANG).count("\n") + 1
+    return screen().height(line, hang=len(HANG))
 
 
 def _told(by_sheet: dict[str, list[str]], count: int) -> int:

@@ -10,7 +10,8 @@ from rationlp.numbers import largest_first, percent
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.concentrate import Concentrate, Use
 from rationlp.reasons import Verdict
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen
 
 FEW = 6
 """As many concentrates are shown with what is in them."""
@@ -25,16 +26,16 @@ def print_first(
     out, units = screen(), units_of(book.farm)
     own_verdicts = {ration.name: ration.verdict for ration in own}
     verdicts = [[_verdict(use, own_verdicts) for use in each.uses] for each in concentrates]
-    asked = Asked(
-        (use.ration.name, verdict)
-        for each, found in zip(concentrates, verdicts, strict=True)
-        for use, verdict in zip(each.uses, found, strict=True)
-    )
     flat = [verdict for found in verdicts for verdict in found]
     word = "concentrate" if len(concentrates) == 1 else "concentrates"
     out.print(f"{len(concentrates)} {word} for {counted(flat, 'ration')}", strong=True)
     if concentrates:
         out.print(f"Number, {book.farm.currency}/{units.short} of it, stage and bin, verdict, % of the feed:")
+    asked = Asked(
+        (use.ration.name, verdict)
+        for each, found in zip(concentrates, verdicts, strict=True)
+        for use, verdict in zip(each.uses, found, strict=True)
+    ).fitting(out, len(flat) + 1 + (2 * len(concentrates) if len(concentrates) <= FEW else 0))
     rows = [
         [f"{number}", units.price(each.cost_per_tonne), use.ration.name, asked.mark(verdict), percent(use.inclusion, 1)]
         for number, (each, found) in enumerate(zip(concentrates, verdicts, strict=True), 1)

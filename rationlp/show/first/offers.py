@@ -14,7 +14,8 @@ from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
-from rationlp.show.first.screen import Asked, counted, laid_out, print_asked, print_end, print_things, screen
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import counted, laid_out, print_asked, print_end, print_things, screen
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.offers import nothing_said, print_comparison
 from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words, undecided_words
@@ -41,9 +42,8 @@ def print_first(
     asked = Asked((ration.name, ration.verdict) for ration in rations)
     print_asked(out, asked_for)
     _print_today(out, today, rations, book)
-    for case in study.unmet:
-        named = f"{case.ration.stage} {case.ration.bin}".strip()
-        out.print(f"{named}: {case.ration.verdict.headline}{nothing_said(case)}.", strong=True)
+    for line in _unmet(study):
+        out.print(line, strong=True)
     if len(study.rations) == 1 and study.worths and study.worths[0]:
         _print_one(out, study.rations[0], study.worths[0], units)
     elif study.stakes:
@@ -57,9 +57,20 @@ def print_first(
         _print_sweeps(out, study.sweeps, units)
     if len(study.rations) == 1:
         print_risks(out, study, book)
-    asked.print(out, named=True)
+    asked.fitting(out, 1, named=True).print(out, named=True)
     print_things(out, _things(study, book, units, compared), most=NEAREST)
     print_end(out, "--full prints every ration and its offers. One ration: --stage and --bin.")
+
+
+def _unmet(study: Study) -> Iterator[str]:
+    """The rations of whose offers nothing can be said, those that stand alike in one sentence."""
+    named: dict[str, list[str]] = {}
+    for case in study.unmet:
+        named.setdefault(f"{case.ration.verdict.headline}{nothing_said(case)}", []).append(case.ration.name)
+    for words, names in named.items():
+        some = len(names) > 1 and len(names) == len(study.rations) + len(study.unmet)
+        told = f"All {len(names)} rations" if some else ", ".join(names)
+        yield f"{told}: {words}."
 
 
 def _print_today(out: Terminal, today: Sequence[Ration], now: Sequence[Ration], book: Book) -> None:

@@ -5,7 +5,9 @@ Every reason to stop or to ask stands here; `--full` prints the tables.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
@@ -14,10 +16,11 @@ from rationlp.numbers import figure, money, percent, plain
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import Kind, Severity, percent_words
+from rationlp.show.first.asked import Asked, Detail
 from rationlp.show.first.screen import (
-    Asked,
     counted,
     laid_out,
+    lines_for,
     mix_words,
     print_asked,
     print_end,
@@ -38,6 +41,8 @@ MOST_MIXES = 24
 """Of more rations than this the bins stand beside each other, and the mixes on a screen of their own."""
 MOST_CONFLICT = 4
 MOST_CHANGES = 5
+MOST_MENDING = 3
+"""Feeds named that would mend or help most of many rations."""
 TRACE = 1e-6
 """Of a batch: less in the nearest mix, which nobody weighs, is not named."""
 CHANGED = 5e-5
@@ -57,36 +62,60 @@ def print_first(
     """
     out = screen()
     units = units_of(book.farm)
-    asked = Asked((ration.name, ration.verdict) for ration in rations)
     out.print(
         f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}", strong=True
     )
     print_asked(out, asked_for)
-    before = {(ration.stage, ration.bins): ration for ration in today}
-    lines = _beside(rations, asked, units, before) if len(rations) > MOST_MIXES else []
-    if lines and max(map(len, lines)) <= out.width:
-        out.print(f"Verdict, {units.per_mass}, home-grown share:")
-        for line in lines:
-            out.print(line)
-    else:
-        told = "change of the mix" if today else "mix"
-        batch = f"{units.weight(book.farm.batch_kg)} in {units.mass}"
-        out.print(f"Verdict, {units.per_mass}, home-grown share, {told} of {batch}:")
-        _print_lines(out, rations, asked, book, before)
-    asked.print(out)
-    for line in _totals(rations, book, units):
-        out.print(line)
     held = list(_binding(rations))
-    if len(rations) > FEW:  # one sentence for all
-        while held:
-            out.print(held.pop())
-    print_things(
-        out,
-        [*_unmet(rations), *_bare(rations), *held, *_warnings(rations), *_missing(missing, units)],
-    )
+    below = [*_totals(rations, book, units), *(held if len(rations) > FEW else [])]  # one sentence for all
+    mending = list(_mending(rations))
+    asked, table = _fitted(out, rations, book, today, sum(map(out.height, [*mending, *below])) + 1)
+    for row in table:
+        out.print(row.text, row.strong, row.hang)
+    for line in mending:
+        out.print(line, strong=True)
+    asked.print(out)
+    for line in below:
+        out.print(line)
+    few = held if len(rations) <= FEW else []
+    things = [*_unmet(rations), *_bare(rations), *few, *_warnings(rations), *_missing(missing, units)]
+    print_things(out, things, mixes=len(rations))
     one = next(iter(rations), None)
     only = f" One mix: --stage {one.stage}{f' --bin {one.bin}' if one.bin else ''}." if one else ""
     print_end(out, f"--full prints every requirement, cap and reason.{only if len(rations) > 1 else ''}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A line of the table of rations."""
+
+    text: str
+    strong: bool = False
+    hang: int = 0
+
+
+def _fitted(
+    out: Terminal, rations: Sequence[Ration], book: Book, today: Sequence[Ration], others: int
+) -> tuple[Asked, list[_Line]]:
+    """The reasons and the table that find room beside `others` lines: with every mix if they can, else the bins beside
+    each other. Of what must not be fed throughout nobody weighs the mix."""
+    before = {(ration.stage, ration.bins): ration for ration in today}
+    whole = Asked((ration.name, ration.verdict) for ration in rations)
+    stopped = all(ration.verdict.severity is Severity.STOP for ration in rations)
+    ways = [_beside, _by_line] if stopped or len(rations) > MOST_MIXES else [_by_line, _beside]
+    found: list[tuple[int, Asked, list[_Line]]] = []
+    for way in ways if len(rations) > FEW else [_by_line]:
+        for detail in Detail:
+            asked = whole.told(detail)
+            table = way(out, rations, asked, book, before)
+            if way is _beside and max(len(line.text) for line in table) > out.width:
+                continue
+            lines = out.lines + others + asked.height(out) + sum(out.height(line.text, line.hang) for line in table)
+            if lines <= lines_for(len(rations)):
+                return asked, table
+            found.append((lines, asked, table))
+    _, asked, table = min(found, key=lambda each: each[0])
+    return asked, table
 
 
 def _totals(rations: Sequence[Ration], book: Book, units: BookUnits) -> Iterator[str]:
@@ -107,27 +136,39 @@ def _totals(rations: Sequence[Ration], book: Book, units: BookUnits) -> Iterator
 
 
 def _beside(
-    rations: Sequence[Ration], asked: Asked, units: BookUnits, today: Mapping[tuple[str, tuple[str, ...]], Ration]
-) -> list[str]:
-    """A line for each stage, its bins beside each other."""
-    by_stage: dict[str, dict[str, Ration]] = {}
-    for ration in rations:
-        by_stage.setdefault(ration.stage, {})[ration.bin] = ration
-    rows = [[stage] for stage in by_stage]
-    for bin_name in dict.fromkeys(ration.bin for ration in rations):
-        for row, made in zip(rows, by_stage.values(), strict=True):
-            one = made.get(bin_name)
-            row += ["", "", "", ""] if one is None else _cells(one, asked, units, today.get((one.stage, one.bins)))
-    return [line.rstrip() for line in laid_out(rows, "l" + "llrr" * ((len(rows[0]) - 1) // 4))]
-
-
-def _print_lines(
     out: Terminal,
     rations: Sequence[Ration],
     asked: Asked,
     book: Book,
     today: Mapping[tuple[str, tuple[str, ...]], Ration],
-) -> None:
+) -> list[_Line]:
+    """A line for each stage, its bins beside each other."""
+    units = units_of(book.farm)
+    by_stage: dict[str, dict[str, Ration]] = {}
+    for ration in rations:
+        by_stage.setdefault(ration.stage, {})[ration.bin] = ration
+    for share in (True, False):  # the home-grown share only where it finds room
+        rows = [[stage] for stage in by_stage]
+        for bin_name in dict.fromkeys(ration.bin for ration in rations):
+            for row, made in zip(rows, by_stage.values(), strict=True):
+                one = made.get(bin_name)
+                cells = [""] * 4 if one is None else _cells(one, asked, units, today.get((one.stage, one.bins)))
+                row += cells if share else cells[:3]
+        sides = ("llrr" if share else "llr") * len({ration.bin for ration in rations})
+        lines = [line.rstrip() for line in laid_out(rows, "l" + sides)]
+        if max(map(len, lines)) <= out.width:
+            break
+    heading = f"Verdict, {units.per_mass}{', home-grown share' if share else ''}:"
+    return [_Line(heading), *map(_Line, lines)]
+
+
+def _by_line(
+    out: Terminal,
+    rations: Sequence[Ration],
+    asked: Asked,
+    book: Book,
+    today: Mapping[tuple[str, tuple[str, ...]], Ration],
+) -> list[_Line]:
     """A line for each ration; the stage stands above its lines in words, or before them by its id if there are many."""
     units, batch = units_of(book.farm), book.farm.batch_kg
     by_stage: dict[str, list[Ration]] = {}
@@ -141,16 +182,19 @@ def _print_lines(
     ]
     heads = laid_out(rows, "lllrr", indent=2 if apart else 0)
     room = None if len(rations) <= FEW else out.width - len(heads[0]) if heads else None
+    what = "change of the mix" if today else "mix"
+    told = [_Line(f"Verdict, {units.per_mass}, home-grown share, {what} of {units.weight(batch)} in {units.mass}:")]
     lines = iter(heads)
     for stage, made in by_stage.items():
         if apart:
-            out.print(f"{made[0].stage_label} ({stage})", strong=True)
+            told.append(_Line(f"{made[0].stage_label} ({stage})", strong=True))
         for ration in made:
             head = next(lines)
             was = today.get((ration.stage, ration.bins))
             line = out.width - len(head) if ration.verdict.severity is Severity.STOP else room  # nobody weighs it
             words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, line)
-            out.print(head + words, hang=len(head))
+            told.append(_Line(head + words, hang=len(head)))
+    return told
 
 
 def _mix(ration: Ration, batch_kg: float, units: BookUnits, room: int | None) -> str:
@@ -181,14 +225,70 @@ def _cells(ration: Ration, asked: Asked, units: BookUnits, was: Ration | None) -
 
 
 def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
-    """Which rows conflict, and what would mend it."""
+    """Which rows conflict, each set of them once, and for a few rations what would mend it."""
+    few = len(rations) <= FEW
+    named: dict[tuple[str, ...], list[str]] = {}
     for ration in rations:
         if not ration.conflict or any(_names_all(reason.text, ration.conflict) for reason in ration.verdict.reasons):
             continue
-        more = len(ration.conflict) - MOST_CONFLICT
-        words = "; ".join(ration.conflict[:MOST_CONFLICT]) + (f"; {more} more" if more > 0 else "")
-        start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
-        yield f"{ration.name}: {start}: {words}.{_mended(ration)}"
+        if few:
+            start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
+            yield f"{ration.name}: {start}: {_rows_words(ration.conflict)}.{_mended(ration)}"
+        else:
+            named.setdefault(tuple(ration.conflict), []).append(ration.name)
+    ordered = sorted(named.items(), key=lambda item: -len(item[1]))
+    alone = [f"{rows[0]} ({len(names)})" for rows, names in ordered if len(rows) == 1]
+    if alone:
+        yield f"Cannot be had from what is on offer, and in how many rations: {_rows_words(alone)}."
+    for rows, names in ordered:
+        if len(rows) > 1:
+            yield f"{len(names)} of {len(rations)} rations, e.g. {names[0]}: these conflict: {_rows_words(rows)}."
+
+
+def _rows_words(rows: Sequence[str]) -> str:
+    more = len(rows) - MOST_CONFLICT
+    return "; ".join(rows[:MOST_CONFLICT]) + (f"; {more} more" if more > 0 else "")
+
+
+def _mending(rations: Sequence[Ration]) -> Iterator[str]:
+    """Of many rations which feeds that nobody offers would mend most of those that must not be fed, or help most."""
+    stopped = [ration for ration in rations if ration.verdict.severity is Severity.STOP]
+    if len(rations) <= FEW or not stopped:
+        return
+    whole = [_whole_remedies(ration) for ration in stopped]
+    told: list[str] = []
+    left = whole
+    while (best := _commonest(left)) and len(told) < MOST_MENDING:
+        told.append(f"{best} ({sum(best in labels for labels in left)})")
+        left = [labels for labels in left if best not in labels]
+    if 2 * len(left) <= len(stopped):
+        yield f"Not on offer, and would mend most of the {len(stopped)} that must not be fed: {', '.join(told)}."
+        return
+    helps = Counter(remedy.label for ration in stopped for remedy in ration.remedies)
+    relief: dict[str, float] = {}
+    for remedy in (remedy for ration in stopped for remedy in ration.remedies):
+        less = 1 - remedy.shortfall_after / remedy.shortfall_before if remedy.shortfall_before else 0.0
+        relief[remedy.label] = relief.get(remedy.label, 0.0) + less
+    best_first = sorted(helps, key=lambda label: (-round(relief[label], 6), -helps[label], label))
+    if best_first:
+        words = ", ".join(f"{label} ({helps[label]})" for label in best_first[:MOST_MENDING])
+        yield (
+            f"No one feed mends most of the {len(stopped)} that must not be fed. Not on offer, and helps most: {words}."
+        )
+
+
+def _whole_remedies(ration: Ration) -> set[str]:
+    """The feeds that mend a ration by themselves; none where there is no premix, which no other feed stands for."""
+    premix = (reason for reason in ration.verdict.of(Kind.PREMIX) if reason.severity is Severity.STOP)
+    if any(reason.value is None for reason in premix):
+        return set()
+    return {remedy.label for remedy in ration.remedies if remedy.share is not None}
+
+
+def _commonest(sets: Iterable[set[str]]) -> str:
+    """What is in most of the sets, of as many the first by name; empty where they are."""
+    counts = Counter(label for labels in sets for label in labels)
+    return min(counts, key=lambda label: (-counts[label], label), default="")
 
 
 def _names_all(text: str, rows: Sequence[str]) -> bool:

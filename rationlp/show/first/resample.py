@@ -9,7 +9,8 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import percent
 from rationlp.reasons import Severity
 from rationlp.resample.change import MixChange, Resample
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen
 from rationlp.units import Z90
 
 MOST_LINES = 12
@@ -23,7 +24,6 @@ def print_first(found: Resample, book: Book) -> None:
     out = screen()
     units = units_of(book.farm)
     move = found.move
-    asked = Asked((_name(change), change.old_now.ration.verdict) for change in found.changes)
     out.print(f"Bin {move.bin}: sample {move.before.sample}, then {move.after.sample}.", strong=True)
     if move.sentence:
         out.print(move.sentence)
@@ -41,13 +41,17 @@ def print_first(found: Resample, book: Book) -> None:
     out.print(f"Mix in use, {units.per_mass} with it, with the least change and with a new mix; print its sheet again?")
     many = len(found.changes) > MOST_LINES
     quiet = [change for change in found.changes if many and _stays(change)]
+    not_judged = [f"{', '.join(stages)}: {words}." for words, stages in _not_judged(found).items()]
+    asked = Asked((_name(change), change.old_now.ration.verdict) for change in found.changes).fitting(
+        out, len(found.changes) - len(quiet) + sum(map(out.height, not_judged)) + (3 if quiet else 1)
+    )
     rows = [_cells(change, asked, units) for change in found.changes if change not in quiet]
     for line in laid_out(rows, "llrrrl") if rows else ():
         out.print(line.rstrip())
     if quiet:
         out.print(f"May stay, and may be fed after review: {', '.join(map(_name, quiet))}.")
-    for words, stages in _not_judged(found).items():
-        out.print(f"{', '.join(stages)}: {words}.", strong=True)
+    for words in not_judged:
+        out.print(words, strong=True)
     asked.print(out)
     print_things(out, [*_richer(found, units), *_things(found)])
     print_end(out, "--full prints what moved and every mix, old and new.")

@@ -1,29 +1,25 @@
 """What every first answer is made of: one screen that hides nothing a decision needs; `--full` prints the rest.
 
-Every reason to stop or to ask stands on it once, under a letter that the lines above point to; of everything else at
-most a few things are told.
+Of everything but the reasons to stop or to ask (`asked.py`) at most a few things are told.
 """
 
 from __future__ import annotations
 
-import string
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from rationlp.book_units import BookUnits
 from rationlp.cautions import REVIEW
 from rationlp.numbers import largest_first, plain
-from rationlp.reasons import HEADLINES, Kind, Reason, Severity, Verdict, in_order
-from rationlp.show.terminal import GAP, Terminal, wrapped
-from rationlp.show.text.verdict import MARKS
+from rationlp.reasons import HEADLINES, Kind, Severity, Verdict
+from rationlp.show.terminal import GAP, Terminal
 
 LINES, WIDTH = 40, 100
+MIXES = 20
+"""So many mixes, of ten groups and two bins, have a screen of LINES; each further one may have a line more."""
 END_LINES = 4  # of what print_end prints
 MOST_LINES = 36
 """Of an answer that is a list: what is longer is cut there."""
 MOST_THINGS = 5
-LONG_RUN = 5
-"""So many letters that follow each other are told as their first and last."""
 SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 """The verdict in a column."""
 
@@ -31,6 +27,11 @@ SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 def screen() -> Terminal:
     """The terminal of this process, as wide as a first answer may be."""
     return Terminal(WIDTH)
+
+
+def lines_for(mixes: int) -> int:
+    """The lines that an answer about so many mixes may have before its end."""
+    return LINES + max(mixes - MIXES, 0) - END_LINES
 
 
 def print_start(text: str) -> None:
@@ -88,96 +89,6 @@ def _others(parts: Sequence[tuple[str, float]], units: BookUnits) -> list[str]:
     return [f"{len(parts)} others {plain(sum(kg for _, kg in parts) / units.mass_kg, 3)}"] if parts else []
 
 
-@dataclass(frozen=True, slots=True)
-class AskedLine:
-    """A reason to stop or to ask behind its letter: the worst of those that differ by their numbers alone.
-
-    `names` are the mixes it holds for; `worst` is the one it is of, empty where all say the same.
-    """
-
-    letter: str
-    reason: Reason
-    names: tuple[str, ...]
-    worst: str = ""
-
-
-class Asked:
-    """The reasons to stop or to ask of several mixes: each kind of reason once, under a letter."""
-
-    def __init__(self, verdicts: Iterable[tuple[str, Verdict]]) -> None:
-        self._found: dict[tuple[object, ...], list[tuple[str, Reason]]] = {}
-        for name, verdict in verdicts:
-            for reason in verdict.reasons:
-                if reason.severity is not Severity.FEED:
-                    self._found.setdefault(_same(reason), []).append((name, reason))
-        worst = {key: max((reason for _, reason in told), key=_off) for key, told in self._found.items()}
-        order = {reason.text: place for place, reason in enumerate(in_order(worst.values()))}
-        keys = sorted(self._found, key=lambda key: order[worst[key].text])
-        self._letters = {key: _letter(place) for place, key in enumerate(keys)}
-        self._worst = {key: worst[key] for key in keys}
-
-    def mark(self, verdict: Verdict) -> str:
-        """The verdict in a column, with the letters of its reasons: `ASK a,c`, and of a long run `STOP a-k`."""
-        asked = {_same(reason) for reason in verdict.reasons if reason.severity is not Severity.FEED}
-        places = [place for place, key in enumerate(self._letters) if key in asked]
-        runs: list[list[int]] = []
-        for place in places:
-            if runs and place == runs[-1][-1] + 1:
-                runs[-1].append(place)
-            else:
-                runs.append([place])
-        letters = ",".join(
-            f"{_letter(run[0])}-{_letter(run[-1])}" if len(run) >= LONG_RUN else ",".join(map(_letter, run))
-            for run in runs
-        )
-        return f"{SHORT[verdict.severity]} {letters}".strip()
-
-    @property
-    def lines(self) -> list[AskedLine]:
-        """Every reason behind its letter, the gravest first."""
-        found = []
-        for key, reason in self._worst.items():
-            told = self._found[key]
-            several = len({reason.text for _, reason in told}) > 1
-            names = tuple(dict.fromkeys(name for name, _ in told))
-            found.append(AskedLine(self._letters[key], reason, names, _worst_of(told) if several else ""))
-        return found
-
-    def print(self, out: Terminal, named: bool = False) -> None:
-        """Every reason behind its letter. `named` says where each holds, on a screen without a line for each mix."""
-        for line in self.lines:
-            where = f" (the worst of {len(line.names)}: {line.worst})" if line.worst else ""
-            if named and not line.worst:
-                where = f" ({line.names[0]}{f' and {len(line.names) - 1} more' if len(line.names) > 1 else ''})"
-            text = f"{line.letter}  {MARKS[line.reason.severity]} {line.reason.text}{where}"
-            out.print(text, strong=True, hang=3)
-
-
-def _same(reason: Reason) -> tuple[object, ...]:
-    """What two reasons have in common that say the same with other numbers."""
-    if reason.value is None or reason.limit is None or (reason.nutrient or reason.feed) is None:
-        return (reason.severity, reason.text)
-    side = reason.value > reason.limit
-    return (reason.severity, reason.kind, reason.nutrient, reason.feed, side)
-
-
-def _off(reason: Reason) -> float:
-    """How far a reason's figure is from its limit, as a share of the limit."""
-    if reason.value is None or not reason.limit:
-        return 0.0
-    return abs(reason.value - reason.limit) / abs(reason.limit)
-
-
-def _worst_of(told: Sequence[tuple[str, Reason]]) -> str:
-    return max(told, key=lambda pair: _off(pair[1]))[0]
-
-
-def _letter(place: int) -> str:
-    """a to z, then aa, ab ..."""
-    more, last = divmod(place, len(string.ascii_lowercase))
-    return (_letter(more - 1) if more else "") + string.ascii_lowercase[last]
-
-
 def short_words(verdicts: Iterable[Verdict], units: BookUnits) -> str:
     """Of which bins and offers there is too little: `Short of north: 42.00 t there, 51.20 t wanted.`"""
     short = {reason.feed: reason for verdict in verdicts for reason in verdict.of(Kind.STOCK)}
@@ -194,13 +105,14 @@ def print_asked(out: Terminal, asked: Sequence[str]) -> None:
         out.print(f"Asked: {', '.join(asked)}. The book itself is as it was.", strong=True)
 
 
-def print_things(out: Terminal, sentences: Iterable[str], most: int = MOST_THINGS) -> None:
-    """Things to know, each once: at most `most` of them, and as the screen has room for; the others are counted."""
+def print_things(out: Terminal, sentences: Iterable[str], most: int = MOST_THINGS, mixes: int = 0) -> None:
+    """Things to know, each once: at most `most` of them, and as the screen of so many mixes has room for; the others
+    are counted."""
     told = [f"- {sentence}" for sentence in dict.fromkeys(sentences)]
-    room = LINES - END_LINES - out.lines
+    room = lines_for(mixes) - out.lines
     shown = 0
     while shown < min(most, len(told)):
-        room -= wrapped(told[shown], out.width, "  ").count("\n") + 1
+        room -= out.height(told[shown])
         if room < (shown + 1 < len(told)):  # a line for the count of the others
             break
         shown += 1

@@ -9,16 +9,18 @@ from rationlp.numbers import money
 from rationlp.reasons import Severity
 from rationlp.sheets.model import Pack
 from rationlp.sheets.scale import shown
-from rationlp.show.first.screen import Asked, counted, laid_out, print_end, print_things, screen, short_words
+from rationlp.show.first.asked import Asked
+from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen, short_words
 
 
 def print_first(pack: Pack, output: Path) -> None:
     """Every sheet of the pack, then what needs a person's eye."""
     out = screen()
     pages = [(page.name, page.ration.verdict) for page in pack.pages]
-    asked = Asked(pages)
     whole = counted([verdict for _, verdict in pages], "mix sheet")
     out.print(f"{pack.farm}. {whole} Written: {output}", strong=True)
+    short = short_words([verdict for _, verdict in pages], pack.units)
+    asked = Asked(pages).fitting(out, len(pages) + 2 + (out.height(short) if short else 0))
     out.print(f"Sheet, id, verdict, batches in {pack.unit}, {pack.currency} that rounding costs in a batch:")
     rows = [
         [
@@ -34,7 +36,7 @@ def print_first(pack: Pack, output: Path) -> None:
     for line in laid_out(rows, "lllrr") if rows else ():
         out.print(line.rstrip())
     asked.print(out)
-    if short := short_words([verdict for _, verdict in pages], pack.units):
+    if short:
         out.print(short)
     told = {reason.text for _, verdict in pages for reason in verdict.weighing(Severity.STOP)}
     for absent in pack.unmade:
