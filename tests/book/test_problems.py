@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date
 from typing import Any
 
 import pytest
 
 from rationlp.book import check_book, open_book, read_book
+from rationlp.book.columns import SHEETS
+from rationlp.book.reading.cells import Cell
+from rationlp.book.reading.notation import CellFault, Notation
+from rationlp.book.reading.values import read_cell
 from rationlp.errors import BookError
 
 # id: (what to do to the demo, [(severity and place, words of `found`, words of `do`), ...])
@@ -291,3 +297,23 @@ def test_a_problem_is_one_line(demo, written, library):
         "error: supplements!G2: found '-6 t' (that is -6000 kg); "
         "expected stock_mass at least 0 and at most 100,000,000 kg. Correct it."
     )
+
+
+def test_problems_tell_days_as_the_book_writes_them(demo, tmp_path, library):
+    """Of a book of days such as 14.08.2026, each in the sheet that a person has before him."""
+    demo.setting("date_format", "%d.%m.%Y").setting("plan_from", "2098-10-01").setting("next_harvest_on", "2098-08-14")
+    demo.set("bins", 2, "filled_on", "2099-08-14").set("bins", 3, "hold", "fumigated")
+    demo.set("bins", 3, "hold_until", "2099-08-15").set("bins", 3, "opened_on", "1991-08-16")
+    demo.set("supplements", 2, "from", "2026-08-18").set("supplements", 2, "until", "2026-08-17")
+    demo.add("lots", lot="L9", offer="soy48_bulk", delivered_on="2025-08-20", use_by="2025-08-19")
+    told = "\n".join(problem.line() for problem in check_book(demo.write_csv(tmp_path / "book"), library))
+    for day in ("14.08.2099", "15.08.2099", "16.08.1991", "17.08.2026", "18.08.2026", "20.08.2025", "19.08.2025"):
+        assert day in told
+    assert "14.08.2098, not after plan_from 01.10.2098" in told
+    assert not re.search(r"\d{4}-\d\d-\d\d", told)
+
+
+def test_a_day_where_a_number_belongs_is_told_as_the_book_writes_days():
+    column = next(column for column in SHEETS["bins"].columns if column.name == "moisture_pct")
+    with pytest.raises(CellFault, match=r"the date 14\.08\.2026"):
+        read_cell(Cell(date(2026, 8, 14), "J2"), column, Notation(date_format="%d.%m.%Y"))

@@ -19,12 +19,12 @@ OF_THE_PAST = (
 
 def check_dates(reading: BookReading, today: date | None = None) -> None:
     """Report days still to come, and samples taken or bins opened before the bin was filled."""
-    today = today or date.today()
+    today, day = today or date.today(), reading.farm.day
     for sheet, column in OF_THE_PAST:
         for row in reading[sheet]:
             if row.sound(column) and row[column] > today:
-                found, do = f"{row[column]}, which is still to come", "Check the year, and which number is the month."
-                reading.warning(row, column, found, f"a day up to {today}", do)
+                found, expected = f"{day(row[column])}, which is still to come", f"a day up to {day(today)}"
+                reading.warning(row, column, found, expected, "Check the year, and which number is the month.")
     filled = {
         plain(row["bin"]): row for row in reading["bins"] if row.sound("bin", "filled_on") and row["filled_on"] <= today
     }
@@ -37,7 +37,8 @@ def check_dates(reading: BookReading, today: date | None = None) -> None:
 
 def _after(reading: BookReading, row: SheetRow, column: str, grain: SheetRow) -> None:
     if row.sound(column) and row[column] < grain["filled_on"]:
-        place = f"bins!{grain.place.cell('filled_on')}"
-        found = f"{column} {row[column]}, before the bin {grain['bin']!r} was filled on {grain['filled_on']} ({place})"
+        place, day = f"bins!{grain.place.cell('filled_on')}", reading.farm.day
+        filled = f"the bin {grain['bin']!r} was filled on {day(grain['filled_on'])} ({place})"
+        found = f"{column} {day(row[column])}, before {filled}"
         do = "Correct one of the dates; a sample of last year's grain belongs to a bin of its own."
         reading.warning(row, column, found, "a day on or after that", do)

@@ -69,12 +69,12 @@ def read_cell(cell: Cell, column: Column, notation: Notation) -> object:
     return _READERS[column.kind](cell, column, notation)
 
 
-def shown(value: object) -> str:
-    """A value as it is told to a person."""
+def shown(value: object, notation: Notation) -> str:
+    """A value as it is told to a person; a day as the book writes days."""
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, (datetime, date)):
-        return f"the date {value:%Y-%m-%d}"
+        return f"the date {value.strftime(notation.date_format)}"
     return repr(value) if isinstance(value, str) else f"{value:.10g}"
 
 
@@ -140,7 +140,9 @@ def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
         return value
     if isinstance(value, str):
         return _text_number(value, column, notation)
-    raise CellFault(shown(value), expected_words(column, notation), "Type the number; check how the cell is formatted.")
+    raise CellFault(
+        shown(value, notation), expected_words(column, notation), "Type the number; check how the cell is formatted."
+    )
 
 
 def _text_number(text: str, column: Column, notation: Notation) -> float:
@@ -175,7 +177,7 @@ def checked(value: float, cell: Cell, column: Column, notation: Notation) -> flo
         said = "" if not unit or _same_number(cell.value, value / si) else f" (that is {value / si:.7g} {unit})"
         limits = f"{column.range_words(1 / si)} {unit}".rstrip()
         do = "Correct it." if value < 0 else "Correct it, or check its unit."
-        raise CellFault(f"{shown(cell.value)}{said}", f"{column.name} {limits}", do)
+        raise CellFault(f"{shown(cell.value, notation)}{said}", f"{column.name} {limits}", do)
     return value
 
 
@@ -217,7 +219,7 @@ def _integer(cell: Cell, column: Column, notation: Notation) -> int:
         value = re.sub(r"(?<=\d)\s*(head|hd|animals?|pigs?|hogs?|sows?|birds?|hens?)\.?$", "", tidy(value), flags=re.I)
     number = _number(Cell(value, cell.address, cell.percent, cell.fault), column, notation)
     if number != int(number):
-        raise CellFault(shown(cell.value), "a whole number", "Correct it.")
+        raise CellFault(shown(cell.value, notation), "a whole number", "Correct it.")
     return int(number)
 
 
@@ -237,7 +239,7 @@ def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
         found = quantity(text, notation.decimal)
         unit = mass_unit(found.unit) if found.unit else BOOK_MASS_UNIT[notation.units]
     if unclear_ton(found.unit if found.unit == "T" else unit, notation.units):
-        raise CellFault(shown(cell.value), *WHICH_TON)
+        raise CellFault(shown(cell.value, notation), *WHICH_TON)
     if unit in (BUSHEL, BAG):
         return Pending(found.number, unit, cell.value)
     return checked(found.number * MASS_KG[unit], cell, column, notation)
@@ -287,9 +289,9 @@ def _date(cell: Cell, column: Column, notation: Notation) -> date:
         do = "Type the date, or format the cell as a date."
         if isinstance(day, int) and not isinstance(day, bool) and day in _SERIAL_DATES:
             do = f"If {spelt(_FIRST_DAY + timedelta(day))} is meant, format the cell as a date."
-        raise CellFault(shown(value), expected, do)
+        raise CellFault(shown(value, notation), expected, do)
     if not 1990 <= day.year <= 2100:
-        raise CellFault(shown(day), f"{expected}, of the years 1990 to 2100", "Correct the year.")
+        raise CellFault(shown(day, notation), f"{expected}, of the years 1990 to 2100", "Correct the year.")
     return day
 
 
@@ -310,7 +312,7 @@ def _yes_no(cell: Cell, column: Column, notation: Notation) -> bool:
         return cell.value
     answer = plain(cell.value)
     if answer not in YES | NO:
-        raise CellFault(shown(cell.value), "yes or no", "Write yes or no, or leave it blank.")
+        raise CellFault(shown(cell.value, notation), "yes or no", "Write yes or no, or leave it blank.")
     return answer in YES
 
 
@@ -321,7 +323,7 @@ def _choice(cell: Cell, column: Column, notation: Notation) -> str | None:
         if value == "none" and not column.required:
             return None
         do = names_of(column.choices).suggestion(value, "Choose one of them.")
-        raise CellFault(shown(cell.value), f"one of {', '.join(column.choices)}", do)
+        raise CellFault(shown(cell.value, notation), f"one of {', '.join(column.choices)}", do)
     return value if value in column.choices else meant[0]
 
 
@@ -330,7 +332,7 @@ def _text(cell: Cell, column: Column, notation: Notation) -> str:
     if isinstance(value, (datetime, date)):
         return f"{value:%Y-%m-%d}"
     if isinstance(value, bool):
-        return shown(value)
+        return shown(value, notation)
     return _printable(value, column) if isinstance(value, str) else f"{value:.15g}"
 
 
@@ -346,7 +348,7 @@ def _printable(text: str, column: Column) -> str:
     if odd is not None:
         kind = "an invisible" if category(odd) == "Cf" else "a control"
         raise CellFault(
-            f"{shown(text[:40])} with {kind} character (code {ord(odd)})",
+            f"{text[:40]!r} with {kind} character (code {ord(odd)})",
             "letters, digits and signs that can be printed",
             "Type the text again.",
         )

@@ -14,7 +14,8 @@ def check_lots(reading: BookReading) -> None:
     _offers(reading)
     for row in reading["lots"]:
         if row.sound("delivered_on", "use_by") and row["use_by"] < row["delivered_on"]:
-            found = f"use_by {row['use_by']} before delivered_on {row['delivered_on']}"
+            use_by, delivered_on = map(reading.farm.day, (row["use_by"], row["delivered_on"]))
+            found = f"use_by {use_by} before delivered_on {delivered_on}"
             reading.warning(row, "use_by", found, "a day on or after the delivery", "Correct one of the two dates.")
     for row in reading["assays"]:
         _sample_or_lot(reading, row)

@@ -106,14 +106,16 @@ def _crops(reading: BookReading) -> None:
 
 def _season(reading: BookReading) -> None:
     """The dates of the plan and of the offers."""
+    day = reading.farm.day
     for row in reading["supplements"]:
         if row.sound("from", "until") and row["from"] > row["until"]:
-            found = f"until {row['until']} before from {row['from']} ({row.place.cell('from')})"
+            found = f"until {day(row['until'])} before from {day(row['from'])} ({row.place.cell('from')})"
             reading.error(row, "until", found, "a last day on or after the first", "Correct one of the two dates.")
     start, end = reading.farm.plan_from, reading.farm.next_harvest_on
     if start is not None and end is not None and end <= start:
-        found, expected = f"next_harvest_on {end}, not after plan_from {start}", "a harvest after the plan begins"
-        reading.sheet_problem("error", "farm", found, expected, "Correct one of the two dates.")
+        found = f"next_harvest_on {day(end)}, not after plan_from {day(start)}"
+        do = "Correct one of the two dates."
+        reading.sheet_problem("error", "farm", found, "a harvest after the plan begins", do)
 
 
 def herd_step(row: SheetRow) -> records.HerdStep:
