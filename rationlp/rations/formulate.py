@@ -23,10 +23,10 @@ from rationlp.rations.program.program import Program
 from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer, failed_answer
-from rationlp.rations.solve.nearest import conflict, nearest_mix, with_laws_giving_way
+from rationlp.rations.solve.nearest import conflict, with_laws_giving_way
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
-from rationlp.rations.solve.settle import bare, settle
+from rationlp.rations.solve.settle import bare, nearest_fed, settle
 from rationlp.rations.stated_feed import stated_feed_warnings
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT
@@ -200,10 +200,10 @@ def answer_to(formula: Formula, farm: Farm) -> Answer:
         )
         return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
-        amounts = nearest_mix(formula.program)
+        amounts = nearest_fed(formula)
         rows = conflict(formula.program, laws_only=amounts is None)
         if amounts is None:
-            amounts = nearest_mix(with_laws_giving_way(formula.program))
+            amounts = nearest_fed(replace(formula, program=with_laws_giving_way(formula.program)))
         mends = remedies(formula, formula.offered, farm) if rows else []
         return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")

@@ -75,8 +75,8 @@ def test_a_short_store_has_the_wider_limit(bin_book, library):
     ("moisture", "to", "gravity", "words"),
     [
         (16.0, "2025-12-01", "note", "keeps 230 days at 10"),  # 91 days
-        (19.5, "2025-10-10", "note", "keeps 50 days at 10"),  # 39 days
-        (19.5, "2025-12-01", "danger", "It is needed for 91"),
+        (19.5, "2025-10-10", "note", "The animals of the book eat for 39."),  # 39 days
+        (19.5, "2025-12-01", "danger", "eat for 91: feed this bin first, so that it is empty before"),
         (31.0, "2025-12-01", "danger", "nobody has published"),
     ],
 )

@@ -126,11 +126,12 @@ def _keeping(
     text = f"Cereal grain of this moisture keeps {' and '.join(said)} in all."
     longest = max(_days(value) for value in known.values() if value is not None)
     if days is None or days <= longest:
-        need = "" if days is None else f" It is needed for {days}."
+        need = "" if days is None else f" The animals of the book eat for {days}."
         return [BinFinding("moisture", Gravity.NOTE, f"{text}{need}", "ndsu_store2019")]
     text = (
-        f"{moisture:.1f} % moisture: {text[0].lower()}{text[1:]} It is needed for {days}: what moulds meanwhile is not "
-        "to be fed. Dry it, or feed it first, and have a sample tested for mycotoxins."
+        f"{moisture:.1f} % moisture: {text[0].lower()}{text[1:]} The animals of the book eat for {days}: feed this bin "
+        "first, so that it is empty before those days are over, or dry it; what moulds is not to be fed. Have a sample "
+        "tested for mycotoxins."
     )
     return [BinFinding("moisture", Gravity.DANGER, text, "ndsu_store2019")]
 

@@ -22,6 +22,7 @@ LAW_ROOM = 0.05  # of the least passing of laws: so much more, where it lets the
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
 NEEDS = 1  # the step in which requirements and energy are sought together
 WEIGHT = {USUAL_RANK: 1.0, WISH_RANK: 1.0, NEED_RANK: 1.0, ENERGY_RANK: 10.0, LAW_RANK: 1.0}  # a judgement
+ALIKE = 7  # decimals of a need to which two mixes that miss it are alike
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 
@@ -60,6 +61,18 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     it could not give way, where that can be. Raises SolverError if the solver fails.
     """
     return NearestAtPrices(program).mix(program.costs)
+
+
+def missed(program: Program, amounts: Sequence[float]) -> tuple[float, ...]:
+    """How far a mix is from `program`: what it misses in each step, the last to give way first, and then its cost."""
+    total = sum(amounts)
+    shares = tuple(amount / total for amount in amounts)
+    steps = dict.fromkeys(sorted({step_of(row.rank) for row in program.rows if row.relaxable}, reverse=True), 0.0)
+    for row in (row for row in program.rows if row.relaxable):
+        off = program.value(row, shares)
+        steps[step_of(row.rank)] += WEIGHT[row.rank] * max(max(-sign * off for sign in SIGNS[row.sense]), 0.0)
+    cost = sum(price * share for price, share in zip(program.costs, shares, strict=True))
+    return (*(round(step, ALIKE) for step in steps.values()), cost)
 
 
 class NearestAtPrices:

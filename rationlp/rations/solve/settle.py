@@ -18,7 +18,7 @@ clock; past the limit the cheaper alternative is taken at each step.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -30,7 +30,7 @@ from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.nearest import elastic_of
+from rationlp.rations.solve.nearest import elastic_of, missed, nearest_mix
 from rationlp.rations.solve.optimum import optimum, solve_at
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import row_holds, verify
@@ -193,20 +193,33 @@ def _bound(formula: Formula, index: int) -> float:
 
 def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
     """The alternatives of the first thing that the answer leaves undecided; empty if nothing is."""
+    for j, keys in _unheld(formula, program, solution):
+        return _crystal_alternatives(formula, j, keys, any(CUT_MARK in row.key for row in program.rows))
+    shares = _shares(solution)
+    light = [j for j in _free(formula, program, shares) if shares[j] < formula.least_share * (1 - 1e-6)]
+    return _least_alternatives(formula, min(light, key=lambda j: shares[j])) if light else ()
+
+
+def _shares(solution: Solution) -> tuple[float, ...]:
     total = sum(solution.amounts)
-    shares = tuple(amount / total for amount in solution.amounts)
-    free = [
-        j
-        for j, c in enumerate(formula.candidates)
-        if _is_in(j, shares, program) and not c.min_share and not _only_premix(c, formula)
-    ]
-    for j in free:
+    return tuple(amount / total for amount in solution.amounts)
+
+
+def _free(formula: Formula, program: Program, shares: tuple[float, ...]) -> Iterator[int]:
+    """The columns in the mix whose share is the program's to choose."""
+    for j, candidate in enumerate(formula.candidates):
+        if _is_in(j, shares, program) and not candidate.min_share and not _only_premix(candidate, formula):
+            yield j
+
+
+def _unheld(formula: Formula, program: Program, solution: Solution) -> Iterator[tuple[int, tuple[str, ...]]]:
+    """Each crystal that none of its needs holds, with the keys of these, though there is more than can be weighed."""
+    shares = _shares(solution)
+    for j in _free(formula, program, shares):
         keys = formula.crystals.get(formula.candidates[j].name)
         least = shares[j] <= formula.least_share * (1 + 1e-6)
         if keys is not None and not least and not _held(keys, program, solution, shares):
-            return _crystal_alternatives(formula, j, keys, any(CUT_MARK in row.key for row in program.rows))
-    light = [j for j in free if shares[j] < formula.least_share * (1 - 1e-6)]
-    return _least_alternatives(formula, min(light, key=lambda j: shares[j])) if light else ()
+            yield j, keys
 
 
 def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
@@ -233,16 +246,16 @@ def _held(keys: Sequence[str], program: Program, solution: Solution, shares: Seq
 
 def _crystal_alternatives(formula: Formula, column: int, keys: Sequence[str], sure: bool) -> tuple[Alternative, ...]:
     name = formula.candidates[column].name
-    by_key = {row.key: row for row in formula.program.rows}
-    allowance = ALLOWANCE_SURE if sure else ALLOWANCE
-    held = [
-        (ProgramRow(f"{CRYSTAL}{name}:{key}", tuple(a - allowance for a in by_key[key].coefficients), "<="),)
-        for key in keys
-        if key in by_key
-    ]
+    by_key, allowance = {row.key: row for row in formula.program.rows}, ALLOWANCE_SURE if sure else ALLOWANCE
+    held = [(_kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
     at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
     return ((_out(formula, column, f"{CRYSTAL}{name}:none"),), *held, least)
+
+
+def _kept_to(formula: Formula, column: int, need: ProgramRow, allowance: float) -> ProgramRow:
+    key = f"{CRYSTAL}{formula.candidates[column].name}:{need.key}"
+    return ProgramRow(key, tuple(a - allowance for a in need.coefficients), "<=")
 
 
 def _only_premix(candidate: Candidate, formula: Formula) -> bool:
@@ -335,9 +348,42 @@ def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], 
     return settled
 
 
+<<<<<<< HEAD
 def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     """What `decided` finds for plain averages, with the program of `settled` as it stands in the solver."""
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
+=======
+def nearest_fed(formula: Formula) -> tuple[float, ...] | None:
+    """The nearest mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
+
+    A crystal that fills is held to the first need that misses it, or is out; what is too light is out or enough to
+    weigh, whichever misses less. None where rows that never give way cannot hold together. Raises SolverError.
+    """
+    here, program = formula, formula.program
+    amounts = nearest_mix(program)
+    if amounts is None:
+        return None
+    for _ in range(PROGRAMS):
+        found = Solution(SolverStatus.OPTIMAL, amounts=amounts, row_duals=(0.0,) * len(program.rows))
+        held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in _unheld(formula, program, found))
+        tried = [_with_rows(here, rows) for rows in ((held,) if held else open_choice(formula, program, found))]
+        mixes = [(mix, one) for one in tried if (mix := nearest_mix(one.program)) is not None]
+        if not mixes:
+            break
+        amounts, here = min(mixes, key=lambda each: missed(program, each[0]))
+    return amounts
+
+
+def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tuple[float, ...]) -> ProgramRow:
+    """The row that keeps a crystal to the first of its needs that is missed as it is taken out; out if none is."""
+    without = tuple(0.0 if j == column else amount for j, amount in enumerate(amounts))
+    rows = {row.key: row for row in formula.program.rows if row.key in keys}
+    short = [key for key, row in rows.items() if formula.program.value(row, without) < 0]
+    if not short:
+        return _out(formula, column, f"{CRYSTAL}{formula.candidates[column].name}:none")
+    first = min(short, key=lambda key: formula.program.value(rows[key], amounts) / rows[key].coefficients[column])
+    return _kept_to(formula, column, rows[first], ALLOWANCE)
+>>>>>>> cb0cb59 (No crystal fills the nearest mix, and the question on wet grain holds whichever bin is emptied first)
 
 
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
