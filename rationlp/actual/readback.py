@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -23,7 +23,7 @@ from rationlp.actual.slips import Entry, suspicious_units
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
-from rationlp.ledger.made_mix import MadeMix, Origin, newest_samples, weighed_parts
+from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
@@ -66,10 +66,10 @@ def read_back(path: Path, book: Book) -> ReadBack:
                 )
             ]
         ) from None
-    problems: list[Problem] = []
     printed, version = printed_sheets(sheets)
     if not printed:
         raise InputError([_no_record(path)])
+    problems = list(_unlisted_lots(sheets, printed, book))
     lots = _lots(sheets) | _lots_on_sheets(sheets, printed)
     made: list[MadeMix] = []
     for sheet in printed:
@@ -282,6 +282,24 @@ def _lots_on_sheets(book: Sheets, printed: list[Printed]) -> dict[str, str]:
             if value is not None and str(value).strip():
                 found.setdefault(row.offer, {})[str(value).strip()] = None
     return {offer: ", ".join(lots) for offer, lots in found.items()}
+
+
+def _unlisted_lots(sheets: Sheets, printed: list[Printed], book: Book) -> Iterator[Problem]:
+    """A warning for each lot on a mix sheet that is not among those the book has of its offer."""
+    for sheet in printed:
+        for row in sheet.rows if sheet.lot_column and sheet.tab in sheets else ():
+            cell = f"{sheet.lot_column}{row.row}"
+            listed = [lot.lot for lot in book.lots if lot.offer == row.offer]
+            unlisted = [lot for lot in lots_in(str(sheets[sheet.tab][cell] or "")) if lot not in listed]
+            if listed and unlisted:
+                yield Problem(
+                    "warning",
+                    sheet.tab,
+                    cell,
+                    f"lot {', '.join(unlisted)} of {row.offer}, which the book does not have",
+                    f"one of {', '.join(listed)}",
+                    "Write it as on the sheet 'lots', a comma between two, or enter the delivery there: a recall needs it.",
+                )
 
 
 def _mixer_test(book: Sheets, problems: list[Problem]) -> Uniformity | None:

@@ -191,6 +191,11 @@ def weighed_parts(
     return tuple(sorted(parts, key=lambda part: largest_first(part.share)))
 
 
+def lots_in(written: str) -> list[str]:
+    """The lots that the crew named in one box, divided by commas."""
+    return [lot.strip() for lot in written.split(",") if lot.strip()]
+
+
 def _named(name: str, book: Book) -> MadePart:
     """What an offer, a bin or a feed is called in the book."""
     for row in book.bins:

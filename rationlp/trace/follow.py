@@ -9,6 +9,7 @@ from datetime import date
 
 from rationlp.book.records import Book, Lot
 from rationlp.errors import Problem, RequestError
+from rationlp.ledger.made_mix import lots_in
 from rationlp.ledger.shape import Batch
 from rationlp.sheets.batches import fed_on
 from rationlp.trace.eaten import Span, gaps, spans
@@ -92,7 +93,9 @@ def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
         (
             "lot",
             question.lot,
-            sorted({row.lot for row in book.lots} | {part.lot for b in batches for part in b.made.parts if part.lot}),
+            sorted(
+                {row.lot for row in book.lots} | {lot for b in batches for p in b.made.parts for lot in lots_in(p.lot)}
+            ),
         ),
         ("batch", question.batch, [batch.made.batch for batch in batches if _named(question.batch, batch)]),
     ):
@@ -119,13 +122,19 @@ def _holds(question: Question, batch: Batch, book: Book, lots: dict[str, Lot]) -
     parts = [part for part in batch.made.parts if part.kg]
     if question.bin and all(part.offer != question.bin for part in parts):
         return None
-    if not question.lot or any(part.lot == question.lot for part in parts):
+    if not question.lot or any(question.lot in lots_in(part.lot) for part in parts):
         return True
     lot = lots.get(question.lot)
-    if lot is None or all(part.offer != lot.offer or part.lot for part in parts):
+    if lot is None or all(part.offer != lot.offer or _is_another(part.lot, lot, lots) for part in parts):
         return None
     made_on = batch.made.made_on
     return False if made_on is None or lot.delivered_on is None or made_on >= lot.delivered_on else None
+
+
+def _is_another(written: str, lot: Lot, lots: dict[str, Lot]) -> bool:
+    """Whether what the crew wrote names other lots of the same offer, each as the book has it: else it may be `lot`."""
+    named = lots_in(written)
+    return bool(named) and all(name in lots and lots[name].offer == lot.offer for name in named)
 
 
 def _ate(question: Question, batch: Batch, span: Span | None, book: Book) -> bool:
@@ -169,7 +178,7 @@ def _asked_kg(question: Question, found: Sequence[TracedBatch]) -> float:
         part.kg
         for traced in found
         for part in traced.parts
-        if (question.bin and part.bin == question.bin) or (question.lot and part.lot == question.lot)
+        if (question.bin and part.bin == question.bin) or (question.lot and question.lot in lots_in(part.lot))
     )
 
 
@@ -189,8 +198,12 @@ def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: d
     unsure = [traced.batch.made.batch for traced in found if not traced.sure]
     if unsure:
         notes.append(
-            f"The lot of {lots[question.lot].offer} was not written down for {', '.join(unsure)}: they may hold it."
+            f"The lot of {lots[question.lot].offer} was not written down, or is none of the book's, for "
+            f"{', '.join(unsure)}: they may hold it."
         )
+    boxes = [(traced.batch.made.batch, lots_in(part.lot)) for traced in found for part in traced.parts]
+    if several := [batch for batch, named in boxes if question.lot in named and len(named) > 1]:
+        notes.append(f"Several lots in one box, so that nobody knows how much of each: {', '.join(several)}.")
     if any(traced.span and traced.span.last is None for traced in found):
         notes.append("How much the animals eat per day is not known: the last days are left open.")
     return notes

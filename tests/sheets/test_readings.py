@@ -59,6 +59,13 @@ def test_weights_or_readings_come_to_the_same(readings, printed, demo_book, tmp_
     assert back.lots["salt"] == "lot of salt" and back.rations == {printed[1].id: printed[1].ration_id}
 
 
+def test_a_lot_that_the_book_does_not_have_is_asked_for(printed, demo_book, tmp_path):
+    """Only of an offer of which the book has lots; a misspelt lot was in no recall."""
+    back = read_back(filled(printed, tmp_path, lambda line: line["mass"]), demo_book)
+    (asked,) = [warning for warning in back.warnings if "does not have" in warning.found]
+    assert "lot of premix_pigs" in asked.found and asked.expected == "one of premix_1" and asked.cell
+
+
 def test_a_thing_left_out_shows_in_the_readings(printed, demo_book, tmp_path):
     """The soybean meal never went in: every reading behind it is lower by it."""
     soy = masses(printed[1])["soy48_bulk"]

@@ -122,6 +122,15 @@ def test_forward_from_a_bad_lot_to_all_animals(book: Book):
     assert any("not written down" in note and "#5" in note for note in found.notes)
 
 
+def test_a_recall_finds_two_lots_in_one_box_and_a_lot_that_is_misspelt(book: Book):
+    """ "L1, L2" in the box, and "L 1", which the book does not have, were in no recall at all."""
+    year = [batch(1, lots=("L1, L2",)), batch(2, lots=("L 1",)), batch(3, lots=("L1 and L2",))]
+    found = follow(Question(lot="L1"), year, book)
+    assert [(traced.batch.made.number, traced.sure) for traced in found.batches] == [(1, True), (2, False), (3, False)]
+    assert any("none of the book's" in note and "#2" in note and "#3" in note for note in found.notes)
+    assert any("Several lots in one box" in note and "#1" in note for note in found.notes)
+
+
 def test_forward_from_a_bin_of_several_in_a_mix(book: Book):
     found = follow(Question(bin="south"), _year(), book)
     assert [traced.batch.made.number for traced in found.batches] == [3, 4] and found.asked_kg == pytest.approx(120)
