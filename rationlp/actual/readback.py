@@ -298,7 +298,7 @@ def _unlisted_lots(sheets: Sheets, printed: list[Printed], book: Book) -> Iterat
                     cell,
                     f"lot {', '.join(unlisted)} of {row.offer}, which the book does not have",
                     f"one of {', '.join(listed)}",
-                    "Write it as on the sheet 'lots', a comma between two, or enter the delivery there: a recall needs it.",
+                    "Write it as on the sheet 'lots', a comma between two, or enter the delivery there.",
                 )
 
 

@@ -105,13 +105,7 @@ def _in_solver(
 def bare(formula: Formula) -> Formula:
     """`formula` without the rows that keep crystals and what is too light out of one ration: a bought part, or another
     price, may want other ones."""
-    kept = [
-        (row, source)
-        for row, source in zip(formula.program.rows, formula.sources, strict=True)
-        if not row.key.startswith((CRYSTAL, LEAST))
-    ]
-    program = replace(formula.program, rows=tuple(row for row, _ in kept))
-    return replace(formula, program=program, sources=tuple(source for _, source in kept))
+    return _without(formula, (CRYSTAL, LEAST))
 
 
 def weighable(program: Program) -> Program:
@@ -121,10 +115,11 @@ def weighable(program: Program) -> Program:
 
 def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:
     """`formula` without the rows that keep these offers out of the ration or above the least that can be weighed."""
-    heads = tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST))
+    return _without(formula, tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST)))
+
+
+def _without(formula: Formula, heads: tuple[str, ...]) -> Formula:
     kept = [i for i, row in enumerate(formula.program.rows) if not row.key.startswith(heads)]
-    if not heads or len(kept) == len(formula.program.rows):
-        return formula
     program = replace(formula.program, rows=tuple(formula.program.rows[i] for i in kept))
     return replace(formula, program=program, sources=tuple(formula.sources[i] for i in kept))
 
@@ -348,11 +343,11 @@ def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], 
     return settled
 
 
-<<<<<<< HEAD
 def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     """What `decided` finds for plain averages, with the program of `settled` as it stands in the solver."""
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
-=======
+
+
 def nearest_fed(formula: Formula) -> tuple[float, ...] | None:
     """The nearest mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
 
@@ -383,7 +378,6 @@ def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tu
         return _out(formula, column, f"{CRYSTAL}{formula.candidates[column].name}:none")
     first = min(short, key=lambda key: formula.program.value(rows[key], amounts) / rows[key].coefficients[column])
     return _kept_to(formula, column, rows[first], ALLOWANCE)
->>>>>>> cb0cb59 (No crystal fills the nearest mix, and the question on wet grain holds whichever bin is emptied first)
 
 
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
