@@ -235,3 +235,11 @@ def test_a_price_that_nobody_asks_is_no_end_of_a_mix(run):
     endless = [row for row in rows if "and up" in row or "any price" in row]
     assert endless and not any(re.search(r"\d,\d{3},\d{3}", row) for row in rows)
     assert all(re.search(r"(no ration|\+\S+)$", row) for row in endless)
+
+
+def test_of_many_rations_one_to_ask_about_says_what_would_fix_it(run, tmp_path):
+    """Dry sows want bulk that nothing on offer brings: the first screen names what would."""
+    sheets, bulk = read_sheets(DEMO), ("bran", "alfalfa", "canola_meal")
+    sheets["supplements"] = [row for row in sheets["supplements"] if row["offer"] not in bulk]
+    text = " ".join(run("ration", write_sheets(sheets, tmp_path / "book"), "--bin", "north").stdout.split())
+    assert re.search(r"sw_gest_p2_early north: these conflict: .*Crude fibre at least 5 %.* would fix it\.", text)

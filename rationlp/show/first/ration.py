@@ -227,7 +227,7 @@ def _cells(ration: Ration, asked: Asked, units: BookUnits, was: Ration | None) -
 def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
     """Which rows conflict, each set of them once, and for a few rations what would mend it."""
     few = len(rations) <= FEW
-    named: dict[tuple[str, ...], list[str]] = {}
+    named: dict[tuple[str, ...], list[Ration]] = {}
     for ration in rations:
         if not ration.conflict or any(_names_all(reason.text, ration.conflict) for reason in ration.verdict.reasons):
             continue
@@ -235,14 +235,23 @@ def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
             start = "cannot be had from what is on offer" if len(ration.conflict) == 1 else "these conflict"
             yield f"{ration.name}: {start}: {_rows_words(ration.conflict)}.{_mended(ration)}"
         else:
-            named.setdefault(tuple(ration.conflict), []).append(ration.name)
+            named.setdefault(tuple(ration.conflict), []).append(ration)
     ordered = sorted(named.items(), key=lambda item: -len(item[1]))
-    alone = [f"{rows[0]} ({len(names)})" for rows, names in ordered if len(rows) == 1]
+    alone = [f"{rows[0]} ({len(found)}{_fixed(', ', found[0])})" for rows, found in ordered if len(rows) == 1]
     if alone:
         yield f"Cannot be had from what is on offer, and in how many rations: {_rows_words(alone)}."
-    for rows, names in ordered:
+    for rows, found in ordered:
         if len(rows) > 1:
-            yield f"{len(names)} of {len(rations)} rations, e.g. {names[0]}: these conflict: {_rows_words(rows)}."
+            words = f"these conflict: {_rows_words(rows)}{_fixed('; ', found[0])}"
+            yield f"{len(found)} of {len(rations)} rations, e.g. {found[0].name}: {words}."
+
+
+def _fixed(before: str, ration: Ration) -> str:
+    """What alone would fix a ration to ask about, behind `before`; of those that must not be fed `_mending` says it."""
+    whole = [remedy.label for remedy in ration.remedies if remedy.share is not None]
+    if ration.verdict.severity is Severity.STOP or not whole:
+        return ""
+    return f"{before}{' or '.join(whole[:2])} would fix it"
 
 
 def _rows_words(rows: Sequence[str]) -> str:
