@@ -68,8 +68,8 @@ def _unmet(study: Study) -> Iterator[str]:
     for case in study.unmet:
         named.setdefault(f"{case.ration.verdict.headline}{nothing_said(case)}", []).append(case.ration.name)
     for words, names in named.items():
-        some = len(names) > 1 and len(names) == len(study.rations) + len(study.unmet)
-        told = f"All {len(names)} rations" if some else ", ".join(names)
+        all_of_them = 1 < len(names) == len(study.rations)
+        told = f"All {len(names)} rations" if all_of_them else ", ".join(names)
         yield f"{told}: {words}."
 
 

@@ -12,6 +12,7 @@ from rationlp.numbers import figure, largest_first, money
 from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.show.data.year import animal_rows
 from rationlp.show.first.screen import screen
+from rationlp.show.first.year import asked_of_year, mending, unfed_of
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.text.year_studies import amount, on_farm_lines, print_studies, shown, unfed_lines, way_lines
@@ -35,7 +36,7 @@ def print_year(year: Year, book: Book, full: bool = False, more: YearStudies | N
     """Money, tonnes, dates and this week's decisions on one screen, what was asked beside the plan; with `full`
     everything by month behind it."""
     out, units = console() if full else screen(), units_of(book.farm)
-    _print_start(out, year, book, units)
+    _print_start(out, year, book, units, full)
     if more is not None:
         print_studies(out, year, more, book, units)
     if full:
@@ -45,31 +46,39 @@ def print_year(year: Year, book: Book, full: bool = False, more: YearStudies | N
     out.print(REVIEW, strong=True)
 
 
-def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
+def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits, full: bool) -> None:
     first, last = shown(year.season.first, book), shown(year.season.last, book)
     out.print(f"The feed year {first} to {last}: {HEADLINES[year.verdict.severity]}", strong=True)
     out.print(money_line(year, units))
-    short, missing = list(unfed_lines(year, book)), {each.verdict.reasons[0].text for each in year.unfed}
+    graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
+    bins, steps = _bins(year, book, units), [f"{n}. {text}" for n, text in enumerate(decisions(year, book), start=1)]
+    below = [*few_lines(year, units), *draw_lines(year, book, units)]
+    short = list(unfed_lines(year, book) if full else unfed_of(year, book))
     for line in short:
         out.print(f"{MARKS[Severity.STOP]} {line}", strong=True, hang=2)
-    ways = list(way_lines(year, units, WAYS_ON_SCREEN)) or [f"- {' '.join(each.ways_out)}" for each in year.unfed[:1]]
+    ways = list(way_lines(year, units, WAYS_ON_SCREEN)) or list(mending(year))
     for line in ways:
         out.print(line, hang=2)
-    graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
+    missing = {each.verdict.reasons[0].text for each in year.unfed}
     asked = dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver if reason.text not in missing)
-    for text in asked:
-        out.print(text, strong=True, hang=2)
-    out.print(_bins(year, book, units))
-    for place, text in enumerate(decisions(year, book), start=1):
-        out.print(f"{place}. {text}", strong=True)
-    out.print()
     room = max(MIXES_ON_SCREEN - len(asked) - len(short), FEWEST_MIXES)
-    out.print(_mixes(year.mixes[:room], units, book))
+    mixes = [_mixes(year.mixes[:room], units, book)] if year.mixes or full else []
+    if full:
+        for text in asked:
+            out.print(text, strong=True, hang=2)
+    else:
+        tables = sum(made.render(out.width).count("\n") + 3 for made in (bins, *mixes))
+        others = tables + sum(map(out.height, [*steps, *below])) + 2
+        asked_of_year(year).fitting(out, others, named=True).print(out, named=True)
+    out.print(bins)
+    for text in steps:
+        out.print(text, strong=True)
+    out.print()
+    for made in mixes:
+        out.print(made)
     if len(year.mixes) > room:
         out.print(f"And {len(year.mixes) - room} more mix{'es' if len(year.mixes) > room + 1 else ''}: --full has all.")
-    for line in few_lines(year, units):
-        out.print(line)
-    for line in draw_lines(year, book, units):
+    for line in below:
         out.print(line)
     if not graver:
         out.print("Nothing to ask about the mixes.")
