@@ -21,8 +21,9 @@ from rationlp.numbers import Floats
 from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.priced_program import MOVED
 from rationlp.offers.vertex import Corner, Rows, proved_corner
+from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.solve.settle import Runner, Settled, bare, decided
+from rationlp.rations.solve.settle import Alternative, Runner, Settled, bare, decided, open_choice
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import ALL, AVERAGES_PCT
 
@@ -114,7 +115,7 @@ class PricedRation:
         program, solution = run(())
         if solution.status is not SolverStatus.OPTIMAL:
             raise SolverError("The ration could not be calculated at another price.")
-        found = decided(Settled(self._formula, program, solution, None), run, check=_proved)
+        found = decided(Settled(self._formula, program, solution, None), run, _proved, self._branches.open_choice)
         return Mixed(np.array(found.solution.amounts))
 
     def _between(
@@ -148,7 +149,8 @@ def _proved(program: Program, solution: Solution) -> None:
 
 class _Branches:
     """The program of a ration with more rows behind it, at any prices: one program in the solver, and for each set of
-    rows the corners known so far. A corner that its duals prove the cheapest at a price is not sought again."""
+    rows the corners known so far, with what each leaves undecided. A corner that its duals prove the cheapest at a
+    price is not sought again."""
 
     def __init__(self, program: Program):
         self._program, self._live = program, LiveProgram(program)
@@ -156,6 +158,8 @@ class _Branches:
         self._known: dict[tuple[str, ...], list[Corner]] = {}
         self._rows: dict[tuple[str, ...], tuple[Program, Rows]] = {}
         self._empty: set[tuple[str, ...]] = set()
+        self._standing: tuple[str, ...] = ()
+        self._open: dict[tuple[int, tuple[float, ...]], tuple[Alternative, ...]] = {}
 
     def at(self, costs: Floats) -> Runner:
         """What `decided` asks its programs of, at these costs. Raises SolverError."""
@@ -174,18 +178,30 @@ class _Branches:
 
         return run
 
+    def open_choice(self, formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
+        """What a mix leaves undecided: no price moves that, so that it is worked out once for each mix of a program."""
+        key = (id(program), solution.amounts)  # the programs are kept, so that each is known by its place in memory
+        if key not in self._open:
+            self._open[key] = open_choice(formula, program, solution)
+        return self._open[key]
+
     def _corner(self, keys: tuple[str, ...], rows: tuple[ProgramRow, ...], costs: Floats) -> Corner | None:
         known = self._known.setdefault(keys, [])
-        for found in sorted(known, key=lambda corner: corner.value(costs))[:1]:
-            if found.proves(costs[None, :])[0]:
-                return found
-        live, first = self._live, len(self._program.rows)
-        live.drop_rows(range(first, len(live.program.rows)))
-        live.add_rows(rows)
-        live.set_costs(costs.tolist())
-        made = proved_corner(live, self._rows[keys][1], self._normalizer, costs)
+        cheapest = min(known, key=lambda corner: corner.value(costs), default=None)
+        if cheapest is not None and cheapest.proves(costs[None, :])[0]:
+            return cheapest
+        self._live.set_costs(costs.tolist())
+        self._stand(keys, rows)
+        made = proved_corner(self._live, self._rows[keys][1], self._normalizer, costs)
         if made is None:
             self._empty.add(keys)
             return None
         known.append(made)
         return made
+
+    def _stand(self, keys: tuple[str, ...], rows: tuple[ProgramRow, ...]) -> None:
+        """Put these rows behind the program in the solver, and no others."""
+        if keys != self._standing:
+            self._live.drop_rows(range(len(self._program.rows), len(self._live.program.rows)))
+            self._live.add_rows(rows)
+            self._standing = keys

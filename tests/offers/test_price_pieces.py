@@ -7,9 +7,11 @@ import random
 import pytest
 
 from rationlp.farm import Farm
+from rationlp.offers import price_pieces
 from rationlp.offers.live_ration import live_rations
 from rationlp.offers.price_pieces import PricedRation
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.solve.settle import open_choice
 
 CASES = (
     # today's mix holds methionine to what can be weighed; above 4,400 it is better left out, and another mix follows
@@ -42,3 +44,21 @@ def test_with_a_confidence_there_are_no_pieces(demo_book, library):
     farm = Farm(demo_book, library).with_setting("confidence_pct", 90)
     (case,) = live_rations(farm, ["sw_gro_25_50"], ["north"])
     assert not PricedRation.can_ask(case)
+
+
+def test_what_a_mix_leaves_undecided_is_worked_out_once(demo_book, library, monkeypatch):
+    """However often, and at however many prices of whichever offer, the mix comes up again."""
+    looked: list[tuple[object, ...]] = []
+
+    def look(formula, program, solution):
+        looked.append((tuple(row.key for row in program.rows), solution.amounts))
+        return open_choice(formula, program, solution)
+
+    monkeypatch.setattr(price_pieces, "open_choice", look)
+    (case,) = live_rations(Farm(demo_book, library), ["sw_lact_p2_230"], ["north"])
+    priced = PricedRation(case)
+    for offer in ("methionine", "soy48_bulk"):
+        today = next(row.price_per_tonne for row in demo_book.supplements if row.offer == offer)
+        assert len(priced.pieces(offer, 0.5 * today, 1.5 * today)) > 1
+    assert looked
+    assert len(looked) == len(set(looked))

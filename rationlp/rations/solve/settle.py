@@ -316,10 +316,16 @@ def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
     return decided(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
 
 
-def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], None] = verify) -> Settled:
+def decided(
+    settled: Settled,
+    run: Runner,
+    check: Callable[[Program, Solution], None] = verify,
+    choice: Callable[[Formula, Program, Solution], tuple[Alternative, ...]] = open_choice,
+) -> Settled:
     """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met.
 
-    `check` raises SolverError for an answer of `run` that does not stand up to it.
+    `check` raises SolverError for an answer of `run` that does not stand up to it; `choice` is `open_choice`, or what
+    knows its answers already.
     """
     formula = settled.formula
     order = count()
@@ -328,7 +334,7 @@ def decided(settled: Settled, run: Runner, check: Callable[[Program, Solution], 
     tried = 0
     while heap:
         _, _, rows, program, solution = heapq.heappop(heap)
-        open_ = open_choice(formula, program, solution)
+        open_ = choice(formula, program, solution)
         if not open_:
             check(program, solution)
             return Settled(_with_rows(formula, rows), program, solution, settled.confidence)
