@@ -275,6 +275,8 @@ def _out(formula: Formula, column: int, key: str) -> ProgramRow:
 
 
 Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
+Check = Callable[[Program, Solution], None]
+Choice = Callable[[Formula, Program, Solution], tuple[Alternative, ...]]
 
 
 def _chosen_of_all(settled: Settled, confidence_pct: float, asked: AllAtOnce) -> Settled:
@@ -316,22 +318,14 @@ def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
     return decided(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
 
 
-def decided(
-    settled: Settled,
-    run: Runner,
-    check: Callable[[Program, Solution], None] = verify,
-    choice: Callable[[Formula, Program, Solution], tuple[Alternative, ...]] = open_choice,
-) -> Settled:
+def decided(settled: Settled, run: Runner, check: Check = verify, choice: Choice = open_choice) -> Settled:
     """The cheapest answer in which nothing is left undecided; `settled` as it is where no alternative can be met.
 
-    `check` raises SolverError for an answer of `run` that does not stand up to it; `choice` is `open_choice`, or what
-    knows its answers already.
+    `check` raises SolverError for an answer of `run` that does not stand up to it; `choice` says what one leaves open.
     """
-    formula = settled.formula
-    order = count()
+    formula, order, tried = settled.formula, count(), 0
     heap: list[tuple[float, int, tuple[ProgramRow, ...], Program, Solution]] = []
     heapq.heappush(heap, (settled.solution.objective, next(order), (), settled.program, settled.solution))
-    tried = 0
     while heap:
         _, _, rows, program, solution = heapq.heappop(heap)
         open_ = choice(formula, program, solution)
