@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
@@ -22,9 +23,11 @@ from rationlp.sheets.batches import (
     plan,
     wanted_stages,
 )
+from rationlp.sheets.model import NoSheet
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest, wish_of
 from rationlp.sheets.scale import farm_scale
+from rationlp.show.first.sheets import print_first
 from rationlp.units import KG_PER_LB, M_PER_FT
 
 
@@ -216,3 +219,20 @@ def test_a_dose_that_the_scale_does_not_show_names_the_batches_that_have_it_whol
         assert any(r.text.endswith(words.format(sizes)) and r.severity is severity for r in told), told
     pack = make_pack(Farm(demo_book, library), SheetRequest(batch_kg=3), ["sw_boar"], ["north"])
     assert [reason for reason in pack.unmade[0].reasons if reason.endswith(words.format(5))] == [words.format(5)]
+
+
+def test_a_ration_that_no_weights_keep_is_not_counted_among_the_sheets(demo_book, library, capsys):
+    """`1 mix sheet: 1 may be fed after review` stood above one that could not be written."""
+    pack = make_pack(Farm(demo_book, library), SheetRequest(), ["sw_boar"], ["north"])
+    (sheet,) = pack.sheets
+    names = {
+        name: getattr(sheet, name) for name in ("name", "id", "book_version", "farm", "stage", "stage_label", "bin")
+    }
+    absent = NoSheet(**names, reasons=("No weights keep its caps.",), ration=sheet.ration)
+    for sheets, words in (((), "1 without a sheet: why stands below."), ((sheet,), "1 mix sheet: 1 may be fed")):
+        print_first(replace(pack, sheets=sheets, unmade=(absent,)), Path("mix.xlsx"))
+        text = capsys.readouterr().out
+        told = " ".join(text.split())
+        assert words in told and "1 without a sheet" in told and "2 mix sheets" not in told
+        (row,) = (line for line in text.splitlines() if line.endswith("no sheet"))
+        assert "feed" not in row

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rationlp.numbers import money
 from rationlp.reasons import Severity
-from rationlp.sheets.model import Pack
+from rationlp.sheets.model import NoSheet, Pack
 from rationlp.sheets.scale import shown
 from rationlp.show.first.asked import Asked
 from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen, short_words
@@ -17,8 +17,7 @@ def print_first(pack: Pack, output: Path) -> None:
     """Every sheet of the pack, then what needs a person's eye."""
     out = screen()
     pages = [(page.name, page.ration.verdict) for page in pack.pages]
-    whole = counted([verdict for _, verdict in pages], "mix sheet")
-    out.print(f"{pack.farm}. {whole} Written: {output}", strong=True)
+    out.print(f"{pack.farm}. {_whole(pack)} Written: {output}", strong=True)
     short = short_words([verdict for _, verdict in pages], pack.units)
     asked = Asked(pages).fitting(out, len(pages) + 2 + (out.height(short) if short else 0))
     out.print(f"Sheet, id, verdict, batches in {pack.unit}, {pack.currency} that rounding costs in a batch:")
@@ -32,7 +31,7 @@ def print_first(pack: Pack, output: Path) -> None:
         ]
         for sheet in pack.sheets
     ]
-    rows += [[absent.name, absent.id, asked.mark(absent.ration.verdict), "no sheet", ""] for absent in pack.unmade]
+    rows += [[absent.name, absent.id, _mark(absent, asked), "no sheet", ""] for absent in pack.unmade]
     for line in laid_out(rows, "lllrr") if rows else ():
         out.print(line.rstrip())
     asked.print(out)
@@ -45,6 +44,22 @@ def print_first(pack: Pack, output: Path) -> None:
                 out.print(f"{absent.name}: {reason}", strong=True)
     print_things(out, _notes(pack))
     print_end(out, "--full prints every reason and note.")
+
+
+def _whole(pack: Pack) -> str:
+    """How many sheets there are and how they stand; and how many rations that may be fed have none all the same."""
+    unweighed = [absent for absent in pack.unmade if absent.ration.verdict.severity is not Severity.STOP]
+    others = [page.ration.verdict for page in pack.pages if page not in unweighed]
+    words = [counted(others, "mix sheet")] if others or not unweighed else []
+    if unweighed:
+        words.append(f"{len(unweighed)} without a sheet: why stands below.")
+    return " ".join(words)
+
+
+def _mark(absent: NoSheet, asked: Asked) -> str:
+    """The verdict of a ration without a sheet; nothing says `feed` where there is nothing to weigh."""
+    verdict = absent.ration.verdict
+    return "" if verdict.severity is Severity.FEED else asked.mark(verdict)
 
 
 def _notes(pack: Pack) -> Iterator[str]:
