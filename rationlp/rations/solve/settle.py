@@ -348,14 +348,14 @@ def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
 
 
-def nearest_fed(formula: Formula) -> tuple[float, ...] | None:
-    """The nearest mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
+def nearest_fed(formula: Formula, nearest: tuple[float, ...] | None = None) -> tuple[float, ...] | None:
+    """The `nearest` mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
 
-    A crystal that fills is held to the first need that misses it, or is out; what is too light is out or enough to
-    weigh, whichever misses less. None where rows that never give way cannot hold together. Raises SolverError.
+    It is sought where it is not at hand. A crystal that fills is held to the first need that misses it, or is out; what
+    is too light is out or enough to weigh, whichever misses less. None where rows that never give way cannot hold together. Raises SolverError.
     """
     here, program = formula, formula.program
-    amounts = nearest_mix(program)
+    amounts = nearest or nearest_mix(program)
     if amounts is None:
         return None
     for _ in range(PROGRAMS):

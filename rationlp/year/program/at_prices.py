@@ -16,7 +16,7 @@ from rationlp.rations.program.program import Solution, SolverStatus
 from rationlp.rations.solve.checked import stands
 from rationlp.rations.solve.nearest import NearestAtPrices
 from rationlp.rations.solve.proved import solve_proved
-from rationlp.rations.solve.settle import Settled, decided_from, eased_formula, open_choice, settle
+from rationlp.rations.solve.settle import Settled, decided_from, eased_formula, nearest_fed, open_choice, settle
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import ALL, AVERAGES_PCT
 
@@ -61,10 +61,12 @@ class AtPrices:
         return decided_from(found, live) if open_choice(formula, formula.program, solution) else found
 
     def nearest(self, costs: Sequence[float]) -> tuple[float, ...] | None:
-        """Where no mix meets everything the amounts of the nearest one, the cheapest of these; None without any."""
+        """Where no mix meets everything the amounts of the nearest one that a farm feeds, the cheapest of these; None
+        without any."""
         if self._nearest is None:
             self._nearest = NearestAtPrices(self._formula.program)
-        return self._nearest.mix(costs)
+        nearest = self._nearest.mix(costs)
+        return nearest and nearest_fed(self._costing(costs), nearest)
 
     def _costing(self, costs: Sequence[float]) -> Formula:
         return replace(self._formula, program=replace(self._formula.program, costs=tuple(costs)))
