@@ -351,8 +351,8 @@ def decided_from(settled: Settled, live: LiveProgram) -> Settled:
 def nearest_fed(formula: Formula, nearest: tuple[float, ...] | None = None) -> tuple[float, ...] | None:
     """The `nearest` mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
 
-    It is sought where it is not at hand. A crystal that fills is held to the first need that misses it, or is out; what
-    is too light is out or enough to weigh, whichever misses less. None where rows that never give way cannot hold together. Raises SolverError.
+    It is sought if not at hand. A crystal that fills is held to the first need that misses it, or is out; what is too
+    light is out or enough to weigh. None where rows that never give way cannot hold together. Raises SolverError.
     """
     here, program = formula, formula.program
     amounts = nearest or nearest_mix(program)
