@@ -248,7 +248,7 @@ def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
 
 def _fixed(before: str, ration: Ration) -> str:
     """What alone would fix a ration to ask about, behind `before`; of those that must not be fed `_mending` says it."""
-    whole = [remedy.label for remedy in ration.remedies if remedy.share is not None]
+    whole = _mending_alone(ration)
     if ration.verdict.severity is Severity.STOP or not whole:
         return ""
     return f"{before}{' or '.join(whole[:2])} would fix it"
@@ -291,7 +291,12 @@ def _whole_remedies(ration: Ration) -> set[str]:
     premix = (reason for reason in ration.verdict.of(Kind.PREMIX) if reason.severity is Severity.STOP)
     if any(reason.value is None for reason in premix):
         return set()
-    return {remedy.label for remedy in ration.remedies if remedy.share is not None}
+    return set(_mending_alone(ration))
+
+
+def _mending_alone(ration: Ration) -> list[str]:
+    """The feeds not on offer of which each meets everything by itself, the best first."""
+    return [remedy.label for remedy in ration.remedies if remedy.share is not None]
 
 
 def _commonest(sets: Iterable[set[str]]) -> str:
@@ -319,7 +324,7 @@ def _bare(rations: Sequence[Ration]) -> Iterator[str]:
 
 
 def _mended(ration: Ration) -> str:
-    whole = [remedy.label for remedy in ration.remedies if remedy.share is not None]
+    whole = _mending_alone(ration)
     feeds = " or ".join((whole or [remedy.label for remedy in ration.remedies])[:2])
     start = "What would fix it" if whole else "No single feed fixes it; what would help most"
     return f" {start}, not on offer today: {feeds}." if feeds else ""

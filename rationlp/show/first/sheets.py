@@ -48,11 +48,12 @@ def print_first(pack: Pack, output: Path) -> None:
 
 def _whole(pack: Pack) -> str:
     """How many sheets there are and how they stand; and how many rations that may be fed have none all the same."""
-    unweighed = [absent for absent in pack.unmade if absent.ration.verdict.severity is not Severity.STOP]
-    others = [page.ration.verdict for page in pack.pages if page not in unweighed]
-    words = [counted(others, "mix sheet")] if others or not unweighed else []
+    stopped = [v for absent in pack.unmade if (v := absent.ration.verdict).severity is Severity.STOP]
+    verdicts = [*(sheet.ration.verdict for sheet in pack.sheets), *stopped]
+    unweighed = len(pack.unmade) - len(stopped)
+    words = [counted(verdicts, "mix sheet")] if verdicts or not unweighed else []
     if unweighed:
-        words.append(f"{len(unweighed)} without a sheet: why stands below.")
+        words.append(f"{unweighed} without a sheet: why stands below.")
     return " ".join(words)
 
 

@@ -75,12 +75,8 @@ def solve_whole(
     matrix = matrix_of(rows)
     problem = _columns(costs, columns)
     guesses = NO_GUESSES | {ROOT_GUESS: len(columns) > MANY}
-    highs = _solver(matrix, start, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, **guesses).solved(problem)
-    found = _read(highs, costs, columns, matrix, gap)
-    if found is None or found.solution.status in _DOUBTED:
-        run_plain(highs, _ANOTHER)
-        found = _read(highs, costs, columns, matrix, gap)
-    return found or WholeAnswer(Solution(SolverStatus.FAILED), 0.0)
+    solver = _solver(matrix, start, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, **guesses)
+    return _answered(solver, problem, costs, columns, matrix, gap)
 
 
 def solve_linear(costs: Sequence[float], matrix: Matrix) -> Solution:
@@ -90,12 +86,19 @@ def solve_linear(costs: Sequence[float], matrix: Matrix) -> Solution:
     elsewhere.
     """
     columns = [(0.0, None, False)] * len(costs)
-    highs = _solver(matrix).solved(_columns(costs, columns))
-    found = _read(highs, costs, columns, matrix, 0.0)
+    return _answered(_solver(matrix), _columns(costs, columns), costs, columns, matrix, 0.0).solution
+
+
+def _answered(
+    solver: Highs, problem: Problem, costs: Sequence[float], columns: Sequence[Column], rows: Matrix, gap: float
+) -> WholeAnswer:
+    """What the solver says to a problem, asked another way where that cannot be taken."""
+    highs = solver.solved(problem)
+    found = _read(highs, costs, columns, rows, gap)
     if found is None or found.solution.status in _DOUBTED:
         run_plain(highs, _ANOTHER)
-        found = _read(highs, costs, columns, matrix, 0.0)
-    return found.solution if found else Solution(SolverStatus.FAILED)
+        found = _read(highs, costs, columns, rows, gap)
+    return found or WholeAnswer(Solution(SolverStatus.FAILED), 0.0)
 
 
 def _columns(costs: Sequence[float], columns: Sequence[Column]) -> Problem:
