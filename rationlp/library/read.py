@@ -8,7 +8,7 @@ from functools import cached_property
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from rationlp.errors import LibraryError, Problem
 from rationlp.library import records
@@ -16,10 +16,7 @@ from rationlp.library.dangers import records as danger_records
 from rationlp.library.names.records import GrainWord
 from rationlp.library.records import LibraryRow
 from rationlp.library.stored.packed import packed_table
-from rationlp.library.trial_caps import Trial
-
-if TYPE_CHECKING:
-    from rationlp.library.which_limits import Limit
+from rationlp.library.trial_caps import Limit, Trial
 
 AnyRow = TypeVar("AnyRow", bound=LibraryRow)
 Kept = TypeVar("Kept")

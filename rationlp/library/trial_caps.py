@@ -92,6 +92,20 @@ class TrialCap:
     next_step: tuple[Trial, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A row that caps `members` for one stage; with the three figures where trials made it."""
+
+    row: FeedLimit
+    members: frozenset[str]
+    trials: TrialCap | None = None
+
+    @property
+    def note_above_pct(self) -> float | None:
+        """From which percent on the trials give reason for a note; None where no trial made the cap."""
+        return self.trials.noted_above_pct if self.trials else None
+
+
 def own_scopes(stage: Stage) -> tuple[str, ...]:
     """The scopes of a stage without those it borrows from another kind of animal; of turkeys and ducks their own."""
     return _own_scopes(stage.species, stage.kind, stage.scopes)

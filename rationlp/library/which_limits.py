@@ -14,15 +14,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
+from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
-from rationlp.library.trial_caps import TRIAL, UNKNOWN, Circumstances, TrialCap, as_limit, cap_from_trials, own_scopes
-
-if TYPE_CHECKING:
-    from rationlp.library.read import Library
+from rationlp.library.trial_caps import (
+    TRIAL,
+    UNKNOWN,
+    Circumstances,
+    Limit,
+    TrialCap,
+    as_limit,
+    cap_from_trials,
+    own_scopes,
+)
 
 ADVICE = ("recommended", "rule_of_thumb", "practice", "joint")
 LEGAL = "legal_max"
@@ -32,20 +37,6 @@ NO_ENZYME = "no enzyme"
 """The treatment of a joint cap on sticky grains, which an enzyme lifts."""
 BUT = "not:"
 """Before a variety in `FeedLimit.variety`: the row speaks of every other one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A row that caps `members` for one stage; with the three figures where trials made it."""
-
-    row: FeedLimit
-    members: frozenset[str]
-    trials: TrialCap | None = None
-
-    @property
-    def note_above_pct(self) -> float | None:
-        """From which percent on the trials give reason for a note; None where no trial made the cap."""
-        return self.trials.noted_above_pct if self.trials else None
 
 
 def everywhere(row: FeedLimit) -> bool:

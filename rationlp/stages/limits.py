@@ -10,8 +10,8 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
-from rationlp.library.trial_caps import UNKNOWN, Circumstances
-from rationlp.library.which_limits import LEGAL, Limit, rows_that_cap
+from rationlp.library.trial_caps import UNKNOWN, Circumstances, Limit
+from rationlp.library.which_limits import LEGAL, rows_that_cap
 from rationlp.numbers import figure
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, harm_problem, weight_problems

@@ -14,7 +14,8 @@ from rationlp.library.read import Library
 from rationlp.library.records import LibraryRow, Requirement, Stage
 from rationlp.library.stored.csv_tables import read_rows
 from rationlp.library.tables import TABLES
-from rationlp.library.which_limits import Limit, rows_that_cap
+from rationlp.library.trial_caps import Limit
+from rationlp.library.which_limits import rows_that_cap
 from rationlp.units import COMPOSITION_UNITS
 
 MAIN_MINERALS = ("calcium", "phosphorus", "sodium", "chloride")
