@@ -49,12 +49,13 @@ def workbook(tmp_path: Path) -> Path:
     """The demo with one group, as a workbook."""
     path = tmp_path / "farm.xlsx"
     new_book(path, demo=True)
-    edit(path, lambda book: [_cleared(book[sheet]) for sheet in ("herd", "arrivals")])
+    edit(path, lambda book: [_left(book[sheet], rows) for sheet, rows in (("groups", 1), ("herd", 0), ("arrivals", 0))])
     return path
 
 
-def _cleared(sheet):
-    sheet.delete_rows(3, sheet.max_row)
+def _left(sheet, rows):
+    """So many rows are left under the heading and its explanation."""
+    sheet.delete_rows(3 + rows, sheet.max_row)
 
 
 def edit(path: Path, change) -> None:

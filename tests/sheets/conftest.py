@@ -117,29 +117,22 @@ def run(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess]:
 
 
 @pytest.fixture(scope="session")
-def office(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path, str], Path]:
-    """Turns a workbook into another form with LibreOffice (Debian package libreoffice-calc, installed by .ci/run)."""
+def office(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., list[Path]]:
+    """`office("pdf", path, ...)` turns workbooks of one folder into another form, in one start of LibreOffice (Debian
+    package libreoffice-calc, installed by .ci/run)."""
     soffice = shutil.which("soffice")
     if soffice is None:
         pytest.skip("soffice is not on this machine; .ci/run installs libreoffice-calc, so that CI never skips this")
     profile = tmp_path_factory.mktemp("office")
 
-    def convert(path: Path, form: str) -> Path:
-        out = path.parent / f"{path.stem}-{form}"
+    def convert(form: str, *paths: Path) -> list[Path]:
+        out = paths[0].parent / f"{paths[0].stem}-{form}"
         out.mkdir(exist_ok=True)
-        command = [
-            soffice,
-            f"-env:UserInstallation=file://{profile}",
-            "--headless",
-            "--convert-to",
-            form,
-            "--outdir",
-            str(out),
-            str(path),
-        ]
+        start = [soffice, f"-env:UserInstallation=file://{profile}", "--headless"]
+        command = [*start, "--convert-to", form, "--outdir", str(out), *map(str, paths)]
         done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=300)
-        made = out / f"{path.stem}.{form}"
-        assert made.exists(), done.stdout + done.stderr
+        made = [out / f"{path.stem}.{form}" for path in paths]
+        assert all(path.exists() for path in made), done.stdout + done.stderr
         return made
 
     return convert
