@@ -97,7 +97,7 @@ def _left_over(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     if sold := [sale for sale in rest if prices[sale.bin]]:
         yield f"Sell up to {_listed(sold, units)}: nothing in the plan needs it."
     if kept := [sale for sale in rest if not prices[sale.bin]]:
-        yield f"Of {_listed(kept, units)} nothing in the plan makes use."
+        yield f"Left over: {_listed(kept, units)}. Nothing in the plan needs it."
 
 
 def _listed(sales: Sequence[Sale], units: BookUnits) -> str:
