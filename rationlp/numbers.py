@@ -37,8 +37,8 @@ def plain(value: float | None, digits: int = 4) -> str:
 
 
 def money(value: float | None, currency: str = "") -> str:
-    """Two decimals, thousands apart."""
-    return "" if value is None else f"{value:,.2f} {currency}".rstrip()
+    """Two decimals, thousands apart; no minus before a nought."""
+    return "" if value is None else f"{round(value, 2) + 0.0:,.2f} {currency}".rstrip()
 
 
 def small_money(value: float | None) -> str:

@@ -263,10 +263,14 @@ def _notes(search: Search) -> Iterator[str]:
     in_turn = search.farm.settings.bins_in_turn == "yes"
     if in_turn:
         yield f"The bins are opened one after another: {_turns(search)}."
+    fed = {name for portion in search.master.portions() for name in portion.mix.names}
     for supply in search.supplies:
         if supply.is_bin and supply.last < search.season.days - 1 and not in_turn:
             day = search.farm.settings.day(search.season.day(supply.last))
-            yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
+            if supply.name in fed:
+                yield f"{supply.label} is planned to be fed by {day}: its grain is not known to keep longer."
+            else:
+                yield f"{supply.label} is not in the plan; its grain is known to keep to {day}, no longer."
     for stage in sorted(search.unverified):
         name = search.farm.stage(stage).label
         yield f"A mix of {name} did not stand up to the check and is not in the plan; a cheaper plan may exist."

@@ -15,8 +15,9 @@ from rationlp.files import write_whole
 from rationlp.numbers import largest_first
 from rationlp.pages.cells import Page, Values, day_form
 from rationlp.show.data.year import animal_rows
+from rationlp.show.first.decisions import decisions
 from rationlp.show.text.verdict import MARKS
-from rationlp.show.text.year import decisions, few_lines, money_line
+from rationlp.show.text.year import few_lines, money_line
 from rationlp.show.text.year_studies import on_farm_lines, unfed_lines, way_lines
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.model import Year
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 LINE = 88
 """So many letters of the first page stand in a line."""
-MASS, MONEY, PERCENT = "#,##0.000", "#,##0.00", "0.00"
+MASS, WEIGHT, MONEY, PERCENT = "#,##0.000", "#,##0.0", "#,##0.00", "0.00"
 Cells = Sequence[object]
 
 
@@ -148,12 +149,21 @@ def _uses(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Seq
 
 
 def _purchases(year: Year, units: BookUnits, day: str) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
-    heads = ("Month", "Offer", "Feed", "Order by", units.short, "Packages", units.currency)
+    heads = ("Month", "Offer", "Feed", "Order by", units.short, units.mass, "Packages", units.currency)
     rows: list[Cells] = [
-        (p.month, p.offer, p.label, p.order_by, _bulk(p.tonnes, units), p.packages or None, p.cost)
+        (
+            p.month,
+            p.offer,
+            p.label,
+            p.order_by,
+            _bulk(p.tonnes, units),
+            p.tonnes * KG_PER_TONNE / units.mass_kg,
+            p.packages or None,
+            p.cost,
+        )
         for p in sorted(year.purchases, key=lambda p: (p.month, -p.cost))
     ]
-    return heads, rows, ("", "", "", day, MASS, "0", MONEY)
+    return heads, rows, ("", "", "", day, MASS, WEIGHT, "0", MONEY)
 
 
 def _stocks(page: Page, year: Year, units: BookUnits) -> None:

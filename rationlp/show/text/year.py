@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
@@ -11,12 +10,12 @@ from rationlp.cautions import REVIEW
 from rationlp.numbers import figure, largest_first, money
 from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.show.data.year import animal_rows
+from rationlp.show.first.decisions import decisions
 from rationlp.show.first.screen import screen
 from rationlp.show.first.year import asked_of_year, mending, unfed_of
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.text.year_studies import amount, on_farm_lines, print_studies, shown, unfed_lines, way_lines
-from rationlp.year.days import by_day
 from rationlp.year.model import Mix, Year
 from rationlp.year.studies.beside import YearStudies
 
@@ -25,7 +24,6 @@ FEWEST_MIXES = 3
 PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
 WAYS_ON_SCREEN = 3
-WEEK = 7
 LINE = 38
 """Letters of what a mix is made of."""
 SHORT = 26
@@ -130,63 +128,6 @@ def _bins(year: Year, book: Book, units: BookUnits) -> Table:
     return made
 
 
-def decisions(year: Year, book: Book) -> list[str]:
-    """What is to be done in the first week: what to mix, what to order, and the grain or the next sample."""
-    units = units_of(book.farm)
-    found = [*_to_mix(year, units), *_to_order(year, book, units), *_grain(year, book, units)]
-    return found[:3]
-
-
-def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
-    supplies = {s.name: s for s in year.search.supplies}
-    names = {mix.found.shares: f"{mix.mix} ({_eaters(mix.stages)})" for mix in year.mixes}
-    week: dict[str, float] = {}
-    for each in by_day(year.portions, supplies, year.season):
-        tonnes = float(each.tonnes[:WEEK].sum())
-        if tonnes > 0:
-            name = names.get(each.portion.mix.shares, "")
-            week[name] = week.get(name, 0.0) + tonnes
-    if week:
-        order = sorted(week.items(), key=lambda item: largest_first(item[1]))
-        told = ", ".join(f"{amount(tonnes, units)} of {name}" for name, tonnes in order[:3])
-        more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
-        yield f"Mix for the first week {told}{more}."
-
-
-def _eaters(stages: Sequence[str]) -> str:
-    """Whom a mix is for, shortly."""
-    return f"{stages[0]} and {len(stages) - 1} more" if len(stages) > 2 else " and ".join(stages)
-
-
-def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
-    by = year.season.first + timedelta(days=WEEK)
-    due = [row for row in year.purchases if row.order_by <= by]
-    due.sort(key=lambda row: -row.cost)
-    if due:
-        told = ", ".join(f"{row.label} {_amount(row.tonnes, row.packages, units)}" for row in due[:3])
-        more = f" and {len(due) - 3} more" if len(due) > 3 else ""
-        cost = money(sum(row.cost for row in due), units.currency)
-        yield f"Order by {shown(min(row.order_by for row in due), book)} for the first weeks: {told}{more} ({cost})."
-
-
-def _amount(tonnes: float, packages: int, units: BookUnits) -> str:
-    several = "s" if packages > 1 else ""
-    return f"{amount(tonnes, units)}{f' ({packages} package{several})' if packages else ''}"
-
-
-def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
-    over = max(year.sales, key=lambda sale: sale.tonnes, default=None)
-    if over is not None and not year.unfed and over.tonnes > 0.05 * (year.tonnes or 1.0):
-        yield f"Sell up to {units.bulk(over.tonnes)} of {over.label}: nothing in the plan needs it."
-    if year.next_sample:
-        bin_, day = min(year.next_sample, key=lambda item: item[1])
-        yield f"Sample {bin_} again by {shown(day, book)}, when a third of it is drawn."
-    for sale in year.sales:
-        if sale.from_price is not None and not sale.tonnes:
-            price = units.price(sale.from_price, units.currency)
-            yield f"Keep {sale.label}: selling it pays only above {price} per {units.word}."
-
-
 def _mixes(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
     made = table(
         "The mixes, in the order in which they are first fed",
@@ -238,6 +179,8 @@ def _short(names: Sequence[str]) -> str:
 def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
     """What the number of mixes costs, and how sure it is that no plan is cheaper."""
     few = year.few
+    if not few.used:
+        return
     if few.cost_of_any is None:
         gap = year.cost - year.bound
         if not year.unfed and gap <= 1e-5 * abs(year.cost):
@@ -303,7 +246,9 @@ def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
     for sale in year.sales:
         if sale.from_price is not None and sale.tonnes:
             price = units.price(sale.from_price, units.currency)
-            out.print(f"- {sale.label}: {units.bulk(sale.tonnes)} left over; worth selling from {price} on.")
+            out.print(
+                f"- {sale.label}: {units.bulk(sale.tonnes)} left over; worth selling from {price} per {units.word} on."
+            )
         elif sale.from_price is not None:
             price = units.price(sale.from_price, units.currency)
             out.print(f"- {sale.label}: all of it is fed; selling pays only above {price} per {units.word}.")
@@ -356,7 +301,7 @@ def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
             ("Month", "left"),
             ("Offer", "left"),
             ("Order by", "left"),
-            (units.short, "right"),
+            ("How much", "right"),
             ("Packages", "right"),
             (units.currency, "right"),
         ],
@@ -364,8 +309,8 @@ def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
     for month in year.season.months:
         rows = [row for row in year.purchases if row.month == month.label]
         for row in rows:
-            amount = units.bulk(row.tonnes).split()[0]
             packages = str(row.packages or "")
-            made.add_row(row.month, row.label, shown(row.order_by, book), amount, packages, money(row.cost))
+            much = amount(row.tonnes, units)
+            made.add_row(row.month, row.label, shown(row.order_by, book), much, packages, money(row.cost))
         made.add_row(month.label, "together", "", "", "", money(sum(row.cost for row in rows)))
     return made
