@@ -91,7 +91,9 @@ def _why(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Re
     why = weighing[0].text if weighing else next(iter(search.barred.values()), "no mix keeps every bound.")
     mends = sorted(ration.remedies, key=lambda remedy: remedy.share is None)[:WAYS]
     ways = [f"Quote {mend.label.lower()}{_share_words(mend.share)}." for mend in mends]
-    return why, tuple(ways or ["Ask a nutritionist which feed would mend it."]), tuple(weighing)
+    if not ways and not (weighing and weighing[0].kind is not Kind.REQUIREMENT):  # any other says what to do itself
+        ways = ["Ask a nutritionist which feed would mend it."]
+    return why, tuple(ways), tuple(weighing)
 
 
 def _share_words(share: float | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import cast
@@ -65,3 +65,8 @@ def test_why_somebody_of_many_is_not_fed_is_told_once_and_never_lost():
         SHORT.text,
         "sows cannot be fed as they need from then on: north is used up.",
     ]
+
+
+def test_what_is_mended_as_its_reason_says_has_no_empty_line(book):
+    alone = replace(_unfed("boar", 2, SHORT.text, SHORT), ways_out=())
+    assert list(mending(_year(alone))) == []

@@ -15,9 +15,9 @@ from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.herd.moves import fed_animals, lots_of
 from rationlp.herd.season import Season
-from rationlp.show.text.year import _grain
+from rationlp.show.first.decisions import _grain
 from rationlp.show.text.year_studies import unfed_lines
-from rationlp.year.model import Sale
+from rationlp.year.model import RunsOut, Sale
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.kitchen import Kitchen
 from rationlp.year.program.search import Search
@@ -151,7 +151,9 @@ def test_one_lot_fewer_is_told_in_money_tonnes_and_dates():
 def test_grain_is_not_called_over_where_animals_go_unfed(short_year):
     """A farm without a premix was told to sell all its grain: nothing in the plan needed it."""
     year = plan_year(short_year, YearRequest())
-    over = Sale("north", "North bin", 40.0, 200.0)
+    bin_ = short_year.book.supplements[0].offer  # stands for a bin
+    over, lasts = Sale(bin_, "North bin", 40.0, 200.0), RunsOut(bin_, "North bin", None, None, None)
+    year = replace(year, sales=(over,), runs_out=(lasts,))
     units = units_of(short_year.book.farm)
-    assert year.unfed and not list(_grain(replace(year, sales=(over,)), short_year.book, units))
-    assert list(_grain(replace(year, sales=(over,), unfed=()), short_year.book, units))
+    assert year.unfed and not list(_grain(year, short_year.book, units))
+    assert list(_grain(replace(year, unfed=()), short_year.book, units))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from rationlp.numbers import money
@@ -37,11 +37,8 @@ def print_first(pack: Pack, output: Path) -> None:
     asked.print(out)
     if short:
         out.print(short)
-    told = {reason.text for _, verdict in pages for reason in verdict.weighing(Severity.STOP)}
-    for absent in pack.unmade:
-        for reason in absent.reasons:
-            if not any(text in reason for text in told):
-                out.print(f"{absent.name}: {reason}", strong=True)
+    for line in _unmade(pack):
+        out.print(line, strong=True)
     print_things(out, _notes(pack))
     print_end(out, "--full prints every reason and note.")
 
@@ -57,6 +54,17 @@ def _whole(pack: Pack) -> str:
     return " ".join(words)
 
 
+def _unmade(pack: Pack) -> Iterator[str]:
+    """Why sheets could not be written, each reason once, but for what their verdicts say."""
+    told = {reason.text for page in pack.pages for reason in page.ration.verdict.reasons}
+    named: dict[str, list[str]] = {}
+    for absent in pack.unmade:
+        for reason in absent.reasons:
+            if not any(text in reason for text in told):
+                named.setdefault(reason, []).append(absent.name)
+    return _named(named, len(pack.pages))
+
+
 def _mark(absent: NoSheet, asked: Asked) -> str:
     """The verdict of a ration without a sheet; nothing says `feed` where there is nothing to weigh."""
     verdict = absent.ration.verdict
@@ -69,6 +77,11 @@ def _notes(pack: Pack) -> Iterator[str]:
     for sheet in pack.sheets:
         for words in sheet.notes:
             named.setdefault(words, []).append(sheet.name)
+    return _named(named, len(pack.sheets))
+
+
+def _named(named: Mapping[str, Sequence[str]], of: int) -> Iterator[str]:
+    """Sentences with the first sheet each is of, and of how many more; what is said of all names none."""
     for words, names in sorted(named.items(), key=lambda item: -len(item[1])):
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-        yield words if len(names) == len(pack.sheets) else f"{names[0]}{more}: {words}"
+        yield words if len(names) == of else f"{names[0]}{more}: {words}"

@@ -36,7 +36,7 @@ def unfed_of(year: Year, book: Book) -> Iterator[str]:
 def mending(year: Year) -> Iterator[str]:
     """What would feed those that cannot be fed: of a few the ways of the first, of many the commonest."""
     if len(year.unfed) <= FEW:
-        yield from (f"- {' '.join(each.ways_out)}" for each in year.unfed[:1])
+        yield from (f"- {' '.join(each.ways_out)}" for each in year.unfed[:1] if each.ways_out)
         return
     ways = Counter(way.partition(":")[0].rstrip(".") for each in year.unfed for way in dict.fromkeys(each.ways_out))
     if ways:

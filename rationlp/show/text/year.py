@@ -49,7 +49,8 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits, full: 
     out.print(f"The feed year {first} to {last}: {HEADLINES[year.verdict.severity]}", strong=True)
     out.print(money_line(year, units))
     graver = [reason for reason in year.verdict.reasons if reason.severity is not Severity.FEED]
-    bins, steps = _bins(year, book, units), [f"{n}. {text}" for n, text in enumerate(decisions(year, book), start=1)]
+    bins = [_bins(year, book, units)] if book.bins else []
+    steps = [f"{n}. {text}" for n, text in enumerate(decisions(year, book), start=1)]
     below = [*few_lines(year, units), *draw_lines(year, book, units)]
     short = list(unfed_lines(year, book) if full else unfed_of(year, book))
     for line in short:
@@ -65,10 +66,11 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits, full: 
         for text in asked:
             out.print(text, strong=True, hang=2)
     else:
-        tables = sum(made.render(out.width).count("\n") + 3 for made in (bins, *mixes))
+        tables = sum(made.render(out.width).count("\n") + 3 for made in (*bins, *mixes))
         others = tables + sum(map(out.height, [*steps, *below])) + 2
         asked_of_year(year).fitting(out, others, named=True).print(out, named=True)
-    out.print(bins)
+    for made in bins:
+        out.print(made)
     for text in steps:
         out.print(text, strong=True)
     out.print()
