@@ -18,12 +18,13 @@ from rationlp.rations.answer.ids import ration_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.stock import with_stock
 from rationlp.rations.answer.verdict import EXACT, Leeway
+from rationlp.rations.dear_practice import practice_warnings
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer, failed_answer
-from rationlp.rations.solve.nearest import conflict, with_laws_giving_way
+from rationlp.rations.solve.nearest import NearestAtPrices, conflict, with_laws_giving_way
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.settle import bare, nearest_fed, settle
@@ -178,8 +179,10 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     except SolverError as error:
         found = failed_answer(error)
         ration = describe(formula, found, farm)
+    more = [*practice_warnings(formula, found, ration, farm)]
     if found.solution and not farm.settings.objective:
-        ration = replace(ration, warnings=(*ration.warnings, *stated_feed_warnings(formula, ration, farm)))
+        more += stated_feed_warnings(formula, ration, farm)
+    ration = replace(ration, warnings=(*ration.warnings, *more))
     return SolvedRation(farm, ration_id(ration, farm.book), formula, found, ration, _chances(formula, found, farm))
 
 
@@ -200,13 +203,18 @@ def answer_to(formula: Formula, farm: Farm) -> Answer:
         )
         return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
-        amounts = nearest_fed(formula)
+        amounts = _nearest(formula)
         rows = conflict(formula.program, laws_only=amounts is None)
         if amounts is None:
-            amounts = nearest_fed(replace(formula, program=with_laws_giving_way(formula.program)))
+            amounts = _nearest(replace(formula, program=with_laws_giving_way(formula.program)))
         mends = remedies(formula, formula.offered, farm) if rows else []
         return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
+
+
+def _nearest(formula: Formula) -> tuple[float, ...] | None:
+    """The mix that comes nearest, as a farm feeds it."""
+    return nearest_fed(formula, NearestAtPrices(formula.program), formula.program.costs)
 
 
 def _chances(formula: Formula, found: Answer, farm: Farm) -> tuple[ChanceRow, ...]:

@@ -6,25 +6,28 @@ from collections.abc import Sequence
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import SolverStatus
+from rationlp.rations.program.rows import PRICED_RANKS
 from rationlp.rations.solve.general.whole import WholeAnswer, solve_whole
-from rationlp.rations.solve.nearest import WEIGHT, step_of
+from rationlp.rations.solve.nearest import PRICED, WEIGHT, WORTH, step_of, steps_of
 from rationlp.sheets.whole_program import PackedRow, WholeProgram
 
 NONE_MORE = 1e-6  # of a need, and of itself: so much may a shortfall once found grow in a later step, by rounding
 
 
 def nearest_counts(
-    program: WholeProgram, ratio: float, price: float, gap: float, nodes: int
+    program: WholeProgram, ratio: float, price: float, all_kept: bool, gap: float, nodes: int
 ) -> tuple[Sequence[float], float] | None:
     """The counts with the least shortfall, rank by rank as for the nearest ration, and then the least cost; and how far
     below that cost, in fractions of the batch's, the solver's bound lies.
 
-    Costs are `WholeProgram.costs(ratio, price)`; `gap` and `nodes` end the search of each step. None where the caps and
-    laws of the mix cannot be kept, or `nodes` branches did not come to any weights. Raises SolverError.
+    Costs are `WholeProgram.costs(ratio, price)`, and what misses of practice are worth; with `all_kept`, of a ration
+    that misses nothing whatever it costs, they are the least. `gap` and `nodes` end the search of each step. None
+    where the caps and laws of the mix cannot be kept, or `nodes` branches did not come to any weights. Raises
+    SolverError.
     """
     rows, ranks = program.elastic_rows()
     best: WholeAnswer | None = None
-    for step in sorted({step_of(rank) for rank in ranks.values()}, reverse=True):
+    for step in [*steps_of(ranks.values()), *([PRICED] if all_kept else [])]:
         weights = {column: WEIGHT[rank] for column, rank in ranks.items() if step_of(rank) == step}
         costs = [weights.get(column, 0.0) for column in range(len(program.columns))]
         found = finished(solve_whole(costs, program.columns, rows, gap, nodes))
@@ -34,7 +37,11 @@ def nearest_counts(
         rows.append(_held(weights, found.solution.amounts))
     if best is None:
         return None
-    cheapest = finished(solve_whole(program.costs(ratio, price), program.columns, rows, gap, nodes))
+    costs = program.costs(ratio, price)
+    for column, rank in ranks.items():
+        if rank in PRICED_RANKS:
+            costs[column] = WORTH * WEIGHT[rank]
+    cheapest = finished(solve_whole(costs, program.columns, rows, gap, nodes))
     return (cheapest.solution.amounts, cheapest.unproven) if cheapest else (best.solution.amounts, 0.0)
 
 

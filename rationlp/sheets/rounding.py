@@ -285,7 +285,8 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
 
 def _nearest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
     """The weights that come nearest where none meet everything; what can be met is met."""
-    found = nearest_counts(program, *_prices(recipe, program.asked), GAP, NODES)
+    kept = recipe.answer.solution is not None
+    found = nearest_counts(program, *_prices(recipe, program.asked), kept, GAP, NODES)
     return _Found(program, found[0], 0.0, 0.0, found[1]) if found else None
 
 

@@ -14,6 +14,8 @@ ALL = "all"  # the confidence is that of all requirements at once, not of each b
 
 ADDED = " that is added"
 """Behind the label of a nutrient of which only what premixes and minerals bring counts."""
+PRACTISED = ("lactose",)
+"""Nutrients of which a minimum is what the trade does: no animal lives on them."""
 
 
 class NeedKind(StrEnum):
@@ -50,6 +52,11 @@ class Need:
     legal: bool = False  # a maximum of the law
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is
     of_groups: tuple[str, ...] = ()  # only what feeds of these groups bring counts (selenium that is added)
+
+    @property
+    def is_practice(self) -> bool:
+        """Whether what the trade does stands behind it: no need of the animal, no law, no safety."""
+        return (self.kind is NeedKind.CEILING and not self.safety) or self.nutrient in PRACTISED
 
     @property
     def needs_figure(self) -> bool:

@@ -18,7 +18,7 @@ from rationlp.rations.program.variance import row_variances
 from rationlp.rations.program.vitamins import FOODS, premix_alone
 from rationlp.rations.solve.chance import CUT_MARK
 from rationlp.rations.solve.model import Answer
-from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, NeedKind
+from rationlp.stages.model import ADDED, PRACTISED, Cap, ContaminantNeed, Need, NeedKind
 
 Bound = tuple[float, Need] | None  # a bound at the energy of the mix, and the need it comes from
 WISH, PRACTICE, SLOW, NUTRIENT, ENERGY = range(5)
@@ -33,7 +33,6 @@ SLOW_NUTRIENTS = (
     "alpha_linolenic_acid",
     ELECTROLYTES,
 )
-PRACTISED = ("lactose",)
 HOME_GROWN_SHARE = "home_grown_share"
 
 

@@ -29,7 +29,7 @@ def short_reasons(short: Sequence[Shortfall], library: Library) -> Iterator[Reas
     if len(acids) >= SEVERAL:
         yield _protein_reason(acids)
         short = [each for each in short if each not in acids]
-    yield from map(shortfall_reason, short)
+    yield from (shortfall_reason(each, library) for each in short)
 
 
 def _is_protein(nutrient: str, library: Library) -> bool:
@@ -49,16 +49,23 @@ def _protein_reason(acids: Sequence[Shortfall]) -> Reason:
     return _reason(worst, max((SEVERITIES[each.harm] for each in acids), key=lambda severity: severity.rank), text)
 
 
-def shortfall_reason(shortfall: Shortfall) -> Reason:
-    """A requirement that the mix misses."""
-    asks = f"these animals {'need at least' if shortfall.side is Side.MINIMUM else 'should get at most'}"
-    if shortfall.nutrient == HOME_GROWN_SHARE:
-        asks = "the farm asks for at least"
+def shortfall_reason(shortfall: Shortfall, library: Library) -> Reason:
+    """A requirement that the mix misses, or what practice advises."""
     text = (
-        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; {asks} "
+        f"{shortfall.label} is {figure(shortfall.gives)} {shortfall.unit}; {_asks(shortfall, library)} "
         f"{figure(shortfall.needs)} ({figure(shortfall.short_pct, 2)} % off)."
     )
     return _reason(shortfall, SEVERITIES[shortfall.harm], text)
+
+
+def _asks(shortfall: Shortfall, library: Library) -> str:
+    """Who asks for the bound that is missed, as a sentence goes on."""
+    known, at_least = library.nutrients.get(shortfall.nutrient), shortfall.side is Side.MINIMUM
+    if shortfall.nutrient == HOME_GROWN_SHARE:
+        return "the farm asks for at least"
+    if shortfall.harm == PRACTICE and not (known is not None and known.kind == "vitamin"):
+        return f"in practice they get at {'least' if at_least else 'most'}"
+    return f"these animals {'need at least' if at_least else 'should get at most'}"
 
 
 def _reason(of: Shortfall, severity: Severity, text: str) -> Reason:

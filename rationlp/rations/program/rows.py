@@ -18,9 +18,11 @@ PREMIX, MOST_PREMIX = "premix:", "most_premix:"
 """Before the half of a premix in the keys of the rows that keep its least and its largest dose."""
 Side = tuple[str, float | None, Sense]
 """A side of a bound in words, the bound itself, and what its row asks."""
-USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -1, 0, 1, 2, 3
-"""Where nothing meets everything: what the trade uses at most gives way first, then the home-grown share asked for
-and vitamins, requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
+PRACTICE_RANK, VITAMIN_RANK, USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -3, -2, -1, 0, 1, 2, 3
+"""Where nothing meets everything: what practice advises on fibre, fat, coarse calcium and milk sugar gives way first,
+and vitamins that no grain is bought for, both to cost as well; then what the trade uses at most, the home-grown share
+asked for, requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
+PRICED_RANKS = (PRACTICE_RANK, VITAMIN_RANK)
 
 
 def sizes_of(bounds: Sequence[float], amounts: Sequence[float]) -> tuple[float, ...]:
@@ -120,7 +122,9 @@ def _rank(need: Need) -> int:
         return ENERGY_RANK
     if need.usual:
         return USUAL_RANK
-    return WISH_RANK if need.gives_way else NEED_RANK
+    if need.is_practice:
+        return PRACTICE_RANK
+    return VITAMIN_RANK if need.gives_way else NEED_RANK
 
 
 def contaminant_rows(need: ContaminantNeed, candidates: Sequence[Candidate]) -> list[ProgramRow]:
@@ -142,7 +146,8 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
             coefficients = tuple(a - b for a, b in zip(amounts, bounds, strict=True))
             key = f"ratio:{ratio.numerator}:{ratio.denominator}:{side}"
             gives_way = side == "minimum" or not ratio.safety
-            rows.append(ProgramRow(key, coefficients, sense, relaxable=gives_way, sizes=sizes_of(bounds, amounts)))
+            rank = NEED_RANK if ratio.safety else PRACTICE_RANK
+            rows.append(ProgramRow(key, coefficients, sense, gives_way, rank, sizes_of(bounds, amounts)))
     return rows
 
 

@@ -3,25 +3,46 @@
 An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
 requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
 never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), then of
-what passes the bounds of the trade, and then the least cost. Laws of the mix and safety caps have no slack, unless
-`with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
+what passes the bounds of the trade, and then the least cost. A bound of practice (fibre, fat, coarse calcium, milk
+sugar: no need of the animal, no law, no safety) is missed where that saves more than it is worth: each percent of the
+bound half a percent of the cost. So are vitamins that feeds and premixes bring together: a need that follows energy is
+less missed in a mix of less energy, and dear phosphate was the filler. Laws of the mix and safety caps have no slack,
+unless `with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
-from rationlp.rations.program.rows import ENERGY_RANK, LAW_RANK, NEED_RANK, USUAL_RANK, WISH_RANK
+from rationlp.rations.program.rows import (
+    ENERGY_RANK,
+    LAW_RANK,
+    NEED_RANK,
+    PRACTICE_RANK,
+    PRICED_RANKS,
+    USUAL_RANK,
+    VITAMIN_RANK,
+    WISH_RANK,
+)
 from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
 
 ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
 LAW_ROOM = 0.05  # of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement)
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
-NEEDS = 1  # the step in which requirements and energy are sought together
-WEIGHT = {USUAL_RANK: 1.0, WISH_RANK: 1.0, NEED_RANK: 1.0, ENERGY_RANK: 10.0, LAW_RANK: 1.0}  # a judgement
+NEEDS, PRICED = 1, min(PRICED_RANKS)  # steps: of requirements and energy together, and of all that has a price
+WEIGHT = {  # a judgement
+    PRACTICE_RANK: 1.0,
+    VITAMIN_RANK: 1.0,
+    USUAL_RANK: 1.0,
+    WISH_RANK: 1.0,
+    NEED_RANK: 1.0,
+    ENERGY_RANK: 10.0,
+    LAW_RANK: 1.0,
+}
+WORTH = 0.5  # of the cost of a mix: what missing all of a bound that has a price must save (a judgement)
 ALIKE = 7  # decimals of a need to which two mixes that miss it are alike
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
@@ -43,8 +64,15 @@ class Elastic:
 
 
 def step_of(rank: int) -> int:
-    """The step in which the shortfall of a rank is sought: requirements and energy in one."""
+    """The step in which the shortfall of a rank is sought: requirements and energy in one, and so what has a price."""
+    if rank in PRICED_RANKS:
+        return PRICED
     return NEEDS if rank in (NEED_RANK, ENERGY_RANK) else rank
+
+
+def steps_of(ranks: Iterable[int]) -> list[int]:
+    """The steps in which the least shortfall is sought, the last to give way first; without that which has a price."""
+    return sorted({step_of(rank) for rank in ranks} - {PRICED}, reverse=True)
 
 
 def with_laws_giving_way(program: Program) -> Program:
@@ -63,24 +91,26 @@ def nearest_mix(program: Program) -> tuple[float, ...] | None:
     return NearestAtPrices(program).mix(program.costs)
 
 
-def missed(program: Program, amounts: Sequence[float]) -> tuple[float, ...]:
-    """How far a mix is from `program`: what it misses in each step, the last to give way first, and then its cost."""
+def missed(program: Program, amounts: Sequence[float], costs: Sequence[float], worth: float) -> tuple[float, ...]:
+    """How far a mix is from `program`: what it misses in each step, the last to give way first, and then its cost, at
+    these costs of the columns, and what it misses of practice at this worth of a bound."""
     total = sum(amounts)
     shares = tuple(amount / total for amount in amounts)
-    steps = dict.fromkeys(sorted({step_of(row.rank) for row in program.rows if row.relaxable}, reverse=True), 0.0)
+    steps = dict.fromkeys((*steps_of(row.rank for row in program.rows if row.relaxable), PRICED), 0.0)
     for row in (row for row in program.rows if row.relaxable):
         off = program.value(row, shares)
         steps[step_of(row.rank)] += WEIGHT[row.rank] * max(max(-sign * off for sign in SIGNS[row.sense]), 0.0)
-    cost = sum(price * share for price, share in zip(program.costs, shares, strict=True))
-    return (*(round(step, ALIKE) for step in steps.values()), cost)
+    cost = sum(price * share for price, share in zip(costs, shares, strict=True))
+    practice = worth * steps.pop(PRICED)
+    return (*(round(step, ALIKE) for step in steps.values()), cost + practice)
 
 
 class NearestAtPrices:
-    """The nearest mixes of a program at any costs of its columns: what they miss does not hang on costs, and is sought
-    once."""
+    """The nearest mixes of a program at any costs of its columns: what they miss is sought once, of practice at the
+    costs of the program itself. `worth` is what all of a bound of practice is worth, per unit of mass."""
 
-    def __init__(self, program: Program):
-        self._program = program
+    def __init__(self, program: Program, worth: float = 0.0):
+        self._program, self.worth = program, worth
         self._known: dict[frozenset[int], Elastic | None] = {}
 
     def mix(self, costs: Sequence[float]) -> tuple[float, ...] | None:
@@ -100,20 +130,60 @@ class NearestAtPrices:
         if kept not in self._known:
             rows = self._program.rows
             firm = tuple(replace(row, relaxable=row.relaxable and i not in kept) for i, row in enumerate(rows))
-            self._known[kept] = _least_missing(replace(self._program, rows=firm))
+            self._known[kept] = self._with_practice(_least_missing(replace(self._program, rows=firm)))
         return self._known[kept]
+
+    def _with_practice(self, elastic: Elastic | None) -> Elastic | None:
+        """`elastic` with practice kept as far as it is worth it; the worth is that of the first program asked."""
+        if elastic is None or not set(PRICED_RANKS) & set(elastic.ranks):
+            return elastic
+        self.worth = self.worth or _worth(elastic, self._program.costs)
+        return _with_practice(elastic, self._program.costs, self.worth)
 
 
 def _least_missing(program: Program) -> Elastic | None:
-    """The elastic program with each rank held to its least shortfall by a row; None where laws cannot hold."""
+    """The elastic program with each rank but practice held to its least shortfall by a row; None where laws cannot
+    hold."""
     elastic = elastic_of(program)
     standing = elastic.program
-    for rank in sorted({step_of(rank) for rank in elastic.ranks}, reverse=True):
+    for rank in steps_of(elastic.ranks):
         solution = solve_checked(replace(standing, costs=elastic.costs_of(rank)))
         if solution.status == SolverStatus.INFEASIBLE:
             return None
         standing = replace(standing, rows=(*standing.rows, _held(elastic, rank, solution.objective)))
     return replace(elastic, program=standing)
+
+
+def _with_practice(elastic: Elastic, costs: Sequence[float], worth: float) -> Elastic:
+    """`elastic` with what is missed of practice held to what is not worth keeping at these costs."""
+    amounts, missing = _worth_their_cost(elastic, costs, worth), elastic.costs_of(PRICED)
+    given_up = sum(part * amount for part, amount in zip(missing, amounts, strict=True))
+    rows = (*elastic.program.rows, _held(elastic, PRICED, given_up))
+    return replace(elastic, program=replace(elastic.program, rows=rows))
+
+
+def _worth(elastic: Elastic, costs: Sequence[float]) -> float:
+    """What all of a bound of practice is worth, in money per unit of mass: WORTH times the cost of the mix
+    in which nothing is paid for practice."""
+    careless = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
+    mix = sum(careless.amounts[: elastic.columns])
+    return WORTH * (careless.objective / mix if careless.objective > 0 else 1.0)
+
+
+def _worth_their_cost(elastic: Elastic, costs: Sequence[float], worth: float) -> tuple[float, ...]:
+    """The amounts that keep what of the bounds of practice is worth its cost, slacks among them."""
+    priced = tuple(worth * part for part in elastic.costs_of(PRICED)[elastic.columns :])
+    return solve_checked(replace(elastic.program, costs=(*costs, *priced))).amounts
+
+
+def without_dear_practice(program: Program) -> tuple[float, ...]:
+    """The cheapest amounts of a program that has a mix, with what practice advises kept only where it is worth its
+    cost, and everything else kept. Raises SolverError if the solver fails."""
+    rows = tuple(replace(row, relaxable=row.rank == PRACTICE_RANK) for row in program.rows)
+    elastic = elastic_of(replace(program, rows=rows))
+    normalizer = (*program.normalizer, *(0.0,) * len(elastic.ranks))
+    elastic = replace(elastic, program=replace(elastic.program, normalizer=normalizer))
+    return _worth_their_cost(elastic, program.costs, _worth(elastic, program.costs))[: elastic.columns]
 
 
 def _cheapest(elastic: Elastic, costs: Sequence[float]) -> tuple[float, ...] | None:

@@ -25,12 +25,12 @@ from itertools import count
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.program.rows import USUAL_RANK
+from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.nearest import elastic_of, missed, nearest_mix
+from rationlp.rations.solve.nearest import NearestAtPrices, elastic_of, missed
 from rationlp.rations.solve.optimum import optimum, solve_at
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import row_holds, verify
@@ -103,8 +103,7 @@ def _in_solver(
 
 
 def bare(formula: Formula) -> Formula:
-    """`formula` without the rows that keep crystals and what is too light out of one ration: a bought part, or another
-    price, may want other ones."""
+    """`formula` without the rows that keep crystals and what is too light out of one ration: others may want others."""
     return _without(formula, (CRYSTAL, LEAST))
 
 
@@ -127,29 +126,31 @@ def _without(formula: Formula, heads: tuple[str, ...]) -> Formula:
 def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
     """`formula` with the bounds of the trade moved as little as lets all else be met; None where that is not enough.
 
-    First with the chances of a confidence, then, where these cannot be kept whatever the trade says, on averages.
+    What gives way to cost moves none of them: it is missed before they are. First with the chances of a confidence,
+    then, where these cannot be kept whatever the trade says, on averages.
     """
-    usual = [i for i, row in enumerate(formula.program.rows) if row.rank == USUAL_RANK and row.relaxable]
+    rows, first = formula.program.rows, (*PRICED_RANKS, USUAL_RANK)
+    usual = {i for i, row in enumerate(rows) if row.rank == USUAL_RANK and row.relaxable}
     if not usual:
         return None
-    rows = tuple(replace(row, relaxable=i in set(usual)) for i, row in enumerate(formula.program.rows))
-    elastic = elastic_of(replace(formula.program, rows=rows)).program
+    rows = tuple(replace(row, relaxable=row.relaxable and row.rank in first) for row in rows)
+    found = elastic_of(replace(formula.program, rows=rows))
     columns = len(formula.candidates)
-    weights = tuple(1 / _bound(formula, i) for i in usual)
-    elastic = replace(elastic, costs=(0.0,) * columns + weights)
+    weights = tuple(1 / _bound(formula, i) if i in usual else 0.0 for i in found.places)
+    elastic = replace(found.program, costs=(0.0,) * columns + weights)
     solution = Solution(SolverStatus.INFEASIBLE)
     if confidence_pct > AVERAGES_PCT:
         chances = chance_rows(
             formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct
         )
-        none = (0.0,) * len(usual)
+        none = (0.0,) * len(found.places)
         _, solution = solve_with_chance(elastic, [replace(c, variances=(*c.variances, *none)) for c in chances])
     excesses = solution.amounts[columns:] if solution.status == "optimal" else _least_excess(formula, elastic)
     if excesses is None:
         return None
     moved = list(formula.program.rows)
-    for i, excess in zip(usual, excesses, strict=True):
-        if excess > ROOM:
+    for i, excess in zip(found.places, excesses, strict=True):
+        if i in usual and excess > ROOM:
             wider = tuple(a - excess - ROOM for a in moved[i].coefficients)
             moved[i] = replace(moved[i], coefficients=wider)
     return replace(formula, program=replace(formula.program, rows=tuple(moved)))
@@ -348,24 +349,23 @@ def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
 
 
-def nearest_fed(formula: Formula, nearest: tuple[float, ...] | None = None) -> tuple[float, ...] | None:
-    """The `nearest` mix (rationlp.rations.solve.nearest) as a farm feeds it: crystals only as needed, no dust.
+def nearest_fed(formula: Formula, asked: NearestAtPrices, costs: Sequence[float]) -> tuple[float, ...] | None:
+    """The mix of `asked`, of the formula's program, at these costs as a farm feeds it: crystals as needed, no dust.
 
-    It is sought if not at hand. A crystal that fills is held to the first need that misses it, or is out; what is too
-    light is out or enough to weigh. None where rows that never give way cannot hold together. Raises SolverError.
+    A crystal that fills is held to the first need that misses it, or is out; what is too light is out or enough to
+    weigh. None where rows that never give way cannot hold together. Raises SolverError.
     """
-    here, program = formula, formula.program
-    amounts = nearest or nearest_mix(program)
+    here, program, amounts = formula, formula.program, asked.mix(costs)
     if amounts is None:
         return None
     for _ in range(PROGRAMS):
         found = Solution(SolverStatus.OPTIMAL, amounts=amounts, row_duals=(0.0,) * len(program.rows))
         held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in _unheld(formula, program, found))
         tried = [_with_rows(here, rows) for rows in ((held,) if held else open_choice(formula, program, found))]
-        mixes = [(mix, one) for one in tried if (mix := nearest_mix(one.program)) is not None]
+        mixes = [(mix, one) for one in tried if (mix := NearestAtPrices(one.program, asked.worth).mix(costs))]
         if not mixes:
             break
-        amounts, here = min(mixes, key=lambda each: missed(program, each[0]))
+        amounts, here = min(mixes, key=lambda each: missed(program, each[0], costs, asked.worth))
     return amounts
 
 

@@ -65,8 +65,7 @@ class AtPrices:
         without any."""
         if self._nearest is None:
             self._nearest = NearestAtPrices(self._formula.program)
-        nearest = self._nearest.mix(costs)
-        return nearest and nearest_fed(self._costing(costs), nearest)
+        return nearest_fed(self._formula, self._nearest, costs)
 
     def _costing(self, costs: Sequence[float]) -> Formula:
         return replace(self._formula, program=replace(self._formula.program, costs=tuple(costs)))
