@@ -52,11 +52,30 @@ def plain(name: object) -> str:
 
 
 class Finder:
-    """Names to look among, the most likely first where nothing else tells them apart."""
+    """Names to look among, the most likely first where nothing else tells them apart.
 
-    def __init__(self, names: Iterable[Name]):
+    `others` are names of things that are not among them: none of these comes near. `parts` are words that make another
+    thing of what stands before them (`oil`, `hulls`): only what has them too comes near.
+    """
+
+    def __init__(self, names: Iterable[Name], others: Iterable[str] = (), parts: Iterable[str] = ()):
         self.names = {name.id: name for name in names}
+        self.others, self.parts = frozenset(others), frozenset(parts)
         self._by_id = {plain(name): name for name in self.names}
+
+    def with_first(self, names: Iterable[Name]) -> Finder:
+        """A finder that knows more names, the first to come to mind."""
+        more = [name for name in names if name.id not in self.names]
+        return Finder([*more, *self.names.values()], self.others, self.parts)
+
+    @cached_property
+    def _other_keys(self) -> frozenset[object]:
+        return frozenset(key for name in self.others for key in _keys(name))
+
+    @cached_property
+    def _known(self) -> frozenset[str]:
+        """Every word that any of the names has."""
+        return frozenset(token for name in self.names.values() for token in _allwords_of(name))
 
     @cached_property
     def _by_label(self) -> Mapping[object, set[str]]:
@@ -82,6 +101,8 @@ class Finder:
         exact = self._by_id.get(plain(text))
         if exact is not None:
             return (exact,)
+        if self._is_other(text):
+            return ()
         labelled = {id_ for key in _keys(text) for id_ in self._by_label.get(key, ())}
         if len(labelled) == 1:
             return tuple(labelled)
@@ -98,6 +119,8 @@ class Finder:
             return found
         words = words_of(text)
         mended = self._split(words)
+        if self._is_other(text) or self._is_other(" ".join(mended)):
+            return ()
         found = self.meant(" ".join(mended)) or self._sharing_words(text, mended)
         if not found:
             return self._alike(text)
@@ -113,12 +136,27 @@ class Finder:
         names = [self.names[id_].said or id_ for id_ in ids]
         return alternatives(names if len(names) <= most else [*names[:most], f"{len(names) - most} more"])
 
+    def _is_other(self, text: str) -> bool:
+        return any(key in self._other_keys for key in _keys(text))
+
+    def _may_be(self, wanted: Sequence[str]) -> list[Name]:
+        """The names that hold every part that is typed, and a word of what it is a part of."""
+        parts = self.parts.intersection(wanted)
+        if not parts:
+            return list(self.names.values())
+        whole = [word for word in _telling(wanted) if word not in parts]
+        return [
+            name
+            for name in self.names.values()
+            if parts <= _words_of_name(name) and (not whole or any(_held(word, _allwords_of(name)) for word in whole))
+        ]
+
     def _sharing_words(self, text: str, wanted: Sequence[str]) -> tuple[str, ...]:
         """Those that hold most of the words `wanted` of `text`, as long as these make up half of it; `soy` finds
         `soybean`."""
         letters = sum(map(len, wanted))
         scores: dict[str, tuple[float, ...]] = {}
-        for name in self.names.values():
+        for name in self._may_be(wanted):
             held = sum(len(word) for word in wanted if _held(word, _allwords_of(name)))
             if held and 2 * held >= letters and any(_held(word, _allwords_of(name)) for word in _telling(wanted)):
                 scores[name.id] = (-held, *_shape(name, text, wanted))
@@ -147,16 +185,16 @@ class Finder:
         if len(wanted) < 3:
             return {}
         alike = {
-            name.id: max(_ratio(wanted, _squashed(w)) for w in (name.id, *name.words)) for name in self.names.values()
+            name.id: max(_ratio(wanted, _squashed(w)) for w in (name.id, *name.words))
+            for name in self._may_be(words_of(text))
         }
         return {name: alike[name] for name in sorted(alike, key=lambda name: -alike[name]) if alike[name] >= ALIKE}
 
     def _split(self, tokens: Sequence[str]) -> list[str]:
         """The words as they are known here: taken apart (`soymeal`) or mended (`growr`) where they are not known."""
-        known = {token for name in self.names.values() for token in _allwords_of(name)}
         found: list[str] = []
         for token in tokens:
-            found += [token] if _held(token, known) else _mended(token, known)
+            found += [token] if token in self.parts or _held(token, self._known) else _mended(token, self._known)
         return found
 
 
@@ -240,8 +278,13 @@ def _singular(word: str) -> str:
 
 
 @lru_cache(maxsize=4096)
+def _words_of_name(name: Name) -> frozenset[str]:
+    return frozenset(token for text in _written(name) for token in words_of(text))
+
+
+@lru_cache(maxsize=4096)
 def _allwords_of(name: Name) -> frozenset[str]:
-    return frozenset(token for text in (name.id, *name.words, name.about) for token in words_of(text))
+    return _words_of_name(name).union(words_of(name.about))
 
 
 def _held(word: str, tokens: Iterable[str]) -> bool:

@@ -28,7 +28,13 @@ MASS_KG = {
 }
 LENGTH_M = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": M_PER_FT, "in": M_PER_FT / 12}
 VOLUME_M3 = {"m3": 1.0, "l": 0.001, "ft3": M_PER_FT**3, "bu": M3_PER_US_BUSHEL}
-DENSITY_KG_M3 = {"kg/m3": 1.0, "kg/hl": 10.0, "lb/bu": LB_PER_BU_IN_KG_M3, "lb/ft3": KG_PER_LB / M_PER_FT**3}
+DENSITY_KG_M3 = {
+    "kg/m3": 1.0,
+    "kg/hl": 10.0,
+    "kg/l": 1000.0,
+    "lb/bu": LB_PER_BU_IN_KG_M3,
+    "lb/ft3": KG_PER_LB / M_PER_FT**3,
+}
 
 AGE_WEEKS = {
     "wk": 1.0,

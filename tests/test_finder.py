@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from rationlp.book.columns import FOREIGN_MATTER
-from rationlp.finder import Finder, Name, names_of
+from rationlp.finder import Finder, Name, names_of, words_of
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.names.known import POISON, crop_finder, feed_finder, nutrient_finder, stage_finder
 from rationlp.library.names.stages import stages_by_size
@@ -71,6 +71,23 @@ def test_every_id_and_label_finds_itself(library, finders):
     for row in (*library.stages.values(), *library.feeds.values()):
         finder, id_ = (finders["stage"], row.stage) if hasattr(row, "stage") else (finders["feed"], row.feed)
         assert finder.meant(row.label) == (id_,)
+
+
+PLANTS = (
+    "corn wheat barley oat rye triticale sorghum pea soybean flax canola sunflower hemp mustard lentil quinoa peanut"
+)
+EATEN = "oil meal hulls bran straw silage protein starch gluten germ flour screenings pellets fat"
+
+
+def test_a_part_of_a_plant_is_not_taken_for_another_part_or_another_plant(finders):
+    """`flax oil` is no flaxseed, `wheat gluten` no corn gluten meal."""
+    finder = finders["feed"]
+    for plant in PLANTS.split():
+        for part in EATEN.split():
+            for id_ in finder.near(f"{plant} {part}"):
+                held = {word for text in (id_, *finder.names[id_].words) for word in words_of(text)}
+                assert set(words_of(part)) <= held, (plant, part, id_)
+                assert any(word.startswith(words_of(plant)[0]) for word in held), (plant, part, id_)
 
 
 def test_a_poisonous_seed_is_never_read_as_a_crop(library, finders):

@@ -119,6 +119,19 @@ def test_what_is_not_read_says_what_to_do(kind, typed, words):
     assert words in " ".join(problem.line() for problem in problems)
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "found"),
+    [("14.9 %", "%", 14.9), ("14.9%", "percent", 14.9), ("149 g/kg", None, 149), ("149 g/kg", "%", None)],
+)
+def test_a_unit_beside_a_figure_counts_where_the_unit_column_does_not_differ(typed, unit, found):
+    sheet = SHEETS["assays"]
+    letters = {other.name: chr(65 + n) for n, other in enumerate(sheet.columns)}
+    reading = BookReading(Path("book"), SETTINGS["us"], {}, frozenset(), [], set())
+    cells = {"value": Cell(typed, "C2"), **({"unit": Cell(unit, "D2")} if unit else {})}
+    (row,) = _read_sheet(RawSheet(sheet, letters, [RawRow(2, cells)]), reading)
+    assert (row["value"], row["unit"]) == (found, unit or "g/kg")
+
+
 def test_a_spreadsheet_has_real_dates_and_dates_as_numbers():
     row, problems = read("date", datetime(2026, 9, 15), SETTINGS["us"])
     assert (row["filled_on"].isoformat(), problems) == ("2026-09-15", [])

@@ -613,7 +613,10 @@ def test_no_feed_of_the_library_alarms_by_its_own_name(library):
     """An offer is named and labelled as the feed it is; raw soybeans say themselves that they are not to be fed."""
     names = {text: feed.feed for feed in library.feeds.values() for text in (feed.label, feed.feed)}
     names |= {
-        word: row.means[0] for row in library.table("synonyms", Synonym) if row.kind == "feed" for word in row.names
+        word: row.means[0]
+        for row in library.table("synonyms", Synonym)
+        if row.kind == "feed" and row.means
+        for word in row.names
     }
     assert {feed for text, feed in names.items() if dangers_in(text, OFFER, library)} == {"soybeans_raw"}
 

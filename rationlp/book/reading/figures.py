@@ -5,25 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.book.reading.unit_words import composition_unit
 from rationlp.finder import names_of, plain
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, convert_composition, convert_daily
 
-_ALIASES = {
-    "percent": "%",
-    "pct": "%",
-    "gperkg": "g/kg",
-    "mgperkg": "mg/kg",
-    "ugperkg": "ug/kg",
-    "kcalperkg": "kcal/kg",
-    "iuperkg": "IU/kg",
-    "partspermillion": "ppm",
-    "partsperbillion": "ppb",
-    "µg/kg": "ug/kg",
-    "μg/kg": "ug/kg",
-    "mcg/kg": "ug/kg",
-    "mcg": "ug",
-    "µg": "ug",
-}
 _CONCENTRATION = {unit.casefold(): unit for unit in COMPOSITION_UNITS}
 _DAILY = {unit.casefold(): unit for unit in DAILY_UNITS}
 
@@ -96,8 +81,8 @@ def _dry_matter_of(reading: BookReading, row: SheetRow, moisture: float) -> floa
 def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
     """The unit of the row as the tables of units spell it."""
     known = _DAILY if daily else _CONCENTRATION
-    text = row["unit"].replace(" ", "").casefold()
-    unit = known.get(_ALIASES.get(text, text))
+    text = composition_unit(row["unit"])
+    unit = known.get(text)
     if unit is None:
         expected = f"a unit {'per head and day' if daily else 'of a concentration'}: {', '.join(known.values())}"
         if daily:

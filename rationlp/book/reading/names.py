@@ -58,7 +58,7 @@ def stage_meant(text: str, library: Library) -> tuple[str, ...]:
 
 def with_own(finder: Finder, own: Iterable[str]) -> Finder:
     """A finder that knows names of the book too, the first to come to mind."""
-    return Finder([*(Name(name) for name in sorted(own) if name not in finder.names), *finder.names.values()])
+    return finder.with_first(Name(name) for name in sorted(own))
 
 
 def _settle(

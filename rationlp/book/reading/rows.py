@@ -13,7 +13,7 @@ from rationlp.book.reading.cells import Cell, RawSheet, arrange
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.notation import CellFault, Notation, Pending
 from rationlp.book.reading.typed_dates import strptime_format
-from rationlp.book.reading.unit_words import BAG, BUSHEL
+from rationlp.book.reading.unit_words import BAG, BUSHEL, composition_unit
 from rationlp.book.reading.values import checked, expected_words, read_cell
 from rationlp.book.records import Place, Settings
 from rationlp.book.settings import SETTING_BY_NAME
@@ -33,8 +33,16 @@ FARM_FIELDS = {
 WRITTEN_BY = ("units", "date_format", "currency")
 """Settings that say how the rest of the book is written."""
 PRICES = ("price", "sale_price")
+FIGURES = ("value", "lab_sd", "sd", "minimum", "maximum")
+"""Columns whose unit stands in the column `unit`."""
+_FIGURE = re.compile(
+    r"(?P<number>[-+]?[\d.,]+)\s*(?P<unit>%|[a-z\u00b5\u03bc][a-z\u00b5\u03bc ]*/?[a-z ]*)", re.IGNORECASE
+)
 _BARE = re.compile(r"[-+\d.,eE\s]*")
-_PRICE_PER = re.compile(r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\ban?\b|@)\s*(?P<per>[^\d/].*|\d.*[a-z#].*)", re.IGNORECASE)
+_PRICE_PER = re.compile(
+    r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\bfor\b|\ban?\b|@|(?=\bea(?:ch|\.|$)))\s*(?P<per>[^\d/].*|\d.*[a-z#].*)",
+    re.IGNORECASE,
+)
 
 
 @dataclass(slots=True)
@@ -235,11 +243,12 @@ def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
     columns = [column for column in sheet.columns if column.name in raw.letters]
     for raw_row in raw.rows:
         row = SheetRow(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
-        cells = _with_price_words(raw_row.cells)
+        cells = _with_units_apart(_with_price_words(raw_row.cells))
         for column in columns:
             _read_column(row, column, cells.get(column.name), notation, reading)
-        if "per_mass" in cells and "per_mass" not in raw.letters:
-            _read_column(row, sheet.column("per_mass"), cells["per_mass"], notation, reading)
+        for name in ("per_mass", "unit"):
+            if name in cells and name not in raw.letters:
+                _read_column(row, sheet.column(name), cells[name], notation, reading)
         _weigh(row, sheet, notation, reading)
         yield row
 
@@ -253,6 +262,22 @@ def _with_price_words(cells: dict[str, Cell]) -> dict[str, Cell]:
             per = Cell(match["per"], cell.address)
             return {**cells, name: replace(cell, value=match["price"].strip()), "per_mass": per}
     return cells
+
+
+def _with_units_apart(cells: dict[str, Cell]) -> dict[str, Cell]:
+    """`14.9 %` as a figure and its unit, where the column `unit` says the same or nothing."""
+    found = {name: match for name in FIGURES if name in cells and (match := _figure(cells[name].value))}
+    units = {composition_unit(match["unit"]) for match in found.values()}
+    stated = cells.get("unit")
+    if len(units) != 1 or (stated is not None and {composition_unit(str(stated.value))} != units):
+        return cells
+    numbers = {name: replace(cells[name], value=match["number"]) for name, match in found.items()}
+    first = next(iter(found))
+    return {**cells, "unit": stated or Cell(found[first]["unit"], cells[first].address), **numbers}
+
+
+def _figure(value: object) -> re.Match[str] | None:
+    return _FIGURE.fullmatch(value.strip()) if isinstance(value, str) else None
 
 
 def _weigh(row: SheetRow, sheet: Sheet, notation: Notation, reading: BookReading) -> None:

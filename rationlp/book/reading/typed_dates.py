@@ -10,9 +10,11 @@ EXAMPLE = date(2025, 9, 30)
 _DATE_TOKENS = (("YYYY", "%Y"), ("YY", "%y"), ("MM", "%m"), ("DD", "%d"))
 ORDERS = ("ymd", "mdy", "dmy")
 _NUMBERS = re.compile(r"(\d{1,4})\s*([-./ ])\s*(\d{1,2})\s*\2\s*(\d{1,4})\.?")
-_TIME = re.compile(r"[T ]00:00(:00)?(\.0+)?$")
+_TIME = re.compile(r"(?<=\d)[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?Z?$")
+_WEEKDAY = re.compile(r"^(?:mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)(?:day)?\b[., ]*", re.IGNORECASE)
+_ALL_DIGITS = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)")
 _NAMED = (
-    re.compile(r"(?P<d>\d{1,2})(?:st|nd|rd|th)?[-./ ]*(?P<m>[a-z]{3,9})[-./, ]*(?P<y>\d{4}|\d{2})"),
+    re.compile(r"(?P<d>\d{1,2})(?:st|nd|rd|th)?(?: of |[-./ ]*)(?P<m>[a-z]{3,9})[-./, ]*(?P<y>\d{4}|\d{2})"),
     re.compile(r"(?P<m>[a-z]{3,9})[-./ ]*(?P<d>\d{1,2})(?:st|nd|rd|th)?[-./, ]+(?P<y>\d{4}|\d{2})"),
     re.compile(r"(?P<y>\d{4})[-./ ]*(?P<m>[a-z]{3,9})[-./ ]*(?P<d>\d{1,2})"),
 )
@@ -29,10 +31,12 @@ class TwoDates(ValueError):
 def typed_date(text: str, date_format: str) -> date:
     """The day that `text` writes in a book of this `date_format` (`%d.%m.%Y`).
 
-    Year first, a month by name, and dates in the book's order are read; in another order only where no other day is
-    possible and the book has year first. Raises TwoDates, or ValueError if it is no date.
+    Year first (`20260915` too), a month by name, and dates in the book's order are read; in another order only where
+    no other day is possible and the book has year first. Raises TwoDates, or ValueError if it is no date.
     """
-    text = _TIME.sub("", text.strip()).strip()
+    text = _WEEKDAY.sub("", _TIME.sub("", text.strip())).strip()
+    if (digits := _ALL_DIGITS.fullmatch(text)) is not None:
+        return _of(digits.groups(), "ymd")
     if (named := _named(text)) is not None:
         return named
     match = _NUMBERS.fullmatch(text)

@@ -11,6 +11,9 @@ Decimal = Literal["point", "comma", "either", "unknown"]
 one too (`either`); or nothing is known, so that a single sign before three digits is always asked."""
 
 CURRENCY_SIGNS = {"$": ("USD", "CAD", "AUD", "NZD", "MXN"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
+_DOLLARS = re.compile(r"(?<![A-Za-z])(?P<whose>US|CA|AU|NZ)D? ?\$")
+_DOLLAR_WORD = re.compile(r"(?<=\d) ?(?:dollars?|bucks?)$", re.IGNORECASE)
+_CENTS = re.compile(r"(?P<number>\d[\d.,]*) ?(?:\u00a2|ct|cents?)\.?", re.IGNORECASE)
 _PLAIN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _GROUPED = {mark: re.compile(rf"[-+]?\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+") for mark in (",", ".", " ", "'")}
 _COMMA = re.compile(r"[-+]?\d*,\d+")
@@ -27,6 +30,8 @@ _VULGAR = {
     "⅞": " 7/8",
 }
 _QUOTES = str.maketrans({"’": "'", "′": "'", "‘": "'", "`": "'", "”": '"', "″": '"', "“": '"', "−": "-", "–": "-"})
+_AS_TEXT = re.compile(r"^'(?=[-+]?[\d.,])")
+"""The sign before a number that a spreadsheet program was to keep as text."""
 _SPACES = re.compile(r"[\s\u00a0\u2007\u2009\u202f]+")
 
 
@@ -50,7 +55,7 @@ def tidy(text: str) -> str:
     """The text with plain quotes, minus signs, fractions and single blanks."""
     for sign, written in _VULGAR.items():
         text = text.replace(sign, written)
-    return _SPACES.sub(" ", text.translate(_QUOTES)).strip()
+    return _AS_TEXT.sub("", _SPACES.sub(" ", text.translate(_QUOTES)).strip())
 
 
 def typed_number(text: str, decimal: Decimal) -> float:
@@ -98,7 +103,7 @@ def feet_and_inches(text: str, decimal: Decimal) -> float | None:
     number = r"\d[\d.,]*(?: \d+/\d+)?"
     match = re.fullmatch(
         rf"(?P<sign>-)?(?:(?P<ft>{number}) ?(?:'|ft\.?|feet|foot)(?!'))?"
-        rf"[ -]*(?:(?P<inch>{number}) ?(?:\"|''|in\.?|inch(?:es)?)?)?",
+        rf"(?:,? and |[ ,-]*)(?:(?P<inch>{number}) ?(?:\"|''|in\.?|inch(?:es)?)?)?",
         tidy(text),
         re.IGNORECASE,
     )
@@ -111,14 +116,22 @@ def feet_and_inches(text: str, decimal: Decimal) -> float | None:
     return (-1 if match["sign"] else 1) * (feet + inches / 12)
 
 
+def hundredths(text: str) -> str | None:
+    """The number of cents where a price is written in them (`42 cents`), or None."""
+    match = _CENTS.fullmatch(tidy(text))
+    return None if match is None else match["number"]
+
+
 def without_currency(text: str, currency: str) -> str:
     """A price without its sign or letters. Raises ValueError with the sign if it is of another currency."""
-    text = tidy(text)
+    text = _DOLLARS.sub(lambda match: f"{match['whose']}D ", tidy(text))
     for sign, currencies in CURRENCY_SIGNS.items():
         if sign in text:
             if currency not in currencies:
                 raise ValueError(sign)
             text = text.replace(sign, " ")
+    if _DOLLAR_WORD.search(text) and currency.endswith("D"):
+        text = _DOLLAR_WORD.sub("", text)
     letters = re.search(r"(?<![A-Za-z])[A-Z]{3}(?![A-Za-z])", text)
     if letters:
         if letters[0] != currency:

@@ -26,12 +26,60 @@ _LENGTH = {
     "in": "in inch inches ins",
 }
 _DENSITY = {
-    "kg/m3": "kg/m3 kg/m\u00b3 kgm3 kg/cubicmetre kg/cubicmeter g/l g/litre g/liter",
+    "kg/m3": "kg/m3 kg/m\u00b3 kg/m^3 kg/cum kgm-3 kgm3 kg/cubicmetre kg/cubicmeter g/l g/litre g/liter",
     "kg/hl": "kg/hl kghl hl kg/hectolitre kg/hectoliter",
+    "kg/l": "kg/l kg/litre kg/liter t/m3 t/m\u00b3 t/m^3 g/ml g/cm3 g/cc",
     "lb/bu": "lb/bu lbs/bu #/bu lb/bushel lbs/bushel pounds/bushel pound/bushel lb lbs # pounds lbbu",
     "lb/ft3": "lb/ft3 lbs/ft3 lb/cuft lbs/cuft lb/ft\u00b3 lbs/ft\u00b3 pcf lb/cubicfoot",
 }
+_PRICED = re.compile(
+    r"^(?:[^\w\s]|[A-Z]{3})?\s*(?:/|per |an? |one |each(?: |$)|ea\.?(?: |$))\s*",
+    re.IGNORECASE,
+)
+"""What stands between a price and what it is for."""
 _PER = re.compile(r"\s*(?:/|\bper\b|\ba\b)\s*", re.IGNORECASE)
+
+
+HEADS = re.compile(
+    r"(?<=\d)\s*(?:head|hd|animals?|pigs?|hogs?|sows?|gilts?|boars?|piglets?|weaners?|growers?|finishers?|birds?|hens?|layers?"
+    r"|chickens?|pullets?|chicks?|broilers?|turkeys?|poults?|toms?|ducks?|ducklings?)\.?$",
+    re.IGNORECASE,
+)
+"""What is counted, behind the number of head."""
+_COMPOSITION = {
+    "percent": "%",
+    "pct": "%",
+    "gperkg": "g/kg",
+    "mgperkg": "mg/kg",
+    "ugperkg": "ug/kg",
+    "kcalperkg": "kcal/kg",
+    "iuperkg": "iu/kg",
+    "partspermillion": "ppm",
+    "partsperbillion": "ppb",
+    "µg/kg": "ug/kg",
+    "μg/kg": "ug/kg",
+    "mcg/kg": "ug/kg",
+    "mcg": "ug",
+    "µg": "ug",
+}
+
+
+def priced_for(text: str) -> str:
+    """What a price is for with its number: `1 t` of `$/t`, `per t` and `t`, `50 lb` of `50 lb bag (1 bag)`; of a ton
+    whose mass stands in brackets that mass."""
+    text = _PRICED.sub("", text)
+    in_brackets = re.fullmatch(r"(?P<before>[^()]+?)\s*\((?P<within>[^()]+)\)", text)
+    if in_brackets:
+        text = next((part for part in in_brackets.groups() if part[0].isdigit()), text)
+    if not text:
+        return f"1 {BAG}"  # a price each
+    return text if any(letter.isdigit() for letter in text) else f"1 {text}"
+
+
+def composition_unit(text: str) -> str:
+    """The unit of a figure of composition in small letters, as the tables of units spell it; else the text."""
+    word = text.replace(" ", "").casefold()
+    return _COMPOSITION.get(word, word)
 
 
 def mass_unit(text: str) -> str:

@@ -15,12 +15,13 @@ from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_da
 from rationlp.book.reading.typed_numbers import (
     TwoReadings,
     feet_and_inches,
+    hundredths,
     quantity,
     tidy,
     typed_number,
     without_currency,
 )
-from rationlp.book.reading.unit_words import BAG, BUSHEL, density_unit, length_unit, mass_unit
+from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, density_unit, length_unit, mass_unit, priced_for
 from rationlp.book.words import BLANK, CHOICE_WORDS, NO, YES
 from rationlp.finder import names_of, plain
 from rationlp.units import (
@@ -103,7 +104,9 @@ def expected_words(column: Column, notation: Notation) -> str:
 
 def _is_blank(value: object, column: Column) -> bool:
     """Whether a cell that may be left blank says that there is nothing to say: `-`, `n/a`."""
-    return column.kind not in ("text", "id") and isinstance(value, str) and value.strip().casefold() in BLANK
+    if not isinstance(value, str) or column.kind in ("text", "id"):
+        return False
+    return value.strip().casefold() in (BLANK | {"none"} if column.kind == "percent" else BLANK)
 
 
 # Numbers --------------------------------------------------------------------------------------------------------
@@ -126,6 +129,9 @@ def _grams(text: str, column: Column, notation: Notation) -> float:
 def _money(cell: Cell, column: Column, notation: Notation) -> float:
     if not isinstance(cell.value, str):
         return _number(cell, column, notation)
+    cents = hundredths(cell.value)
+    if cents is not None:
+        return checked(_text_number(cents, column, notation) / 100, cell, column, notation)
     try:
         text = without_currency(cell.value, notation.currency)
     except ValueError as error:
@@ -207,7 +213,7 @@ def _same_number(typed: object, value: float) -> bool:
 def _percent(cell: Cell, column: Column, notation: Notation) -> float:
     """Percent, 0 to 100; a cell formatted in percent holds 0.14 and shows 14 %."""
     if isinstance(cell.value, str):
-        text = re.sub(r"\s*(%|percent|per cent|pct)\.?$", "", tidy(cell.value), flags=re.IGNORECASE)
+        text = re.sub(r"^%\s*|\s*(%|percent|per cent|pct)\.?$", "", tidy(cell.value), flags=re.IGNORECASE)
         return checked(_text_number(text, column, notation), cell, column, notation)
     number = _bare_number(cell, column, notation)
     return checked(round(number * 100, 9) if cell.percent else number, cell, column, notation)
@@ -216,7 +222,10 @@ def _percent(cell: Cell, column: Column, notation: Notation) -> float:
 def _integer(cell: Cell, column: Column, notation: Notation) -> int:
     value = cell.value
     if isinstance(value, str) and column.name == "head":
-        value = re.sub(r"(?<=\d)\s*(head|hd|animals?|pigs?|hogs?|sows?|birds?|hens?)\.?$", "", tidy(value), flags=re.I)
+        value = HEADS.sub("", tidy(value))
+    if isinstance(value, str) and (thousands := re.fullmatch(r"([1-9]\d{0,2})\.(\d{3})", tidy(value))):
+        do = f"Write {thousands[1]}{thousands[2]}, with nothing between thousands, or the whole number that is meant."
+        raise CellFault(f"{value!r}, perhaps {thousands[1]},{thousands[2]}", "a whole number", do)
     number = _number(Cell(value, cell.address, cell.percent, cell.fault), column, notation)
     if number != int(number):
         raise CellFault(shown(cell.value, notation), "a whole number", "Correct it.")
@@ -230,11 +239,7 @@ def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
     """Kilograms, or bushels and bags, which the row has to say the mass of."""
     if not isinstance(cell.value, str):
         return _measured(cell, column, notation)
-    text = tidy(cell.value)
-    if column.name == "per_mass":
-        text = re.sub(r"^(?:/|per |an? |one |each )\s*", "", text, flags=re.IGNORECASE)
-        if text and not any(letter.isdigit() for letter in text):
-            text = f"1 {text}"  # a price per `t`, per `cwt`, per `bag`
+    text = priced_for(tidy(cell.value)) if column.name == "per_mass" else tidy(cell.value)
     with _asking(cell.value, column, notation):
         found = quantity(text, notation.decimal)
         unit = mass_unit(found.unit) if found.unit else BOOK_MASS_UNIT[notation.units]

@@ -20,41 +20,58 @@ SPECIES_WORDS = {
     "duck": "duck poultry bird",
 }
 KIND_WORDS = {"gestation": "sow", "lactation": "sow", "nursery": "weaner piglet"}
+_PARTS = """
+oil meal cake expeller hull husk bran germ gluten starch protein flour flake middling screening pulp pellet straw chaff
+hay silage haylage stover cob sprout fat seed
+"""
+PARTS = frozenset(_PARTS.split())
+"""Words that make another feed of a plant, in the singular: pea protein is no pea (common practice)."""
 _IN_BRACKETS = re.compile(r"\s*\([^)]*\)")
 
 
 @lru_cache(maxsize=8)
 def feed_finder(library: Library) -> Finder:
     """Every feed of the library, poisonous seeds among them (their ids are no feeds)."""
-    return Finder([*_feed_names(library, library.feeds.values()), *_poisons(library)])
+    return _feeds_among(library, [*_feed_names(library, library.feeds.values()), *_poisons(library)])
 
 
 @lru_cache(maxsize=8)
 def crop_finder(library: Library, besides: str) -> Finder:
     """The crops of the library, what else a hand sort may hold (`besides`), and poisonous seeds."""
     crops = [feed for feed in library.feeds.values() if feed.origin == "crop"]
-    return Finder([_named(besides, "", library, "feed"), *_feed_names(library, crops), *_poisons(library)])
+    return _feeds_among(
+        library, [_named(besides, "", library, "feed"), *_feed_names(library, crops), *_poisons(library)]
+    )
 
 
 @lru_cache(maxsize=8)
 def family_finder(library: Library) -> Finder:
     """Feeds and families of feeds: what a cap may speak of."""
     families = [Name(family) for family in library.families if family not in library.feeds]
-    return Finder([*families, *feed_finder(library).names.values()])
+    return feed_finder(library).with_first(families)
 
 
 @lru_cache(maxsize=8)
 def stage_finder(library: Library) -> Finder:
     """Every stage of the library."""
-    return Finder(_stage_name(stage, library) for stage in library.stages.values())
+    return Finder((_stage_name(stage, library) for stage in library.stages.values()), _others(library, "stage"))
 
 
 @lru_cache(maxsize=8)
 def nutrient_finder(library: Library) -> Finder:
     """Every nutrient of the library."""
-    return Finder(
-        _named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()
-    )
+    names = [_named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()]
+    return Finder(names, _others(library, "nutrient"))
+
+
+def _feeds_among(library: Library, names: Iterable[Name]) -> Finder:
+    return Finder(names, _others(library, "feed"), PARTS)
+
+
+def _others(library: Library, kind: str) -> tuple[str, ...]:
+    """Words of the trade for what the library has no figures of."""
+    rows = (row for row in library.table("synonyms", Synonym) if row.kind == kind and not row.means)
+    return tuple(word for row in rows for word in row.names)
 
 
 def _feed_names(library: Library, feeds: Iterable[Feed]) -> list[Name]:

@@ -13,7 +13,8 @@ from rationlp.library.records import How, LibraryRow, Words
 class Synonym(LibraryRow):
     """Words of the trade for a feed, a stage or a nutrient.
 
-    Several ids in `means` say that the words fit all of them: which one is asked, never guessed.
+    Several ids in `means` say that the words fit all of them: which one is asked, never guessed. None says that the
+    words are of something the library has no figures of: nothing is suggested for it.
     """
 
     kind: Literal["feed", "stage", "nutrient"]

@@ -1,4 +1,4 @@
-"""Stages by the weight or age of the animals: `62 kg pig`, `20 week pullets`."""
+"""Stages by the weight or age of the animals: `62 kg pig`, `20 week pullets`, `pigs 25-50 kg`."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from rationlp.library.records import Stage
 from rationlp.units import AGE_WEEKS, KG_PER_LB
 
 _SIZE = re.compile(
-    r"(?P<number>\d+(?:[.,]\d+)?)[\s-]*"
+    r"(?:(?P<low>\d+(?:[.,]\d+)?)\s*(?:-|\u2013|to)\s*)?(?P<number>\d+(?:[.,]\d+)?)[\s-]*"
     r"(?P<unit>kg|kilos?|lbs?|pounds?|#|weeks?|wks?|w|days?|d|months?|mo)(?![a-z])[\s-]*(?:old)?",
     re.IGNORECASE,
 )
@@ -28,22 +28,32 @@ _KG = {
 }
 GROWING = ("nursery", "grower", "finisher")
 """Kinds of pigs that are simply called pigs; gilts and sows are named as such."""
+WITHIN = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Where a range is looked at; a tenth at its ends may lie outside a stage: 50 to 110 lb are the pigs of 25 to 50 kg."""
 PIGS = frozenset({"pig", "hog", "swine"})
 
 
 def stages_by_size(text: str, library: Library) -> tuple[str, ...]:
-    """The stages of a weight or age written with or without the animal; none if `text` says neither."""
+    """The stages of a weight or age, or from one to another, written with or without the animal; none if `text` says
+    neither."""
     match = _SIZE.search(text)
     if match is None:
         return ()
-    number, unit = float(match["number"].replace(",", ".")), match["unit"].casefold()
     words = words_of(_SIZE.sub(" ", text, count=1))
-    weight, age = (
-        (number * _KG[unit], None) if unit in _KG else (None, number * AGE_WEEKS["wk" if unit == "wks" else unit])
-    )
-    found = [stage for stage in stages_of(library, weight, age) if _is_called(stage, words, library)]
+    found = [stage for stage in _of_size(match, library) if _is_called(stage, words, library)]
     simple = [stage for stage in found if stage.kind in GROWING] if not set(words) - PIGS else []
     return tuple(stage.stage for stage in _general(simple or found))
+
+
+def _of_size(match: re.Match[str], library: Library) -> list[Stage]:
+    """The stages of the size, or of sizes all over the range."""
+    unit = match["unit"].casefold()
+    factor = _KG[unit] if unit in _KG else AGE_WEEKS["wk" if unit == "wks" else unit]
+    high = float(match["number"].replace(",", ".")) * factor
+    low = high if match["low"] is None else float(match["low"].replace(",", ".")) * factor
+    sizes = [high] if low == high else [low + part * (high - low) for part in WITHIN] if low < high else []
+    found = [stages_of(library, size) if unit in _KG else stages_of(library, age_weeks=size) for size in sizes]
+    return list({stage.stage: stage for stages in found for stage in stages}.values())
 
 
 def _general(found: Sequence[Stage]) -> list[Stage]:

@@ -329,5 +329,7 @@ def unknown(name: str, finder: Finder, kind: str) -> RequestError:
 
 def everything(library: Library) -> Finder:
     """Feeds, stages, nutrients and what has limits, in one."""
-    named = [name for finder in FINDERS.values() for name in finder(library).names.values()]
-    return Finder([*named, *(Name(word) for word in library.feed_limits if word not in library.feeds)])
+    finders = [finder(library) for finder in FINDERS.values()]
+    named = [name for finder in finders for name in finder.names.values()]
+    limited = [Name(word) for word in library.feed_limits if word not in library.feeds]
+    return Finder([*named, *limited], [name for finder in finders for name in finder.others])
