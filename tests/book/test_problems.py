@@ -194,7 +194,13 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "crop by its first word": (
         lambda d: d.set("sorted", 3, "crop", "oats"),
-        [("error sorted!B3", "the crop 'oats', which may be oats_hulled or oats_naked", "which of them")],
+        [
+            (
+                "error sorted!B3",
+                "the crop 'oats', which may be oats_hulled or oats_naked (Oats, hulless (naked))",
+                "which of them",
+            )
+        ],
     ),
     "crop twice": (
         lambda d: d.set("sorted", 3, "crop", "triticale"),

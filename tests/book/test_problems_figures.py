@@ -49,7 +49,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "unknown feed": (
         lambda d: d.set("supplements", 2, "feed", "soybean_meal_expellerr"),
-        [("error supplements!B2", "'soybean_meal_expellerr'", "Did you mean soybean_meal_expeller?")],
+        [("error supplements!B2", "'soybean_meal_expellerr'", "Did you mean soybean_meal_expeller")],
     ),
     "no price": (
         lambda d: d.set("supplements", 2, "price", ""),
@@ -92,7 +92,13 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "own feed not used": (
         lambda d: d.add("own_feeds", feed="pea_feild", nutrient="dry_matter", value="87", unit="%", basis="as_fed"),
-        [("warning own_feeds!A4", "'pea_feild', which is neither offered nor in a bin", "Did you mean peas_field?")],
+        [
+            (
+                "warning own_feeds!A4",
+                "'pea_feild', which is neither offered nor in a bin",
+                "Did you mean peas_field (Field peas, white-flowered)?",
+            )
+        ],
     ),
     "own figure twice": (
         lambda d: d.add("own_feeds", feed="peas_field", nutrient="crude_protein", value="22", unit="%", basis="as_fed"),

@@ -60,7 +60,10 @@ def stage_finder(library: Library) -> Finder:
 @lru_cache(maxsize=8)
 def nutrient_finder(library: Library) -> Finder:
     """Every nutrient of the library."""
-    names = [_named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()]
+    names = [
+        _named(row.nutrient, row.label, library, "nutrient", kin=row.kind, said=_said(row.nutrient, row.label))
+        for row in library.nutrients.values()
+    ]
     return Finder(names, _others(library, "nutrient"))
 
 
@@ -75,12 +78,23 @@ def _others(library: Library, kind: str) -> tuple[str, ...]:
 
 
 def _feed_names(library: Library, feeds: Iterable[Feed]) -> list[Name]:
-    return [_named(feed.feed, feed.label, library, "feed", about=feed.group, kin=feed.group) for feed in feeds]
+    return [
+        _named(
+            feed.feed, feed.label, library, "feed", about=feed.group, kin=feed.group, said=_said(feed.feed, feed.label)
+        )
+        for feed in feeds
+    ]
+
+
+def _said(id_: str, label: str) -> str:
+    """An id with its label in brackets, where that says more."""
+    same = sorted(re.findall(r"\w+", label.casefold())) == sorted(id_.casefold().split("_"))
+    return id_ if same else f"{id_} ({label})"
 
 
 def _stage_name(stage: Stage, library: Library) -> Name:
     about = f"{stage.kind} {stage.species} {SPECIES_WORDS.get(stage.species, '')} {KIND_WORDS.get(stage.kind, '')}"
-    said = f"{stage.stage} ({stage.label})"
+    said = _said(stage.stage, stage.label)
     return _named(stage.stage, stage.label, library, "stage", about=about, kin=stage.species, said=said)
 
 
