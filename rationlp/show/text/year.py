@@ -23,6 +23,8 @@ MIXES_ON_SCREEN = 8
 FEWEST_MIXES = 3
 PARTS = 3
 """So many parts of a mix are named on the first screen, the largest first."""
+CENT = 0.005
+"""Less money than this is none."""
 WAYS_ON_SCREEN = 3
 LINE = 38
 """Letters of what a mix is made of."""
@@ -88,10 +90,10 @@ def money_line(year: Year, units: BookUnits) -> str:
     """What the year costs, what is bought and how much is home-grown."""
     rest = year.cost - year.bought_cost
     there = "what lies on the farm (grain at what it would bring, the rest at its price)" if year.on_farm else ""
+    own = f", {money(rest)} for {there or 'own grain at what it would bring'} and for mixing"
     return (
         f"{money(year.cost, units.currency)} for {units.bulk(year.tonnes)} of feed: {money(year.bought_cost)} for "
-        f"{units.bulk(year.bought_tonnes)} bought, {money(rest)} for {there or 'own grain at what it would bring'} and "
-        "for mixing. "
+        f"{units.bulk(year.bought_tonnes)} bought{own if abs(rest) >= CENT else ''}. "
         f"{100 * year.home_grown_share:.1f} % is home-grown."
     )
 
