@@ -10,7 +10,7 @@ from typing import Protocol
 from rationlp.book.records import Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.reasons import Verdict
-from rationlp.sheets.scale import Scale, exact, farm_scale, up_to
+from rationlp.sheets.scale import Scale, down_to, exact, farm_scale, nearest_to, up_to
 
 MOST_THINNED = 2.05
 """A batch is not thinned to more than about twice its mass (common practice)."""
@@ -63,9 +63,16 @@ def remedies(
     for size in dict.fromkeys((1.0, max(1.0, *over))):
         total = sum(max(line.weighed_kg, size * line.asked_kg) for line in lines)
         parts = ceil(total / farm.mixer_capacity_kg) if farm.mixer_capacity_kg else 1
-        adds = _adds(lines, size, parts, scale)
-        goal = {name: mass + parts * adds.get(name, 0.0) for name, mass in weighed.items()}
-        if not adds or not mends(goal):
+        adds = next(
+            (
+                adds
+                for steps in (up_to, nearest_to, down_to)
+                if (adds := _adds(lines, size, parts, scale, steps))
+                and mends({name: mass + parts * adds.get(name, 0.0) for name, mass in weighed.items()})
+            ),
+            None,
+        )
+        if adds is None:
             continue
         if total > MOST_THINNED * sum(weighed.values()):
             return [
@@ -76,14 +83,17 @@ def remedies(
     return [NOT_MENDED]
 
 
-def _adds(lines: Sequence[Line], size: float, parts: int, scale: Scale) -> dict[str, float]:
-    """What is added to each part, in kg by offer: divisions of the scale it is weighed on, never too few."""
+def _adds(
+    lines: Sequence[Line], size: float, parts: int, scale: Scale, steps: Callable[[Fraction, Fraction], Fraction]
+) -> dict[str, float]:
+    """What is added to each part, in kg by offer: whole `steps` of the scale it is weighed on."""
     found = {}
     for line in lines:
         short = exact(max(size * line.asked_kg - line.weighed_kg, 0.0) / parts, scale.unit)
         step = scale.hand_step if short < scale.hand_below else scale.step
-        if (steps := up_to(short - Fraction(NOTHING) * step, step)) > 0:
-            found[line.offer] = float(steps) * scale.kg
+        mass = steps(max(short - Fraction(NOTHING) * step, Fraction(0)), step)
+        if mass:
+            found[line.offer] = float(mass) * scale.kg
     return found
 
 

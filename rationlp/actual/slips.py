@@ -19,7 +19,7 @@ JUST_UNLIKE = 0.05
 CROSSED = ((SWAPPED, UNLIKE), (ONE_ROW, JUST_UNLIKE))
 TAKEN_FOR = {"kg": ("lb", "g"), "lb": ("kg", "oz", "g")}
 """Units that people write weights in where the sheet has another."""
-POINT_SLIPS = (10.0, 0.1, 100.0, 0.01)
+POINT_SLIPS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 
 
 @dataclass(frozen=True, slots=True)
