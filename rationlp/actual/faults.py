@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rationlp.actual.slips import swapped
+from rationlp.actual.slips import other_unit, point_slip, swapped
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.ledger.made_mix import MadeMix
@@ -21,6 +21,9 @@ IN_PLACE = 0.15
 SIZE_AMISS = 0.02
 MOST_IN_MIXER = 1.05
 """Times its capacity that a mixer is filled (common practice); more is two batches written as one."""
+MISWEIGHED = 0.05
+"""So far from ten times what was asked a weight is that looks like a slip of the decimal point."""
+JUDGED_AS_WRITTEN = "It is judged as written: if it was only written so, correct it and read it again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,25 +46,33 @@ class Weight:
 
 
 def faults_of(weights: Sequence[Weight], made: MadeMix, size: float, book: Book) -> list[Fault]:
-    """Every fault of a batch, the one that is furthest off first."""
+    """Every fault of a batch, each weight in one of them: what was confused, then the one furthest off first."""
     units = units_of(book.farm)
-    found = list(_in_place(weights, units))
+    found = [*_in_place(weights, units), *_swapped(weights, units)]
     said = {name for fault in found for name in fault.names}
     for weight in sorted(weights, key=_far, reverse=True):
         if weight.name not in said and (fault := _off(weight, book, units)):
             found.append(fault)
-    found += _swapped(weights)
     found += _whole(made, size, book, units)
     return found
 
 
-def blamed(verdict: Verdict, faults: Sequence[Fault]) -> Verdict:
+def blamed(verdict: Verdict, faults: Sequence[Fault], alone: Callable[[Sequence[str]], Severity]) -> Verdict:
     """The verdict with the faults in front of what came of them: a slip weighs as much as the worst that it did, and
-    is a matter of safety where that is one."""
+    is a matter of safety where that is one.
+
+    Of several slips each weighs what it does `alone` (given the ingredients it is of), and all as much as the worst
+    where none alone does that.
+    """
     worst = verdict.severity
     kind = Kind.SAFETY if any(reason.kind in HARMFUL for reason in verdict.weighing(worst)) else Kind.EVIDENCE
+    slips = [fault for fault in faults if fault.names]
+    did = {fault.names: worst for fault in slips}
+    if len(slips) > 1 and worst is not Severity.FEED:
+        found = {fault.names: alone(fault.names) for fault in slips}
+        did = found if worst in found.values() else did
     reasons = (
-        Reason(kind, max(fault.severity, worst, key=lambda each: each.rank), fault.words)
+        Reason(kind, max(fault.severity, did[fault.names], key=lambda each: each.rank), fault.words)
         if fault.names
         else Reason(Kind.EVIDENCE, fault.severity, fault.words)
         for fault in faults
@@ -101,20 +112,24 @@ def _off(weight: Weight, book: Book, units: BookUnits) -> Fault | None:
         words = f"{label} went in twice: {size}."
     elif 0.45 <= ratio <= 0.55:
         words = f"Only half of {label}: {size}."
+    if other := other_unit(ratio, units.mass):
+        words = f"{label}: {size}, as if {other} were written for {units.mass}. {JUDGED_AS_WRITTEN}"
+    elif point_slip(ratio, MISWEIGHED):
+        words = f"{label}: {size}, as if the decimal point were in the wrong place. {JUDGED_AS_WRITTEN}"
     severity = Severity.ASK if abs(ratio - 1) > SLIP else Severity.FEED
     return Fault(words, severity, (weight.name,))
 
 
-def _swapped(weights: Sequence[Weight]) -> Iterator[Fault]:
-    labels = {weight.name: weight.label for weight in weights}
+def _swapped(weights: Sequence[Weight], units: BookUnits) -> Iterator[Fault]:
+    words = {weight.name: f"{weight.label} ({units.weight(weight.weighed)})" for weight in weights}
     weighed = {weight.name: weight.weighed for weight in weights if weight.weighed}
     asked: Mapping[str, float] = {weight.name: weight.asked for weight in weights}
+    said: set[str] = set()
     for one, other in swapped(weighed, asked):
-        words = (
-            f"{labels[one]} and {labels[other]} seem to have each other's weight: written in each other's row, or "
-            "weighed so? It is judged as written."
-        )
-        yield Fault(words, Severity.ASK, (one, other))
+        if said.isdisjoint((one, other)):
+            said |= {one, other}
+            told = f"{words[one]} and {words[other]} have each other's weight. {JUDGED_AS_WRITTEN}"
+            yield Fault(told, Severity.ASK, (one, other))
 
 
 def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator[Fault]:
@@ -126,6 +141,12 @@ def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator
             "written as one (write each under its number), or what the scale read (write it under scale_reads)?"
         )
         yield Fault(words, Severity.ASK)
+    elif made.target_kg is None and (other := other_unit(size, units.mass)):
+        words = (
+            f"{units.weight(made.total_kg)} in all, as if {other} were written for {units.mass}: if so, write each "
+            f"with its unit ({units.weight(made.total_kg).removesuffix(units.mass)}{other})."
+        )
+        yield Fault(words, Severity.FEED)
     elif abs(size - 1) > SIZE_AMISS and made.target_kg is not None:
         yield Fault(f"A batch {size:.2f} times the size on its sheet.", Severity.FEED)
     for row in book.bins:

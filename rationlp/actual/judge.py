@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rationlp.actual.faults import Weight, blamed, faults_of
+from rationlp.actual.remedies import remedies
 from rationlp.actual.slips import size_factor
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Book, Offer, Place, Settings
@@ -38,8 +39,6 @@ WEIGHED = Leeway(
     usual_told=WEIGHING_TOLERANCE.value,
 )
 """What the crew's ordinary error may do to a mix: a safe limit by its margin, a filler's usual most not at all."""
-MOST_THINNED = 2.05
-"""A batch is not thinned to more than about twice its mass (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,7 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     asked = {name: mass * size for name, mass in target_kg.items()}
     weights = _weights(asked, as_named.weighed_kg, formula, farm)
     faults = faults_of(weights, made, size, farm.book)
-    told = {fault.names[0]: fault.words for fault in reversed(faults) if fault.names}
+    told = {name: fault.words for fault in reversed(faults) for name in fault.names}
     lines = tuple(WeighedLine(w.name, w.label, w.asked, w.weighed, told.get(w.name, "")) for w in weights)
     in_place = {name for fault in faults for name in fault.names}
     strangers = [reason for reason in strangers if reason.severity is Severity.STOP or reason.feed not in in_place]
@@ -94,18 +93,22 @@ def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], f
     def ration_of(masses: Mapping[str, float]) -> Ration:
         return _ration(formula, masses, meant, recipe, farm)
 
+    def alone(names: Sequence[str]) -> Severity:
+        """How grave the batch would be with nothing else wrong than the weights of `names`."""
+        return ration_of(asked | {name: as_named.weighed_kg.get(name, 0.0) for name in names}).verdict.severity
+
     ration = ration_of(weighed)
-    verdict = blamed(ration.verdict.plus(strangers), faults)
-    remedies: list[str] = []
+    verdict = blamed(ration.verdict.plus(strangers), faults, alone)
+    todo: list[str] = []
     if verdict.severity is not Severity.FEED and all(reason.severity is not Severity.STOP for reason in strangers):
-        remedies = _remedies(lines, lambda masses: ration_of(masses).verdict, recipe.verdict, farm.book)
+        todo = remedies(lines, lambda masses: ration_of(masses).verdict, recipe.verdict, farm.settings)
     return Judgement(
         made=made,
         stage_label=ration.stage_label,
         verdict=verdict,
         lines=lines,
         faults=tuple(fault.words for fault in faults),
-        remedies=tuple(remedies),
+        remedies=tuple(todo),
         cautions=_cautions(verdict, lines, formula, farm.library),
         ration=ration,
         size=size,
@@ -221,44 +224,3 @@ def _weights(asked: Mapping[str, float], weighed: Mapping[str, float], formula: 
         if asked.get(name) or weighed.get(name)
     ]
     return sorted(found, key=lambda weight: -weight.asked)
-
-
-# What can be done -------------------------------------------------------------------------------
-
-
-def _remedies(
-    lines: Sequence[WeighedLine],
-    verdict_of: Callable[[Mapping[str, float]], Verdict],
-    sheet: Verdict,
-    book: Book,
-) -> list[str]:
-    """What to add while it is still in the mixer: what is missing if that mends it, else all that thins the rest.
-
-    It is mended where no more is asked about it than about the sheet's ration.
-    """
-    if not any(line.words for line in lines):
-        return []
-    if any(not line.asked_kg and line.weighed_kg for line in lines):
-        return ["What does not belong in it cannot be taken out again: keep the batch apart and ask."]
-    units = units_of(book.farm)
-    over = [line.weighed_kg / line.asked_kg for line in lines if line.asked_kg and line.words]
-    for size in dict.fromkeys((1.0, max(1.0, *over))):
-        goal = {line.offer: max(line.weighed_kg, size * line.asked_kg) for line in lines}
-        total = sum(goal.values())
-        adds = [(line.offer, line.label, goal[line.offer] - line.weighed_kg) for line in lines]
-        words = ", ".join(
-            f"{units.weight(mass)} of {label}" for offer, label, mass in adds if mass > 1e-3 * goal[offer]
-        )
-        if not words or verdict_of(goal).severity.rank > sheet.severity.rank:
-            continue
-        capacity = book.farm.mixer_capacity_kg
-        if total > MOST_THINNED * sum(line.weighed_kg for line in lines) or (capacity and total > capacity):
-            return [
-                f"To be right it would have to become {units.weight(total)}, more than can be mixed: keep it apart and "
-                "ask."
-            ]
-        return [
-            f"If it is still in the mixer: add {words} ({units.weight(total)} in all) and mix again for the full time. "
-            "Then it meets the ration."
-        ]
-    return ["Adding what is missing does not mend it: keep it apart and ask."]

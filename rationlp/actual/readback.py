@@ -18,8 +18,8 @@ from rationlp.actual.printed import (
     filled_sheets,
     printed_sheets,
 )
-from rationlp.actual.readings import as_weights
-from rationlp.actual.slips import Entry, suspicious_units
+from rationlp.actual.readings import as_weights, readings_in
+from rationlp.actual.slips import Doubt, Entry, doubtful
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
@@ -146,7 +146,7 @@ class _Reader:
         return None
 
     def _batch(self, box: int, letter: str, factor: float) -> MadeMix | None:
-        unit_kg = MASS_KG[self.printed.unit]
+        unit, unit_kg = self.printed.unit, MASS_KG[self.printed.unit]
         weighed: dict[str, float] = {}
         target: dict[str, float] = {}
         typed = [self._entry(f"{letter}{row.row}", row, row.mass * factor) for row in self.printed.rows]
@@ -154,6 +154,7 @@ class _Reader:
         if len(entries) < len(typed):
             return None
         places = [row.place(factor) for row in self.printed.rows]
+        doubts = [_other_readings(last, unit, other) for last, other in readings_in(entries, places, unit)]
         entries, told = as_weights(entries, places)
         for last in told:
             words = f"{last.mass:g} as the last of figures that rise"
@@ -162,8 +163,7 @@ class _Reader:
         for row, entry in zip(self.printed.rows, entries, strict=True):
             target[row.offer] = target.get(row.offer, 0.0) + entry.asked * unit_kg
             weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
-        suspects = suspicious_units(entries, self.printed.unit)
-        for cell, found, expected, do in suspects:
+        for cell, found, expected, do in doubts or doubtful(entries, [place.reads for place in places], unit):
             self._error(cell, found, expected, do)
         lots = {offer: {self.lots[offer]: mass} for offer, mass in weighed.items() if offer in self.lots}
         number = self.printed.first_batch + box
@@ -250,6 +250,15 @@ class _Reader:
         problem = Problem("error", self.printed.tab, cell, found, expected, do)
         if problem not in self.problems:
             self.problems.append(problem)
+
+
+def _other_readings(last: Entry, unit: str, other: str) -> Doubt:
+    return (
+        last.cell,
+        f"{last.mass:g} as the last of figures that rise",
+        f"readings in {unit}; these look like {other}",
+        f"Type each with its unit ({last.mass:g} {other}).",
+    )
 
 
 def _as_day(value: object) -> date | None:

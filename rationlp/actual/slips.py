@@ -1,17 +1,25 @@
-"""Slips of the pen: pounds where kilograms belong, and two ingredients written in each other's row."""
+"""Slips of the pen: pounds where kilograms belong, a decimal point out of place, what the scale read for what went in,
+and two ingredients written in each other's row."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import median
+from math import log
+from statistics import median_high, median_low
 
-from rationlp.units import KG_PER_LB
+from rationlp.units import MASS_KG
 
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
 SWAPPED, UNLIKE = 0.1, 0.2
-"""Two weights are each other's within a tenth, and neither is its own within a fifth."""
+"""Two weights are each other's within a tenth, and neither is its own within a fifth; or, where they are each other's
+within ONE_ROW, neither is its own within JUST_UNLIKE."""
+JUST_UNLIKE = 0.05
+CROSSED = ((SWAPPED, UNLIKE), (ONE_ROW, JUST_UNLIKE))
+TAKEN_FOR = {"kg": ("lb", "g"), "lb": ("kg", "oz", "g")}
+"""Units that people write weights in where the sheet has another."""
+POINT_SLIPS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +33,23 @@ class Entry:
     sure: bool
 
 
-def suspicious_units(entries: Sequence[Entry], unit: str) -> list[tuple[str, str, str, str]]:
-    """Cell, found, expected and what to do for every weight that looks like the other unit."""
-    other, ratio = ("lb", 1 / KG_PER_LB) if unit == "kg" else ("kg", KG_PER_LB)
-    typed = [entry for entry in entries if not entry.sure and entry.asked > 0 and entry.mass > 0]
+Doubt = tuple[str, str, str, str]
+"""Cell, found, expected, what to do."""
+
+
+def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str) -> list[Doubt]:
+    """Every weight that looks like another unit, like a slip of the decimal point, or like what the scale `reads` once
+    the thing is in."""
+    typed = [
+        (entry, read)
+        for entry, read in zip(entries, reads, strict=True)
+        if not entry.sure and entry.asked > 0 and entry.mass > 0
+    ]
     if not typed:
         return []
-    middle = _weighted_median([(entry.mass / entry.asked, entry.asked) for entry in typed])
-    if abs(middle / ratio - 1) < WHOLE_SHEET:
-        first = max(typed, key=lambda entry: entry.asked)
+    size = _size([(entry.mass / entry.asked, entry.asked) for entry, _ in typed])
+    if other := other_unit(size, unit, WHOLE_SHEET):
+        first = max((entry for entry, _ in typed), key=lambda entry: entry.asked)
         return [
             (
                 first.cell,
@@ -42,16 +58,39 @@ def suspicious_units(entries: Sequence[Entry], unit: str) -> list[tuple[str, str
                 f"Type the weights in {unit}, or each with its unit ({first.mass:g} {other}).",
             )
         ]
-    return [
-        (
-            entry.cell,
-            f"{entry.mass:g} for {entry.label}",
-            f"about {entry.asked:.6g} {unit}; this looks like {other}",
-            f"Type it in {unit}; if it was really that much, write {entry.mass:g} {unit}.",
-        )
-        for entry in typed
-        if abs(entry.mass / entry.asked / ratio - 1) < ONE_ROW and abs(middle - 1) < SWAPPED
-    ]
+    size = 1.0 if abs(size - 1) < SWAPPED else size
+    crossed = swapped({e.cell: e.mass for e in entries}, {e.cell: size * e.asked for e in entries})
+    confused = {cell for pair in crossed for cell in pair}  # judged as written
+    return [doubt for entry, read in typed if entry.cell not in confused and (doubt := _doubt(entry, read, size, unit))]
+
+
+def other_unit(ratio: float, unit: str, within: float = ONE_ROW) -> str:
+    """The unit that a weight of `ratio` times what was asked in `unit` seems to be written in; empty for none."""
+    return next((other for other in TAKEN_FOR[unit] if abs(ratio / in_units(unit, other) - 1) < within), "")
+
+
+def in_units(unit: str, other: str) -> float:
+    """How many of the `other` unit one `unit` is."""
+    return MASS_KG[unit] / MASS_KG[other]
+
+
+def point_slip(ratio: float, within: float = ONE_ROW) -> bool:
+    """Whether a weight of `ratio` times what was asked has its decimal point out of place."""
+    return any(abs(ratio / slip - 1) < within for slip in POINT_SLIPS)
+
+
+def _doubt(entry: Entry, read: float | None, size: float, unit: str) -> Doubt | None:
+    asked = size * entry.asked
+    if other := other_unit(entry.mass / asked, unit):
+        why, do = f"this looks like {other}", f"Type it in {unit}"
+    elif point_slip(entry.mass / asked):
+        why, do = "the decimal point seems to be in the wrong place", "Type what the scale showed"
+    elif read and read > (1 + UNLIKE) * entry.asked and abs(entry.mass / (size * read) - 1) < ONE_ROW:
+        why, do = "this looks like what the scale read with all before it", "Type what went in of it alone"
+    else:
+        return None
+    expected, do = f"about {asked:.6g} {unit}; {why}", f"{do}; if it was really that much, write {entry.mass:g} {unit}."
+    return entry.cell, f"{entry.mass:g} for {entry.label}", expected, do
 
 
 def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterator[tuple[str, str]]:
@@ -59,33 +98,36 @@ def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterat
     names = [name for name in target if target[name] > 0 and weighed.get(name, 0.0) > 0]
     for i, one in enumerate(names):
         for other in names[i + 1 :]:
-            crossed = _near(weighed[one], target[other]) and _near(weighed[other], target[one])
-            if crossed and not _own(weighed[one], target[one]) and not _own(weighed[other], target[other]):
+            crossed = (_off(weighed[one], target[other]), _off(weighed[other], target[one]))
+            own = (_off(weighed[one], target[one]), _off(weighed[other], target[other]))
+            if any(max(crossed) < near and min(own) >= far for near, far in CROSSED):
                 yield one, other
 
 
 def size_factor(weighed: Mapping[str, float], target: Mapping[str, float]) -> float:
-    """How large the batch was against its target, by what makes up most of it: one slip does not move it."""
+    """How large the batch was against its target: one slip does not move it, nor do all weights of the bucket."""
     ratios = [(weighed[name] / mass, mass) for name, mass in target.items() if mass > 0 and weighed.get(name, 0.0) > 0]
-    return _weighted_median(ratios) if ratios else 1.0
+    return _size(ratios) if ratios else 1.0
 
 
-def _near(mass: float, asked: float) -> bool:
-    return abs(mass / asked - 1) < SWAPPED
+def _off(mass: float, asked: float) -> float:
+    return abs(mass / asked - 1)
 
 
-def _own(mass: float, asked: float) -> bool:
-    return abs(mass / asked - 1) < UNLIKE
+def _size(ratios: Sequence[tuple[float, float]]) -> float:
+    """The ratio in the middle, of the mass and of the ingredients; where these differ, the one nearer to the size that
+    was asked for. `ratios` are of weighed to asked, with the mass asked."""
+    alone = [ratio for ratio, _ in ratios]
+    middles = (_middle_of_mass(ratios), median_low(alone), median_high(alone))
+    return min(middles, key=lambda ratio: round(abs(log(ratio)), 9))
 
 
-def _weighted_median(pairs: Sequence[tuple[float, float]]) -> float:
-    """The value at half of the weight; the plain median where one ingredient holds more than that."""
-    ordered = sorted(pairs)
-    half, passed = sum(weight for _, weight in ordered) / 2, 0.0
-    if max(weight for _, weight in ordered) > half:
-        return median(value for value, _ in ordered)
-    for value, weight in ordered:
-        passed += weight
+def _middle_of_mass(ratios: Sequence[tuple[float, float]]) -> float:
+    """The ratio at half of the mass."""
+    ordered = sorted(ratios)
+    half, passed = sum(mass for _, mass in ordered) / 2, 0.0
+    for ratio, mass in ordered:
+        passed += mass
         if passed >= half:
-            return value
+            return ratio
     return ordered[-1][0]

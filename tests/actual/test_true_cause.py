@@ -1,0 +1,141 @@
+"""The true cause stands first: what was confused, mistyped or read off the scale, and what each slip did by itself."""
+
+from __future__ import annotations
+
+import pytest
+from weighings import Case
+
+from rationlp.actual.readings import Place, are_readings, readings_in
+from rationlp.actual.slips import Entry, doubtful, other_unit, size_factor, swapped
+from rationlp.reasons import Severity
+from rationlp.units import KG_PER_LB
+
+GROWER = 1  # of the cases
+
+
+@pytest.fixture
+def grower(cases) -> Case:
+    return cases[GROWER]
+
+
+def entries(typed, asked):
+    return [
+        Entry(f"I{i}", f"feed {i}", mass, meant, False)
+        for i, (mass, meant) in enumerate(zip(typed, asked, strict=True))
+    ]
+
+
+ASKED = [0.46, 1.07, 2.0, 6.64, 46.0, 443.83]
+READS = [0.46, 1.53, 3.53, 10.17, 56.17, 500.0]
+
+
+def doubts(typed, unit="kg"):
+    return {cell: (expected, do) for cell, _, expected, do in doubtful(entries(typed, ASKED), READS, unit)}
+
+
+@pytest.mark.parametrize(
+    ("row", "typed", "why"),
+    [
+        (1, 10.7, "decimal point"),
+        (1, 0.107, "decimal point"),
+        (1, 1070.0, "looks like g"),
+        (2, 2 / KG_PER_LB, "looks like lb"),
+        (4, 56.2, "what the scale read"),
+        (5, 500.0, None),  # the last weight is within a fifth of what the scale reads: nobody can tell
+    ],
+)
+def test_a_figure_that_may_mean_another_is_asked_about(row, typed, why):
+    found = doubts([*ASKED[:row], typed, *ASKED[row + 1 :]])
+    assert list(found) == ([f"I{row}"] if why else [])
+    if why:
+        expected, do = found[f"I{row}"]
+        assert why in expected and f"write {typed:g} kg" in do
+
+
+def test_a_bucket_in_pounds_is_asked_about_row_by_row_and_the_mixer_is_not():
+    """The middle of the ratios was that of the bucket: 'found 259, expected about 259; this looks like lb'."""
+    found = doubts([mass / KG_PER_LB for mass in ASKED[:4]] + ASKED[4:])
+    assert list(found) == ["I0", "I1", "I2", "I3"]
+    assert all("looks like lb" in expected for expected, _ in found.values())
+
+
+def test_an_american_book_is_asked_about_ounces_and_kilograms():
+    assert other_unit(16.0, "lb") == "oz" and other_unit(KG_PER_LB, "lb") == "kg" and not other_unit(2.0, "lb")
+
+
+def test_the_size_is_that_of_the_batch_and_not_of_a_bucket_in_grams():
+    target = dict(zip("abcdef", ASKED, strict=True))
+    grams = {name: mass * (1000 if mass < 10 else 1) for name, mass in target.items()}
+    assert size_factor(grams, target) == 1.0
+    assert size_factor({name: mass / 2 for name, mass in target.items()}, target) == 0.5
+    assert size_factor(target | {"f": 44.0}, target) == 1.0
+
+
+def test_weights_that_rise_are_no_readings_where_most_are_as_asked():
+    """A bucket is filled from the lightest on: with twice the carrier it was taken for readings of the scale."""
+    asked = [0.46, 0.55, 1.07, 1.43, 2.0, 6.49]
+    reads = [0.46, 1.01, 2.08, 3.51, 5.51, 12.0]
+    assert not are_readings([*asked[:5], 12.98], asked, reads) and are_readings(reads, asked, reads)
+
+
+def test_readings_in_pounds_are_recognised():
+    """They were a batch of 5.4 times its size with 26 reasons."""
+    places = [Place(False, reads) for reads in READS]
+    ((last, unit),) = readings_in(entries([reads / KG_PER_LB for reads in READS], ASKED), places, "kg")
+    assert unit == "lb" and last.cell == "I5"
+    assert readings_in(entries(READS, ASKED), places, "kg") == []
+
+
+def test_weights_that_are_exactly_each_others_are_swapped_though_they_are_alike():
+    assert list(swapped({"a": 0.55, "b": 0.46}, {"a": 0.46, "b": 0.55})) == [("a", "b")]
+    assert not list(swapped({"a": 0.52, "b": 0.50}, {"a": 0.51, "b": 0.51}))
+
+
+def test_a_swap_is_the_first_reason_and_the_only_fault(grower):
+    """Its two consequences stood before it."""
+    weights = dict(grower.target) | {"salt": grower.target["threonine"], "threonine": grower.target["salt"]}
+    found = grower.judged(weights)
+    (fault,) = found.faults
+    assert "have each other's weight" in fault and "correct it and read it again" in fault
+    assert found.verdict.reasons[0].text == fault and found.verdict.severity is Severity.STOP
+    assert {line.offer for line in found.lines if line.words} == {"salt", "threonine"}
+
+
+def test_of_two_slips_the_one_that_harms_stands_first(grower):
+    """Twice the salt is asked about; without premix it must not be fed."""
+    found = grower.judged(dict(grower.target) | {"salt": 2 * grower.target["salt"], "premix_pigs": 0.0})
+    first = found.verdict.reasons[0]
+    assert first.severity is Severity.STOP and "premix was left out" in first.text
+    (salt,) = [reason for reason in found.verdict.reasons if reason.text.startswith("Salt went in twice")]
+    assert salt.severity is Severity.ASK
+
+
+def test_two_slips_that_harm_only_together_both_stop_it(grower):
+    """A quarter less methionine and half the other sulphur source: neither is 20 % short alone."""
+    less = {name: 0.6 * mass if name in ("threonine", "lysine") else mass for name, mass in grower.target.items()}
+    found = grower.judged(less | {"soy48_bulk": 0.4 * grower.target["soy48_bulk"]})
+    assert found.verdict.severity is Severity.STOP
+    worst = found.verdict.weighing(Severity.STOP)
+    assert any(reason.text in found.faults for reason in worst)
+
+
+def test_what_is_to_be_added_is_whole_divisions_of_the_scales(grower):
+    """'0.07318 kg' was shown, of a scale with divisions of 0.01 kg."""
+    found = grower.judged(dict(grower.target) | {"north": 1.15 * grower.target["north"]})
+    (todo,) = found.remedies
+    amounts = [words.split(" kg")[0].split()[-1] for words in todo.split("(")[0].split(" of ")[:-1]]
+    assert len(amounts) > 3
+    assert all(abs(float(amount) / 0.01 - round(float(amount) / 0.01)) < 1e-6 for amount in amounts)
+
+
+def test_what_the_mixer_does_not_hold_at_once_is_thinned_in_parts(grower):
+    """Of twice the premix nothing was said but to keep it apart."""
+    found = grower.judged(dict(grower.target) | {"premix_pigs": 2 * grower.target["premix_pigs"]})
+    (todo,) = found.remedies
+    assert "into 2 equal parts" in todo and "Then each meets the ration" in todo
+
+
+def test_a_harmless_double_needs_nothing_added(grower):
+    """It 'would have to become 1,000 kg'."""
+    (todo,) = grower.judged(dict(grower.target) | {"lysine": 2 * grower.target["lysine"]}).remedies
+    assert todo.startswith("Nothing need be added")
