@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from rationlp.bins import BinEstimate
@@ -50,7 +50,8 @@ class BinLine:
 @dataclass(frozen=True, slots=True)
 class Front:
     """The first page. `money` are sentences; `asked` the reasons of the rations by letter, `asked_of_year` those of the
-    plan's mixes, `unfed` who cannot be fed, `ways_out` what would feed them."""
+    plan's mixes, in words where no letter tells them; `past` says that the days of the plan are over, `unfed` who
+    cannot be fed, `ways_out` what would feed them."""
 
     counted: str
     bins: tuple[BinLine, ...]
@@ -58,6 +59,7 @@ class Front:
     money: tuple[str, ...]
     asked: tuple[AskedLine, ...]
     asked_of_year: tuple[AskedLine, ...]
+    past: str
     unfed: tuple[str, ...]
     ways_out: tuple[str, ...]
     decisions: tuple[str, ...]
@@ -89,7 +91,8 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
         since=since,
         money=(money_line(year, units),) if year else tuple(_totals(farm_totals(farm.book, rations), units)),
         asked=tuple(asked.lines),
-        asked_of_year=tuple(of_year.lines) if of_year else (),
+        asked_of_year=tuple(_beside(asked, of_year.lines)) if of_year else (),
+        past=_past(farm, year, on) if year else "",
         unfed=tuple(unfed_lines(year, farm.book)) if year else (),
         ways_out=tuple(line.removeprefix("- ") for line in way_lines(year, units)) if year else (),
         decisions=tuple(decisions(year, farm.book) if year else _without_year(farm, cases)),
@@ -100,6 +103,22 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
 def asked_of(rations: Sequence[Ration]) -> Asked:
     """The reasons of the rations by the letters that `rationlp ration` gives them where its screen has room for all."""
     return Asked((ration.name, ration.verdict) for ration in rations)
+
+
+def _beside(asked: Asked, lines: Iterable[AskedLine]) -> Iterator[AskedLine]:
+    """The reasons of other mixes: those that the rations have under a letter by this letter alone."""
+    for line in lines:
+        letter = asked.letter_of(line)
+        yield replace(line, letter=letter, text="" if letter else line.text)
+
+
+def _past(farm: Farm, year: Year, on: date) -> str:
+    if on <= year.season.last:
+        return ""
+    return (
+        f"The plan ends on {farm.settings.day(year.season.last)}, before the day of this page. Write plan_from and "
+        "next_harvest_on on the sheet farm anew, and what lies in the bins, before you go by its days."
+    )
 
 
 def _bin_line(estimate: BinEstimate, year: Year | None, since: date | None) -> BinLine:

@@ -49,7 +49,7 @@ def _part(estimate: BinEstimate) -> BinPart:
     return BinPart(
         estimate,
         WEIGHED[estimate.evidence],
-        bars(f"bin-{estimate.bin}", f"Crops in {estimate.label}", f"Shares by mass with their ±: {words}.", rows),
+        bars(f"Crops in {estimate.label}", f"Shares by mass with their ±: {words}.", rows),
         tuple((WORDS[found.severity], found.text) for found in notices if found.severity in WORDS),
         tuple(found.text for found in notices if found.severity not in WORDS),
     )

@@ -104,4 +104,4 @@ def _picture(lines: Sequence[OfferLine]) -> Plot:
         "For each offer a bar from the lowest to the highest price, in percent of today's, over which every mix stays "
         "as it is; an arrow where it stays beyond the picture. The prices stand in the table."
     )
-    return spans("offers", "Over which prices today's mixes stay", told, rows, LOW, HIGH)
+    return spans("Over which prices today's mixes stay", told, rows, LOW, HIGH)

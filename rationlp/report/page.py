@@ -10,9 +10,10 @@ from rationlp.cautions import REVIEW
 from rationlp.farm import Farm
 from rationlp.ledger.signatures import VOIDS
 from rationlp.offers.live_ration import LiveRation, live_rations
+from rationlp.pages.review.words import counted_by_how, how_words, told_source
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.studies.review import ReviewCopy, review_of
-from rationlp.reasons import HEADLINES, Severity, percent_words
+from rationlp.reasons import HEADLINES, Severity
 from rationlp.report.cards import StageCard, cards_of, first_cases
 from rationlp.report.front import Front, asked_of, front_of, year_of
 from rationlp.report.grain import BinPart, bin_parts
@@ -22,7 +23,7 @@ from rationlp.report.offers import OfferPart, offer_part
 from rationlp.report.questions import RationQuestions, as_data, questions_of
 from rationlp.report.record import MOST_BATCHES, RecordPart, record_part
 from rationlp.report.render import FARM_LOOK, FARM_SCRIPT, rendered
-from rationlp.report.season import YearPart, year_part
+from rationlp.report.season import YearPart, month_words, year_part
 from rationlp.show.text.year_studies import amount
 from rationlp.units import Z90
 from rationlp.version import __version__
@@ -130,9 +131,12 @@ def page_of(report: Report, top: str = "") -> str:
         most_figures=MOST_FIGURES,
         severity=Severity,
         headline=HEADLINES,
-        chance=percent_words,
         amount=amount,
         z90=Z90,
+        month=month_words,
+        by_how=counted_by_how,
+        how_words=how_words,
+        told_source=told_source,
     )
 
 

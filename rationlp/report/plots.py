@@ -6,15 +6,17 @@ colour alone: names and numbers stand beside the marks, and its numbers stand in
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
 
 WIDTH = 340.0
-ROW, TOP, FOOT = 17.0, 4.0, 16.0
-NAMES = 104.0
-"""Room for names at the left."""
-NAME_LETTERS = 15
+ROW, TOP, FOOT = 17.0, 4.0, 18.0
+NAME_LETTERS, LETTER = 23, 6.9
+"""Most letters of a name at the left, and the room of one in the letters of a printed picture."""
+MONTH = 24.0
+"""Room that the name of a month needs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,6 @@ class Shape:
 class Plot:
     """A picture with what it shows in words."""
 
-    name: str
     title: str
     told: str
     height: float
@@ -67,28 +68,30 @@ class Stretch:
     days: tuple[tuple[int, int], ...]
 
 
-def bars(name: str, title: str, told: str, rows: Sequence[Bar]) -> Plot:
+def bars(title: str, told: str, rows: Sequence[Bar]) -> Plot:
     """Horizontal bars from 0, a whisker for the spread of each."""
     most = max((max(row.high, row.value) for row in rows), default=1.0) or 1.0
-    room = WIDTH - NAMES - 84
+    names = _room_of_names(row.label for row in rows)
+    room = WIDTH - names - 84
     shapes = []
     for place, row in enumerate(rows):
         y = TOP + place * ROW
-        at = NAMES + room * row.value / most
-        low, high = (NAMES + room * max(x, 0.0) / most for x in (row.low, row.high))
+        at = names + room * row.value / most
+        low, high = (names + room * max(x, 0.0) / most for x in (row.low, row.high))
         shapes += [
-            _label(row.label, y),
-            Shape("rect", "bar", (NAMES, y + 2, max(at - NAMES, 0.5), ROW - 6)),
+            _label(row.label, names, y),
+            Shape("rect", "bar", (names, y + 2, max(at - names, 0.5), ROW - 6)),
             Shape("line", "whisker", (low, y + ROW / 2 - 1, high, y + ROW / 2 - 1)),
             *(Shape("line", "whisker", (x, y + 4, x, y + ROW - 6)) for x in (low, high)),
             Shape("text", "words", (max(at, high) + 4, y + 12), row.words),
         ]
-    return Plot(name, title, told, TOP + len(rows) * ROW + 2, tuple(shapes))
+    return Plot(title, told, TOP + len(rows) * ROW + 2, tuple(shapes))
 
 
-def spans(name: str, title: str, told: str, rows: Sequence[Span], low: float, high: float) -> Plot:
+def spans(title: str, told: str, rows: Sequence[Span], low: float, high: float) -> Plot:
     """Stretches on one scale from `low` to `high` percent of today's price (100), with a line at today."""
-    left, right = NAMES + 4, WIDTH - 10
+    names = _room_of_names(row.label for row in rows)
+    left, right = names + 4, WIDTH - 10
 
     def at(value: float) -> float:
         return left + (right - left) * (min(max(value, low), high) - low) / (high - low)
@@ -100,7 +103,7 @@ def spans(name: str, title: str, told: str, rows: Sequence[Span], low: float, hi
         y = TOP + place * height
         start, end = (at(low if row.low is None else row.low), at(high if row.high is None else row.high))
         shapes += [
-            _label(row.label, y - 2),
+            _label(row.label, names, y - 2),
             Shape("line", "rail", (left, y + height / 2, right, y + height / 2)),
             Shape("rect", "bar", (start, y + 3, max(end - start, 1.5), height - 6)),
         ]
@@ -116,40 +119,34 @@ def spans(name: str, title: str, told: str, rows: Sequence[Span], low: float, hi
                         words=f"M{x:.1f} {y + 2:.1f}l{6 * sign} {half:.1f}l{-6 * sign} {half:.1f}z",
                     )
                 )
-    for value in (low, 100.0, high):
-        shapes.append(Shape("text", "tick", (at(value), foot + 13), f"{value:.0f} %"))
-    return Plot(name, title, told, foot + FOOT, tuple(shapes))
+    for value, look, x in ((low, "tick", left), (100.0, "tick", at(100)), (high, "tick end", WIDTH - 1)):
+        shapes.append(Shape("text", look, (x, foot + 13), f"{value:.0f} %"))
+    return Plot(title, told, foot + FOOT, tuple(shapes))
 
 
-def calendar(
-    name: str, title: str, told: str, rows: Sequence[Stretch], days: int, months: Sequence[tuple[int, str]]
-) -> Plot:
+def calendar(title: str, told: str, rows: Sequence[Stretch], days: int, months: Sequence[tuple[float, str]]) -> Plot:
     """Who is there when: a row each over `days` days, a line at the first day of each month."""
-    room = WIDTH - NAMES - 4
+    names = _room_of_names(row.label for row in rows)
+    room = WIDTH - names - 4
 
     def at(day: float) -> float:
-        return NAMES + room * day / days
+        return names + room * day / days
 
     row_height = 13.0
     foot = TOP + len(rows) * row_height
     shapes = [Shape("line", "rail", (at(day), TOP, at(day), foot)) for day, _ in months]
     for place, row in enumerate(rows):
         y = TOP + place * row_height
-        shapes.append(_label(row.label, y - 2))
+        shapes.append(_label(row.label, names, y - 2))
         shapes += [
             Shape("rect", "bar", (at(first), y + 2.5, max(at(last + 1) - at(first), 1.0), row_height - 5))
             for first, last in row.days
         ]
-    width = room / max(len(months), 1)
-    shapes += [
-        Shape("text", "tick start", (at(day) + 1, foot + 11), label if width > 17 or not place % 2 else "")
-        for place, (day, label) in enumerate(months)
-    ]
-    return Plot(name, title, told, foot + FOOT, tuple(shapes))
+    shapes += _months(months, at, foot + 11)
+    return Plot(title, told, foot + FOOT, tuple(shapes))
 
 
 def curve(
-    name: str,
     title: str,
     told: str,
     points: Sequence[tuple[float, float, float]],
@@ -158,7 +155,7 @@ def curve(
     last: float,
 ) -> Plot:
     """A falling stock: (day, value, half width of its band), up to day `last`; months named at the foot."""
-    left, high = 34.0, 110.0
+    left, high = 50.0, 110.0
     most = max((value + half for _, value, half in points), default=1.0) or 1.0
 
     def x(day: float) -> float:
@@ -174,15 +171,14 @@ def curve(
         Shape("line", "rail", (left, y(0), WIDTH - 8, y(0))),
         Shape("path", "band", words=area),
         *(Shape("line", "curve", (x(a[0]), y(a[1]), x(b[0]), y(b[1]))) for a, b in pairwise(points)),
-        *(Shape("text", "tick end", (left - 4, y(value) + 4), f"{value:,.0f}") for value in _ticks(most)),
+        *(Shape("text", "tick end", (left - 4, y(value) + 4), f"{value:,.0f} {unit}") for value in _ticks(most)),
         *(Shape("line", "rail", (left, y(value), WIDTH - 8, y(value))) for value in _ticks(most)),
-        Shape("text", "tick end", (left - 4, high + 13), unit),
         *_months(months, x, high + 13),
     ]
-    return Plot(name, title, told, high + FOOT + 2, tuple(shapes))
+    return Plot(title, told, high + FOOT + 2, tuple(shapes))
 
 
-def columns(name: str, title: str, told: str, values: Sequence[float], labels: Sequence[str], unit: str) -> Plot:
+def columns(title: str, told: str, values: Sequence[float], labels: Sequence[str], unit: str) -> Plot:
     """A column for each month, its height written above."""
     left, high = 8.0, 110.0
     most = max(values, default=1.0) or 1.0
@@ -194,21 +190,28 @@ def columns(name: str, title: str, told: str, values: Sequence[float], labels: S
         shapes += [
             Shape("rect", "bar", (left + place * step + 2, high - height, step - 4, height)),
             Shape("text", "tick", (middle, high - height - 3), _short(value)),
-            Shape("text", "tick", (middle, high + 13), label),
+            Shape("text", "tick", (middle, high + 13), label if step >= MONTH - 2 or not place % 2 else ""),
         ]
     shapes.append(Shape("text", "tick end", (WIDTH - 8, TOP + 8), unit))
-    return Plot(name, title, told, high + FOOT + 2, tuple(shapes))
+    return Plot(title, told, high + FOOT + 2, tuple(shapes))
 
 
-def _label(words: str, y: float) -> Shape:
+def _room_of_names(names: Iterable[str]) -> float:
+    """Room at the left for the longest of the names, each no longer than NAME_LETTERS."""
+    return LETTER * min(max((len(name) for name in names), default=0), NAME_LETTERS) + 9
+
+
+def _label(words: str, room: float, y: float) -> Shape:
     short = words if len(words) <= NAME_LETTERS else f"{words[: NAME_LETTERS - 1]}…"
-    return Shape("text", "name", (NAMES - 5, y + 12), short)
+    return Shape("text", "name", (room - 5, y + 12), short)
 
 
 def _months(months: Sequence[tuple[float, str]], x: Callable[[float], float], y: float) -> Iterator[Shape]:
-    few = months if len(months) <= 13 else months[:: len(months) // 12 + 1]
-    for day, label in few:
-        yield Shape("text", "tick start", (x(day), y), label)
+    """The months by name, each where it begins: all, or every second or third where they stand close."""
+    room = x(months[-1][0]) - x(months[0][0])
+    for day, label in months[:: max(ceil(MONTH * (len(months) - 1) / room), 1) if room else 1]:
+        if x(day) <= WIDTH - MONTH + 2:
+            yield Shape("text", "tick start", (x(day) + 1, y), label)
 
 
 def _ticks(most: float) -> list[float]:

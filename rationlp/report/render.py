@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -16,6 +18,9 @@ from rationlp.book_units import units_of
 from rationlp.files import clean
 from rationlp.numbers import figure, money, percent, plain, small_money
 
+UNITS = r"%|kg|g|mg|t|lb|oz|ton|tons|bu|kcal|Mcal|IU|[A-Z]{3}"
+HELD = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
+"""The space between a number and its unit, where no line may end."""
 LANGUAGE = "en"
 """Of every sentence the program has."""
 FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
@@ -31,7 +36,7 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
     style, code = style_of(look), asset(script) if script else ""
     allowed = f"'sha256-{digest(code)}'" if code else "'none'"
     text = (
-        templates_of("rationlp.report")
+        templates_of("rationlp.report", held)
         .get_template(template)
         .render(
             units=units_of(settings),
@@ -54,13 +59,22 @@ def html(text: str) -> Markup:
     return Markup(text)
 
 
+def held(value: object) -> object:
+    """A text in which no number is parted from its unit at the end of a line; everything else as it is."""
+    return HELD.sub("\N{NO-BREAK SPACE}", value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 @cache
-def templates_of(package: str) -> Environment:
-    """The templates of a room that makes pages, with autoescape and an error for every name that is not there."""
+def templates_of(package: str, finalize: Callable[[object], object] | None = None) -> Environment:
+    """The templates of a room that makes pages, with autoescape and an error for every name that is not there.
+
+    `finalize` has the last word on every value.
+    """
     env = Environment(
         loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=finalize,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -19,6 +19,7 @@ from rationlp.year.model import Purchase, Stock, Year
 
 PRESENT = 0.5
 """Head from which animals are in the calendar: averages trail off."""
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MOST_ROWS = 24
 """Of the calendar: on a farm of more groups a row is a kind of animals, with a bar for every time they are there."""
 
@@ -70,10 +71,9 @@ def year_part(farm: Farm, year: Year) -> YearPart:
         tuple(_curves(year, units, months)),
         bought,
         columns(
-            "cash",
             "What is bought each month",
             f"Money for feed to buy, in {units.currency}: "
-            + "; ".join(f"{month.label} {month.cost:,.0f}" for month in bought),
+            + "; ".join(f"{month_words(month.label)} {month.cost:,.0f}" for month in bought),
             money,
             [_name(month.label) for month in bought],
             units.currency,
@@ -82,10 +82,14 @@ def year_part(farm: Farm, year: Year) -> YearPart:
     )
 
 
+def month_words(label: str) -> str:
+    """A month (`2026-03`) as people write it."""
+    return f"{_name(label)} {label.partition('-')[0]}"
+
+
 def _name(label: str) -> str:
-    """A month in three letters at most: its number, and the year where one begins."""
-    year, month = label.split("-")
-    return f"{int(month)}" if month != "01" else f"1/{year[2:]}"
+    """A month in three letters."""
+    return MONTHS[int(label.partition("-")[2]) - 1]
 
 
 def _animals(year: Year, months: Sequence[tuple[int, str]]) -> Plot:
@@ -96,7 +100,6 @@ def _animals(year: Year, months: Sequence[tuple[int, str]]) -> Plot:
         name = fed.stage if by_stage else fed.group
         there[name] = there[name] + fed.head if name in there else fed.head
     return calendar(
-        "animals",
         "Animals on the farm",
         f"A bar for each {'stage' if by_stage else 'group'} while it is fed; the days of groups stand in the table.",
         [Stretch(name, tuple(_stretches(head))) for name, head in there.items()],
@@ -139,13 +142,12 @@ def _curves(year: Year, units: BookUnits, months: Sequence[tuple[float, str]]) -
         ends = {month.label: year.season.place(month.last) + 1 for month in year.season.months}
         later = ((ends[row.month], row.tonnes * per, Z90 * row.sd * per if row.tonnes else 0.0) for row in rows)
         points = [start, *later]
-        words = "; ".join(f"{row.month} {units.bulk(row.tonnes)}" for row in rows)
+        words = "; ".join(f"{month_words(row.month)} {units.bulk(row.tonnes)}" for row in rows)
         yield StockCurve(
             found.bin,
             found.label,
             rows,
             curve(
-                f"stock-{found.bin}",
                 f"What lies in {found.label}",
                 f"At the end of each month, with the band that holds 9 times in 10: {words}.",
                 points,

@@ -112,6 +112,16 @@ def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures,
         ".filter(e => e[0] < 10.66 && e[1] !== 'text')"  # 8 pt; words of pictures are in their own units
     )
     assert small == []
+    assert driver.execute_script(CUT_OFF) == []
+
+
+CUT_OFF = """
+return [...document.querySelectorAll('svg text')].filter(each => {
+  const box = each.getBBox(), room = each.ownerSVGElement.viewBox.baseVal;
+  return box.x < 0 || box.x + box.width > room.width || box.y + box.height > room.height;
+}).map(each => each.textContent);
+"""
+"""Words of pictures that run over their edge."""
 
 
 def _front_pages(text: str) -> int:

@@ -77,7 +77,7 @@ def test_days_are_as_the_book_writes_them(farm, statement):
 
 
 def test_the_review_page_says_what_the_review_copy_says(papers, review):
-    text = papers["review"]
+    text = papers["review"].replace("\N{NO-BREAK SPACE}", " ")
     for reviewed in review.rations:
         assert text.count(f'id="r-{reviewed.id}"') == 1
         assert reviewed.ration.verdict.headline in text and "NOT SIGNED" in text and "Signature" in text

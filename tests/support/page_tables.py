@@ -211,10 +211,14 @@ def _animals(told, table):
         yield name, head, first, last
 
 
+def _month(label):
+    return f"{datetime.strptime(label, '%Y-%m'):%b %Y}"
+
+
 def stock(told, table):
     for row in told.of("year", "stocks", bin=table.of):
         spread = told.units.bulk(Z90 * row["sd"], 2) if row["tonnes"] else ""
-        yield row["month"], told.units.bulk(row["tonnes"]), spread
+        yield _month(row["month"]), told.units.bulk(row["tonnes"]), spread
 
 
 def _mixes(told, table):
@@ -226,7 +230,8 @@ def _mixes(told, table):
 
 
 def _to_buy(told, table):
-    rows = told.of("year", "purchases", month=table.of)
+    month = datetime.strptime(table.caption, "To buy in %b %Y")
+    rows = told.of("year", "purchases", month=f"{month:%Y-%m}")
     for row in sorted(rows, key=lambda row: row["cost"], reverse=True):
         yield (
             row["label"],
@@ -240,7 +245,7 @@ def _to_buy(told, table):
 def _uses(told, table):
     for use in told.said["year"]["uses"]:
         masses = (told.units.bulk(use[name]).split(" ")[0] for name in ("tonnes", "mix_tonnes"))
-        yield use["month"], use["group"], use["mix"], use["bin"] or "none", *masses
+        yield _month(use["month"]), use["group"], use["mix"], use["bin"] or "none", *masses
 
 
 def batches(told, table):
@@ -296,7 +301,7 @@ TABLES = {
     r"Animals: most head at once, first and last day fed": _animals,
     r".* at the end of each month, in (t|ton); a ± holds 9 times in 10": stock,
     r"The mixes of the plan, in the order in which they are first fed": _mixes,
-    r"To buy in [\d-]+": _to_buy,
+    r"To buy in \w{3} \d{4}": _to_buy,
     r"Grain drawn and mix eaten, in (t|ton)": _uses,
     r"The newest batches|Older batches": batches,
     r"From price to price, in .*": _steps,

@@ -20,6 +20,7 @@ from rationlp.numbers import figure, largest_first
 from rationlp.pages.cells import Page, Values
 from rationlp.pages.review.sign import write_sign_pages
 from rationlp.pages.review.tables import MATRIX, Heading, tables_of
+from rationlp.pages.review.words import counted_by_how, how_words, told_source
 from rationlp.pages.style import PALE, WARN, Look, write_footer
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.rations.studies.weak_bounds import Weak
@@ -36,13 +37,6 @@ OVERRIDE_HEADS = ("What", "Where", "Says", "Why, and who answers for it")
 MOST_WEAK, MOST_LISTED = 8, 15
 LEAST_MONEY = 0.005
 LEAST_TOLD = 0.005
-HOW_WORDS = {
-    "page": "read on a page",
-    "dataset": "from a data set",
-    "abstract": "from an abstract",
-    "memory": "recalled",
-    "analogy": "by analogy",
-}
 BY_WEIGHT = {"Figures": "for 10 % off", "Memory and assumed": "for 10 % off", "Duals": "Dual"}
 """Sheets whose rows come the heaviest first, and the heading of the weight."""
 
@@ -132,10 +126,7 @@ def _line(page: Page, row: int, text: str, style: NamedStyle, height: float) -> 
 
 
 def _settings(review: ReviewCopy) -> list[str]:
-    counted = [
-        f"{what}: {', '.join(f'{count} {how}' for how, count in counts.items())}"
-        for what, counts in review.how_counts.items()
-    ]
+    counted = [f"{what}: {counted_by_how(counts)}" for what, counts in review.how_counts.items()]
     margin = f"{review.requirement_margin_pct:g} %" if review.requirement_margin_pct else "none"
     return [
         f"Book {review.book}, version {review.book_version}; made by {review.program}.",
@@ -151,7 +142,7 @@ def _evidence(review: ReviewCopy) -> str:
     if not review.evidence:
         return "nothing of the library weighs in these rations."
     shares = sorted(review.evidence.items(), key=lambda pair: largest_first(pair[1]))
-    told = ", ".join(f"{HOW_WORDS.get(how, how)} {100 * share:.0f} %" for how, share in shares if share >= LEAST_TOLD)
+    told = ", ".join(f"{how_words(how)} {100 * share:.0f} %" for how, share in shares if share >= LEAST_TOLD)
     return f"of all that the library's figures weigh in these rations: {told}."
 
 
@@ -177,7 +168,7 @@ def _weakest(rows: Iterable[Weak], review: ReviewCopy) -> Sequence[tuple[str, ..
             row.where,
             f"{money(row.weight):.2f}",
             row.value,
-            f"{HOW_WORDS.get(row.how, row.how)}: {row.source or row.note}",
+            f"{how_words(row.how)}: {told_source(row.source) or row.note}",
         )
         for row in rows
         if money(row.weight) >= LEAST_MONEY

@@ -10,6 +10,7 @@ from rationlp.ledger.shape import Signature
 from rationlp.ledger.signatures import VOIDS, signature_words
 from rationlp.numbers import figure
 from rationlp.pages.review.tables import tables_of
+from rationlp.pages.review.words import counted_by_how
 from rationlp.rations.studies.review import ReviewCopy
 from rationlp.reasons import Severity
 from rationlp.report.memory import BOXES, rows_to_sign
@@ -36,6 +37,7 @@ def review_page(
         boxes=BOXES,
         severity=Severity,
         tables=tables_of(review),
+        by_how=counted_by_how,
         cell=_cell,
         is_number=_is_number,
     )

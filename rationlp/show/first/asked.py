@@ -111,6 +111,13 @@ class Asked:
             found.append(AskedLine(self._letters[key], reason, _names(told), worst if several else "", text))
         return found
 
+    def letter_of(self, line: AskedLine) -> str:
+        """The letter under which the reason of a line of other mixes is told here already, of one as far off or
+        further; empty where it is not."""
+        key = self._key(line.reason)
+        as_far = any(_off(reason) >= _off(line.reason) for _, reason in self._found.get(key, ()))
+        return self._letters[key] if as_far else ""
+
     def print(self, out: Terminal, named: bool = False) -> None:
         """Every reason behind its letter. `named` says where each holds, on a screen without a line for each mix."""
         for text in self._sentences(out, named):
