@@ -26,23 +26,27 @@ def decisions(year: Year, book: Book) -> list[str]:
 
 def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
     supplies = {s.name: s for s in year.search.supplies}
-    names = {mix.found.shares: f"{mix.mix} ({_eaters(mix.stages)})" for mix in year.mixes}
+    names = {mix.found.shares: mix.mix for mix in year.mixes}
     week: dict[str, float] = {}
+    eaters: dict[str, dict[str, None]] = {}
     for each in by_day(year.portions, supplies, year.season):
         tonnes = float(each.tonnes[:WEEK].sum())
         if tonnes > 0:
             name = names.get(each.portion.mix.shares, "")
             week[name] = week.get(name, 0.0) + tonnes
+            eaters.setdefault(name, {})[each.portion.demand.fed.group] = None
     if week:
         order = sorted(week.items(), key=lambda item: largest_first(item[1]))
-        told = ", ".join(f"{amount(tonnes, units)} of {name}" for name, tonnes in order[:3])
+        told = ", ".join(
+            f"{amount(tonnes, units)} of {name} ({_eaters(tuple(eaters[name]))})" for name, tonnes in order[:3]
+        )
         more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
         yield f"Mix for the first week {told}{more}."
 
 
-def _eaters(stages: Sequence[str]) -> str:
+def _eaters(groups: Sequence[str]) -> str:
     """Whom a mix is for, shortly."""
-    return f"{stages[0]} and {len(stages) - 1} more" if len(stages) > 2 else " and ".join(stages)
+    return f"{groups[0]} and {len(groups) - 1} more" if len(groups) > 2 else " and ".join(groups)
 
 
 def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:

@@ -132,67 +132,6 @@ def _bins(year: Year, book: Book, units: BookUnits) -> Table:
     return made
 
 
-def decisions(year: Year, book: Book) -> list[str]:
-    """What is to be done in the first week: what to mix, what to order, and the grain or the next sample."""
-    units = units_of(book.farm)
-    found = [*_to_mix(year, units), *_to_order(year, book, units), *_grain(year, book, units)]
-    return found[:3]
-
-
-def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
-    supplies = {s.name: s for s in year.search.supplies}
-    names = {mix.found.shares: mix.mix for mix in year.mixes}
-    week: dict[str, float] = {}
-    eaters: dict[str, dict[str, None]] = {}
-    for each in by_day(year.portions, supplies, year.season):
-        tonnes = float(each.tonnes[:WEEK].sum())
-        if tonnes > 0:
-            name = names.get(each.portion.mix.shares, "")
-            week[name] = week.get(name, 0.0) + tonnes
-            eaters.setdefault(name, {})[each.portion.demand.fed.group] = None
-    if week:
-        order = sorted(week.items(), key=lambda item: largest_first(item[1]))
-        told = ", ".join(
-            f"{amount(tonnes, units)} of {name} ({_eaters(tuple(eaters[name]))})" for name, tonnes in order[:3]
-        )
-        more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
-        yield f"Mix for the first week {told}{more}."
-
-
-def _eaters(groups: Sequence[str]) -> str:
-    """Whom a mix is for, shortly."""
-    return f"{groups[0]} and {len(groups) - 1} more" if len(groups) > 2 else " and ".join(groups)
-
-
-def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
-    by = year.season.first + timedelta(days=WEEK)
-    due = [row for row in year.purchases if row.order_by <= by]
-    due.sort(key=lambda row: -row.cost)
-    if due:
-        told = ", ".join(f"{row.label} {_amount(row.tonnes, row.packages, units)}" for row in due[:3])
-        more = f" and {len(due) - 3} more" if len(due) > 3 else ""
-        cost = money(sum(row.cost for row in due), units.currency)
-        yield f"Order by {shown(min(row.order_by for row in due), book)} for the first weeks: {told}{more} ({cost})."
-
-
-def _amount(tonnes: float, packages: int, units: BookUnits) -> str:
-    several = "s" if packages > 1 else ""
-    return f"{amount(tonnes, units)}{f' ({packages} package{several})' if packages else ''}"
-
-
-def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
-    over = max(year.sales, key=lambda sale: sale.tonnes, default=None)
-    if over is not None and not year.unfed and over.tonnes > 0.05 * (year.tonnes or 1.0):
-        yield f"Sell up to {units.bulk(over.tonnes)} of {over.label}: nothing in the plan needs it."
-    if year.next_sample:
-        bin_, day = min(year.next_sample, key=lambda item: item[1])
-        yield f"Sample {bin_} again by {shown(day, book)}, when a third of it is drawn."
-    for sale in year.sales:
-        if sale.from_price is not None and not sale.tonnes:
-            price = units.price(sale.from_price, units.currency)
-            yield f"Keep {sale.label}: selling it pays only above {price} per {units.word}."
-
-
 def _mixes(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
     made = table(
         "The mixes, in the order in which they are first fed",
