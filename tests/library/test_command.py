@@ -161,6 +161,15 @@ def test_equations_are_listed() -> None:
 
 
 @pytest.mark.parametrize(
+    ("word", "means"),
+    [("linseed", "flaxseed"), ("flax", "flaxseed"), ("field peas", "field_peas"), ("late grower", "sw_gro_50_75")],
+)
+def test_limits_go_by_any_name_of_a_feed_a_family_or_a_stage(word: str, means: str) -> None:
+    """`limits linseed` asked whether linseed meal was meant."""
+    assert rows("limits", word) == rows("limits", means)
+
+
+@pytest.mark.parametrize(
     ("words", "says"),
     [
         (["feeds", "triticalle"], "Did you mean triticale"),
@@ -168,9 +177,10 @@ def test_equations_are_listed() -> None:
         (["stages", "--weight", "900kg", "nursery"], "900 kg"),
         (["feeds", "--sort", "lysin"], "Did you mean lysine"),
         (["sources", "nowhere"], "a source of the library"),
-        (["limits", "unobtainium"], "a limit of the library"),
+        (["limits", "unobtainium"], "a feed, a family of feeds or a stage of the library"),
+        (["limits", "soybeans"], "Did you mean soybeans_raw"),
         (["equations", "perpetual motion"], "an equation"),
-        (["unobtainium"], "a feed of the library"),
+        (["unobtainium"], "a feed, a stage, a nutrient, a limit or a source of the library"),
     ],
 )
 def test_unknown_ids_get_a_line_and_no_traceback(words: list[str], says: str) -> None:

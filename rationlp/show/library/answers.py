@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields
+from functools import lru_cache
 from typing import Protocol, runtime_checkable
 
 from rationlp.errors import Problem, RequestError, given
@@ -300,17 +301,27 @@ def cited(source_ids: Iterable[str], library: Library) -> tuple[Source, ...]:
     return tuple(library.sources[part] for part in ids if part in library.sources)
 
 
-FINDERS: Mapping[str, Callable[[Library], Finder]] = {
-    "feed": feed_finder,
-    "stage": stage_finder,
-    "nutrient": nutrient_finder,
+@lru_cache(maxsize=8)
+def limit_finder(library: Library) -> Finder:
+    """Feeds, and the families of feeds that have limits of their own."""
+    return feed_finder(library).with_first(Name(word) for word in library.feed_limits if word not in library.feeds)
+
+
+FINDERS: Mapping[str, tuple[Callable[[Library], Finder], ...]] = {
+    "feed": (feed_finder,),
+    "stage": (stage_finder,),
+    "nutrient": (nutrient_finder,),
+    "limit": (limit_finder, stage_finder),
 }
 
 
 def one_meant(name: str, kind: str, library: Library) -> str:
     """The id that `name` stands for where it can be only one; else `name` as it is."""
-    meant = FINDERS[kind](library).meant(name) if name and kind in FINDERS else ()
-    return meant[0] if len(meant) == 1 else name
+    for finder in FINDERS.get(kind, ()) if name else ():
+        meant = finder(library).meant(name)
+        if meant:
+            return meant[0] if len(meant) == 1 else name
+    return name
 
 
 def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> str:
@@ -318,18 +329,23 @@ def known(name: str, ids: Mapping[str, object], kind: str, library: Library) -> 
     meant = one_meant(name, kind, library)
     if meant in ids:
         return meant
-    raise unknown(name, FINDERS[kind](library) if kind in FINDERS else names_of(ids), kind)
+    finders = [finder(library) for finder in FINDERS.get(kind, ())] or [names_of(ids)]
+    raise unknown(name, next((finder for finder in finders if finder.meant(name)), finders[0]), kind)
 
 
-def unknown(name: str, finder: Finder, kind: str) -> RequestError:
-    """The error of a name that nothing goes by, or several things."""
-    do = f"{finder.suggestion(name, '')} 'rationlp library {kind}s' lists them all.".strip()
-    return RequestError([Problem("error", f"library {kind}s", "", repr(name), f"a {kind} of the library", do)])
+def unknown(name: str, finder: Finder, kind: str = "") -> RequestError:
+    """The error of a name that nothing goes by, or several things; of any kind where none was named."""
+    expected = {"": "a feed, a stage, a nutrient, a limit or a source", "limit": "a feed, a family of feeds or a stage"}
+    where, lists = (f"library {kind}s", f"{kind}s") if kind else ("library", "--help")
+    do = (
+        f"{finder.suggestion(name, '')} 'rationlp library {lists}' {'lists them all' if kind else 'says more'}.".strip()
+    )
+    told = f"{expected.get(kind, f'a {kind}')} of the library"
+    return RequestError([Problem("error", where, "", repr(name), told, do)])
 
 
 def everything(library: Library) -> Finder:
     """Feeds, stages, nutrients and what has limits, in one."""
-    finders = [finder(library) for finder in FINDERS.values()]
+    finders = [finder(library) for finder in (limit_finder, stage_finder, nutrient_finder)]
     named = [name for finder in finders for name in finder.names.values()]
-    limited = [Name(word) for word in library.feed_limits if word not in library.feeds]
-    return Finder([*named, *limited], [name for finder in finders for name in finder.others])
+    return Finder(named, [name for finder in finders for name in finder.others])

@@ -245,7 +245,7 @@ def _topic_of(name: str, library: Library) -> str:
     ):
         if answers.one_meant(name, topic.removesuffix("s"), library) in ids:
             return topic
-    raise answers.unknown(name, answers.everything(library), "feed")
+    raise answers.unknown(name, answers.everything(library))
 
 
 def _plain(value: Any) -> Any:
