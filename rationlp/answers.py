@@ -26,6 +26,9 @@ class Rations:
     farm: Farm
     solved: tuple[SolvedRation, ...]
 
+    def __repr__(self) -> str:
+        return "\n".join([f"<Rations: {len(self)}>", *map(repr, self.solved)])
+
     def __iter__(self) -> Iterator[SolvedRation]:
         return iter(self.solved)
 

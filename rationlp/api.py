@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from rationlp.answers import Rations
 from rationlp.book import open_book
@@ -25,8 +25,11 @@ from rationlp.library import load_library
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from rationlp.actual.report import ActualReport
     from rationlp.actual.uniformity import Uniformity
+    from rationlp.documents import Answer
     from rationlp.offers.study import Study
     from rationlp.report.page import Report
     from rationlp.resample.change import Resample
@@ -38,7 +41,7 @@ if TYPE_CHECKING:
     from rationlp.year.studies.separate import Separated
 
 Names = str | Iterable[str] | None
-"""A name, several names, or None for all of them."""
+"""A name, several names, or None (or no name at all) for all of them."""
 
 
 def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
@@ -62,6 +65,10 @@ def open_farm(path: str | Path, library: str | Path | None = None) -> OpenFarm:
 
 class OpenFarm(Farm):
     """A farm that answers what the commands answer. Names and numbers are checked here; only `actual` can write."""
+
+    def __repr__(self) -> str:
+        book = self.book
+        return f"<{book.path}: {len(book.bins)} bins, {len(book.supplements)} offers, {len(book.groups)} groups>"
 
     def rations(
         self, stages: Names = None, bins: Names = None, together: bool = False, home_grown: float | None = None
@@ -306,6 +313,30 @@ class OpenFarm(Farm):
         question = Question(group, bin, lot, batch, start, end)
         return follow(question, batches_made(self, question), self.book)
 
+    def document(self, answer: Answer) -> dict[str, Any]:
+        """Any answer of this farm (rations, a bin, offers, sheets, a year and so on) as its command prints it with
+        `--format json`, in plain dicts and lists.
+
+        >>> farm = open_farm("demo/stillwater_bend")
+        >>> farm.document(farm.bin("north"))["bins"][0]["sample"]
+        'n1'
+        """
+        from rationlp.documents import document_of
+
+        return document_of(answer, self)
+
+    def tables(self, answer: Answer) -> dict[str, pd.DataFrame]:
+        """Any answer of this farm as pandas frames, one for each kind of row: those its command writes with
+        `--format csv -o FOLDER`, by the names of the files.
+
+        >>> farm = open_farm("demo/stillwater_bend")
+        >>> farm.tables(farm.bin("north"))["bins_crops"].crop[0]
+        'triticale'
+        """
+        from rationlp.documents import frames_of
+
+        return frames_of(answer, self)
+
     def report(self, stages: Names = None, bins: Names = None, frontiers: bool = False) -> Report:
         """What stands on the page of the farm; `str` of it is the HTML. Raises RequestError, BookError, SolverError.
 
@@ -332,7 +363,11 @@ def _pairs(given: Names, what: str, example: str) -> Iterator[tuple[str, str]]:
 
 
 def names(given: Names) -> tuple[str, ...]:
-    """Names as a tuple: one name, several, or none for all of them."""
+    """Names as a tuple: one name, several, or none for all of them. Raises RequestError for anything else."""
     if given is None:
         return ()
-    return (given,) if isinstance(given, str) else tuple(given)
+    found = (given,) if isinstance(given, str) else tuple(given) if isinstance(given, Iterable) else (given,)
+    for name in found:
+        if not isinstance(name, str):
+            raise RequestError([Problem("error", "name", "", repr(name), "a name, or several", "Write it as text.")])
+    return found

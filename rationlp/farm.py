@@ -155,9 +155,9 @@ class Farm:
 
         The price is delivered: freight is in it. Raises RequestError.
         """
-        if not 0 <= price < float("inf"):
+        if not isinstance(price, int | float) or not 0 <= price < float("inf"):
             raise RequestError(
-                [Problem("error", "price", "", f"{price:g} for {offer}", "a price of 0 or more", "Correct it.")]
+                [Problem("error", "price", "", f"{price!r} for {offer}", "a price of 0 or more", "Correct it.")]
             )
         (offer,) = offers_named([offer], self.book, "price", bins=True)
         per_tonne = price * KG_PER_TONNE / BOOK_PRICE_MASS_KG[self.settings.units]

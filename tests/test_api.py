@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import doctest
+import json
 from importlib import import_module
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
 import rationlp
+from rationlp.cli.app import app
 from rationlp.library import Library
 
 ROOT = Path(__file__).parents[1]
@@ -56,3 +59,52 @@ def test_a_notebook_reads_a_book_changes_a_price_and_writes_a_table(tmp_path: Pa
     assert list(again.columns) == list(mix.columns) and len(again) == len(mix)
     for name, frame in rations.frames.items():
         assert not any(frame[column].map(lambda cell: isinstance(cell, list | dict)).any() for column in frame), name
+
+
+DEMO = "demo/stillwater_bend"
+ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
+ANSWERS = {
+    ("ration", *ONE): lambda farm: farm.rations("sw_gro_25_50", "north"),
+    ("bin", "--bin", "north"): lambda farm: farm.bin("north"),
+    ("offers", *ONE): lambda farm: farm.offers("sw_gro_25_50", "north"),
+    ("resample", "--before", "n0", "--after", "n1", "--stage", "sw_gro_25_50"): lambda farm: farm.resample(
+        "n0", "n1", "sw_gro_25_50"
+    ),
+    ("trace",): lambda farm: farm.trace(),
+    ("year",): lambda farm: farm.year(),
+}
+
+
+@pytest.mark.parametrize("words", ANSWERS, ids=lambda words: words[0])
+def test_an_answer_is_the_document_and_the_tables_of_its_command(words, tmp_path):
+    farm = rationlp.open_farm(DEMO)
+    answer = ANSWERS[words](farm)
+    assert len(repr(answer)) < 2000
+    command = [words[0], DEMO, *words[1:], "--format"]
+    printed = CliRunner().invoke(app, [*command, "json"])
+    assert farm.document(answer) == json.loads(printed.stdout)
+    folder = tmp_path / "tables"
+    CliRunner().invoke(app, [*command, "csv", "-o", str(folder)])
+    tables = farm.tables(answer)
+    assert sorted(tables) == sorted(path.stem for path in folder.glob("*.csv"))
+    assert {name: len(frame) for name, frame in tables.items()} == {
+        name: len(pd.read_csv(folder / f"{name}.csv")) for name in tables
+    }
+
+
+def test_sheets_have_tables_too():
+    farm = rationlp.open_farm(DEMO)
+    pack = farm.sheets("sw_boar", "north")
+    tables = farm.tables(pack)
+    assert list(tables["sheets"].sheet) == ["sw_boar north"] and "sw_boar north" in repr(pack)
+
+
+def test_what_is_no_name_or_no_answer_is_said():
+    farm = rationlp.open_farm(DEMO)
+    with pytest.raises(rationlp.RequestError, match="found 5; expected a name, or several"):
+        farm.rations(5)
+    with pytest.raises(rationlp.RequestError, match="found 'dear' for soy48_bulk; expected a price"):
+        farm.with_price("soy48_bulk", "dear")
+    with pytest.raises(TypeError, match="int is none of the answers: Rations, "):
+        farm.tables(3)
+    assert repr(farm) == "<demo/stillwater_bend: 2 bins, 28 offers, 18 groups>"

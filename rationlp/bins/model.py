@@ -137,7 +137,7 @@ class BinFinding:
         return f"{self.text} [{self.source}]" if self.source else self.text
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class BinEstimate:
     """A bin as it stands in the rations; `values` as fed, by nutrient, coefficients included.
 
@@ -166,8 +166,12 @@ class BinEstimate:
     agreement: Agreement = NOT_COMPARED
     drifts: tuple[Drift, ...] = ()
     nutrient_index: tuple[str, ...] = ()
-    covariance: Floats | None = field(default=None, compare=False, repr=False)
+    covariance: Floats | None = field(default=None, compare=False)
     contaminants: Mapping[str, Content] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        held = ", ".join(f"{crop} {100 * share:.1f} %" for crop, share in self.shares.items())
+        return f"<Bin {self.bin}, sample {self.sample}: {held}>"
 
     @property
     def findings(self) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ class OfferRequest:
     equals: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Study:
     """The answers; lists are empty where nothing was asked or nothing is to be said.
 
@@ -72,6 +72,9 @@ class Study:
     risks: tuple[PriceRisk, ...] = ()
     farm_risks: tuple[FarmRisk, ...] = ()
     whole: bool = False
+
+    def __repr__(self) -> str:
+        return "\n".join([f"<Offers in {len(self.rations)} rations>", *(repr(live.solved) for live in self.rations)])
 
     @property
     def complete(self) -> bool:

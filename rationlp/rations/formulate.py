@@ -34,7 +34,7 @@ from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import StageNeeds
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class SolvedRation:
     """A verified ration of one stage, and everything needed to ask more of it.
 
@@ -43,13 +43,18 @@ class SolvedRation:
     of every stage that eats the mix, over the same candidates, where `formula` has the rows of several.
     """
 
-    farm: Farm = field(repr=False, compare=False)
+    farm: Farm = field(compare=False)
     id: str
     formula: Formula
     answer: Answer
     ration: Ration
-    chances: tuple[ChanceRow, ...] = field(default=(), repr=False)
-    judged_as: tuple[Formula, ...] = field(default=(), repr=False)
+    chances: tuple[ChanceRow, ...] = ()
+    judged_as: tuple[Formula, ...] = ()
+
+    def __repr__(self) -> str:
+        ration = self.ration
+        cost = "" if ration.cost_per_tonne is None else f", {ration.cost_per_tonne:.2f} per tonne"
+        return f"<{self.id}: {ration.stage} from {ration.bin or 'offers alone'}: {ration.verdict.severity}{cost}>"
 
     @property
     def stage(self) -> StageNeeds:

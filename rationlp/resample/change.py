@@ -105,13 +105,17 @@ class MixChange:
     advice: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Resample:
     """Everything a new sample changes."""
 
     move: Move
     changes: tuple[MixChange, ...]
     not_judged: tuple[NotJudged, ...]
+
+    def __repr__(self) -> str:
+        samples = f"{self.move.before.sample} to {self.move.after.sample}"
+        return f"<Bin {self.move.bin}, sample {samples}: {len(self.changes)} mixes>"
 
     @property
     def stopped(self) -> bool:

@@ -177,7 +177,7 @@ class PurchaseLine:
         return sum((mass * counts[sheet] for sheet, mass in self.needs), Fraction(0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Pack:
     """All pages of one run, in order."""
 
@@ -193,6 +193,10 @@ class Pack:
     purchases: tuple[PurchaseLine, ...]
     cautions: tuple[str, ...]
     review: str
+
+    def __repr__(self) -> str:
+        held = ", ".join(f"{page.name} {page.id}" for page in self.sheets)
+        return f"<{len(self.sheets)} mix sheets ({held}), {len(self.unmade)} rations without one>"
 
     @property
     def units(self) -> BookUnits:

@@ -210,12 +210,12 @@ class Draws:
     surer: SurerPlan | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Year:
     """The plan of a year, verified. `bound` is a cost below which no plan can go."""
 
     season: Season
-    animals: tuple[Fed, ...] = field(repr=False)
+    animals: tuple[Fed, ...]
     cost: float
     bound: float
     home_grown_share: float
@@ -234,8 +234,12 @@ class Year:
     draws: Draws | None = None
     ways_out: tuple[WayOut, ...] = ()
     on_farm: tuple[OnFarm, ...] = ()
-    search: Search = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
-    portions: Sequence[Portion] = field(default=(), repr=False, compare=False)
+    search: Search = field(default=None, compare=False)  # type: ignore[assignment]
+    portions: Sequence[Portion] = field(default=(), compare=False)
+
+    def __repr__(self) -> str:
+        days = f"{self.season.first} to {self.season.last}"
+        return f"<Year {days}: {self.verdict.severity}, {self.cost:.2f} for {self.tonnes:.2f} t of feed>"
 
     @property
     def stopped(self) -> bool:

@@ -69,15 +69,15 @@ def _notes(pack: Pack) -> dict[str, list[str]]:
     return found
 
 
-def pack_document(pack: Pack, book: Book, output: Path) -> SheetsDocument:
-    """`sheets --format json`; masses in the unit of the book."""
+def pack_document(pack: Pack, book: Book, output: Path | None = None) -> SheetsDocument:
+    """`sheets --format json`; masses in the unit of the book, `output` empty where nothing was written."""
     return {
         "book": str(book.path),
         "farm": pack.farm,
         "book_version": pack.book_version,
         "currency": pack.currency,
         "unit": pack.unit,
-        "output": str(output),
+        "output": str(output or ""),
         "review": REVIEW,
         "sheets": [_sheet(sheet) for sheet in pack.sheets],
         "unmade": [
