@@ -209,9 +209,11 @@ def answer_to(formula: Formula, farm: Farm) -> Answer:
         return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
         amounts = _nearest(formula)
-        rows = conflict(formula.program, laws_only=amounts is None)
         if amounts is None:
-            amounts = _nearest(replace(formula, program=with_laws_giving_way(formula.program)))
+            program, rows = with_laws_giving_way(formula.program, formula.crystals)
+            amounts = _nearest(replace(formula, program=program))
+        else:
+            rows = conflict(formula.program)
         mends = remedies(formula, formula.offered, farm) if rows else []
         return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")

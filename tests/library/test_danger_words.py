@@ -214,6 +214,8 @@ SAID = [
     ("keep away from sows", "do_not_feed"),
     ("not for pigs", "do_not_feed"),
     ("cattle only", "other_animals"),
+    ("dairy pellets, soybean base", "other_animals"),
+    ("ewe nuts 18", "other_animals"),
     ("recalled by the maker", "do_not_feed"),
     ("expired 2024", "old"),
     ("out of date", "old"),

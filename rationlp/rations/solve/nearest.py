@@ -12,8 +12,11 @@ unless `with_laws_giving_way` gives them one, for the mix that comes nearest whe
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import compress
+from math import inf
+from typing import TypeVar
 
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.program.rows import (
@@ -30,7 +33,7 @@ from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
 
 ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
-LAW_ROOM = 0.05  # of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement)
+LAW_ROOM = 0.25  # of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement)
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
 NEEDS, PRICED = 1, min(PRICED_RANKS)  # steps: of requirements and energy together, and of all that has a price
 WEIGHT = {  # a judgement
@@ -44,6 +47,7 @@ WEIGHT = {  # a judgement
 }
 WORTH = 0.5  # of the cost of a mix: what missing all of a bound that has a price must save (a judgement)
 ALIKE = 7  # decimals of a need to which two mixes that miss it are alike
+Kept = TypeVar("Kept")
 SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 
@@ -75,10 +79,53 @@ def steps_of(ranks: Iterable[int]) -> list[int]:
     return sorted({step_of(rank) for rank in ranks} - {PRICED}, reverse=True)
 
 
-def with_laws_giving_way(program: Program) -> Program:
-    """`program` with every row relaxable, those that were not the last to give way."""
-    rows = tuple(row if row.relaxable else replace(row, relaxable=True, rank=LAW_RANK) for row in program.rows)
-    return replace(program, rows=rows)
+def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Program, tuple[str, ...]]:
+    """`program` with laws relaxable, the last to give way, of those that cannot hold together; and the first that
+    cannot (their keys). Columns that are `idle` (crystals) are no help: nobody feeds them as a filler.
+
+    Without any one of these laws the others can hold: the one gives way that is passed by the least part of itself.
+    Where more cannot hold together, so on, until there is a mix. A dose of premix gives way only to other doses: what
+    mends a maximum that it passes is another premix, and not less of this one.
+    """
+    solid, giving = _without_columns(program, idle), set[str]()
+    told: tuple[str, ...] = ()
+    while len(giving) < len(program.rows) and least_shortfall(solid) is None:
+        together = conflict(solid, laws_only=True)
+        rows = tuple(row for row in solid.rows if row.key in together)
+        if not rows:  # the solver itself is not sure of it
+            return _relaxed(program, [row.key for row in program.rows]), told
+        least = min(rows, key=lambda row: (row.sense == "=", _part_passed(replace(solid, rows=rows), row)))
+        told, giving = told or together, giving | {least.key}
+        solid = _relaxed(solid, giving)
+    return _relaxed(program, giving), told
+
+
+def _without_columns(program: Program, names: Collection[str]) -> Program:
+    """`program` without some of its columns."""
+    kept = [column not in names for column in program.columns]
+
+    def some(of: Sequence[Kept]) -> tuple[Kept, ...]:
+        return tuple(compress(of, kept))
+
+    rows = tuple(replace(row, coefficients=some(row.coefficients), sizes=some(row.sizes)) for row in program.rows)
+    return Program(some(program.columns), some(program.costs), rows, some(program.normalizer))
+
+
+def _part_passed(program: Program, row: ProgramRow) -> float:
+    """By what part of its bound a row is passed at the least where it alone gives way."""
+    elastic = elastic_of(_relaxed(program, [row.key]))
+    found = solve_checked(elastic.program)
+    size = sum(part * amount for part, amount in zip(row.magnitudes, found.amounts, strict=False))
+    return found.objective / size if found.status == SolverStatus.OPTIMAL and size else inf
+
+
+def _relaxed(program: Program, keys: Collection[str]) -> Program:
+    """`program` with the laws of these keys giving way, last of all."""
+    law = [not row.relaxable and row.key in keys for row in program.rows]
+    rows = [
+        replace(row, relaxable=True, rank=LAW_RANK) if it else row for row, it in zip(program.rows, law, strict=True)
+    ]
+    return replace(program, rows=tuple(rows))
 
 
 def nearest_mix(program: Program) -> tuple[float, ...] | None:
@@ -234,9 +281,13 @@ def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
 
     Rows with a price in the elastic program are such a set, though perhaps too large (Farkas); of these one row after
     the other is left out (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in Optimization, 2008, chapter
-    6): laws of the mix first, then wishes and what practice advises, so that the set names requirements where it can.
-    With `laws_only` it is looked for among the rows that never give way.
+    6): laws of the mix first, then what the trade uses at most and wishes, so that the set names requirements where it
+    can. Rows that give way to cost are in it only where all others can hold together: milk sugar that nobody offers is
+    no reason for protein that is short. With `laws_only` it is looked for among the rows that never give way.
     """
+    unpriced = tuple(row for row in program.rows if not (row.relaxable and row.rank in PRICED_RANKS))
+    if len(unpriced) < len(program.rows) and _infeasible(program, unpriced):
+        program = replace(program, rows=unpriced)
     rows = [replace(row, relaxable=True) for row in program.rows if not row.relaxable] if laws_only else program.rows
     suspects = _priced(replace(program, rows=tuple(rows)))
     if not _infeasible(program, suspects):
