@@ -34,6 +34,7 @@ class Farm:
         self._figures: dict[str, FeedFigures] = {}
         self._bins: dict[str, BinEstimate] = {}
         self._stages: dict[str, StageNeeds] = {}
+        self._grain: dict[str, Candidate] = {}
         self._offers: tuple[Candidate, ...] | None = None
         self._unoffered: dict[str, Candidate] = {}
 
@@ -84,7 +85,9 @@ class Farm:
 
     def bin_candidate(self, name: str) -> Candidate:
         """The bin `name` as something that may go into a ration, at what its grain would bring if sold."""
-        return bin_candidate(self.bin(name), self.book)
+        if name not in self._grain:
+            self._grain[name] = bin_candidate(self.bin(name), self.book)
+        return self._grain[name]
 
     @property
     def candidates(self) -> tuple[Candidate, ...]:
@@ -147,7 +150,7 @@ class Farm:
         """The farm with these offers in place of its own. Bins and stages stay as they are."""
         other = type(self)(replace(self.book, supplements=tuple(offers)), self.library, self.warnings)
         other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
-        other._unoffered = self._unoffered
+        other._grain, other._unoffered = self._grain, self._unoffered
         return other
 
     def with_price(self, offer: str, price: float) -> Self:
@@ -185,7 +188,7 @@ class Farm:
         """The farm without these lots of animals (line, day on which they begin). All else stays as it is."""
         other = type(self)(replace(self.book, left_out=self.book.left_out | set(lots)), self.library, self.warnings)
         other._figures, other._bins, other._stages = self._figures, self._bins, self._stages
-        other._offers, other._unoffered = self._offers, self._unoffered
+        other._grain, other._offers, other._unoffered = self._grain, self._offers, self._unoffered
         return other
 
     def on(self, day: date | None) -> Self:

@@ -110,9 +110,10 @@ def book_result(book: str, library: str | None = None) -> BookResult:
 
 def _document(farm: OpenFarm) -> dict[str, Any]:
     """What `ration --format json` says of the farm, in plain types that travel between processes."""
+    from rationlp.rations.formulate import formulate
     from rationlp.show.data.as_json import json_fields, ration_document
 
-    document = ration_document(farm.book, [made.ration for made in farm.rations()])
+    document = ration_document(farm.book, formulate(farm))
     plain: dict[str, Any] = json.loads(json.dumps(document, default=json_fields, allow_nan=False))
     return plain
 

@@ -114,14 +114,13 @@ class BinSpread:
     """A bin: its nutrients move together, as the sample, the laboratory and the crops' lots say."""
 
     def __init__(self, estimate: BinEstimate):
-        covariance = self._covariance = estimate.covariance
+        self._covariance = estimate.covariance
         self.place = {nutrient: i for i, nutrient in enumerate(estimate.nutrient_index)}
-        self.rows: list[list[float]] = [] if covariance is None else covariance.tolist()
 
     def covariance_of(self, first: str, second: str) -> float:
-        if first not in self.place or second not in self.place:
+        if self._covariance is None or first not in self.place or second not in self.place:
             return 0.0
-        return self.rows[self.place[first]][self.place[second]]
+        return float(self._covariance[self.place[first], self.place[second]])
 
     def matrix(self, names: tuple[str, ...]) -> Floats:
         found = np.zeros((len(names), len(names)))

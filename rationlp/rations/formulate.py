@@ -6,7 +6,7 @@ the ration with the program behind it, so that its prices can be asked, its weig
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from rationlp.bins import BinEstimate
@@ -121,8 +121,7 @@ def solve_rations(
     alone. Raises RequestError for unknown stages, bins or unusable rows. A ration whose answer does not stand up to
     verification has the status failed and says why in `failure`.
     """
-    tasks = ration_tasks(farm, stages, bins, together)
-    made = [solve_ration(farm, stage, group, home_grown) for stage, group in tasks]
+    made = list(_one_by_one(farm, stages, bins, together, home_grown))
     told = with_stock(farm, [one.ration for one in made])
     return [replace(one, ration=ration) for one, ration in zip(made, told, strict=True)]
 
@@ -134,8 +133,16 @@ def formulate(
     together: bool = False,
     home_grown: float = 0.0,
 ) -> list[Ration]:
-    """The rations of `solve_rations`, without the programs behind them."""
-    return [solved.ration for solved in solve_rations(farm, stages, bins, together, home_grown)]
+    """The rations of `solve_rations`; the program behind each is gone when the next is made."""
+    return with_stock(farm, [made.ration for made in _one_by_one(farm, stages, bins, together, home_grown)])
+
+
+def _one_by_one(
+    farm: Farm, stages: Iterable[str], bins: Iterable[str], together: bool, home_grown: float
+) -> Iterator[SolvedRation]:
+    """The rations as they are made, before any is held against what there is for all of them."""
+    for stage, group in ration_tasks(farm, stages, bins, together):
+        yield solve_ration(farm, stage, group, home_grown)
 
 
 def ration_tasks(

@@ -1,13 +1,15 @@
 """What the tests notice of small mistakes put into the computing folders, one at a time.
 
-    python tests/benchmarks/mutants.py PLACE [HOW_MANY [SEED [PART]]]
+    python tests/benchmarks/mutants.py PLACE [EACH [SEED [PART ...]]]
 
-The tests of ROOMS are run once to see which of them reach which line (kept in the folder PLACE). Then each mistake
-(of cosmic-ray's, at one place of the code drawn at random) is put into the functions, constants and defaults of a copy
-of this process, which runs the tests that reach its line and others of its room, the fastest first, until one fails.
-The same seed draws the same mistakes of the same sources; a run that was stopped goes on; nothing is written into the
-sources. Needs the extra `long`. `PLACE/mutants.jsonl` has them all; what survived is printed. PART names folders or
-files (`rationlp/bins`) in place of all of COMPUTING.
+Every part of COMPUTING has a few quick files of tests. They are run once to see which test reaches which line (kept in
+the folder PLACE). Then EACH mistakes (of cosmic-ray's; 20 if not said) are drawn of the part: so many places of its
+code, each as likely as any other, and at each place one of the mistakes that can be made there. A mistake is put into
+the functions, constants and defaults of a copy of the process, which runs those of the tests that reach its line, then
+others of the part, the fastest first, until one fails: `survived` means by these few, not by the whole suite. The same
+seed draws the same mistakes of the same sources; a run that was stopped goes on; nothing is written into the sources.
+Needs the extra `long`. A file of PLACE has them all by part; what survived is printed. PART names parts (`bins`) for
+those alone.
 """
 
 from __future__ import annotations
@@ -30,29 +32,10 @@ from types import CodeType, FunctionType, ModuleType
 
 import pytest
 from _pytest.runner import runtestprotocol
+from parts import COMPUTING
 
 ROOT = Path(__file__).parents[2]
-COMPUTING = (
-    *(f"rationlp/{room}" for room in ("bins", "rations", "offers", "stages", "feeds", "year/program")),
-    *(f"rationlp/sheets/{name}.py" for name in ("rounding", "whole_program", "nearest", "scale", "batches")),
-    *(f"rationlp/actual/{name}.py" for name in ("judge", "known", "tolerance", "uniformity", "stock")),
-    *("rationlp/library/equations", "rationlp/units.py"),
-)
-ROOMS = (
-    *("tests/bins", "tests/rations", "tests/published", "tests/offers", "tests/sheets", "tests/actual", "tests/year"),
-    *("tests/herd", "tests/library", "tests/book", "tests/ledger", "tests/resample", "tests/trace"),
-    *("tests/test_api.py", "tests/test_farm.py", "tests/test_agreement.py"),
-)
-ROOM_OF = {
-    "rationlp/bins": ("tests/bins",),
-    "rationlp/offers": ("tests/offers",),
-    "rationlp/sheets": ("tests/sheets",),
-    "rationlp/actual": ("tests/sheets", "tests/actual"),
-    "rationlp/year": ("tests/year",),
-    "rationlp/library": ("tests/library",),
-}
-"""Where the tests of a folder are; of the others in tests/rations."""
-MOST_TESTS_S = 40.0
+MOST_TESTS_S = 6.0
 """The tests of a mistake take no more than this, by what each took in the first run; the fastest come first."""
 MOST_CPU_S = 180
 """Processor time after which a mistake counts as noticed: the program hangs."""
@@ -99,11 +82,9 @@ class Reached:
         contexts = self.by_line.get(path, {}).get(line, [])
         return self._fastest({context.split("|")[0] for context in contexts if "|" in context})
 
-    def others_of(self, path: str, line: int) -> list[str]:
-        """Others of its room: what is worked out once is reached by the first test alone that asks for it."""
-        rooms = next((room for folder, room in ROOM_OF.items() if path.startswith(folder)), ("tests/rations",))
-        first = set(self.tests_of(path, line))
-        return self._fastest({test for test in self.seconds if test.startswith(rooms)} - first) if first else []
+    def others(self, first: list[str]) -> list[str]:
+        """The rest: what is worked out once is reached by the first test alone that asks for it."""
+        return self._fastest(self.seconds.keys() - set(first)) if first else []
 
     def _fastest(self, tests: set[str]) -> list[str]:
         chosen, total = [], 0.0
@@ -115,19 +96,21 @@ class Reached:
         return chosen
 
 
-def reached(place: Path) -> Reached:
-    """Run the tests once, if that was not done before."""
+def reached(name: str, place: Path) -> Reached:
+    """Run the tests of a part once, if that was not done before."""
     import coverage
 
-    data, times = place / "reached.coverage", place / "reached.json"
+    data, times = in_place(place, name, "coverage"), in_place(place, name, "json")
     if not times.exists():
-        words = ["-n", "0", "-q", "--cov=rationlp", "--cov-branch", "--cov-context=test", "--cov-report=term", *ROOMS]
-        asked = [sys.executable, __file__, "--timed", str(times), *words]
+        words = ["-n", "0", "-q", "--cov=rationlp", "--cov-branch", "--cov-context=test", "--cov-report="]
+        asked = [sys.executable, __file__, "--timed", str(times), *words, *COMPUTING[name].tests]
         env = {**os.environ, "COVERAGE_FILE": str(data), "PYTHONPATH": str(ROOT)}
         subprocess.run(asked, cwd=ROOT, env=env, check=True)
     held = coverage.CoverageData(str(data))
     held.read()
-    by_line = {str(Path(name).relative_to(ROOT)): held.contexts_by_lineno(name) for name in held.measured_files()}
+    files = {str(Path(file).relative_to(ROOT)): file for file in held.measured_files()}
+    wanted = {path: file for path, file in files.items() if path.startswith(COMPUTING[name].sources)}
+    by_line = {path: held.contexts_by_lineno(file) for path, file in wanted.items()}
     return Reached(by_line, json.loads(times.read_text(encoding="utf-8")))
 
 
@@ -146,7 +129,8 @@ def timed(times: str, *words: str) -> int:
     """The tests, run here; what each took."""
     plugin = Times()
     code = pytest.main(list(words), plugins=[plugin])
-    Path(times).write_text(json.dumps(plugin.seconds), encoding="utf-8")
+    if code == 0:
+        Path(times).write_text(json.dumps(plugin.seconds), encoding="utf-8")
     return int(code)
 
 
@@ -191,16 +175,21 @@ def mutants_of(path: str) -> dict[tuple[int, int], list[Mutant]]:
     return found
 
 
-def drawn(how_many: int, seed: int, parts: tuple[str, ...]) -> list[Mutant]:
-    """So many mistakes, each place of the code as likely as any other."""
+def drawn(name: str, each: int, seed: int) -> list[Mutant]:
+    """So many mistakes of a part, each place of its code as likely as any other; all places where there are fewer."""
     paths = sorted(
         str(file.relative_to(ROOT))
-        for part in parts
-        for file in ([ROOT / part] if part.endswith(".py") else (ROOT / part).rglob("*.py"))
+        for source in COMPUTING[name].sources
+        for file in ([ROOT / source] if source.endswith(".py") else (ROOT / source).rglob("*.py"))
     )
     places = [found for path in paths for _, found in sorted(mutants_of(path).items())]
-    chance = random.Random(seed)
-    return [chance.choice(found) for found in chance.sample(places, min(how_many, len(places)))]
+    chance = random.Random(f"{name} {seed}")
+    return [chance.choice(found) for found in chance.sample(places, min(each, len(places)))]
+
+
+def part_of(path: str) -> str:
+    """The part of COMPUTING that a file belongs to."""
+    return next(name for name, part in COMPUTING.items() if path.startswith(part.sources))
 
 
 def mutated(mutant: Mutant) -> str:
@@ -288,17 +277,17 @@ class Trial:
 
     def warm_up(self, items: dict[str, pytest.Item]) -> None:
         """Have the library loaded before processes part, by a test that passes; what is left open is the session's."""
-        known = [name for name in items if name in self.lines.seconds and "library" in items[name].fixturenames]
-        first = items[min(known, key=lambda test: self.lines.seconds[test])]
-        elsewhere = next((item for item in items.values() if item.path.parent != first.path.parent), None)
-        if any(report.failed for report in runtestprotocol(first, nextitem=elsewhere, log=False)):
-            raise SystemExit("a test fails without a mistake: nothing can be said")
+        loads = [name for name in items if name in self.lines.seconds and "library" in items[name].fixturenames]
+        for first in sorted(loads, key=lambda test: self.lines.seconds[test])[:1]:
+            elsewhere = next((item for item in items.values() if item.path.parent != items[first].path.parent), None)
+            if any(report.failed for report in runtestprotocol(items[first], nextitem=elsewhere, log=False)):
+                raise SystemExit("a test fails without a mistake: nothing can be said")
 
     def tried(self, mutant: Mutant, items: dict[str, pytest.Item]) -> Tried:
         """What becomes of a mistake."""
         source = mutated(mutant)
         tests = self.lines.tests_of(mutant.path, mutant.line)
-        chosen = [items[test] for test in (*tests, *self.lines.others_of(mutant.path, mutant.line)) if test in items]
+        chosen = [items[test] for test in (*tests, *self.lines.others(tests)) if test in items]
         words = changed(mutant.path, source)
         if not tests:
             return Tried(mutant, "not reached", 0, 0.0, words)
@@ -345,11 +334,11 @@ def read(file: Path) -> dict[str, Tried]:
 
 
 def table(results: list[Tried]) -> str:
-    """How many were noticed, by folder; then what was not. Those that could not be tried count nowhere."""
+    """How many were noticed, by part; then what was not. Those that could not be tried count nowhere."""
     counts: dict[str, Counter[str]] = {}
     tried = [one for one in results if one.outcome != "not tried"]
     for one in tried:
-        counts.setdefault(one.mutant.path.split("/")[1], Counter())[one.outcome] += 1
+        counts.setdefault(part_of(one.mutant.path), Counter())[one.outcome] += 1
     counts["all"] = sum(counts.values(), Counter())
     rows = [
         f"| {room} | {found.total()} | {found['killed']} | {found['survived']} | {found['not reached']} | "
@@ -357,24 +346,44 @@ def table(results: list[Tried]) -> str:
         for room, found in counts.items()
         if found
     ]
-    head = "| folder | mistakes | killed | survived | not reached | killed |\n| --- | --- | --- | --- | --- | --- |"
+    head = "| part | mistakes | killed | survived | not reached | killed |\n| --- | --- | --- | --- | --- | --- |"
     left = [f"{t.mutant.path}:{t.mutant.line} {t.outcome}: {t.changed}" for t in tried if t.outcome != "killed"]
     return "\n".join([head, *rows, "", *left])
 
 
-def main(target: str, how_many: str = "250", seed: str = "1", *parts: str) -> int:
+def in_place(place: Path, *words: str) -> Path:
+    """A file of a part in the folder PLACE, named by these words; the last is its ending."""
+    return place / f"{' '.join(words[:-1]).replace(': ', '_').replace(' ', '_')}.{words[-1]}"
+
+
+def try_part(name: str, place: Path, each: str, seed: str) -> None:
+    """Try the mistakes of a part, in a process of its own: modules are changed in it."""
+    os.chdir(ROOT)
+    sys.path.insert(0, str(ROOT))
+    kept = in_place(place, name, each, seed, "jsonl")
+    trial = Trial(drawn(name, int(each), int(seed)), reached(name, place), kept)
+    words = ("-n", "0", "-q", "-p", "no:cacheprovider", "--capture", "no", "--basetemp", str(place / "temporary"))
+    pytest.main([*words, *COMPUTING[name].tests], plugins=[trial])
+
+
+def main(target: str, each: str = "20", seed: str = "1", *names: str) -> int:
     """Try them all; exit code 1 where less than 85 percent are noticed."""
     place = Path(target).resolve()
     place.mkdir(parents=True, exist_ok=True)
-    os.chdir(ROOT)
-    sys.path.insert(0, str(ROOT))
-    trial = Trial(drawn(int(how_many), int(seed), parts or COMPUTING), reached(place), place / "mutants.jsonl")
-    words = ("-n", "0", "-q", "-p", "no:cacheprovider", "--capture", "no", "--basetemp", str(place / "temporary"))
-    pytest.main([*words, *ROOMS], plugins=[trial])
-    print(table(trial.results))
-    tried = [one for one in trial.results if one.outcome != "not tried"]
+    results: list[Tried] = []
+    for name in names or COMPUTING:
+        subprocess.run([sys.executable, __file__, "--part", name, str(place), each, seed], check=True)
+        results += read(in_place(place, name, each, seed, "jsonl")).values()
+    print(f"{each} mistakes of each part, seed {seed}\n\n{table(results)}")
+    tried = [one for one in results if one.outcome != "not tried"]
     return int(sum(one.outcome == "killed" for one in tried) < 0.85 * len(tried))
 
 
 if __name__ == "__main__":
-    sys.exit(timed(*sys.argv[2:]) if sys.argv[1:2] == ["--timed"] else main(*sys.argv[1:]))
+    match sys.argv[1:]:
+        case ["--timed", times, *words]:
+            sys.exit(timed(times, *words))
+        case ["--part", name, place, each, seed]:
+            try_part(name, Path(place), each, seed)
+        case words:
+            sys.exit(main(*words))

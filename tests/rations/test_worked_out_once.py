@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import weakref
 from itertools import pairwise
 from math import inf
 
@@ -11,6 +12,7 @@ import pytest
 from rationlp.farm import Farm
 from rationlp.library import load_library
 from rationlp.library.records import Price
+from rationlp.rations import formulate
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.solve import solver
 from rationlp.rations.solve.checked import run_settled
@@ -68,6 +70,40 @@ def test_farms_that_say_other_things_have_caps_of_their_own(demo_book):
 def test_a_plain_ration_is_put_into_the_solver_once(demo_book, calls):
     solve_rations(Farm(demo_book, load_library()), STAGE, ["north"])
     assert calls["_built_and_solved"] == 1
+
+
+def test_the_grain_of_a_bin_is_made_once_while_its_price_stays(demo_book):
+    """Each had the covariance of its bin: half of the memory of a ration."""
+    farm = Farm(demo_book, load_library())
+    grain = farm.bin_candidate("north")
+    assert farm.bin_candidate("north") is grain is farm.with_price("soy48_bulk", 500).bin_candidate("north")
+    dearer = farm.with_price("north", 222)
+    assert dearer.bin_candidate("north").price_per_tonne == pytest.approx(222)  # the book's unit is a tonne
+    assert farm.bin_candidate("north").price_per_tonne == grain.price_per_tonne != pytest.approx(222)
+
+
+def test_a_bound_that_is_the_same_for_every_feed_is_one_number(demo_book):
+    (made,) = solve_rations(Farm(demo_book, load_library()), ["sw_boar"], ["north"])
+    rows = made.formula.program.rows
+    caps, alike = ([row for row in rows if row.key.startswith("limit:")], [r for r in rows if len(set(r.sizes)) == 1])
+    assert len(alike) > len(rows) / 2 and all(len(set(map(id, row.sizes))) == 1 for row in alike)
+    assert all(len(set(map(id, row.coefficients))) < len(row.coefficients) / 2 for row in caps)
+
+
+def test_no_more_than_two_programs_are_held_where_nobody_asks_for_them(demo_book, monkeypatch):
+    """`rationlp many` has no more of a farm in memory than its rations."""
+    farm, stages, real = Farm(demo_book, load_library()), ["sw_boar", "hen_brown_110"], formulate.solve_ration
+    expected = [made.ration for made in solve_rations(farm, stages)]
+    held = weakref.WeakSet()
+
+    class Held:
+        def __init__(self, *told):
+            assert len(held) < 2
+            held.add(self)
+            self.ration = real(*told).ration
+
+    monkeypatch.setattr(formulate, "solve_ration", Held)
+    assert formulate.formulate(farm, stages) == expected
 
 
 def test_a_feed_that_nobody_offers_is_made_once_whatever_the_prices(demo_book):

@@ -98,12 +98,17 @@ def need_rows(
                 sense,
                 relaxable=not need.safety,
                 rank=_rank(need),
-                sizes=tuple(size),
+                sizes=_held(size),
             ),
             need,
         )
         for (need, side, _, sense), row, size in zip(sided, coefficients.tolist(), sizes.tolist(), strict=True)
     ]
+
+
+def _held(figures: Sequence[float]) -> tuple[float, ...]:
+    """The figures of a row, where all are the same one number many times over: rows stay for as long as a ration."""
+    return (figures[0],) * len(figures) if len(set(figures)) == 1 else tuple(figures)
 
 
 def _weights(needs: Sequence[Need], candidates: Sequence[Candidate], energy: str | None) -> Floats:
@@ -165,7 +170,8 @@ def cap_rows(caps: Iterable[Cap], candidates: Sequence[Candidate]) -> Iterator[t
         for side, bound, sense in sides:
             if bound is not None:
                 key = f"limit:{cap.feed}:{side}:{cap.evidence}"
-                coefficients = tuple([share - bound for share in carried])
+                without = 0.0 - bound  # one number for the many that carry nothing
+                coefficients = tuple([share - bound if share else without for share in carried])
                 sizes = (abs(bound),) * count if bound else tuple(carried)
                 yield ProgramRow(key, coefficients, sense, relaxable, rank, sizes), cap
 

@@ -1,0 +1,76 @@
+"""What computes, part by part, with the quick tests that look after each: for mistakes put in and for coverage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Part:
+    """Folders and files that compute, in rationlp/, and the files of tests that look after them, in tests/."""
+
+    sources: tuple[str, ...]
+    tests: tuple[str, ...]
+
+
+def part(sources: str, **tests: str) -> Part:
+    """A part: its sources, and by room the names of its tests, each a word."""
+    return Part(
+        tuple(f"rationlp/{name}" for name in sources.split()),
+        tuple(f"tests/{room}/test_{name}.py" for room, names in tests.items() for name in names.split()),
+    )
+
+
+COMPUTING = {
+    "bins": part(
+        "bins",
+        bins="agreement contaminants drift dry_matter estimate holds impossible_input joint laboratory lots "
+        "moisture_and_volume precision reconcile sampling storage_and_safety",
+        published="eight_bins",
+    ),
+    "feeds": part(
+        "feeds",
+        rations="certification contaminants eu_premixes",
+        published="vitamins",
+        ledger="flows taken",
+        book="whole_feeds",
+    ),
+    "stages": part(
+        "stages", rations="certification contaminants daily_and_ratios overrides todays_animals", library="needs"
+    ),
+    "rations: program": part(
+        "rations/program",
+        rations="contaminants daily_and_ratios eu_premixes margins overrides prices_of_bounds program_listing",
+        published="diets vitamins",
+    ),
+    "rations: solve": part(
+        "rations/solve rations/formulate.py",
+        rations="confidence feedable joint_chance margins nearest settle_all_at_once verify wrong_answers",
+        published="diets",
+    ),
+    "rations: answer": part(
+        "rations/answer",
+        rations="balance crying_wolf daily_and_ratios overrides prices_of_bounds said_plainly trial_notes",
+        ledger="flows",
+        published="diets",
+    ),
+    "rations: studies": part(
+        "rations/studies", rations="concentrate home_grown review", library="figure_weights", offers="farm"
+    ),
+    "offers": part("offers", offers="farm least price_pieces ranges sweep"),
+    "sheets: weights": part(
+        " ".join(f"sheets/{name}.py" for name in ("rounding", "whole_program", "nearest", "scale", "batches", "order")),
+        sheets="batches carry_over identity order repair rounding scale",
+    ),
+    "actual: judging": part(
+        " ".join(f"actual/{name}.py" for name in ("judge", "known", "tolerance", "uniformity", "stock", "slips")),
+        actual="batches human_errors last_mix",
+        sheets="actual readings uniformity",
+    ),
+    "herd": part("herd", herd="moves", year="fields"),
+    "year: program": part("year/program", year="at_prices draws few nearest plan turns unverified ways_out week"),
+    "library: equations": part(
+        "library/equations", library="computed equations reestimate second_source tables", published="eight_bins"
+    ),
+    "units": part("units.py book_units.py", book="read typed", show="days us_book"),
+}
