@@ -22,8 +22,9 @@ from rationlp.offers.live_ration import LiveRation, in_mix, shares_of
 from rationlp.offers.priced_program import MOVED
 from rationlp.offers.vertex import Corner, Rows, proved_corner
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.solve.settle import Alternative, Runner, Settled, bare, decided, open_choice
+from rationlp.rations.solve.settle import Alternative, Runner, Settled, decided, open_choice
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import ALL, AVERAGES_PCT
 

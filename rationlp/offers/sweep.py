@@ -24,7 +24,7 @@ from rationlp.offers.model import Piece, Sweep, SweepPoint
 from rationlp.offers.price_pieces import Mixed, PricedRation
 from rationlp.offers.priced_program import EQUAL, MOVED, WITHIN, PricedProgram
 from rationlp.offers.vertex import Corner
-from rationlp.rations.solve.settle import without_rows_of
+from rationlp.rations.program.only_here import without_rows_of
 from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, KG_PER_TONNE, MASS_KG, parse_quantity
 
 CHECKED = 1e-8

@@ -18,8 +18,8 @@ from rationlp.offers.model import OfferWorth, WhatIf
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.vertex import Corner
 from rationlp.rations.program.formula import build
+from rationlp.rations.program.only_here import LEAST
 from rationlp.rations.program.program import ProgramRow
-from rationlp.rations.solve.settle import LEAST
 
 NAMED = 3
 """How many offers are named that take or give way."""

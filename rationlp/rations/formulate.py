@@ -20,6 +20,7 @@ from rationlp.rations.answer.stock import with_stock
 from rationlp.rations.answer.verdict import EXACT, Leeway
 from rationlp.rations.dear_practice import practice_warnings
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
@@ -27,7 +28,7 @@ from rationlp.rations.solve.model import Answer, failed_answer
 from rationlp.rations.solve.nearest import NearestAtPrices, conflict, with_laws_giving_way
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
-from rationlp.rations.solve.settle import bare, nearest_fed, settle
+from rationlp.rations.solve.settle import nearest_fed, settle
 from rationlp.rations.stated_feed import stated_feed_warnings
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT

@@ -11,9 +11,10 @@ import numpy as np
 
 from rationlp.offers.ties import nearest_mix_to
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import ProgramRow, Sense
 from rationlp.rations.solve.chance import ChanceRow
-from rationlp.rations.solve.settle import IN_MIX, bare
+from rationlp.rations.solve.settle import IN_MIX
 
 PROGRAMS = 40
 """So many mixes are looked at before the nearer alternative is taken at each step."""

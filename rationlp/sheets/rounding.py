@@ -18,11 +18,11 @@ from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.least import least_kg
+from rationlp.rations.program.only_here import LEAST, weighable
 from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
 from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.general.whole import solve_whole
-from rationlp.rations.solve.settle import LEAST, weighable
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.batches import even_words

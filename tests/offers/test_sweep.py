@@ -13,8 +13,9 @@ from rationlp.offers.live_ration import live_rations
 from rationlp.offers.model import Sweep
 from rationlp.offers.priced_program import PricedProgram
 from rationlp.offers.sweep import Ask, asks, path, sweeps
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.solve.optimum import solve_at
-from rationlp.rations.solve.settle import bare, settle
+from rationlp.rations.solve.settle import settle
 from rationlp.show.text.sweep import undecided_words
 
 

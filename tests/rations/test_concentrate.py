@@ -15,8 +15,8 @@ from scipy.optimize import linprog
 from rationlp.cli.app import app
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.solve.optimum import optimum
-from rationlp.rations.solve.settle import bare
 from rationlp.rations.studies.concentrate import concentrate_of, shared_concentrate, shared_concentrates, weights_of
 
 

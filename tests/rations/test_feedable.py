@@ -12,8 +12,9 @@ from rationlp.farm import Farm
 from rationlp.rations.answer.verdict import eased
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.least import least_share
+from rationlp.rations.program.only_here import CRYSTAL, bare
 from rationlp.rations.solve.optimum import optimum
-from rationlp.rations.solve.settle import CRYSTAL, bare, eased_formula
+from rationlp.rations.solve.settle import eased_formula
 from rationlp.rations.studies.missing_offer import missing_offer
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.needs import stage_needs
@@ -161,6 +162,46 @@ def test_a_crystal_is_in_a_mix_only_so_far_as_a_need_holds_it(stage, demo_book, 
         least = one.formula.least_share * (1 + 1e-6)
         room = 0.01 * one.stage.reference_energy / one.ration.energy_kcal_kg  # a hundredth of the table's need
         assert held <= least or any(r.gives <= r.minimum * (1 + room + 1e-6) for r in acids)
+
+
+@pytest.fixture
+def lean_book(make_book):
+    """Barley and peas, soybean meal and crystals: the energy of a grower is 0.6 % out of reach but for crystals."""
+    offers = {
+        "sbm": ("soybean_meal_48_dehulled_solvent", 430),
+        "lime": ("limestone_fine", 150),
+        "mono": ("monocalcium_phosphate", 900),
+        "salt": ("salt", 220),
+        "lys": ("l_lysine_hcl", 1900),
+        "met": ("dl_methionine", 3300),
+        "thr": ("l_threonine", 2100),
+        "trp": ("l_tryptophan", 8000),
+        "val": ("l_valine", 5000),
+        "premix": ("premix_swine", 3000),
+    }
+    return make_book(
+        {
+            "farm": [{"setting": "jurisdiction", "value": "us"}],
+            "bins": [{"bin": "lean", "mass": "40 t", "sale_price": 180, "moisture_pct": 14}],
+            "samples": [{"sample": "one", "bin": "lean", "taken_on": "2026-09-02", "sorted_mass_g": 500}],
+            "sorted": [
+                {"sample": "one", "crop": crop, "mass_g": grams}
+                for crop, grams in (("barley_hulled", 350), ("peas_field", 150))
+            ],
+            "supplements": [{"offer": o, "feed": feed, "price": price} for o, (feed, price) in offers.items()],
+            "groups": [{"group": "g", "stage": "sw_gro_25_50", "head": 20}],
+        }
+    )
+
+
+def test_crystals_that_only_bring_energy_are_asked_about(lean_book, library):
+    """0.3 % of methionine and 0.35 % of valine beyond any need were fed without a word."""
+    (made,) = formulate(Farm(lean_book, library))
+    (asked,) = [reason for reason in made.verdict.weighing(Severity.ASK) if "more than any need" in reason.text]
+    assert made.status == "optimal" and asked.feed == "val" and "DL-methionine" in asked.text
+    corn = replace(lean_book, supplements=(*lean_book.supplements, Offer(Place(), "corn", "corn", price_per_tonne=210)))
+    (mended,) = formulate(Farm(corn, library))  # what the sentence says to do
+    assert mended.verdict.severity is Severity.FEED and share(mended, "l_valine") < 0.001
 
 
 def test_crystals_are_settled_at_the_least_cost_of_all_alternatives(demo_book, library):

@@ -19,10 +19,11 @@ from rationlp.rations.answer.verdict import FAR_BEYOND, Leeway, eased
 from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.left_out import BIN, PARTS
+from rationlp.rations.program.only_here import CRYSTAL, LEAST
 from rationlp.rations.program.program import ProgramRow
 from rationlp.rations.program.rows import MOST_PREMIX, PREMIX
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.settle import CRYSTAL, LEAST
+from rationlp.rations.solve.settle import fillers
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.limits import is_law
@@ -57,6 +58,7 @@ def mix_reasons(
         *(() if undosed else _short_premix(mix, requirements)),
         *_unasked_premix(mix, library),
         *_too_light(mix, answer),
+        *_fillers(mix, answer),
         *_without_grain(mix, answer, farm),
     )
 
@@ -297,6 +299,31 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
                 100 * least,
                 "common practice",
             )
+
+
+def _fillers(mix: Mix, answer: Answer) -> Iterator[Reason]:
+    """Crystals beyond all of their needs, where no mix without them meets everything: dear, and others run short."""
+    if answer.solution is None or answer.program is None or answer.confidence is not None:
+        return
+    shares = {candidate.name: share for share, candidate in mix.used}
+    found = fillers(mix.formula, answer.program, answer.solution)
+    if not found:
+        return
+    worst = max(found, key=lambda candidate: shares.get(candidate.name, 0.0))
+    share = 100 * shares.get(worst.name, 0.0)
+    others = "".join(f", so is {candidate.label}" for candidate in found if candidate is not worst)
+    yield Reason(
+        Kind.USUAL,
+        Severity.ASK,
+        f"{worst.label} is {plain(share, 3)} % of the mix, more than any need of it asks for{others}: it is there for "
+        "its energy or as a filler, because nothing else on offer is. Offer a feed of more energy, such as corn or a "
+        "fat.",
+        None,
+        worst.name,
+        "%",
+        share,
+        source="common practice",
+    )
 
 
 # Grain of the farm ----------------------------------------------------------------------------------------------------

@@ -16,9 +16,9 @@ from rationlp.rations.answer.balance import balance_notices
 from rationlp.rations.answer.mix import Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
+from rationlp.rations.program.only_here import CRYSTAL, LEAST
 from rationlp.rations.program.rows import HOME_GROWN, MOST_PREMIX, PREMIX
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.settle import CRYSTAL, LEAST
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law, trial_notes

@@ -18,12 +18,13 @@ clock; past the limit the cheaper alternative is taken at each step.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.only_here import CRYSTAL, LEAST, bare, with_rows
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
@@ -49,7 +50,6 @@ _LESS_SURE, _SURER = (1.0, 1.5, 3.0, 10.0), (1.0, 0.98, 0.9, 0.7, 0.4)
 """Times the risk of each row, in the order in which they are tried."""
 ROOM = 1e-7
 """Of the mix, that an eased bound has more than it needs."""
-CRYSTAL, LEAST = "crystal:", "least:"
 
 Alternative = tuple[ProgramRow, ...]
 
@@ -102,27 +102,6 @@ def _in_solver(
     return None, LiveProgram(formula.program) if confidence_pct <= AVERAGES_PCT else None
 
 
-def bare(formula: Formula) -> Formula:
-    """`formula` without the rows that keep crystals and what is too light out of one ration: others may want others."""
-    return _without(formula, (CRYSTAL, LEAST))
-
-
-def weighable(program: Program) -> Program:
-    """`program` for whole steps of a scale, in which a need cannot be met as closely as a crystal is held to it."""
-    return replace(program, rows=tuple(row for row in program.rows if not row.key.startswith(CRYSTAL)))
-
-
-def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:
-    """`formula` without the rows that keep these offers out of the ration or above the least that can be weighed."""
-    return _without(formula, tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST)))
-
-
-def _without(formula: Formula, heads: tuple[str, ...]) -> Formula:
-    kept = [i for i, row in enumerate(formula.program.rows) if not row.key.startswith(heads)]
-    program = replace(formula.program, rows=tuple(formula.program.rows[i] for i in kept))
-    return replace(formula, program=program, sources=tuple(formula.sources[i] for i in kept))
-
-
 def eased_formula(formula: Formula, confidence_pct: float) -> Formula | None:
     """`formula` with the bounds of the trade moved as little as lets all else be met; None where that is not enough.
 
@@ -172,7 +151,7 @@ def _least_excess(formula: Formula, elastic: Program) -> Sequence[float] | None:
         if solution.status == "optimal":
             found[tuple(row.key for row in rows)] = solution.amounts[columns:]
             solution = replace(solution, amounts=solution.amounts[:columns])
-        return _with_rows(formula, rows).program, solution
+        return with_rows(formula, rows).program, solution
 
     program, solution = run(())
     if solution.status != "optimal":
@@ -216,6 +195,11 @@ def _unheld(formula: Formula, program: Program, solution: Solution) -> Iterator[
         least = shares[j] <= formula.least_share * (1 + 1e-6)
         if keys is not None and not least and not _held(keys, program, solution, shares):
             yield j, keys
+
+
+def fillers(formula: Formula, program: Program, solution: Solution) -> list[Candidate]:
+    """The crystals in a settled answer that none of their needs holds: no mix without them meets everything."""
+    return [formula.candidates[j] for j, _ in _unheld(formula, program, solution)]
 
 
 def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
@@ -316,7 +300,7 @@ def _chosen_as_sure(settled: Settled, risk: float) -> Settled:
         replace(row, probability=max(1 - risk * (1 - row.probability), AVERAGES_PCT / 100))
         for row in risk_split(settled.formula, settled.solution.amounts)
     ]
-    return decided(settled, lambda rows: solve_with_chance(_with_rows(settled.formula, rows).program, split))
+    return decided(settled, lambda rows: solve_with_chance(with_rows(settled.formula, rows).program, split))
 
 
 def decided(settled: Settled, run: Runner, check: Check = verify, choice: Choice = open_choice) -> Settled:
@@ -332,7 +316,7 @@ def decided(settled: Settled, run: Runner, check: Check = verify, choice: Choice
         open_ = choice(formula, program, solution)
         if not open_:
             check(program, solution)
-            return Settled(_with_rows(formula, rows), program, solution, settled.confidence)
+            return Settled(with_rows(formula, rows), program, solution, settled.confidence)
         if tried >= PROGRAMS:
             heap = []  # from here on the cheaper alternative, step by step
         for alternative in open_:
@@ -361,7 +345,7 @@ def nearest_fed(formula: Formula, asked: NearestAtPrices, costs: Sequence[float]
     for _ in range(PROGRAMS):
         found = Solution(SolverStatus.OPTIMAL, amounts=amounts, row_duals=(0.0,) * len(program.rows))
         held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in _unheld(formula, program, found))
-        tried = [_with_rows(here, rows) for rows in ((held,) if held else open_choice(formula, program, found))]
+        tried = [with_rows(here, rows) for rows in ((held,) if held else open_choice(formula, program, found))]
         mixes = [(mix, one) for one in tried if (mix := NearestAtPrices(one.program, asked.worth).mix(costs))]
         if not mixes:
             break
@@ -383,7 +367,7 @@ def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tu
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
     """Solves the formula's program with more rows at its end, kept in the solver where rows carry no chance."""
     if confidence_pct > AVERAGES_PCT:
-        return lambda rows: solve_at(formula, _with_rows(formula, rows).program, confidence_pct)
+        return lambda rows: solve_at(formula, with_rows(formula, rows).program, confidence_pct)
     live, first = live or LiveProgram(formula.program), len(formula.program.rows)
 
     def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
@@ -393,8 +377,3 @@ def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -
         return live.program, solution
 
     return run
-
-
-def _with_rows(formula: Formula, rows: Sequence[ProgramRow]) -> Formula:
-    program = replace(formula.program, rows=(*formula.program.rows, *rows))
-    return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))

@@ -23,11 +23,11 @@ from rationlp.library.read import Library
 from rationlp.library.records import Price
 from rationlp.rations.formulate import answer_to
 from rationlp.rations.program.formula import Formula, build
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Solution, SolverStatus
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.remedies import names_not_on_offer
-from rationlp.rations.solve.settle import bare
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.limits import content
 from rationlp.stages.model import Cap, Need, NeedKind

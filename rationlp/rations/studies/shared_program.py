@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Program, ProgramRow, Sense
 from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
-from rationlp.rations.solve.settle import bare
 from rationlp.stages.model import AVERAGES_PCT
 
 

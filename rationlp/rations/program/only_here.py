@@ -1,0 +1,40 @@
+"""Rows that keep crystals and what is too light out of one mix of a formula, put in and taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.program import Program, ProgramRow
+
+CRYSTAL, LEAST = "crystal:", "least:"
+"""Before the offer in the keys of these rows."""
+
+
+def with_rows(formula: Formula, rows: Sequence[ProgramRow]) -> Formula:
+    """`formula` with more rows at its end."""
+    program = replace(formula.program, rows=(*formula.program.rows, *rows))
+    return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))
+
+
+def bare(formula: Formula) -> Formula:
+    """`formula` without the rows that keep crystals and what is too light out of one ration: a bought part, or another
+    price, may want other ones."""
+    return _without(formula, (CRYSTAL, LEAST))
+
+
+def weighable(program: Program) -> Program:
+    """`program` for whole steps of a scale, in which a need cannot be met as closely as a crystal is held to it."""
+    return replace(program, rows=tuple(row for row in program.rows if not row.key.startswith(CRYSTAL)))
+
+
+def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:
+    """`formula` without the rows that keep these offers out of the ration or above the least that can be weighed."""
+    return _without(formula, tuple(f"{mark}{offer}:" for offer in offers for mark in (CRYSTAL, LEAST)))
+
+
+def _without(formula: Formula, heads: tuple[str, ...]) -> Formula:
+    kept = [i for i, row in enumerate(formula.program.rows) if not row.key.startswith(heads)]
+    program = replace(formula.program, rows=tuple(formula.program.rows[i] for i in kept))
+    return replace(formula, program=program, sources=tuple(formula.sources[i] for i in kept))
