@@ -10,6 +10,9 @@ from scipy.optimize import linprog
 
 from rationlp.book.records import OwnRequirement, Place
 from rationlp.farm import Farm
+from rationlp.rations.answer.lines import PRACTICE
+from rationlp.rations.answer.model import Shortfall, Side
+from rationlp.rations.answer.short import short_reasons
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.program.rows import PRICED_RANKS
 from rationlp.rations.solve.nearest import WORTH
@@ -111,3 +114,12 @@ def test_a_vitamin_that_no_premix_brings_is_not_bought_with_grain(demo_book, lib
     _, short = least(program, WORTH * float(np.dot(program.costs, careless)))
     assert {each.nutrient for each in made.ration.shortfalls} == {"biotin", "crude_fibre"}
     assert sum(each.short_pct for each in made.ration.shortfalls) == pytest.approx(100 * short, abs=1.0)
+
+
+def test_what_animals_need_is_not_told_as_practice(library):
+    short = [
+        Shortfall(nutrient, nutrient, "%", 2.0, 1.0, 50.0, Side.MINIMUM, PRACTICE)
+        for nutrient in ("zinc", "biotin", "crude_fibre")
+    ]
+    texts = [reason.text for reason in short_reasons(short, library)]
+    assert ["need" in text for text in texts] == [True, True, False]

@@ -19,6 +19,8 @@ SEVERITIES = {
 }
 """What missing a requirement does, by the harm it does."""
 PROTEIN = ("crude_protein", "sid_crude_protein_pig")
+OF_PREMIXES = ("vitamin", "trace_mineral")
+"""Kinds of nutrients that animals need, and that give way before others."""
 SEVERAL = 3
 """So many amino acids that are short are told in one sentence."""
 
@@ -63,7 +65,7 @@ def _asks(shortfall: Shortfall, library: Library) -> str:
     known, at_least = library.nutrients.get(shortfall.nutrient), shortfall.side is Side.MINIMUM
     if shortfall.nutrient == HOME_GROWN_SHARE:
         return "the farm asks for at least"
-    if shortfall.harm == PRACTICE and not (known is not None and known.kind == "vitamin"):
+    if shortfall.harm == PRACTICE and not (known is not None and known.kind in OF_PREMIXES):
         return f"in practice they get at {'least' if at_least else 'most'}"
     return f"these animals {'need at least' if at_least else 'should get at most'}"
 

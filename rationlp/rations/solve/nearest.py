@@ -5,7 +5,7 @@ requirements and energy is sought, a part of energy counting for ten of anything
 never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), then of
 what passes the bounds of the trade, and then the least cost. A bound of practice (fibre, fat, coarse calcium, milk
 sugar: no need of the animal, no law, no safety) is missed where that saves more than it is worth: each percent of the
-bound half a percent of the cost. So are vitamins that feeds and premixes bring together: a need that follows energy is
+bound half a percent of the cost. So are vitamins and trace minerals that are rows: a need that follows energy is
 less missed in a mix of less energy, and dear phosphate was the filler. Laws of the mix and safety caps have no slack,
 unless `with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
 """
