@@ -20,8 +20,8 @@ Side = tuple[str, float | None, Sense]
 """A side of a bound in words, the bound itself, and what its row asks."""
 PRACTICE_RANK, VITAMIN_RANK, USUAL_RANK, WISH_RANK, NEED_RANK, ENERGY_RANK, LAW_RANK = -3, -2, -1, 0, 1, 2, 3
 """Where nothing meets everything: what practice advises on fibre, fat, coarse calcium and milk sugar gives way first,
-and vitamins and trace minerals that no grain is bought for, both to cost as well; then what the trade uses at most, the home-grown share
-asked for, requirements, energy, and last of all, where even that is not enough, the laws of the mix."""
+and vitamins and trace minerals that no grain is bought for, both to cost as well; then what the trade uses at most, the
+home-grown share asked for, requirements, energy, and last of all, where even that is not enough, laws of the mix."""
 PRICED_RANKS = (PRACTICE_RANK, VITAMIN_RANK)
 
 
