@@ -122,6 +122,9 @@ class Finder:
         if self._is_other(text) or self._is_other(" ".join(mended)):
             return ()
         found = self.meant(" ".join(mended)) or self._sharing_words(text, mended)
+        twice = _TWICE.fullmatch(text.strip())
+        if not found and twice is not None:
+            return self.near(twice[1])
         if not found:
             return self._alike(text)
         return found if mended == list(words) else self._with_other_kin(found, self._ranked(text))

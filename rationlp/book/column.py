@@ -5,7 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from rationlp.units import BOOK_DENSITY_UNIT, BOOK_LENGTH_UNIT, BOOK_MASS_UNIT
+from rationlp.units import (
+    BOOK_DENSITY_UNIT,
+    BOOK_LENGTH_UNIT,
+    BOOK_MASS_UNIT,
+    DENSITY_KG_M3,
+    LENGTH_M,
+    MASS_KG,
+)
 
 Kind = Literal[
     "text",
@@ -23,6 +30,29 @@ Kind = Literal[
 ]
 Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop", "stage", "nutrient", "weighed"]
 """What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
+
+
+_MEASURES: dict[str, tuple[dict[str, str], dict[str, float]]] = {
+    "mass": (BOOK_MASS_UNIT, MASS_KG),
+    "length": (BOOK_LENGTH_UNIT, LENGTH_M),
+    "density": (BOOK_DENSITY_UNIT, DENSITY_KG_M3),
+}
+
+
+def book_unit(kind: str, units: str) -> tuple[str, float]:
+    """The unit in which a book of `units` writes what is of this kind, and how much of the unit of
+    the records that is."""
+    if kind == "percent":
+        return "%", 1.0
+    book, table = _MEASURES.get(kind, ({}, {}))
+    unit = book.get(units, "")
+    return unit, table.get(unit, 1.0)
+
+
+def in_book_units(kind: str, value: float, units: str) -> str:
+    """A mass, length or test weight in SI as the book writes it: `24 ft`."""
+    unit, si = book_unit(kind, units)
+    return f"{float(f'{value / si:.4g}'):,.10g} {unit}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,32 @@ BLANK = frozenset({"-", "--", "\u2013", "\u2014", ".", "n/a", "na", "n.a.", "n/a
 YES = frozenset({"yes", "y", "true", "x", "\u2713", "\u2714", "yes."})
 NO = frozenset({"no", "n", "false", "no."})
 
+DITTO = frozenset({'"', "''", "\u3003", "\u201d", "ditto", "do.", '- " -', '-"-', "same"})
+"""What people write for the name in the row above."""
+CURRENCY_WORDS: Mapping[str, str] = {
+    "us$": "USD",
+    "us_dollars": "USD",
+    "us_dollar": "USD",
+    "u.s._dollars": "USD",
+    "american_dollars": "USD",
+    "canadian_dollars": "CAD",
+    "c$": "CAD",
+    "ca$": "CAD",
+    "australian_dollars": "AUD",
+    "a$": "AUD",
+    "au$": "AUD",
+    "nz$": "NZD",
+    "euro": "EUR",
+    "euros": "EUR",
+    "\u20ac": "EUR",
+    "pounds_sterling": "GBP",
+    "sterling": "GBP",
+    "\u00a3": "GBP",
+}
+"""Three letters of a currency by what people write for it."""
+TOTALS = frozenset({"total", "totals", "sum", "sums", "subtotal", "sub_total", "grand_total", "average", "mean"})
+"""What people write before a line of sums."""
+
 CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "as_received": ("as_fed",),
     "as_is": ("as_fed",),
@@ -73,7 +99,14 @@ CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "united_states": ("us",),
     "us_customary": ("us",),
     "american": ("us",),
+    "us_units": ("us",),
+    "lb": ("us",),
+    "lbs": ("us",),
+    "pounds": ("us",),
     "si": ("metric",),
+    "kg": ("metric",),
+    "kilograms": ("metric",),
+    "tonnes": ("metric",),
     "ca": ("canada",),
     "european_union": ("eu",),
     "e.u.": ("eu",),

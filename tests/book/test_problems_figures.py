@@ -35,7 +35,7 @@ CASES: dict[str, tuple[Any, list[tuple[str, str, str]]]] = {
     ),
     "an assay as a share": (
         lambda d: d.set("assays", 3, "value", "0.149"),
-        [("warning assays!C3", "0.149 % crude_protein", "means 14 %")],
+        [("error assays!C3", "0.149 % crude_protein", "Write 14.9 if")],
     ),
     "negative assay": (lambda d: d.set("assays", 3, "value", "-14.9"), [("error assays!C3", "-14.9", "Correct it")]),
     # offers

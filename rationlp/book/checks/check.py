@@ -78,6 +78,11 @@ def _ids(rows: Iterable[SheetRow], column: str) -> list[str]:
     return [row[column] for row in rows if row.sound(column)]
 
 
+def _typed(name: str) -> str:
+    """A name that is none of ours about as it was typed: names are kept with _ for blanks."""
+    return repr(name if name.replace("_", "").isalnum() else name.replace("_", " "))
+
+
 # Feeds ----------------------------------------------------------------------------------------------------------
 
 
@@ -87,7 +92,7 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
             if poisonous_seed(row["feed"], library):
                 continue  # check_poisonous says what it is
             do = with_own(feed_finder(library), own).suggestion(row["feed"], DESCRIBE_IT)
-            reading.error(row, "feed", f"the feed {row['feed']!r}", "a feed of the library or of own_feeds", do)
+            reading.error(row, "feed", f"the feed {_typed(row['feed'])}", "a feed of the library or of own_feeds", do)
     for row in (*reading["sorted"], *reading["sown"], *reading["crops"]):
         crop = row["crop"]
         if not row.sound("crop") or crop == FOREIGN_MATTER or crop in library.feeds or crop in own:
@@ -96,7 +101,7 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
             continue  # check_poisonous says what it is
         expected = "a crop of the library or of own_feeds, or foreign_matter"
         crops = with_own(crop_finder(library, FOREIGN_MATTER), own)
-        reading.error(row, "crop", f"the crop {crop!r}", expected, crops.suggestion(crop, DESCRIBE_IT))
+        reading.error(row, "crop", f"the crop {_typed(crop)}", expected, crops.suggestion(crop, DESCRIBE_IT))
 
 
 def _limits(reading: BookReading, library: Library, own: set[str]) -> None:
@@ -106,7 +111,7 @@ def _limits(reading: BookReading, library: Library, own: set[str]) -> None:
                 continue  # check_poisonous says what it is
             do = with_own(family_finder(library), own).suggestion(row["feed"], "Correct it.")
             expected = "a feed or family of feeds of the library, or a feed of own_feeds"
-            reading.error(row, "feed", f"the feed {row['feed']!r}", expected, do)
+            reading.error(row, "feed", f"the feed {_typed(row['feed'])}", expected, do)
 
 
 def _new_feeds(reading: BookReading, library: Library) -> None:
@@ -153,7 +158,7 @@ def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
                 finder = with_own(stage_finder(library), own)
                 do = finder.suggestion(row["stage"], "`rationlp library stages` lists them.")
                 expected = "a stage of the library or of own_stages"
-                reading.error(row, "stage", f"the stage {row['stage']!r}", expected, do)
+                reading.error(row, "stage", f"the stage {_typed(row['stage'])}", expected, do)
     in_use = {*_ids(reading["groups"], "stage"), *_ids(reading["herd"], "stage")}
     for row in reading["own_stages"]:
         if row.sound("stage") and row["stage"] not in library.stages and row["stage"] not in in_use:
@@ -213,7 +218,7 @@ def _nutrients(reading: BookReading, library: Library) -> None:
         nutrient = row["nutrient"]
         if row.sound("nutrient") and nutrient not in (*library.nutrients, *described, *asked):
             do = nutrient_finder(library).suggestion(nutrient, "Correct it; a new nutrient needs figures on own_feeds.")
-            reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "a nutrient of the library", do)
+            reading.error(row, "nutrient", f"the nutrient {_typed(nutrient)}", "a nutrient of the library", do)
     times = Counter([*described, *asked])
     for row in (*reading["own_feeds"], *reading["own_stages"]):
         if row.sound("nutrient") and row["nutrient"] not in library.nutrients:
@@ -228,7 +233,7 @@ def _new_nutrient(
     described, asked = known
     nutrient = row["nutrient"]
     if not nutrient[0].isalnum() or nutrient in NO_NAMES:
-        reading.error(row, "nutrient", f"the nutrient {nutrient!r}", "the name of a nutrient", "Correct it.")
+        reading.error(row, "nutrient", f"the nutrient {_typed(nutrient)}", "the name of a nutrient", "Correct it.")
         return
     near = slip_of(nutrient, library.nutrients, TYPO_LIKENESS) if times[nutrient] == 1 else ""
     if near:

@@ -13,8 +13,9 @@ from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M_PER_FT
 if TYPE_CHECKING:
     from rationlp.library.read import Library
 
-SMALL_SHARES = frozenset({"mineral", "premix", "amino_acid", "additive", "fat"})
-"""Groups of feeds of which less than 1 % of a ration is usual."""
+LEAST_SHARE = {"mineral": 0.01, "premix": 0.01, "amino_acid": 0.01, "additive": 0.0, "fat": 0.2}
+"""Groups of feeds of which less than 1 % of a ration is usual, and the percent below which nobody caps them (common
+practice)."""
 TWICE = 2.0
 """Feed per day so many times more or less than the table's is questioned."""
 SURELY = 8.0
@@ -38,6 +39,10 @@ LEAST_CV = 1e-4
 """A standard deviation below this part of its value is none that any laboratory reaches."""
 
 
+LEAST_SORTED_G = 5.0
+"""A hand sort of less grain than a spoonful was typed in another unit (common practice)."""
+
+
 def check_slips(reading: BookReading, library: Library) -> None:
     """Report numbers that another unit explains, each with its likely reading."""
     for row in reading["supplements"]:
@@ -53,6 +58,8 @@ def check_slips(reading: BookReading, library: Library) -> None:
         _grain(reading, row)
     for row in reading["sown"]:
         _seed(reading, row)
+    for row in reading["samples"]:
+        _sorted(reading, row)
     for sheet, column in (("assays", "lab_sd"), ("own_feeds", "sd")):
         for row in reading[sheet]:
             _too_certain(reading, row, column)
@@ -80,8 +87,8 @@ def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, 
         return
     for column in columns:
         value = row[column]
-        small = group in SMALL_SHARES and column != "protein_pct"
-        if not row.sound(column) or small or not 0 < value < 1 or not _is_bare(reading, row, column):
+        least = LEAST_SHARE.get(group, 1.0) if column != "protein_pct" else 1.0
+        if not row.sound(column) or not 0 < value < least or not _is_bare(reading, row, column):
             continue
         do = f"Write {100 * value:g}; or {value:g} % with its sign, if so little is meant."
         reading.error(row, column, f"{column} {value:g}, less than one percent of {row['feed']}", "a percentage", do)
@@ -101,9 +108,20 @@ def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
     elif row["stock_mass"] < LEAST_STOCK_KG:
         do = f"Write its unit beside it, such as 6 {large} or 25 {unit}; 0 if there is none."
         reading.warning(row, "stock_mass", found, f"at least {plain(LEAST_STOCK_KG / factor, 2)} {unit}, or 0", do)
-    elif row["stock_mass"] < LEAST_BULK_KG and group not in SMALL_SHARES and _is_bare(reading, row, "stock_mass"):
+    elif row["stock_mass"] < LEAST_BULK_KG and group not in LEAST_SHARE and _is_bare(reading, row, "stock_mass"):
         do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}."
         reading.error(row, "stock_mass", f"{found} of {row['feed']}", "what a farm buys of it", do)
+
+
+def _sorted(reading: BookReading, row: SheetRow) -> None:
+    """Kilograms or ounces for grams: a sample of less than a handful."""
+    crops = [each for each in reading["sorted"] if each["sample"] == row["sample"] and each["sample"] is not None]
+    total = sum(each["mass_g"] or 0.0 for each in crops)
+    if not 0 < total < LEAST_SORTED_G or not all(_is_bare(reading, each, "mass_g") for each in crops):
+        return
+    found = f"{total:g} g sorted in the sample {row['sample']!r}"
+    do = f"Write grams ({1000 * total:g} for {total:g} kg), or the unit beside each number, also in sorted_mass_g."
+    reading.error(crops[0], "mass_g", found, f"at least {LEAST_SORTED_G:g} g", do)
 
 
 def _seed(reading: BookReading, row: SheetRow) -> None:

@@ -12,13 +12,19 @@ from typing import Literal
 
 from rationlp.book.column import Sheet
 from rationlp.book.columns import SHEETS
-from rationlp.book.words import COLUMN_WORDS, EXPLAINS, PASSED_OVER, SHEET_WORDS, words
+from rationlp.book.reading.typed.headings import Heading, heading, headings_of, no_name
+from rationlp.book.words import COLUMN_WORDS, EXPLAINS, PASSED_OVER, SHEET_WORDS, TOTALS, words
 from rationlp.errors import Problem, column_letter
 from rationlp.finder import Finder, Name, plain
 
 SAME_HEADINGS = 0.6
 """A sheet under another name is taken for the one that has this part of its headings (0 to 1)."""
 SHEET_FINDER = Finder(Name(name, words(SHEET_WORDS.get(name, ""))) for name in SHEETS)
+
+HEADINGS_WITHIN = 10
+"""So many filled rows are looked at for the headings; what stands above them is a title."""
+WORDS_OF_A_NOTE = 4
+"""A text of so many words alone in its row is a note, no name."""
 
 Fault = Literal["", "uncalculated", "error value"]
 
@@ -31,6 +37,7 @@ class Cell:
     address: str
     percent: bool = False  # the cell shows its number in percent: 0.14 is seen as 14 %
     fault: Fault = ""
+    unit: str = ""  # what its format or its heading writes beside the number
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +50,7 @@ class Grid:
     name: str
     rows: Iterable[tuple[int, list[Cell]]]
     decimal_comma: bool = False
+    crossed_out: tuple[int, ...] = ()  # rows with cells whose text is struck through
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +75,7 @@ def arrange(grids: Iterable[Grid], problems: list[Problem]) -> dict[str, RawShee
     """Name the sheets and columns. A misspelt sheet or column is reported and read on under the name meant."""
     found: dict[str, RawSheet] = {}
     grids = [replace(grid, rows=list(grid.rows)) for grid in grids if plain(grid.name) not in PASSED_OVER]
+    grids = [grid for grid in grids if plain(grid.name) in SHEETS or any(_filled(grid.rows))]
     present = {plain(grid.name) for grid in grids} & set(SHEETS)
     for grid in grids:
         name = plain(grid.name)
@@ -84,7 +93,7 @@ def arrange(grids: Iterable[Grid], problems: list[Problem]) -> dict[str, RawShee
 def _unknown_sheet(grid: Grid, present: set[str], problems: list[Problem]) -> str:
     """The sheet that an unknown one is read as: by its headings, else by its name; empty if it is none or is there."""
     same = _same_headings(grid)
-    near = same or next(iter(SHEET_FINDER.near(grid.name)), "")
+    near = same or ("" if no_name(grid.name) else next(iter(SHEET_FINDER.near(grid.name)), ""))
     if near and near in present:
         do = f"Perhaps its rows belong to {near}, which is there too: move them, or keep the sheet in another file."
     elif same:
@@ -99,38 +108,102 @@ def _unknown_sheet(grid: Grid, present: set[str], problems: list[Problem]) -> st
 
 def _same_headings(grid: Grid) -> str:
     """The sheet whose headings these are, where only one has most of them."""
-    header = next(_filled(grid.rows), None)
-    headings = {plain(cell.value) for cell in header[1] if cell.value is not None} if header else set()
-    shared = {name: len(headings & {column.name for column in sheet.columns}) for name, sheet in SHEETS.items()}
+    first = [cells for _, cells in _filled(grid.rows)][:HEADINGS_WITHIN]
+    shared = {name: max((headings_of(cells, sheet) for cells in first), default=0) for name, sheet in SHEETS.items()}
     most = max(shared.values())
     best = [name for name, count in shared.items() if count == most]
-    return best[0] if len(best) == 1 and most >= 2 and most >= SAME_HEADINGS * len(headings) else ""
+    header = next((cells for cells in first if headings_of(cells, SHEETS[best[0]]) == most), [])
+    named = sum(cell.value is not None for cell in header)
+    return best[0] if len(best) == 1 and most >= 2 and most >= SAME_HEADINGS * named else ""
 
 
 def _arrange_sheet(grid: Grid, sheet: Sheet, problems: list[Problem]) -> RawSheet:
     raw = RawSheet(sheet, decimal_comma=grid.decimal_comma)
-    filled = _filled(grid.rows)
-    header = next(filled, None)
-    names = _header(header[1], sheet, problems) if header else {}
-    raw.letters = {name: column_letter(index) for index, name in names.items() if name}
+    filled = list(_filled(grid.rows))
+    at = _header_row(filled, sheet)
+    problems.extend(_above_headings(sheet, filled[:at]))
+    names = _header(filled[at][1], sheet, problems) if filled else {}
+    raw.letters = {head.name: column_letter(index) for index, head in names.items() if head.name}
     strays: set[int] = set()
-    for number, cells in filled:
+    for number, cells in filled[at + 1 :]:
         if _explains(cells):
             problems.extend(_written_among_explanations(sheet, cells))
+            continue
+        other = _other_headings(cells, names)
+        if other is not None:
+            problems.extend(_second_table(sheet, cells, other))
+            if other:
+                break
+            continue
+        if (odd := _no_row(sheet, cells, names)) is not None:
+            problems.append(odd)
             continue
         kept = {}
         for index, cell in enumerate(cells):
             if cell.value is None and not cell.fault:
                 continue
             if index in names:
-                if names[index]:
-                    kept[names[index]] = cell
+                if names[index].name:
+                    kept[names[index].name] = replace(cell, unit=cell.unit or names[index].unit)
             elif index not in strays:
                 strays.add(index)
                 problems.append(_stray(sheet, cell))
         if kept:
             raw.rows.append(RawRow(number, kept))
     return raw
+
+
+def _header_row(filled: list[tuple[int, list[Cell]]], sheet: Sheet) -> int:
+    """Which of the rows has the headings: the first, or below a title the one that has most of them."""
+    counts = [headings_of(cells, sheet) for _, cells in filled[:HEADINGS_WITHIN]]
+    most = max(counts, default=0)
+    return counts.index(most) if most >= 2 and counts[0] < 2 else 0
+
+
+def _above_headings(sheet: Sheet, rows: list[tuple[int, list[Cell]]]) -> list[Problem]:
+    written = [cell for _, cells in rows for cell in cells if cell.value is not None]
+    if not written:
+        return []
+    found, do = f"{str(written[0].value)!r} above the headings, which is not read", "Leave it if it is a title."
+    return [Problem("warning", sheet.name, written[0].address, found, "the headings in the first row", do)]
+
+
+def _other_headings(cells: list[Cell], names: dict[int, Heading]) -> str | None:
+    """The sheet whose headings a row under the first ones has; empty where they are the same ones again."""
+    used = [(index, cell) for index, cell in enumerate(cells) if cell.value is not None]
+    if len(used) < 2 or not all(isinstance(cell.value, str) for _, cell in used):
+        return None
+    if all(index in names and plain(cell.value) == names[index].name for index, cell in used):
+        return ""
+    whole = [name for name, sheet in SHEETS.items() if headings_of(cells, sheet) == len(used)]
+    return whole[0] if whole else None
+
+
+def _second_table(sheet: Sheet, cells: list[Cell], other: str) -> list[Problem]:
+    if not other:
+        return []  # the same headings again, as at the top of a page
+    address = next(cell.address for cell in cells if cell.value is not None)
+    found = f"headings of the sheet {other} in the middle of {sheet.name}; what stands below them is not read"
+    do = f"Move them and the rows below to the sheet {other}."
+    return [Problem("error", sheet.name, address, found, "one table on each sheet", do)]
+
+
+def _no_row(sheet: Sheet, cells: list[Cell], names: dict[int, Heading]) -> Problem | None:
+    """A line of sums, which is passed over, or a note under the table."""
+    used = [(index, cell) for index, cell in enumerate(cells) if cell.value is not None or cell.fault]
+    first = used[0][1]
+    if not isinstance(first.value, str):
+        return None
+    if plain(first.value).rstrip(":") in TOTALS and sheet.name != "farm" and len(used) > 1:
+        found, do = f"a line of sums ({first.value!r}), which is not read", "Leave it, or delete it."
+        return Problem("warning", sheet.name, first.address, found, "a row for " + sheet.one_row_is, do)
+    at = names.get(used[0][0])
+    if len(used) == 1 and (at is None or at.name != "note") and len(first.value.split()) >= WORDS_OF_A_NOTE:
+        do = "Move it to a note, above the headings or to another file."
+        return Problem(
+            "error", sheet.name, first.address, f"{first.value!r} alone in its row", "a row of the table", do
+        )
+    return None
 
 
 def _explains(cells: list[Cell]) -> bool:
@@ -164,17 +237,18 @@ def _stray(sheet: Sheet, cell: Cell) -> Problem:
     )
 
 
-def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[int, str]:
-    """Column names by position; an empty name marks a column that is passed over."""
+def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[int, Heading]:
+    """Columns by position; an empty name marks a column that is passed over."""
     known = [column.name for column in sheet.columns]
-    given = {plain(cell.value) for cell in cells if cell.value is not None}
-    names: dict[int, str] = {}
+    given = {heading(cell.value, sheet).name for cell in cells if cell.value is not None}
+    names: dict[int, Heading] = {}
     for index, cell in enumerate(cells):
         if cell.value is None:
             continue
-        name = plain(cell.value)
-        if name in known and name in names.values():
-            first = column_letter(next(i for i, other in names.items() if other == name))
+        name, unit = heading(cell.value, sheet)
+        taken = [other.name for other in names.values()]
+        if name in known and name in taken:
+            first = column_letter(next(i for i, other in names.items() if other.name == name))
             expected = f"one column {name} (the first is in {first})"
             do = "Delete one of the two."
             problems.append(Problem("error", sheet.name, cell.address, f"a second column named {name}", expected, do))
@@ -185,6 +259,6 @@ def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[in
             found = f"a column named {str(cell.value).strip()!r}"
             do = finder.suggestion(name, "Delete the column, or move its text to a note.")
             problems.append(Problem("error", sheet.name, cell.address, found, f"one of {', '.join(known)}", do))
-            name = "" if near in given or near in names.values() else near
-        names[index] = name
+            name = "" if near in given or near in taken else near
+        names[index] = Heading(name, unit)
     return names

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from math import atan, degrees, radians, tan
 
+from rationlp.book.column import in_book_units
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.crew.lots import check_lots
 from rationlp.book.reading.rows import BookReading, SheetRow
@@ -138,7 +139,8 @@ def _bounds(reading: BookReading) -> None:
     _low_and_high(reading, "own_stages", "minimum", "maximum", one_needed=True)
     for row in reading["groups"]:
         if row.sound("from", "to") and row["from"] > row["to"]:
-            found = f"to {row['to']} before from {row['from']} ({row.place.cell('from')})"
+            day = reading.farm.day
+            found = f"to {day(row['to'])} before from {day(row['from'])} ({row.place.cell('from')})"
             reading.error(row, "to", found, "a last day on or after the first", "Correct one of the two dates.")
 
 
@@ -227,7 +229,8 @@ def _bin_mass(reading: BookReading, row: SheetRow) -> None:
     rectangular = row["length"] is not None or row["width"] is not None
     measures = (*(("length", "width") if rectangular else ("diameter",)), "wall_depth", "test_weight")
     if rectangular and row["diameter"] is not None:
-        found = f"a diameter of {row['diameter']:g} m beside a length or width"
+        across = in_book_units("length", row["diameter"], reading.farm.units)
+        found = f"a diameter of {across} beside a length or width"
         expected, do = "the measures of one shape", "Keep those of the bin's shape."
         reading.error(row, "diameter", found, expected, do)
     if row["mass"] is not None or row.bad & {"mass", *measures}:
@@ -252,7 +255,8 @@ def _cone(reading: BookReading, row: SheetRow) -> None:
     if height > half * tan(radians(STEEPEST_DEG)) * (1 + ROUNDING_PCT / 100):
         shape = "heaped" if row["peak_height"] > 0 else "drawn down"
         slope = degrees(atan(height / half))
-        found = f"a cone {shape} by {height:g} m over half a width of {half:g} m, {slope:.0f} degrees"
+        told, wide = (in_book_units("length", length, reading.farm.units) for length in (height, half))
+        found = f"a cone {shape} by {told} over half a width of {wide}, {slope:.0f} degrees"
         expected = f"at most {STEEPEST_DEG:g} degrees: grain lies at 16 to 37"
         reading.warning(row, "peak_height", found, expected, "Measure again; check the units of both.")
 
@@ -323,13 +327,10 @@ def _assays(reading: BookReading) -> None:
     for row in reading["assays"]:
         least = LEAST_ASSAY_PCT.get(row["nutrient"] or "")
         if least is not None and row.sound("value", "unit") and row["unit"] == "%" and row["value"] < least:
-            reading.warning(
-                row,
-                "value",
-                f"{row['value']:g} % {row['nutrient']}",
-                f"more than {least:g} % in a grain sample",
-                "Check it; 14 with the unit % means 14 %.",
-            )
+            report = reading.error if row["sample"] else reading.warning
+            value = row["value"]
+            do = f"Write {100 * value:g} if that is meant; 14 with the unit % means 14 %."
+            report(row, "value", f"{value:g} % {row['nutrient']}", f"more than {least:g} % in a grain sample", do)
 
 
 def _own_nutrients(reading: BookReading, nutrients: Mapping[str, str]) -> None:
@@ -359,11 +360,15 @@ def _mixer(reading: BookReading) -> None:
     farm = reading.farm
     if any(problem.sheet == "farm" and problem.severity == "error" for problem in reading.problems):
         return  # a setting that could not be read would be judged by its usual value
+
+    def mass(kg: float) -> str:
+        return in_book_units("mass", kg, farm.units)
+
     if farm.mixer_capacity_kg is not None and farm.batch_kg > farm.mixer_capacity_kg:
         reading.sheet_problem(
             "warning",
             "farm",
-            f"batch_mass {farm.batch_kg:g} kg above mixer_capacity {farm.mixer_capacity_kg:g} kg",
+            f"batch_mass {mass(farm.batch_kg)} above mixer_capacity {mass(farm.mixer_capacity_kg)}",
             "a batch that fits into the mixer",
             "Lower batch_mass, or correct mixer_capacity.",
         )
@@ -371,7 +376,7 @@ def _mixer(reading: BookReading) -> None:
         reading.sheet_problem(
             "warning",
             "farm",
-            f"scale_step {farm.scale_step_kg:g} kg for a batch of {farm.batch_kg:g} kg",
+            f"scale_step {mass(farm.scale_step_kg)} for a batch of {mass(farm.batch_kg)}",
             "a scale step far smaller than the batch",
             "Check the units of both.",
         )

@@ -10,11 +10,13 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.cells import Cell, Grid
+from rationlp.book.reading.typed_numbers import CURRENCY_SIGNS
 from rationlp.book.reading.unseen import filled_rows, text_of, unseen_in
 from rationlp.errors import BookError, Problem, column_letter
 from rationlp.incoming import MOST_ROWS, UnfitError, bytes_of, workbook_of
@@ -36,6 +38,10 @@ _NOT_A_WORKBOOK = (
 )
 MOST_COLUMNS = 16_384  # of a sheet, as in spreadsheet programs
 GROWN = "Delete the empty rows under the last one, whose formats make a workbook grow; or give another file."
+_WRITTEN = re.compile(r'"([^"]*)"|\\(.)')
+_CURRENCY = re.compile(r"\[\$([^\]-]+)(?:-[^\]]*)?\]")
+_UNSHOWN = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]|_.|\*.')
+"""Parts of a format that are no digits, signs or percent: text, colours, blanks as wide as a letter."""
 _FORMULA_TAG = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 
@@ -195,11 +201,18 @@ def _has_chart_sheets(data: bytes) -> bool:
 
 
 def _sheet_grid(sheet: Any, formulas: frozenset[str], text: bytes) -> Grid:
-    rows = []
+    rows, crossed_out = [], []
+    strikes = {at for at, font in enumerate(sheet.parent._fonts) if font.strike}
     for number, cells in filled_rows(sheet, text):
+        if strikes and any(cell.value is not None and _font_of(cell) in strikes for cell in cells):
+            crossed_out.append(number)
         if formulas or any(cell.value is not None for cell in cells):  # thousands of rows may be styled and empty
             rows.append((number, [_cell(cell, index, number, formulas) for index, cell in enumerate(cells)]))
-    return Grid(sheet.title, rows)
+    return Grid(sheet.title, rows, crossed_out=tuple(crossed_out))
+
+
+def _font_of(cell: Any) -> int:
+    return int(cell.parent.parent._cell_styles[cell._style_id].fontId)
 
 
 def _cell(cell: Any, index: int, number: int, formulas: frozenset[str]) -> Cell:
@@ -214,10 +227,22 @@ def _cell(cell: Any, index: int, number: int, formulas: frozenset[str]) -> Cell:
     if isinstance(value, str):
         return Cell(_text(value), address)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return Cell(value, address, percent="%" in (cell.number_format or ""))
+        unit = shown_unit(cell.number_format or "")
+        return Cell(value, address, percent="%" in _UNSHOWN.sub("", cell.number_format or ""), unit=unit)
     if isinstance(value, (bool, datetime, date)):
         return Cell(value, address)
     return Cell(str(value), address)  # times and durations
+
+
+@lru_cache(maxsize=256)
+def shown_unit(number_format: str) -> str:
+    """What a format writes beside the number, `kg` of `0.0 "kg"` and `$` of `"$"#,##0`; empty if nothing."""
+    section = number_format.split(";")[0]
+    currency = _CURRENCY.search(section)
+    written = "".join(match[1] or match[2] or "" for match in _WRITTEN.finditer(section)).strip()
+    sign = currency[1] if currency else next((sign for sign in CURRENCY_SIGNS if sign in _UNSHOWN.sub("", section)), "")
+    told = written or sign
+    return told if any(letter.isalpha() or letter in "#'\"" or letter in CURRENCY_SIGNS for letter in told) else ""
 
 
 def _formula_cells(data: bytes) -> dict[str, frozenset[str]]:

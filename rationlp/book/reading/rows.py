@@ -17,6 +17,7 @@ from rationlp.book.reading.unit_words import BAG, BUSHEL, composition_unit
 from rationlp.book.reading.values import checked, expected_words, read_cell
 from rationlp.book.records import Place, Settings
 from rationlp.book.settings import SETTING_BY_NAME
+from rationlp.book.words import CURRENCY_WORDS, DITTO
 from rationlp.errors import Problem, RequestError, column_letter
 from rationlp.finder import names_of, plain
 from rationlp.units import M3_PER_US_BUSHEL
@@ -32,6 +33,8 @@ FARM_FIELDS = {
 """Settings whose field in the record carries the unit in its name; the others have the same name."""
 WRITTEN_BY = ("units", "date_format", "currency")
 """Settings that say how the rest of the book is written."""
+DATE_FORMATS = ("%Y-%m-%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y")
+"""How dates are mostly written."""
 PRICES = ("price", "sale_price")
 FIGURES = ("value", "lab_sd", "sd", "minimum", "maximum")
 """Columns whose unit stands in the column `unit`."""
@@ -39,6 +42,7 @@ _FIGURE = re.compile(
     r"(?P<number>[-+]?[\d.,]+)\s*(?P<unit>%|[a-z\u00b5\u03bc][a-z\u00b5\u03bc ]*/?[a-z ]*)", re.IGNORECASE
 )
 _BARE = re.compile(r"[-+\d.,eE\s]*")
+_FOR = re.compile(r"(?P<sign>[^/]*?)\s*(?:/|\bper\b)\s*(?P<per>.+)", re.IGNORECASE)
 _PRICE_PER = re.compile(
     r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\bfor\b|\ban?\b|@|(?=\bea(?:ch|\.|$)))\s*(?P<per>[^\d/].*|\d.*[a-z#].*)",
     re.IGNORECASE,
@@ -101,16 +105,26 @@ def read_rows(path: Path) -> BookReading:
     """Read every sheet of the book. Raises BookError only if there is no book to read at all."""
     problems: list[Problem] = []
     raw = arrange(open_grids(path, problems), problems)
-    reading = BookReading(path, Settings(), {}, frozenset(raw), problems, set())
-    reading.farm = _read_farm(raw["farm"], problems) if "farm" in raw else Settings()
+    farm, doubtful = _read_farm(raw["farm"], problems) if "farm" in raw else (Settings(), {*WRITTEN_BY})
     if "farm" not in raw:
-        reading.sheet_problem(
-            "error",
-            "farm",
-            "no such sheet",
-            "the settings of the farm: units, currency, batch_mass",
-            "Add a sheet farm with the columns setting and value.",
-        )
+        expected, do = "the settings of the farm: units, currency, batch_mass", "with the columns setting and value."
+        problems.append(Problem("error", "farm", "", "no such sheet", expected, f"Add a sheet farm {do}"))
+    readings = [_read_all(path, raw, guess) for guess in _guesses(farm, doubtful)]
+    reading = min(readings, key=lambda each: len(each.problems))
+    reading.problems[:0] = problems
+    return reading
+
+
+def _guesses(farm: Settings, doubtful: set[str]) -> list[Settings]:
+    """How the book may be written where the settings that say it could not be read: what leaves the fewest faults
+    elsewhere is taken, so that none of them comes of the missing setting alone."""
+    units = ("metric", "us") if "units" in doubtful else (farm.units,)
+    formats = DATE_FORMATS if "date_format" in doubtful else (farm.date_format,)
+    return [replace(farm, units=unit, date_format=each) for unit in units for each in formats]
+
+
+def _read_all(path: Path, raw: dict[str, RawSheet], farm: Settings) -> BookReading:
+    reading = BookReading(path, farm, {}, frozenset(raw), [], set())
     for name, sheet in raw.items():
         if name != "farm":
             reading.rows[name] = list(_read_sheet(sheet, reading))
@@ -120,10 +134,12 @@ def read_rows(path: Path) -> BookReading:
 # The settings ---------------------------------------------------------------------------------------------------
 
 
-def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
+def _read_farm(raw: RawSheet, problems: list[Problem]) -> tuple[Settings, set[str]]:
+    """The settings, and those of them that say how the book is written and could not be read."""
     cells = _setting_cells(raw, problems)
     notation = Notation(decimal_comma=raw.decimal_comma)
     settings: dict[str, Any] = {}
+    doubtful = {*WRITTEN_BY} if {"setting", "value"} - set(raw.letters) else set()
     first = [name for name in WRITTEN_BY if name in cells]
     for name in first + [name for name in cells if name not in first]:
         try:
@@ -132,13 +148,14 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> Settings:
             problems.append(
                 Problem("error", "farm", cells[name].address, f"{name} = {fault.found}", fault.expected, fault.do)
             )
+            doubtful.add(name)
             continue
         if value is None:
             continue  # a dash for nothing: its usual value, as where it is left blank
         settings[FARM_FIELDS.get(name, name)] = value
         if name in WRITTEN_BY:
             notation = replace(notation, **{name: value})
-    return Settings(**settings)
+    return Settings(**settings), doubtful
 
 
 def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
@@ -167,9 +184,10 @@ def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:
     if isinstance(value, Pending):
         raise CellFault(repr(value.typed), expected_words(setting, notation), "Write the mass itself.")
     if setting.name == "currency":
-        value = str(value).upper()
+        value = CURRENCY_WORDS.get(plain(value), str(value).upper())
         if len(value) != 3 or not value.isascii() or not value.isalpha():
-            raise CellFault(repr(cell.value), "three letters such as USD, CAD or EUR", "Write the letters.")
+            do = "Write whose dollars they are: USD, CAD, AUD or NZD." if value == "$" else "Write the letters."
+            raise CellFault(repr(cell.value), "three letters such as USD, CAD or EUR", do)
     if setting.name == "date_format":
         try:
             return strptime_format(str(value))
@@ -236,16 +254,23 @@ def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
                 sheet.name,
                 column_letter(len(raw.letters)) + "1",
                 f"no column {name}",
-                f"a column {name}: {sheet.column(name).note}",
+                f"a column {name}: {sheet.column(name).note.rstrip('.')}",
                 "Add the column.",
             )
         )
     columns = [column for column in sheet.columns if column.name in raw.letters]
+    above: dict[str, str] = {}
     for raw_row in raw.rows:
         row = SheetRow(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
         cells = _with_units_apart(_with_price_words(raw_row.cells))
         for column in columns:
-            _read_column(row, column, cells.get(column.name), notation, reading)
+            cell = cells.get(column.name)
+            if column.required and column.refers_to and (cell is None or cell.value in DITTO):
+                _as_above(row, column, above.get(column.name, ""), notation, reading)
+                continue
+            _read_column(row, column, cell, notation, reading)
+            if row.sound(column.name):
+                above[column.name] = str(row[column.name])
         for name in ("per_mass", "unit"):
             if name in cells and name not in raw.letters:
                 _read_column(row, sheet.column(name), cells[name], notation, reading)
@@ -257,6 +282,10 @@ def _with_price_words(cells: dict[str, Cell]) -> dict[str, Cell]:
     """`$365/ton` and `6.25 per 50 lb bag` as a price and the mass it is for, where that stands nowhere else."""
     for name in PRICES:
         cell = cells.get(name)
+        beside = _FOR.fullmatch(cell.unit) if cell else None
+        if cell and beside:  # of a heading or format `$/ton`
+            of = {} if "per_mass" in cells else {"per_mass": Cell(beside["per"], cell.address)}
+            return {**cells, name: replace(cell, unit=beside["sign"]), **of}
         match = _PRICE_PER.fullmatch(cell.value.strip()) if cell and isinstance(cell.value, str) else None
         if cell and match and "per_mass" not in cells:
             per = Cell(match["per"], cell.address)
@@ -304,6 +333,13 @@ BY_UNIT = {BUSHEL: ("test_weight", "56 lb for a bushel"), BAG: ("package_mass", 
 """By which column bushels and bags are weighed, and how their mass is written otherwise."""
 
 
+def _as_above(row: SheetRow, column: Column, above: str, notation: Notation, reading: BookReading) -> None:
+    """A name left out, or marked as that of the row above: people do so, but rows are sorted and moved."""
+    do = f"Fill in {column.name}; the row above has {above!r}." if above else f"Fill in {column.name}. {column.note}"
+    row.values[column.name] = None
+    reading.error(row, column.name, f"no {column.name}", expected_words(column, notation), do)
+
+
 def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Notation, reading: BookReading) -> None:
     row.values[column.name] = None
     if cell is None:
@@ -320,5 +356,6 @@ def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Not
     place = (row.place.sheet, row.place.cell(column.name))
     if cell.percent:
         reading.percent_cells.add(place)
-    if cell.percent or (isinstance(cell.value, str) and not _BARE.fullmatch(cell.value)):
+    of_measure = bool(cell.unit) and column.kind in ("mass", "length", "density")
+    if cell.percent or of_measure or (isinstance(cell.value, str) and not _BARE.fullmatch(cell.value)):
         reading.unit_written.add(place)

@@ -18,6 +18,7 @@ _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*
 _HIDDEN_COLUMNS = re.compile(rb"<(?:\w+:)?col\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*>")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\b[^>]*\bref=\"([A-Z]+)(\d+):([A-Z]+)(\d+)\"")
 UNHIDE = "Show what is hidden, and delete what should not count."
+"""What to do about what is read though nobody sees it, or it is crossed out."""
 
 
 def text_of(sheet: Any, parts: zipfile.ZipFile) -> bytes:
@@ -69,6 +70,8 @@ def unseen_in(sheet: Any, grid: Grid, text: bytes) -> list[Problem]:
     hidden = sorted({int(number) for number in _HIDDEN_ROW.findall(text)} & filled)
     if hidden:
         problems.append(_hidden(grid.name, f"hidden rows ({_ranges(hidden)})"))
+    if grid.crossed_out:
+        problems.append(_hidden(grid.name, f"rows with text crossed out ({_ranges(list(grid.crossed_out))})"))
     unseen = [column_letter(at) for at in _hidden_columns(text) if at in columns]
     if unseen:
         problems.append(_hidden(grid.name, f"hidden columns ({', '.join(unseen)})"))
@@ -84,7 +87,7 @@ def unseen_in(sheet: Any, grid: Grid, text: bytes) -> list[Problem]:
 
 
 def _hidden(sheet: str, what: str) -> Problem:
-    return Problem("warning", sheet, "", f"{what}, which count all the same", "a book that shows all it says", UNHIDE)
+    return Problem("warning", sheet, "", f"{what}, read all the same", "a book that shows all it says", UNHIDE)
 
 
 def _hidden_columns(text: bytes) -> Iterable[int]:

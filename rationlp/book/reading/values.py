@@ -8,11 +8,12 @@ from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from unicodedata import category
 
-from rationlp.book.column import Column
+from rationlp.book.column import Column, book_unit
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation, Pending
 from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_date
 from rationlp.book.reading.typed_numbers import (
+    Quantity,
     TwoReadings,
     feet_and_inches,
     hundredths,
@@ -36,8 +37,6 @@ from rationlp.units import (
     unclear_ton,
 )
 
-SI_UNIT = {"mass": "kg", "length": "m", "density": "kg/m3"}
-"""The unit that the bounds of a kind are in."""
 _FIRST_DAY = date(1899, 12, 30)
 """Day 0 of the dates of spreadsheet programs."""
 _SERIAL_DATES = range(32874, 73415)
@@ -96,9 +95,8 @@ def expected_words(column: Column, notation: Notation) -> str:
         "yes_no": "yes or no",
         "choice": f"one of {', '.join(column.choices)}",
     }[column.kind]
-    range_words = column.range_words()
-    if range_words and column.kind in SI_UNIT:
-        range_words += f" {SI_UNIT[column.kind]}"
+    _, si = book_unit(column.kind, notation.units)
+    range_words = f"{column.range_words(1 / si)} {unit}".rstrip(" %") if column.range_words() else ""
     return f"{words} ({range_words})" if range_words else words
 
 
@@ -127,17 +125,24 @@ def _grams(text: str, column: Column, notation: Notation) -> float:
 
 
 def _money(cell: Cell, column: Column, notation: Notation) -> float:
+    if cell.unit:
+        _in_currency(_with_unit(cell), notation)
     if not isinstance(cell.value, str):
         return _number(cell, column, notation)
     cents = hundredths(cell.value)
     if cents is not None:
         return checked(_text_number(cents, column, notation) / 100, cell, column, notation)
+    text = _in_currency(cell.value, notation)
+    return checked(_text_number(text, column, notation), cell, column, notation)
+
+
+def _in_currency(text: str, notation: Notation) -> str:
+    """A price without its currency. Raises CellFault if that is not the one of the book."""
     try:
-        text = without_currency(cell.value, notation.currency)
+        return without_currency(text, notation.currency)
     except ValueError as error:
         expected = f"a price in {notation.currency}, the currency of the book"
-        raise CellFault(f"{cell.value!r}, in {error}", expected, "Turn it into the currency of the book.") from None
-    return checked(_text_number(text, column, notation), cell, column, notation)
+        raise CellFault(f"{text!r}, in {error}", expected, "Turn it into the currency of the book.") from None
 
 
 def _bare_number(cell: Cell, column: Column, notation: Notation) -> float:
@@ -171,7 +176,7 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
         do = "Write the number alone, with a decimal point."
         if _BELOW_DETECTION.fullmatch(tidy(text)):
             do = "Write the limit of detection itself, the cautious reading, or delete the row."
-        elif column.kind in SI_UNIT:
+        elif column.kind in _TABLES:
             do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
         raise CellFault(repr(text), expected_words(column, notation), do) from None
 
@@ -179,25 +184,12 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
 def checked(value: float, cell: Cell, column: Column, notation: Notation) -> float:
     """The value if it lies in the column's range. `value` is in the unit the kind is kept in."""
     if value != value or value in (float("inf"), float("-inf")) or not column.in_range(value):
-        unit, si = _book_unit(column.kind, notation)
+        unit, si = book_unit(column.kind, notation.units)
         said = "" if not unit or _same_number(cell.value, value / si) else f" (that is {value / si:.7g} {unit})"
         limits = f"{column.range_words(1 / si)} {unit}".rstrip()
         do = "Correct it." if value < 0 else "Correct it, or check its unit."
         raise CellFault(f"{shown(cell.value, notation)}{said}", f"{column.name} {limits}", do)
     return value
-
-
-def _book_unit(kind: str, notation: Notation) -> tuple[str, float]:
-    """The unit in which a book writes what is of this kind, and how much of the unit it is kept in that is."""
-    if kind == "percent":
-        return "%", 1.0
-    book, table = {
-        "mass": (BOOK_MASS_UNIT, MASS_KG),
-        "length": (BOOK_LENGTH_UNIT, LENGTH_M),
-        "density": (BOOK_DENSITY_UNIT, DENSITY_KG_M3),
-    }.get(kind, ({}, {}))
-    unit = book.get(notation.units, "")
-    return unit, table.get(unit, 1.0)
 
 
 def _same_number(typed: object, value: float) -> bool:
@@ -235,18 +227,25 @@ def _integer(cell: Cell, column: Column, notation: Notation) -> int:
 # Masses, lengths, test weights ----------------------------------------------------------------------------------
 
 
-def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
-    """Kilograms, or bushels and bags, which the row has to say the mass of."""
+def _quantity(cell: Cell, column: Column, notation: Notation) -> Quantity:
+    """A number with the unit that stands beside it, in its cell, its format or its heading. Raises CellFault."""
     if not isinstance(cell.value, str):
-        return _measured(cell, column, notation)
+        return Quantity(_bare_number(cell, column, notation), cell.unit)
     text = priced_for(tidy(cell.value)) if column.name == "per_mass" else tidy(cell.value)
     with _asking(cell.value, column, notation):
         found = quantity(text, notation.decimal)
+    return found if found.unit else Quantity(found.number, cell.unit)
+
+
+def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
+    """Kilograms, or bushels and bags, which the row has to say the mass of."""
+    found = _quantity(cell, column, notation)
+    with _asking(_with_unit(cell), column, notation):
         unit = mass_unit(found.unit) if found.unit else BOOK_MASS_UNIT[notation.units]
     if unclear_ton(found.unit if found.unit == "T" else unit, notation.units):
-        raise CellFault(shown(cell.value, notation), *WHICH_TON)
+        raise CellFault(repr(_with_unit(cell)), *WHICH_TON)
     if unit in (BUSHEL, BAG):
-        return Pending(found.number, unit, cell.value)
+        return Pending(found.number, unit, _with_unit(cell))
     return checked(found.number * MASS_KG[unit], cell, column, notation)
 
 
@@ -269,14 +268,16 @@ _TABLES: dict[str, tuple[dict[str, float], dict[str, str], Callable[[str], str]]
 
 def _measured(cell: Cell, column: Column, notation: Notation) -> float:
     """A number in the book's unit or with its own unit, into SI."""
-    table, book_unit, canonical = _TABLES[column.kind]
-    unit = book_unit[notation.units]
-    if not isinstance(cell.value, str):
-        return checked(_bare_number(cell, column, notation) * table[unit], cell, column, notation)
-    with _asking(cell.value, column, notation):
-        found = quantity(cell.value, notation.decimal)
-        value = found.number * table[canonical(found.unit) if found.unit else unit]
+    table, unit_of_book, canonical = _TABLES[column.kind]
+    found = _quantity(cell, column, notation)
+    with _asking(_with_unit(cell), column, notation):
+        value = found.number * table[canonical(found.unit) if found.unit else unit_of_book[notation.units]]
     return checked(value, cell, column, notation)
+
+
+def _with_unit(cell: Cell) -> str:
+    """What a cell shows, with the unit of its format or heading."""
+    return cell.value if isinstance(cell.value, str) else f"{cell.value} {cell.unit}".rstrip()
 
 
 # Dates, words and names -----------------------------------------------------------------------------------------
@@ -305,7 +306,7 @@ def _text_date(text: str, notation: Notation, expected: str) -> date:
         return typed_date(text, notation.date_format)
     except TwoDates as two:
         which = f"{two}, by which number is the month" if len(two.readings) > 1 else f"perhaps {two}"
-        do = "Write the month by name, such as 15 Sep 2026, or the year first."
+        do = "Write the month by name, such as 15 Sep 2026, or say in date_format on 'farm' how dates are written."
         raise CellFault(f"{text!r}: {which}", expected, do) from None
     except ValueError:
         do = "Correct it; the setting date_format says how dates are written."

@@ -1,0 +1,1 @@
+"""What people type beside the values: headings with units, stars and colons."""
