@@ -10,6 +10,8 @@ from datetime import date
 from enum import StrEnum
 from pathlib import Path
 
+from rationlp.units import KG_PER_LB
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -59,6 +61,19 @@ class Settings:
     def day(self, day: date | None, none: str = "") -> str:
         """A day as the book writes days; `none` where there is none."""
         return none if day is None else day.strftime(self.date_format)
+
+
+def usual_settings(units: str = "metric") -> Settings:
+    """What the settings are if nobody says otherwise, in round figures of the book's unit (common practice)."""
+    if units != "us":
+        return Settings(units=units)
+    return Settings(
+        units=units,
+        batch_kg=2000 * KG_PER_LB,
+        scale_step_kg=2 * KG_PER_LB,
+        hand_scale_step_kg=0.02 * KG_PER_LB,
+        hand_weigh_below_kg=40 * KG_PER_LB,
+    )
 
 
 @dataclass(frozen=True, slots=True)

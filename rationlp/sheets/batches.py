@@ -110,12 +110,15 @@ def even_mass(recipe: SolvedRation, scale: Scale) -> Fraction:
 
 
 def even_words(recipe: SolvedRation, batch: Fraction, scale: Scale) -> str:
-    """The nearest batches of which the premix is whole divisions of the hand scale; empty where this one is."""
-    even = even_mass(recipe, scale)
-    if batch % even == 0:
+    """The nearest batches of which the premix is whole divisions of the hand scale, and which the mixer holds; empty
+    where this one is, and where there is none within MOST_EXTRA of it."""
+    even, capacity = even_mass(recipe, scale), recipe.farm.settings.mixer_capacity_kg
+    most = min(MOST_EXTRA * batch, exact(capacity, scale.unit)) if capacity else MOST_EXTRA * batch
+    sizes = [shown(size, scale.step) for size in (down_to(batch, even), up_to(batch, even)) if 0 < size <= most]
+    if batch % even == 0 or not sizes:
         return ""
-    sizes = [shown(size, scale.step) for size in (down_to(batch, even), up_to(batch, even)) if size]
-    return f"Mix {' or '.join(sizes)} {scale.unit}: the premix is then a whole number of divisions of the hand scale."
+    which = "hand scale" if scale.hand_below else "scale"
+    return f"Mix {' or '.join(sizes)} {scale.unit}: the premix is then a whole number of divisions of the {which}."
 
 
 def _even_batches(

@@ -19,6 +19,7 @@ from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
+from rationlp.sheets.larger import what_can_be_weighed
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
@@ -101,7 +102,7 @@ def _sheets_of(
                     (
                         "No weights that the scales can show keep the caps and doses of this ration in a batch of "
                         f"{size}.",
-                        "Take a larger batch, or set a finer scale_step or hand_scale_step on the sheet farm.",
+                        what_can_be_weighed(recipe, run.size, scale),
                     ),
                     version,
                     farm.book,
@@ -110,7 +111,8 @@ def _sheets_of(
             )
             continue
         if mix.ration.verdict.severity is Severity.STOP:
-            found.append(_no_sheet(recipe, wish, _why_not(mix.ration), version, farm.book, suffix, mix.ration))
+            why = (*_why_not(mix.ration), what_can_be_weighed(recipe, run.size, scale))
+            found.append(_no_sheet(recipe, wish, why, version, farm.book, suffix, mix.ration))
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
@@ -318,7 +320,7 @@ def _fine_scale_hints(mix: WholeMix, candidates: Sequence[Candidate], scale: Sca
     hints = []
     for tool, step, instead in (
         (Tool.HAND, scale.hand_step, "a finer scale"),
-        (Tool.MIXER, scale.step, "the hand scale"),
+        (Tool.MIXER, scale.step, "the hand scale" if scale.hand_below else "a finer scale"),
     ):
         light = [
             f"{candidates[p.candidate].label} ({shown(p.mass, step, scale.unit)})"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 from math import inf
 
 from rationlp.errors import SolverError
@@ -38,6 +39,7 @@ GAP = 1e-6  # of the cost of the batch: a cent in ten thousand
 OWN = 0.01  # of the cost of the batch
 ENOUGH = 0.002  # of the cost of the batch: nearer to the bound nothing is looked for
 WORTH = 1e-5  # of the cost of the batch: a cheaper mix by less than this is not looked for
+NEARBY = 3  # programs, the first of them, of the ration's own ingredients in weights worth weighing
 NODES = 2_000  # branches of one integer program; the page says how much could still be saved
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
@@ -93,29 +95,32 @@ class _Found:
     gap: float
 
 
-def whole_mix(recipe: SolvedRation, batch: Fraction, scale: Scale) -> WholeMix | None:
+def whole_mix(recipe: SolvedRation, batch: Fraction, scale: Scale, nearby: bool = False) -> WholeMix | None:
     """A mix of `batch` in whole steps and packages, the ration repaired; None where not even the caps can be kept.
 
     Weights around the ration are taken where they cost at most a step of the mixer scale (ENOUGH of the batch's cost)
     more than any weights must: each ingredient weighed once, else some in two parts. Where there are none, the
     cheapest of all weights of the ration's own ingredients is taken if it costs at most OWN, or a step, more than the
     ration: nobody wants another bag on the floor for a few cents. Else any offer may come in, and only where no offer
-    helps is a requirement given up, the least of it. Raises SolverError.
+    helps is a requirement given up, the least of it. With `nearby` weights are looked for where they are soon found,
+    or none. Raises SolverError.
     """
     asked = _asked(recipe, batch, scale)
+    return _repaired(recipe, asked, NEARBY) if nearby else _repaired(recipe, asked) or _nearest(recipe, asked)
+
+
+def _repaired(recipe: SolvedRation, asked: Asked, programs: int | None = None) -> WholeMix | None:
+    """The ration in weights that keep every row, looked for in the first so many `programs`, else in all."""
     own = [j for j, share in enumerate(asked.shares) if share > IN_MIX]
     near, bound = _centre(recipe, asked, own)
     best: _Found | None = None
-    for until, program in _programs(asked, own, near):
+    for until, program in islice(_programs(asked, own, near), programs):
         found = _cheapest(recipe, program)
         best = min(filter(None, (best, found)), key=lambda one: one.cost, default=None)
         if best and best.beyond - bound <= until:
             proved = min(found.gap, best.beyond - bound) if found and program.near is None else best.beyond - bound
             return _judged(recipe, replace(best, gap=proved))
-    nearest = _nearest(
-        recipe, WholeProgram(asked.weighing_anything_of(range(len(asked.shares))), range(len(asked.shares)), split=True)
-    )
-    return _judged(recipe, nearest) if nearest else None
+    return None
 
 
 def _programs(asked: Asked, own: Sequence[int], near: Sequence[float]) -> Iterator[tuple[float, WholeProgram]]:
@@ -132,6 +137,7 @@ def _programs(asked: Asked, own: Sequence[int], near: Sequence[float]) -> Iterat
 def _asked(recipe: SolvedRation, batch: Fraction, scale: Scale) -> Asked:
     program, shares, formula = weighable(recipe.program), recipe.column_shares, recipe.formula
     least = min(exact(least_kg(recipe.farm.settings), scale.unit), batch)
+    bags = {o.offer: exact(o.package_kg, scale.unit) for o in recipe.farm.book.supplements if o.package_kg}
     as_it_is = [
         c.min_share or c.premix_covers or IN_MIX < share < formula.least_share * (1 - 1e-6)
         for c, share in zip(formula.candidates, shares, strict=True)
@@ -142,7 +148,7 @@ def _asked(recipe: SolvedRation, batch: Fraction, scale: Scale) -> Asked:
         shares=shares,
         batch=batch,
         scale=scale,
-        packages=_packages(recipe, scale.unit),
+        packages=[bags.get(candidate.name) for candidate in formula.candidates],
         least=[scale.hand_step if light else least for light in as_it_is],
         splits=frozenset(j for j, c in enumerate(formula.candidates) if c.group not in RUNS_IN),
         margins=margins(program, kept, shares, batch, scale),
@@ -155,12 +161,8 @@ def _centre(recipe: SolvedRation, asked: Asked, own: Sequence[int]) -> tuple[lis
     shares = tuple(asked.shares)
     batch = float(asked.batch)
     masses = [share * batch for share in shares]
-    close = [
-        i
-        for i, (row, margin) in enumerate(zip(asked.program.rows, asked.margins, strict=True))
-        if margin and abs(asked.program.value(row, tuple(masses))) < margin
-    ]
-    if not close:
+    kept = zip(asked.program.rows, asked.margins, strict=True)
+    if not any(margin and abs(asked.program.value(row, tuple(masses))) < margin for row, margin in kept):
         return masses, 0.0
     ratio, price = _prices(recipe, asked)
     columns = [(0.0, batch, False) for _ in own]
@@ -183,11 +185,6 @@ def _centre(recipe: SolvedRation, asked: Asked, own: Sequence[int]) -> tuple[lis
     return masses, found.objective
 
 
-def _packages(recipe: SolvedRation, unit: str) -> list[Fraction | None]:
-    masses = {offer.offer: exact(offer.package_kg, unit) for offer in recipe.farm.book.supplements if offer.package_kg}
-    return [masses.get(candidate.name) for candidate in recipe.formula.candidates]
-
-
 def _prices(recipe: SolvedRation, asked: Asked) -> tuple[float, float]:
     """The ration's ratio of cost to what it is normalized by, and the cost of the batch that costs are fractions of."""
     costs, normalizer, shares = asked.program.costs, asked.program.normalizer, recipe.column_shares
@@ -201,9 +198,8 @@ def _cheapest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
 
     Around the ration its own price per unit of energy will do; over all weights the ratio is settled.
     """
-    first, price = _prices(recipe, program.asked)
+    (first, price), cuts = _prices(recipe, program.asked), list[ProgramRow]()
     ratio = first
-    cuts: list[ProgramRow] = []
     for _ in range(RATIO_ROUNDS):
         found = _solved(program, ratio, price, cuts, recipe)
         if found is None:
@@ -270,11 +266,11 @@ def _normalized(program: WholeProgram, counts: Sequence[float]) -> float:
 
 def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]:
     """A row for each chance that `amounts` do not keep: the tangent of its margin, which every mix that does keeps."""
-    cuts = []
+    cuts, rows = [], recipe.formula.program.rows
     for chance in recipe.chances:
         if achieved(recipe.formula.program, chance, amounts) >= chance.probability - CHANCE_TOLERANCE:
             continue
-        row = recipe.formula.program.rows[chance.index]
+        row = rows[chance.index]
         sign = 1.0 if row.sense == ">=" else -1.0
         pull = sign * margin_multiplier(chance.probability) / row_sd(chance, amounts)
         terms = zip(row.coefficients, chance.variances, amounts, strict=True)
@@ -283,11 +279,13 @@ def _chance_cuts(recipe: SolvedRation, amounts: list[float]) -> list[ProgramRow]
     return cuts
 
 
-def _nearest(recipe: SolvedRation, program: WholeProgram) -> _Found | None:
+def _nearest(recipe: SolvedRation, asked: Asked) -> WholeMix | None:
     """The weights that come nearest where none meet everything; what can be met is met."""
+    everything = range(len(asked.shares))
+    program = WholeProgram(asked.weighing_anything_of(everything), everything, split=True)
     kept = recipe.answer.solution is not None
-    found = nearest_counts(program, *_prices(recipe, program.asked), kept, GAP, NODES)
-    return _Found(program, found[0], 0.0, 0.0, found[1]) if found else None
+    found = nearest_counts(program, *_prices(recipe, asked), kept, GAP, NODES)
+    return _judged(recipe, _Found(program, found[0], 0.0, 0.0, found[1])) if found else None
 
 
 def _amounts(program: WholeProgram, counts: Sequence[float]) -> list[float]:

@@ -16,14 +16,13 @@ from math import ceil, floor
 
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import LAW_RANK, PREMIX
-from rationlp.sheets.scale import Scale, nearest_to, quantum
+from rationlp.sheets.scale import FINEST, Scale, nearest_to, quantum
 
 PackedRow = tuple[dict[int, float], float | None, float | None]
 
 DOSE_TOLERANCE = 0.02
 """A set share or a premix dose may be off by a step of the scale, but never by more than 2 % (common practice)."""
 PACKAGE_SAME = Fraction(1, 10**4)  # of a package: a hundred of them are then right to a hundredth of one
-FINEST = 1000  # the common mass of all steps is not less than this part of the smallest
 PACKAGE_BONUS = 0.0005
 """Whole packages need no weighing: worth up to this fraction of the batch's cost (common practice)."""
 SPLIT_TROUBLE = 0.001

@@ -68,8 +68,15 @@ def test_the_demo_assays_are_near_what_its_sort_says(demo_book, library):
         assert figures["crude_protein"] == pytest.approx(protein_dm * figures["dry_matter"] / 100, abs=0.6)
 
 
+SCALES = [("hand_scale_step", "10 g"), ("hand_weigh_below", "20 kg")]  # left blank they are round in the book's unit
 METRIC = {
-    "farm": [("units", "metric"), ("batch_mass", "453.59237"), ("scale_step", "0.45359237"), ("mixer_capacity", "1 t")],
+    "farm": [
+        ("units", "metric"),
+        ("batch_mass", "453.59237"),
+        ("scale_step", "0.45359237"),
+        ("mixer_capacity", "1 t"),
+        *SCALES,
+    ],
     "bins": {"bin": "b", "mass": "9071.8474", "sale_price": "220.46226218", "moisture_pct": "13"},
     "more": {
         "bin": "c",
@@ -91,7 +98,7 @@ METRIC = {
     "group": {"group": "g", "stage": "sw_boar", "head": "2", "feed_per_head_per_day": "2.26796185"},
 }
 US = {
-    "farm": [("units", "us"), ("batch_mass", "1000"), ("scale_step", "1"), ("mixer_capacity", "1 t")],
+    "farm": [("units", "us"), ("batch_mass", "1000"), ("scale_step", "1"), ("mixer_capacity", "1 t"), *SCALES],
     "bins": {"bin": "b", "mass": "10 ton", "sale_price": "200", "moisture_pct": "13"},
     "more": {
         "bin": "c",

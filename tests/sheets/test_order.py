@@ -9,8 +9,7 @@ import pytest
 
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.bucket import BucketIngredient, fill_bucket
-from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, is_liquid, order_of_adding
+from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, BucketIngredient, fill_bucket, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
 from rationlp.sheets.rounding import whole_mix
 from rationlp.sheets.scale import Scale, exact, farm_scale

@@ -15,7 +15,7 @@ from rationlp.book.reading.notation import CellFault, Notation, Pending
 from rationlp.book.reading.typed_dates import strptime_format
 from rationlp.book.reading.unit_words import BAG, BUSHEL, composition_unit
 from rationlp.book.reading.values import checked, expected_words, read_cell
-from rationlp.book.records import Place, Settings
+from rationlp.book.records import Place, Settings, usual_settings
 from rationlp.book.settings import SETTING_BY_NAME
 from rationlp.book.words import CURRENCY_WORDS, DITTO
 from rationlp.errors import Problem, RequestError, column_letter
@@ -156,6 +156,7 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> tuple[Settings, set[st
         if name in WRITTEN_BY:
             notation = replace(notation, **{name: value})
     return Settings(**settings), doubtful
+    return replace(usual_settings(settings.get("units", "metric")), **settings)
 
 
 def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
@@ -176,7 +177,7 @@ def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
             [Problem("error", "setting", "", f"{name} {fault.found}", fault.expected, fault.do)]
         ) from None
     field = FARM_FIELDS.get(name, name)
-    return replace(settings, **{field: getattr(Settings(), field) if found is None else found})
+    return replace(settings, **{field: getattr(usual_settings(settings.units), field) if found is None else found})
 
 
 def _setting(setting: Column, cell: Cell, notation: Notation) -> Any:

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import ceil
 
+from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
@@ -59,6 +61,7 @@ def mix_reasons(
         *_unasked_premix(mix, library),
         *_too_light(mix, answer),
         *_fillers(mix, answer),
+        *_too_light(mix, answer, farm),
         *_without_grain(mix, answer, farm),
     )
 
@@ -280,7 +283,7 @@ def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
         )
 
 
-def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
+def _too_light(mix: Mix, answer: Answer, farm: Farm) -> Iterator[Reason]:
     """What is lighter than the scales of the farm can weigh into a batch, where no mix could do without it."""
     if answer.solution is None:
         return
@@ -291,7 +294,7 @@ def _too_light(mix: Mix, answer: Answer) -> Iterator[Reason]:
                 Kind.USUAL,
                 Severity.ASK,
                 f"{candidate.label} is {plain(100 * share, 3)} % of the mix, less than the hand scale can weigh into "
-                f"a batch ({plain(100 * least, 3)} %): make a larger batch or weigh it on a finer scale.",
+                f"a batch ({plain(100 * least, 3)} %): {_heavy_enough(least / share, farm.settings)}",
                 None,
                 candidate.name,
                 "%",
@@ -323,6 +326,15 @@ def _fillers(mix: Mix, answer: Answer) -> Iterator[Reason]:
         "%",
         share,
         source="common practice",
+def _heavy_enough(times: float, farm: Settings) -> str:
+    """The batch, so many times the book's, in which something is heavy enough to be weighed, or the scale that it
+    takes where the mixer does not hold it."""
+    batch, units = ceil(times * farm.batch_kg / farm.scale_step_kg) * farm.scale_step_kg, units_of(farm)
+    if farm.mixer_capacity_kg is None or batch <= farm.mixer_capacity_kg:
+        return f"it takes a batch of {units.weight(batch)} or more, or a scale {plain(times, 2)} times as fine."
+    return (
+        f"it takes a batch of {units.weight(batch)}, more than the mixer holds, or a scale {plain(times, 2)} times as "
+        "fine."
     )
 
 
