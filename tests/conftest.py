@@ -24,6 +24,7 @@ DEMO_BOOK = Path(__file__).parents[1] / "rationlp" / "book" / "demo_book"
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="every check on all its cases, not on a few of them")
     parser.addoption("--fuzz", metavar="N", type=int, help="fuzzing with N books and as much of everything else")
+    parser.addoption("--fuzz-seed", metavar="S", type=int, help="fuzzing with other inputs than those of every run")
     parser.addoption("--pictures", metavar="DIR", help="keep the pictures and prints of the page here")
     parser.addoption("--write-listing", action="store_true", help="write the listing of the program's rows anew")
 

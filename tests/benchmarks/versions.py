@@ -1,18 +1,21 @@
 """The same answers on every Python and PuLP: `python tests/benchmarks/versions.py PLACE [PYTHON ...]`.
 
 In the folder PLACE an environment is made with each PYTHON (all of 3.11 to 3.14 that are found, if none is named) with
-the newest of everything, and one with this Python and PuLP 3.3; the answers of ANSWERS on the demo book, as JSON, must
-be those of this environment: numbers to a millionth, everything else word for word. Exit code 1 where they are not.
+the newest of everything, one with this Python and PuLP 3.3, and one with the lowest version of everything that
+pyproject.toml lets in; one that is there is used again. The answers of ANSWERS on the demo book, as JSON, must be those
+of this environment: numbers to a millionth, everything else word for word. Exit code 1 where they are not.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -36,11 +39,24 @@ MOST = 20
 
 
 def environment(place: Path, python: str, *asked: str) -> str:
-    """A new environment with the program and what it needs; its Python."""
-    subprocess.run([python, "-m", "venv", place], check=True)
-    made = place / "bin" / "python"
-    subprocess.run([made, "-m", "pip", "install", "-q", "-e", str(ROOT), *asked], check=True)
+    """An environment with what the program needs, made if it is not there; its Python."""
+    made, ready = place / "bin" / "python", place / "ready"
+    if not ready.exists():
+        subprocess.run([python, "-m", "venv", place], check=True)
+        subprocess.run([made, "-m", "pip", "install", "-q", *asked], check=True)
+        ready.touch()
     return str(made)
+
+
+def needs() -> list[str]:
+    """What pyproject.toml asks for, `name>=lowest` and perhaps more."""
+    found: list[str] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    return found
+
+
+def lowest() -> list[str]:
+    """The lowest version of each that is let in."""
+    return [re.sub(r"^([\w.-]+)\s*>=\s*([\d.]+).*", r"\1==\2", need) for need in needs()]
 
 
 def answers(python: str) -> dict[str, Any]:
@@ -76,12 +92,14 @@ def main() -> int:
     """Compare all; how many environments answer otherwise."""
     place, *named = sys.argv[1:]
     here = answers(sys.executable)
-    tried = [(python, ()) for python in named or filter(shutil.which, PYTHONS)]
+    tried = {f"newest, {python}": (python, needs()) for python in named or filter(shutil.which, PYTHONS)}
+    tried["PuLP 3.3"] = (sys.executable, [*needs(), "pulp==3.3.*"])
+    tried["lowest"] = (sys.executable, lowest())
     wrong = 0
-    for number, (python, asked) in enumerate([*tried, (sys.executable, ("pulp==3.3.*",))]):
-        made = environment(Path(place) / str(number), python, *asked)
+    for name, (python, asked) in tried.items():
+        made = environment(Path(place) / name.replace("/", "_"), python, *asked)
         found = list(differences(here, answers(made)))
-        print(f"{python} {' '.join(asked)}: {len(found)} differences")
+        print(f"{name}: {len(found)} differences", flush=True)
         for line in found[:MOST]:
             print(f"  {line}")
         wrong += bool(found)

@@ -323,3 +323,16 @@ def test_a_day_where_a_number_belongs_is_told_as_the_book_writes_days():
     column = next(column for column in SHEETS["bins"].columns if column.name == "moisture_pct")
     with pytest.raises(CellFault, match=r"the date 14\.08\.2026"):
         read_cell(Cell(date(2026, 8, 14), "J2"), column, Notation(date_format="%d.%m.%Y"))
+
+
+def test_dashes_alone_are_no_name():
+    """`--` as the nutrient of an own feed was a traceback: without its dashes nothing was left of it."""
+    columns = [column for sheet in SHEETS.values() for column in sheet.columns if column.kind == "id"]
+    for column in columns:
+        if column.refers_to in ("", "bins", "samples", "supplements", "lots", "weighed"):
+            assert read_cell(Cell("--", "B2"), column, Notation()) == "--"
+        elif column.required:
+            with pytest.raises(CellFault, match="'--'"):
+                read_cell(Cell("--", "B2"), column, Notation())
+        else:
+            assert read_cell(Cell("--", "B2"), column, Notation()) is None

@@ -19,7 +19,7 @@ import fuzzing
 import pytest
 from click.testing import CliRunner
 from fuzzing import damaged, damages, drawn_edits, edited, edits, in_time, repacked, texts, told, written
-from hypothesis import given
+from hypothesis import given, seed
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
@@ -55,9 +55,11 @@ def tables(rows: int = 10**6) -> dict[str, list[list[str]]]:
 def draw(request: pytest.FixtureRequest) -> Callable[[Draw, int], None]:
     """Runs a property on examples: `few` of them, or with --fuzz its part of those asked for (`few` is of BOOKS)."""
     asked = request.config.getoption("--fuzz") or BOOKS
+    other = request.config.getoption("--fuzz-seed")
 
     def drawn(rule: Draw, few: int) -> None:
-        fuzzing.settled(max(few * asked // BOOKS, few))(rule)()
+        seeded = rule if other is None else seed(other)(rule)
+        fuzzing.settled(max(few * asked // BOOKS, few), same=other is None)(seeded)()
 
     return drawn
 
@@ -79,9 +81,9 @@ def test_books(draw, tmp_path, library):
     known: dict[str, str] = {}
 
     @given(st.integers(0, 2**64))
-    def rule(seed):
+    def rule(number):
         spoilt = {name: [list(row) for row in rows] for name, rows in small.items()}
-        edited(spoilt, drawn_edits(seed))
+        edited(spoilt, drawn_edits(number))
         written(book, spoilt, known)
         with in_time():
             told(check_book(book, library))

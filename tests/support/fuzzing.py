@@ -45,12 +45,12 @@ TOKENS = (
 )
 
 
-def settled(examples: int) -> settings:
-    """So many examples, the same on every run, no clock."""
+def settled(examples: int, same: bool = True) -> settings:
+    """So many examples, the `same` on every run (else those of a seed), no clock."""
     return settings(
         max_examples=examples,
         deadline=None,
-        derandomize=True,
+        derandomize=same,
         database=None,
         suppress_health_check=list(HealthCheck),
     )

@@ -363,11 +363,17 @@ def _printable(text: str, column: Column) -> str:
     return text
 
 
-def _id(cell: Cell, column: Column, notation: Notation) -> str:
-    """A name of the farm as written; an id of the library or of the book's own feeds and stages in lower case."""
+def _id(cell: Cell, column: Column, notation: Notation) -> str | None:
+    """A name of the farm as written; an id of the library or of the book's own feeds and stages in lower case.
+
+    Dashes alone (`--`) are no name: nothing is said where a name may be left out. Raises CellFault where it may not.
+    """
     text = _text(cell, column, notation)
-    of_the_farm = ("", "bins", "samples", "supplements", "lots", "weighed")
-    return text if column.refers_to in of_the_farm else plain(text)
+    if column.refers_to in ("", "bins", "samples", "supplements", "lots", "weighed"):
+        return text
+    if not plain(text) and column.required:
+        raise CellFault(repr(text), expected_words(column, notation), "Type the name.")
+    return plain(text) or None
 
 
 _READERS: dict[str, Callable[[Cell, Column, Notation], object]] = {
