@@ -17,8 +17,9 @@ from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
+from rationlp.year.program.choice import Choice
 from rationlp.year.program.drawn import drawn_before
-from rationlp.year.program.few import Choice, add_shared_mixes, choose, choose_enough, keep, worth_with
+from rationlp.year.program.few import add_shared_mixes, choose, choose_enough, keep, worth_with
 from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search, search_of

@@ -60,3 +60,18 @@ def test_blocks_under_each_other_are_the_rows_one_by_one():
     assert found.amounts == pytest.approx(whole.amounts)
     assert found.objective == pytest.approx(whole.objective)
     assert solve_linear([1.0], matrix_of([({0: 1.0}, 2.0, 1.0)])).amounts == ()
+
+
+def test_decided_as_before_it_is_the_mix_itself_and_at_other_prices_no_cheaper_than_decided_anew(demo_book, library):
+    """Asked so, a year needs a third fewer programs; what it finds is a mix like any other."""
+    farm = Farm(demo_book, library)
+    formula = build(farm.stage("sw_gro_25_50"), ("north",), farm.candidates, farm)
+    costs = formula.program.costs
+    asked = AtPrices(formula, farm)
+    assert asked.as_before(costs) is None
+    first = asked.settled(costs)
+    assert asked.as_before(costs).solution.objective == pytest.approx(first.solution.objective, rel=1e-9)
+    dearer = tuple(cost * (1.2 if j % 2 else 0.9) for j, cost in enumerate(costs))
+    before = asked.as_before(dearer)
+    anew = asked.settled(dearer)
+    assert before is None or before.solution.objective >= anew.solution.objective * (1 - 1e-9)

@@ -11,7 +11,8 @@ import pytest
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.year.plan import YearRequest, plan_year
-from rationlp.year.program.few import _chosen, add_shared_mixes, choose
+from rationlp.year.program.choice import chosen
+from rationlp.year.program.few import add_shared_mixes, choose
 from rationlp.year.program.kitchen import same_mix
 
 SEEDS = pytest.mark.parametrize("seed", range(40))
@@ -78,7 +79,7 @@ def test_few_mixes_are_the_best_of_every_choice_of_so_many(small_year, library, 
         most: min(_cost_with(search, some) for some in combinations(keys, min(most, len(keys)))) for most in (1, 2, 3)
     }
     for most, cost in best.items():
-        assert _chosen(search, most, 0.0).cost == pytest.approx(cost, rel=1e-6)
+        assert chosen(search, most, 0.0).cost == pytest.approx(cost, rel=1e-6)
     for most, cost in best.items():  # makes more mixes
         assert choose(search, most).cost <= cost * (1 + 1e-6)
 

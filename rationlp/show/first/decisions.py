@@ -90,7 +90,7 @@ def _left_over(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
     keeps = {row.bin: row.keeps_until for row in year.runs_out}
     over = [sale for sale in year.sales if sale.tonnes > MUCH * year.tonnes]
     over.sort(key=lambda sale: -sale.tonnes)
-    spoils = [sale for sale in over if (keeps[sale.bin] or year.season.last) < year.season.last]
+    spoils = [sale for sale in over if (keeps.get(sale.bin) or year.season.last) < year.season.last]
     for sale in spoils:
         yield (
             f"Sell or dry {units.bulk(sale.tonnes)} of {sale.label}: it keeps to {shown(keeps[sale.bin], book)} and "
@@ -98,9 +98,9 @@ def _left_over(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
         )
     prices = year.search.master.prices_per_tonne
     rest = [sale for sale in over if sale not in spoils]
-    if sold := [sale for sale in rest if prices[sale.bin]]:
+    if sold := [sale for sale in rest if prices.get(sale.bin)]:
         yield f"Sell up to {_listed(sold, units)}: nothing in the plan needs it."
-    if kept := [sale for sale in rest if not prices[sale.bin]]:
+    if kept := [sale for sale in rest if not prices.get(sale.bin)]:
         yield f"Left over: {_listed(kept, units)}. Nothing in the plan needs it."
 
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rationlp.errors import given
+from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.program import Solution, SolverStatus
-from rationlp.rations.solve.checked import stands
+from rationlp.rations.program.program import ProgramRow, Solution, SolverStatus
+from rationlp.rations.solve.checked import run_settled, stands
 from rationlp.rations.solve.nearest import NearestAtPrices
 from rationlp.rations.solve.proved import solve_proved
 from rationlp.rations.solve.settle import Settled, decided_from, eased_formula, nearest_fed, open_choice, settle
@@ -30,6 +30,7 @@ class AtPrices:
         self._live: LiveProgram | None = None
         self._eased = self._none = False
         self._nearest: NearestAtPrices | None = None
+        self._last: tuple[ProgramRow, ...] | None = None  # what was decided in the last mix
 
     @property
     def row_duals(self) -> tuple[float, ...]:
@@ -58,7 +59,33 @@ class AtPrices:
             return None
         formula, live = self._costing(costs), given(self._live, "the formula in the solver")
         found = Settled(formula, formula.program, solution, None)
-        return decided_from(found, live) if open_choice(formula, formula.program, solution) else found
+        if open_choice(formula, formula.program, solution):
+            found = decided_from(found, live)
+        self._last = found.formula.program.rows[len(formula.program.rows) :]
+        return found
+
+    def as_before(self, costs: Sequence[float]) -> Settled | None:
+        """The cheapest mix with all decided as in the last one: nearly the cheapest, for one program in place of many.
+
+        None where there was none, where it leaves something open, or does not stand up to the check.
+        """
+        live, rows = self._live, self._last
+        if live is None or rows is None or self._none:
+            return None
+        formula = self._costing(costs)
+        live.drop_rows(range(len(formula.program.rows), len(live.program.rows)))
+        live.set_costs(formula.program.costs)
+        live.add_rows(rows)
+        try:
+            solution = run_settled(live)
+        except SolverError:
+            return None
+        if solution.status != SolverStatus.OPTIMAL or open_choice(formula, live.program, solution):
+            return None
+        if not stands(live.program, solution):
+            return None
+        sources = (*formula.sources, *(None,) * len(rows))
+        return Settled(replace(formula, program=live.program, sources=sources), live.program, solution, None)
 
     def nearest(self, costs: Sequence[float]) -> tuple[float, ...] | None:
         """Where no mix meets everything the amounts of the nearest one that a farm feeds, the cheapest of these; None

@@ -8,13 +8,12 @@ these mixes; the cost of the year with any number of mixes bounds what others co
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import combinations
 
 from rationlp.errors import given
-from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.model import Answer
-from rationlp.year.program.kitchen import FoundMix, Kitchen, Shares, joint_cost, joint_mix, same_mix
+from rationlp.year.program.choice import BESIDE, GAP, THOROUGH, Choice, Effort, chosen
+from rationlp.year.program.kitchen import FoundMix, Kitchen, joint_cost, joint_mix
 from rationlp.year.program.master import Demand
 from rationlp.year.program.pooled import (
     Fare,
@@ -27,30 +26,10 @@ from rationlp.year.program.pooled import (
 )
 from rationlp.year.program.search import Search
 
-GAP = 1e-6
-"""Of the cost: a choice of mixes so near the best is called the best."""
-NODES, NODES_BESIDE = 4_000, 600
-"""Branches looked at for the plan itself, and for one with a mix fewer or more."""
 PAIRS_PER_STAGE = 2
 """So many pairs of stages for each stage have their shared mix looked at, the cheapest to merge first."""
 ROUNDS = 4
 """So often the mixes chosen are made anew at the prices of their own plan."""
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """Mixes chosen (by their places in the master), the cost of the year with them, and whether that is proved.
-
-    `eaten` are the parts of each demand by demand and mix, `unfed` what is missing of each demand.
-    """
-
-    places: tuple[int, ...]
-    cost: float
-    proved: bool
-    feeds_all: bool
-    used: int
-    eaten: Mapping[tuple[int, int], float] = field(default_factory=dict, repr=False)
-    unfed: tuple[float, ...] = field(default=(), repr=False)
 
 
 def add_shared_mixes(search: Search, most: int | None = None) -> None:
@@ -199,25 +178,25 @@ def choose(
     Its mixes are made anew, at the prices of the plan and together, until that brings nothing more; if `thorough` then
     with demands moved from one mix to another. The master is left with them. `known` is a plan of no more mixes.
     """
-    nodes = NODES if thorough else NODES_BESIDE
-    best = _settled(search, _chosen(search, most, change_cost, known, nodes), most, change_cost, nodes)
+    effort = THOROUGH if thorough else BESIDE
+    best = _settled(search, chosen(search, most, change_cost, known, effort), most, change_cost, effort)
     if thorough and most is not None and best.places:
         keep(search, best)
         fares = _fares(search, best)
         moved = better_fares(search, fares)
         if moved is not fares and any([search.add(mix) for mix in pooled_mixes(search, moved)]):
             search.allow()
-            best = _settled(search, _better(best, _chosen(search, most, change_cost, best)), most, change_cost)
+            best = _settled(search, _better(best, chosen(search, most, change_cost, best)), most, change_cost)
     keep(search, best)
     return best
 
 
-def _settled(search: Search, best: Choice, most: int | None, change_cost: float, nodes: int = NODES) -> Choice:
+def _settled(search: Search, best: Choice, most: int | None, change_cost: float, effort: Effort = THOROUGH) -> Choice:
     """A choice after its mixes were made anew as long as that makes it cheaper."""
     for _ in range(ROUNDS):
         if not best.places or not _made_anew(search, best):
             break
-        found = _chosen(search, most, change_cost, best, nodes)
+        found = chosen(search, most, change_cost, best, effort)
         saved = best.cost - found.cost
         best = _better(best, found)
         if saved <= GAP * abs(best.cost):
@@ -264,80 +243,3 @@ def _made_at(search: Search, fare: Fare, prices: Mapping[str, float]) -> FoundMi
     if len(kitchens) == 1:
         return kitchens[0].mix_at(prices).mix
     return joint_mix(kitchens, prices) if kitchens else None
-
-
-def _chosen(
-    search: Search, most: int | None, change_cost: float, known: Choice | None = None, nodes: int = NODES
-) -> Choice:
-    """The integer program over the mixes known: which are made, who eats how much of them; sought from a choice known
-    before."""
-    master = search.master
-    entries = [e for e in master.entries if same_mix(master.mixes[e[2]].shares) not in search.barred]
-    made: dict[Shares, int] = {}
-    for _, _, place in entries:
-        made.setdefault(same_mix(master.mixes[place].shares), len(made))
-    amounts, demands, whole = len(entries), len(search.demands), len(made)
-    which = [made[same_mix(master.mixes[place].shares)] for _, _, place in entries]
-    costs = [
-        master.demands[row].tonnes(master.mixes[p]) * master.cost_per_tonne(master.mixes[p]) for _, row, p in entries
-    ]
-    most_missed = sum(master.demands[row].tonnes(master.mixes[p]) for _, row, p in entries)
-    costs += [master.unfed_cost(demand) for demand in search.demands] + [change_cost] * whole + [master.penalty]
-    columns = [(0.0, 1.0, False)] * (amounts + demands) + [(0.0, 1.0, True)] * whole + [(0.0, most_missed, False)]
-    rows: list[tuple[Mapping[int, float], float | None, float | None]] = []
-    for row in range(demands):
-        fed = {i: 1.0 for i, (_, r, _) in enumerate(entries) if r == row}
-        rows.append(({**fed, amounts + row: 1.0}, 1.0, 1.0))
-    rows += [(terms, None, right) for terms, right in _limits(search, entries)]
-    if master.home_grown:
-        rows.append(({**_grown(search, entries), len(columns) - 1: -1.0}, None, 0.0))
-    rows += [({i: 1.0, amounts + demands + which[i]: -1.0}, None, 0.0) for i in range(amounts)]
-    if most is not None:
-        rows.append(({amounts + demands + z: 1.0 for z in range(whole)}, None, float(most)))
-    scale = max(sum(d.units for d in search.demands), 1.0)
-    start = _start(search, known, entries, which, whole) if known is not None and known.places else ()
-    found = solve_whole(costs, columns, rows, gap=GAP * max(abs(search.bound), scale), nodes=nodes, start=start)
-    if not found.found:
-        return Choice((), float("inf"), False, False, 0)
-    held = found.solution.amounts
-    chosen = {z for z in range(whole) if held[amounts + demands + z] > 0.5}
-    used = {which[i] for i in range(amounts) if held[i] > 1e-9} & chosen
-    places = tuple(sorted({place for (_, _, place), z in zip(entries, which, strict=True) if z in used}))
-    unfed = any(held[amounts + row] > 1e-7 for row in range(demands))
-    proved = found.solution.status == "optimal"
-    eaten = {(row, place): held[i] for i, (_, row, place) in enumerate(entries) if which[i] in used and held[i] > 1e-9}
-    missing = tuple(held[amounts : amounts + demands])
-    return Choice(places, found.solution.objective, proved, not unfed, len(used), eaten, missing)
-
-
-def _start(
-    search: Search, known: Choice, entries: Sequence[tuple[int, int, int]], which: Sequence[int], whole: int
-) -> list[float]:
-    """The columns of the integer program as a choice has them."""
-    amounts = [known.eaten.get((row, place), 0.0) for _, row, place in entries]
-    made = {which[i] for i, amount in enumerate(amounts) if amount > 0.0}
-    missed = sum(grown * amount for grown, amount in zip(_grown(search, entries).values(), amounts, strict=True))
-    return [*amounts, *known.unfed, *(float(z in made) for z in range(whole)), max(missed, 0.0)]
-
-
-def _limits(search: Search, entries: Sequence[tuple[int, int, int]]) -> Iterator[tuple[Mapping[int, float], float]]:
-    """What is used of each limited supply, with what there is of it."""
-    master = search.master
-    tonnes = [master.demands[row].tonnes(master.mixes[place]) for _, row, place in entries]
-    for name in master.limited:
-        terms = {}
-        for i, (_, _, place) in enumerate(entries):
-            share = dict(master.mixes[place].shares).get(name, 0.0)
-            if share:
-                terms[i] = share * tonnes[i]
-        if terms:
-            yield terms, master.supplies[name].tonnes or 0.0
-
-
-def _grown(search: Search, entries: Sequence[tuple[int, int, int]]) -> dict[int, float]:
-    """By how many tonnes each entry misses the home-grown share asked for."""
-    master = search.master
-    return {
-        i: -master.demands[row].tonnes(master.mixes[p]) * (master.grown_share(master.mixes[p]) - master.home_grown)
-        for i, (_, row, p) in enumerate(entries)
-    }

@@ -15,7 +15,7 @@ from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.solve.model import Answer
-from rationlp.rations.solve.settle import settle
+from rationlp.rations.solve.settle import Settled, settle
 from rationlp.rations.solve.solver import solve
 from rationlp.reasons import Severity
 from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
@@ -68,8 +68,9 @@ class FoundMix:
         if by_weight:
             return 1.0
         formula, _ = self.answers[stage]
-        values = {c.name: c.values[formula.stage.energy or ""] for c in formula.candidates}
-        return KCAL_PER_GCAL / KG_PER_TONNE / sum(share * values[name] for name, share in self.shares)
+        held, energy = dict(self.shares), formula.stage.energy or ""
+        energies = {c.name: c.values[energy] for c in formula.candidates if c.name in held}
+        return KCAL_PER_GCAL / KG_PER_TONNE / sum(share * energies[name] for name, share in self.shares)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +115,20 @@ class Kitchen:
             settled = self._at_prices.settled(program.costs)
         except SolverError:
             return Asked(None, cost_bound(program, self._at_prices.row_duals))
-        if settled is None:
-            return self._nearest_at(program)
+        return self._nearest_at(program) if settled is None else self._found(settled)
+
+    def mix_as_before(self, prices: Mapping[str, float]) -> Asked | None:
+        """Nearly the cheapest mix at these prices, with what was decided in the last one; `least_cost` is what it costs
+        a unit, no bound. None where there is none."""
+        settled = self._at_prices.as_before([prices[name] for name in self.formula.program.columns])
+        return None if settled is None else self._found(settled)
+
+    def _found(self, settled: Settled) -> Asked:
         answer = Answer(
             settled.solution.amounts, settled.solution, settled.program, settled.confidence, formula=settled.formula
         )
-        found = FoundMix(
-            shares_of(program.columns, answer.amounts or ()), {self.stage.stage: (settled.formula, answer)}
-        )
-        return Asked(found, settled.solution.objective)
+        shares = shares_of(settled.program.columns, answer.amounts or ())
+        return Asked(FoundMix(shares, {self.stage.stage: (settled.formula, answer)}), settled.solution.objective)
 
     def _nearest_at(self, program: Program) -> Asked:
         """Where no mix meets everything, the nearest one as `ration` has it, if a nutritionist may decide on it."""

@@ -21,6 +21,8 @@ ROUNDS = 60
 """So often the mixes are asked for at new prices at most: a limit by work, never by a clock."""
 CLOSE = 1e-6
 """Of the cost: a plan so near its bound is called the cheapest."""
+WORTH_IT = 1e-4
+"""Of the cost: what mixes decided as before must save for all to be asked with these before all is decided anew."""
 
 KitchenKey = tuple[str, bool, frozenset[str]]
 EatersKey = tuple[frozenset[str], tuple[tuple[str, bool], ...]]
@@ -35,7 +37,8 @@ class Search:
     open all the time, where they are opened in turn; `no_ration` the kitchens without any ration, `joints` the formulas
     of mixes for several (`joint_rows`: their rows), `barred` mixes whose verdict is stop, `unverified` the stages of
     which some mix did not stand up to the check. `worth` is what one more tonne of what is scarce saves where few mixes
-    were asked for: mixes that are as they are have no use for it.
+    were asked for: mixes that are as they are have no use for it. `prices` are what the year of any number of mixes
+    pays for a tonne of each supply in a mix.
     """
 
     farm: Farm
@@ -52,6 +55,7 @@ class Search:
     joints: dict[EatersKey, Formula | None] = field(default_factory=dict, repr=False)
     joint_rows: dict[EatersKey, Matrix] = field(default_factory=dict, repr=False)
     worth: Mapping[str, float] = field(default_factory=dict, repr=False)
+    prices: Mapping[str, float] = field(default_factory=dict, repr=False)
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
 
     @property
@@ -82,14 +86,19 @@ class Search:
 
         Raises SolverError.
         """
+        exact = True
         for _ in range(ROUNDS):
             answer = self.master.run()
+            if not exact and self._asked_as_before(self.master.prices(), WORTH_IT * abs(answer.cost)):
+                continue
+            exact = False
             found, saving = self._asked(self.master.prices())
             self.bound = max(self.bound, answer.cost - saving)
             added = [mix for mix in found if self.add(mix)]
             if not added or saving <= CLOSE * abs(answer.cost):
                 break
         self.master.run()
+        self.prices = self.master.prices().of_supply
 
     def _asked(self, prices: Prices) -> tuple[list[FoundMix], float]:
         """The mix of every kitchen at these prices that saves something, and what all of them would save at most: by
@@ -110,6 +119,20 @@ class Search:
             elif asked.mix is not None and saved > 0:
                 found.append(asked.mix)
         return found, saving
+
+    def _asked_as_before(self, prices: Prices, least: float) -> bool:
+        """Let in what every kitchen nearly could at these prices, if all of it saves no less than `least`; whether a
+        new mix came of it."""
+        found, saving = [], 0.0
+        for key, rows in self._rows_by_kitchen().items():
+            kitchen = self.kitchen(key)
+            asked = None if kitchen is None else kitchen.mix_as_before(prices.of_supply)
+            if asked is not None and asked.mix is not None:
+                cost = asked.least_cost
+                saved = sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
+                saving += saved
+                found += [asked.mix] if saved > 0 else []
+        return saving >= least and any([self.add(mix) for mix in found])
 
     def worth_of(self, name: str) -> float:
         """What one more tonne of a bin or offer would save beyond its price; 0 of what there is enough of."""
