@@ -155,8 +155,7 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> tuple[Settings, set[st
         settings[FARM_FIELDS.get(name, name)] = value
         if name in WRITTEN_BY:
             notation = replace(notation, **{name: value})
-    return Settings(**settings), doubtful
-    return replace(usual_settings(settings.get("units", "metric")), **settings)
+    return replace(usual_settings(settings.get("units", "metric")), **settings), doubtful
 
 
 def read_setting(name: str, value: str | float, settings: Settings) -> Settings:

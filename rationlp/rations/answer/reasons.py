@@ -59,9 +59,8 @@ def mix_reasons(
         *_beyond_usual(mix, requirements, limits),
         *(() if undosed else _short_premix(mix, requirements)),
         *_unasked_premix(mix, library),
-        *_too_light(mix, answer),
-        *_fillers(mix, answer),
         *_too_light(mix, answer, farm),
+        *_fillers(mix, answer),
         *_without_grain(mix, answer, farm),
     )
 
@@ -326,6 +325,9 @@ def _fillers(mix: Mix, answer: Answer) -> Iterator[Reason]:
         "%",
         share,
         source="common practice",
+    )
+
+
 def _heavy_enough(times: float, farm: Settings) -> str:
     """The batch, so many times the book's, in which something is heavy enough to be weighed, or the scale that it
     takes where the mixer does not hold it."""
