@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from rationlp.book.records import Book, Settings
@@ -53,13 +53,14 @@ def pack_of(
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
     for recipe, wish in asked:
+        each = _Asked(recipe, wish, farm, scale, version)
         if recipe.verdict.severity is Severity.STOP:
-            unmade.append(_no_sheet(recipe, wish, (*_why_not(recipe.ration), NEAREST), version, farm.book))
+            unmade.append(_no_sheet(each, (*_why_not(recipe.ration), NEAREST)))
             continue
         try:
-            found = _sheets_of(recipe, scale, version, farm, wish)
+            found = _sheets_of(each)
         except SolverError as error:  # this mix alone has no sheet
-            unmade.append(replace(_no_sheet(recipe, wish, (str(error),), version, farm.book), failed=True))
+            unmade.append(replace(_no_sheet(each, (str(error),)), failed=True))
             continue
         for made in found:
             if isinstance(made, MixSheet):
@@ -84,56 +85,48 @@ def pack_of(
     )
 
 
-def _sheets_of(
-    recipe: SolvedRation, scale: Scale, version: str, farm: Farm, wish: SheetRequest
-) -> list[MixSheet | NoSheet]:
-    planned = plan(recipe, scale, wish)
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A ration, how its sheets are wanted, and what all sheets of one run share."""
+
+    recipe: SolvedRation
+    wish: SheetRequest
+    farm: Farm
+    scale: Scale
+    version: str
+
+
+def _sheets_of(asked: _Asked) -> list[MixSheet | NoSheet]:
+    recipe, scale = asked.recipe, asked.scale
+    planned = plan(recipe, scale, asked.wish)
     found: list[MixSheet | NoSheet] = []
     number = 1
     for index, run in enumerate(planned.runs):
         mix = whole_mix(recipe, run.size, scale)
         suffix = LAST if index else ""
         if mix is None:
-            size = shown(run.size, scale.step, scale.unit)
-            found.append(
-                _no_sheet(
-                    recipe,
-                    wish,
-                    (
-                        "No weights that the scales can show keep the caps and doses of this ration in a batch of "
-                        f"{size}.",
-                        what_can_be_weighed(recipe, run.size, scale),
-                    ),
-                    version,
-                    farm.book,
-                    suffix,
-                )
+            why: tuple[str, ...] = (
+                "No weights that the scales can show keep the caps and doses of this ration in a batch of "
+                f"{shown(run.size, scale.step, scale.unit)}.",
+                what_can_be_weighed(recipe, run.size, scale),
             )
+            found.append(_no_sheet(asked, why, suffix))
             continue
         if mix.ration.verdict.severity is Severity.STOP:
             why = (*_why_not(mix.ration), what_can_be_weighed(recipe, run.size, scale))
-            found.append(_no_sheet(recipe, wish, why, version, farm.book, suffix, mix.ration))
+            found.append(_no_sheet(asked, why, suffix, mix.ration))
             continue
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
             suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
-            found.append(_sheet(recipe, mix, part, number + done, planned, scale, version, farm, wish, suffix_of_page))
+            found.append(_sheet(asked, mix, planned, part, number + done, suffix_of_page))
         number += run.count
     return found
 
 
-def _sheet(
-    recipe: SolvedRation,
-    mix: WholeMix,
-    run: Run,
-    first: int,
-    planned: BatchPlan,
-    scale: Scale,
-    version: str,
-    farm: Farm,
-    wish: SheetRequest,
-    suffix: str,
-) -> MixSheet:
+def _sheet(asked: _Asked, mix: WholeMix, planned: BatchPlan, run: Run, first: int, suffix: str) -> MixSheet:
+    """One page: `run` are its batches, `first` the number of the first of them."""
+    recipe, wish, farm, scale = asked.recipe, asked.wish, asked.farm, asked.scale
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
     packages = {o.offer: exact(o.package_kg, scale.unit) for o in farm.book.supplements if o.package_kg}
@@ -143,7 +136,7 @@ def _sheet(
         name=_name(wish, ration) + suffix,
         id=sheet_id(ration, farm.book, _weights(mix, candidates)),
         ration_id=recipe.id,
-        book_version=version,
+        book_version=asked.version,
         farm=" ".join(filter(None, (farm.book.farm.name, farm.book.farm.season))),
         stage=ration.stage,
         stage_label="; also ".join((ration.stage_label, *(farm.stage(stage).label for stage in wish.also_for))),
@@ -234,21 +227,13 @@ class _Tools:
         return Line(section, candidate.name, candidate.label, part, tool, step, mass, holds, package)
 
 
-def _no_sheet(
-    recipe: SolvedRation,
-    wish: SheetRequest,
-    reasons: tuple[str, ...],
-    version: str,
-    book: Book,
-    suffix: str = "",
-    weighed: Ration | None = None,
-) -> NoSheet:
-    ration = weighed or recipe.ration
+def _no_sheet(asked: _Asked, reasons: tuple[str, ...], suffix: str = "", weighed: Ration | None = None) -> NoSheet:
+    ration, settings = weighed or asked.recipe.ration, asked.farm.settings
     return NoSheet(
-        name=_name(wish, ration) + suffix,
-        id=recipe.id,
-        book_version=version,
-        farm=" ".join(filter(None, (book.farm.name, book.farm.season))),
+        name=_name(asked.wish, ration) + suffix,
+        id=asked.recipe.id,
+        book_version=asked.version,
+        farm=" ".join(filter(None, (settings.name, settings.season))),
         stage=ration.stage,
         stage_label=ration.stage_label,
         bin=ration.bin,
