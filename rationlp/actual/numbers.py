@@ -80,21 +80,17 @@ def _candidate(offer: str, feed: str, farm: Farm) -> Candidate | None:
 
 def keep_printed(pack: Pack, book: Book) -> None:
     """Keep the mix of every sheet in the farm's record, so that it is known what was made. Raises InputError."""
-    version = book_version(book)
-    record_for(book).add(
-        printed_entry(
-            printed_mix(
-                sheet.ration,
-                book,
-                id=sheet.id,
-                book_version=version,
-                made_on=sheet.made_on or date.today(),
-                sheet=sheet.name,
-                eaten_by=sheet.eaten_by,
-                also_for=sheet.also_for,
-            ),
-            sheet.first_batch,
-            sheet.boxes,
+    version, today = book_version(book), date.today()
+    entries = []
+    for sheet in pack.sheets:
+        made = printed_mix(
+            sheet.ration,
+            book,
+            id=sheet.id,
+            book_version=version,
+            made_on=sheet.made_on or today,
+            sheet=sheet.name,
         )
-        for sheet in pack.sheets
-    )
+        made = replace(made, eaten_by=tuple(sheet.eaten_by), also_for=tuple(sheet.also_for))
+        entries.append(printed_entry(made, sheet.first_batch, sheet.boxes))
+    record_for(book).add(entries)

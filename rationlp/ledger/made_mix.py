@@ -127,20 +127,8 @@ def _summed(pairs: Iterable[tuple[str, float]]) -> dict[str, float]:
     return found
 
 
-def printed_mix(
-    ration: Ration,
-    book: Book,
-    *,
-    id: str,
-    book_version: str,
-    made_on: date,
-    sheet: str = "",
-    samples: Sequence[str] = (),
-    origin: Origin = Origin.SHEET,
-    eaten_by: Sequence[str] = (),
-    also_for: Sequence[str] = (),
-) -> MadeMix:
-    """A ration as it is printed on a sheet; `samples` by default the newest of each bin."""
+def printed_mix(ration: Ration, book: Book, *, id: str, book_version: str, made_on: date, sheet: str = "") -> MadeMix:
+    """A ration as it is printed on a sheet, judged by the newest sample of each bin."""
     grown = {offer.offer for offer in book.supplements if offer.home_grown}
     parts = tuple(
         MadePart(
@@ -154,22 +142,9 @@ def printed_mix(
         for line in ration.mix
         if line.share
     )
-    judged_by = tuple(samples) or newest_samples(book, ration.bins)
+    judged_by = newest_samples(book, ration.bins)
     stage, label, bins = ration.stage, ration.stage_label, ration.bins
-    return MadeMix(
-        id,
-        stage,
-        label,
-        bins,
-        judged_by,
-        made_on,
-        origin,
-        sheet,
-        book_version,
-        parts,
-        eaten_by=tuple(eaten_by),
-        also_for=tuple(also_for),
-    )
+    return MadeMix(id, stage, label, bins, judged_by, made_on, Origin.SHEET, sheet, book_version, parts)
 
 
 def weighed_parts(

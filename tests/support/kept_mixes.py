@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from rationlp.book.records import Book
@@ -18,6 +19,7 @@ def keep(
 ) -> MadeMix:
     """Keep it, with the samples its bins were judged by (by default the newest), under the id `name` (its own)."""
     ids = {"id": name or ration_id(ration, book), "book_version": book_version(book)}
-    made = printed_mix(ration, book, made_on=day, sheet=sheet, samples=samples, **ids)
+    made = printed_mix(ration, book, made_on=day, sheet=sheet, **ids)
+    made = replace(made, samples=tuple(samples)) if samples else made
     record_for(book).add([printed_entry(made)])
     return made
