@@ -167,7 +167,7 @@ def test_the_statement_says_no_more_than_the_record_proves(book: Book, tmp_path:
     assert "#4" in notes and "lots were not written down of: Meal" in notes and "No batch on record" in notes
     for path in (tmp_path / "s.html", tmp_path / "s.txt"):
         write_statement(statement, book.farm, path)
-        text = path.read_text()
+        text = path.read_text().replace("\xa0", " ")
         assert "nutritionist" in text and "80.0 % of it home-grown" in text and "What young ate" in text
     assert "0.12" in statement_text(statement)
 
