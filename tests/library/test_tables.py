@@ -295,7 +295,10 @@ def test_every_feed_has_a_cap(stage: Stage, jurisdiction: str) -> None:
         ("flaxseed", "hen_white_100", "", 10),
         ("camelina_meal_expeller", "sw_gro_25_50", "us", 2),
         ("camelina_meal_expeller", "hen_white_100", "us", 10),
-        ("canola_meal_solvent", "sw_nur_5_7", "", 20),
+        ("canola_meal_solvent", "sw_nur_5_7", "", 5),  # trials began at 7.3 kg
+        ("canola_meal_solvent", "sw_nur_7_11", "", 18),
+        ("corn_ddgs", "sw_nur_5_7", "", 5),  # ddgs_swine2008 gives 30 % for pigs over 7 kg
+        ("corn_ddgs", "sw_nur_7_11", "", 30),
         ("canola_meal_solvent", "hen_brown_110", "", 20),
         ("wheat_hard", "hen_white_100", "", 69),
         ("peas_field", "hen_white_100", "", 40),
