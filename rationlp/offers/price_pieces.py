@@ -174,8 +174,7 @@ class _Branches:
             found = None if keys in self._empty else self._corner(keys, rows, costs)
             if found is None:
                 return program, Solution(SolverStatus.INFEASIBLE)
-            amounts, none = tuple(found.amounts.tolist()), (0.0,) * len(program.rows)
-            return program, Solution(SolverStatus.OPTIMAL, amounts, found.value(costs), row_duals=none)
+            return program, Solution(SolverStatus.OPTIMAL, tuple(found.amounts.tolist()), found.value(costs))
 
         return run
 

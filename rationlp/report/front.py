@@ -94,7 +94,7 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
         asked_of_year=tuple(_beside(asked, of_year.lines)) if of_year else (),
         past=_past(farm, year, on) if year else "",
         unfed=tuple(unfed_lines(year, farm.book)) if year else (),
-        ways_out=tuple(line.removeprefix("- ") for line in way_lines(year, units)) if year else (),
+        ways_out=tuple(way_lines(year, units)) if year else (),
         decisions=tuple(decisions(year, farm.book) if year else _without_year(farm, cases)),
         no_year=no_year,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
@@ -16,11 +15,8 @@ from markupsafe import Markup
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.files import clean
-from rationlp.numbers import figure, money, percent, plain, small_money
+from rationlp.numbers import figure, held_together, money, percent, plain, small_money
 
-UNITS = r"%|kg|g|mg|t|lb|oz|ton|tons|bu|kcal|Mcal|IU|[A-Z]{3}"
-HELD = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
-"""The space between a number and its unit, where no line may end."""
 LANGUAGE = "en"
 """Of every sentence the program has."""
 FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
@@ -61,7 +57,7 @@ def html(text: str) -> Markup:
 
 def held(value: object) -> object:
     """A text in which no number is parted from its unit at the end of a line; everything else as it is."""
-    return HELD.sub("\N{NO-BREAK SPACE}", value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    return held_together(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 @cache

@@ -72,8 +72,10 @@ def _trouble_words(trouble: Trouble, now: Now) -> str:
 
 
 def _task_words(task: Task, now: Now) -> str:
-    if task.saved is None:
-        return "The book is being saved, or is not there."
+    if task.waits and task.saved is None:
+        return "The book is not there; a program that is saving it may take it away for a moment."
+    if task.waits:
+        return "The book is being read." if now.shown is None else "The book is being saved."
     words = f"Working since {clock(task.since, now)} on the book saved at {clock(task.saved, now)}."
     if now.page is not None:
         words += f" The last time took {_span(now.page.took_s)}."

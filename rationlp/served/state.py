@@ -47,10 +47,14 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What is being done since when, on the book saved at `saved`; without a `saved`, waiting for it to be whole."""
+    """What is being done since when, on the book saved at `saved`; None where it is not there.
+
+    `waits`: nothing yet, until the book stands still and whole.
+    """
 
     since: datetime
-    saved: datetime | None = None
+    saved: datetime | None
+    waits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +85,17 @@ class Desk:
                 case Seen.READY:
                     await self._follow_one(stamp)
                     continue
-                case Seen.MOVING if self.now.task is None:
-                    self.now = replace(self.now, task=Task(datetime.now()))
+                case Seen.MOVING:
+                    self._wait(stamp)
                 case Seen.SAME if self.now.task is not None:  # it was put back as it was
                     self.now = replace(self.now, task=None)
             await anyio.sleep(self.pause_s)
+
+    def _wait(self, stamp: Stamp) -> None:
+        since = self.now.task.since if self.now.task else datetime.now()
+        task = Task(since, stamp.saved, waits=True)
+        if task != self.now.task:
+            self.now = replace(self.now, task=task)
 
     async def _look(self) -> Stamp:
         return await anyio.to_thread.run_sync(stamp_of, self.book)

@@ -8,6 +8,8 @@ import sys
 import textwrap
 from collections.abc import Sequence
 
+from rationlp.numbers import NO_BREAK, held_together
+
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
 NARROWEST = 12  # a text column is not made narrower than this
@@ -83,9 +85,13 @@ def _longest_word(text: str) -> int:
 
 
 def wrapped(text: str, width: int, indent: str = "") -> str:
-    """A sentence in lines of at most `width`, those after the first behind `indent`; no word is cut."""
-    lines = textwrap.wrap(text, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False)
-    return "\n".join(lines)
+    """A sentence in lines of at most `width`, those after the first behind `indent`.
+
+    No word is cut, and no number is parted from its unit.
+    """
+    held = held_together(text)
+    lines = textwrap.wrap(held, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False)
+    return "\n".join(lines).replace(NO_BREAK, " ")
 
 
 class Terminal:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 from served_farm import plain_page, served, small_book, until
@@ -11,6 +12,9 @@ from served_farm import plain_page, served, small_book, until
 from rationlp.errors import SolverError
 from rationlp.files import clean
 from rationlp.served.changes import told
+from rationlp.served.render import line_of
+from rationlp.served.state import Desk, Now, Page, Task
+from rationlp.served.watch import stamp_of
 
 
 def rename(book, name):
@@ -110,6 +114,22 @@ def test_a_book_that_is_gone_and_comes_back(book, tmp_path):
         assert "no such file or folder" in visitor.get("/").text
         away.rename(book)
         visitor.until(lambda state: "This page is" in state["line"])
+
+
+def test_what_is_waited_for_is_told_as_it_is(tmp_path):
+    """At the start the book is read; later it is being saved, or it is not there."""
+    now = datetime(2025, 10, 1, 8)
+    start = Now(task=Task(now, now, waits=True))
+    page = Page("", "", now, 1.0)
+    later = replace(start, shown=page, page=page)
+    gone = replace(later, task=Task(now, None, waits=True))
+    assert line_of(start, "farm") == "The book is being read."
+    assert line_of(later, "farm").startswith("The book is being saved. ")
+    assert line_of(gone, "farm").startswith("The book is not there;")
+    desk = Desk(tmp_path, None, plain_page, plain_page)
+    desk._wait(stamp_of(tmp_path / "none"))
+    desk._wait(stamp_of(small_book(tmp_path)))
+    assert desk.now.task.saved is not None and desk.now.task.waits
 
 
 def test_the_wait_is_told_and_a_save_in_the_middle_starts_anew(book):

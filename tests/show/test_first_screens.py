@@ -237,6 +237,17 @@ def test_a_price_that_nobody_asks_is_no_end_of_a_mix(run):
     assert all(re.search(r"(no ration|\+\S+)$", row) for row in endless)
 
 
+def test_of_few_rations_no_feed_alone_is_said_to_fix_what_has_no_premix(run, tmp_path):
+    """Without a premix no feed mends a ration, whatever else it lacks."""
+    sheets = read_sheets()
+    gone = ("canola_oil", "corn_bought", "premix_layers", "premix_young_birds")
+    sheets["supplements"] = [row for row in sheets["supplements"] if row["offer"] not in gone]
+    done = run("ration", write_sheets(sheets, tmp_path / "farm"), "--stage", "broiler_0_3")
+    text = " ".join(done.stdout.split())
+    assert "No premix is on offer" in text and "conflict" in text
+    assert "What would fix it" not in text
+
+
 def test_of_many_rations_one_to_ask_about_says_what_would_fix_it(run, tmp_path):
     """Dry sows want bulk that nothing on offer brings: the first screen names what would."""
     sheets, bulk = read_sheets(DEMO), ("bran", "alfalfa", "canola_meal")

@@ -9,7 +9,7 @@ from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.show.first.asked import Asked, Detail
 from rationlp.show.first.screen import laid_out, mix_words, print_things
-from rationlp.show.terminal import Table, Terminal
+from rationlp.show.terminal import Table, Terminal, wrapped
 
 UNITS = units_of(Settings())
 
@@ -69,6 +69,11 @@ def test_columns_keep_their_places():
 def test_things_to_know_are_few_and_each_told_once(capsys):
     print_things(Terminal(), ["one", "two", "one", "three"], most=2)
     assert capsys.readouterr().out.splitlines() == ["- one", "- two", "- 1 more to know: see --full."]
+
+
+def test_no_line_ends_between_a_number_and_its_unit():
+    assert wrapped("the trade uses 10 %.", 17) == "the trade uses\n10 %."
+    assert wrapped("- a batch of 500 kg, 2 of them", 15, "  ") == "- a batch of\n  500 kg, 2 of\n  them"
 
 
 def test_a_narrow_terminal_cuts_no_id():

@@ -55,7 +55,7 @@ def test_of_many_groups_each_stands_once_from_its_first_day_with_what_helps_most
 def test_a_few_groups_are_told_with_why_and_what_would_mend_it(book):
     year = _year(_unfed("boar", 2, SHORT.text, SHORT))
     assert SHORT.text in next(unfed_of(year, book))
-    assert list(mending(year)) == ["- Quote bran: it helps in part. Quote peas of boar: it helps in part."]
+    assert list(mending(year)) == ["Quote bran: it helps in part. Quote peas of boar: it helps in part."]
 
 
 def test_why_somebody_of_many_is_not_fed_is_told_once_and_never_lost():

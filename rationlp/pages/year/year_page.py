@@ -71,7 +71,7 @@ def _first_page(page: Page, year: Year, book: Book, units: BookUnits) -> None:
         *((text, False) for text in few_lines(year, units)),
         *((note, False) for note in year.notes),
         *((line, True) for line in unfed_lines(year, book)),
-        *((line, False) for line in way_lines(year, units)),
+        *((f"- {line}", False) for line in way_lines(year, units)),
         *((line, False) for line in on_farm_lines(year, units)),
         (REVIEW, True),
         *((f"{MARKS[reason.severity]} {reason.text}", False) for reason in year.verdict.reasons),

@@ -18,7 +18,7 @@ clock; past the limit the cheaper alternative is taken at each step.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -52,6 +52,7 @@ ROOM = 1e-7
 """Of the mix, that an eased bound has more than it needs."""
 
 Alternative = tuple[ProgramRow, ...]
+Unheld = list[tuple[int, tuple[str, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,38 +169,33 @@ def _bound(formula: Formula, index: int) -> float:
 
 def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
     """The alternatives of the first thing that the answer leaves undecided; empty if nothing is."""
-    for j, keys in _unheld(formula, program, solution):
-        return _crystal_alternatives(formula, j, keys, any(CUT_MARK in row.key for row in program.rows))
-    shares = _shares(solution)
-    light = [j for j in _free(formula, program, shares) if shares[j] < formula.least_share * (1 - 1e-6)]
-    return _least_alternatives(formula, min(light, key=lambda j: shares[j])) if light else ()
+    unheld, light = _undecided(formula, program, solution)
+    return _crystal_ways(formula, *unheld[0], program) if unheld else _least_ways(formula, light)
 
 
-def _shares(solution: Solution) -> tuple[float, ...]:
-    total = sum(solution.amounts)
-    return tuple(amount / total for amount in solution.amounts)
-
-
-def _free(formula: Formula, program: Program, shares: tuple[float, ...]) -> Iterator[int]:
-    """The columns in the mix whose share is the program's to choose."""
-    for j, candidate in enumerate(formula.candidates):
-        if _is_in(j, shares, program) and not candidate.min_share and not _only_premix(candidate, formula):
-            yield j
-
-
-def _unheld(formula: Formula, program: Program, solution: Solution) -> Iterator[tuple[int, tuple[str, ...]]]:
-    """Each crystal that none of its needs holds, with the keys of these, though there is more than can be weighed."""
-    shares = _shares(solution)
-    for j in _free(formula, program, shares):
-        keys = formula.crystals.get(formula.candidates[j].name)
-        least = shares[j] <= formula.least_share * (1 + 1e-6)
-        if keys is not None and not least and not _held(keys, program, solution, shares):
-            yield j, keys
+def _undecided(formula: Formula, program: Program, solution: Solution) -> tuple[Unheld, int | None]:
+    """Each crystal that none of its needs holds though there is more than can be weighed, with the keys of these needs;
+    and the lightest of what is too light to weigh."""
+    least, total = formula.least_share, sum(solution.amounts)
+    shares = tuple(amount / total for amount in solution.amounts)
+    free = [
+        j
+        for j, candidate in enumerate(formula.candidates)
+        if _is_in(j, shares, program) and not candidate.min_share and not _only_premix(candidate, formula)
+    ]
+    crystals = [
+        (j, keys)
+        for j in free
+        if (keys := formula.crystals.get(formula.candidates[j].name)) is not None and shares[j] > least * (1 + 1e-6)
+    ]
+    holding = _holding({key for _, keys in crystals for key in keys}, program, solution, shares)
+    light = min((j for j in free if shares[j] < least * (1 - 1e-6)), key=lambda j: shares[j], default=None)
+    return [(j, keys) for j, keys in crystals if not holding.intersection(keys)], light
 
 
 def fillers(formula: Formula, program: Program, solution: Solution) -> list[Candidate]:
     """The crystals in a settled answer that none of their needs holds: no mix without them meets everything."""
-    return [formula.candidates[j] for j, _ in _unheld(formula, program, solution)]
+    return [formula.candidates[j] for j, _ in _undecided(formula, program, solution)[0]]
 
 
 def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
@@ -211,22 +207,23 @@ def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
     return not all(row_holds(program, row, without) for row in program.rows if row.coefficients[column])
 
 
-def _held(keys: Sequence[str], program: Program, solution: Solution, shares: Sequence[float]) -> bool:
-    """Whether a need of a crystal holds it: met with no more than the allowance, or with a cut that has a price."""
-    sure = any(CUT_MARK in row.key for row in program.rows)
-    allowance = ALLOWANCE_SURE if sure else ALLOWANCE
-    for row, dual in zip(program.rows, solution.row_duals, strict=True):
-        if row.key.split(CUT_MARK)[0] in keys:
-            if CUT_MARK in row.key and dual:
-                return True
-            if CUT_MARK not in row.key and program.value(row, tuple(shares)) <= allowance * (1 + 1e-6):
-                return True
-    return False
+def _holding(needs: set[str], program: Program, solution: Solution, shares: tuple[float, ...]) -> set[str]:
+    """Those of these needs that hold a crystal: met with no more than the allowance, or with a cut that has a price."""
+    allowance, rows = _allowance(program) * (1 + 1e-6), program.rows
+    return {
+        key
+        for place, (key, cut, _) in enumerate(row.key.partition(CUT_MARK) for row in rows)
+        if key in needs and (solution.row_duals[place] if cut else program.value(rows[place], shares) <= allowance)
+    }
 
 
-def _crystal_alternatives(formula: Formula, column: int, keys: Sequence[str], sure: bool) -> tuple[Alternative, ...]:
-    name = formula.candidates[column].name
-    by_key, allowance = {row.key: row for row in formula.program.rows}, ALLOWANCE_SURE if sure else ALLOWANCE
+def _allowance(program: Program) -> float:
+    return ALLOWANCE_SURE if any(CUT_MARK in row.key for row in program.rows) else ALLOWANCE
+
+
+def _crystal_ways(formula: Formula, column: int, keys: Sequence[str], program: Program) -> tuple[Alternative, ...]:
+    name, allowance = formula.candidates[column].name, _allowance(program)
+    by_key = {row.key: row for row in formula.program.rows}
     held = [(_kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
     at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
@@ -246,7 +243,9 @@ def _only_premix(candidate: Candidate, formula: Formula) -> bool:
     )
 
 
-def _least_alternatives(formula: Formula, column: int) -> tuple[Alternative, ...]:
+def _least_ways(formula: Formula, column: int | None) -> tuple[Alternative, ...]:
+    if column is None:
+        return ()
     name, least = formula.candidates[column].name, formula.least_share
     at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
     return (
@@ -343,9 +342,9 @@ def nearest_fed(formula: Formula, asked: NearestAtPrices, costs: Sequence[float]
     if amounts is None:
         return None
     for _ in range(PROGRAMS):
-        found = Solution(SolverStatus.OPTIMAL, amounts=amounts, row_duals=(0.0,) * len(program.rows))
-        held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in _unheld(formula, program, found))
-        tried = [with_rows(here, rows) for rows in ((held,) if held else open_choice(formula, program, found))]
+        unheld, light = _undecided(formula, program, Solution(SolverStatus.OPTIMAL, amounts))
+        held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in unheld)
+        tried = [with_rows(here, rows) for rows in ((held,) if held else _least_ways(formula, light))]
         mixes = [(mix, one) for one in tried if (mix := NearestAtPrices(one.program, asked.worth).mix(costs))]
         if not mixes:
             break

@@ -144,9 +144,7 @@ def _beside(
 ) -> list[_Line]:
     """A line for each stage, its bins beside each other."""
     units = units_of(book.farm)
-    by_stage: dict[str, dict[str, Ration]] = {}
-    for ration in rations:
-        by_stage.setdefault(ration.stage, {})[ration.bin] = ration
+    by_stage = {stage: {one.bin: one for one in made} for stage, made in _by_stage(rations).items()}
     for share in (True, False):  # the home-grown share only where it finds room
         rows = [[stage] for stage in by_stage]
         for bin_name in dict.fromkeys(ration.bin for ration in rations):
@@ -171,9 +169,7 @@ def _by_line(
 ) -> list[_Line]:
     """A line for each ration; the stage stands above its lines in words, or before them by its id if there are many."""
     units, batch = units_of(book.farm), book.farm.batch_kg
-    by_stage: dict[str, list[Ration]] = {}
-    for ration in rations:
-        by_stage.setdefault(ration.stage, []).append(ration)
+    by_stage = _by_stage(rations)
     apart = len(rations) + len(by_stage) <= MOST_LINES
     rows = [
         ["" if apart or place else stage, *_cells(ration, asked, units, today.get((ration.stage, ration.bins)))]
@@ -195,6 +191,13 @@ def _by_line(
             words = _changes(ration, was, batch, units) if was else _mix(ration, batch, units, line)
             told.append(_Line(head + words, hang=len(head)))
     return told
+
+
+def _by_stage(rations: Iterable[Ration]) -> dict[str, list[Ration]]:
+    found: dict[str, list[Ration]] = {}
+    for ration in rations:
+        found.setdefault(ration.stage, []).append(ration)
+    return found
 
 
 def _mix(ration: Ration, batch_kg: float, units: BookUnits, room: int | None) -> str:
@@ -264,7 +267,7 @@ def _mending(rations: Sequence[Ration]) -> Iterator[str]:
     stopped = [ration for ration in rations if ration.verdict.severity is Severity.STOP]
     if len(rations) <= FEW or not stopped:
         return
-    whole = [_whole_remedies(ration) for ration in stopped]
+    whole = [set(_mending_alone(ration)) for ration in stopped]
     told: list[str] = []
     left = whole
     while (best := _commonest(left)) and len(told) < MOST_MENDING:
@@ -286,16 +289,12 @@ def _mending(rations: Sequence[Ration]) -> Iterator[str]:
         )
 
 
-def _whole_remedies(ration: Ration) -> set[str]:
-    """The feeds that mend a ration by themselves; none where there is no premix, which no other feed stands for."""
+def _mending_alone(ration: Ration) -> list[str]:
+    """The feeds not on offer of which each meets everything by itself, the best first; none where there is no premix,
+    which no other feed stands for."""
     premix = (reason for reason in ration.verdict.of(Kind.PREMIX) if reason.severity is Severity.STOP)
     if any(reason.value is None for reason in premix):
-        return set()
-    return set(_mending_alone(ration))
-
-
-def _mending_alone(ration: Ration) -> list[str]:
-    """The feeds not on offer of which each meets everything by itself, the best first."""
+        return []
     return [remedy.label for remedy in ration.remedies if remedy.share is not None]
 
 

@@ -36,12 +36,12 @@ def unfed_of(year: Year, book: Book) -> Iterator[str]:
 def mending(year: Year) -> Iterator[str]:
     """What would feed those that cannot be fed: of a few the ways of the first, of many the commonest."""
     if len(year.unfed) <= FEW:
-        yield from (f"- {' '.join(each.ways_out)}" for each in year.unfed[:1] if each.ways_out)
+        yield from (" ".join(each.ways_out) for each in year.unfed[:1] if each.ways_out)
         return
     ways = Counter(way.partition(":")[0].rstrip(".") for each in year.unfed for way in dict.fromkeys(each.ways_out))
     if ways:
         most = "; ".join(f"{way} ({count})" for way, count in ways.most_common(MOST_WAYS))
-        yield f"- What would help most of those that cannot be fed, and how many: {most}."
+        yield f"What would help most of those that cannot be fed, and how many: {most}."
 
 
 def asked_of_year(year: Year) -> Asked:

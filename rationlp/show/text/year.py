@@ -59,7 +59,7 @@ def _print_start(out: Terminal, year: Year, book: Book, units: BookUnits, full: 
         out.print(f"{MARKS[Severity.STOP]} {line}", strong=True, hang=2)
     ways = list(way_lines(year, units, WAYS_ON_SCREEN)) or list(mending(year))
     for line in ways:
-        out.print(line, hang=2)
+        out.print(f"- {line}")
     missing = {each.verdict.reasons[0].text for each in year.unfed}
     asked = dict.fromkeys(f"{MARKS[reason.severity]} {reason.text}" for reason in graver if reason.text not in missing)
     room = max(MIXES_ON_SCREEN - len(asked) - len(short), FEWEST_MIXES)
@@ -263,7 +263,7 @@ def _print_all(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
     for note in year.notes:
         out.print(f"- {note}")
     for line in way_lines(year, units):
-        out.print(line)
+        out.print(f"- {line}")
     out.rule("Reasons")
     print_reasons(out, year.verdict)
     for each in year.unfed:

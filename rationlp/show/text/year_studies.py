@@ -60,11 +60,11 @@ def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator
             price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
             told += f", {amount(way.tonnes, units)} ({price})"
         if way.short_tonnes:
-            yield f"- {told}: {amount(way.short_tonnes, units)} of feed are short even then."
+            yield f"{told}: {amount(way.short_tonnes, units)} of feed are short even then."
         elif way.tonnes is not None and way.cost is None:
-            yield f"- {told}: then all are fed."
+            yield f"{told}: then all are fed."
         else:
-            yield f"- {told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
+            yield f"{told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
 
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
