@@ -206,3 +206,29 @@ def test_a_limit_of_a_trade_grade_is_told_and_refuses_nothing(bin_book, library)
     graded = [finding for finding in estimate_bin("north", book, library).notices if "grade limit" in finding.text]
     assert [(finding.severity, finding.kind) for finding in graded] == [("warning", "toxin")]
     assert "0.08 % is above 0.05 (US grade limit for wheat, special grade ergoty)" in graded[0].text
+
+
+@pytest.mark.parametrize(
+    ("jurisdiction", "value", "severity", "words"),
+    [
+        ("canada", 0.9, None, ""),
+        # Canada (ca_don_tool): 1 mg/kg in the complete feed of pigs, none for the grain; thinning is prohibited
+        ("canada", 1.5, "danger", "It is not to be fed to these animals. Thinning it with other grain is prohibited."),
+        # FDA (fda_uky_don): 5 mg/kg of grain for pigs, at most a fifth of the diet: 1 mg/kg of it
+        ("us", 0.9, None, ""),
+        ("us", 3.0, "warning", "The rations hold it to that."),
+    ],
+)
+def test_grain_above_what_the_feed_may_hold_is_refused_only_where_thinning_is_forbidden(
+    jurisdiction, value, severity, words, bin_book, library
+):
+    book = bin_book(
+        {"n1": CEREALS},
+        {"n1": don(value)},
+        farm={"jurisdiction": jurisdiction},
+        groups=[{"group": "pigs", "stage": GROWER, "head": 10}],
+    )
+    notices = estimate_bin("north", book, library).notices
+    told = [notice for notice in notices if "what a complete feed may hold" in notice.line()]
+    assert [notice.severity for notice in told] == ([severity] if severity else [])
+    assert all(words in notice.line() for notice in told)

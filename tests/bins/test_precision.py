@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from rationlp.bins import estimate_bin, sampling_advice
+from rationlp.bins.evidence import gather
+from rationlp.bins.precision import _last_sample
 from rationlp.units import Z90
 
 MIX = {"triticale": 0.5, "oats_naked": 0.22, "faba_low_tannin": 0.18, "camelina_seed": 0.1}
@@ -140,3 +142,11 @@ def test_what_more_probes_and_more_sorting_bring_is_what_the_bin_then_shows(bin_
     assert steps["probes"].after_pct < 0.8 * plan.like_last_pct
     assert steps["sorting"].after_pct > 0.95 * plan.like_last_pct
     assert "29 probes" in plan.steps_line()
+
+
+@pytest.mark.parametrize(("probes", "ladder"), [(80, (80, 160)), (5, (5, 29, 58)), (29, (29, 58))])
+def test_how_many_probes_the_next_sample_may_be_of(probes, ladder, bin_book, library):
+    """29 of 40 t (German feed sampling ordinance: the root of 20 times the tonnes, rounded up), or twice as many."""
+    book = bin_book({"n1": {crop: 200 * share for crop, share in MIX.items()}}, samples={"n1": {"probes": probes}})
+    last = _last_sample(gather("north", book, library), 40.0)
+    assert last.ladder == ladder and last.probes == probes and last.grams == pytest.approx(200.0)

@@ -304,3 +304,32 @@ def test_check_refuses_it_with_the_cell(write_book, library):
     path = write_book(limits("camelina_seed", 40, "."))
     done = CliRunner().invoke(app, ["check", str(path)])
     assert done.exit_code == 1 and "own_limits!D2" in done.output and "no reason in words" in done.output
+
+
+@pytest.mark.parametrize("side", ["minimum", "maximum"])
+def test_an_own_bound_of_one_side_leaves_the_other_as_it_is(side, make_book, library):
+    """An own minimum of calcium takes no safe ceiling away, an own maximum no minimum."""
+    stage, own = "sw_gro_50_75", {"minimum": 0.7, "maximum": 0.8}
+    row = {"stage": stage, "nutrient": "calcium", "unit": "%", "per": "kg", "source": "own trial", side: own[side]}
+
+    def bounds(book):
+        needs = [n for n in stage_needs(stage, book, library).needs if n.nutrient == "calcium" and not n.usual]
+        return {
+            (side, getattr(need, side), need.safety)
+            for need in needs
+            for side in ("minimum", "maximum")
+            if getattr(need, side) is not None
+        }
+
+    usual, now = bounds(make_book(BASE, "usual")), bounds(make_book(BASE | {"own_stages": [row]}, "own"))
+    assert {kind for kind, *_ in usual} == {"minimum", "maximum"}
+    assert now == {bound for bound in usual if bound[0] != side} | {(side, own[side], False)}
+
+
+def test_a_ratio_that_stands_for_safety_is_one_in_the_stage(make_book, library):
+    """Calcium to phosphorus of growing pigs at most 1.5 (KSU_CAP_2005); ratios of practice give way."""
+    kinds = {(r.numerator, r.denominator, r.maximum): r.kind for r in library.ratios}
+    ratios = stage_needs("sw_gro_50_75", make_book(BASE), library).ratios
+    assert {(r.numerator, r.denominator, r.maximum) for r in ratios if r.safety} >= {("calcium", "phosphorus", 1.5)}
+    for ratio in ratios:
+        assert ratio.safety == (kinds[ratio.numerator, ratio.denominator, ratio.maximum] == "safety")
