@@ -81,13 +81,16 @@ def steps_of(ranks: Iterable[int]) -> list[int]:
 
 def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Program, tuple[str, ...]]:
     """`program` with laws relaxable, the last to give way, of those that cannot hold together; and the first that
-    cannot (their keys). Columns that are `idle` (crystals) are no help: nobody feeds them as a filler.
+    cannot (their keys). Columns that are `idle` (crystals) are no help, as nobody feeds them as a filler, but where the
+    book asks for them.
 
     Without any one of these laws the others can hold: the one gives way that is passed by the least part of itself.
     Where more cannot hold together, so on, until there is a mix. A dose of premix gives way only to other doses: what
     mends a maximum that it passes is another premix, and not less of this one.
     """
-    solid, giving = _without_columns(program, idle), set[str]()
+    asked = [row for row in program.rows if not row.relaxable and row.sense != "<="]
+    kept = [name not in idle or any(row.coefficients[j] > 0 for row in asked) for j, name in enumerate(program.columns)]
+    solid, giving = _with_columns(program, kept), set[str]()
     told: tuple[str, ...] = ()
     while len(giving) < len(program.rows) and least_shortfall(solid) is None:
         together = conflict(solid, laws_only=True)
@@ -100,9 +103,8 @@ def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Progr
     return _relaxed(program, giving), told
 
 
-def _without_columns(program: Program, names: Collection[str]) -> Program:
-    """`program` without some of its columns."""
-    kept = [column not in names for column in program.columns]
+def _with_columns(program: Program, kept: Sequence[bool]) -> Program:
+    """`program` with some of its columns."""
 
     def some(of: Sequence[Kept]) -> tuple[Kept, ...]:
         return tuple(compress(of, kept))
