@@ -204,8 +204,11 @@ def _least_missing(program: Program) -> Elastic | None:
 
 
 def _with_practice(elastic: Elastic, costs: Sequence[float], worth: float) -> Elastic:
-    """`elastic` with what is missed of practice held to what is not worth keeping at these costs."""
+    """`elastic` with what is missed of practice held to what is not worth keeping at these costs; as it is where
+    rounding leaves it no mix."""
     amounts, missing = _worth_their_cost(elastic, costs, worth), elastic.costs_of(PRICED)
+    if not amounts:
+        return elastic
     given_up = sum(part * amount for part, amount in zip(missing, amounts, strict=True))
     rows = (*elastic.program.rows, _held(elastic, PRICED, given_up))
     return replace(elastic, program=replace(elastic.program, rows=rows))
@@ -216,11 +219,11 @@ def _worth(elastic: Elastic, costs: Sequence[float]) -> float:
     in which nothing is paid for practice."""
     careless = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
     mix = sum(careless.amounts[: elastic.columns])
-    return WORTH * (careless.objective / mix if careless.objective > 0 else 1.0)
+    return WORTH * (careless.objective / mix if mix and careless.objective > 0 else 1.0)
 
 
 def _worth_their_cost(elastic: Elastic, costs: Sequence[float], worth: float) -> tuple[float, ...]:
-    """The amounts that keep what of the bounds of practice is worth its cost, slacks among them."""
+    """The amounts that keep what of the bounds of practice is worth its cost, slacks among them; none without a mix."""
     priced = tuple(worth * part for part in elastic.costs_of(PRICED)[elastic.columns :])
     return solve_checked(replace(elastic.program, costs=(*costs, *priced))).amounts
 
