@@ -32,6 +32,8 @@ def practice_warnings(formula: Formula, found: Answer, ration: Ration, farm: Far
         amounts = without_dear_practice(formula.program)
     except SolverError:  # the ration stands without it
         return []
+    if not amounts:
+        return []
     mix = make_mix(formula, amounts, farm.library)
     answer = Answer(amounts)
     short = shortfalls(requirement_lines(mix, answer, farm), ratio_lines(mix, answer, farm.library), mix, farm.library)

@@ -316,6 +316,14 @@ def test_no_other_law_is_passed_beside_those_that_cannot_hold(unlawful):
         assert ration.home_grown_share > 0.4
 
 
+def test_a_crystal_that_the_book_sets_is_kept_where_laws_give_way(demo_book, library):
+    """Crystals are no fillers there; one that the book asks for is none."""
+    offers = tuple(replace(o, min_share=0.004) if o.offer == "threonine" else o for o in demo_book.supplements)
+    book = replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"), supplements=offers)
+    (made,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
+    assert made.ration.status == "nearest" and made.shares["threonine"] >= 0.004 - 1e-9
+
+
 def test_milk_sugar_that_nobody_offers_is_no_reason_for_protein_that_is_short(poor_book, library):
     """Rows that give way to cost are named only where all others can hold together."""
     (made,) = solve_rations(Farm(poor_book, library), ["sw_nur_5_7"], ["north"])

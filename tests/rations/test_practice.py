@@ -14,8 +14,9 @@ from rationlp.rations.answer.lines import PRACTICE
 from rationlp.rations.answer.model import Shortfall, Side
 from rationlp.rations.answer.short import short_reasons
 from rationlp.rations.formulate import solve_rations
-from rationlp.rations.program.rows import PRICED_RANKS
-from rationlp.rations.solve.nearest import WORTH
+from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.program.rows import PRACTICE_RANK, PRICED_RANKS
+from rationlp.rations.solve.nearest import WORTH, NearestAtPrices, without_dear_practice
 from rationlp.reasons import Kind, Severity
 from rationlp.sheets.rounding import whole_mix
 from rationlp.sheets.scale import exact, farm_scale
@@ -123,3 +124,13 @@ def test_what_animals_need_is_not_told_as_practice(library):
     ]
     texts = [reason.text for reason in short_reasons(short, library)]
     assert ["need" in text for text in texts] == [True, True, False]
+
+
+def test_a_program_without_a_mix_has_none_that_misses_practice():
+    rows = (
+        ProgramRow("law", (1.0, 1.0), "<="),
+        ProgramRow("fibre", (-1.0, 1.0), ">=", relaxable=True, rank=PRACTICE_RANK),
+    )
+    program = Program(("a", "b"), (1.0, 2.0), rows, (1.0, 1.0))
+    assert without_dear_practice(program) == ()
+    assert NearestAtPrices(program).mix(program.costs) is None

@@ -81,13 +81,16 @@ def steps_of(ranks: Iterable[int]) -> list[int]:
 
 def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Program, tuple[str, ...]]:
     """`program` with laws relaxable, the last to give way, of those that cannot hold together; and the first that
-    cannot (their keys). Columns that are `idle` (crystals) are no help: nobody feeds them as a filler.
+    cannot (their keys). Columns that are `idle` (crystals) are no help, as nobody feeds them as a filler, but where the
+    book asks for them.
 
     Without any one of these laws the others can hold: the one gives way that is passed by the least part of itself.
     Where more cannot hold together, so on, until there is a mix. A dose of premix gives way only to other doses: what
     mends a maximum that it passes is another premix, and not less of this one.
     """
-    solid, giving = _without_columns(program, idle), set[str]()
+    asked = [row for row in program.rows if not row.relaxable and row.sense != "<="]
+    kept = [name not in idle or any(row.coefficients[j] > 0 for row in asked) for j, name in enumerate(program.columns)]
+    solid, giving = _with_columns(program, kept), set[str]()
     told: tuple[str, ...] = ()
     while len(giving) < len(program.rows) and least_shortfall(solid) is None:
         together = conflict(solid, laws_only=True)
@@ -100,9 +103,8 @@ def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Progr
     return _relaxed(program, giving), told
 
 
-def _without_columns(program: Program, names: Collection[str]) -> Program:
-    """`program` without some of its columns."""
-    kept = [column not in names for column in program.columns]
+def _with_columns(program: Program, kept: Sequence[bool]) -> Program:
+    """`program` with some of its columns."""
 
     def some(of: Sequence[Kept]) -> tuple[Kept, ...]:
         return tuple(compress(of, kept))
@@ -202,8 +204,11 @@ def _least_missing(program: Program) -> Elastic | None:
 
 
 def _with_practice(elastic: Elastic, costs: Sequence[float], worth: float) -> Elastic:
-    """`elastic` with what is missed of practice held to what is not worth keeping at these costs."""
+    """`elastic` with what is missed of practice held to what is not worth keeping at these costs; as it is where
+    rounding leaves it no mix."""
     amounts, missing = _worth_their_cost(elastic, costs, worth), elastic.costs_of(PRICED)
+    if not amounts:
+        return elastic
     given_up = sum(part * amount for part, amount in zip(missing, amounts, strict=True))
     rows = (*elastic.program.rows, _held(elastic, PRICED, given_up))
     return replace(elastic, program=replace(elastic.program, rows=rows))
@@ -214,11 +219,11 @@ def _worth(elastic: Elastic, costs: Sequence[float]) -> float:
     in which nothing is paid for practice."""
     careless = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
     mix = sum(careless.amounts[: elastic.columns])
-    return WORTH * (careless.objective / mix if careless.objective > 0 else 1.0)
+    return WORTH * (careless.objective / mix if mix and careless.objective > 0 else 1.0)
 
 
 def _worth_their_cost(elastic: Elastic, costs: Sequence[float], worth: float) -> tuple[float, ...]:
-    """The amounts that keep what of the bounds of practice is worth its cost, slacks among them."""
+    """The amounts that keep what of the bounds of practice is worth its cost, slacks among them; none without a mix."""
     priced = tuple(worth * part for part in elastic.costs_of(PRICED)[elastic.columns :])
     return solve_checked(replace(elastic.program, costs=(*costs, *priced))).amounts
 
