@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +15,9 @@ from openpyxl import load_workbook
 from openpyxl.utils.cell import coordinate_to_tuple
 
 from rationlp.actual.readings import Place
+from rationlp.book.reading.typed_dates import typed_date
 from rationlp.book.reading.unseen import filled_rows, text_of
+from rationlp.book.records import Settings
 from rationlp.incoming import workbook_of
 from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
 
@@ -28,6 +32,8 @@ NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
+
+HOUR = re.compile(r"\d{1,2}(:\d{2}){1,2}\s*([ap]\.?m\.?)?", re.IGNORECASE)
 
 
 class Filled:
@@ -162,3 +168,20 @@ def _printed(line: Mapping[str, Any]) -> Printed:
         ration=told.get("ration", ""),
         lot_column=told.get("lot_column", ""),
     )
+
+
+def day_written(value: object, farm: Settings) -> date | None:
+    """The day that somebody wrote in a cell, as a date or in the order of the book; None where it is no day."""
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    try:
+        return typed_date(str(value), farm.date_format)
+    except ValueError:
+        return None
+
+
+def is_hour(value: object) -> bool:
+    """Whether somebody wrote the time of day alone."""
+    return isinstance(value, time) or bool(HOUR.fullmatch(str(value).strip()))

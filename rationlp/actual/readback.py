@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 from openpyxl.utils import column_index_from_string, get_column_letter
@@ -15,7 +15,9 @@ from rationlp.actual.printed import (
     Printed,
     PrintedRow,
     Sheets,
+    day_written,
     filled_sheets,
+    is_hour,
     printed_sheets,
 )
 from rationlp.actual.readings import as_weights, readings_in
@@ -223,17 +225,17 @@ class _Reader:
     def _day(self, letter: str) -> date | None:
         """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""
         initials = max(row.row for row in self.printed.rows)
-        for below in range(initials + 1, initials + 9):
-            is_date_row = str(self.sheet[f"A{below}"] or "").startswith("Date and time")
-            if is_date_row and (day := _as_day(self.sheet[f"{letter}{below}"])):
-                return day
-        cell = self.printed.date_cell
-        value = self.sheet[cell]
-        if day := _as_day(value):
+        below = (f"{letter}{row}" for row in range(initials + 1, initials + 9) if self._is_date_row(row))
+        for cell in (*below, self.printed.date_cell):
+            written = self.sheet[cell]
+            if written is None or is_hour(written):
+                continue
+            day = day_written(written, self.book.farm)
+            if day is None:
+                example = self.book.farm.day(date(2025, 11, 3))
+                self._error(cell, repr(written), f"a date such as {example}", "Type the day of mixing.")
             return day
-        if value is not None:
-            self._error(cell, repr(value), "a date such as 2025-11-03", "Type the day of mixing.")
-            return None
+        cell = self.printed.date_cell
         self.problems.append(
             Problem(
                 "warning",
@@ -245,6 +247,9 @@ class _Reader:
             )
         )
         return None
+
+    def _is_date_row(self, row: int) -> bool:
+        return str(self.sheet[f"A{row}"] or "").startswith("Date and time")
 
     def _error(self, cell: str, found: str, expected: str, do: str) -> None:
         problem = Problem("error", self.printed.tab, cell, found, expected, do)
@@ -259,19 +264,6 @@ def _other_readings(last: Entry, unit: str, other: str) -> Doubt:
         f"readings in {unit}; these look like {other}",
         f"Type each with its unit ({last.mass:g} {other}).",
     )
-
-
-def _as_day(value: object) -> date | None:
-    if isinstance(value, datetime):
-        return value.date()
-    if isinstance(value, date):
-        return value
-    if isinstance(value, str):
-        try:
-            return date.fromisoformat(value.strip()[:10])
-        except ValueError:
-            return None
-    return None
 
 
 def _lots(book: Sheets) -> dict[str, str]:

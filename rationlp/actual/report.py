@@ -11,7 +11,7 @@ from rationlp.actual.judge import Judgement, judge
 from rationlp.actual.known import Known
 from rationlp.actual.stock import stocks
 from rationlp.actual.uniformity import Uniformity
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Settings
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
@@ -90,7 +90,7 @@ def report_of(
         everything = in_book
     stock_alone = workbook is None and bool(farm.book.moved or recorded)
     _something(judged, tests, stock_alone, workbook)
-    warnings += _against_record(judged, recorded)
+    warnings += _against_record(judged, recorded, farm.settings)
     withdrawn = [each.number for each in judged if each.number and not each.total_kg and each.key in recorded]
     judged = [each for each in judged if each.number not in withdrawn]
     judgements = []
@@ -100,7 +100,9 @@ def report_of(
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(_with(everything, recorded, judged), farm)) if everything or stock_alone else (),
+        stocks=tuple(stocks(_with(everything, recorded, judged, farm.settings), farm))
+        if everything or stock_alone
+        else (),
         uniformity=tuple(tests),
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
@@ -126,16 +128,18 @@ def _read_back(workbook: Path, book: Book) -> ReadBack:
     return read_back(workbook, book)
 
 
-def _with(everything: Sequence[MadeMix], recorded: Mapping[Key, Batch], judged: Sequence[MadeMix]) -> list[MadeMix]:
+def _with(
+    everything: Sequence[MadeMix], recorded: Mapping[Key, Batch], judged: Sequence[MadeMix], farm: Settings
+) -> list[MadeMix]:
     """The batches given, and those of the record that are not among them."""
-    gone = set(against(judged, recorded).withdrawn) | {each.number for each in everything if not each.total_kg}
+    gone = set(against(judged, recorded, farm).withdrawn) | {each.number for each in everything if not each.total_kg}
     found = {key: batch.made for key, batch in recorded.items() if batch.made.number not in gone}
     return list((found | {each.key: each for each in everything}).values())
 
 
-def _against_record(made: Sequence[MadeMix], known: Mapping[Key, Batch]) -> tuple[Problem, ...]:
+def _against_record(made: Sequence[MadeMix], known: Mapping[Key, Batch], farm: Settings) -> tuple[Problem, ...]:
     """What was put right since it was entered. Raises InputError for numbers of other batches."""
-    problems = against(made, known).problems
+    problems = against(made, known, farm).problems
     wrong = [problem for problem in problems if problem.severity == "error"]
     if wrong:
         raise InputError(wrong)
@@ -219,7 +223,8 @@ def enter(found: ActualReport, book: Book) -> int:
     Raises InputError with nothing entered.
     """
     ledger = record_for(book)
-    new = against([j.made for j in found.judgements], {batch.made.key: batch for batch in batches_of(ledger)})
+    known = {batch.made.key: batch for batch in batches_of(ledger)}
+    new = against([j.made for j in found.judgements], known, book.farm)
     fresh = [batch_entry(as_batch(j, book)) for j in found.judgements if j.made.key in new.fresh]
     ledger.add([*(Entry(EntryKind.WITHDRAWN, {}, number) for number in (*found.withdrawn, *new.withdrawn)), *fresh])
     return len(fresh)
@@ -233,12 +238,12 @@ def as_batch(j: Judgement, book: Book) -> Batch:
     return Batch(j.made, j.verdict, j.faults, eaters, j.ration.feed_kg_per_head_per_day)
 
 
-def as_rows(found: ActualReport, unit_kg: float) -> list[tuple[str, str, str, str, str, float]]:
+def as_rows(found: ActualReport, unit_kg: float, farm: Settings) -> list[tuple[str, str, str, str, str, float]]:
     """The batches as rows for the book's sheet `actual`: sheet, made_on, batch, feed, lot, mass in the book's unit."""
     return [
         (
             j.made.sheet,
-            f"{j.made.made_on:%Y-%m-%d}" if j.made.made_on else "",
+            farm.day(j.made.made_on),
             str(j.made.number or ""),
             part.offer,
             part.lot,

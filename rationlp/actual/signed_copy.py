@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
-from rationlp.actual.printed import NOT_A_WORKBOOK, filled_sheets
-from rationlp.book.records import Book
+from rationlp.actual.printed import NOT_A_WORKBOOK, day_written, filled_sheets
+from rationlp.book.records import Book, Settings
 from rationlp.errors import InputError, Problem
 from rationlp.incoming import bytes_of
 from rationlp.ledger.kept import record_for
@@ -36,7 +36,7 @@ def enter_signatures(path: Path, book: Book) -> list[Signature]:
     found = [
         signature
         for place, ration, boxes in _pages(path)
-        if (signature := _signature(place, ration, boxes, problems)) is not None
+        if (signature := _signature(place, ration, boxes, book.farm, problems)) is not None
     ]
     if problems:
         raise InputError(problems)
@@ -72,7 +72,7 @@ def _of_json(path: Path) -> Iterator[tuple[str, str, Boxes]]:
         yield path.name, reviewed["id"], boxes
 
 
-def _signature(place: str, ration: str, boxes: Boxes, problems: list[Problem]) -> Signature | None:
+def _signature(place: str, ration: str, boxes: Boxes, farm: Settings, problems: list[Problem]) -> Signature | None:
     """The signature of a page; None where it is empty, not approved, or has a problem."""
     name, approved = _text(boxes.get(NAME)), _text(boxes.get(APPROVED)).casefold().rstrip(".! ")
     if not name and not approved:
@@ -87,11 +87,11 @@ def _signature(place: str, ration: str, boxes: Boxes, problems: list[Problem]) -
         wrong(NAME, "who signed")
     if approved not in (*YES, *NO):
         wrong(APPROVED, "yes, or no")
-    signed_on, until = _day(boxes.get(DAY)), _day(boxes.get(UNTIL))
+    signed_on, until = _day(boxes.get(DAY), farm), _day(boxes.get(UNTIL), farm)
     if signed_on is None:
-        wrong(DAY, "the day of the signature, such as 2026-10-05")
+        wrong(DAY, f"the day of the signature, such as {farm.day(date(2026, 10, 5))}")
     if until is None and _text(boxes.get(UNTIL)):
-        wrong(UNTIL, "a day such as 2027-01-05, or nothing")
+        wrong(UNTIL, f"a day such as {farm.day(date(2027, 1, 5))}, or nothing")
     if len(problems) > before or approved in NO:
         return None
     return Signature(
@@ -103,10 +103,5 @@ def _text(value: object) -> str:
     return "" if value is None else str(value).strip()
 
 
-def _day(value: object) -> date | None:
-    if isinstance(value, datetime):
-        return value.date()
-    try:
-        return value if isinstance(value, date) else date.fromisoformat(_text(value)[:10])
-    except ValueError:
-        return None
+def _day(value: object, farm: Settings) -> date | None:
+    return None if value is None else day_written(value, farm)

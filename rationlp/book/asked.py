@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 from rationlp.book.columns import SUPPLEMENTS
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation
+from rationlp.book.reading.typed_dates import EXAMPLE, typed_date
 from rationlp.book.reading.values import read_cell
 from rationlp.book.records import Settings
 from rationlp.errors import Problem, RequestError
@@ -64,3 +66,15 @@ def _read(text: str, column: str, whole: str, settings: Settings) -> float:
             [Problem("error", "price", "", repr(whole), "a price such as 365 or 8.50:25kg", "Write the price.")]
         )
     return float(value)
+
+
+def read_asked_day(name: str, text: str, farm: Settings) -> date:
+    """The day that `text` of the option `name` means: as days are written in the book, or year first.
+
+    Raises RequestError.
+    """
+    try:
+        return typed_date(text, farm.date_format)
+    except ValueError:
+        expected, do = f"a date such as {farm.day(EXAMPLE)}", "Write day, month and year as the book does."
+        raise RequestError([Problem("error", name, "", repr(text), expected, do)]) from None

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from rationlp.api import OpenFarm
     from rationlp.trace.follow import Trace
 
-DAY = click.DateTime(["%Y-%m-%d"])
 ENDINGS = (".html", ".txt")
 
 
@@ -25,8 +24,8 @@ ENDINGS = (".html", ".txt")
 @click.option("--bin", "bin_", default="", metavar="B", help="Where the grain of this bin went.")
 @click.option("--lot", default="", metavar="L", help="Where this lot of a bought feed went: the recall.")
 @click.option("--batch", default="", metavar="N", help="One batch, by the number or the label on it.")
-@click.option("--from", "start", type=DAY, help="From this day of eating (YYYY-MM-DD).")
-@click.option("--to", "end", type=DAY, help="Up to this day of eating (YYYY-MM-DD).")
+@click.option("--from", "start", metavar="DATE", help="From this day of eating, written as in the book.")
+@click.option("--to", "end", metavar="DATE", help="Up to this day of eating.")
 @click.option("--statement", is_flag=True, help="What the animals ate, for the buyer of pork or eggs; with -o a page.")
 @click.option(
     "-o",
@@ -59,8 +58,8 @@ def command(
     bin_: str,
     lot: str,
     batch: str,
-    start: date | None,
-    end: date | None,
+    start: str | None,
+    end: str | None,
     statement: bool,
     output: Path | None,
     overwrite: bool,
@@ -83,11 +82,14 @@ def command(
         check_folder(folder, book, overwrite, form)
     elif output is not None:
         check_output(output, book, overwrite)
+    from rationlp.book.asked import read_asked_day
+
     farm = opened(book, library_dir)
     if export_to or rebuild_from:
         _move(farm, export_to, rebuild_from)
         return
-    days = [None if day is None else date(day.year, day.month, day.day) for day in (start, end)]
+    asked = (("from", start), ("to", end))
+    days = [None if text is None else read_asked_day(name, text, farm.settings) for name, text in asked]
     found = farm.trace(group, bin_, lot, batch, *days)
     if statement:
         _statement(found, farm, output)

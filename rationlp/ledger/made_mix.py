@@ -8,7 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from rationlp.book.columns import BIN_PREFIX
-from rationlp.book.records import Book
+from rationlp.book.records import Book, Settings
 from rationlp.numbers import largest_first
 from rationlp.rations.answer.model import Ration
 
@@ -109,10 +109,9 @@ class MadeMix:
         """What tells it from every other batch: its number, else what it is of, its day and its turn."""
         return (self.number,) if self.number else (self.stage, self.bins, self.made_on, self.turn)
 
-    @property
-    def name(self) -> str:
-        """The mix in words: where it comes from, its batch, its day."""
-        day = f" of {self.made_on:%Y-%m-%d}" if self.made_on else ""
+    def named(self, farm: Settings) -> str:
+        """The mix in words: where it comes from, its batch, its day as the book writes days."""
+        day = f" of {farm.day(self.made_on)}" if self.made_on else ""
         return f"{self.origin} {self.batch}{day}".replace("  ", " ")
 
     def weighing(self, weighed_kg: Mapping[str, float], book: Book) -> MadeMix:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from rationlp.book.records import Settings
 from rationlp.errors import Problem
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import Batch
@@ -24,7 +25,7 @@ class Against:
     problems: tuple[Problem, ...]
 
 
-def against(made: Sequence[MadeMix], known: Mapping[Key, Batch]) -> Against:
+def against(made: Sequence[MadeMix], known: Mapping[Key, Batch], farm: Settings) -> Against:
     """What of `made` is new to a record that has `known`.
 
     A number that the record has for another stage, bin or day is no correction but a slip, or an old sheet filled in
@@ -49,7 +50,7 @@ def against(made: Sequence[MadeMix], known: Mapping[Key, Batch]) -> Against:
             fresh.add(each.key)
             problems.append(_told(each, f"batch {each.batch}, entered before with other weights", "once"))
         else:
-            problems.append(_taken(each, before.made))
+            problems.append(_taken(each, before.made, farm))
     return Against(frozenset(fresh), tuple(withdrawn), tuple(problems))
 
 
@@ -91,8 +92,8 @@ def _told(now: MadeMix, found: str, expected: str) -> Problem:
     return Problem("warning", sheet or "actual", cell, found, expected, do)
 
 
-def _taken(now: MadeMix, before: MadeMix) -> Problem:
-    day = f" of {before.made_on:%Y-%m-%d}" if before.made_on else ""
+def _taken(now: MadeMix, before: MadeMix, farm: Settings) -> Problem:
+    day = f" of {farm.day(before.made_on)}" if before.made_on else ""
     sheet, _, cell = now.where.partition("!")
     return Problem(
         "error",

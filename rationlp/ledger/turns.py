@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from rationlp.book.records import Weighed
+from rationlp.book.records import Settings, Weighed
 from rationlp.errors import Problem
 
 
 def turns(
-    rows: Sequence[Weighed], offer_of: Callable[[str], str], is_bin: Callable[[str], bool]
+    rows: Sequence[Weighed], offer_of: Callable[[str], str], is_bin: Callable[[str], bool], farm: Settings
 ) -> list[list[Weighed]] | Problem:
     """The batches of rows that have no number, in their order, or the problem of telling them apart.
 
@@ -30,7 +30,7 @@ def turns(
     bought = {len(found) for feed, found in places.items() if not is_bin(feed)}
     count = max(bought, default=1)
     if len(bought) > 1 or any(len(found) % count for found in places.values()):
-        return _unclear(rows[0], {feed: len(found) for feed, found in places.items()})
+        return _unclear(rows[0], {feed: len(found) for feed, found in places.items()}, farm)
     made: list[list[Weighed]] = [[] for _ in range(count)]
     for found in places.values():
         each = len(found) // count
@@ -39,9 +39,9 @@ def turns(
     return made
 
 
-def _unclear(first: Weighed, counts: dict[str, int]) -> Problem:
+def _unclear(first: Weighed, counts: dict[str, int], farm: Settings) -> Problem:
     often = ", ".join(f"{feed} {count} times" for feed, count in counts.items())
-    day = f" of {first.made_on:%Y-%m-%d}" if first.made_on else ""
+    day = f" of {farm.day(first.made_on)}" if first.made_on else ""
     return Problem(
         "error",
         "actual",

@@ -57,7 +57,7 @@ def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> 
         if number := _number(batch) or name.number:
             made.append(_made(name, rows, farm, number=number))
             continue
-        found = turns(rows, lambda feed: offer_of(feed, farm.book), bins.__contains__)
+        found = turns(rows, lambda feed: offer_of(feed, farm.book), bins.__contains__, farm.settings)
         if isinstance(found, Problem):
             problems.append(found)
         else:

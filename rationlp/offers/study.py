@@ -206,4 +206,4 @@ def _last(farm: Farm) -> Mapping[tuple[str, tuple[str, ...]], MadeMix]:
 
 def _equal(case: LiveRation, last: Mapping[tuple[str, tuple[str, ...]], MadeMix]) -> EqualMixes | None:
     mix = last.get((case.formula.stage.stage, case.bins))
-    return equal_mixes(case, mix.shares, mix.name) if mix else equal_mixes(case)
+    return equal_mixes(case, mix.shares, mix.named(case.solved.farm.settings)) if mix else equal_mixes(case)

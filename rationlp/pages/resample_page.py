@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rationlp.book.records import Book, Sample
+from rationlp.book.records import Book, Sample, Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import Problem, RequestError
@@ -94,7 +94,8 @@ class _Writer:
     def write(self, found: Resample, book: Book) -> None:
         """Everything, in the order a person reads it."""
         move = found.move
-        self.words(f"Bin {move.bin}: sample {_named(move.before)}, then {_named(move.after)}", strong=True)
+        before, after = _named(move.before, book.farm), _named(move.after, book.farm)
+        self.words(f"Bin {move.bin}: sample {before}, then {after}", strong=True)
         self.words(f"{book.farm.name} {book.farm.season}".strip())
         self.words(REVIEW, strong=True)
         self.words(move.sentence)
@@ -196,8 +197,8 @@ class _Writer:
         self.row += 1
 
 
-def _named(sample: Sample) -> str:
-    return f"{sample.sample} of {sample.taken_on:%Y-%m-%d}" if sample.taken_on else sample.sample
+def _named(sample: Sample, farm: Settings) -> str:
+    return f"{sample.sample} of {farm.day(sample.taken_on)}" if sample.taken_on else sample.sample
 
 
 def _grown(at: MixAt | None) -> float | None:

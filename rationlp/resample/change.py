@@ -314,7 +314,7 @@ def _assemble(
         stage.stage,
         stage.label,
         case.formula.bin,
-        mix.name if mix else "",
+        mix.named(sight.now.settings) if mix else "",
         mix.sheet if mix else "",
         then,
         now_at,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from rationlp.book.records import Book, Group
+from rationlp.book.records import Book, Group, Settings
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
@@ -51,7 +51,7 @@ def wanted_stages(book: Book, wish: SheetRequest, stages: Iterable[str] = ()) ->
     Empty where nothing narrows them down. Raises RequestError for a group that is not fed that day, and where none is.
     """
     asked = [group for group in book.groups if group.group in wish.groups]
-    problems = [_not_fed(group, wish.on) for group in asked if wish.on and not fed_on(group, wish.on)]
+    problems = [_not_fed(group, wish.on, book.farm) for group in asked if wish.on and not fed_on(group, wish.on)]
     if problems:
         raise RequestError(problems)
     named = [*stages, *(group.stage for group in asked)]
@@ -59,18 +59,18 @@ def wanted_stages(book: Book, wish: SheetRequest, stages: Iterable[str] = ()) ->
         return list(dict.fromkeys(named))
     fed = list(dict.fromkeys(group.stage for group in book.groups if fed_on(group, wish.on)))
     if not fed:
-        day = f"{wish.on:%Y-%m-%d}" if wish.on else ""
+        day = book.farm.day(wish.on)
         do = "Take another day, or fill in from and to on the sheet groups."
         raise RequestError([Problem("error", "on", "", day, "a day on which a group of the book is fed", do)])
     return fed
 
 
-def _not_fed(group: Group, day: date) -> Problem:
+def _not_fed(group: Group, day: date, farm: Settings) -> Problem:
     """What is wrong with asking for a group on a day it is not there."""
     ends = (("from", group.from_date), ("to", group.to_date))
-    there = " ".join(f"{word} {end:%Y-%m-%d}" for word, end in ends if end)
+    there = " ".join(f"{word} {farm.day(end)}" for word, end in ends if end)
     expected, do = f"a day when it is fed: {there}", "Take such a day, or another group."
-    return Problem("error", "group", "", f"{group.group} on {day:%Y-%m-%d}", expected, do)
+    return Problem("error", "group", "", f"{group.group} on {farm.day(day)}", expected, do)
 
 
 def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
@@ -240,7 +240,7 @@ def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) 
             eaten = units_of(book.farm).weight(per_head, 3)
             notes.append(f"{group.group}: {group.head} head x {eaten} per day x {wish.days} days.")
     if not eaters:
-        when = f" on {wish.on:%Y-%m-%d}" if wish.on else ""
+        when = f" on {book.farm.day(wish.on)}" if wish.on else ""
         notes.append(f"No group of the book eats this{when}: one batch is shown.")
     return total
 

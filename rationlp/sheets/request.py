@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from rationlp.book.asked import read_asked_day
 from rationlp.book.lookup import groups_named
-from rationlp.book.reading.typed_dates import typed_date
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError
 from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
@@ -67,7 +67,11 @@ def wish_of(
         problems += error.problems
     if groups and days is None:
         days = 1
-    day = _day(on, book.farm.date_format, problems)
+    day = None
+    try:
+        day = None if on is None else read_asked_day("on", on, book.farm)
+    except RequestError as error:
+        problems += error.problems
     if problems:
         raise RequestError(problems)
     return SheetRequest(mass, full_mixer, volume, count, days, tuple(groups), day)
@@ -89,16 +93,3 @@ def _quantity(
         problems.append(Problem("error", option, "", repr(text), f"{expected}, above 0", "Correct it."))
         return None
     return value
-
-
-def _day(text: str | None, date_format: str, problems: list[Problem]) -> date | None:
-    """The day, as dates are written in the book, or year first."""
-    if text is None:
-        return None
-    try:
-        return typed_date(text, date_format)
-    except ValueError:
-        problems.append(
-            Problem("error", "on", "", repr(text), "a date such as 2025-11-03", "Write year, month and day.")
-        )
-        return None

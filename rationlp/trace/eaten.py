@@ -111,4 +111,4 @@ def _later(groups: Sequence[Group], day: date) -> bool:
 
 
 def _day(batch: Batch) -> date:
-    return given(batch.made.made_on, f"the date of {batch.made.name}")
+    return given(batch.made.made_on, f"the date of {batch.made.batch}")

@@ -214,7 +214,7 @@ def rows_for_book(review: ActualReport, book: Book) -> str:
     """CSV text with the columns of the book's sheet `actual`."""
     unit_kg = MASS_KG[BOOK_MASS_UNIT[book.farm.units]]
     names = ("sheet", "made_on", "batch", "feed", "lot", "mass")
-    return csv_table(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg)))
+    return csv_table(names, (dict(zip(names, row, strict=True)) for row in as_rows(review, unit_kg, book.farm)))
 
 
 def _rows(review: ActualReport) -> Iterator[dict[str, Any]]:
