@@ -16,6 +16,8 @@ from rationlp.cli.output import check_output, leave, overwrite_option
 from rationlp.errors import InputError
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from rationlp.show.data.many import BookResult
 
 ENDINGS = (".csv", ".jsonl")
@@ -108,8 +110,13 @@ def _results(books: Sequence[str], jobs: int, library: str | None) -> Iterator[B
     if min(jobs, len(books)) < 2:
         yield from many(books, library=library)
         return
-    with ExitStack() as pools:
-        yield from gathered(books, lambda count: pools.enter_context(processes(min(jobs, count))), library)
+    with ExitStack() as stack:
+
+        def pool(count: int) -> Executor:
+            stack.close()  # no more processes than asked for: the pool before has nothing left to do, or is broken
+            return stack.enter_context(processes(min(jobs, count)))
+
+        yield from gathered(books, pool, library)
 
 
 def _exit(results: Sequence[BookResult]) -> None:

@@ -49,23 +49,24 @@ def many(
 
 
 def gathered(books: Sequence[str], pool: Callable[[int], Executor], library: str | None) -> Iterator[BookResult]:
-    """The results as they finish, by the executors that `pool` gives for so many books.
+    """The results as they finish, by the executors that `pool` gives for so many books at a time.
 
-    An executor whose workers died is asked for anew: the books it had in hand are done again one by one, so that the
-    one that kills its worker is found, and alone is given up.
+    An executor whose workers died is asked for anew, and the one before is done with: the books it had in hand are done
+    again one by one, so that the one that kills its worker is found, and alone is given up.
     """
-    waiting, suspects = list(reversed(books)), list[str]()
+    waiting = list(reversed(books))
     while waiting:
-        suspects += yield from _round(waiting, pool(len(waiting)), library)
+        suspects = yield from _round(waiting, pool(len(waiting)), library, AHEAD)
         while suspects:
-            book = suspects.pop()
-            again = [book]
-            if (yield from _round(again, pool(1), library)):
+            for book in (yield from _round(suspects, pool(1), library, 1)):
                 yield BookResult(book, False, error=ENDED)
 
 
-def _round(waiting: list[str], executor: Executor, library: str | None) -> Generator[BookResult, None, list[str]]:
-    """Works through the books until none is left or the executor breaks; the books that it had in hand then.
+def _round(
+    waiting: list[str], executor: Executor, library: str | None, ahead: int
+) -> Generator[BookResult, None, list[str]]:
+    """Works through the books, `ahead` of them in hand at a time, until none is left or the executor breaks; the books
+    that it had in hand then.
 
     Whoever stops asking, or is stopped, leaves the executor no book that it has not begun.
     """
@@ -73,7 +74,7 @@ def _round(waiting: list[str], executor: Executor, library: str | None) -> Gener
     try:
         while waiting or working:
             try:
-                while waiting and len(working) < AHEAD:
+                while waiting and len(working) < ahead:
                     working[executor.submit(book_result, waiting[-1], library)] = waiting[-1]
                     waiting.pop()
             except BrokenExecutor:

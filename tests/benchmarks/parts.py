@@ -36,7 +36,9 @@ COMPUTING = {
         book="whole_feeds",
     ),
     "stages": part(
-        "stages", rations="certification contaminants daily_and_ratios overrides todays_animals", library="needs"
+        "stages",
+        rations="certification contaminants daily_and_ratios feedable overrides todays_animals",
+        library="needs trial_caps",
     ),
     "rations: program": part(
         "rations/program",
@@ -50,7 +52,7 @@ COMPUTING = {
     ),
     "rations: answer": part(
         "rations/answer",
-        rations="balance crying_wolf daily_and_ratios overrides prices_of_bounds said_plainly trial_notes",
+        rations="balance crying_wolf daily_and_ratios feedable overrides prices_of_bounds said_plainly trial_notes",
         ledger="flows",
         published="diets",
     ),

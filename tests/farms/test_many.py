@@ -16,6 +16,7 @@ import pytest
 from command_line import run
 
 import rationlp
+from rationlp.cli import many as command
 from rationlp.farms import results
 from rationlp.farms.kept import kept_results, part_of
 from rationlp.farms.processes import end_with_parent
@@ -139,9 +140,39 @@ class Breaking(Executor):
 def test_books_of_a_worker_that_died_are_done_again():
     names = [f"book {k}" for k in range(200)]
     kills = {"book 3": 1, "book 90": 99}
-    found = list(gathered(names, lambda _: Breaking(kills), None))
+    pools = []
+
+    def pool(count):
+        pools.append(count)
+        return Breaking(kills)
+
+    found = list(gathered(names, pool, None))
     assert sorted(result.book for result in found) == sorted(names)
     assert [result.book for result in found if not result.ok] == ["book 90"]
+    assert pools[0] == 200 and pools.count(1) == 3  # it was one for each of up to 64 books in hand
+
+
+def test_no_more_processes_than_were_asked_for(monkeypatch):
+    """Each book of a worker that died was done in a pool of its own, and all stayed open: 64 processes of 70 MB."""
+    opened, kills = [], {"book 3": 1, "book 9": 99}
+
+    class Counted(Breaking):
+        def __init__(self, jobs):
+            super().__init__(kills)
+            opened.append(self)
+            self.jobs = jobs
+
+        def __exit__(self, *raised):
+            opened.remove(self)
+
+    def made(jobs):
+        found = Counted(jobs)
+        assert sum(pool.jobs for pool in opened) <= 2
+        return found
+
+    monkeypatch.setattr("rationlp.farms.processes.processes", made)
+    found = list(command._results([f"book {k}" for k in range(20)], 2, None))
+    assert len(found) == 20 and [result.book for result in found if not result.ok] == ["book 9"] and not opened
 
 
 def dies_once(book: str, library: str | None = None) -> BookResult:

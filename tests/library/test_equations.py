@@ -9,9 +9,13 @@ coefficients.
 
 from __future__ import annotations
 
+import ast
 import csv
+import inspect
 import json
 import math
+import re
+import textwrap
 import warnings
 from pathlib import Path
 
@@ -258,3 +262,22 @@ def test_every_equation_has_unit_scope_source_and_a_docstring_that_says_so() -> 
         assert text and ("[" in text or "in one unit" in text), f"{name} says no unit in brackets"
         free = record.source == "definition" or record.source.startswith("rule ")
         assert free or record.source in library.sources, f"{name}: source {record.source} is not in sources.csv"
+
+
+UNIT_FACTORS = {0.0, 1.0, 2.0, 10.0, 100.0, 1000.0, 4.184}  # shares and percent, g and kg, halves and squares, kcal
+
+
+def test_every_coefficient_is_the_one_that_the_docstring_quotes_from_its_source() -> None:
+    """Whole terms and percent too: 26.7 x 100 is printed as 2670, 0.9 as 90 %."""
+    for name in EQUATIONS:
+        function = inspect.unwrap(next(vars(module)[name] for module in MODULES if name in vars(module)))
+        body = ast.parse(textwrap.dedent(inspect.getsource(function))).body[0].body
+        quoted = {float(figure) for figure in re.findall(r"\d+(?:\.\d+)?", function.__doc__.replace(",", ""))}
+        numbers = {
+            abs(node.value)
+            for statement in body[1:]
+            for node in ast.walk(statement)
+            if isinstance(node, ast.Constant) and isinstance(node.value, int | float)
+        }
+        unknown = {n for n in numbers - quoted - UNIT_FACTORS if round(100 * n, 6) not in quoted}
+        assert not unknown, f"{name} counts with {unknown}"
