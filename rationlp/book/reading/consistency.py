@@ -327,9 +327,11 @@ def _assays(reading: BookReading) -> None:
     for row in reading["assays"]:
         least = LEAST_ASSAY_PCT.get(row["nutrient"] or "")
         if least is not None and row.sound("value", "unit") and row["unit"] == "%" and row["value"] < least:
-            report = reading.error if row["sample"] else reading.warning
             value = row["value"]
-            do = f"Write {100 * value:g} if that is meant; 14 with the unit % means 14 %."
+            is_share = value < 1
+            report = reading.error if row["sample"] and is_share else reading.warning
+            check = f"Write {100 * value:g} if that is meant" if is_share else "Check it"
+            do = f"{check}; 14 with the unit % means 14 %."
             report(row, "value", f"{value:g} % {row['nutrient']}", f"more than {least:g} % in a grain sample", do)
 
 
