@@ -7,9 +7,9 @@ from datetime import date
 from tabulate import tabulate
 
 from rationlp.cautions import REVIEW
-from rationlp.numbers import figure
+from rationlp.numbers import figure, plain
 from rationlp.trace.statement import Statement
-from rationlp.units import BOOK_PRICE_MASS_KG
+from rationlp.units import BOOK_MASS_UNIT, BOOK_PRICE_MASS_KG, MASS_KG
 
 SHORT = {"metric": "t", "us": "short ton"}
 
@@ -50,7 +50,7 @@ def _short(names: tuple[str, ...]) -> list[str]:
 
 def statement_heads(statement: Statement) -> tuple[str, ...]:
     """The heads of its table."""
-    return ("Feed", SHORT[statement.units], "% of the feed", "Grown or bought", "Organic", "Lots")
+    return ("Feed", BOOK_MASS_UNIT[statement.units], "% of the feed", "Grown or bought", "Organic", "Lots")
 
 
 def statement_rows(statement: Statement) -> list[tuple[str, ...]]:
@@ -58,7 +58,7 @@ def statement_rows(statement: Statement) -> list[tuple[str, ...]]:
     return [
         (
             f"{line.label} ({line.words})" if line.words else line.label,
-            figure(line.kg / BOOK_PRICE_MASS_KG[statement.units], 4),
+            plain(line.kg / MASS_KG[BOOK_MASS_UNIT[statement.units]], 4),
             figure(100 * line.share, 3),
             "home-grown" if line.home_grown else "bought",
             line.organic,
