@@ -17,9 +17,9 @@ from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
-from rationlp.year.program.choice import Choice
+from rationlp.year.program.choice import GAP, Choice
 from rationlp.year.program.drawn import drawn_before
-from rationlp.year.program.few import add_shared_mixes, choose, choose_enough, keep, worth_with
+from rationlp.year.program.few import add_merged, add_shared_mixes, choose, choose_enough, keep, worth_with
 from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search, search_of
@@ -127,8 +127,11 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
     if chosen is None:
         used = len({same_mix(p.mix.shares) for p in search.master.portions()})
         return FewMixes(None, used, True, search.least_cost)
+    add_merged(search, chosen)
     fewer = choose(search, chosen.used - 1, thorough=False) if chosen.used > 1 else None
     more = choose(search, chosen.used + 1, thorough=False, known=chosen)
+    add_merged(search, more)
+    chosen = _with_these(search, asked, chosen)
     keep(search, chosen)
     search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
     return FewMixes(
@@ -140,6 +143,15 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         _cost_of(more),
         any_cost,
     )
+
+
+def _with_these(search: Search, asked: _Asked, chosen: Choice) -> Choice:
+    """The plan once more, with the mixes that came in for a plan of a mix fewer or more; as it was if that is no
+    cheaper, or some mix of it must not be fed."""
+    most = None if asked.most is None else max(asked.most, chosen.used)
+    again = choose(search, most, asked.change_cost, thorough=False, known=chosen)
+    cheaper = again.cost < chosen.cost - GAP * abs(chosen.cost) and again.feeds_all >= chosen.feeds_all
+    return again if cheaper and not _stopped(search) else chosen
 
 
 def _cost_of(choice: Choice | None) -> float | None:

@@ -7,12 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.program.formula import build
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.year.plan import YearRequest, plan_year
-from rationlp.year.program.few import Choice, _fares
-from rationlp.year.program.pooled import Fare, pooled
+from rationlp.year.program.choice import Choice
+from rationlp.year.program.few import _fares
+from rationlp.year.program.kitchen import joint_formula
+from rationlp.year.program.pooled import Fare, merged, pooled
 
+STAGE = "sw_gro_25_50"
 SEEDS = pytest.mark.parametrize("seed", range(40))
 OFF = 0.02
 """Two mixes come within this part of the best of every way; of the forty years thirty-nine are the best itself."""
@@ -96,3 +101,37 @@ def test_the_worth_of_what_is_scarce_is_what_more_of_it_saves_with_as_few_mixes(
         less = pooled(search, fares).cost
         master.supplies[name] = supply
         assert today.cost - more <= held * tonne + 1e-6 <= less - today.cost + 2e-6
+
+
+def test_a_crystal_is_in_a_shared_mix_for_the_need_of_any_that_eat_it(demo_book, library):
+    """Lysine that the growers need was taken out of the mix they share with finishers, who need none: 3 % dearer."""
+    farm = Farm(demo_book, library)
+    fin, gro = (build(farm.stage(stage), ("north",), farm.candidates, farm) for stage in ("sw_fin_75_100", STAGE))
+    joint = joint_formula([fin, gro], dict(zip(fin.program.columns, fin.program.costs, strict=True)))
+    rows = {row.key for row in joint.program.rows}
+    for name, keys in joint.crystals.items():
+        assert set(keys) <= rows
+        assert len(keys) == len(set(keys))
+        assert len(keys) > len(fin.crystals[name]) or not gro.crystals[name]
+    assert any(key.endswith(f":{STAGE}") for key in joint.crystals["lysine"])
+
+
+def test_two_mixes_made_one_hold_the_energy_of_all_that_eat_them(small_year, library):
+    plan = plan_year(small_year(1).farm(library))
+    one, other, *_ = (Fare(p.mix, ((p.demand, p.tonnes),)) for p in plan.portions)
+    both = next(iter(merged([one, other])))
+    shares = dict(both[0].mix.shares)
+    assert both[0].tonnes == pytest.approx(one.tonnes + other.tonnes)
+    assert sum(shares.values()) == pytest.approx(1.0)
+    for name, share in shares.items():
+        apart = (dict(f.mix.shares).get(name, 0.0) * f.tonnes for f in (one, other))
+        assert share * both[0].tonnes == pytest.approx(sum(apart))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_plan_of_one_mix_fewer_is_told_no_dearer_than_two_of_its_mixes_made_one(small_year, library, seed):
+    plan = plan_year(small_year(seed).farm(library, most_mixes=3))
+    told, asked = plan.few.cost_of_one_fewer, plan_year(small_year(seed).farm(library, most_mixes=2))
+    if told is not None and plan.few.used == 3 and asked.few.used == 2 and not asked.unfed:
+        assert asked.cost <= told * 1.02
+        assert told <= asked.cost * 1.05

@@ -20,9 +20,11 @@ from rationlp.year.program.pooled import (
     better_fares,
     cheapest_fares,
     kitchens_of,
+    merged,
     pooled,
     pooled_mixes,
     split_in_time,
+    units_of,
 )
 from rationlp.year.program.search import Search
 
@@ -168,6 +170,32 @@ def worth_with(search: Search, choice: Choice) -> Mapping[str, float]:
     """What one more tonne of what is scarce would save with the mixes made anew of it; the master has the plan."""
     found = pooled(search, _fares(search, choice))
     return found.worth if found is not None else {}
+
+
+def add_merged(search: Search, choice: Choice) -> None:
+    """Let in the mixes of a plan in which two of these mixes are made one: the cheapest such plan that is found."""
+    if len(choice.places) < 2:
+        return
+    keep(search, choice)
+    prices, fares = search.master.prices().of_supply, _fares(search, choice)
+    ways = [
+        (extra, place, way)
+        for place, way in enumerate(merged(fares))
+        if (extra := _cost_at(search, way[0], prices)) is not None
+    ]
+    own = [_cost_at(search, fare, prices) or 0.0 for fare in fares]
+    apart = [one + other for one, other in combinations(own, 2)]
+    order = sorted(ways, key=lambda each: (each[0] - apart[each[1]], each[1]))
+    for mix in pooled_mixes(search, cheapest_fares(search, [way for _, _, way in order])):
+        search.add(mix)
+    search.allow()
+
+
+def _cost_at(search: Search, fare: Fare, prices: Mapping[str, float]) -> float | None:
+    """About what the feed of all that eat of one mix costs at these prices; None where they have none in common."""
+    kitchens = kitchens_of(search, fare)
+    found = joint_cost(kitchens, prices)
+    return None if found is None else found[1] * units_of(fare, kitchens[0].formula.program)
 
 
 def choose(

@@ -169,7 +169,9 @@ def same_mix(shares: Shares) -> Shares:
 
 
 def joint_formula(formulas: Sequence[Formula], prices: Mapping[str, float]) -> Formula | None:
-    """The ration of the first formula with the rows of the others, over what all of them may hold; None without any."""
+    """The ration of the first formula with the rows of the others, over what all of them may hold; None without any.
+
+    A crystal is in it for a need of any of them."""
     first, *others = formulas
     names = set.intersection(*(set(formula.program.columns) for formula in formulas))
     if not names:
@@ -180,14 +182,22 @@ def joint_formula(formulas: Sequence[Formula], prices: Mapping[str, float]) -> F
         (row.coefficients, row.sense): (row, source)
         for row, source in zip(held.program.rows, held.sources, strict=True)
     }
+    crystals = {name: list(keys) for name, keys in held.crystals.items()}
     for other in (restricted(formula, names, columns) for formula in others):
+        told: dict[str, str] = {}
         for row, source in zip(other.program.rows, other.sources, strict=True):
             own = replace(row, key=f"{row.key}:{other.stage.stage}")
-            rows.setdefault((row.coefficients, row.sense), (own, source if other.stage.energy == energy else None))
+            kept, _ = rows.setdefault(
+                (row.coefficients, row.sense), (own, source if other.stage.energy == energy else None)
+            )
+            told[row.key] = kept.key
+        for name, keys in other.crystals.items():
+            crystals.setdefault(name, []).extend(told[key] for key in keys if key in told)
     program = replace(
         held.program, costs=tuple(prices[name] for name in columns), rows=tuple(row for row, _ in rows.values())
     )
-    return replace(held, program=program, sources=tuple(source for _, source in rows.values()))
+    needs = {name: tuple(dict.fromkeys(keys)) for name, keys in crystals.items()}
+    return replace(held, program=program, sources=tuple(source for _, source in rows.values()), crystals=needs)
 
 
 def restricted(formula: Formula, names: Collection[str], order: Sequence[str] = ()) -> Formula:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -25,8 +26,12 @@ from rationlp.year.program.search import EatersKey, Search, key_of
 USED_UP = 1e-6
 """Of what there is: so near to all of it is all."""
 ROUNDING = 1e-9
-FITS = 4
-"""So often mixes are made of a little less of what is scarce, until there is enough of it for all that eat."""
+FITS = 7
+"""So often mixes are made of a little less or more of what is scarce, until it is enough for all and little is left."""
+NEXT_TO_NOTHING = 1e-4
+"""Of what there is: so little may be left over of what is scarce."""
+LEAST_USED = 0.5
+"""Of what there is: where less of it is used, twice as much is tried next."""
 CHEAPER = 1e-6
 """Of the cost: what a move must save to be made."""
 BY_ITSELF = 12
@@ -65,14 +70,15 @@ class Pooled:
 def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
     """The mixes anew, sharing what is scarce at the least cost of all together; none that cannot be made.
 
-    A mix as `ration` makes it may hold less energy than it has here, so that more of it is eaten, and a little more of
-    what is scarce than there is: then all are made again of so much less of it.
+    A mix as `ration` makes it may hold less energy than it has here, or more, so that more of it is eaten, or less, and
+    of what is scarce: then all are made again of so much less of it, or more.
     """
     found = pooled(search, fares)
     if found is None:
         return
     held = [(fare, tonnes) for fare, tonnes in zip(found.fares, found.tonnes, strict=True) if sum(tonnes.values())]
     parts = dict.fromkeys(_used_up(search, found.tonnes), 1 - ROUNDING)
+    fits, too_much, used = dict[str, float](), dict[str, float](), dict[str, float]()
     for _ in range(FITS):
         made = []
         for fare, tonnes in held:
@@ -82,10 +88,25 @@ def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
             if mix is not None:
                 made.append((fare, mix))
                 yield mix
-        over = {name: times for name in parts if (times := _times_what_there_is(search, name, made)) > 1}
-        if not over:
+        times = {name: _times_what_there_is(search, name, made) for name in parts}
+        for name, part in parts.items():
+            (too_much if times[name] > 1 else fits)[name] = part
+        settled = {n for n, t in times.items() if 1 - NEXT_TO_NOTHING < t <= 1 or (t <= 1 and t == used.get(n))}
+        if settled == set(parts):
             return
-        parts = {name: part / over.get(name, 1.0) * (1 - ROUNDING) for name, part in parts.items()}
+        used = times
+        parts = {
+            name: part if name in settled else _next_part(part, times[name], fits.get(name), too_much.get(name))
+            for name, part in parts.items()
+        }
+
+
+def _next_part(part: float, times: float, fits: float | None, too_much: float | None) -> float:
+    """The part of what there is to try next: as much less, or more, as was too much, or left; later between what fits
+    and what does not."""
+    if fits is None or too_much is None:
+        return part / max(times, LEAST_USED) * (1 - ROUNDING)
+    return (fits + too_much) / 2
 
 
 def _times_what_there_is(search: Search, name: str, made: Iterable[tuple[Fare, FoundMix]]) -> float:
@@ -136,6 +157,25 @@ def split_in_time(fares: Sequence[Fare]) -> Iterator[Sequence[Fare]]:
             yield [*fares[:place], Fare(fare.mix, early), Fare(fare.mix, late), *fares[place + 1 :]]
 
 
+def _joined(fare: Fare, mix: FoundMix, more: Sequence[tuple[Demand, float]]) -> Fare:
+    """A fare with more that eat of it, who ate of `mix` so far: as it is so far it is what all of them eat together, so
+    that it holds the energy of all."""
+    shares: dict[str, float] = {}
+    for held, tonnes in ((fare.mix, fare.tonnes), (mix, sum(tonnes for _, tonnes in more))):
+        for name, share in held.shares:
+            shares[name] = shares.get(name, 0.0) + share * tonnes
+    whole = sum(shares.values())
+    together = FoundMix(tuple((name, tonnes / whole) for name, tonnes in shares.items()), fare.mix.answers)
+    return Fare(together, (*fare.eaters, *more))
+
+
+def merged(fares: Sequence[Fare]) -> Iterator[Sequence[Fare]]:
+    """Every way to give those that eat of two mixes one, which stands first, the pairs in their order."""
+    for one, other in combinations(range(len(fares)), 2):
+        both = _joined(fares[one], fares[other].mix, fares[other].eaters)
+        yield [both, *(fare for place, fare in enumerate(fares) if place not in (one, other))]
+
+
 class _Room:
     """How many more programs may be asked: a limit by work, the same on every machine."""
 
@@ -162,7 +202,7 @@ def _moves(fares: Sequence[Fare]) -> Iterator[tuple[Fare, ...]]:
             staying = tuple(each for each in fare.eaters if each not in going)
             for to, other in enumerate(fares):
                 if to != place:
-                    made = {place: Fare(fare.mix, staying), to: Fare(other.mix, (*other.eaters, *going))}
+                    made = {place: Fare(fare.mix, staying), to: _joined(other, fare.mix, going)}
                     yield tuple(f for i, held in enumerate(fares) if (f := made.get(i, held)).eaters)
 
 
@@ -203,7 +243,7 @@ def pooled(search: Search, fares: Sequence[Fare]) -> Pooled | None:
             return None
         program, first = formula.program, len(costs)
         costs += [prices[name] for name in program.columns]
-        need = _units_per_tonne(fare.mix, program) * fare.tonnes
+        need = units_of(fare, program)
         blocks.append((_needing(_rows(search, fare, formula), need), first))
         for j, name in enumerate(program.columns):
             if name in used:
@@ -257,14 +297,15 @@ def _eaters_key(search: Search, fare: Fare) -> EatersKey:
     return names, tuple((kitchen.stage.stage, kitchen.by_weight) for kitchen in kitchens_of(search, fare))
 
 
-def _units_per_tonne(mix: FoundMix, program: Program) -> float:
-    """What a tonne of a mix counts in the normalization of a program that may not have all of it."""
+def units_of(fare: Fare, program: Program) -> float:
+    """What all that eat of a mix eat of it, in what the normalization of a program counts, though it may not have all
+    that is in the mix."""
     size = dict(zip(program.columns, program.normalizer, strict=True))
-    held = [(share, size[name]) for name, share in mix.shares if name in size]
+    held = [(share, size[name]) for name, share in fare.mix.shares if name in size]
     whole = sum(share for share, _ in held)
     if not whole:
-        return sum(program.normalizer) / len(program.normalizer)
-    return sum(share * n for share, n in held) / whole
+        return fare.tonnes * sum(program.normalizer) / len(program.normalizer)
+    return fare.tonnes * sum(share * n for share, n in held) / whole
 
 
 def _used_up(search: Search, tonnes: Sequence[Mapping[str, float]]) -> list[str]:
