@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
@@ -13,15 +12,6 @@ if TYPE_CHECKING:
 Floats: TypeAlias = "NDArray[np.float64]"
 Places: TypeAlias = "NDArray[np.intp]"
 Flags: TypeAlias = "NDArray[np.bool_]"
-
-UNITS = r"%|kg|g|mg|t|lb|oz|ton|tons|bu|kcal|Mcal|IU|[A-Z]{3}"
-BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
-NO_BREAK = "\N{NO-BREAK SPACE}"
-
-
-def held_together(text: str) -> str:
-    """A text in which no line may end between a number and its unit."""
-    return BEFORE_A_UNIT.sub(NO_BREAK, text)
 
 
 def largest_first(value: float) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -15,7 +14,7 @@ from markupsafe import Markup
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.files import clean
-from rationlp.numbers import figure, held_together, money, percent, plain, small_money
+from rationlp.numbers import figure, money, percent, plain, small_money
 
 LANGUAGE = "en"
 """Of every sentence the program has."""
@@ -32,7 +31,7 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
     style, code = style_of(look), asset(script) if script else ""
     allowed = f"'sha256-{digest(code)}'" if code else "'none'"
     text = (
-        templates_of("rationlp.report", held)
+        templates_of("rationlp.report")
         .get_template(template)
         .render(
             units=units_of(settings),
@@ -55,22 +54,13 @@ def html(text: str) -> Markup:
     return Markup(text)
 
 
-def held(value: object) -> object:
-    """A text in which no number is parted from its unit at the end of a line; everything else as it is."""
-    return held_together(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-
 @cache
-def templates_of(package: str, finalize: Callable[[object], object] | None = None) -> Environment:
-    """The templates of a room that makes pages, with autoescape and an error for every name that is not there.
-
-    `finalize` has the last word on every value.
-    """
+def templates_of(package: str) -> Environment:
+    """The templates of a room that makes pages, with autoescape and an error for every name that is not there."""
     env = Environment(
         loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
-        finalize=finalize,
         trim_blocks=True,
         lstrip_blocks=True,
     )

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 import textwrap
 from collections.abc import Sequence
 
-from rationlp.numbers import NO_BREAK, held_together
-
+UNITS = r"%|kg|g|mg|t|lb|oz|ton|tons|bu|kcal|Mcal|IU|[A-Z]{3}"
+BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
+NO_BREAK = "\N{NO-BREAK SPACE}"
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
 NARROWEST = 12  # a text column is not made narrower than this
@@ -84,12 +86,17 @@ def _longest_word(text: str) -> int:
     return max(map(len, text.split()), default=0)
 
 
+def _held_together(text: str) -> str:
+    """A text in which no line may end between a number and its unit."""
+    return BEFORE_A_UNIT.sub(NO_BREAK, text)
+
+
 def wrapped(text: str, width: int, indent: str = "") -> str:
     """A sentence in lines of at most `width`, those after the first behind `indent`.
 
     No word is cut, and no number is parted from its unit.
     """
-    held = held_together(text)
+    held = _held_together(text)
     lines = textwrap.wrap(held, width, subsequent_indent=indent, break_on_hyphens=False, break_long_words=False)
     return "\n".join(lines).replace(NO_BREAK, " ")
 

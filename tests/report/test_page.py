@@ -18,8 +18,8 @@ from rationlp.book_units import units_of
 from rationlp.cli.app import app
 from rationlp.farm import Farm
 from rationlp.numbers import figure, money, percent, plain
+from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, farm_page, page_of, report_of
-from rationlp.report.render import held
 from rationlp.report.season import month_words
 from rationlp.show.text.year_studies import amount
 from rationlp.units import Z90
@@ -256,9 +256,12 @@ def test_how_a_figure_was_obtained_stands_in_words(tree):
     assert "recalled: memory:" not in about and ": rule:fill" not in about
 
 
-def test_no_line_ends_between_a_number_and_its_unit():
-    assert held("2 kg of 48 % soy, 12 months, 3 grown") == "2\xa0kg of 48\xa0% soy, 12 months, 3 grown"
-    assert held("5.10 USD/t") == "5.10\xa0USD/t" and held(3) == 3
+def test_every_reason_stands_on_the_page_letter_for_letter(demo_book, library, tree):
+    """Whoever looks for the words of a command finds them: no other letters stand for a space."""
+    assert "\xa0" not in tree.text
+    made = Farm(demo_book, library)
+    told = [reason.text for one in solve_rations(made, ["hen_peak"], ["north"]) for reason in one.verdict.reasons]
+    assert told and all(" ".join(text.split()) in " ".join(tree.text.split()) for text in told)
 
 
 def test_a_page_without_a_year_says_why(demo_book, library):
