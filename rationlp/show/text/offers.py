@@ -54,7 +54,9 @@ def nothing_said(case: LiveRation) -> str:
     """Behind the verdict of a ration: that nothing can be said of its offers, and why."""
     if case.priced is not None:
         return ""
-    return f"; nothing can be said of its offers{': ' + case.failure.rstrip('.') if case.failure else ''}"
+    unmet = "" if case.ration.verdict.severity is Severity.STOP else "no mix of what is on offer meets everything"
+    why = case.failure.rstrip(".") or unmet
+    return f"; nothing can be said of its offers{f': {why}' if why else ''}"
 
 
 def print_unmet(out: Terminal, case: LiveRation) -> None:
