@@ -14,6 +14,7 @@ from rationlp.feeds.candidates import Candidate
 from rationlp.library.read import Library
 from rationlp.rations.answer.ids import book_version, sheet_id
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.words import told_conflict
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
@@ -247,7 +248,7 @@ def _why_not(ration: Ration) -> tuple[str, ...]:
     """What keeps the ration from being mixed, and what would mend it."""
     reasons = [reason.text for reason in ration.verdict.reasons if reason.severity is not Severity.FEED]
     if ration.conflict:
-        reasons.append("These requirements conflict: " + "; ".join(ration.conflict) + ".")
+        reasons.append(told_conflict(ration.conflict))
     mending = [(remedy.label, remedy.share) for remedy in ration.remedies if remedy.share is not None]
     for label, share in mending[:MOST_REMEDIES]:
         reasons.append(f"{label}, which is not on offer, would mend it at {100 * share:.2g} % of the mix.")

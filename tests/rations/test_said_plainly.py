@@ -9,6 +9,7 @@ import pytest
 from rationlp.book.records import OwnFigure, OwnRequirement, Place
 from rationlp.errors import BookError
 from rationlp.farm import Farm
+from rationlp.rations.answer.words import told_conflict
 from rationlp.rations.formulate import formulate
 from rationlp.reasons import Kind, Severity
 
@@ -148,3 +149,10 @@ def test_a_stated_feed_that_makes_dear_feed_is_told_with_the_cheaper_amount(demo
     day = free.feed_kg_per_head_per_day * free.cost_per_tonne / 1000
     assert 2.5 * ration.cost_per_tonne / 1000 > day
     assert f"{free.feed_kg_per_head_per_day:.3g} kg of the mix" in note and f"for {day:.3g} USD" in note
+
+
+def test_one_requirement_alone_conflicts_with_nothing():
+    assert (
+        told_conflict(["Crude fibre at least 5 %"]) == "Cannot be had from what is on offer: Crude fibre at least 5 %."
+    )
+    assert told_conflict(["a at most 1 %", "b"]) == "These requirements conflict: a at most 1 %; b."

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
+from rationlp.show.first import sheets
 from rationlp.show.first.asked import Asked, Detail
+from rationlp.show.first.offers import _stake_lines
 from rationlp.show.first.screen import laid_out, mix_words, print_things
 from rationlp.show.terminal import Table, Terminal, wrapped
 
@@ -167,3 +171,32 @@ def test_too_little_and_too_much_are_summed_up_apart():
     low, high = short(4, 5), short(6, 5, "folate")
     lines = Asked([("a", Verdict((low, high)))], Detail.SUMMED).lines
     assert [line.text for line in lines] == ["Too little: biotin 4 of 5.", "Too much: folate 6 of 5."]
+
+
+def test_no_number_is_parted_from_its_unit_at_the_end_of_a_line():
+    text = "The chance is 7 % that 42 lb of it do; 1,200 kg are 12 bags."
+    for width in range(10, 60):
+        lines = wrapped(text, width).split("\n")
+        assert not any(line.startswith(("%", "lb", "kg")) for line in lines)
+        assert " ".join(lines) == text
+
+
+def test_the_purchases_of_many_bins_fit_the_screen():
+    stake = SimpleNamespace(
+        offer="soy", price=400.0, tonnes=3.5, needed_by=(), at_stake=120.0, stays_from=350.0, stays_to=450.0
+    )
+    for bins, columns in ((["a", "b"], 3), (["a", "b", "c"], 2), ([f"bin{n}" for n in range(7)], 1)):
+        told, lines = _stake_lines(100, {"soy": dict.fromkeys(bins, stake)}, ["soy"], bins, UNITS)
+        assert told == columns
+        assert max(map(len, lines)) <= 100 and len(lines) == 2
+
+
+def test_what_conflicts_in_rations_that_are_stopped_makes_no_sheet_screen_longer(capsys):
+    stopped = Verdict((short(1, 5, severity=Severity.STOP),))
+    absent = SimpleNamespace(name="sow", id="X", ration=SimpleNamespace(verdict=stopped))
+    absent.reasons = tuple(f"conflict {n}" for n in range(30))
+    pages = [SimpleNamespace(name="sow", ration=absent.ration)]
+    pack = SimpleNamespace(farm="F", pages=pages, sheets=[], unmade=[absent], units=UNITS, unit="kg", currency="USD")
+    sheets.print_first(pack, "out.xlsx")
+    told = capsys.readouterr().out
+    assert "STOP" in told and "more to know" in told and told.count("conflict") == 5

@@ -70,3 +70,7 @@ def test_every_first_screen_fits(run, tmp_path, name, command):
         told = [part for line in told for part in textwrap.wrap(line, WIDTH)]
     assert done.exit_code not in (0, 3) or len(told) <= lines_for(rations) + END_LINES
     assert [line for line in told if len(line) > WIDTH] == []
+
+
+def test_a_book_without_bins_says_so(run, tmp_path):
+    assert "no bins" in run("bin", write_sheets(_no_bins(), tmp_path / "farm")).stdout

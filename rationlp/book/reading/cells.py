@@ -258,7 +258,8 @@ def _header(cells: list[Cell], sheet: Sheet, problems: list[Problem]) -> dict[in
             near = next(iter(finder.near(name)), "")
             found = f"a column named {str(cell.value).strip()!r}"
             do = finder.suggestion(name, "Delete the column, or move its text to a note.")
-            problems.append(Problem("error", sheet.name, cell.address, found, f"one of {', '.join(known)}", do))
+            expected = f"a column of the sheet {sheet.name}" if near else f"one of {', '.join(known)}"
+            problems.append(Problem("error", sheet.name, cell.address, found, expected, do))
             name = "" if near in given or near in taken else near
         names[index] = Heading(name, unit)
     return names

@@ -26,6 +26,12 @@ from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
 
+def told_conflict(rows: Sequence[str]) -> str:
+    """What stands in the way of a mix that meets everything; one requirement by itself conflicts with no other."""
+    start = "Cannot be had from what is on offer" if len(rows) == 1 else "These requirements conflict"
+    return f"{start}: {'; '.join(rows)}."
+
+
 def confidence_findings(confidence: Confidence | None) -> list[str]:
     """A sentence where the confidence asked for is out of reach."""
     if confidence is None or confidence.attained_pct == confidence.asked_pct:
@@ -78,7 +84,7 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
     stage, notes = formula.stage, []
     if any(need.reference_energy for need in stage.needs) and stage.known and stage.energy:
         notes.append(
-            f"Requirements marked 'with energy' stand for {stage.reference_energy:g} kcal/kg of "
+            f"Requirements that go with energy, marked so, stand for {figure(stage.reference_energy)} kcal/kg of "
             f"{nutrient_label(stage.energy, library)} in the table and follow the energy of this mix."
         )
     if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):

@@ -37,6 +37,8 @@ def print_first(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[S
     asked = Asked(verdicts)
     for estimate, (_, verdict) in zip(estimates, verdicts, strict=True):
         _print_bin(out, estimate, verdict, asked, farm, units)
+    if not estimates:
+        out.print("The book has no bins: write them on the sheets bins, samples and sorted.")
     asked.print(out)
     for name, text in _dangers(estimates):
         out.print(f"!! {name}: {text}", strong=True, hang=3)

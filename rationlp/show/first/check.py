@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 
 from rationlp.errors import Problem
@@ -16,7 +17,10 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
     lines = [problem.line() for problem in problems]
     if sum(map(_height, lines)) < LINES:
         for line in lines:
-            print(line)
+            if sys.stdout.isatty():
+                out.print(line, hang=len(HANG))
+            else:
+                print(line)  # whole, for those that search in it
         print(summary)
         return
     by_sheet: dict[str, list[str]] = {}

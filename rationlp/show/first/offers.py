@@ -70,7 +70,7 @@ def _unmet(study: Study) -> Iterator[str]:
     for words, names in named.items():
         all_of_them = 1 < len(names) == len(study.rations)
         told = f"All {len(names)} rations" if all_of_them else ", ".join(names)
-        yield f"{told}: {words}."
+        yield f"{told}: {words.replace('of its offers', 'of their offers') if len(names) > 1 else words}."
 
 
 def _print_today(out: Terminal, today: Sequence[Ration], now: Sequence[Ration], book: Book) -> None:
@@ -94,24 +94,33 @@ def _print_stakes(out: Terminal, study: Study, units: BookUnits) -> None:
     bought = {name: rows for name, rows in by_offer.items() if any(stake.tonnes for stake in rows.values())}
     order = sorted(bought, key=lambda name: -max(stake.cost for stake in bought[name].values()))
     who = "All groups" if study.whole else "The groups of these stages"
-    out.print(
-        f"{who}: {units.short} to buy, {units.currency} more a year without it, and the prices between which the mixes "
-        f"stay ({units.per_mass}).",
-        strong=True,
-    )
-    heads = [["", "today", *(cell for name in bins for cell in (name or "to buy", "without", "the mixes stay"))]]
-    rows = [
-        [
-            name,
-            _price(next(iter(bought[name].values())).price, units),
-            *(cell for bin_name in bins for cell in _stake_cells(bought[name].get(bin_name), units)),
-        ]
-        for name in order[:MOST_OFFERS]
-    ]
-    for line in laid_out([*heads, *rows], "lr" + "rrr" * len(bins)):
-        out.print(line.rstrip())
+    told, lines = _stake_lines(out.width, bought, order[:MOST_OFFERS], bins, units)
+    without = f", {units.currency} more a year without it" if told > 1 else ""
+    prices = f", and the prices between which the mixes stay ({units.per_mass})" if told > 2 else ""
+    more = "" if told > 2 else f"; today in {units.per_mass}, --full has the prices between which the mixes stay"
+    out.print(f"{who}: {units.short} to buy{without}{prices}{more}.", strong=True)
+    for line in lines:
+        out.print(line)
     if len(order) > MOST_OFFERS:
         out.print(f"{len(order) - MOST_OFFERS} smaller purchases: {', '.join(order[MOST_OFFERS:])}.")
+
+
+def _stake_lines(
+    width: int, bought: dict[str, dict[str, Stake]], order: Sequence[str], bins: Sequence[str], units: BookUnits
+) -> tuple[int, list[str]]:
+    """The table of purchases, and how many columns of each bin there is room for side by side."""
+    lines: list[str] = []
+    for told in (3, 2, 1):  # of each bin: to buy, without, the mixes stay
+        heads = (cell for name in bins for cell in (name or "to buy", "without", "the mixes stay")[:told])
+        rows = [["", "today", *heads]]
+        for name in order:
+            today = _price(next(iter(bought[name].values())).price, units)
+            cells = (cell for bin_name in bins for cell in _stake_cells(bought[name].get(bin_name), units)[:told])
+            rows.append([name, today, *cells])
+        lines = [line.rstrip() for line in laid_out(rows, "lr" + "r" * told * len(bins))]
+        if max(map(len, lines)) <= width:
+            return told, lines
+    return 1, lines
 
 
 def _stake_cells(stake: Stake | None, units: BookUnits) -> list[str]:

@@ -240,9 +240,9 @@ def _unmet(rations: Sequence[Ration]) -> Iterator[str]:
         else:
             named.setdefault(tuple(ration.conflict), []).append(ration)
     ordered = sorted(named.items(), key=lambda item: -len(item[1]))
-    alone = [f"{rows[0]} ({len(found)}{_fixed(', ', found[0])})" for rows, found in ordered if len(rows) == 1]
+    alone = [f"{rows[0]} (in {len(found)}{_fixed('; ', found[0])})" for rows, found in ordered if len(rows) == 1]
     if alone:
-        yield f"Cannot be had from what is on offer, and in how many rations: {_rows_words(alone)}."
+        yield f"Of {len(rations)} rations, what cannot be had from what is on offer: {_rows_words(alone)}."
     for rows, found in ordered:
         if len(rows) > 1:
             words = f"these conflict: {_rows_words(rows)}{_fixed('; ', found[0])}"

@@ -37,9 +37,9 @@ def print_first(pack: Pack, output: Path) -> None:
     asked.print(out)
     if short:
         out.print(short)
-    for line in _unmade(pack):
+    for line in _unmade(pack, of_stopped=False):
         out.print(line, strong=True)
-    print_things(out, _notes(pack))
+    print_things(out, [*_unmade(pack, of_stopped=True), *_notes(pack)], mixes=len(pages))
     print_end(out, "--full prints every reason and note.")
 
 
@@ -54,11 +54,14 @@ def _whole(pack: Pack) -> str:
     return " ".join(words)
 
 
-def _unmade(pack: Pack) -> Iterator[str]:
-    """Why sheets could not be written, each reason once, but for what their verdicts say."""
+def _unmade(pack: Pack, of_stopped: bool) -> Iterator[str]:
+    """Why sheets could not be written, each reason once, but for what their verdicts say; of rations that must not be
+    fed, or of the others."""
     told = {reason.text for page in pack.pages for reason in page.ration.verdict.reasons}
     named: dict[str, list[str]] = {}
     for absent in pack.unmade:
+        if of_stopped != (absent.ration.verdict.severity is Severity.STOP):
+            continue
         for reason in absent.reasons:
             if not any(text in reason for text in told):
                 named.setdefault(reason, []).append(absent.name)

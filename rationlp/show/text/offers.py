@@ -15,6 +15,7 @@ from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, Wha
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.words import told_conflict
 from rationlp.reasons import Severity
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.sweep import print_risks, print_sweeps, undecided_words
@@ -54,7 +55,9 @@ def nothing_said(case: LiveRation) -> str:
     """Behind the verdict of a ration: that nothing can be said of its offers, and why."""
     if case.priced is not None:
         return ""
-    return f"; nothing can be said of its offers{': ' + case.failure.rstrip('.') if case.failure else ''}"
+    unmet = "" if case.ration.verdict.severity is Severity.STOP else "no mix of what is on offer meets everything"
+    why = case.failure.rstrip(".") or unmet
+    return f"; nothing can be said of its offers{f': {why}' if why else ''}"
 
 
 def print_unmet(out: Terminal, case: LiveRation) -> None:
@@ -64,7 +67,7 @@ def print_unmet(out: Terminal, case: LiveRation) -> None:
     out.print(f"! {named}: {ration.verdict.headline}{nothing_said(case)}.", strong=True)
     print_reasons(out, ration.verdict)
     if ration.conflict:
-        out.print("- These requirements conflict: " + "; ".join(ration.conflict))
+        out.print(f"- {told_conflict(ration.conflict)}")
 
 
 def _print_asked(out: Terminal, asked: Sequence[Ration]) -> None:
