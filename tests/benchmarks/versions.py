@@ -16,11 +16,14 @@ import subprocess
 import sys
 import tempfile
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "support"))
+
+from same_answers import differences  # noqa: E402
+
 BOOK = ROOT / "demo" / "stillwater_bend.xlsx"
 PYTHONS = ("python3.11", "python3.12", "python3.13", "python3.14")
 ANSWERS = (
@@ -33,7 +36,6 @@ ANSWERS = (
     ("sheets", "--stage", "sw_boar", "-o", "mix.csv"),
     ("year",),
 )
-CLOSE = 1e-6
 MOST = 20
 """Differences are listed up to so many."""
 
@@ -71,21 +73,6 @@ def answers(python: str) -> dict[str, Any]:
             text = done.stdout.replace(place, "PLACE")
             found[" ".join((command, *words))] = [done.returncode, json.loads(text) if text.strip() else done.stderr]
     return found
-
-
-def differences(one: Any, other: Any, where: str = "") -> Iterator[str]:
-    """Where two answers are not the same."""
-    if isinstance(one, dict) and isinstance(other, dict) and one.keys() == other.keys():
-        for key in one:
-            yield from differences(one[key], other[key], f"{where}/{key}")
-    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
-        for place, (a, b) in enumerate(zip(one, other, strict=True)):
-            yield from differences(a, b, f"{where}/{place}")
-    elif isinstance(one, int | float) and isinstance(other, int | float):
-        if abs(one - other) > CLOSE * max(1.0, abs(one)):
-            yield f"{where}: {one} and {other}"
-    elif one != other:
-        yield f"{where}: {str(one)[:80]!r} and {str(other)[:80]!r}"
 
 
 def main() -> int:

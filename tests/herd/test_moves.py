@@ -12,7 +12,7 @@ from rationlp.book import check_book
 from rationlp.book.records import Arrival, Book, Group, HerdStep, Place, Settings
 from rationlp.errors import BookError
 from rationlp.farm import Farm
-from rationlp.herd.moves import fed_animals, herd_head
+from rationlp.herd.moves import fed_animals, herd_head, lots_of
 from rationlp.herd.season import Season, season_of
 
 START = date(2026, 10, 1)
@@ -98,6 +98,22 @@ def test_an_arrival_repeats_as_often_as_it_says_or_to_the_end():
 def test_groups_are_fed_on_their_days_of_the_season():
     book = Book(None, Settings(), groups=(Group(Place(), "g", "s", 5, None, START + timedelta(days=9)),))
     assert [(fed.group, fed.head_days) for fed in fed_animals(book, SEASON)] == [("g", 50)]
+
+
+@pytest.mark.parametrize("last", [None, START + timedelta(days=364), START + timedelta(days=900)])
+def test_a_group_that_stays_is_fed_to_the_last_day_of_the_season(last):
+    group = Group(Place(), "g", "s", 5, START + timedelta(days=360), last)
+    (fed,) = fed_animals(Book(None, Settings(), groups=(group,)), SEASON)
+    assert fed.head.tolist() == [0.0] * 360 + [5.0] * 5
+
+
+def test_the_lots_of_a_season_are_those_that_come_or_are_born_in_it():
+    """From its first day to its last; what went on from another step is no new lot."""
+    pigs = (step("pigs", "weaner", 10), step("pigs", "grower", 20))
+    days = {-1: 7, 0: 8, 364: 9, 365: 10}
+    came = tuple(Arrival(Place(), "pigs", "weaner", START + timedelta(days=day), head) for day, head in days.items())
+    lots = lots_of(Book(None, Settings(), herd=pigs, arrivals=came), SEASON)
+    assert [(lot.on, lot.head) for lot in lots] == [(START, 8), (START + timedelta(days=364), 9)]
 
 
 @pytest.mark.parametrize("last", [-400, -2, -1, 0, 400])

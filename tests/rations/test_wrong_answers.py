@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from command_line import run
 from lying_solver import Lie, Told, lie_about
+from same_answers import differences
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.program import LeftOut, Program, ProgramRow, SolverStatus
@@ -217,9 +218,10 @@ def test_the_others_are_printed_and_the_answer_is_the_same(lie, asked, monkeypat
 def test_a_lie_told_once_changes_nothing(command, lie, asked, monkeypatch):
     code, right = asked(command)
     lie_about(monkeypatch, lie, of=lambda program, way: way is Way.USUAL, runs=1)
-    assert asked(command)[0] == code == 0 and Told.told
+    lied, found = asked(command)
+    assert lied == code == 0 and Told.told
     if command != "sheets":
-        assert asked(command)[1] == right
+        assert not unlike(found, right)
 
 
 @pytest.mark.parametrize("command", ["sheets", pytest.param("offers", marks=pytest.mark.long)])
@@ -246,6 +248,18 @@ def two_groups(tmp_path_factory):
     kept = [row for row in rows if ",sw_gro_25_50," in row or ",hen_brown_110," in row]
     (book / "groups.csv").write_text("\n".join([head, *kept, ""]))
     return book
+
+
+PRICES_OF_BOUNDS = ("/binding", "/shadow_price", "/driver")
+
+
+def unlike(found, right):
+    """Where an answer is not the right one to a millionth.
+
+    Where two bounds say the same of a mix (the caps on vicine and on faba beans) either may have its price: which one,
+    a solver that began elsewhere says otherwise, and both are proved.
+    """
+    return [where for where in differences(right, found) if not where.split(":")[0].endswith(PRICES_OF_BOUNDS)]
 
 
 def said(*words):
@@ -305,6 +319,6 @@ def test_a_lie_told_once_changes_no_study(words, lie, two_groups, monkeypatch):
     code, found = said(words[0], two_groups, *words[1:])
     assert code == right[0] and Told.told
     if words[0] == "resample":
-        assert found == right[1]
+        assert not unlike(found, right[1])
     else:
         assert found["cost"] == pytest.approx(right[1]["cost"], rel=1e-6) and not found["unfed"]
