@@ -223,7 +223,7 @@ def answer_to(formula: Formula, farm: Farm) -> Answer:
         else:
             rows = conflict(formula.program)
         mends = remedies(formula, formula.offered, farm) if rows else []
-        return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula)
+        return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula, nearest=True)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
 
 

@@ -97,6 +97,16 @@ def test_dear_fibre_in_a_ration_that_keeps_it_is_told_with_the_cheaper_mix(demo_
     )
 
 
+def test_a_nearest_mix_without_the_confidence_of_the_book_says_so(demo_book, library):
+    """Fibre alone was asked about, and amino acids were met with a chance of one half."""
+    sure = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=90.0))
+    made = only_ration(with_offers(sure, FIBRE), library)
+    assert made.ration.status == "nearest"
+    (asked,) = [r for r in made.verdict.weighing(Severity.ASK) if "on averages" in r.text]
+    assert asked.limit == 90
+    assert not [r for r in only_ration(sure, library).verdict.reasons if "on averages" in r.text]
+
+
 def test_the_mix_sheet_misses_what_the_ration_misses(demo_book, library):
     made = only_ration(with_offers(demo_book, FIBRE), library)
     scale = farm_scale(made.farm.settings)

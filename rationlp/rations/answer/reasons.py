@@ -29,7 +29,7 @@ from rationlp.rations.solve.settle import fillers
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.limits import is_law
-from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
+from rationlp.stages.model import ADDED, AVERAGES_PCT, Cap, ContaminantNeed, Need, RatioNeed
 
 DIGITS = 4
 NOTED = 2e-6
@@ -59,6 +59,7 @@ def mix_reasons(
         *_beyond_usual(mix, requirements, limits),
         *(() if undosed else _short_premix(mix, requirements)),
         *_unasked_premix(mix, library),
+        *_on_averages(answer, farm),
         *_too_light(mix, answer, farm),
         *_fillers(mix, answer),
         *_without_grain(mix, answer, farm),
@@ -280,6 +281,14 @@ def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
             "animals fall ill without. Set min_pct of a premix, add rows to own_stages, or ask a nutritionist.",
             source="common practice",
         )
+
+
+def _on_averages(answer: Answer, farm: Farm) -> Iterator[Reason]:
+    """A reason where the book asks for a confidence and not everything can be met: the nearest mix has none."""
+    asked = farm.settings.confidence_pct
+    if answer.nearest and asked > AVERAGES_PCT:
+        text = f"Not everything can be met, so this mix is made on averages, not at the {plain(asked)} % of the book."
+        yield Reason(Kind.REQUIREMENT, Severity.ASK, text, unit="%", limit=asked, source="confidence_pct of the book")
 
 
 def _too_light(mix: Mix, answer: Answer, farm: Farm) -> Iterator[Reason]:

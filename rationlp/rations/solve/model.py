@@ -65,6 +65,7 @@ class Answer:
 
     `amounts` is None where no mix keeps even the limits and doses. `solution` is the verified optimum of `program` (the
     formula's own, with the cuts of a confidence), or None for a nearest or a fixed mix; `conflict` are keys of rows.
+    `nearest` is whether not everything can be met, so that the mix is the one that misses least, on averages.
     `failure` says why nothing the solver said can be shown; then there are no amounts either.
     `formula` is the one that was solved in the end: usual bounds eased, with the rows that keep crystals and dust out
     (rationlp.rations.solve.settle); whoever asks more of the ration asks it of that one.
@@ -79,6 +80,7 @@ class Answer:
     margin: MarginCost | None = None
     formula: Formula | None = None
     failure: str = ""
+    nearest: bool = False
 
     @property
     def duals(self) -> tuple[tuple[ProgramRow, float], ...]:

@@ -135,7 +135,7 @@ class Kitchen:
         amounts = None if self._hopeless else self._at_prices.nearest(program.costs)
         if amounts is not None:
             formula = replace(self.formula, program=program)
-            answer = Answer(amounts, formula=formula)
+            answer = Answer(amounts, formula=formula, nearest=True)
             shares = shares_of(program.columns, amounts)
             if self._may_be_asked_about(shares, formula, answer):
                 cost, units = (_dot(row, amounts) for row in (program.costs, program.normalizer))
