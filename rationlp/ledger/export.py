@@ -23,7 +23,10 @@ SIGNATURES = ("ration", "signed_by", "licence", "signed_on", "valid_until", "not
 
 
 def export(record: Record, folder: Path) -> None:
-    """Write the record into `folder`: batches, what went in, what was moved, signatures, entries. Raises InputError."""
+    """Write the record into `folder`: batches, what went in, what was moved, signatures, entries. Raises InputError,
+    for the folder of a farm book too: its sheets are all the files in it."""
+    if (folder / "farm.csv").exists():
+        raise InputError([_folder(folder, "a farm book")])
     try:
         folder.mkdir(exist_ok=True)
     except OSError as error:

@@ -148,6 +148,16 @@ def test_a_file_that_is_no_record_is_told(record: Record):
     assert record.path.read_text() == "a year of notes" * 100
 
 
+def test_an_export_does_not_go_into_a_farm_book(record: Record, tmp_path: Path):
+    """Its files were sheets that the book does not have: nothing could be read of it any more."""
+    book = tmp_path / "farm"
+    book.mkdir()
+    (book / "farm.csv").write_text("setting,value\n", encoding="utf-8")
+    with pytest.raises(InputError, match="a farm book"):
+        export(record, book)
+    assert [path.name for path in book.iterdir()] == ["farm.csv"]
+
+
 def test_it_is_rebuilt_from_its_own_export(record: Record, tmp_path: Path):
     record.give_numbers(4)
     record.add([*(batch_entry(batch(number)) for number in (1, 2)), signed_entry(Signature("A", "=B"))])
