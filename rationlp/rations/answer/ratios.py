@@ -48,7 +48,7 @@ def _usual(mix: Mix, library: Library) -> Iterator[RatioLine]:
         yield from _line(mix, library, asked[0], energy, G_PER_MCAL, "g/Mcal", table)
     if "calcium" in table:
         for phosphorus in (n for n in PHOSPHORUS if n in table or n == "phosphorus"):
-            yield from _line(mix, library, "calcium", phosphorus, 1.0, "parts to one", table)
+            yield from _line(mix, library, "calcium", phosphorus, 1.0, "to 1", table)
 
 
 def _line(
@@ -112,7 +112,7 @@ def _bounded(ratio: RatioNeed, mix: Mix, answer: Answer, library: Library) -> Ra
         ratio.numerator,
         ratio.denominator,
         label,
-        "parts to one",
+        "to 1",
         gives,
         table[ratio.numerator] / asked if asked and ratio.numerator in table else None,
         ratio.minimum,
