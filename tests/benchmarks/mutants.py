@@ -270,10 +270,9 @@ class Trial:
     results: list[Tried] = field(default_factory=list)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Try them all."""
+        """Try them all. Nothing is solved before processes part: HiGHS's threads do not come along."""
         items = {item.nodeid: item for item in session.items}
         before = read(self.kept)
-        self.warm_up(items)
         for mutant in self.mutants:
             one = before.get(str(mutant)) or self.tried(mutant, items)
             self.results.append(one)
@@ -282,21 +281,15 @@ class Trial:
                     file.write(json.dumps(asdict(one)) + "\n")
         return True
 
-    def warm_up(self, items: dict[str, pytest.Item]) -> None:
-        """Have the library loaded before processes part, by a test that passes; what is left open is the session's."""
-        loads = [name for name in items if name in self.lines.seconds and "library" in items[name].fixturenames]
-        for first in sorted(loads, key=lambda test: self.lines.seconds[test])[:1]:
-            elsewhere = next((item for item in items.values() if item.path.parent != items[first].path.parent), None)
-            if any(report.failed for report in runtestprotocol(items[first], nextitem=elsewhere, log=False)):
-                raise SystemExit("a test fails without a mistake: nothing can be said")
-
     def tried(self, mutant: Mutant, items: dict[str, pytest.Item]) -> Tried:
         """What becomes of a mistake."""
         source = mutated(mutant)
         tests = self.lines.tests_of(mutant.path, mutant.line)
         if not tests and not in_function(mutant):
             tests = self.lines.others([])  # worked out when the module is loaded, before any test
-        chosen = [items[test] for test in (*tests, *self.lines.others(tests)) if test in items]
+        chosen = [items[test] for test in dict.fromkeys((*tests, *self.lines.others(tests))) if test in items]
+        files = list(dict.fromkeys(item.path for item in chosen))
+        chosen.sort(key=lambda item: files.index(item.path))  # what a file sets up is set up once
         words = changed(mutant.path, source)
         if not tests:
             return Tried(mutant, "not reached", 0, 0.0, words)
