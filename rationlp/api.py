@@ -108,7 +108,7 @@ class OpenFarm(Farm):
         today = {row.offer: row.price_per_tonne for row in self.book.supplements}
         today |= {row.bin: row.sale_price_per_tonne for row in self.book.bins if row.sale_price_per_tonne is not None}
         for asked, value in _pairs(prices, "price", "soy48=365"):
-            (name,) = offers_named([asked], self.book, "price", bins=True)
+            (name,) = offers_named([asked], self.book, "price", bins=True, library=self.library)
             per_tonne = read_asked_price(value, self.settings, today.get(name))
             farm = farm.with_price(name, per_tonne * BOOK_PRICE_MASS_KG[self.settings.units] / KG_PER_TONNE)
         return farm

@@ -162,7 +162,7 @@ class Farm:
             raise RequestError(
                 [Problem("error", "price", "", f"{price!r} for {offer}", "a price of 0 or more", "Correct it.")]
             )
-        (offer,) = offers_named([offer], self.book, "price", bins=True)
+        (offer,) = offers_named([offer], self.book, "price", bins=True, library=self.library)
         per_tonne = price * KG_PER_TONNE / BOOK_PRICE_MASS_KG[self.settings.units]
         if offer in (row.offer for row in self.book.supplements):
             return self.with_offers(

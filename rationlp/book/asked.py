@@ -9,6 +9,7 @@ from rationlp.book.columns import SUPPLEMENTS
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation
 from rationlp.book.reading.typed_dates import EXAMPLE, typed_date
+from rationlp.book.reading.unit_words import PRICE_PER
 from rationlp.book.reading.values import read_cell
 from rationlp.book.records import Settings
 from rationlp.errors import Problem, RequestError
@@ -23,7 +24,7 @@ PERCENT_MORE = re.compile(r"([+-]\d{1,2}(?:[.,]\d+)?)\s*%")
 
 
 def read_asked_price(text: str, settings: Settings, today_per_tonne: float | None) -> float:
-    """Money per tonne that `365`, `$365`, `8.50:25kg` or `+20%` (of today's) means in a book with these settings.
+    """Money per tonne that `365`, `$365/ton`, `8.50:25kg` or `+20%` (of today's) means in a book with these settings.
 
     `today_per_tonne` is what the book says; a price far from it is taken only with its mass. Raises RequestError.
     """
@@ -31,6 +32,8 @@ def read_asked_price(text: str, settings: Settings, today_per_tonne: float | Non
     if percent and today_per_tonne is not None:
         return today_per_tonne * (1 + float(percent[1].replace(",", ".")) / 100)
     money, colon, mass = text.partition(":")
+    if not colon and (told := PRICE_PER.fullmatch(text.strip())):
+        money, colon, mass = told["price"], "/", told["per"]
     usual_kg = BOOK_PRICE_MASS_KG[settings.units]
     price = _read(money, "price", text, settings)
     per_kg = _read(mass, "per_mass", text, settings) if colon else usual_kg

@@ -26,12 +26,20 @@ def bins_named(names: Iterable[str], book: Book) -> list[str]:
     return _all_found("bin", names, finder.meant, finder, expected)
 
 
-def offers_named(names: Iterable[str], book: Book, option: str, bins: bool = False) -> list[str]:
-    """The offers by name or label, each once, with `bins` the bins too. Raises RequestError."""
+def offers_named(
+    names: Iterable[str], book: Book, option: str, bins: bool = False, library: Library | None = None
+) -> list[str]:
+    """The offers by name or label, each once, with `bins` the bins too; with a `library` also by what the trade calls
+    their feed. Raises RequestError."""
     rows = [Name(row.offer, (row.label,) if row.label else (), row.feed) for row in book.supplements]
     finder = Finder([*rows, *(Name(row.bin, (row.label,) if row.label else ()) for row in book.bins if bins)])
     expected = f"an offer{' or bin' if bins else ''} of the book: {', '.join(finder.names) or 'it has none'}"
-    return _all_found(option, names, finder.meant, finder, expected)
+
+    def meant(text: str) -> tuple[str, ...]:
+        feeds = () if library is None or finder.meant(text) else feed_finder(library).meant(text)
+        return finder.meant(text) or tuple(row.offer for row in book.supplements if row.feed in feeds)
+
+    return _all_found(option, names, meant, finder, expected)
 
 
 def groups_named(names: Iterable[str], book: Book) -> list[str]:

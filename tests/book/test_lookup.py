@@ -74,3 +74,10 @@ def test_a_day_is_read_as_the_book_writes_it(demo_book):
     assert wish_of(us, on="2026-10-05").on.isoformat() == "2026-10-05"
     with pytest.raises(RequestError):
         wish_of(demo_book, on="10/05/2026")
+
+
+def test_an_offer_by_what_the_trade_calls_its_feed(demo_book, library):
+    """The demo has one offer of lysine and two of soybean meal 48."""
+    assert offers_named(["lysine hydrochloride"], demo_book, "price", library=library) == ["lysine"]
+    with pytest.raises(RequestError, match=r"Which one\? soy48_bulk or soy48_bags"):
+        offers_named(["SBM 48"], demo_book, "price", library=library)

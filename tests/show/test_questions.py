@@ -33,6 +33,9 @@ def test_a_price_is_read_as_a_cell_is(farm, asked, per_tonne):
 def test_a_price_in_a_book_in_us_units_is_for_a_short_ton(farm):
     us = replace(farm.settings, units="us")
     assert read_asked_price("365", us, None) == pytest.approx(365 / 0.90718474)
+    assert read_asked_price("$365/ton", us, 370.0) == read_asked_price("365 per ton", us, None)
+    assert read_asked_price("365/ton", us, None) == read_asked_price("365", us, None)
+    assert read_asked_price("8.50/50 lb bag", us, None) == read_asked_price("8.50:50lb", us, None)
     assert read_asked_price("8.50:50lb", us, 400.0) == pytest.approx(8.5 / (50 * 0.45359237) * 1000)
 
 

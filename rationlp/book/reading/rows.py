@@ -13,7 +13,7 @@ from rationlp.book.reading.cells import Cell, RawSheet, arrange
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.notation import CellFault, Notation, Pending
 from rationlp.book.reading.typed_dates import strptime_format
-from rationlp.book.reading.unit_words import BAG, BUSHEL, composition_unit
+from rationlp.book.reading.unit_words import BAG, BUSHEL, PRICE_PER, composition_unit
 from rationlp.book.reading.values import checked, expected_words, read_cell
 from rationlp.book.records import Place, Settings, usual_settings
 from rationlp.book.settings import SETTING_BY_NAME
@@ -43,10 +43,6 @@ _FIGURE = re.compile(
 )
 _BARE = re.compile(r"[-+\d.,eE\s]*")
 _FOR = re.compile(r"(?P<sign>[^/]*?)\s*(?:/|\bper\b)\s*(?P<per>.+)", re.IGNORECASE)
-_PRICE_PER = re.compile(
-    r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\bfor\b|\ban?\b|@|(?=\bea(?:ch|\.|$)))\s*(?P<per>[^\d/].*|\d.*[a-z#].*)",
-    re.IGNORECASE,
-)
 
 
 @dataclass(slots=True)
@@ -286,7 +282,7 @@ def _with_price_words(cells: dict[str, Cell]) -> dict[str, Cell]:
         if cell and beside:  # of a heading or format `$/ton`
             of = {} if "per_mass" in cells else {"per_mass": Cell(beside["per"], cell.address)}
             return {**cells, name: replace(cell, unit=beside["sign"]), **of}
-        match = _PRICE_PER.fullmatch(cell.value.strip()) if cell and isinstance(cell.value, str) else None
+        match = PRICE_PER.fullmatch(cell.value.strip()) if cell and isinstance(cell.value, str) else None
         if cell and match and "per_mass" not in cells:
             per = Cell(match["per"], cell.address)
             return {**cells, name: replace(cell, value=match["price"].strip()), "per_mass": per}

@@ -37,6 +37,11 @@ _PRICED = re.compile(
     re.IGNORECASE,
 )
 """What stands between a price and what it is for."""
+PRICE_PER = re.compile(
+    r"(?P<price>.*\d.*?)\s*(?:/|\bper\b|\bfor\b|\ban?\b|@|(?=\bea(?:ch|\.|$)))\s*(?P<per>[^\d/].*|\d.*[a-z#].*)",
+    re.IGNORECASE,
+)
+"""A price and what it is for: `$365/ton`, `6.25 per 50 lb bag`."""
 _PER = re.compile(r"\s*(?:/|\bper\b|\ba\b)\s*", re.IGNORECASE)
 
 
