@@ -3,7 +3,8 @@ and two ingredients written in each other's row."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 from statistics import median_high, median_low
@@ -12,6 +13,8 @@ from rationlp.units import MASS_KG
 
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
+AMONG_OTHERS = 0.08
+"""How near, for a row where others are in that unit: a small weight is ordinarily off by a division or two."""
 SWAPPED, UNLIKE = 0.1, 0.2
 """Two weights are each other's within a tenth, and neither is its own within a fifth; or, where they are each other's
 within ONE_ROW, neither is its own within JUST_UNLIKE."""
@@ -61,7 +64,10 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     size = 1.0 if abs(size - 1) < SWAPPED else size
     crossed = swapped({e.cell: e.mass for e in entries}, {e.cell: size * e.asked for e in entries})
     confused = {cell for pair in crossed for cell in pair}  # judged as written
-    return [doubt for entry, read in typed if entry.cell not in confused and (doubt := _doubt(entry, read, size, unit))]
+    alone = [(entry, read) for entry, read in typed if entry.cell not in confused]
+    units = Counter(other_unit(entry.mass / entry.asked / size, unit) for entry, _ in alone)
+    often = {other for other, count in units.items() if other and count > 1}
+    return [doubt for entry, read in alone if (doubt := _doubt(entry, read, size, unit, often))]
 
 
 def other_unit(ratio: float, unit: str, within: float = ONE_ROW) -> str:
@@ -79,9 +85,11 @@ def point_slip(ratio: float, within: float = ONE_ROW) -> bool:
     return any(abs(ratio / slip - 1) < within for slip in POINT_SLIPS)
 
 
-def _doubt(entry: Entry, read: float | None, size: float, unit: str) -> Doubt | None:
+def _doubt(entry: Entry, read: float | None, size: float, unit: str, often: Collection[str]) -> Doubt | None:
+    """What a weight looks like; as one in a unit that others are in `often`, though it was weighed less exactly."""
     asked = size * entry.asked
-    if other := other_unit(entry.mass / asked, unit):
+    like_others = other_unit(entry.mass / asked, unit, AMONG_OTHERS)
+    if other := other_unit(entry.mass / asked, unit) or (like_others if like_others in often else ""):
         why, do = f"this looks like {other}", f"Type it in {unit}"
     elif point_slip(entry.mass / asked):
         why, do = "the decimal point seems to be in the wrong place", "Type what the scale showed"

@@ -59,6 +59,13 @@ def test_a_bucket_in_pounds_is_asked_about_row_by_row_and_the_mixer_is_not():
     assert all("looks like lb" in expected for expected, _ in found.values())
 
 
+def test_of_a_bucket_in_pounds_a_small_weight_that_is_a_division_off_is_asked_about_too():
+    """0.45 kg of 0.46, written as 0.992 lb, 'went in twice'."""
+    off = [0.992, *(mass / KG_PER_LB for mass in ASKED[1:4]), *ASKED[4:]]
+    assert list(doubts(off)) == ["I0", "I1", "I2", "I3"]
+    assert not doubts([0.992, *ASKED[1:]])
+
+
 def test_an_american_book_is_asked_about_ounces_and_kilograms():
     assert other_unit(16.0, "lb") == "oz" and other_unit(KG_PER_LB, "lb") == "kg" and not other_unit(2.0, "lb")
 
