@@ -145,3 +145,14 @@ def test_an_id_that_was_never_printed_is_looked_for_among_the_rations_of_today(d
         ("sw_gro_25_50", ("south",)),
         ("sw_gro_25_50", ("north", "south")),
     }
+
+
+def test_what_did_not_go_in_is_no_stranger(cases):
+    """A premix of other animals forbids a batch of pigs; a row for it with 0 kg does not."""
+    case = cases[0]
+    right, none, some = (
+        case.judged(case.target | more) for more in ({}, {"premix_layers": 0.0}, {"premix_layers": 2.0})
+    )
+    assert none.verdict == right.verdict and "bin north | sample n1 |" in right.label_line
+    assert some.verdict.severity is Severity.STOP
+    assert any("for other animals" in reason.text for reason in some.verdict.reasons)

@@ -76,6 +76,7 @@ def test_the_size_is_that_of_the_batch_and_not_of_a_bucket_in_grams():
     assert size_factor(grams, target) == 1.0
     assert size_factor({name: mass / 2 for name, mass in target.items()}, target) == 0.5
     assert size_factor(target | {"f": 44.0}, target) == 1.0
+    assert size_factor({name: mass * (0.1 if mass < 10 else 1) for name, mass in target.items()}, target) == 1.0
 
 
 def test_weights_that_rise_are_no_readings_where_most_are_as_asked():

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.feeds.candidates import bin_candidate
-from rationlp.stages.contaminants import candidate_limits
+from rationlp.stages.contaminants import _need, candidate_limits
 from rationlp.stages.stage import StageNeeds
 
 CEREALS = {"triticale": 300.0, "oats_naked": 200.0}
@@ -232,3 +235,11 @@ def test_grain_above_what_the_feed_may_hold_is_refused_only_where_thinning_is_fo
     told = [notice for notice in notices if "what a complete feed may hold" in notice.line()]
     assert [notice.severity for notice in told] == ([severity] if severity else [])
     assert all(words in notice.line() for notice in told)
+
+
+def test_what_may_not_be_there_at_all_is_held_to_nothing(limits):
+    """A limit without a figure is of what is banned; beside one with a figure it is the lower."""
+    _, (limit, *_) = limits(GROWER, "us", don(4.0))
+    offers = [SimpleNamespace(name="one"), SimpleNamespace(name="other")]
+    held = list(zip(offers, (limit, replace(limit, maximum=None)), strict=True))
+    assert _need(held[:1]).maximum == limit.maximum == 1.0 and _need(held).maximum == 0.0

@@ -128,3 +128,10 @@ def test_what_the_farm_wrote_is_read(bin_book, library, note, words):
     if words:
         assert words in found[0].text
         assert "sample n1" in found[0].text
+
+
+def test_a_bin_of_which_nothing_was_sorted_says_how_unsure_its_shares_are(bin_book, library):
+    estimate = estimate_bin("north", bin_book({}), library)
+    widest = max(estimate.crops, key=lambda crop: crop.sd)
+    words = f"at {100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points"
+    assert any(words in notice.line() for notice in estimate.notices)
