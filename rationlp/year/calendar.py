@@ -58,8 +58,9 @@ def purchases_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Purch
             packages = max(ceil(needed / package - 1e-9) - bought, 0) if package else 0
             bought += packages
             first = search.season.day(part.start + int(used[part].nonzero()[0][0]))
-            cost = tonnes * search.master.prices_per_tonne[supply.name]
-            yield Purchase(month.label, supply.name, supply.label, tonnes, packages, cost, first - lead)
+            price = search.master.prices_per_tonne[supply.name]
+            paid = price * (packages * package if package else tonnes)
+            yield Purchase(month.label, supply.name, supply.label, tonnes, packages, price * tonnes, first - lead, paid)
 
 
 def on_farm_of(days: Sequence[DailyPortion], search: Search) -> Iterator[OnFarm]:

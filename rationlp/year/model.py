@@ -52,7 +52,8 @@ class Use:
 @dataclass(frozen=True, slots=True)
 class Purchase:
     """What is to be bought of an offer for a month, beside what lies on the farm. `packages` are the whole ones to buy
-    so that it is there."""
+    so that it is there; `cost` is that of what is eaten, `paid` that of what is bought: of the packages, if it comes in
+    them."""
 
     month: str
     offer: str
@@ -61,6 +62,7 @@ class Purchase:
     packages: int
     cost: float
     order_by: date
+    paid: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,5 +266,10 @@ class Year:
 
     @property
     def bought_cost(self) -> float:
-        """Money for what is bought."""
+        """Money for what is bought and eaten."""
         return sum(row.cost for row in self.purchases)
+
+    @property
+    def left_in_packages(self) -> float:
+        """Money for what is left over in the last packages, beyond what is eaten."""
+        return max(sum(row.paid for row in self.purchases) - self.bought_cost, 0.0)

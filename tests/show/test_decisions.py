@@ -13,6 +13,7 @@ from rationlp.book.records import Book, Settings
 from rationlp.herd.season import Season
 from rationlp.numbers import money
 from rationlp.show.first.decisions import decisions
+from rationlp.show.text.year import packages_line
 from rationlp.year.model import Purchase, RunsOut, Sale, Year
 
 FIRST, LAST = date(2025, 10, 1), date(2026, 7, 31)
@@ -47,10 +48,12 @@ def _year(purchases: tuple[Purchase, ...] = (), bins: tuple[tuple[str, float, da
 def test_an_offer_is_ordered_once_with_all_its_packages(book):
     """Meal for two months stood twice in the list, the second time without a package."""
     rows = [("2025-10", "soy", 0.6, 1, FIRST), ("2025-11", "soy", 0.3, 0, FIRST), ("2025-10", "salt", 0.01, 1, FIRST)]
-    bought = tuple(Purchase(m, name, name, tonnes, packs, 100 * tonnes, on) for m, name, tonnes, packs, on in rows)
+    bought = tuple(
+        Purchase(m, name, name, tonnes, packs, 100 * tonnes, on, 100.0 * packs) for m, name, tonnes, packs, on in rows
+    )
     (order,) = decisions(_year(bought), book)
     assert order.count("soy") == 1 and "soy 900 kg (1 package), salt 10 kg (1 package)" in order
-    assert "(91.00 USD)" in order
+    assert "(200.00 USD)" in order
 
 
 def test_grain_that_does_not_keep_is_told_before_the_larger_heap_that_does(book):
@@ -69,3 +72,12 @@ def test_grain_that_brings_nothing_is_not_to_be_sold(book):
 def test_no_minus_stands_before_a_nought():
     assert money(-0.001, "USD") == "0.00 USD"
     assert money(-0.01) == "-0.01"
+
+
+def test_what_is_left_over_in_packages_is_told_where_it_is_much():
+    """Two pigs and twelve hens were told 213 dollars; the packages it comes out of cost half as much again."""
+    bought = (Purchase("2025-10", "premix", "premix", 0.001, 1, 7.0, FIRST, 35.0),)
+    year = Year.left_in_packages.fget(cast(Year, SimpleNamespace(purchases=bought, bought_cost=7.0)))
+    assert year == pytest.approx(28.0)
+    assert "28.00 more" in packages_line(cast(Year, SimpleNamespace(left_in_packages=28.0, cost=213.0)))
+    assert not packages_line(cast(Year, SimpleNamespace(left_in_packages=28.0, cost=21_300.0)))

@@ -42,6 +42,9 @@ def balances(document, farm, taken=None):
         used = sum(row["tonnes"] for row in rows)
         assert offer.stock_kg is None or used <= offer.stock_kg / 1000 + 1e-3
         assert not offer.until_date or all(date.fromisoformat(row["order_by"]) <= offer.until_date for row in rows)
+        paid, price = sum(row["paid"] for row in rows), offer.price_per_tonne
+        whole = sum(row["packages"] for row in rows) * offer.package_kg / 1000 if offer.package_kg else used
+        assert paid == pytest.approx(whole * price)
         if offer.package_kg:
             assert sum(row["packages"] for row in rows) == ceil(used * 1000 / offer.package_kg - 1e-6)
     mixing = (farm.settings.mixing_cost or 0.0) * (1000 / 907.18474 if farm.settings.units == "us" else 1)

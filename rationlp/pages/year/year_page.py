@@ -149,7 +149,18 @@ def _uses(year: Year, units: BookUnits) -> tuple[Sequence[str], list[Cells], Seq
 
 
 def _purchases(year: Year, units: BookUnits, day: str) -> tuple[Sequence[str], list[Cells], Sequence[str]]:
-    heads = ("Month", "Offer", "Feed", "Order by", units.short, units.mass, "Packages", units.currency)
+    paid = f"Paid, {units.currency}"
+    heads = (
+        "Month",
+        "Offer",
+        "Feed",
+        "Order by",
+        units.short,
+        units.mass,
+        "Packages",
+        f"Eaten, {units.currency}",
+        paid,
+    )
     rows: list[Cells] = [
         (
             p.month,
@@ -160,10 +171,11 @@ def _purchases(year: Year, units: BookUnits, day: str) -> tuple[Sequence[str], l
             p.tonnes * KG_PER_TONNE / units.mass_kg,
             p.packages or None,
             p.cost,
+            p.paid,
         )
         for p in sorted(year.purchases, key=lambda p: (p.month, -p.cost))
     ]
-    return heads, rows, ("", "", "", day, MASS, WEIGHT, "0", MONEY)
+    return heads, rows, ("", "", "", day, MASS, WEIGHT, "0", MONEY, MONEY)
 
 
 def _stocks(page: Page, year: Year, units: BookUnits) -> None:
@@ -186,16 +198,16 @@ def _stocks(page: Page, year: Year, units: BookUnits) -> None:
 def _cash(page: Page, year: Year, units: BookUnits) -> None:
     from openpyxl.chart import BarChart, Reference
 
-    paid = {month.label: 0.0 for month in year.season.months}
-    for row in year.purchases:
-        paid[row.month] += row.cost
-    head = f"Bought feed, {units.currency}"
-    last = _table(page, ("Month", head), list(paid.items()), ("", MONEY))
+    months = [month.label for month in year.season.months]
+    bought = {label: [row for row in year.purchases if row.month == label] for label in months}
+    rows = [(label, sum(p.paid for p in held), sum(p.cost for p in held)) for label, held in bought.items()]
+    heads = ("Month", f"Paid for feed, {units.currency}", f"Of that eaten, {units.currency}")
+    last = _table(page, heads, rows, ("", MONEY, MONEY))
     chart = BarChart()
     chart.title, chart.y_axis.title = "Money for bought feed", units.currency
     chart.add_data(Reference(page.sheet, min_col=2, min_row=1, max_row=last), titles_from_data=True)
     chart.set_categories(Reference(page.sheet, min_col=1, min_row=2, max_row=last))
-    _place(page, chart, 4)
+    _place(page, chart, 5)
 
 
 def _feed(page: Page, year: Year, units: BookUnits) -> None:

@@ -60,7 +60,7 @@ def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
         told = ", ".join(f"{held[0].label} {_amount(held, units)}" for held in rows[:3])
         more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
         each = [row for held in rows for row in held]
-        cost = money(sum(row.cost for row in each), units.currency)
+        cost = money(sum(row.paid for row in each), units.currency)
         yield f"Order by {shown(min(row.order_by for row in each), book)} for the first weeks: {told}{more} ({cost})."
 
 

@@ -16,7 +16,7 @@ from rationlp.show.first.year import asked_of_year, mending, unfed_of
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.text.year_studies import amount, on_farm_lines, print_studies, shown, unfed_lines, way_lines
-from rationlp.year.model import Mix, Year
+from rationlp.year.model import Mix, Purchase, Year
 from rationlp.year.studies.beside import YearStudies
 
 MIXES_ON_SCREEN = 8
@@ -26,6 +26,8 @@ PARTS = 3
 CENT = 0.005
 """Less money than this is none."""
 WAYS_ON_SCREEN = 3
+LEFT_TOLD = 0.01
+"""Of the cost of the year: so much left over in packages is told on the first screen."""
 LINE = 38
 """Letters of what a mix is made of."""
 SHORT = 26
@@ -94,7 +96,17 @@ def money_line(year: Year, units: BookUnits) -> str:
     return (
         f"{money(year.cost, units.currency)} for {units.bulk(year.tonnes)} of feed: {money(year.bought_cost)} for "
         f"{units.bulk(year.bought_tonnes)} bought{own if abs(rest) >= CENT else ''}. "
-        f"{100 * year.home_grown_share:.1f} % is home-grown."
+        f"{100 * year.home_grown_share:.1f} % is home-grown.{packages_line(year)}"
+    )
+
+
+def packages_line(year: Year) -> str:
+    """What is left over in the last packages, where that is something to a farm of this size."""
+    left = year.left_in_packages
+    return (
+        f" Whole packages cost {money(left)} more: that is left over in the last of them."
+        if left > (LEFT_TOLD * year.cost)
+        else ""
     )
 
 
@@ -300,7 +312,7 @@ def _uses(year: Year, units: BookUnits) -> Table:
 
 def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
     made = table(
-        "What to buy",
+        "What to buy: what is eaten of it costs, and what is paid for whole packages",
         [
             ("Month", "left"),
             ("Offer", "left"),
@@ -308,6 +320,7 @@ def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
             ("How much", "right"),
             ("Packages", "right"),
             (units.currency, "right"),
+            ("Paid", "right"),
         ],
     )
     for month in year.season.months:
@@ -315,6 +328,13 @@ def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
         for row in rows:
             packages = str(row.packages or "")
             much = amount(row.tonnes, units)
-            made.add_row(row.month, row.label, shown(row.order_by, book), much, packages, money(row.cost))
-        made.add_row(month.label, "together", "", "", "", money(sum(row.cost for row in rows)))
+            made.add_row(
+                row.month, row.label, shown(row.order_by, book), much, packages, money(row.cost), money(row.paid)
+            )
+        made.add_row(month.label, "together", "", "", "", *_sums(rows))
     return made
+
+
+def _sums(rows: Sequence[Purchase]) -> tuple[str, str]:
+    """What is eaten of a month's purchases costs, and what is paid for them."""
+    return money(sum(row.cost for row in rows)), money(sum(row.paid for row in rows))
