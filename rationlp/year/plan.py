@@ -34,15 +34,18 @@ TRIES = 12
 
 @dataclass(frozen=True, slots=True)
 class YearRequest:
-    """What is asked of a year besides what the book says; `most_mixes` None takes the book's, unless any number may be
-    made."""
+    """What is asked of a year besides what the book says; `most_mixes` None takes the book's.
+
+    Of a `trial` money and tonnes are asked alone: any number of mixes may be made, and nothing says why somebody is not
+    fed.
+    """
 
     bins: tuple[str, ...] = ()
     home_grown: float = 0.0
     most_mixes: int | None = None
     draws: int = 0
     seed: int = 1
-    any_number: bool = False
+    trial: bool = False
 
     def check(self) -> None:
         """Raises RequestError with every value that cannot be."""
@@ -81,7 +84,7 @@ def planned(search: Search, request: YearRequest) -> Year:
     """The plan of a year that was put to the solver; mixes that must not be fed are left out and it is planned anew."""
     settings = search.farm.settings
     asked = _Asked(request.most_mixes or settings.most_mixes, settings.mix_change_cost or 0.0)
-    if request.any_number:
+    if request.trial:
         asked = _Asked(None, 0.0)
     found = _few(search, asked, first=True)
     for _ in range(TRIES):
@@ -93,7 +96,7 @@ def planned(search: Search, request: YearRequest) -> Year:
         found = _few(search, asked)
     few = _beside(search, asked, *found)
     verify_plan(search.master, search.master.portions())
-    year = _year(search, few)
+    year = _year(search, few, why=not request.trial)
     return replace(year, draws=draw_years(year, request.draws, request.seed)) if request.draws else year
 
 
@@ -170,7 +173,7 @@ def _stopped(search: Search) -> list[tuple[Portion, str]]:
     return list(found.values())
 
 
-def _year(search: Search, few: FewMixes) -> Year:
+def _year(search: Search, few: FewMixes, why: bool) -> Year:
     portions, season = search.master.portions(), search.season
     supplies = search.master.supplies
     days = by_day(portions, supplies, season)
@@ -179,7 +182,7 @@ def _year(search: Search, few: FewMixes) -> Year:
     cost = fsum(p.tonnes * search.master.cost_per_tonne(p.mix) for p in portions)
     tonnes = fsum(p.tonnes for p in portions)
     grown = fsum(p.tonnes * search.master.grown_share(p.mix) for p in portions)
-    unfed = tuple(unfed_of(search, days))
+    unfed = tuple(unfed_of(search, why))
     bins = [s for s in supplies.values() if s.is_bin]
     return Year(
         season=season,

@@ -10,7 +10,7 @@ from math import fsum
 from rationlp.book_units import units_of
 from rationlp.rations.formulate import solved
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.year.days import DailyPortion, portion_days
+from rationlp.year.days import portion_days
 from rationlp.year.model import Unfed
 from rationlp.year.program.master import Demand
 from rationlp.year.program.search import Search, key_of
@@ -20,11 +20,14 @@ WAYS = 3
 """So many ways out are named."""
 
 
-def unfed_of(search: Search, days: Sequence[DailyPortion]) -> Iterator[Unfed]:
-    """Who is not fed as they need, the first day first; a group that is short of one thing all the time once."""
+def unfed_of(search: Search, why: bool = True) -> Iterator[Unfed]:
+    """Who is not fed as they need, the first day first; a group that is short of one thing all the time once.
+
+    Without `why` only who and how much.
+    """
     found: dict[tuple[str, str], list[_Short]] = {}
     for demand, part in search.master.unfed():
-        short = _short(search, demand, part)
+        short = _short(search, demand, part, why)
         found.setdefault((demand.fed.group, short.why), []).append(short)
     yield from sorted((_told(search, each) for each in found.values()), key=lambda each: (each.on, each.group))
 
@@ -41,10 +44,11 @@ class _Short:
     reasons: tuple[Reason, ...]
 
 
-def _short(search: Search, demand: Demand, part: float) -> _Short:
+def _short(search: Search, demand: Demand, part: float, why: bool) -> _Short:
     short = portion_days(demand, 1 - part, 1.0, search.season).nonzero()[0]
     on = search.season.day(int(short[0]) if len(short) else demand.window[0])
-    return _Short(demand, on, part * _tonnes(search, demand), *_why(search, demand))
+    told = _why(search, demand) if why else ("", (), ())
+    return _Short(demand, on, part * _tonnes(search, demand), *told)
 
 
 def _told(search: Search, short: Sequence[_Short]) -> Unfed:

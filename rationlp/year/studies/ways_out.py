@@ -60,7 +60,7 @@ def ways_out(farm: Farm, year: Year, request: YearRequest) -> tuple[WayOut, ...]
 def _tried(trial: _Trial, today: Year, request: YearRequest) -> WayOut | None:
     try:
         known = today.search if trial.same_rations else None
-        year = plan_year(trial.farm, replace(request, draws=0, any_number=True), known)
+        year = plan_year(trial.farm, replace(request, draws=0, trial=True), known)
     except (InputError, SolverError):
         return None
     used = {name: sum(row.tonnes for row in today.purchases if row.offer == name) for name in trial.offers}
