@@ -49,6 +49,8 @@ def test_a_price_in_a_book_in_us_units_is_for_a_short_ton(farm):
         ("nobody=3", None, "an offer or bin of the book"),
         (None, "confidence=90", "confidence_pct"),
         (None, "confidence_pct=190", "190"),
+        (None, "currency=EUR", "change currency there"),
+        (None, "units=us", "change units there"),
     ],
 )
 def test_what_cannot_be_asked_is_told(farm, prices, settings, words):

@@ -33,6 +33,8 @@ FARM_FIELDS = {
 """Settings whose field in the record carries the unit in its name; the others have the same name."""
 WRITTEN_BY = ("units", "date_format", "currency")
 """Settings that say how the rest of the book is written."""
+IN_THESE = ("units", "currency")
+"""Settings that every mass and price of a book is written in."""
 DATE_FORMATS = ("%Y-%m-%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y")
 """How dates are mostly written."""
 PRICES = ("price", "sale_price")
@@ -157,12 +159,14 @@ def _read_farm(raw: RawSheet, problems: list[Problem]) -> tuple[Settings, set[st
 def read_setting(name: str, value: str | float, settings: Settings) -> Settings:
     """`settings` with one of them written anew, as a person would type it on the sheet `farm`.
 
-    Raises RequestError for a setting there is none of, or a value it cannot have. The units cannot be changed alone:
-    every mass of the book is written in them.
+    Raises RequestError for a setting there is none of, or a value it cannot have. Units and currency cannot be
+    changed alone: every mass and price of the book is written in them.
     """
-    if name not in SETTING_BY_NAME or name == "units":
-        names = ", ".join(known for known in SETTING_BY_NAME if known != "units")
+    if name not in SETTING_BY_NAME or name in IN_THESE:
+        names = ", ".join(known for known in SETTING_BY_NAME if known not in IN_THESE)
         do = names_of(SETTING_BY_NAME).suggestion(name, "Choose one.")
+        if name in IN_THESE:
+            do = f"Every mass and price of the book is written in it: change {name} there."
         raise RequestError([Problem("error", "setting", "", repr(name), f"one of {names}", do)])
     notation = Notation(settings.units, settings.date_format, currency=settings.currency)
     try:
