@@ -126,6 +126,15 @@ def test_a_batch_of_no_printed_sheet_is_held_against_the_weights_of_today(cases)
         assert asked[name] / sum(asked.values()) == pytest.approx(mass / whole, rel=0.02), name
 
 
+def test_a_batch_of_a_printed_sheet_is_held_against_what_was_printed(cases):
+    """500 kg, the usual batch of the demo, of 300 kg of grain and 100 kg of meal."""
+    case = cases[0]
+    name = SheetName("sw_boar", ("north",), "ABCD-EFGH")
+    printed = weighed_mix(name, "", DAY, {"north": 300.0, "soy48_bulk": 100.0}, case.farm.book)
+    asked = Known(case.farm, [printed]).target_kg(printed, case.recipe)
+    assert asked == pytest.approx({"north": 375.0, "soy48_bulk": 125.0})
+
+
 def test_where_no_sheet_is_made_the_shares_are_what_was_asked(cases):
     """A ration that must not be fed has no weights: 500 kg of its shares."""
     case, stop = cases[0], Reason(Kind.LAW, Severity.STOP, "not to be fed")
