@@ -134,6 +134,13 @@ def test_the_months_of_a_season_are_those_of_the_calendar():
     assert [(m.label, m.days) for m in months] == [("2026-10", 17), ("2026-11", 30), ("2026-12", 31), ("2027-01", 2)]
 
 
+@pytest.mark.parametrize(("reserve", "last"), [(0, date(2027, 8, 31)), (30, date(2027, 9, 30))])
+def test_a_season_ends_the_day_before_the_harvest_and_its_reserve_behind_it(reserve, last):
+    farm = Settings(plan_from=START, next_harvest_on=date(2027, 9, 1), reserve_days=reserve)
+    season = season_of(Book(None, farm))
+    assert (season.first, season.last) == (START, last) and not season.notes
+
+
 def test_a_season_without_dates_asks_for_one():
     with pytest.raises(BookError, match="no plan_from"):
         season_of(Book(None, Settings()))
