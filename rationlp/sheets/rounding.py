@@ -17,6 +17,7 @@ from rationlp.numbers import figure
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
+from rationlp.rations.answer.words import row_words
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.least import least_kg
 from rationlp.rations.program.only_here import LEAST, weighable
@@ -354,7 +355,8 @@ def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[floa
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
         if row.sense != "=":
             if not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
-                raise SolverError(f"The whole weights break {row.key}, so they are not shown.")
+                told = row_words(row.key, recipe.formula, recipe.farm.library)
+                raise SolverError(f"The weights found do not keep this, so that none are shown: {told}.")
             continue
         percent = _off_pct(row, formula, program.asked, amounts)
         if percent is None:
