@@ -32,6 +32,8 @@ NEXT_TO_NOTHING = 1e-4
 """Of what there is: so little may be left over of what is scarce."""
 LEAST_USED = 0.5
 """Of what there is: where less of it is used, twice as much is tried next."""
+CLOSELY = 2
+"""Of more mixes made together it is enough that there is enough: made again and again they take too long."""
 CHEAPER = 1e-6
 """Of the cost: what a move must save to be made."""
 BY_ITSELF = 12
@@ -92,7 +94,7 @@ def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
         for name, part in parts.items():
             (too_much if times[name] > 1 else fits)[name] = part
         settled = {n for n, t in times.items() if 1 - NEXT_TO_NOTHING < t <= 1 or (t <= 1 and t == used.get(n))}
-        if settled == set(parts):
+        if settled == set(parts) or (len(held) > CLOSELY and max(times.values(), default=0.0) <= 1):
             return
         used = times
         parts = {
