@@ -55,6 +55,11 @@ class BookUnits:
         """Tonnes, or short tons, with the word."""
         return f"{figure(tonnes * KG_PER_TONNE / self.price_kg, digits)} {self.short}"
 
+    def amount(self, tonnes: float) -> str:
+        """Tonnes or tons; a light mass in kilograms or pounds."""
+        kilograms = tonnes * KG_PER_TONNE
+        return self.bulk(tonnes) if kilograms >= self.price_kg else self.weight(kilograms, 3)
+
     def weight(self, kilograms: float, digits: int = 4) -> str:
         """Kilograms, or pounds, with the word."""
         return f"{plain(kilograms / self.mass_kg, digits)} {self.mass}"

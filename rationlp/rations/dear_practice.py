@@ -47,7 +47,7 @@ def practice_warnings(formula: Formula, found: Answer, ration: Ration, farm: Far
     )
     gives = " and ".join(f"{figure(each.gives)} {each.unit}" for each in short)
     return [
-        f"{bounds}: the advice of practice, no need of theirs, and dear here. This mix costs {units.price(cost)} "
+        f"{bounds}: the advice of practice, and dear here. This mix costs {units.price(cost)} "
         f"{currency} per {units.word}; with {gives} it would cost {units.price(cheaper)}. A nutritionist may allow "
         "that: set the bound on the sheet own_stages."
     ]

@@ -24,7 +24,6 @@ from rationlp.report.questions import RationQuestions, as_data, questions_of
 from rationlp.report.record import MOST_BATCHES, RecordPart, record_part
 from rationlp.report.render import FARM_LOOK, FARM_SCRIPT, rendered
 from rationlp.report.season import YearPart, month_words, year_part
-from rationlp.show.text.year_studies import amount
 from rationlp.units import Z90
 from rationlp.version import __version__
 
@@ -131,7 +130,6 @@ def page_of(report: Report, top: str = "") -> str:
         most_figures=MOST_FIGURES,
         severity=Severity,
         headline=HEADLINES,
-        amount=amount,
         z90=Z90,
         month=month_words,
         by_how=counted_by_how,

@@ -21,7 +21,6 @@ from rationlp.numbers import figure, money, percent, plain
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, farm_page, page_of, report_of
 from rationlp.report.season import month_words
-from rationlp.show.text.year_studies import amount
 from rationlp.units import Z90
 
 ON = date(2025, 10, 1)
@@ -165,7 +164,7 @@ def test_bins_offers_and_year_are_those_of_the_commands(report, tree):
     for line in report.offers.bought:
         mine = [w for s in report.cards for w in s.first.worths if w.offer == line.offer]
         assert line.stays_to == min((w.mix_stays_to for w in mine if w.mix_stays_to is not None), default=None)
-        assert f"{units.price(line.price)} {amount(line.tonnes, units)}" in tree.text
+        assert f"{units.price(line.price)} {units.amount(line.tonnes)}" in tree.text
     year = report.year.year
     assert money(year.cost, "USD") in tree.text
     for row in year.purchases:

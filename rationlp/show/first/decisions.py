@@ -8,7 +8,7 @@ from datetime import timedelta
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import largest_first, money
-from rationlp.show.text.year_studies import amount, shown
+from rationlp.show.text.year_studies import shown
 from rationlp.year.days import by_day
 from rationlp.year.model import Purchase, Sale, Year
 
@@ -38,7 +38,7 @@ def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
     if week:
         order = sorted(week.items(), key=lambda item: largest_first(item[1]))
         told = ", ".join(
-            f"{amount(tonnes, units)} of {name} ({_eaters(tuple(eaters[name]))})" for name, tonnes in order[:3]
+            f"{units.amount(tonnes)} of {name} ({_eaters(tuple(eaters[name]))})" for name, tonnes in order[:3]
         )
         more = f" and {len(order) - 3} more in smaller amounts" if len(order) > 3 else ""
         yield f"Mix for the first week {told}{more}."
@@ -68,7 +68,7 @@ def _amount(rows: Sequence[Purchase], units: BookUnits) -> str:
     """How much of one offer, and in how many packages."""
     packages = sum(row.packages for row in rows)
     several = "s" if packages > 1 else ""
-    told = amount(sum(row.tonnes for row in rows), units)
+    told = units.amount(sum(row.tonnes for row in rows))
     return f"{told}{f' ({packages} package{several})' if packages else ''}"
 
 

@@ -19,7 +19,6 @@ from rationlp.show.first.screen import counted, laid_out, print_asked, print_end
 from rationlp.show.terminal import Terminal
 from rationlp.show.text.offers import nothing_said, print_comparison
 from rationlp.show.text.sweep import print_risks, print_sweeps, purchase_words, undecided_words
-from rationlp.units import KG_PER_TONNE
 
 MOST_OFFERS = 14
 NEAREST = 6
@@ -98,7 +97,7 @@ def _print_stakes(out: Terminal, study: Study, units: BookUnits) -> None:
     without = f", {units.currency} more a year without it" if told > 1 else ""
     prices = f", and the prices between which the mixes stay ({units.per_mass})" if told > 2 else ""
     more = "" if told > 2 else f"; today in {units.per_mass}, --full has the prices between which the mixes stay"
-    out.print(f"{who}: {units.short} to buy{without}{prices}{more}.", strong=True)
+    out.print(f"{who}: to buy{without}{prices}{more}.", strong=True)
     for line in lines:
         out.print(line)
     if len(order) > MOST_OFFERS:
@@ -127,8 +126,7 @@ def _stake_cells(stake: Stake | None, units: BookUnits) -> list[str]:
     if stake is None or not stake.tonnes:
         return ["", "", ""]
     without = "no ration" if stake.needed_by else figure(given(stake.at_stake, f"the worth of {stake.offer}"), 3)
-    amount = figure(stake.tonnes * KG_PER_TONNE / units.price_kg, 3)
-    return [amount, without, _span(stake.stays_from, stake.stays_to, stake.price, units)]
+    return [units.amount(stake.tonnes), without, _span(stake.stays_from, stake.stays_to, stake.price, units)]
 
 
 def _price(per_tonne: float | None, units: BookUnits) -> str:

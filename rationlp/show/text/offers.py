@@ -91,7 +91,7 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
             [
                 ("Offer", "left"),
                 (units.per_mass, "right"),
-                (f"{units.short} to buy", "right"),
+                ("To buy", "right"),
                 ("Packages", "right"),
                 (f"{units.currency} a year without it", "right"),
                 ("Mixes stay from", "right"),
@@ -104,7 +104,7 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
                 made.add_row(
                     stake.offer,
                     units.price(stake.price),
-                    _bulk(stake.tonnes, units),
+                    units.amount(stake.tonnes),
                     str(stake.packages or ""),
                     "no ration" if stake.needed_by else f"+{money(stake.at_stake)}",
                     _floor(stake.stays_from, units),

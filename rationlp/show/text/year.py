@@ -15,7 +15,7 @@ from rationlp.show.first.screen import screen
 from rationlp.show.first.year import asked_of_year, mending, unfed_of
 from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
-from rationlp.show.text.year_studies import amount, on_farm_lines, print_studies, shown, unfed_lines, way_lines
+from rationlp.show.text.year_studies import on_farm_lines, print_studies, shown, unfed_lines, way_lines
 from rationlp.year.model import Mix, Purchase, Year
 from rationlp.year.studies.beside import YearStudies
 
@@ -327,7 +327,7 @@ def _purchases(year: Year, book: Book, units: BookUnits) -> Table:
         rows = [row for row in year.purchases if row.month == month.label]
         for row in rows:
             packages = str(row.packages or "")
-            much = amount(row.tonnes, units)
+            much = units.amount(row.tonnes)
             made.add_row(
                 row.month, row.label, shown(row.order_by, book), much, packages, money(row.cost), money(row.paid)
             )

@@ -12,7 +12,7 @@ from rationlp.reasons import Severity
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, table
 from rationlp.show.text.verdict import MARKS
-from rationlp.units import HA_PER_ACRE, KG_PER_TONNE
+from rationlp.units import HA_PER_ACRE
 from rationlp.year.model import WayKind, Year
 from rationlp.year.studies.beside import YearStudies
 from rationlp.year.studies.change import YearChange, year_change
@@ -28,11 +28,6 @@ def shown(day: date | None, book: Book, none: str = "") -> str:
     return book.farm.day(day, none)
 
 
-def amount(tonnes: float, units: BookUnits) -> str:
-    """A mass in tonnes or tons, a light one in kilograms or pounds."""
-    return units.bulk(tonnes) if tonnes * KG_PER_TONNE >= units.price_kg else units.weight(tonnes * KG_PER_TONNE, 3)
-
-
 def unfed_lines(year: Year, book: Book) -> Iterator[str]:
     """Who cannot be fed, from when and why; those that are short of one thing in one line."""
     by_why: dict[str, list[str]] = {}
@@ -46,8 +41,8 @@ def on_farm_lines(year: Year, units: BookUnits) -> Iterator[str]:
     """What lies on the farm of what is bought, and what of it the plan feeds."""
     for row in year.on_farm:
         yield (
-            f"{row.label}: {amount(row.tonnes, units)} on the farm when the plan begins, of which "
-            f"{amount(row.used_tonnes, units)} is fed before more is bought."
+            f"{row.label}: {units.amount(row.tonnes)} on the farm when the plan begins, of which "
+            f"{units.amount(row.used_tonnes)} is fed before more is bought."
         )
 
 
@@ -58,9 +53,9 @@ def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator
         told = f"{verbs[way.kind]} {way.what}"
         if way.tonnes is not None:
             price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
-            told += f", {amount(way.tonnes, units)} ({price})"
+            told += f", {units.amount(way.tonnes)} ({price})"
         if way.short_tonnes:
-            yield f"{told}: {amount(way.short_tonnes, units)} of feed are short even then."
+            yield f"{told}: {units.amount(way.short_tonnes)} of feed are short even then."
         elif way.tonnes is not None and way.cost is None:
             yield f"{told}: then all are fed."
         else:
@@ -148,7 +143,7 @@ def change_lines(change: YearChange, book: Book, units: BookUnits, against: str)
     bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
     yield (f"{against}: {money(abs(change.cost), units.currency)} {more}, {bought}, home-grown {grown:+.1f} points.")
     for label, tonnes in change.bought[:3]:
-        yield f"- {label}: {amount(abs(tonnes), units)} {'more' if tonnes > 0 else 'less'}"
+        yield f"- {label}: {units.amount(abs(tonnes))} {'more' if tonnes > 0 else 'less'}"
     for row in change.dates:
         if row.before != row.after:
             now, then = (f"empty on {shown(day, book)}" if day else "lasts" for day in (row.after, row.before))
