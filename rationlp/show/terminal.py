@@ -14,7 +14,6 @@ BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
-BESIDE_HEADING = 2  # blanks that tabulate leaves a heading in its column at least
 NARROWEST = 12  # a text column is not made narrower than this
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 
@@ -59,9 +58,9 @@ class Table:
         """The widest each heading and each column's cells may be; None where nothing need be wrapped."""
         cells = [max((len(str(row[i])) for row in self.rows), default=0) for i in range(len(self.headings))]
         room = width - GAP * (len(cells) - 1)
-        if not self.rows or sum(map(max, cells, map(_beside, map(len, self.headings)))) <= room:
+        if not self.rows or sum(map(max, cells, map(len, self.headings))) <= room:
             return None, None
-        heads = [_beside(_longest_word(heading)) for heading in self.headings]
+        heads = [_longest_word(heading) for heading in self.headings]
         words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
         widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
         least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]
@@ -81,11 +80,6 @@ class Table:
             words = "; ".join(f"{heading} {cell}".strip() for heading, cell in pairs if cell)
             told.append(wrapped(f"{name}: {words}", width, "  "))
         return "\n".join(told)
-
-
-def _beside(heading: int) -> int:
-    """Width of a column under a heading of so many letters."""
-    return heading + BESIDE_HEADING
 
 
 def _longest_word(text: str) -> int:

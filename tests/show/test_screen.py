@@ -200,11 +200,3 @@ def test_what_conflicts_in_rations_that_are_stopped_makes_no_sheet_screen_longer
     sheets.print_first(pack, "out.xlsx")
     told = capsys.readouterr().out
     assert "STOP" in told and "more to know" in told and told.count("conflict") == 5
-
-
-@pytest.mark.parametrize("width", range(52, 64))
-def test_a_table_is_no_wider_than_it_may_be_where_its_headings_are_wider_than_its_figures(width):
-    """A year's mixes stood 101 wide in 100: the library leaves a heading two blanks in its column."""
-    made = Table("Mixes", [("Mix", "left"), ("t", "right"), ("USD/t", "right"), ("Made of", "left"), ("", "left")])
-    made.add_row("mix 1", "21.93", "225.7", "corn_bought 41.4, peas_neighbour 29.1", "ask")
-    assert max(map(len, made.render(width).splitlines())) <= width
