@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -15,7 +14,7 @@ from rationlp.farm import Farm
 from rationlp.offers.study import Study
 from rationlp.resample.change import Resample
 from rationlp.sheets.model import Pack
-from rationlp.show.data.as_json import SCHEMA_VERSION, bin_document, json_fields, ration_document
+from rationlp.show.data.as_json import bin_document, plain_document, ration_document
 from rationlp.show.data.offers import offers_document
 from rationlp.show.data.resample import resample_document
 from rationlp.show.data.tidy import tables_of
@@ -48,15 +47,18 @@ _DOCUMENTS: dict[type, Callable[[Any, Farm], Mapping[str, object]]] = {
 
 def document_of(answer: Answer, farm: Farm) -> dict[str, Any]:
     """What the command prints with `--format json`, in plain dicts and lists. Raises TypeError for anything else."""
+    return plain_document(_document(answer, farm))
+
+
+def frames_of(answer: Answer, farm: Farm) -> dict[str, pd.DataFrame]:
+    """The tables that the command writes with `--format csv -o FOLDER`, by the names of their files. Raises TypeError
+    as `document_of` does."""
+    return {name: pd.DataFrame(rows) for name, rows in tables_of(_document(answer, farm)).items()}
+
+
+def _document(answer: Answer, farm: Farm) -> Mapping[str, object]:
     make = _DOCUMENTS.get(type(answer))
     if make is None:
         known = ", ".join(each.__name__ for each in _DOCUMENTS)
         raise TypeError(f"{type(answer).__name__} is none of the answers: {known}")
-    document = {"schema_version": SCHEMA_VERSION, **make(answer, farm)}
-    plain: dict[str, Any] = json.loads(json.dumps(document, default=json_fields))
-    return plain
-
-
-def frames_of(answer: Answer, farm: Farm) -> dict[str, pd.DataFrame]:
-    """The tables that the command writes with `--format csv -o FOLDER`, by the names of their files."""
-    return {name: pd.DataFrame(rows) for name, rows in tables_of(document_of(answer, farm)).items()}
+    return make(answer, farm)

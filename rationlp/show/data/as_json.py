@@ -49,6 +49,12 @@ def write_json(document: Mapping[str, object]) -> None:
     sys.stdout.write("\n")
 
 
+def plain_document(document: Mapping[str, object]) -> dict[str, Any]:
+    """An answer as it stands in JSON, in plain dicts and lists."""
+    plain: dict[str, Any] = json.loads(json.dumps({"schema_version": SCHEMA_VERSION, **document}, default=json_fields))
+    return plain
+
+
 def json_fields(value: Any) -> Any:
     """What JSON has no form for, in forms that it has: records with the names of their fields as keys, days as text."""
     if isinstance(value, Verdict):

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from rationlp.files import csv_text, write_folder
-from rationlp.show.data.as_json import SCHEMA_VERSION, json_fields
+from rationlp.show.data.as_json import SCHEMA_VERSION, plain_document
 
 Row = dict[str, Any]
 ANSWER = "answer"
@@ -62,9 +62,8 @@ LISTS_BY_NAME = frozenset(
 
 def tables_of(document: Mapping[str, object]) -> dict[str, list[Row]]:
     """The tables of an answer by name, in the order they come up."""
-    plain = json.loads(json.dumps({"schema_version": SCHEMA_VERSION, **document}, default=json_fields))
     tables: dict[str, list[Row]] = {ANSWER: []}
-    _take(plain, "", {}, tables)
+    _take(plain_document(document), "", {}, tables)
     return {name: rows for name, rows in tables.items() if rows}
 
 

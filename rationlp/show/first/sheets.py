@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from rationlp.numbers import money
@@ -58,14 +58,9 @@ def _unmade(pack: Pack, of_stopped: bool) -> Iterator[str]:
     """Why sheets could not be written, each reason once, but for what their verdicts say; of rations that must not be
     fed, or of the others."""
     told = {reason.text for page in pack.pages for reason in page.ration.verdict.reasons}
-    named: dict[str, list[str]] = {}
-    for absent in pack.unmade:
-        if of_stopped != (absent.ration.verdict.severity is Severity.STOP):
-            continue
-        for reason in absent.reasons:
-            if not any(text in reason for text in told):
-                named.setdefault(reason, []).append(absent.name)
-    return _named(named, len(pack.pages))
+    asked_for = [each for each in pack.unmade if of_stopped == (each.ration.verdict.severity is Severity.STOP)]
+    why = ((reason, each.name) for each in asked_for for reason in each.reasons)
+    return _named((pair for pair in why if not any(text in pair[0] for text in told)), len(pack.pages))
 
 
 def _mark(absent: NoSheet, asked: Asked) -> str:
@@ -76,15 +71,14 @@ def _mark(absent: NoSheet, asked: Asked) -> str:
 
 def _notes(pack: Pack) -> Iterator[str]:
     """Every note once, those of all sheets first."""
+    return _named(((words, sheet.name) for sheet in pack.sheets for words in sheet.notes), len(pack.sheets))
+
+
+def _named(said: Iterable[tuple[str, str]], of: int) -> Iterator[str]:
+    """Sentences, each once with the first sheet it is of and of how many more; what is said of all names none."""
     named: dict[str, list[str]] = {}
-    for sheet in pack.sheets:
-        for words in sheet.notes:
-            named.setdefault(words, []).append(sheet.name)
-    return _named(named, len(pack.sheets))
-
-
-def _named(named: Mapping[str, Sequence[str]], of: int) -> Iterator[str]:
-    """Sentences with the first sheet each is of, and of how many more; what is said of all names none."""
+    for words, name in said:
+        named.setdefault(words, []).append(name)
     for words, names in sorted(named.items(), key=lambda item: -len(item[1])):
         more = f" and {len(names) - 1} more" if len(names) > 1 else ""
         yield words if len(names) == of else f"{names[0]}{more}: {words}"
