@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from rationlp.numbers import plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
     BOOK_LENGTH_UNIT,
@@ -52,7 +53,7 @@ def book_unit(kind: str, units: str) -> tuple[str, float]:
 def in_book_units(kind: str, value: float, units: str) -> str:
     """A mass, length or test weight in SI as the book writes it: `24 ft`."""
     unit, si = book_unit(kind, units)
-    return f"{float(f'{value / si:.4g}'):,.10g} {unit}"
+    return f"{plain(value / si)} {unit}"
 
 
 @dataclass(frozen=True, slots=True)
