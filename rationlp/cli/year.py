@@ -130,8 +130,9 @@ def command(
 
         click.echo(csv_of(year_frame(year)), nl=False)
     else:
-        from rationlp.show.text.year import print_year
+        from rationlp.show.year.first import print_first
+        from rationlp.show.year.full import print_full
 
         with paged(full):
-            print_year(year, farm.book, full, more)
+            (print_full if full else print_first)(year, farm.book, more)
     leave(year.stopped, year.failed)

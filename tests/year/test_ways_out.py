@@ -15,8 +15,8 @@ from rationlp.cli.app import app
 from rationlp.errors import RequestError
 from rationlp.herd.moves import fed_animals, lots_of
 from rationlp.herd.season import Season
-from rationlp.show.first.decisions import _grain
-from rationlp.show.text.year_studies import unfed_lines
+from rationlp.show.year.decisions import _grain
+from rationlp.show.year.lines import unfed_lines
 from rationlp.year.model import RunsOut, Sale
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.kitchen import Kitchen

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import date
+from collections.abc import Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
@@ -12,54 +11,16 @@ from rationlp.reasons import Severity
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, table
 from rationlp.show.text.verdict import MARKS
+from rationlp.show.year.lines import change_lines, shown, unfed_lines
 from rationlp.units import HA_PER_ACRE
-from rationlp.year.model import WayKind, Year
+from rationlp.year.model import Year
 from rationlp.year.studies.beside import YearStudies
-from rationlp.year.studies.change import YearChange, year_change
+from rationlp.year.studies.change import year_change
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import CAUTION, SeedMix
 from rationlp.year.studies.separate import LOST, PURITY, Separated
 
 AS_IT_STANDS = "Against the book as it stands"
-
-
-def shown(day: date | None, book: Book, none: str = "") -> str:
-    """A day as the book writes days."""
-    return book.farm.day(day, none)
-
-
-def unfed_lines(year: Year, book: Book) -> Iterator[str]:
-    """Who cannot be fed, from when and why; those that are short of one thing in one line."""
-    by_why: dict[str, list[str]] = {}
-    for each in year.unfed:
-        by_why.setdefault(each.why, []).append(f"{each.group} from {shown(each.on, book)} on")
-    for why, groups in by_why.items():
-        yield f"{', '.join(groups)} cannot be fed as they need: {why}"
-
-
-def on_farm_lines(year: Year, units: BookUnits) -> Iterator[str]:
-    """What lies on the farm of what is bought, and what of it the plan feeds."""
-    for row in year.on_farm:
-        yield (
-            f"{row.label}: {units.amount(row.tonnes)} on the farm when the plan begins, of which "
-            f"{units.amount(row.used_tonnes)} is fed before more is bought."
-        )
-
-
-def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator[str]:
-    """What would feed those that cannot be fed, with what it costs; those that feed all first."""
-    verbs = {WayKind.BUY: "Buy", WayKind.FEWER: "Keep fewer animals: leave out", WayKind.LIFT: "Lift a bound:"}
-    for way in year.ways_out[:most]:
-        told = f"{verbs[way.kind]} {way.what}"
-        if way.tonnes is not None:
-            price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
-            told += f", {units.amount(way.tonnes)} ({price})"
-        if way.short_tonnes:
-            yield f"{told}: {units.amount(way.short_tonnes)} of feed are short even then."
-        elif way.tonnes is not None and way.cost is None:
-            yield f"{told}: then all are fed."
-        else:
-            yield f"{told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
 
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
@@ -134,20 +95,6 @@ def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
         crops = "all crops apart" if len(row.crops) > 1 else row.crops[0]
         made.add_row(row.bin, crops, units.bulk(row.tonnes).split()[0], units.price(row.worth_per_tonne))
     return made
-
-
-def change_lines(change: YearChange, book: Book, units: BookUnits, against: str) -> Iterator[str]:
-    """What becomes of the year, `against` saying beside what."""
-    more = "more" if change.cost >= 0 else "less"
-    grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
-    bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
-    yield (f"{against}: {money(abs(change.cost), units.currency)} {more}, {bought}, home-grown {grown:+.1f} points.")
-    for label, tonnes in change.bought[:3]:
-        yield f"- {label}: {units.amount(abs(tonnes))} {'more' if tonnes > 0 else 'less'}"
-    for row in change.dates:
-        if row.before != row.after:
-            now, then = (f"empty on {shown(day, book)}" if day else "lasts" for day in (row.after, row.before))
-            yield f"- {row.bin}: {now} instead of {then}"
 
 
 def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:

@@ -8,7 +8,7 @@ from datetime import timedelta
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import largest_first, money
-from rationlp.show.text.year_studies import shown
+from rationlp.show.year.lines import shown
 from rationlp.year.days import by_day
 from rationlp.year.model import Purchase, Sale, Year
 
