@@ -32,6 +32,8 @@ from rationlp.sheets.record import RECORD, RECORD_COLUMNS
 from rationlp.sheets.request import SheetRequest
 from rationlp.units import KG_PER_LB
 
+pytestmark = pytest.mark.slow
+
 PAPERS = 8
 WENT_WRONG = ("", "", "", "premix missed", "feed missed", "feed twice", "weighed in each other's place", "in pounds")
 WRITTEN_WRONG = (

@@ -50,6 +50,7 @@ def without_offer(book, name):
 # Stakes ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_tonne, library):
     demo_per_tonne = without_offer(demo_per_tonne, "premix_sows")  # so that nothing can take the pigs' premix's place
     made = live_rations(Farm(demo_per_tonne, library), SOME, ["north"])
@@ -71,6 +72,7 @@ def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_
     assert rows["limestone"].packages == -(-rows["limestone"].tonnes * 1000 // 25)
 
 
+@pytest.mark.slow
 def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
     made = live_rations(Farm(demo_book, library))
     totals = {total.bin: total.tonnes for total in farm_totals(demo_book, [case.ration for case in made])}
@@ -251,6 +253,7 @@ def test_grain_is_worth_what_the_ration_without_it_costs_more(demo_per_tonne, li
     assert line.verdict.startswith("feed")
 
 
+@pytest.mark.slow
 def test_grain_that_brings_more_sold_is_sold(demo_book, library):
     book = replace(demo_book, bins=tuple(replace(row, sale_price_per_tonne=400.0) for row in demo_book.bins))
     made = live_rations(Farm(book, library), ["sw_gro_25_50", "sw_fin_75_100"])

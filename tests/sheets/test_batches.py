@@ -209,6 +209,7 @@ def test_no_batch_of_more_than_twice_what_the_days_take(demo_book, library):
     assert found.runs[0].size % 250
 
 
+@pytest.mark.slow
 def test_a_dose_that_the_scale_does_not_show_names_the_batches_that_have_it_whole(demo_book, library):
     """0.4 % of 26 kg are 104 g, of 173 kg 692 g, of 3 kg 12 g; the hand scale shows 10 g. By 2 % or less it is told, by
     5 % or less asked about."""

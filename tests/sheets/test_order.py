@@ -30,6 +30,7 @@ def orders(demo_book, library):
     return found
 
 
+@pytest.mark.slow
 def test_every_gram_goes_in_once(orders):
     for _, mix, order in orders:
         added: dict[int, Fraction] = {}
@@ -42,6 +43,7 @@ def test_every_gram_goes_in_once(orders):
         assert sum(add.mass for add in order.adds) == mix.batch
 
 
+@pytest.mark.slow
 def test_sections_stand_in_the_order_of_the_reference(orders):
     for _, _, order in orders:
         places = [list(SECTIONS).index(add.section) for add in order.adds]

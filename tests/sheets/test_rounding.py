@@ -145,6 +145,7 @@ def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
         assert mix.ration.verdict.severity is severity
 
 
+@pytest.mark.slow
 def test_a_sheet_tells_the_stock_its_ration_tells(demo_book, library):
     """The groups want more of the north bin than it holds: the sheet's verdict says so in the ration's words."""
     recipe = solve_rations(Farm(demo_book, library), (), ["north"])[0]
@@ -153,6 +154,7 @@ def test_a_sheet_tells_the_stock_its_ration_tells(demo_book, library):
     assert told and [reason for reason in mix.ration.verdict.reasons if reason.kind is Kind.STOCK] == told
 
 
+@pytest.mark.slow
 def test_nearest_weights_give_way_in_the_order_of_the_nearest_ration(demo_book, library):
     """Sows that want more fibre than any offer brings: what the trade does not feed is passed first, in the ration and
     in its weights, and both miss the fibre by the same."""
@@ -217,6 +219,7 @@ def as_good_as_it_says(recipe, mix, best):
     return best * (1 - 2 * (GAP + WORTH)) <= value <= best * (1 + share + 2 * (GAP + WORTH))
 
 
+@pytest.mark.slow
 def test_random_small_books_by_trying_everything(library, few):
     """Two dozen of them, three feeds each; where nothing fits, the weights say so too."""
     rng = random.Random(20251103)
@@ -256,6 +259,7 @@ def random_small(rng, feeds, farm, nutrients=2):
     return Small({name: (prices[name], figures[name]) for name in names}, needs, packages, farm)
 
 
+@pytest.mark.slow
 def test_five_hundred_random_books(library, few):
     """Every weight a whole step of its scale, the sum the batch, every row kept or named, and no dearer than stated."""
     rng = random.Random(7)
@@ -302,6 +306,7 @@ def check_whole(recipe, mix, scale, book):
         assert mix.extra_cost >= -1e-6 * least, "no whole weights are cheaper than the ration itself"
 
 
+@pytest.mark.slow
 def test_every_demo_sheet_keeps_every_row(demo_book, library):
     """At the demo's own scales: whole steps, the whole batch, every requirement of every stage still met."""
     scale = farm_scale(demo_book.farm)

@@ -65,6 +65,7 @@ def next_seed(small_farm):
         return seed_mix(small_farm)
 
 
+@pytest.mark.slow
 def test_a_seed_mix_keeps_the_bounds_and_is_no_worse_than_todays(next_seed, small_farm):
     crops = {row.crop: row for row in small_farm.book.crops}
     assert sum(row.share for row in next_seed.crops) == pytest.approx(1)
