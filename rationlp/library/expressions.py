@@ -35,7 +35,7 @@ def evaluate(expression: str, feed: str, figures: Figures) -> float:
     Raises EquationError with the reason: unreadable, an unknown function, a figure that is missing, an impossible
     value.
     """
-    return _Calculateer(feed, figures).value(_parse(expression))
+    return _Calculator(feed, figures).value(_parse(expression))
 
 
 def inputs_of(expression: str) -> frozenset[str]:
@@ -86,7 +86,7 @@ def _open_arguments(call: ast.Call) -> dict[str, bool]:
     return {p.name: p.default is p.empty for p in parameters[len(call.args) :] if p.name not in given}
 
 
-class _Calculateer:
+class _Calculator:
     """Walks one expression for one feed."""
 
     def __init__(self, feed: str, figures: Figures):

@@ -24,9 +24,10 @@ LIQUID_FEEDS = ("molasses_cane",)
 
 FIRST_PART, REST = "first part", "the rest"
 LARGE_PART, SMALL_PART = "most of it", "and the rest of it"
+BUCKET = "bucket"
 SECTIONS = {
     "grain": "Start the mixer. Grain, first part",
-    "bucket": "The bucket, all of it",
+    BUCKET: "The bucket, all of it",
     "mineral": "Minerals and premix",
     "meal": "Meals",
     "rest": "The rest of the grain",
@@ -177,7 +178,7 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     first, rest = _split(grain, scale)
     adds = [*first]
     if bucket:
-        adds.append(Add("bucket", None, bucket.mass))
+        adds.append(Add(BUCKET, None, bucket.mass))
     taken = bucket.carrier if bucket else None
     adds += _adds("mineral", sorted(minerals, key=lambda item: (whole[item.candidate], -item.mass)), taken)
     adds += _adds("meal", sorted(meals, key=lambda item: (-whole[item.candidate], -item.mass)), taken)

@@ -22,7 +22,7 @@ from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
 from rationlp.sheets.larger import what_can_be_weighed
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
-from rationlp.sheets.order import Order, order_of_adding
+from rationlp.sheets.order import BUCKET, Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.purchases import counted_once, left_of, purchase_list
 from rationlp.sheets.request import SheetRequest
@@ -199,7 +199,7 @@ class _Tools:
             holds += scoop.mass
             bags = scoop.way if scoop.way and scoop.way.tool is Tool.PACKAGES else None
             part = "carrier" if scoop.is_carrier else ""
-            lines.append(self._line("bucket", scoop.candidate, part, scoop.mass, holds, bags, True))
+            lines.append(self._line(BUCKET, scoop.candidate, part, scoop.mass, holds, bags))
         return tuple(lines)
 
     def mixer_lines(self, order: Order) -> tuple[Line, ...]:
@@ -210,18 +210,16 @@ class _Tools:
             if add.candidate is None:
                 lines.append(Line(add.section, "", "The bucket", "", None, Fraction(0), add.mass, holds))
             else:
-                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, add.way, False))
+                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, add.way))
         return tuple(lines)
 
-    def _line(
-        self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, way: Way | None, in_bucket: bool
-    ) -> Line:
+    def _line(self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, way: Way | None) -> Line:
         """What goes in as the integer program settled (`way`) is weighed so; anything else as its mass asks for."""
         candidate = self.candidates[index]
         package = self.packages.get(candidate.name)
         if way is not None:
             return Line(section, candidate.name, candidate.label, part, way.tool, way.step, mass, holds, package)
-        small = in_bucket or (mass < self.scale.hand_below and mass % self.scale.step != 0)
+        small = section == BUCKET or (mass < self.scale.hand_below and mass % self.scale.step != 0)
         tool, step = (Tool.HAND, self.scale.hand_step) if small else (Tool.MIXER, self.scale.step)
         if mass % step:  # the last lot of what was split fills up to the reading of the scale
             step = Fraction(0)

@@ -56,7 +56,7 @@ def test_the_caps_of_a_stage_are_worked_out_once_for_both_bins(demo_book, calls)
 
 def caps_of(farm):
     fed = [*farm.candidates, farm.bin_candidate("north")]
-    return limits.caps_of(farm.library.stages["hen_peak"], "hen_peak", fed, farm.book, farm.library)
+    return limits.caps_of(farm.stage("hen_peak"), fed, farm.book, farm.library)
 
 
 @pytest.mark.slow
