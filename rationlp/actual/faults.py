@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rationlp.actual.slips import other_unit, point_slip, swapped
+from rationlp.actual.slips import Crossed, other_unit, point_slip, swapped
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.ledger.made_mix import MadeMix
@@ -45,10 +45,13 @@ class Weight:
     weighed: float
 
 
-def faults_of(weights: Sequence[Weight], made: MadeMix, size: float, book: Book) -> list[Fault]:
-    """Every fault of a batch, each weight in one of them: what was confused, then the one furthest off first."""
+def faults_of(
+    weights: Sequence[Weight], made: MadeMix, size: float, book: Book, crossed: Sequence[Crossed] = ()
+) -> list[Fault]:
+    """Every fault of a batch, each weight in one of them: what was confused (`crossed`: by the rows of the sheet), then
+    the one furthest off first."""
     units = units_of(book.farm)
-    found = [*_in_place(weights, units), *_swapped(weights, units)]
+    found = [*_in_place(weights, units), *_crossed(crossed, units), *_swapped(weights, units)]
     said = {name for fault in found for name in fault.names}
     for weight in sorted(weights, key=_far, reverse=True):
         if weight.name not in said and (fault := _off(weight, book, units)):
@@ -118,6 +121,13 @@ def _off(weight: Weight, book: Book, units: BookUnits) -> Fault | None:
         words = f"{label}: {size}, as if the decimal point were in the wrong place. {JUDGED_AS_WRITTEN}"
     severity = Severity.ASK if abs(ratio - 1) > SLIP else Severity.FEED
     return Fault(words, severity, (weight.name,))
+
+
+def _crossed(crossed: Sequence[Crossed], units: BookUnits) -> Iterator[Fault]:
+    for pair in crossed:
+        one, other = (f"{label} ({units.weight(kg)})" for label, kg in zip(pair.labels, pair.kg, strict=True))
+        told = f"{one} and {other} have each other's weight on the sheet. {JUDGED_AS_WRITTEN}"
+        yield Fault(told, Severity.ASK, pair.offers)
 
 
 def _swapped(weights: Sequence[Weight], units: BookUnits) -> Iterator[Fault]:

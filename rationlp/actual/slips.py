@@ -34,6 +34,16 @@ class Entry:
     mass: float
     asked: float
     sure: bool
+    offer: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Crossed:
+    """Two rows of a sheet that have each other's weight: what they are of, by offer and as printed, and kg in each."""
+
+    offers: tuple[str, str]
+    labels: tuple[str, str]
+    kg: tuple[float, float]
 
 
 Doubt = tuple[str, str, str, str]
@@ -50,7 +60,7 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     ]
     if not typed:
         return []
-    size = _size([(entry.mass / entry.asked, entry.asked) for entry, _ in typed])
+    size = _size_written([(entry.mass / entry.asked, entry.asked) for entry, _ in typed], unit)
     if other := other_unit(size, unit, WHOLE_SHEET):
         first = max((entry for entry, _ in typed), key=lambda entry: entry.asked)
         return [
@@ -68,6 +78,19 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     units = Counter(other_unit(entry.mass / entry.asked / size, unit) for entry, _ in alone)
     often = {other for other, count in units.items() if other and count > 1}
     return [doubt for entry, read in alone if (doubt := _doubt(entry, read, size, unit, often))]
+
+
+def crossed_rows(entries: Sequence[Entry], unit_kg: float) -> Iterator[Crossed]:
+    """The rows that have each other's weight, where the sheet has one of the two ingredients on several rows: what went
+    in of that one alone does not show it."""
+    rows, by_cell = Counter(entry.offer for entry in entries), {entry.cell: entry for entry in entries}
+    size = size_factor({e.cell: e.mass for e in entries}, {e.cell: e.asked for e in entries})
+    for pair in swapped({e.cell: e.mass for e in entries}, {e.cell: size * e.asked for e in entries}):
+        one, other = (by_cell[cell] for cell in pair)
+        if one.offer != other.offer and max(rows[one.offer], rows[other.offer]) > 1:
+            yield Crossed(
+                (one.offer, other.offer), (one.label, other.label), (one.mass * unit_kg, other.mass * unit_kg)
+            )
 
 
 def other_unit(ratio: float, unit: str, within: float = ONE_ROW) -> str:
@@ -125,9 +148,25 @@ def _off(mass: float, asked: float) -> float:
 def _size(ratios: Sequence[tuple[float, float]]) -> float:
     """The ratio in the middle, of the mass and of the ingredients; where these differ, the one nearer to the size that
     was asked for. `ratios` are of weighed to asked, with the mass asked."""
+    return min(_middles(ratios), key=_far_from_asked)
+
+
+def _size_written(ratios: Sequence[tuple[float, float]], unit: str) -> float:
+    """The one of these of which most of the weights are, some of them perhaps in another unit than `unit`."""
+
+    def unlike(size: float) -> int:
+        return sum(_off(ratio, size) >= SWAPPED and not other_unit(ratio / size, unit) for ratio, _ in ratios)
+
+    return min(_middles(ratios), key=lambda size: (unlike(size), _far_from_asked(size)))
+
+
+def _middles(ratios: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
     alone = [ratio for ratio, _ in ratios]
-    middles = (_middle_of_mass(ratios), median_low(alone), median_high(alone))
-    return min(middles, key=lambda ratio: round(abs(log(ratio)), 9))
+    return _middle_of_mass(ratios), median_low(alone), median_high(alone)
+
+
+def _far_from_asked(ratio: float) -> float:
+    return round(abs(log(ratio)), 9)
 
 
 def _middle_of_mass(ratios: Sequence[tuple[float, float]]) -> float:
