@@ -14,7 +14,10 @@ from rationlp.units import MASS_KG
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
 AMONG_OTHERS = 0.08
-"""How near, for a row where others are in that unit: a small weight is ordinarily off by a division or two."""
+"""How near, for a row where others are in that unit, or where nothing else comes near, as to a thousand or to ten times
+what was asked: a small weight is ordinarily off by a division or two."""
+FAR = 4.0
+"""Times what was asked; the unit behind so much is no thing that went in twice."""
 SWAPPED, UNLIKE = 0.1, 0.2
 """Two weights are each other's within a tenth, and neither is its own within a fifth; or, where they are each other's
 within ONE_ROW, neither is its own within JUST_UNLIKE."""
@@ -95,7 +98,11 @@ def crossed_rows(entries: Sequence[Entry], unit_kg: float) -> Iterator[Crossed]:
 
 def other_unit(ratio: float, unit: str, within: float = ONE_ROW) -> str:
     """The unit that a weight of `ratio` times what was asked in `unit` seems to be written in; empty for none."""
-    return next((other for other in TAKEN_FOR[unit] if abs(ratio / in_units(unit, other) - 1) < within), "")
+    for other in TAKEN_FOR[unit]:
+        times = in_units(unit, other)
+        if abs(ratio / times - 1) < (AMONG_OTHERS if times > FAR else within):
+            return other
+    return ""
 
 
 def in_units(unit: str, other: str) -> float:
@@ -103,9 +110,9 @@ def in_units(unit: str, other: str) -> float:
     return MASS_KG[unit] / MASS_KG[other]
 
 
-def point_slip(ratio: float, within: float = ONE_ROW) -> bool:
+def point_slip(ratio: float) -> bool:
     """Whether a weight of `ratio` times what was asked has its decimal point out of place."""
-    return any(abs(ratio / slip - 1) < within for slip in POINT_SLIPS)
+    return any(abs(ratio / slip - 1) < AMONG_OTHERS for slip in POINT_SLIPS)
 
 
 def _doubt(entry: Entry, read: float | None, size: float, unit: str, often: Collection[str]) -> Doubt | None:

@@ -39,6 +39,8 @@ def doubts(typed, unit="kg"):
         (1, 10.7, "decimal point"),
         (1, 0.107, "decimal point"),
         (1, 1070.0, "looks like g"),
+        (0, 4.8, "decimal point"),  # 0.48 was weighed of 0.46: a small weight is off by a division or two
+        (0, 480.0, "looks like g"),
         (2, 2 / KG_PER_LB, "looks like lb"),
         (4, 56.2, "what the scale read"),
         (5, 500.0, None),  # the last weight is within a fifth of what the scale reads: nobody can tell
@@ -136,6 +138,14 @@ def test_a_swap_with_the_carrier_is_told_by_the_rows_of_the_sheet(grower):
 def test_weights_that_are_exactly_each_others_are_swapped_though_they_are_alike():
     assert list(swapped({"a": 0.55, "b": 0.46}, {"a": 0.46, "b": 0.55})) == [("a", "b")]
     assert not list(swapped({"a": 0.52, "b": 0.50}, {"a": 0.51, "b": 0.51}))
+
+
+def test_what_may_be_twice_or_pounds_is_told_as_either(grower):
+    """0.48 kg of 0.47 written as 1.06 'went in twice'."""
+    (fault,) = grower.judged(dict(grower.target) | {"salt": 2.13 * grower.target["salt"]}).faults
+    assert "went in twice, or lb were written for kg" in fault and "correct it and read it again" in fault
+    (fault,) = grower.judged(dict(grower.target) | {"salt": 2 * grower.target["salt"]}).faults
+    assert "Salt went in twice: " in fault
 
 
 def test_a_swap_is_the_first_reason_and_the_only_fault(grower):
