@@ -200,3 +200,22 @@ def test_what_conflicts_in_rations_that_are_stopped_makes_no_sheet_screen_longer
     sheets.print_first(pack, "out.xlsx")
     told = capsys.readouterr().out
     assert "STOP" in told and "more to know" in told and told.count("conflict") == 5
+
+
+def _of_a_year() -> Table:
+    made = Table("Mixes", [("Mix", "left"), ("t", "right"), ("USD/t", "right"), ("Made of", "left"), ("", "left")])
+    made.add_row("mix 1", "21.93", "225.7", "corn_bought 41.4, peas_neighbour 29.1", "ask")
+    return made
+
+
+@pytest.mark.parametrize("width", range(52, 72))
+def test_a_table_is_no_wider_than_it_may_be_where_its_headings_are_wider_than_its_figures(width):
+    """A year's mixes stood 101 wide in 100: the library leaves a heading two blanks in its column."""
+    assert max(map(len, _of_a_year().render(width).splitlines())) <= width
+
+
+def test_no_heading_is_broken_for_which_there_is_room():
+    """`bin --full` broke `Sort + library` in a table that was narrower than the screen."""
+    made = Table("Crops", [("Crop", "left"), ("Sort + library", "right"), ("What it says of it", "right")])
+    made.add_row("wheat", "1.0", "2.0")
+    assert "Sort + library" in made.render(42) and "Sort + library" not in made.render(30)
