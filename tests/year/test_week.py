@@ -21,6 +21,7 @@ from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind
+from rationlp.show.year.decisions import decisions
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.week import mixes_of
 
@@ -149,3 +150,12 @@ def test_weights_hold_no_more_of_a_bin_than_the_plan_whatever_it_seems_to_cost(f
     assert not [
         reason for reason in told if reason.kind is Kind.LAW
     ]  # weighed as asked; today's ration is another feed
+
+
+def test_every_mix_of_the_first_week_is_named_where_its_figures_differ_in_the_last_digit(farm, year):
+    """A mix made for one of its stages a second time was told without a name: `Mix 1.1 ton of  (pigs)`."""
+    first, *others = year.portions
+    shares = tuple((name, share + 1e-12) for name, share in first.mix.shares)
+    again = replace(year, portions=[replace(first, mix=replace(first.mix, shares=shares)), *others])
+    assert f"of {year.mixes[0].mix} (" in decisions(again, farm.book)[0]
+    assert "of  (" not in decisions(again, farm.book)[0]
