@@ -15,6 +15,7 @@ import ast
 import inspect
 import operator
 from collections.abc import Callable, Mapping
+from functools import cache
 
 from rationlp.library.equations import EQUATIONS, MODULES, EquationError
 from rationlp.library.equations.balance import between, mean, nitrogen_free_extract, zero
@@ -48,7 +49,7 @@ def inputs_of(expression: str) -> frozenset[str]:
             found.add(node.id)
     if "nfe" in found:
         found = found - {"nfe"} | set(_NFE_PARTS)
-    return frozenset(found - _donors(expression))
+    return frozenset(found - donors_of(expression))
 
 
 def functions_of(expression: str) -> tuple[str, ...]:
@@ -64,8 +65,8 @@ def _parse(expression: str) -> ast.expr:
         raise EquationError(f"{expression!r} cannot be read as an equation") from None
 
 
-def _donors(expression: str) -> set[str]:
-    """Names that stand before a dot: other feeds."""
+def donors_of(expression: str) -> set[str]:
+    """Names that stand before a dot: other feeds. Raises EquationError."""
     tree = _parse(expression)
     return {
         node.value.id for node in ast.walk(tree) if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
@@ -81,9 +82,14 @@ def _function(call: ast.Call) -> Callable[..., float]:
 
 def _open_arguments(call: ast.Call) -> dict[str, bool]:
     """Arguments that the call leaves open: True if the feed's own figure must fill it, False if it has a default."""
-    parameters = [p for p in inspect.signature(_function(call)).parameters.values() if p.kind is not p.VAR_POSITIONAL]
+    parameters = [p for p in _parameters(_function(call)) if p.kind is not p.VAR_POSITIONAL]
     given = {word.arg for word in call.keywords}
     return {p.name: p.default is p.empty for p in parameters[len(call.args) :] if p.name not in given}
+
+
+@cache
+def _parameters(function: Callable[..., float]) -> tuple[inspect.Parameter, ...]:
+    return tuple(inspect.signature(function).parameters.values())
 
 
 class _Calculator:

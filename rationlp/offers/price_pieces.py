@@ -151,15 +151,18 @@ def _proved(program: Program, solution: Solution) -> None:
 class _Branches:
     """The program of a ration with more rows behind it, at any prices: one program in the solver, and for each set of
     rows the corners known so far, with what each leaves undecided. A corner that its duals prove the cheapest at a
-    price is not sought again."""
+    price is not sought again. Rows once asked for stay in the solver, lifted where they are not asked for: rows taken
+    out would take the solver's basis with them, so that it began from cold."""
 
     def __init__(self, program: Program):
         self._program, self._live = program, LiveProgram(program)
         self._normalizer = np.array(program.normalizer)
         self._known: dict[tuple[str, ...], list[Corner]] = {}
-        self._rows: dict[tuple[str, ...], tuple[Program, Rows]] = {}
+        self._amounts: dict[tuple[str, ...], Floats] = {}
+        self._programs: dict[tuple[str, ...], Program] = {}
         self._empty: set[tuple[str, ...]] = set()
-        self._standing: tuple[str, ...] = ()
+        self._rows = Rows(program.rows, len(program.columns))
+        self._places: dict[str, int] = {}
         self._open: dict[tuple[int, tuple[float, ...]], tuple[Alternative, ...]] = {}
 
     def at(self, costs: Floats) -> Runner:
@@ -167,10 +170,9 @@ class _Branches:
 
         def run(rows: tuple[ProgramRow, ...]) -> tuple[Program, Solution]:
             keys = tuple(row.key for row in rows)
-            if keys not in self._rows:
-                program = replace(self._program, rows=(*self._program.rows, *rows))
-                self._rows[keys] = (program, Rows(program.rows, len(program.columns)))
-            program, _ = self._rows[keys]
+            if keys not in self._programs:
+                self._programs[keys] = replace(self._program, rows=(*self._program.rows, *rows))
+            program = self._programs[keys]
             found = None if keys in self._empty else self._corner(keys, rows, costs)
             if found is None:
                 return program, Solution(SolverStatus.INFEASIBLE)
@@ -187,21 +189,28 @@ class _Branches:
 
     def _corner(self, keys: tuple[str, ...], rows: tuple[ProgramRow, ...], costs: Floats) -> Corner | None:
         known = self._known.setdefault(keys, [])
-        cheapest = min(known, key=lambda corner: corner.value(costs), default=None)
-        if cheapest is not None and cheapest.proves(costs[None, :])[0]:
-            return cheapest
+        if known:
+            cheapest = known[int((self._amounts[keys] @ costs).argmin())]
+            if cheapest.proves(costs[None, :])[0]:
+                return cheapest
         self._live.set_costs(costs.tolist())
-        self._stand(keys, rows)
-        made = proved_corner(self._live, self._rows[keys][1], self._normalizer, costs)
+        lifted = self._lifted_but(rows)
+        self._live.leave_out(rows=lifted)
+        made = proved_corner(self._live, self._rows, self._normalizer, costs, lifted=lifted)
         if made is None:
             self._empty.add(keys)
             return None
         known.append(made)
+        self._amounts[keys] = np.array([corner.amounts for corner in known])
         return made
 
-    def _stand(self, keys: tuple[str, ...], rows: tuple[ProgramRow, ...]) -> None:
-        """Put these rows behind the program in the solver, and no others."""
-        if keys != self._standing:
-            self._live.drop_rows(range(len(self._program.rows), len(self._live.program.rows)))
-            self._live.add_rows(rows)
-            self._standing = keys
+    def _lifted_but(self, rows: tuple[ProgramRow, ...]) -> list[int]:
+        """The places of the rows behind the program that are not asked for now; those asked for stand in the solver."""
+        new = [row for row in rows if row.key not in self._places]
+        for row in new:
+            self._places[row.key] = len(self._program.rows) + len(self._places)
+        if new:
+            self._live.add_rows(new)
+            self._rows.add(new)
+        asked = {row.key for row in rows}
+        return [place for key, place in self._places.items() if key not in asked]

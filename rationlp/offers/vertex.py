@@ -20,6 +20,8 @@ from rationlp.rations.program.program import Basis, ProgramRow, SolverStatus
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import TOLERANCE, ZERO
 
+DUST = 1e-15
+"""An amount below this part of the largest is the rounding of the inverse."""
 SURE = 1e-10
 """A corner is used again for other prices only if no reduced cost is below this part of the largest price."""
 _SIGNS = {">=": 1.0, "<=": -1.0, "=": 0.0}
@@ -155,7 +157,7 @@ def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = ()
     amounts[columns] = inverse[:, -1]
     scale = max(float(np.abs(amounts).max()), 1.0)
     faults = [] if amounts.min() >= -TOLERANCE * scale else ["an amount is below zero"]
-    amounts = np.maximum(amounts, 0.0)
+    amounts[amounts < DUST * scale] = 0.0
     if abs(normalizer @ amounts - 1.0) > TOLERANCE * max(1.0, float(np.abs(normalizer * amounts).max())):
         faults.append("the mix does not add up")
     faults += [f"{key} is broken" for key in rows.broken(amounts, lifted)]
@@ -163,4 +165,7 @@ def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = ()
         raise SolverError("The solver's answer did not stand up to the check, so it is not shown: " + "; ".join(faults))
     mask = np.zeros(len(normalizer), dtype=bool)
     mask[list(out)] = True
-    return Corner(amounts, columns, held, inverse, rows.signs[binding], mask)
+    free = set(lifted).intersection(basis.rows)
+    duals = inverse.copy() if free else inverse
+    duals[:, [place for place, row in enumerate(basis.rows) if row in free]] = 0.0  # a row that is lifted has no price
+    return Corner(amounts, columns, held, duals, rows.signs[binding], mask)

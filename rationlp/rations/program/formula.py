@@ -10,7 +10,7 @@ from rationlp.errors import BookError, Problem, given
 from rationlp.farm import Farm
 from rationlp.feeds.barred import without_barred
 from rationlp.feeds.candidates import AMINO_ACIDS, CRYSTALS, Candidate, suited, with_none, without_gaps
-from rationlp.figures import estimate_notes, feed_figures, nutrient_label
+from rationlp.figures import estimate_notes, nutrient_label
 from rationlp.library.read import Library
 from rationlp.rations.program.coarse import with_coarse_calcium
 from rationlp.rations.program.least import least_share
@@ -208,11 +208,7 @@ def _figure_notes(candidate: Candidate, farm: Farm) -> tuple[str, ...]:
     if candidate.estimate is None:
         return candidate.notes
     own = {row.feed for row in farm.book.own_feeds} & set(candidate.feeds)
-    return tuple(
-        note
-        for crop in sorted(own)
-        for note in estimate_notes(feed_figures(crop, farm.book, farm.library), farm.library)
-    )
+    return tuple(note for crop in sorted(own) for note in estimate_notes(farm.figures(crop), farm.library))
 
 
 def _rows(

@@ -9,7 +9,7 @@ from rationlp.bins import FOREIGN_MATTER
 from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
-from rationlp.figures import feed_figures, nutrient_label
+from rationlp.figures import nutrient_label
 from rationlp.library.derive import depends_on
 from rationlp.library.read import Library
 
@@ -60,7 +60,7 @@ def _stored(feed: str, nutrient: str, farm: Farm) -> FigureSource | None:
         if row.feed == feed and row.nutrient == nutrient:
             return FigureSource(row.source or "own_feeds of the book", "own")
     if any(row.feed == feed for row in farm.book.own_feeds):
-        for change in feed_figures(feed, farm.book, farm.library).estimated:
+        for change in farm.figures(feed).estimated:
             if change.nutrient == nutrient:
                 table = farm.library.figures[feed][nutrient]
                 moved = f"{change.old:.4g} of the table moved to {change.new:.4g} on dry matter"

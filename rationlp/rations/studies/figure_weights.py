@@ -18,7 +18,7 @@ from rationlp.book.reading.read import read_book
 from rationlp.farm import Farm
 from rationlp.library.derive import with_derived
 from rationlp.library.equations import OutsideRange
-from rationlp.library.expressions import evaluate
+from rationlp.library.expressions import donors_of, evaluate
 from rationlp.library.read import Library
 from rationlp.library.records import Nutrient
 from rationlp.rations.formulate import SolvedRation, solve_rations
@@ -52,20 +52,43 @@ def weights_in_demo(library: Library) -> list[FigureWeight]:
     return figure_weights(solve_rations(Farm(book, library)), library)
 
 
-Moves = dict[str, list[tuple[str, dict[str, float]]]]
-"""For each feed its stored figures, and how far the nutrients as fed move when one of them doubles."""
+class Effects:
+    """What the stored figures of a library do, each worked out once however many rations are weighed."""
+
+    def __init__(self, library: Library):
+        self._library = library
+        self._values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
+        self._moves: dict[str, list[tuple[str, dict[str, float]]]] = {}
+        self._parts: dict[tuple[str, str], dict[tuple[str, str], float]] = {}
+
+    def moves(self, feed: str) -> list[tuple[str, dict[str, float]]]:
+        """The stored figures of a feed, and how far the nutrients as fed move when one of them doubles."""
+        if feed not in self._moves:
+            self._moves[feed] = list(_moves_of(feed, self._library))
+        return self._moves[feed]
+
+    def parts(self, feed: str, nutrient: str) -> dict[tuple[str, str], float]:
+        """The share that each figure has in a computed one (`_parts`); none in one that is not computed."""
+        key = (feed, nutrient)
+        if key not in self._parts:
+            figure = self._library.figures.get(feed, {}).get(nutrient)
+            known = figure is not None and figure.equation
+            self._parts[key] = _parts(feed, figure.equation, self._values) if figure and known else {}
+        return self._parts[key]
 
 
-def figure_weights(made: Iterable[SolvedRation], library: Library, moves: Moves | None = None) -> list[FigureWeight]:
+def figure_weights(
+    made: Iterable[SolvedRation], library: Library, effects: Effects | None = None
+) -> list[FigureWeight]:
     """The weights of the library's stored figures in rations that were solved, heaviest first.
 
     The crops of a bin count by their shares, as if nothing in it had been assayed: what a laboratory says of a farm's
-    own bin takes weight off the library's figures of its crops. `moves` is filled, for whoever asks more than once.
+    own bin takes weight off the library's figures of its crops. `effects` are for whoever asks more than once.
     """
     weights: dict[tuple[str, str], float] = {}
-    moves = {} if moves is None else moves
+    effects = effects or Effects(library)
     for one in made:
-        for key, weight in _of_ration(one, library, moves).items():
+        for key, weight in _of_ration(one, library, effects).items():
             weights[key] = weights.get(key, 0.0) + abs(weight)
     found = []
     for (feed, nutrient), weight in weights.items():
@@ -97,19 +120,20 @@ def share_by_how(weights: Iterable[FigureWeight]) -> dict[str, float]:
     return {how: weight / total for how, weight in found.items()} if total else {}
 
 
-def handed_down(weights: Iterable[FigureWeight], library: Library) -> list[FigureWeight]:
+def handed_down(
+    weights: Iterable[FigureWeight], library: Library, effects: Effects | None = None
+) -> list[FigureWeight]:
     """The same weights with those of computed figures laid on what they were computed from.
 
     Each part takes weight in proportion to what one percent of it moves the figure by; what no figure explains (numbers
     that stand in the equation itself) stays with the computed figure, as `memory` where the equation was recalled.
     """
-    values = {feed: {n: row.value for n, row in rows.items()} for feed, rows in library.figures.items()}
+    effects = effects or Effects(library)
     found: dict[tuple[str, str], FigureWeight] = {}
     waiting = list(weights)
     while waiting:
         row = waiting.pop()
-        figure = library.figures.get(row.feed, {}).get(row.nutrient)
-        parts = _parts(row, figure.equation, values) if figure is not None and figure.equation else {}
+        parts = effects.parts(row.feed, row.nutrient)
         for (feed, nutrient), share in parts.items():
             part = library.figures[feed][nutrient]
             waiting.append(FigureWeight(feed, nutrient, row.weight * share, part.how, part.source))
@@ -138,15 +162,16 @@ class _Seen(dict[str, float]):
         return super().__getitem__(nutrient)
 
 
-def _parts(row: FigureWeight, equation: str, values: Mapping[str, Mapping[str, float]]) -> dict[tuple[str, str], float]:
+def _parts(feed: str, equation: str, values: Mapping[str, Mapping[str, float]]) -> dict[tuple[str, str], float]:
     """The share, together at most 1, that each figure of an equation has in its result."""
-    watched = {feed: _Seen(figures) for feed, figures in values.items()}
-    result = _reckon(equation, row.feed, watched)
+    asked = {feed, *donors_of(equation)}
+    watched = {other: _Seen(figures) for other, figures in values.items() if other in asked}
+    result = _reckon(equation, feed, watched)
     moves: dict[tuple[str, str], float] = {}
-    for feed, figures in watched.items():
+    for other, figures in watched.items():
         for nutrient in sorted(figures.seen):
-            more = {**values, feed: {**values[feed], nutrient: 1.01 * values[feed][nutrient]}}
-            moves[feed, nutrient] = abs(_reckon(equation, row.feed, more) / result - 1) / 0.01 if result else 0.0
+            more = {**values, other: {**values[other], nutrient: 1.01 * values[other][nutrient]}}
+            moves[other, nutrient] = abs(_reckon(equation, feed, more) / result - 1) / 0.01 if result else 0.0
     total = max(sum(moves.values()), 1.0)
     return {part: move / total for part, move in moves.items() if move > 1e-6}
 
@@ -157,7 +182,7 @@ def _reckon(equation: str, feed: str, values: Mapping[str, Mapping[str, float]])
         return evaluate(equation, feed, values)
 
 
-def _of_ration(made: SolvedRation, library: Library, moves: Moves) -> dict[tuple[str, str], float]:
+def _of_ration(made: SolvedRation, library: Library, effects: Effects) -> dict[tuple[str, str], float]:
     """Money per tonne for a tenth more of each stored figure, with its sign."""
     prices, amounts = _content_prices(made), made.answer.amounts
     if not prices or amounts is None:
@@ -168,9 +193,7 @@ def _of_ration(made: SolvedRation, library: Library, moves: Moves) -> dict[tuple
         for feed, part in candidate.feeds.items():
             if amount > 0 and feed != FOREIGN_MATTER and feed in library.feeds:
                 share = amount * part / total
-                if feed not in moves:
-                    moves[feed] = list(_moves_of(feed, library))
-                for nutrient, moved in moves[feed]:
+                for nutrient, moved in effects.moves(feed):
                     worth = sum(prices.get(n, 0.0) * value for n, value in moved.items())
                     if worth:
                         found[feed, nutrient] = found.get((feed, nutrient), 0.0) + A_TENTH * share * worth

@@ -23,8 +23,8 @@ from rationlp.rations.solve.optimum import cost_unit
 from rationlp.rations.studies.figure_sources import figure_source
 from rationlp.rations.studies.figure_weights import (
     RECALLED,
+    Effects,
     FigureWeight,
-    Moves,
     contents_weights,
     figure_weights,
     handed_down,
@@ -145,8 +145,8 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     """The review copy of these rations."""
     named = [(ration_id(made.ration, farm.book), made) for made in makes]
     matrix = tuple(sorted(_matrix(makes, farm), key=lambda f: (-f.weight, not f.in_a_mix)))
-    moves: Moves = {}
-    weights = handed_down(figure_weights(makes, farm.library, moves), farm.library)
+    effects = Effects(farm.library)
+    weights = handed_down(figure_weights(makes, farm.library, effects), farm.library, effects)
     weak = sorted((*_weak_figures(matrix), *weak_bounds(made for _, made in named)), key=lambda row: -row.weight)
     rows = (dual for name, made in named for dual in _duals(name, made, farm.library))
     duals = tuple(sorted(rows, key=lambda row: not row.dual))  # of every ration those with a price first
@@ -165,7 +165,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
         confidence_pct=farm.book.farm.confidence_pct,
         requirement_margin_pct=farm.book.farm.requirement_margin_pct,
         review=REVIEW,
-        rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm.library, moves)) for name, made in named),
+        rations=tuple(ReviewedRation(name, made.ration, _recalled(made, farm, effects)) for name, made in named),
         matrix=matrix,
         duals=duals,
         from_memory=tuple(row for row in weak if MEMORY in row.how),
@@ -182,11 +182,11 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     )
 
 
-def _recalled(made: SolvedRation, library: Library, moves: Moves) -> tuple[FigureWeight, ...]:
+def _recalled(made: SolvedRation, farm: Farm, effects: Effects) -> tuple[FigureWeight, ...]:
     """The recalled figures that move one ration most, weight of computed ones laid on what they came from."""
     if made.answer.solution is None:
         return ()
-    rows = handed_down(figure_weights([made], library, moves), library)
+    rows = handed_down(figure_weights([made], farm.library, effects), farm.library, effects)
     return tuple(row for row in rows if row.how in RECALLED and row.weight)[:MOST_RECALLED]
 
 
