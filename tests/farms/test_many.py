@@ -16,7 +16,7 @@ import pytest
 from command_line import run
 
 import rationlp
-from rationlp.cli import many as command
+from rationlp.cli.commands import many as command
 from rationlp.farms import results
 from rationlp.farms.kept import kept_results, part_of
 from rationlp.farms.processes import end_with_parent

@@ -226,8 +226,8 @@ def test_csv_on_stdout_is_the_table(book, call, tmp_path):
 
 def test_help_of_sheets_loads_no_workbook_library():
     code = (
-        "import sys; from rationlp.cli.sheets import command; heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & "
-        "set(sys.modules);"
+        "import sys; from rationlp.cli.commands.sheets import command; "
+        "heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & set(sys.modules);"
         "sys.exit(', '.join(heavy) or 0)"
     )
     done = subprocess.run(
