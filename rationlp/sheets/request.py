@@ -38,7 +38,7 @@ class SheetRequest:
     also_for: tuple[str, ...] = ()
 
 
-def wish_of(
+def read_request(
     book: Book,
     batch: str | None = None,
     mixer_volume: str | None = None,
@@ -47,7 +47,7 @@ def wish_of(
     days: int | None = None,
     on: str | None = None,
 ) -> SheetRequest:
-    """The wish behind the words of the command line. Raises RequestError with everything that cannot be read."""
+    """The request behind the words of the command line. Raises RequestError with everything that cannot be read."""
     problems: list[Problem] = []
     system = book.farm.units
     full_mixer = batch is not None and batch.strip().casefold() == MIXER

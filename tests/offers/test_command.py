@@ -225,4 +225,4 @@ def test_mixes_that_cost_the_same_are_sought_only_where_they_are_told(monkeypatc
     assert len(sought) == 1
     brief = farm.offers("sw_gro_25_50", "north", equals=False)
     assert len(sought) == 1 and not brief.equals
-    assert brief.worths == told.worths and brief.stakes == told.stakes
+    assert brief.worths == told.worths and brief.purchases == told.purchases

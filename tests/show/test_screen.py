@@ -11,7 +11,7 @@ from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.show.first import sheets
 from rationlp.show.first.asked import Asked, Detail
-from rationlp.show.first.offers import _stake_lines
+from rationlp.show.first.offers import _purchase_lines
 from rationlp.show.first.screen import laid_out, mix_words, print_things
 from rationlp.show.terminal import Table, Terminal, wrapped
 
@@ -182,11 +182,11 @@ def test_no_number_is_parted_from_its_unit_at_the_end_of_a_line():
 
 
 def test_the_purchases_of_many_bins_fit_the_screen():
-    stake = SimpleNamespace(
+    purchase = SimpleNamespace(
         offer="soy", price=400.0, tonnes=3.5, needed_by=(), at_stake=120.0, stays_from=350.0, stays_to=450.0
     )
     for bins, columns in ((["a", "b"], 3), (["a", "b", "c"], 2), ([f"bin{n}" for n in range(7)], 1)):
-        told, lines = _stake_lines(100, {"soy": dict.fromkeys(bins, stake)}, ["soy"], bins, UNITS)
+        told, lines = _purchase_lines(100, {"soy": dict.fromkeys(bins, purchase)}, ["soy"], bins, UNITS)
         assert told == columns
         assert max(map(len, lines)) <= 100 and len(lines) == 2
 
