@@ -197,9 +197,9 @@ def test_a_batch_for_days_is_as_large_as_makes_the_doses_of_premix_whole(demo_bo
     assert any("whole number of divisions of the hand scale" in note for note in found.notes)
 
 
-@pytest.mark.parametrize(("request", "size"), [(SheetRequest(batch_kg=173), 173), (SheetRequest(), 500)])
-def test_a_batch_asked_for_by_mass_stays(demo_book, library, request, size):
-    assert planned(demo_book, library, request, "sw_nur_11_25")[0].runs[0].size == size
+@pytest.mark.parametrize(("asked", "size"), [(SheetRequest(batch_kg=173), 173), (SheetRequest(), 500)])
+def test_a_batch_asked_for_by_mass_stays(demo_book, library, asked, size):
+    assert planned(demo_book, library, asked, "sw_nur_11_25")[0].runs[0].size == size
 
 
 def test_no_batch_of_more_than_twice_what_the_days_take(demo_book, library):
