@@ -18,10 +18,10 @@ from rationlp.rations.solve.general import whole
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
-from rationlp.sheets import nearest
-from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale
-from rationlp.sheets.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
+from rationlp.sheets.weights import nearest
+from rationlp.sheets.weights.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale
+from rationlp.sheets.weights.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
 
 from .conftest import Small
 
