@@ -11,20 +11,16 @@ from rationlp.book.records import Book, Group, Settings
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
-from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.scale import Scale, common_multiple, down_to, exact, shown, up_to
+from rationlp.sheets.weights.even import MOST_EXTRA, even_mass
+from rationlp.sheets.weights.scale import Scale, common_multiple, down_to, exact, shown, up_to
 
 PARTS_OF_A_BATCH = 20
 """A batch of the feed year is a whole number of these parts of a full one: 1,400 lb and not 1,348, so that doses come
 out even."""
-MOST_EXTRA = 2
-"""A batch for so many days is made larger, so that doses come out even, by no more than it is itself (common practice:
-the feed is eaten next)."""
-FINEST_DOSE = 10**6  # a dose of premix is a fraction with no larger denominator
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,31 +92,6 @@ def plan(recipe: SolvedRation, scale: Scale, request: SheetRequest) -> BatchPlan
         room = (f"A batch takes about {units.room(volume)}, at {units.loose(density or 0.0)} with the grain ground.",)
     _note_fill(volume, request, notes)
     return BatchPlan(runs, tuple(notes), room, volume)
-
-
-def even_mass(recipe: SolvedRation, scale: Scale) -> Fraction:
-    """The mass of which every batch must be a whole multiple so that its doses of premix are whole divisions of the
-    hand scale. It matters because a dose may often be neither smaller (the need) nor larger (a legal maximum)."""
-    return common_multiple(
-        scale.step,
-        *(
-            scale.hand_step / Fraction(candidate.premix_inclusion).limit_denominator(FINEST_DOSE)
-            for share, candidate in zip(recipe.column_shares, recipe.formula.candidates, strict=True)
-            if share > IN_MIX and candidate.premix_covers and candidate.premix_inclusion
-        ),
-    )
-
-
-def even_words(recipe: SolvedRation, batch: Fraction, scale: Scale) -> str:
-    """The nearest batches of which the premix is whole divisions of the hand scale, and which the mixer holds; empty
-    where this one is, and where there is none within MOST_EXTRA of it."""
-    even, capacity = even_mass(recipe, scale), recipe.farm.settings.mixer_capacity_kg
-    most = min(MOST_EXTRA * batch, exact(capacity, scale.unit)) if capacity else MOST_EXTRA * batch
-    sizes = [shown(size, scale.step) for size in (down_to(batch, even), up_to(batch, even)) if 0 < size <= most]
-    if batch % even == 0 or not sizes:
-        return ""
-    which = "hand scale" if scale.hand_below else "scale"
-    return f"Mix {' or '.join(sizes)} {scale.unit}: the premix is then a whole number of divisions of the {which}."
 
 
 def _even_batches(

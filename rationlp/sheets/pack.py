@@ -20,15 +20,15 @@ from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
-from rationlp.sheets.larger import what_can_be_weighed
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
 from rationlp.sheets.order import BUCKET, Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.purchases import counted_once, left_of, purchase_list
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import WholeMix, whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale, shown
-from rationlp.sheets.whole_program import Tool, Way
+from rationlp.sheets.weights.larger import what_can_be_weighed
+from rationlp.sheets.weights.rounding import WholeMix, whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale, shown
+from rationlp.sheets.weights.whole_program import Tool, Way
 
 MOST_REMEDIES = 4  # named on a page
 NEAREST = "`rationlp ration` prints the nearest mix."

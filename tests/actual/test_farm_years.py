@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 from weighings import DAY, Case, ordinary
 
-from rationlp.actual import known, readback
+from rationlp.actual import judge, known, readback
 from rationlp.actual.faults import JUDGED_AS_WRITTEN
 from rationlp.actual.printed import Filled, Printed, Sheets, filled_sheets, printed_sheets
 from rationlp.actual.report import ActualReport, enter, report_of
@@ -147,7 +147,8 @@ MADE: dict[object, list] = {}
 
 @pytest.fixture
 def once(monkeypatch):
-    """Each ration is calculated once in all years."""
+    """Each ration is calculated once in all years; what to add to a batch (tests/sheets/test_actual.py) takes half of
+    the time, and is not looked for."""
 
     def solved(farm, stages, bins, together=False):
         key = (tuple(stages), tuple(bins), tuple(row.sample for row in farm.book.samples))
@@ -156,6 +157,7 @@ def once(monkeypatch):
         return MADE[key]
 
     monkeypatch.setattr(known, "solve_rations", solved)
+    monkeypatch.setattr(judge, "remedies", lambda *asked: [])
 
 
 def went_in(case: Case, chance: random.Random) -> tuple[dict[str, float], str]:

@@ -18,8 +18,8 @@ from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import PRACTICE_RANK, PRICED_RANKS
 from rationlp.rations.solve.nearest import WORTH, NearestAtPrices, without_dear_practice
 from rationlp.reasons import Kind, Severity
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import exact, farm_scale
 
 STAGE = "sw_gest_p2_early"
 FIBRE = ("bran", "alfalfa", "canola_meal")

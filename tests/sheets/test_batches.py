@@ -17,7 +17,6 @@ from rationlp.reasons import Kind, Severity
 from rationlp.sheets.batches import (
     Run,
     equal_batches,
-    even_mass,
     ground_density,
     mix_density,
     plan,
@@ -26,7 +25,8 @@ from rationlp.sheets.batches import (
 from rationlp.sheets.model import NoSheet
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest, read_request
-from rationlp.sheets.scale import farm_scale
+from rationlp.sheets.weights.even import even_mass
+from rationlp.sheets.weights.scale import farm_scale
 from rationlp.show.first.sheets import print_first
 from rationlp.units import KG_PER_LB, M_PER_FT
 

@@ -9,11 +9,12 @@ import pytest
 
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, BucketIngredient, fill_bucket, is_liquid, order_of_adding
+from rationlp.sheets.bucket import Ingredient, fill_bucket
+from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale
-from rationlp.sheets.whole_program import Way
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale
+from rationlp.sheets.weights.whole_program import Way
 
 SCALE = Scale("kg", Fraction(1), Fraction(1, 100), Fraction(10))
 BATCH = Fraction(500)
@@ -98,7 +99,7 @@ def check_dilution(bucket):
 
 def item(candidate, mass, tool="hand scale"):
     step = SCALE.hand_step if tool == "hand scale" else SCALE.step
-    return BucketIngredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
+    return Ingredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
 
 
 def test_a_trace_is_thinned_in_steps():

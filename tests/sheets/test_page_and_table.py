@@ -17,7 +17,7 @@ from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.report.papers.mix_sheets import sheets_page
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.scale import shown
+from rationlp.sheets.weights.scale import shown
 
 VOID = {"meta", "br"}
 

@@ -12,8 +12,8 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import exact, farm_scale
 
 FEW = (["sw_gro_25_50", "hen_brown_110"], ["north"])
 COARSE = {"scale_step_kg": 5, "batch_kg": 7000, "mixer_capacity_kg": 8000}
@@ -106,7 +106,7 @@ def test_no_clock_is_read(demo_book, library, monkeypatch):
 
     for name in ("time", "monotonic", "perf_counter", "process_time"):
         monkeypatch.setattr(time, name, no_clock, raising=True)
-    import rationlp.sheets.rounding as rounding
+    import rationlp.sheets.weights.rounding as rounding
 
     real, seen = rounding.solve_whole, []
 

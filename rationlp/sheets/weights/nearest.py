@@ -9,7 +9,7 @@ from rationlp.rations.program.program import SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS
 from rationlp.rations.solve.general.whole import WholeAnswer, solve_whole
 from rationlp.rations.solve.nearest import PRICED, WEIGHT, WORTH, step_of, steps_of
-from rationlp.sheets.whole_program import PackedRow, WholeProgram
+from rationlp.sheets.weights.whole_program import PackedRow, WholeProgram
 
 NONE_MORE = 1e-6  # of a need, and of itself: so much may a shortfall once found grow in a later step, by rounding
 
