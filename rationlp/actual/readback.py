@@ -28,7 +28,7 @@ from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
-from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG, parse_quantity, unclear_mass
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
@@ -213,8 +213,9 @@ class _Reader:
         """Words: a tick, a mass with its unit, or a number typed as text."""
         if text.casefold() in TICKS:
             return Entry(cell, row.label, asked, asked, True, row.offer)
-        if unclear_ton(text, "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"):
-            self._error(cell, repr(text), *WHICH_TON)
+        system = "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"
+        if which := unclear_mass(text, system):
+            self._error(cell, repr(text), *which)
             return None
         try:
             mass = parse_quantity(text, MASS_KG, self.printed.unit) / MASS_KG[self.printed.unit]

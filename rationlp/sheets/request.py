@@ -10,7 +10,7 @@ from rationlp.book.asked import read_asked_day
 from rationlp.book.lookup import groups_named
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError
-from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
+from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, parse_quantity, unclear_mass
 
 MIXER = "mixer"
 """The word for a batch as large as the mixer holds."""
@@ -83,8 +83,8 @@ def _quantity(
     unit = (BOOK_MASS_UNIT if table is MASS_KG else BOOK_VOLUME_UNIT)[system]
     try:
         value = parse_quantity(text, table, unit)
-        if table is MASS_KG and unclear_ton(text, system):
-            problems.append(Problem("error", option, "", repr(text), *WHICH_TON))
+        if table is MASS_KG and (which := unclear_mass(text, system)):
+            problems.append(Problem("error", option, "", repr(text), *which))
             return None
     except ValueError as error:
         problems.append(Problem("error", option, "", str(error), expected, "Correct it."))

@@ -26,6 +26,8 @@ hay silage haylage stover cob sprout fat seed
 """
 PARTS = frozenset(_PARTS.split())
 """Words that make another feed of a plant, in the singular: pea protein is no pea (common practice)."""
+FORMS = frozenset(["feed", "ration", "diet", "mash", "meal", "pellet", "crumble", "crumb", "nut", "mix"])
+"""What stands behind the name of animals where their feed is meant (common practice)."""
 _IN_BRACKETS = re.compile(r"\s*\([^)]*\)")
 
 
@@ -54,7 +56,8 @@ def family_finder(library: Library) -> Finder:
 @lru_cache(maxsize=8)
 def stage_finder(library: Library) -> Finder:
     """Every stage of the library."""
-    return Finder((_stage_name(stage, library) for stage in library.stages.values()), _others(library, "stage"))
+    names = (_stage_name(stage, library) for stage in library.stages.values())
+    return Finder(names, _others(library, "stage"), forms=FORMS)
 
 
 @lru_cache(maxsize=8)
