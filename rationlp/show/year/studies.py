@@ -21,6 +21,13 @@ from rationlp.year.studies.seed_mix import CAUTION, SeedMix
 from rationlp.year.studies.separate import LOST, PURITY, Separated
 
 AS_IT_STANDS = "Against the book as it stands"
+IN_VAIN = (
+    "What home-grown feed costs, what separating is worth and what to sow are told once everybody can be fed: mend "
+    "that first."
+)
+LITTLE = 0.001
+"""Of the home-grown feed: so much more of it is none."""
+DENSER = "No more home-grown feed is fed: its share rises because richer feed is bought, of which less is eaten."
 
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
@@ -30,16 +37,21 @@ def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, unit
     if more.before is not None:
         for line in change_lines(year_change(more.before, year), book, units, AS_IT_STANDS):
             out.print(line, strong=True)
+    if more.in_vain:
+        out.print(IN_VAIN, strong=True)
     if more.frontier:
         out.print(_frontier(more.frontier, units))
+        if more.frontier[-1].grown_tonnes <= more.frontier[0].grown_tonnes * (1 + LITTLE):
+            out.print(DENSER)
     if more.separated:
         out.print(_separated(more.separated, units))
         out.print(
             f"Worth after cleaning, of crops {100 * PURITY:g} % pure with {100 * LOST:g} % lost (common practice; ask "
-            "your cleaner). What a crop would bring if sold by itself is not in it."
+            "your cleaner); what is lost is missed at what the grain brings. What a crop would bring if sold by itself "
+            "is not in it."
         )
     if more.seed_mix is not None:
-        _print_seed_mix(out, more.seed_mix, units)
+        _print_seed_mix(out, more.seed_mix, book, units)
 
 
 def print_rest(then: Year, now: Year, book: Book) -> None:
@@ -53,7 +65,7 @@ def print_rest(then: Year, now: Year, book: Book) -> None:
     out.print(f"`rationlp year --from {shown(now.season.first, book)}` prints the new plan.")
 
 
-def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
+def _print_seed_mix(out: Terminal, found: SeedMix, book: Book, units: BookUnits) -> None:
     area = ("acre", HA_PER_ACRE) if units.mass == "lb" else ("ha", 1.0)
     made = table(
         "Seed for next season",
@@ -73,16 +85,28 @@ def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
         made.add_row(row.crop, *shares, *seed)
     out.print(made)
     gain = money(found.gain_per_hectare * area[1], units.currency)
+    if found.unfed:
+        out.print(
+            f"! {', '.join(found.unfed)} cannot be fed from it or from today's shares: no gain is told.", strong=True
+        )
+    else:
+        out.print(
+            f"Gain over today's shares {gain} per {area[0]}; it gains in {100 * found.sure:.0f} % of "
+            f"{len(found.gains)} draws of the yields. Land equivalent ratio {found.land_equivalent_ratio:.2f}.",
+            strong=True,
+        )
     out.print(
-        f"Gain over today's shares {gain} per {area[0]}; it gains in {100 * found.sure:.0f} % of {len(found.gains)} "
-        f"draws of the yields. Land equivalent ratio {found.land_equivalent_ratio:.2f}.",
-        strong=True,
+        f"It yields {units.bulk(found.harvest_tonnes)}: what is fed is worth what it spares, what is left over "
+        f"({units.amount(found.left_tonnes)}) counts {units.price(found.price_per_tonne, units.currency)} per "
+        f"{units.word}, whatever its crops: what today's bins bring on the farm (sale_price less selling_cost)."
     )
+    yields = {row.crop: row.yield_kg_per_ha for row in book.crops}
     for crop, times in found.comes_in:
         if times is None:
             out.print(f"- {crop} would not pay for more land at twice its yield.")
         else:
-            out.print(f"- {crop} would pay for more land from about {times:g} times its yield on.")
+            much = f"{units.small(times * yields[crop] * area[1])} {units.mass} per {area[0]}"
+            out.print(f"- {crop} would pay for more land from about {much} on, {times:.2f} times its yield.")
     out.print(CAUTION, strong=True)
 
 
@@ -100,8 +124,14 @@ def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
 def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
     made = table(
         "Home-grown share of the year",
-        [("Home-grown, %", "right"), (units.currency, "right"), ("More than today", "right")],
+        [
+            ("Home-grown, %", "right"),
+            (f"Home-grown, {units.short}", "right"),
+            (units.currency, "right"),
+            ("More than today", "right"),
+        ],
     )
     for point in frontier:
-        made.add_row(f"{100 * point.reached:.1f}", money(point.cost), money(point.cost - frontier[0].cost))
+        share, grown = f"{100 * point.reached:.1f}", units.bulk(point.grown_tonnes).split()[0]
+        made.add_row(share, grown, money(point.cost), money(point.cost - frontier[0].cost))
     return made
