@@ -8,7 +8,7 @@ import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.numbers import Floats, Places
-from rationlp.offers.vertex import Corner, Rows, proved_corner
+from rationlp.offers.vertex import Corner, Rows, next_corner, proved_corner
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.chance import TOLERANCE as EXACT
 from rationlp.rations.solve.chance import ChanceRow, Demanding
@@ -138,6 +138,7 @@ class PricedProgram:
         """
         sign = -1.0 if upward else 1.0
         least = MOVED * float(held.sum())
+        self._look_beside(column, held, sign)
         change, taker = self._soonest(self.corners, column, held[column], value, sign, least)
         if taker is None:
             change, taker = self._soonest([self._most_moved(column, sign)], column, held[column], value, sign, least)
@@ -156,6 +157,14 @@ class PricedProgram:
                 return float(change), taker
             change, taker = sooner, found
         raise SolverError("The price at which the mix changes did not settle.")
+
+    def _look_beside(self, column: int, held: Floats, sign: float) -> None:
+        """Put the corner beside the mix `held` to those known: most often it is the one that takes over."""
+        start = next((corner for corner in self.corners if corner.amounts is held), None)
+        if start is not None and not self.chances:
+            beside = next_corner(start, self.rows, self.costs, column, sign)
+            if beside is not None:
+                self._keep(beside)
 
     def _soonest(
         self, known: list[Corner], column: int, held: float, value: float, sign: float, least: float

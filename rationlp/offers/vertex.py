@@ -24,6 +24,8 @@ DUST = 1e-15
 """An amount below this part of the largest is the rounding of the inverse."""
 SURE = 1e-10
 """A corner is used again for other prices only if no reduced cost is below this part of the largest price."""
+STEPS = 4
+"""So many steps of no length are taken from a corner at most before the solver is asked."""
 _SIGNS = {">=": 1.0, "<=": -1.0, "=": 0.0}
 
 
@@ -66,11 +68,12 @@ class Corner:
 
     For a price list c, `c[columns] @ duals` is the price of each binding row, the normalization last, and that times
     `held`, these rows, what each column is worth. `signs` are the senses of the rows (0: either sign of price), `out`
-    the columns that may not be used.
+    the columns that may not be used, `rows` the places of the binding rows.
     """
 
     amounts: Floats
     columns: Places
+    rows: Places
     held: Floats
     duals: Floats
     signs: Floats
@@ -111,6 +114,34 @@ class Corner:
     def value(self, costs: Floats) -> float:
         """The cost of the corner at one price list."""
         return float(costs @ self.amounts)
+
+    def first_change(self, costs: Floats, column: int, sign: float) -> tuple[float, Floats, int]:
+        """How far the price of a column may fall (sign 1) or rise (-1) before its basis is not the cheapest any more.
+
+        With it how the amounts move as the column that comes in, or the row that is let go, moves by one, and the place
+        of that column, or -1 less the place of that row. Infinite where no price is far enough.
+        """
+        (prices,), (reduced,) = self._prices(costs[None, :])
+        basic = np.flatnonzero(self.columns == column)
+        faster = -sign * self.duals[basic[0]] if len(basic) else np.zeros(len(prices))
+        rate = -faster @ self.held
+        rate[column] -= sign
+        rate[self.columns] = rate[self.out] = 0.0
+        left = np.concatenate([reduced, prices[:-1] * self.signs])
+        falls = -np.concatenate([rate, faster[:-1] * self.signs])
+        able = falls > SURE * max(float(np.abs(falls).max()), 1.0)
+        if not able.any():
+            return float("inf"), np.zeros(len(costs)), 0
+        changes = np.where(able, np.maximum(left, 0.0) / np.where(able, falls, 1.0), np.inf)
+        first = int(changes.argmin())
+        moves = np.zeros(len(costs))
+        if first < len(costs):
+            moves[self.columns] = -self.duals @ self.held[:, first]
+            moves[first] = 1.0
+            return float(changes[first]), moves, first
+        row = first - len(costs)
+        moves[self.columns] = self.signs[row] * self.duals[:, row]
+        return float(changes[first]), moves, -1 - int(self.rows[row])
 
 
 def proved_corner(
@@ -168,4 +199,44 @@ def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = ()
     free = set(lifted).intersection(basis.rows)
     duals = inverse.copy() if free else inverse
     duals[:, [place for place, row in enumerate(basis.rows) if row in free]] = 0.0  # a row that is lifted has no price
-    return Corner(amounts, columns, held, duals, rows.signs[binding], mask)
+    return Corner(amounts, columns, binding, held, duals, rows.signs[binding], mask)
+
+
+def next_corner(start: Corner, rows: Rows, costs: Floats, column: int, sign: float) -> Corner | None:
+    """The corner beside `start` that takes over as the price of a column falls (sign 1) or rises (-1) from `costs`.
+
+    None where no change of that price is enough, or where steps of no length (several rows at one point) lead nowhere.
+    One step of the simplex method with a price as parameter (S. Gass, T. Saaty, Naval Research Logistics Quarterly 2,
+    39-45, 1955); the corner is proved feasible, and whoever takes it proves from where on it is the cheapest.
+    """
+    here, costs = start, costs.copy()
+    for _ in range(STEPS):
+        change, moves, comes = here.first_change(costs, column, sign)
+        if not np.isfinite(change):
+            return None
+        costs[column] -= sign * change
+        leaves = _first_met(here, rows, moves)
+        if leaves is None:
+            return None
+        held = {*here.columns.tolist(), *(-1 - here.rows).tolist()} ^ {comes, leaves}
+        columns, binding = sorted(x for x in held if x >= 0), sorted(-1 - x for x in held if x < 0)
+        try:
+            here = corner(rows, here.held[-1], Basis(tuple(columns), tuple(binding), normalized=True))
+        except SolverError:
+            return None
+        if abs(here.amounts[column] - start.amounts[column]) > SURE * float(start.amounts.sum()):
+            return here
+    return None
+
+
+def _first_met(start: Corner, rows: Rows, moves: Floats) -> int | None:
+    """What first stops amounts that move so: the place of a column that is used up, or -1 less the place of a row."""
+    taken = start.columns[moves[start.columns] < -SURE * float(np.abs(moves).max())]
+    value, rate = rows.signs * (rows.coefficients @ start.amounts), rows.signs * (rows.coefficients @ moves)
+    rate[start.rows] = 0.0
+    nearing = np.flatnonzero(rate < -SURE * (rows.sizes @ np.abs(moves)))
+    lengths = np.concatenate([start.amounts[taken] / -moves[taken], np.maximum(value[nearing], 0.0) / -rate[nearing]])
+    if not len(lengths):
+        return None
+    first = int(lengths.argmin())
+    return int(taken[first]) if first < len(taken) else -1 - int(nearing[first - len(taken)])

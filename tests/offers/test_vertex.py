@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rationlp.offers.vertex import Rows, corner
+from rationlp.offers.vertex import Rows, corner, next_corner
 from rationlp.rations.program.program import Basis, ProgramRow
 
 BOTH_IN = Basis(columns=(0, 1), rows=(0,), normalized=True)
@@ -19,3 +19,20 @@ def test_a_row_that_is_lifted_has_no_price() -> None:
     assert standing.proves(prices).tolist() == [True, True]
     assert lifted.proves(prices).tolist() == [True, False]
     assert lifted.amounts.tolist() == [0.5, 0.5]
+
+
+def test_the_corner_beside_is_the_one_that_takes_over() -> None:
+    """Of three feeds, at 1, 2 and 1.5, the first is cheapest; at most half may be the third (worked by hand).
+
+    As the third falls below 1 it takes its half, and as the first rises past 1.5.
+    """
+    rows, ones = Rows([ProgramRow("at most half of the third", (1.0, 1.0, -1.0), ">=")], 3), np.ones(3)
+    first = corner(rows, ones, Basis(columns=(0,), rows=(), normalized=True))
+    costs = np.array([1.0, 2.0, 1.5])
+    falling = next_corner(first, rows, costs, column=2, sign=1.0)
+    rising = next_corner(first, rows, costs, column=0, sign=-1.0)
+    assert falling is not None and rising is not None
+    assert falling.amounts.tolist() == [0.5, 0.0, 0.5]
+    assert rising.amounts.tolist() == [0.5, 0.0, 0.5]
+    assert next_corner(first, rows, costs, column=0, sign=1.0) is None  # cheaper, it stays alone
+    assert falling.proves(np.array([[1.0, 2.0, 1.0], [1.0, 2.0, 0.5], [1.0, 2.0, 1.1]])).tolist() == [True, True, False]

@@ -40,11 +40,13 @@ class Tree(HTMLParser):
         self.faults += [f"{name} is not closed" for name in self.open]
 
     def handle_starttag(self, tag, attrs):
+        self._apart(tag)
         self.elements.append((tag, dict(attrs), tuple(self.open)))
         if tag not in VOID:
             self.open.append(tag)
 
     def handle_endtag(self, tag):
+        self._apart(tag)
         if tag in VOID:
             return
         if not self.open or self.open.pop() != tag:
@@ -56,7 +58,12 @@ class Tree(HTMLParser):
 
     @cached_property
     def text(self) -> str:
-        return re.sub(r"\s+", " ", " ".join(self.words))
+        return re.sub(r"\s+", " ", "".join(self.words))
+
+    def _apart(self, tag):
+        """What stands in two elements is two words, but for those that stand within a line."""
+        if tag != "span":
+            self.words.append(" ")
 
     def all(self, tag):
         return [(attributes, above) for name, attributes, above in self.elements if name == tag]
