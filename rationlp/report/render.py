@@ -21,9 +21,12 @@ LANGUAGE = "en"
 """Of every sentence the program has."""
 FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
 """Style and script of the page of a farm."""
-_LINELESS = re.compile(r"(<(?:script|style|svg|title|option)\b.*?</(?:script|style|svg|title|option)>)", re.DOTALL)
+_LINELESS = re.compile(r"(<(script|style|svg|title|option)\b.*?</\2>)", re.DOTALL)
 """What has no lines to break."""
-_UNITS = "%|kg|g|mg|t|lb|oz|tons?|bu|g/kg|mg/kg|µg/kg|kcal/kg|Mcal/kg|lb/bu|kg/hL|kg/m³|IU/kg|IU|m|ft|in|L|gal|°C|°F|days?|head"
+_UNITS = (
+    "%|kg|g|mg|t|lb|oz|tons?|bu|g/kg|mg/kg|µg/kg|kcal/kg|Mcal/kg|lb/bu|kg/hL|kg/m³|IU/kg|IU|m|ft|in|L|gal|°C|°F|"
+    "days?|head"
+)
 
 
 def rendered(template: str, settings: Settings, *, look: str, script: str = "", top: str = "", **values: Any) -> str:
@@ -62,6 +65,7 @@ def whole_measures(page: str, currency: str) -> str:
     outside_tags = "(?=[^<>]*<)"  # a `>` that somebody typed is escaped
     measure = re.compile(rf"(?<![\w.,-])(?:± )?\d[\d.,]* {unit}{outside_tags}")
     pieces = _LINELESS.split(page)
+    del pieces[2::3]  # the names of the elements
     pieces[::2] = [measure.sub(r'<span class="id">\g<0></span>', text) for text in pieces[::2]]
     return "".join(pieces)
 

@@ -28,6 +28,14 @@ def test_no_line_ends_between_a_number_and_its_unit(text, held):
     assert done.replace('<span class="id">', "").replace("</span>", "") == f"<p>{text}</p>"
 
 
-@pytest.mark.parametrize("text", ['<p title="3 kg">x</p>', "<svg><text>3 kg</text></svg>", "<script>3 kg</script>"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        '<p title="3 kg">x</p>',
+        "<svg><title>In 3 kg</title><desc>3 kg</desc><text>3 kg</text></svg>",
+        "<script>3 kg</script>",
+        "<option>3 kg</option>",
+    ],
+)
 def test_attributes_pictures_and_the_script_stay_as_they_are(text):
     assert whole_measures(text, "EUR") == text
