@@ -89,7 +89,9 @@ def test_what_a_command_says_names_the_field_and_no_option():
     told = "error: --group: found nothing mixed for hens; expected batches.\n1 problem to put right; nothing was done."
     asked = "error: Group: found nothing mixed for hens; expected batches.\n1 problem to put right; nothing was done."
     assert in_words_of_the_page(told) == asked
-    assert in_words_of_the_page("Ask rationlp ration --price OFFER=PRICE.") == "Ask rationlp ration --price OFFER=PRICE."
+    assert (
+        in_words_of_the_page("Ask rationlp ration --price OFFER=PRICE.") == "Ask rationlp ration --price OFFER=PRICE."
+    )
 
 
 def test_only_groups_of_the_book_reach_a_command(visitor):
