@@ -180,10 +180,10 @@ class OpenFarm(Farm):
         ['sw_boar north']
         """
         from rationlp.sheets.pack import make_pack
-        from rationlp.sheets.request import wish_of
+        from rationlp.sheets.request import read_request
 
-        wish = wish_of(self.book, batch, mixer_volume, batches, names(groups), days, on)
-        return make_pack(self, wish, names(stages), names(bins), together)
+        request = read_request(self.book, batch, mixer_volume, batches, names(groups), days, on)
+        return make_pack(self, request, names(stages), names(bins), together)
 
     def week_sheets(
         self,
@@ -196,11 +196,11 @@ class OpenFarm(Farm):
     ) -> Pack:
         """Mix sheets of the plan of the year for the days from `week` on (by default seven): its mixes, from its bins,
         as much as is eaten then. Raises RequestError, BookError, SolverError."""
-        from rationlp.sheets.request import wish_of
+        from rationlp.sheets.request import read_request
         from rationlp.year.week import WEEK, week_sheets
 
-        wish = wish_of(self.book, batch, mixer_volume, on=week)
-        return week_sheets(self, self.year(bins), wish, days or WEEK)
+        request = read_request(self.book, batch, mixer_volume, on=week)
+        return week_sheets(self, self.year(bins), request, days or WEEK)
 
     def year(
         self,

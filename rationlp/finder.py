@@ -55,18 +55,21 @@ class Finder:
     """Names to look among, the most likely first where nothing else tells them apart.
 
     `others` are names of things that are not among them: none of these comes near. `parts` are words that make another
-    thing of what stands before them (`oil`, `hulls`): only what has them too comes near.
+    thing of what stands before them (`oil`, `hulls`): only what has them too comes near. `forms` are words that may
+    stand behind a name and say nothing (`grower ration`).
     """
 
-    def __init__(self, names: Iterable[Name], others: Iterable[str] = (), parts: Iterable[str] = ()):
+    def __init__(
+        self, names: Iterable[Name], others: Iterable[str] = (), parts: Iterable[str] = (), forms: Iterable[str] = ()
+    ):
         self.names = {name.id: name for name in names}
-        self.others, self.parts = frozenset(others), frozenset(parts)
+        self.others, self.parts, self.forms = frozenset(others), frozenset(parts), frozenset(forms)
         self._by_id = {plain(name): name for name in self.names}
 
     def with_first(self, names: Iterable[Name]) -> Finder:
         """A finder that knows more names, the first to come to mind."""
         more = [name for name in names if name.id not in self.names]
-        return Finder([*more, *self.names.values()], self.others, self.parts)
+        return Finder([*more, *self.names.values()], self.others, self.parts, self.forms)
 
     @cached_property
     def _other_keys(self) -> frozenset[object]:
@@ -109,7 +112,8 @@ class Finder:
         found = tuple(dict.fromkeys(id_ for key in _keys(text) for id_ in self._by_key.get(key, ())))
         twice = _TWICE.fullmatch(text.strip())
         if found or twice is None:
-            return found
+            bare = self._formless(text)
+            return found if found or not bare else self.meant(bare)
         outside, inside = self.meant(twice[1]), self.meant(twice[2])
         return outside if outside == inside else ()
 
@@ -117,7 +121,7 @@ class Finder:
         """The ids that come near `text`, the likeliest first: by their words, else as a slip of the keys."""
         if found := self.meant(text):
             return found
-        words = words_of(text)
+        words = words_of(self._formless(text) or text)
         mended = self._split(words)
         if self._is_other(text) or self._is_other(" ".join(mended)):
             return ()
@@ -138,6 +142,11 @@ class Finder:
         """The ids as an error names them: `a, b or c`, or `a, b or 9 more`."""
         names = [self.names[id_].said or id_ for id_ in ids]
         return alternatives(names if len(names) <= most else [*names[:most], f"{len(names) - most} more"])
+
+    def _formless(self, text: str) -> str:
+        """The text without the words behind it that say only in which form it is fed; empty if there are none."""
+        *before, last = words_of(text) or ("",)
+        return " ".join(before) if last in self.forms else ""
 
     def _is_other(self, text: str) -> bool:
         return any(key in self._other_keys for key in _keys(text))
@@ -229,10 +238,11 @@ def _mended(token: str, known: Collection[str]) -> list[str]:
     close = slip_of(token, letters, CLOSE if len(token) >= SHORT else SWAPPED)
     if close or len(token) < SHORT:
         return [close or token]
+    slip = slip_of(token, letters, ALIKE)
     for at in range(3, len(token) - 2):
-        if token[at:] in known and _held(token[:at], known):
+        if token[at:] in known and (token[:at] in known or (not slip and _held(token[:at], known))):
             return [token[:at], token[at:]]
-    return [slip_of(token, letters, ALIKE) or token]
+    return [slip or token]
 
 
 def _written(name: Name) -> tuple[str, ...]:

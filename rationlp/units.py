@@ -23,6 +23,7 @@ MASS_KG = {
     "lbs": KG_PER_LB,
     "oz": KG_PER_LB / 16,
     "cwt": 100 * KG_PER_LB,
+    "quintal": 100.0,
     "ton": KG_PER_SHORT_TON,
     "tons": KG_PER_SHORT_TON,
 }
@@ -83,17 +84,17 @@ COMPOSITION_UNITS = {
 _QUANTITY = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*([A-Za-z/0-9]*)\s*$")
 
 
-WHICH_TON = (
-    "t for 1,000 kg, or 2000 lb for a short ton",
-    "Write which ton is meant.",
-)
-"""What is expected of a mass with a unit that `unclear_ton` refuses, and what to do."""
+WHICH_TON = ("t for 1,000 kg, or 2000 lb for a short ton", "Write which ton is meant.")
+WHICH_CWT = ("100 lb, or 112 lb for a British hundredweight", "Write which hundredweight is meant.")
+"""What is expected of a mass whose unit is more than one, and what to do."""
 
 
-def unclear_ton(unit: str, units: str) -> bool:
-    """Whether `unit`, with or without a number before it, is a ton that may be another one in a book of `units`."""
+def unclear_mass(unit: str, units: str) -> tuple[str, str] | None:
+    """What to ask of `unit`, with or without a number before it, if it may be another one in a book of `units`."""
     bare = unit.strip(" +-.,0123456789")
-    return bare == "T" if units == "us" else bare.casefold() in ("ton", "tons")
+    if units == "us":
+        return WHICH_TON if bare == "T" else None
+    return {"ton": WHICH_TON, "tons": WHICH_TON, "cwt": WHICH_CWT}.get(bare.casefold())
 
 
 def parse_quantity(text: str, table: dict[str, float], default_unit: str) -> float:

@@ -22,7 +22,8 @@ DEMO_BOOK = Path(__file__).parents[1] / "rationlp" / "book" / "demo_book"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--long", action="store_true", help="every check on all its cases, not on a few of them")
+    parser.addoption("--slow", action="store_true", help="also the tests marked `slow`")
+    parser.addoption("--long", action="store_true", help="every test, and every check on all its cases")
     parser.addoption("--fuzz", metavar="N", type=int, help="fuzzing with N books and as much of everything else")
     parser.addoption("--fuzz-seed", metavar="S", type=int, help="fuzzing with other inputs than those of every run")
     parser.addoption("--pictures", metavar="DIR", help="keep the pictures and prints of the page here")
@@ -30,16 +31,18 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Without --long none of the tests marked `long`, and of a test with a `seed` only its first few."""
+    """Without --slow none of the tests marked `slow`; without --long none of those marked `long`, and of a test with a
+    `seed` only its first few."""
     if config.getoption("--long"):
         return
+    beyond = {"long"} if config.getoption("--slow") else {"long", "slow"}
     seen: Counter[tuple[str, ...]] = Counter()
     kept, left = [], []
     for item in items:
         others = _without_seed(item)
         seen[others] += 1
         few = "seed" not in item_params(item) or seen[others] <= FEW_SEEDS
-        (kept if few and not item.get_closest_marker("long") else left).append(item)
+        (kept if few and not any(map(item.get_closest_marker, beyond)) else left).append(item)
     if left:
         config.hook.pytest_deselected(items=left)
         items[:] = kept

@@ -18,6 +18,8 @@ from rationlp.api import OpenFarm
 from rationlp.cli.app import app
 from rationlp.library import Library
 
+pytestmark = pytest.mark.slow
+
 FARMS = 500
 AWKWARD = 200
 SAME_MIX = 1e-6

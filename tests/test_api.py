@@ -25,6 +25,7 @@ def at_the_root(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
     monkeypatch.setattr("rationlp.api.load_library", lambda folder=None: library)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("module", ["rationlp", "rationlp.api"])
 def test_the_examples_of_the_interface_run(module: str):
     found = doctest.testmod(import_module(module), optionflags=doctest.ELLIPSIS)
@@ -37,6 +38,7 @@ def test_every_public_name_is_there_with_a_docstring():
         assert name == "__version__" or getattr(rationlp, name).__doc__, name
 
 
+@pytest.mark.slow
 def test_a_notebook_reads_a_book_changes_a_price_and_writes_a_table(tmp_path: Path):
     farm = rationlp.open_farm("demo/stillwater_bend")
     rations = farm.rations(bins="north")
@@ -75,6 +77,7 @@ ANSWERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", ANSWERS, ids=lambda words: words[0])
 def test_an_answer_is_the_document_and_the_tables_of_its_command(words, tmp_path):
     farm = rationlp.open_farm(DEMO)

@@ -18,6 +18,8 @@ from rationlp.book.records import Book
 from rationlp.cli.app import app
 from rationlp.library import Library
 
+pytestmark = pytest.mark.slow
+
 STAGE = "sw_gro_25_50"
 Change = Callable[[Sheets], None]
 

@@ -52,6 +52,7 @@ def test_a_name_is_read_as_what_is_meant(finders, library, kind, typed, wanted):
         assert meant == (wanted,)
 
 
+@pytest.mark.slow
 def test_no_suggestion_is_of_another_class_or_species_alone(finders, library):
     """Every typed name that is not known, with one letter left out, still finds the kin of what was meant."""
     for kind, typed, wanted in names():

@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parents[1]
 
 
@@ -23,9 +25,11 @@ def test_one_format():
     tool("ruff", "format", "--check", ".")
 
 
+@pytest.mark.slow
 def test_types_hold():
     tool("mypy")
 
 
+@pytest.mark.slow
 def test_nothing_is_dead():
     tool("vulture")

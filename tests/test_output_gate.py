@@ -144,6 +144,7 @@ def test_what_was_there_is_kept(tmp_path: Path):
     assert all(file.suffix == ".csv" and ".before-" in file.name for file in kept)
 
 
+@pytest.mark.slow
 def test_filled_in_sheets_and_other_books_are_never_written_over(folder: Path, tmp_path: Path):
     target = tmp_path / "mix.xlsx"
     arguments = ["sheets", str(folder), "--stage", "sw_boar", "--bin", "north", "-o", str(target)]

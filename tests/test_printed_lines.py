@@ -127,6 +127,7 @@ def run(words, folder):
 QUICK = ("check", "bin", "library", "schema", "new", "trace")
 
 
+@pytest.mark.slow
 def test_quick_lines_of_every_page_run_on_the_demo(demo_folder):
     lines = [
         words
@@ -145,6 +146,7 @@ def test_every_printed_line_runs_on_the_demo_as_printed(page, demo_folder):
         run(words, demo_folder)
 
 
+@pytest.mark.slow
 def test_the_programmers_lines_run(demo_folder):
     page = (GUIDE / "programmer.md").read_text(encoding="utf-8")
     (code,) = re.findall(r"```python\n(.*?)```", page, re.S)

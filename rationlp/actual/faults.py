@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rationlp.actual.slips import other_unit, point_slip, swapped
+from rationlp.actual.slips import AMONG_OTHERS, Crossed, other_unit, point_slip, swapped
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.ledger.made_mix import MadeMix
@@ -21,8 +21,6 @@ IN_PLACE = 0.15
 SIZE_AMISS = 0.02
 MOST_IN_MIXER = 1.05
 """Times its capacity that a mixer is filled (common practice); more is two batches written as one."""
-MISWEIGHED = 0.05
-"""So far from ten times what was asked a weight is that looks like a slip of the decimal point."""
 JUDGED_AS_WRITTEN = "It is judged as written: if it was only written so, correct it and read it again."
 
 
@@ -45,10 +43,13 @@ class Weight:
     weighed: float
 
 
-def faults_of(weights: Sequence[Weight], made: MadeMix, size: float, book: Book) -> list[Fault]:
-    """Every fault of a batch, each weight in one of them: what was confused, then the one furthest off first."""
+def faults_of(
+    weights: Sequence[Weight], made: MadeMix, size: float, book: Book, crossed: Sequence[Crossed] = ()
+) -> list[Fault]:
+    """Every fault of a batch, each weight in one of them: what was confused (`crossed`: by the rows of the sheet), then
+    the one furthest off first."""
     units = units_of(book.farm)
-    found = [*_in_place(weights, units), *_swapped(weights, units)]
+    found = [*_in_place(weights, units), *_crossed(crossed, units), *_swapped(weights, units)]
     said = {name for fault in found for name in fault.names}
     for weight in sorted(weights, key=_far, reverse=True):
         if weight.name not in said and (fault := _off(weight, book, units)):
@@ -110,14 +111,23 @@ def _off(weight: Weight, book: Book, units: BookUnits) -> Fault | None:
     words = f"{label}: {size} ({100 * (ratio - 1):+.0f} %)."
     if 1.8 <= ratio <= 2.2:
         words = f"{label} went in twice: {size}."
+        if other := other_unit(ratio, units.mass, AMONG_OTHERS):
+            words = f"{label} went in twice, or {other} were written for {units.mass}: {size}. {JUDGED_AS_WRITTEN}"
     elif 0.45 <= ratio <= 0.55:
         words = f"Only half of {label}: {size}."
     if other := other_unit(ratio, units.mass):
         words = f"{label}: {size}, as if {other} were written for {units.mass}. {JUDGED_AS_WRITTEN}"
-    elif point_slip(ratio, MISWEIGHED):
+    elif point_slip(ratio):
         words = f"{label}: {size}, as if the decimal point were in the wrong place. {JUDGED_AS_WRITTEN}"
     severity = Severity.ASK if abs(ratio - 1) > SLIP else Severity.FEED
     return Fault(words, severity, (weight.name,))
+
+
+def _crossed(crossed: Sequence[Crossed], units: BookUnits) -> Iterator[Fault]:
+    for pair in crossed:
+        one, other = (f"{label} ({units.weight(kg)})" for label, kg in zip(pair.labels, pair.kg, strict=True))
+        told = f"{one} and {other} have each other's weight on the sheet. {JUDGED_AS_WRITTEN}"
+        yield Fault(told, Severity.ASK, pair.offers)
 
 
 def _swapped(weights: Sequence[Weight], units: BookUnits) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from rationlp.actual.faults import Weight, blamed, faults_of
 from rationlp.actual.remedies import remedies
-from rationlp.actual.slips import size_factor
+from rationlp.actual.slips import Crossed, size_factor
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.book.records import Book, Offer, Place, Settings
 from rationlp.book_units import units_of
@@ -74,15 +74,22 @@ class Judgement:
     label_line: str
 
 
-def judge(made: MadeMix, recipe: SolvedRation, target_kg: Mapping[str, float], farm: Farm) -> Judgement:
-    """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for."""
+def judge(
+    made: MadeMix,
+    recipe: SolvedRation,
+    target_kg: Mapping[str, float],
+    farm: Farm,
+    crossed: Sequence[Crossed] = (),
+) -> Judgement:
+    """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for, `crossed`
+    are rows of the sheet with each other's weight."""
     as_named = _same_feeds(made, target_kg, farm.book)
     formula, strangers = _with_strangers(as_named, recipe, farm)
     weighed = {name: mass for name, mass in as_named.weighed_kg.items() if mass > 0}
     size = size_factor(weighed, target_kg)
     asked = {name: mass * size for name, mass in target_kg.items()}
     weights = _weights(asked, as_named.weighed_kg, formula, farm)
-    faults = faults_of(weights, made, size, farm.book)
+    faults = faults_of(weights, made, size, farm.book, crossed)
     told = {name: fault.words for fault in reversed(faults) for name in fault.names}
     lines = tuple(WeighedLine(w.name, w.label, w.asked, w.weighed, told.get(w.name, "")) for w in weights)
     in_place = {name for fault in faults for name in fault.names}

@@ -14,8 +14,8 @@ from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.reasons import Severity
 from rationlp.sheets.batches import plan
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import farm_scale
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import farm_scale
 
 Key = tuple[str, tuple[str, ...]]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -21,14 +21,14 @@ from rationlp.actual.printed import (
     printed_sheets,
 )
 from rationlp.actual.readings import as_weights, readings_in
-from rationlp.actual.slips import Doubt, Entry, doubtful
+from rationlp.actual.slips import Crossed, Doubt, Entry, crossed_rows, doubtful
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
-from rationlp.units import BOOK_MASS_UNIT, MASS_KG, WHICH_TON, parse_quantity, unclear_ton
+from rationlp.units import BOOK_MASS_UNIT, MASS_KG, parse_quantity, unclear_mass
 
 TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 """Words that say: weighed as printed."""
@@ -37,7 +37,7 @@ TICKS = frozenset({"x", "ok", "yes", "y", "done", "\u2713", "\u2714", "\u2611"})
 @dataclass(frozen=True, slots=True)
 class ReadBack:
     """What a filled-in workbook says: batches made, the ration's id by the sheet's, lots by offer, the mixer test if
-    one was typed in."""
+    one was typed in, and of each batch by its number the rows that have each other's weight."""
 
     made: tuple[MadeMix, ...]
     rations: Mapping[str, str]
@@ -45,6 +45,7 @@ class ReadBack:
     mixer_test: Uniformity | None
     book_version: str
     warnings: tuple[Problem, ...]
+    crossed: Mapping[int, Sequence[Crossed]]
 
 
 def read_back(path: Path, book: Book) -> ReadBack:
@@ -74,14 +75,17 @@ def read_back(path: Path, book: Book) -> ReadBack:
     problems = list(_unlisted_lots(sheets, printed, book))
     lots = _lots(sheets) | _lots_on_sheets(sheets, printed)
     made: list[MadeMix] = []
+    crossed: dict[int, Sequence[Crossed]] = {}
     for sheet in printed:
         if sheet.tab in sheets:
-            made += _Reader(sheets[sheet.tab], sheet, version, book, lots, problems).batches()
+            reader = _Reader(sheets[sheet.tab], sheet, version, book, lots, problems)
+            made += reader.batches()
+            crossed |= reader.crossed
     test = _mixer_test(sheets, problems)
     if any(problem.severity == "error" for problem in problems):
         raise InputError(problems)
     rations = {sheet.id: sheet.ration for sheet in printed if sheet.ration}
-    return ReadBack(tuple(made), rations, lots, test, version, tuple(problems))
+    return ReadBack(tuple(made), rations, lots, test, version, tuple(problems), crossed)
 
 
 def _no_record(path: Path) -> Problem:
@@ -109,6 +113,7 @@ class _Reader:
     ):
         self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
         self.lots = lots
+        self.crossed: dict[int, Sequence[Crossed]] = {}
 
     def batches(self) -> list[MadeMix]:
         """A batch for every column with anything in it."""
@@ -169,6 +174,7 @@ class _Reader:
             self._error(cell, found, expected, do)
         lots = {offer: {self.lots[offer]: mass} for offer, mass in weighed.items() if offer in self.lots}
         number = self.printed.first_batch + box
+        self.crossed[number] = tuple(crossed_rows(entries, unit_kg))
         day = self._day(letter)
         bins = tuple(filter(None, self.printed.bin.split("+")))
         return MadeMix(
@@ -201,14 +207,15 @@ class _Reader:
         if value < 0:
             self._error(cell, f"{value:g}", f"{expected}, not below 0", "Correct it.")
             return None
-        return Entry(cell, row.label, float(value), asked, False)
+        return Entry(cell, row.label, float(value), asked, False, row.offer)
 
     def _typed(self, cell: str, text: str, row: PrintedRow, asked: float, expected: str) -> Entry | None:
         """Words: a tick, a mass with its unit, or a number typed as text."""
         if text.casefold() in TICKS:
-            return Entry(cell, row.label, asked, asked, True)
-        if unclear_ton(text, "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"):
-            self._error(cell, repr(text), *WHICH_TON)
+            return Entry(cell, row.label, asked, asked, True, row.offer)
+        system = "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"
+        if which := unclear_mass(text, system):
+            self._error(cell, repr(text), *which)
             return None
         try:
             mass = parse_quantity(text, MASS_KG, self.printed.unit) / MASS_KG[self.printed.unit]
@@ -220,7 +227,7 @@ class _Reader:
         if mass < 0:
             self._error(cell, repr(text), f"{expected}, not below 0", "Correct it.")
             return None
-        return Entry(cell, row.label, mass, asked, text[-1].isalpha())
+        return Entry(cell, row.label, mass, asked, text[-1].isalpha(), row.offer)
 
     def _day(self, letter: str) -> date | None:
         """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""

@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from rationlp.actual.slips import SWAPPED, TAKEN_FOR, Entry, in_units
+from rationlp.actual.slips import SWAPPED, TAKEN_FOR, UNLIKE, Entry, in_units
 
 LEAST_READINGS = 3
 """Of fewer figures nobody can tell whether they are readings."""
+SMALLEST = 0.4
+"""Of the size on its sheet: a smaller batch, and its readings are asked about as if in another unit."""
 SAME = 1e-6
 
 
@@ -26,18 +28,21 @@ def as_weights(entries: Sequence[Entry], places: Sequence[Place]) -> tuple[list[
     """The entries as weights, and the last entry of each place (the bucket, the mixer) whose figures were readings.
 
     A reading less the one before it is what went in; what went in between without a figure of its own (the bucket) is
-    taken as it was printed. Where a reading tells no more than a step, a thing weighed as asked counts as asked.
+    taken as it was printed, for a batch of the size that was made. Where a reading tells no more than a step, a thing
+    weighed as asked counts as asked.
     """
     made, told = list(entries), []
     for mine, reads in _scales(places):
         typed, asked = [entries[i].mass for i in mine], [entries[i].asked for i in mine]
-        if not are_readings(typed, asked, reads):
+        size = size_read(typed, asked, reads)
+        if size is None:
             continue
         for i, now, last, after, before in zip(mine, typed, [0.0, *typed], reads, [0.0, *reads], strict=False):
-            beside = after - entries[i].asked - before
+            meant = size * entries[i].asked
+            beside = size * (after - before) - meant
             mass = now - last - beside
-            as_asked = abs(mass - entries[i].asked) <= places[i].step * (1 + SAME)
-            made[i] = replace(entries[i], mass=entries[i].asked if as_asked else max(mass, 0.0), sure=True)
+            as_asked = abs(mass - meant) <= places[i].step * (1 + SAME)
+            made[i] = replace(entries[i], mass=meant if as_asked else max(mass, 0.0), sure=True)
         told.append(entries[mine[-1]])
     return made, told
 
@@ -48,9 +53,11 @@ def readings_in(entries: Sequence[Entry], places: Sequence[Place], unit: str) ->
     for mine, reads in _scales(places):
         if any(entries[i].sure for i in mine):
             continue
+        asked = [entries[i].asked for i in mine]
+        in_own = size_read([entries[i].mass for i in mine], asked, reads)
         for other in TAKEN_FOR[unit]:
-            typed = [entries[i].mass / in_units(unit, other) for i in mine]
-            if are_readings(typed, [entries[i].asked for i in mine], reads):
+            size = size_read([entries[i].mass / in_units(unit, other) for i in mine], asked, reads)
+            if size == 1 or (size and not in_own):
                 found.append((entries[mine[-1]], other))
     return found
 
@@ -64,15 +71,24 @@ def _scales(places: Sequence[Place]) -> Iterator[tuple[list[int], list[float]]]:
             yield mine, reads
 
 
-def are_readings(typed: Sequence[float], asked: Sequence[float], reads: Sequence[float]) -> bool:
-    """Whether what was typed is what the scale read after each thing went in, and not what each weighed.
+def size_read(typed: Sequence[float], asked: Sequence[float], reads: Sequence[float]) -> float | None:
+    """The size of the batch, against its sheet, where what was typed is what the scale read after each thing went in;
+    None where it is what each weighed.
 
-    Readings never fall, end near the last one printed, and most are nearer to what the scale should read than to what
-    was asked.
+    Readings never fall. They end near the last one printed, and most are nearer to what the scale should read than to
+    what was asked; or they are all those of one smaller batch.
     """
     if len(typed) < LEAST_READINGS or not reads[-1] or any(after < before for before, after in pairwise(typed)):
-        return False
-    if abs(typed[-1] / reads[-1] - 1) >= SWAPPED:
-        return False
-    told_apart = [(abs(t - r), abs(t - a)) for t, a, r in zip(typed, asked, reads, strict=True) if r > a]
-    return sum(to_read < to_ask for to_read, to_ask in told_apart) > len(told_apart) / 2
+        return None
+    size = typed[-1] / reads[-1]
+    if abs(size - 1) < SWAPPED:
+        told_apart = [(abs(t - r), abs(t - a)) for t, a, r in zip(typed, asked, reads, strict=True) if r > a]
+        return 1.0 if sum(to_read < to_ask for to_read, to_ask in told_apart) > len(told_apart) / 2 else None
+    unlike = [(t, r) for t, a, r in zip(typed, asked, reads, strict=True) if r > (1 + UNLIKE) * a]
+    if (
+        SMALLEST <= size < 1
+        and len(unlike) >= LEAST_READINGS
+        and all(abs(t / (size * r) - 1) < SWAPPED for t, r in unlike)
+    ):
+        return size
+    return None

@@ -10,7 +10,7 @@ from typing import Protocol
 from rationlp.book.records import Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.reasons import Verdict
-from rationlp.sheets.scale import Scale, down_to, exact, farm_scale, nearest_to, up_to
+from rationlp.sheets.weights.scale import Scale, down_to, exact, farm_scale, nearest_to, up_to
 
 MOST_THINNED = 2.05
 """A batch is not thinned to more than about twice its mass (common practice)."""

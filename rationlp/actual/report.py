@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.actual.judge import Judgement, judge
 from rationlp.actual.known import Known
+from rationlp.actual.slips import Crossed
 from rationlp.actual.stock import stocks
 from rationlp.actual.uniformity import Uniformity
 from rationlp.book.records import Book, Settings
@@ -96,7 +97,7 @@ def report_of(
     judgements = []
     for made in map(known.as_printed, judged):
         recipe = known.ration(made)
-        judgements.append(judged_for_all(made, known))
+        judgements.append(judged_for_all(made, known, back.crossed.get(made.number or 0, ()) if back else ()))
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
@@ -110,11 +111,12 @@ def report_of(
     )
 
 
-def judged_for_all(made: MadeMix, known: Known) -> Judgement:
-    """A batch judged for its stage, with the reasons of every other stage it was made for."""
+def judged_for_all(made: MadeMix, known: Known, crossed: Sequence[Crossed] = ()) -> Judgement:
+    """A batch judged for its stage, with the reasons of every other stage it was made for; `crossed` are rows of its
+    sheet with each other's weight."""
     then, recipe = known.on(made.made_on), known.ration(made)
     target = made.target_kg or known.target_kg(made, recipe)
-    found = judge(made, recipe, target, then)
+    found = judge(made, recipe, target, then, crossed)
     for stage in made.also_for:
         other = replace(made, stage=stage)
         reasons = judge(other, known.ration(other), target, then).verdict.reasons

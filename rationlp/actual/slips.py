@@ -14,7 +14,10 @@ from rationlp.units import MASS_KG
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
 """How near the ratio of weighed to asked must be to that of the units, for a sheet and for a single row."""
 AMONG_OTHERS = 0.08
-"""How near, for a row where others are in that unit: a small weight is ordinarily off by a division or two."""
+"""How near, for a row where others are in that unit, or where nothing else comes near, as to a thousand or to ten times
+what was asked: a small weight is ordinarily off by a division or two."""
+FAR = 4.0
+"""Times what was asked; the unit behind so much is no thing that went in twice."""
 SWAPPED, UNLIKE = 0.1, 0.2
 """Two weights are each other's within a tenth, and neither is its own within a fifth; or, where they are each other's
 within ONE_ROW, neither is its own within JUST_UNLIKE."""
@@ -34,6 +37,16 @@ class Entry:
     mass: float
     asked: float
     sure: bool
+    offer: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Crossed:
+    """Two rows of a sheet that have each other's weight: what they are of, by offer and as printed, and kg in each."""
+
+    offers: tuple[str, str]
+    labels: tuple[str, str]
+    kg: tuple[float, float]
 
 
 Doubt = tuple[str, str, str, str]
@@ -50,7 +63,7 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     ]
     if not typed:
         return []
-    size = _size([(entry.mass / entry.asked, entry.asked) for entry, _ in typed])
+    size = _size_written([(entry.mass / entry.asked, entry.asked) for entry, _ in typed], unit)
     if other := other_unit(size, unit, WHOLE_SHEET):
         first = max((entry for entry, _ in typed), key=lambda entry: entry.asked)
         return [
@@ -70,9 +83,26 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     return [doubt for entry, read in alone if (doubt := _doubt(entry, read, size, unit, often))]
 
 
+def crossed_rows(entries: Sequence[Entry], unit_kg: float) -> Iterator[Crossed]:
+    """The rows that have each other's weight, where the sheet has one of the two ingredients on several rows: what went
+    in of that one alone does not show it."""
+    rows, by_cell = Counter(entry.offer for entry in entries), {entry.cell: entry for entry in entries}
+    size = size_factor({e.cell: e.mass for e in entries}, {e.cell: e.asked for e in entries})
+    for pair in swapped({e.cell: e.mass for e in entries}, {e.cell: size * e.asked for e in entries}):
+        one, other = (by_cell[cell] for cell in pair)
+        if one.offer != other.offer and max(rows[one.offer], rows[other.offer]) > 1:
+            yield Crossed(
+                (one.offer, other.offer), (one.label, other.label), (one.mass * unit_kg, other.mass * unit_kg)
+            )
+
+
 def other_unit(ratio: float, unit: str, within: float = ONE_ROW) -> str:
     """The unit that a weight of `ratio` times what was asked in `unit` seems to be written in; empty for none."""
-    return next((other for other in TAKEN_FOR[unit] if abs(ratio / in_units(unit, other) - 1) < within), "")
+    for other in TAKEN_FOR[unit]:
+        times = in_units(unit, other)
+        if abs(ratio / times - 1) < (AMONG_OTHERS if times > FAR else within):
+            return other
+    return ""
 
 
 def in_units(unit: str, other: str) -> float:
@@ -80,9 +110,9 @@ def in_units(unit: str, other: str) -> float:
     return MASS_KG[unit] / MASS_KG[other]
 
 
-def point_slip(ratio: float, within: float = ONE_ROW) -> bool:
+def point_slip(ratio: float) -> bool:
     """Whether a weight of `ratio` times what was asked has its decimal point out of place."""
-    return any(abs(ratio / slip - 1) < within for slip in POINT_SLIPS)
+    return any(abs(ratio / slip - 1) < AMONG_OTHERS for slip in POINT_SLIPS)
 
 
 def _doubt(entry: Entry, read: float | None, size: float, unit: str, often: Collection[str]) -> Doubt | None:
@@ -125,9 +155,25 @@ def _off(mass: float, asked: float) -> float:
 def _size(ratios: Sequence[tuple[float, float]]) -> float:
     """The ratio in the middle, of the mass and of the ingredients; where these differ, the one nearer to the size that
     was asked for. `ratios` are of weighed to asked, with the mass asked."""
+    return min(_middles(ratios), key=_far_from_asked)
+
+
+def _size_written(ratios: Sequence[tuple[float, float]], unit: str) -> float:
+    """The one of these of which most of the weights are, some of them perhaps in another unit than `unit`."""
+
+    def unlike(size: float) -> int:
+        return sum(_off(ratio, size) >= SWAPPED and not other_unit(ratio / size, unit) for ratio, _ in ratios)
+
+    return min(_middles(ratios), key=lambda size: (unlike(size), _far_from_asked(size)))
+
+
+def _middles(ratios: Sequence[tuple[float, float]]) -> tuple[float, float, float]:
     alone = [ratio for ratio, _ in ratios]
-    middles = (_middle_of_mass(ratios), median_low(alone), median_high(alone))
-    return min(middles, key=lambda ratio: round(abs(log(ratio)), 9))
+    return _middle_of_mass(ratios), median_low(alone), median_high(alone)
+
+
+def _far_from_asked(ratio: float) -> float:
+    return round(abs(log(ratio)), 9)
 
 
 def _middle_of_mass(ratios: Sequence[tuple[float, float]]) -> float:

@@ -33,6 +33,8 @@ Reference = Literal["", "bins", "samples", "supplements", "lots", "feed", "crop"
 """What an id points at: names of a sheet of the book, or ids of the library and of the book's own additions."""
 
 
+FIGURES, UNIT = ("value", "lab_sd", "sd", "minimum", "maximum"), "unit"
+"""Columns of figures, and the one that their unit stands in."""
 _MEASURES: dict[str, tuple[dict[str, str], dict[str, float]]] = {
     "mass": (BOOK_MASS_UNIT, MASS_KG),
     "length": (BOOK_LENGTH_UNIT, LENGTH_M),

@@ -20,8 +20,18 @@ def words(listed: str) -> tuple[str, ...]:
 
 BLANK = frozenset({"-", "--", "\u2013", "\u2014", ".", "n/a", "na", "n.a.", "n/a."})
 """What stands in a cell that might as well be blank."""
-YES = frozenset({"yes", "y", "true", "x", "\u2713", "\u2714", "yes."})
-NO = frozenset({"no", "n", "false", "no."})
+NO_BOUND = frozenset({"none", "no limit", "unlimited", "no max", "no maximum", "no min", "no minimum", "no cap"})
+"""What people write where there is no minimum or maximum."""
+NOUGHT = frozenset({"nil", "zero", "nought"})
+"""What people write for 0 of a heap of the hand sort."""
+YES = frozenset({"yes", "y", "true", "x", "yep", "yeah", "\u2713", "\u2714", "\u2611", "\u2705", "\u221a"})
+NO = frozenset({"no", "n", "false", "nope"})
+SAYS_YES = {"organic": frozenset({"organic"}), "home_grown": frozenset({"home_grown", "homegrown", "own", "home"})}
+SAYS_NO = {
+    "organic": frozenset({"conventional", "not_organic", "non_organic", "conv"}),
+    "home_grown": frozenset({"bought", "purchased", "bought_in"}),
+}
+"""What else people write for yes and no, by the column they write it in."""
 
 DITTO = frozenset({'"', "''", "\u3003", "\u201d", "ditto", "do.", '- " -', '-"-', "same"})
 """What people write for the name in the row above."""
@@ -88,6 +98,8 @@ CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "100_%_dry_matter": ("dry_matter",),
     "100%_dry_matter": ("dry_matter",),
     "dry_matter_(dm)": ("dry_matter",),
+    "100_%_dry": ("dry_matter",),
+    "100%_dry": ("dry_matter",),
     "dry_weight": ("dry_matter",),
     "dry_weight_basis": ("dry_matter",),
     "dry_wt": ("dry_matter",),

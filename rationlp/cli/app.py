@@ -28,7 +28,7 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = importlib.import_module(f"rationlp.cli.{cmd_name}").command
+        command: click.Command = importlib.import_module(f"rationlp.cli.commands.{cmd_name}").command
         return command
 
     def resolve_command(

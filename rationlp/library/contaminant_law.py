@@ -152,20 +152,21 @@ def contaminants_known(library: Library) -> list[str]:
     return [nutrient for nutrient, row in library.nutrients.items() if row.kind == "toxin"]
 
 
-def lowest_limit(nutrient: str, library: Library) -> float:
-    """The lowest published limit above zero on a contaminant, or on a sum it is part of, in the library's unit.
-
-    0 where none is published.
-    """
+def published_levels(nutrient: str, library: Library) -> list[float]:
+    """Every published limit above zero on a contaminant, or on a sum it is part of, in the library's unit."""
     names = {nutrient, *(name for name, row in library.nutrients.items() if nutrient in row.sum_of)}
-    found = [
+    return [
         convert_composition(value, row.unit, library.nutrients[row.nutrient].unit)
         for row in library.contaminants
         if row.nutrient in names
         for value in (row.limit_in_ingredient, row.limit_in_complete_diet)
         if value
     ]
-    return min(found, default=0.0)
+
+
+def lowest_limit(nutrient: str, library: Library) -> float:
+    """The lowest of the published levels; 0 where none is published."""
+    return min(published_levels(nutrient, library), default=0.0)
 
 
 def _speaks_of(row: Contaminant, animals: Collection[str]) -> bool:

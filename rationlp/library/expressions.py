@@ -36,7 +36,7 @@ def evaluate(expression: str, feed: str, figures: Figures) -> float:
     Raises EquationError with the reason: unreadable, an unknown function, a figure that is missing, an impossible
     value.
     """
-    return _Calculateer(feed, figures).value(_parse(expression))
+    return _Calculator(feed, figures).value(_parse(expression))
 
 
 def inputs_of(expression: str) -> frozenset[str]:
@@ -92,7 +92,7 @@ def _parameters(function: Callable[..., float]) -> tuple[inspect.Parameter, ...]
     return tuple(inspect.signature(function).parameters.values())
 
 
-class _Calculateer:
+class _Calculator:
     """Walks one expression for one feed."""
 
     def __init__(self, feed: str, figures: Figures):

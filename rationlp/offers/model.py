@@ -87,7 +87,7 @@ class WhatIf:
 
 
 @dataclass(frozen=True, slots=True)
-class Stake:
+class Purchase:
     """An offer over all groups of the book, fed from one bin (or bins together).
 
     `tonnes` to buy and `cost` at today's price; `at_stake` is the money that the groups' feed would cost more without

@@ -9,7 +9,7 @@ from rationlp.book.records import Book, Offer
 from rationlp.errors import given
 from rationlp.numbers import largest_first
 from rationlp.offers.live_ration import LiveRation
-from rationlp.offers.model import OfferWorth, Stake
+from rationlp.offers.model import OfferWorth, Purchase
 from rationlp.rations.answer.farm_totals import group_feed
 
 LISTED = 3
@@ -29,7 +29,7 @@ def tonnes_fed(cases: Sequence[LiveRation], book: Book) -> list[float]:
     return tonnes
 
 
-def stakes(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], book: Book) -> list[Stake]:
+def purchases(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], book: Book) -> list[Purchase]:
     """Every offer over all groups, once for each bin the rations are made from; the dearest to do without first.
 
     `worths` are the offers of each case. Groups without a ration or a known intake do not count (the ration's farm
@@ -42,7 +42,7 @@ def stakes(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], 
         if not places:
             continue
         rows = [
-            _stake(
+            _purchase(
                 bin_name, offer, [(tonnes[i], line) for i in places for line in worths[i] if line.offer == offer.offer]
             )
             for offer in book.supplements
@@ -52,7 +52,7 @@ def stakes(cases: Sequence[LiveRation], worths: Sequence[Sequence[OfferWorth]], 
     return found
 
 
-def _stake(bin_name: str, offer: Offer, lines: Sequence[tuple[float, OfferWorth]]) -> Stake:
+def _purchase(bin_name: str, offer: Offer, lines: Sequence[tuple[float, OfferWorth]]) -> Purchase:
     used = [(tonnes, line) for tonnes, line in lines if line.in_mix]
     idle = [(line.enters_below, line) for _, line in lines if not line.in_mix and line.enters_below is not None]
     bought = sum(tonnes * line.share for tonnes, line in used)
@@ -60,7 +60,7 @@ def _stake(bin_name: str, offer: Offer, lines: Sequence[tuple[float, OfferWorth]
     enters_below, first = max(idle, key=lambda pair: pair[0], default=(None, None))
     starts = [line.mix_stays_from for _, line in lines if line.mix_stays_from is not None]
     ends = [line.mix_stays_to for _, line in lines if line.mix_stays_to is not None]
-    return Stake(
+    return Purchase(
         bin=bin_name,
         offer=offer.offer,
         label=lines[0][1].label,
@@ -88,9 +88,9 @@ def _second_best(used: Sequence[tuple[float, OfferWorth]]) -> tuple[tuple[str, f
     return tuple(sorted(gains.items(), key=lambda item: largest_first(item[1]))[:LISTED])
 
 
-def over_stock(stake: Stake) -> bool:
+def over_stock(purchase: Purchase) -> bool:
     """Whether the rations want more of an offer than there is."""
-    return stake.stock_tonnes is not None and stake.tonnes > stake.stock_tonnes + 1e-9
+    return purchase.stock_tonnes is not None and purchase.tonnes > purchase.stock_tonnes + 1e-9
 
 
 def weights_of(cases: Sequence[LiveRation], book: Book) -> Mapping[int, float]:

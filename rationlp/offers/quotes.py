@@ -38,9 +38,7 @@ def comparisons(
     if named:
         sets.insert(0, ("the offers named", [known[name] for name in named]))
     candidates = {candidate.name: candidate for candidate in offer_candidates(farm.book, farm.library)}
-    return [
-        _comparison(title, offers, candidates, cases, worths, farm.book.farm, farm.library) for title, offers in sets
-    ]
+    return [_comparison(title, offers, candidates, cases, worths, farm) for title, offers in sets]
 
 
 def _comparison(
@@ -49,22 +47,21 @@ def _comparison(
     candidates: Mapping[str, Candidate],
     cases: Sequence[LiveRation],
     worths: Sequence[Sequence[OfferWorth]],
-    farm: Settings,
-    library: Library,
+    farm: Farm,
 ) -> Comparison:
-    units = _units(cases, library)
+    units = _units(cases, farm.library)
     quotes = [
         _quote(
             offer,
             candidates[offer.offer],
             units,
             [w for lines in worths for w in lines if w.offer == offer.offer],
-            library,
+            farm.library,
         )
         for offer in offers
     ]
     quotes.sort(key=lambda quote: (-quote.used_in, _dearness(quote)))
-    return Comparison(title, tuple(quotes), _verdict(quotes, farm))
+    return Comparison(title, tuple(quotes), _verdict(quotes, farm.settings))
 
 
 def _units(cases: Sequence[LiveRation], library: Library) -> list[str]:

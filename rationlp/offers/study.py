@@ -21,12 +21,12 @@ from rationlp.offers.model import (
     GrainWorth,
     OfferWorth,
     PriceRisk,
-    Stake,
+    Purchase,
     Sweep,
     WhatIf,
 )
 from rationlp.offers.price_risk import Drawn, farm_risks, price_draws, price_risk
-from rationlp.offers.purchases import stakes
+from rationlp.offers.purchases import purchases
 from rationlp.offers.quotes import comparisons
 from rationlp.offers.sweep import Ask, sweeps
 from rationlp.offers.ties import equal_mixes
@@ -62,7 +62,7 @@ class Study:
 
     rations: tuple[LiveRation, ...]
     worths: tuple[tuple[OfferWorth, ...], ...] = ()
-    stakes: tuple[Stake, ...] = ()
+    purchases: tuple[Purchase, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
     what_ifs: tuple[WhatIf, ...] = ()
     grain: tuple[GrainWorth, ...] = ()
@@ -101,7 +101,7 @@ class Study:
 
 def study(
     farm: Farm,
-    wish: OfferRequest,
+    request: OfferRequest,
     stages: Sequence[str] = (),
     bins: Sequence[str] = (),
     together: bool = False,
@@ -113,14 +113,14 @@ def study(
     answer does not stand up to verification says so (`failure`). Raises InputError.
     """
     asked = live_rations(farm, stages, bins, together)
-    rows = wish.asked[1].steps if len(wish.asked) > 1 else 1
-    drawn = price_draws(farm.book, wish.draws, wish.seed, wish.together) if wish.draws else {}
-    done = begin(len(asked) * ((0 if wish.only_sweep else 1) + (rows if wish.asked else 0) + (1 if drawn else 0)))
-    last = _last(farm) if wish.equals and not wish.only_sweep else {}
-    told = [_told(case, wish, farm, drawn, last, done) for case in asked]
+    rows = request.asked[1].steps if len(request.asked) > 1 else 1
+    drawn = price_draws(farm.book, request.draws, request.seed, request.together) if request.draws else {}
+    done = begin(len(asked) * ((0 if request.only_sweep else 1) + (rows if request.asked else 0) + (1 if drawn else 0)))
+    last = _last(farm) if request.equals and not request.only_sweep else {}
+    told = [_told(case, request, farm, drawn, last, done) for case in asked]
     made = tuple(each.case for each in told)
     swept = tuple(line for each in told for line in each.sweeps)
-    if wish.only_sweep:
+    if request.only_sweep:
         return Study(made, sweeps=swept)
     worths = [each.worths for each in told]
     grain = [line for each in told for line in each.grain]
@@ -130,8 +130,8 @@ def study(
     return Study(
         rations=made,
         worths=tuple(worths),
-        stakes=tuple(stakes(made, worths, farm.book)),
-        comparisons=tuple(comparisons(made, worths, farm, wish.compared)),
+        purchases=tuple(purchases(made, worths, farm.book)),
+        comparisons=tuple(comparisons(made, worths, farm, request.compared)),
         what_ifs=tuple(line for each in told for line in each.what_ifs),
         grain=tuple(grain),
         plans=tuple(grain_plans(made, choices, grain, farm.book)) if whole else (),
@@ -159,7 +159,7 @@ class _Told:
 
 def _told(
     case: LiveRation,
-    wish: OfferRequest,
+    request: OfferRequest,
     farm: Farm,
     drawn: Mapping[str, Floats],
     last: Mapping[tuple[str, tuple[str, ...]], MadeMix],
@@ -167,8 +167,8 @@ def _told(
 ) -> _Told:
     """The study of one ration: one that fails leaves the others as they are."""
     try:
-        swept = tuple(sweeps([case], wish.asked, done)) if wish.asked else ()
-        if wish.only_sweep:
+        swept = tuple(sweeps([case], request.asked, done)) if request.asked else ()
+        if request.only_sweep:
             return _Told(case, swept)
         worths = tuple(offer_worths(case))
         done()
@@ -181,8 +181,8 @@ def _told(
             worths,
             tuple(grain_worths([case], farm.book)),
             tuple(grain_choices(case, farm.book)),
-            tuple(line for feed in wish.feeds for line in what_if(feed, [case], farm)),
-            _equal(case, last) if wish.equals else None,
+            tuple(line for feed in request.feeds for line in what_if(feed, [case], farm)),
+            _equal(case, last) if request.equals else None,
             risk,
         )
     except SolverError as error:

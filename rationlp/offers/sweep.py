@@ -126,9 +126,10 @@ def path(priced: PricedProgram, column: int, prices: Floats, base: Floats | None
     rest = costs.copy()
     rest[column] = 0.0
     reached = (table @ rest)[places] + prices * table[places, column]
+    found = Path(prices, reached, places, np.array(breaks), tuple(corners))
     if not priced.chances:
-        _prove(priced, costs, column, prices, reached, places, corners)
-    return Path(prices, reached, places, np.array(breaks), tuple(corners))
+        _prove(priced, costs, column, found)
+    return found
 
 
 def _at(priced: PricedProgram, costs: Floats, column: int, price: float) -> Corner:
@@ -166,26 +167,18 @@ def _breakpoints(
     return sorted(found, key=lambda item: item[0])
 
 
-def _prove(
-    priced: PricedProgram,
-    costs: Floats,
-    column: int,
-    prices: Floats,
-    reached: Floats,
-    places: Places,
-    corners: Sequence[Corner],
-) -> None:
+def _prove(priced: PricedProgram, costs: Floats, column: int, found: Path) -> None:
     """Check every price by the duals of its mix, or, where its basis is another one there, by solving again."""
-    lists = np.tile(costs, (len(prices), 1))
-    lists[:, column] = prices
-    open_ = np.ones(len(prices), dtype=bool)
-    for place in np.unique(places):
-        here = np.flatnonzero(places == place)
-        open_[here] = ~corners[place].proves(lists[here])
+    lists = np.tile(costs, (len(found.prices), 1))
+    lists[:, column] = found.prices
+    open_ = np.ones(len(found.prices), dtype=bool)
+    for place in np.unique(found.places):
+        here = np.flatnonzero(found.places == place)
+        open_[here] = ~found.corners[place].proves(lists[here])
     if open_.any():
         again = lists[open_]
         best = np.array([priced.corners[i].value(row) for i, row in zip(priced.answers(again), again, strict=True)])
-        if (np.abs(best - reached[open_]) > CHECKED * np.maximum(np.abs(best), 1.0)).any():
+        if (np.abs(best - found.costs[open_]) > CHECKED * np.maximum(np.abs(best), 1.0)).any():
             raise SolverError("A price of the sweep did not stand up to the check, so the sweep is not shown.")
 
 

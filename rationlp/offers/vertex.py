@@ -156,30 +156,22 @@ def proved_corner(
 
     An answer that does not stand up to the check is looked for once more from cold. Raises SolverError.
     """
+
+    def checked(anew: bool) -> Corner | None:
+        status, basis = live.run_for_basis(anew)
+        if status is SolverStatus.INFEASIBLE:
+            return None
+        if basis is None:
+            raise SolverError(f"The calculation could not be finished ({status}).")
+        found = corner(rows, normalizer, basis, out, lifted)
+        if not found.proves(costs[None, :], TOLERANCE)[0]:
+            raise SolverError("The answer found is not the cheapest one, so it is not shown.")
+        return found
+
     try:
-        return _corner_of(live, rows, normalizer, costs, out, lifted, anew=False)
+        return checked(anew=False)
     except SolverError:
-        return _corner_of(live, rows, normalizer, costs, out, lifted, anew=True)
-
-
-def _corner_of(
-    live: LiveProgram,
-    rows: Rows,
-    normalizer: Floats,
-    costs: Floats,
-    out: Sequence[int],
-    lifted: Sequence[int],
-    anew: bool,
-) -> Corner | None:
-    status, basis = live.run_for_basis(anew)
-    if status is SolverStatus.INFEASIBLE:
-        return None
-    if basis is None:
-        raise SolverError(f"The calculation could not be finished ({status}).")
-    found = corner(rows, normalizer, basis, out, lifted)
-    if not found.proves(costs[None, :], TOLERANCE)[0]:
-        raise SolverError("The answer found is not the cheapest one, so it is not shown.")
-    return found
+        return checked(anew=True)
 
 
 def corner(rows: Rows, normalizer: Floats, basis: Basis, out: Sequence[int] = (), lifted: Sequence[int] = ()) -> Corner:

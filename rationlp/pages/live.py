@@ -13,8 +13,8 @@ from fractions import Fraction
 
 from rationlp.pages.cells import number_words, quoted
 from rationlp.sheets.model import CARRIER_MASS, Line, MixSheet, blank_day
-from rationlp.sheets.scale import nearest_to, shown
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.weights.scale import nearest_to, shown
+from rationlp.sheets.weights.whole_program import Tool
 
 BATCH, COUNT, DATE = "C4", "G4", "C5"
 ROUND_TO = 6  # decimals of a weight in a formula

@@ -22,8 +22,8 @@ from rationlp.reasons import Severity
 from rationlp.sheets.model import Line, MixSheet
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LOOK, mixing_words
-from rationlp.sheets.scale import shown
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.weights.scale import shown
+from rationlp.sheets.weights.whole_program import Tool
 
 WIDTHS = {"A": 5, "B": 28, "C": 13, "D": 13, "E": 8, "F": 12, "G": 9, "H": 12}
 BOXES_WIDTH, WIDEST_BOX = 56, 20

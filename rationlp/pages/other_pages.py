@@ -118,7 +118,7 @@ def _link(page: Page, cell: str, title: str) -> None:
 
 def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> None:
     """What all batches together take of every offer; it follows the batch and the number set on each mix sheet."""
-    unit, (price_kg, price_word) = pack.unit, PRICE_MASS[pack.unit]
+    unit, (_, price_word) = pack.unit, PRICE_MASS[pack.unit]
     heads = [
         "Feed",
         "Offer",
@@ -150,7 +150,7 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
     row = 4
     for line in pack.purchases:
         row += 1
-        _purchase_row(page, row, line, pack, by_name, price_kg, styles)
+        _purchase_row(page, row, line, pack, by_name, styles)
     row += 1
     page.merged(f"A{row}:I{row}", "Bought feed together (own grain not counted)", styles["section"])
     bought = [4 + i for i, line in enumerate(pack.purchases, 1) if not line.is_bin]
@@ -162,9 +162,10 @@ def write_purchases(page: Page, pack: Pack, tabs: list[Tab], styles: Styles) -> 
 
 
 def _purchase_row(
-    page: Page, row: int, line: PurchaseLine, pack: Pack, by_name: dict[str, Tab], price_kg: float, styles: Styles
+    page: Page, row: int, line: PurchaseLine, pack: Pack, by_name: dict[str, Tab], styles: Styles
 ) -> None:
     right, fine = styles["cell right"], mass_form(pack.scale.hand_step)
+    price_kg, _ = PRICE_MASS[pack.unit]
     for letter, words in zip("ABC", (line.label, line.offer, line.supplier), strict=True):
         page.text(f"{letter}{row}", words, styles["cell"])
     page.height(row, max(height_of(line.label, 32, 11), height_of(line.supplier, 23, 11), 18))

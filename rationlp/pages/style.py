@@ -18,7 +18,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from rationlp.errors import given
-from rationlp.sheets.scale import places
+from rationlp.sheets.weights.scale import places
 
 FONT = "Arial"
 BIG, SMALL = 22, 16  # points of a weight for the mixer and for the bucket

@@ -17,10 +17,9 @@ from rationlp.offers.live_ration import LiveRation
 from rationlp.rations.answer.farm_totals import FarmTotal, farm_totals
 from rationlp.rations.answer.model import Ration
 from rationlp.show.first.asked import Asked, AskedLine
-from rationlp.show.first.decisions import decisions
 from rationlp.show.first.screen import counted
-from rationlp.show.text.year import money_line
-from rationlp.show.text.year_studies import unfed_lines, way_lines
+from rationlp.show.year.decisions import decisions
+from rationlp.show.year.lines import money_line, unfed_lines, way_lines
 from rationlp.year.model import Year
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.studies.ways_out import with_ways_out

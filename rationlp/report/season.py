@@ -13,7 +13,7 @@ from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.numbers import Floats
 from rationlp.report.plots import Plot, Stretch, calendar, columns, curve
-from rationlp.show.text.year import few_lines
+from rationlp.show.year.lines import few_lines
 from rationlp.units import KG_PER_TONNE, Z90
 from rationlp.year.model import Purchase, Stock, Year
 

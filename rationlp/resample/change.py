@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rationlp.book.records import Book, Offer, Place, Sample
+from rationlp.book.records import Offer, Place, Sample, Settings
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates
@@ -232,7 +232,7 @@ def _change(today: SolvedRation, bin_name: str, mix: MadeMix | None, sight: _Sig
         )
         return NotJudged(stage.stage, why, _can_be_fed(case.ration))
     held, holds = _judge(then, shares, sight.then), _judge(now, shares, sight.now)
-    return _assemble(stage, mix, shares, gone, held, holds, case, sight)
+    return _assemble(mix, shares, gone, held, holds, case, sight)
 
 
 def _can_be_fed(ration: Ration) -> bool:
@@ -287,7 +287,6 @@ def _broken(line: LimitLine) -> bool:
 
 
 def _assemble(
-    stage: StageNeeds,
     mix: MadeMix | None,
     shares: Mapping[str, float],
     gone: Sequence[Offer],
@@ -296,7 +295,6 @@ def _assemble(
     case: LiveRation,
     sight: _Sight,
 ) -> MixChange:
-    book = sight.now.book
     new = smallest = exchanged = None
     if case.priced is not None:
         new = _new_mix(case, shares, sight.now)
@@ -309,10 +307,9 @@ def _assemble(
     elif case.ration.mix:
         new = MixAt(case.ration, tuple(s.label for s in case.ration.shortfalls), None)
     saves = _saves(now_at.ration, new.ration, case) if new and case.priced is not None else None
-    reprint = not now_at.holds or bool(gone)
     return MixChange(
-        stage.stage,
-        stage.label,
+        case.formula.stage.stage,
+        case.formula.stage.label,
         case.formula.bin,
         mix.named(sight.now.settings) if mix else "",
         mix.sheet if mix else "",
@@ -322,10 +319,10 @@ def _assemble(
         smallest,
         exchanged,
         _share_changes(shares, mix, new, smallest, case),
-        reprint,
+        not now_at.holds or bool(gone),
         saves,
         tuple(offer.offer for offer in gone),
-        _advice(now_at, new, case, reprint, gone, saves, book),
+        _advice(now_at, new, case, gone, saves, sight.now.settings),
     )
 
 
@@ -375,10 +372,9 @@ def _advice(
     now_at: MixAt,
     new: MixAt | None,
     case: LiveRation,
-    reprint: bool,
     gone: Sequence[Offer],
     saves: float | None,
-    book: Book,
+    farm: Settings,
 ) -> str:
     if case.priced is None:
         return "There is no ration with the grain as it is now: `rationlp ration` prints the nearest mix and why."
@@ -389,11 +385,11 @@ def _advice(
         return f"{HEADLINES[Severity.STOP]} the old mix: {stop.text}{also} Print the sheet again."
     if gone:
         return f"Print the sheet again: {lost}"
-    if reprint:
+    if not now_at.holds:
         more = f" and {len(now_at.missed) - NAMED} more" if len(now_at.missed) > NAMED else ""
         far = max((shortfall.short_pct for shortfall in now_at.ration.shortfalls), default=0.0)
         by = f", by up to {far:.2g} %" if far else ""
         return f"Print the sheet again: the old mix misses {', '.join(now_at.missed[:NAMED])}{more}{by}."
     if saves is not None and saves > WORTH_PRINTING * cost_of(now_at.ration):
-        return f"The old mix may stay; a new sheet would save {book.farm.currency} {price_a(saves, book.farm)}."
+        return f"The old mix may stay; a new sheet would save {farm.currency} {price_a(saves, farm)}."
     return "The old mix may stay."

@@ -33,7 +33,12 @@ class Moved:
     before: float
     after: float
     sd: float
-    p_value: float
+
+    @property
+    def p_value(self) -> float:
+        """How often chance alone moves it so far."""
+        apart = abs(self.after - self.before)
+        return min(2 * (1 - NormalDist().cdf(apart / self.sd)), 1.0) if self.sd > 0 else float(apart == 0)
 
     @property
     def change(self) -> float:
@@ -142,12 +147,6 @@ def what_moved(farm: Farm, before: Sample, after: Sample, then: Farm | None = No
     )
 
 
-def _line(kind: str, name: str, label: str, unit: str, before: float, after: float, sd: float) -> Moved:
-    apart = abs(after - before)
-    p_value = 2 * (1 - NormalDist().cdf(apart / sd)) if sd > 0 else float(apart == 0)
-    return Moved(kind, name, label, unit, before, after, sd, min(p_value, 1.0))
-
-
 def _crops(old: BinEstimate, new: BinEstimate) -> list[Moved]:
     """Shares of the hand sorts; each sort's chance is its own."""
     first, second = ({crop.crop: crop for crop in estimate.crops} for estimate in (old, new))
@@ -157,7 +156,7 @@ def _crops(old: BinEstimate, new: BinEstimate) -> list[Moved]:
         sd = sqrt((one.sd if one else 0.0) ** 2 + (two.sd if two else 0.0) ** 2)
         label = given(one or two, f"the share of {crop}").label
         before, after = (c.share if c else 0.0 for c in (one, two))
-        lines.append(_line("crop", crop, label, "%", before, after, sd))
+        lines.append(Moved("crop", crop, label, "%", before, after, sd))
     return lines
 
 
@@ -176,7 +175,7 @@ def _nutrients(old: BinEstimate, new: BinEstimate, farm: Farm) -> list[Moved]:
             continue
         sd = sqrt(sum(_chance(n, e, crops) ** 2 for n, e in ((line, old), (other, new))))
         if sd > 0:
-            lines.append(_line("nutrient", line.nutrient, line.label, line.unit, line.value, other.value, sd))
+            lines.append(Moved("nutrient", line.nutrient, line.label, line.unit, line.value, other.value, sd))
     return lines
 
 

@@ -11,20 +11,16 @@ from rationlp.book.records import Book, Group, Settings
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.library.read import Library
-from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.formulate import SolvedRation
 from rationlp.sheets.practice import GROUND_OTHERWISE, GROUND_OVER_WHOLE, LEAST_FILL, MOST_FILL, WHOLE_SEED_GROUPS
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.scale import Scale, common_multiple, down_to, exact, shown, up_to
+from rationlp.sheets.weights.even import MOST_EXTRA, even_mass
+from rationlp.sheets.weights.scale import Scale, common_multiple, down_to, exact, shown, up_to
 
 PARTS_OF_A_BATCH = 20
 """A batch of the feed year is a whole number of these parts of a full one: 1,400 lb and not 1,348, so that doses come
 out even."""
-MOST_EXTRA = 2
-"""A batch for so many days is made larger, so that doses come out even, by no more than it is itself (common practice:
-the feed is eaten next)."""
-FINEST_DOSE = 10**6  # a dose of premix is a fraction with no larger denominator
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,21 +41,23 @@ class BatchPlan:
     volume_m3: float | None  # of the largest batch
 
 
-def wanted_stages(book: Book, wish: SheetRequest, stages: Iterable[str] = ()) -> list[str]:
+def wanted_stages(book: Book, request: SheetRequest, stages: Iterable[str] = ()) -> list[str]:
     """The stages asked for and those of the groups asked for; where a day or days are, those of the groups fed then.
 
     Empty where nothing narrows them down. Raises RequestError for a group that is not fed that day, and where none is.
     """
-    asked = [group for group in book.groups if group.group in wish.groups]
-    problems = [_not_fed(group, wish.on, book.farm) for group in asked if wish.on and not fed_on(group, wish.on)]
+    asked = [group for group in book.groups if group.group in request.groups]
+    problems = [
+        _not_fed(group, request.on, book.farm) for group in asked if request.on and not fed_on(group, request.on)
+    ]
     if problems:
         raise RequestError(problems)
     named = [*stages, *(group.stage for group in asked)]
-    if named or not (wish.on or wish.days) or not book.groups:
+    if named or not (request.on or request.days) or not book.groups:
         return list(dict.fromkeys(named))
-    fed = list(dict.fromkeys(group.stage for group in book.groups if fed_on(group, wish.on)))
+    fed = list(dict.fromkeys(group.stage for group in book.groups if fed_on(group, request.on)))
     if not fed:
-        day = book.farm.day(wish.on)
+        day = book.farm.day(request.on)
         do = "Take another day, or fill in from and to on the sheet groups."
         raise RequestError([Problem("error", "on", "", day, "a day on which a group of the book is fed", do)])
     return fed
@@ -73,18 +71,18 @@ def _not_fed(group: Group, day: date, farm: Settings) -> Problem:
     return Problem("error", "group", "", f"{group.group} on {farm.day(day)}", expected, do)
 
 
-def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
+def plan(recipe: SolvedRation, scale: Scale, request: SheetRequest) -> BatchPlan:
     """The batches of one ration. Raises RequestError if the mass or the volume cannot be had."""
     farm, notes = recipe.farm, list[str]()
     parts = [(share, c.feeds) for share, c in zip(recipe.column_shares, recipe.formula.candidates, strict=True)]
     density, unknown = mix_density(parts, farm.library)
-    largest = _largest(scale, farm.book, wish, density, unknown, notes)
-    runs: tuple[Run, ...] = (Run(largest, wish.count),)
-    total, step = wish.feed_kg or 0.0, scale.step
-    if wish.feed_kg:
+    largest = _largest(scale, farm.book, request, density, unknown, notes)
+    runs: tuple[Run, ...] = (Run(largest, request.count),)
+    total, step = request.feed_kg or 0.0, scale.step
+    if request.feed_kg:
         step = up_to(largest / PARTS_OF_A_BATCH, scale.step)
-    elif wish.days:
-        total = _daily_kg(recipe.ration, farm.book, wish, notes) * wish.days
+    elif request.days:
+        total = _daily_kg(recipe.ration, farm.book, request, notes) * request.days
     if total:
         runs = _even_batches(up_to(exact(total, scale.unit), step), largest, step, recipe, scale, notes)
     volume = float(runs[0].size) * scale.kg / density if density else None
@@ -92,33 +90,8 @@ def plan(recipe: SolvedRation, scale: Scale, wish: SheetRequest) -> BatchPlan:
     if volume:
         units = units_of(farm.settings)
         room = (f"A batch takes about {units.room(volume)}, at {units.loose(density or 0.0)} with the grain ground.",)
-    _note_fill(volume, wish, notes)
+    _note_fill(volume, request, notes)
     return BatchPlan(runs, tuple(notes), room, volume)
-
-
-def even_mass(recipe: SolvedRation, scale: Scale) -> Fraction:
-    """The mass of which every batch must be a whole multiple so that its doses of premix are whole divisions of the
-    hand scale. It matters because a dose may often be neither smaller (the need) nor larger (a legal maximum)."""
-    return common_multiple(
-        scale.step,
-        *(
-            scale.hand_step / Fraction(candidate.premix_inclusion).limit_denominator(FINEST_DOSE)
-            for share, candidate in zip(recipe.column_shares, recipe.formula.candidates, strict=True)
-            if share > IN_MIX and candidate.premix_covers and candidate.premix_inclusion
-        ),
-    )
-
-
-def even_words(recipe: SolvedRation, batch: Fraction, scale: Scale) -> str:
-    """The nearest batches of which the premix is whole divisions of the hand scale, and which the mixer holds; empty
-    where this one is, and where there is none within MOST_EXTRA of it."""
-    even, capacity = even_mass(recipe, scale), recipe.farm.settings.mixer_capacity_kg
-    most = min(MOST_EXTRA * batch, exact(capacity, scale.unit)) if capacity else MOST_EXTRA * batch
-    sizes = [shown(size, scale.step) for size in (down_to(batch, even), up_to(batch, even)) if 0 < size <= most]
-    if batch % even == 0 or not sizes:
-        return ""
-    which = "hand scale" if scale.hand_below else "scale"
-    return f"Mix {' or '.join(sizes)} {scale.unit}: the premix is then a whole number of divisions of the {which}."
 
 
 def _even_batches(
@@ -145,21 +118,21 @@ def equal_batches(total: Fraction, largest: Fraction, step: Fraction) -> tuple[R
 
 
 def _largest(
-    scale: Scale, book: Book, wish: SheetRequest, density: float | None, unknown: list[str], notes: list[str]
+    scale: Scale, book: Book, request: SheetRequest, density: float | None, unknown: list[str], notes: list[str]
 ) -> Fraction:
     """The size of a full batch: what is asked for, but never more than the mixer holds; whole steps of the scale."""
-    asked, units = book.farm.batch_kg if wish.batch_kg is None else wish.batch_kg, units_of(book.farm)
+    asked, units = book.farm.batch_kg if request.batch_kg is None else request.batch_kg, units_of(book.farm)
     room = [book.farm.mixer_capacity_kg] if book.farm.mixer_capacity_kg else []
-    if wish.mixer_m3:
+    if request.mixer_m3:
         if density is None:
             raise _no_density(unknown)
-        room.append(wish.mixer_m3 * MOST_FILL.value * density)
+        room.append(request.mixer_m3 * MOST_FILL.value * density)
         take = shown(exact(room[-1], scale.unit), scale.step, scale.unit)
         notes.append(
-            f"The mixer's {units.room(wish.mixer_m3)} filled to {100 * MOST_FILL.value:.0f} % take {take} at "
+            f"The mixer's {units.room(request.mixer_m3)} filled to {100 * MOST_FILL.value:.0f} % take {take} at "
             f"{units.loose(density)} (grain ground)."
         )
-    if wish.full_mixer:
+    if request.full_mixer:
         if not room:
             raise RequestError(
                 [
@@ -221,12 +194,14 @@ def fed_on(group: Group, day: date | None) -> bool:
     return (group.from_date is None or group.from_date <= day) and (group.to_date is None or day <= group.to_date)
 
 
-def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) -> float:
+def _daily_kg(ration: Ration, book: Book, request: SheetRequest, notes: list[str]) -> float:
     """Kilograms a day of the groups that get this ration; 0, with a note, where nobody eats it."""
     eaters = [
         group
         for group in book.groups
-        if group.stage == ration.stage and (not wish.groups or group.group in wish.groups) and fed_on(group, wish.on)
+        if group.stage == ration.stage
+        and (not request.groups or group.group in request.groups)
+        and fed_on(group, request.on)
     ]
     total = 0.0
     for group in eaters:
@@ -238,20 +213,20 @@ def _daily_kg(ration: Ration, book: Book, wish: SheetRequest, notes: list[str]) 
         else:
             total += group.head * per_head
             eaten = units_of(book.farm).weight(per_head, 3)
-            notes.append(f"{group.group}: {group.head} head x {eaten} per day x {wish.days} days.")
+            notes.append(f"{group.group}: {group.head} head x {eaten} per day x {request.days} days.")
     if not eaters:
-        when = f" on {book.farm.day(wish.on)}" if wish.on else ""
+        when = f" on {book.farm.day(request.on)}" if request.on else ""
         notes.append(f"No group of the book eats this{when}: one batch is shown.")
     return total
 
 
-def _note_fill(volume: float | None, wish: SheetRequest, notes: list[str]) -> None:
-    if volume is None or not wish.mixer_m3:
+def _note_fill(volume: float | None, request: SheetRequest, notes: list[str]) -> None:
+    if volume is None or not request.mixer_m3:
         return
-    if volume < LEAST_FILL.value * wish.mixer_m3:
+    if volume < LEAST_FILL.value * request.mixer_m3:
         notes.append(
-            f"This batch fills only {100 * volume / wish.mixer_m3:.0f} % of the mixer; a horizontal mixer needs about "
-            f"{100 * LEAST_FILL.value:.0f} % to mix."
+            f"This batch fills only {100 * volume / request.mixer_m3:.0f} % of the mixer; a horizontal mixer needs "
+            f"about {100 * LEAST_FILL.value:.0f} % to mix."
         )
 
 

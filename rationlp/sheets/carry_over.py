@@ -17,7 +17,7 @@ from rationlp.library.read import Library
 from rationlp.sheets.eaters import DRUG_WORDS, HIGH_CALCIUM_PCT, HIGH_ZINC_MG_KG, harms, lays, whom
 from rationlp.sheets.model import MixSheet
 from rationlp.sheets.practice import FLUSH_LEAST, FLUSH_SHARE
-from rationlp.sheets.scale import exact, shown, up_to
+from rationlp.sheets.weights.scale import exact, shown, up_to
 
 MOST_NAMED = 3
 STRAIGHT_AFTER = "NOT STRAIGHT AFTER"

@@ -10,8 +10,8 @@ from fractions import Fraction
 from rationlp.book_units import BookUnits, units_in
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, Severity, Verdict
-from rationlp.sheets.scale import Scale, nearest_to, shown
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.weights.scale import Scale, nearest_to, shown
+from rationlp.sheets.weights.whole_program import Tool
 
 MOST_BOXES = 4
 LEAST_BOXES = 2

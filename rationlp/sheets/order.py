@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from rationlp.feeds.candidates import Candidate
-from rationlp.sheets.practice import DILUTION, FIRST_GRAIN, HAND_ADD, LEAST_CARRIER, LEAST_HAND_ADD
-from rationlp.sheets.rounding import WholeMix
-from rationlp.sheets.scale import Scale, down_to, up_to
-from rationlp.sheets.whole_program import Tool, Way
+from rationlp.sheets.bucket import Bucket, Ingredient, fill_bucket
+from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD
+from rationlp.sheets.weights.rounding import WholeMix
+from rationlp.sheets.weights.scale import Scale, down_to
+from rationlp.sheets.weights.whole_program import Tool, Way
 
 GRAIN = ("bin", "cereal")
 SMALL = ("mineral", "amino_acid", "additive", "premix")
@@ -24,110 +25,15 @@ LIQUID_FEEDS = ("molasses_cane",)
 
 FIRST_PART, REST = "first part", "the rest"
 LARGE_PART, SMALL_PART = "most of it", "and the rest of it"
+BUCKET = "bucket"
 SECTIONS = {
     "grain": "Start the mixer. Grain, first part",
-    "bucket": "The bucket, all of it",
+    BUCKET: "The bucket, all of it",
     "mineral": "Minerals and premix",
     "meal": "Meals",
     "rest": "The rest of the grain",
     "liquid": "Liquids, slowly, after the dry feed has mixed",
 }
-
-
-# The bucket: what is too light to find its way through a batch is first thinned by hand ------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class BucketIngredient:
-    candidate: int
-    mass: Fraction
-    way: Way
-
-
-@dataclass(frozen=True, slots=True)
-class Scoop:
-    """One thing that goes into the bucket."""
-
-    candidate: int
-    mass: Fraction
-    is_carrier: bool
-    way: Way | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Bucket:
-    """The scoops in order; no scoop is more than nine times what is already in."""
-
-    scoops: tuple[Scoop, ...]
-    carrier: int | None
-
-    @property
-    def mass(self) -> Fraction:
-        """All of it."""
-        return sum((scoop.mass for scoop in self.scoops), Fraction(0))
-
-    @property
-    def carrier_mass(self) -> Fraction:
-        """The carrier alone."""
-        return sum((scoop.mass for scoop in self.scoops if scoop.is_carrier), Fraction(0))
-
-    @property
-    def carrier_share(self) -> float:
-        """The carrier as a share of the bucket, 0 to 1."""
-        return float(self.carrier_mass / self.mass)
-
-
-def fill_bucket(
-    small: Sequence[BucketIngredient], carriers: Sequence[BucketIngredient], batch: Fraction, scale: Scale
-) -> Bucket | None:
-    """The bucket of everything in `small`, thinned with the first of `carriers` that has enough; None if all is large.
-
-    It is built up to 1 % of the batch, and at least half of it is carrier. The whole of it is a step of the mixer
-    scale where that can be had, so that the scale shows it truly.
-    """
-    if not small:
-        return None
-    mass = sum((item.mass for item in small), Fraction(0))
-    wanted = max(HAND_ADD * batch, mass / (1 - LEAST_CARRIER))
-    for carrier in carriers:
-        # The carrier's own remainder must stay worth weighing.
-        thinner = _carrier_mass(mass, wanted, scale)
-        if thinner <= carrier.mass / 2:
-            return Bucket(tuple(_scoops(small, carrier.candidate, thinner, scale)), carrier.candidate)
-    return Bucket(tuple(_scoops(small, None, Fraction(0), scale)), None)
-
-
-def _carrier_mass(mass: Fraction, wanted: Fraction, scale: Scale) -> Fraction:
-    """What brings `mass` to at least `wanted`: to a whole step of the mixer scale if the hand scale can show that."""
-    whole = up_to(wanted, scale.step) - mass
-    if whole % scale.hand_step == 0 and whole <= 2 * wanted:
-        return whole
-    return up_to(wanted - mass, scale.hand_step)
-
-
-def _scoops(small: Sequence[BucketIngredient], carrier: int | None, thinner: Fraction, scale: Scale) -> list[Scoop]:
-    """Lightest first; the carrier goes in between wherever the next scoop would be more than nine times what is in."""
-    first, *others = sorted(small, key=lambda item: item.mass)
-    scoops, held = [Scoop(first.candidate, first.mass, False, first.way)], first.mass
-
-    def thin(most: Fraction) -> None:
-        nonlocal held, thinner
-        part = min(thinner, max(down_to(most, scale.hand_step), scale.hand_step))
-        if part > 0 and carrier is not None:
-            scoops.append(Scoop(carrier, part, True))
-            held, thinner = held + part, thinner - part
-
-    for item in others:
-        while item.mass > (DILUTION - 1) * held and thinner > 0:
-            thin((DILUTION - 1) * held)
-        scoops.append(Scoop(item.candidate, item.mass, False, item.way))
-        held += item.mass
-    while thinner > 0:
-        thin((DILUTION - 1) * held)
-    return scoops
-
-
-# The mixer ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,12 +67,12 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     dry = [p for p in mix.portions if not is_liquid(candidates[p.candidate])]
     liquid = [p for p in mix.portions if is_liquid(candidates[p.candidate])]
     light = {p.candidate: p.way for p in dry if whole[p.candidate] < LEAST_HAND_ADD * mix.batch}
-    small = [BucketIngredient(j, whole[j], way) for j, way in light.items()]
-    large = [BucketIngredient(p.candidate, p.mass, p.way) for p in dry if p.candidate not in light]
+    small = [Ingredient(j, whole[j], way) for j, way in light.items()]
+    large = [Ingredient(p.candidate, p.mass, p.way) for p in dry if p.candidate not in light]
     bucket = fill_bucket(small, _carriers(large, candidates), mix.batch, scale)
     if bucket and bucket.carrier is not None:
         large = [
-            BucketIngredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
+            Ingredient(item.candidate, item.mass - bucket.carrier_mass, item.way)
             if item.candidate == bucket.carrier and item.way.tool is not Tool.HAND
             else item
             for item in large
@@ -177,17 +83,17 @@ def order_of_adding(mix: WholeMix, candidates: Sequence[Candidate], scale: Scale
     first, rest = _split(grain, scale)
     adds = [*first]
     if bucket:
-        adds.append(Add("bucket", None, bucket.mass))
+        adds.append(Add(BUCKET, None, bucket.mass))
     taken = bucket.carrier if bucket else None
     adds += _adds("mineral", sorted(minerals, key=lambda item: (whole[item.candidate], -item.mass)), taken)
     adds += _adds("meal", sorted(meals, key=lambda item: (-whole[item.candidate], -item.mass)), taken)
     adds += rest
-    poured = [BucketIngredient(p.candidate, p.mass, p.way) for p in liquid]
+    poured = [Ingredient(p.candidate, p.mass, p.way) for p in liquid]
     adds += _adds("liquid", sorted(poured, key=lambda item: -item.mass), taken)
     return Order(bucket, tuple(adds))
 
 
-def _adds(section: str, items: Sequence[BucketIngredient], carrier: int | None) -> list[Add]:
+def _adds(section: str, items: Sequence[Ingredient], carrier: int | None) -> list[Add]:
     """The items one after the other, those in two parts named; what was the carrier's is weighed as its mass asks."""
     parts = Counter(item.candidate for item in items)
     return [
@@ -202,7 +108,7 @@ def _adds(section: str, items: Sequence[BucketIngredient], carrier: int | None) 
     ]
 
 
-def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]) -> list[BucketIngredient]:
+def _carriers(large: Sequence[Ingredient], candidates: Sequence[Candidate]) -> list[Ingredient]:
     """What may carry the small things, best first: ground grain, else a meal; never a mineral, a bag left whole before
     one that must be opened."""
     usable = [item for item in large if candidates[item.candidate].group not in SMALL]
@@ -217,7 +123,7 @@ def _carriers(large: Sequence[BucketIngredient], candidates: Sequence[Candidate]
     )
 
 
-def _split(grain: Sequence[BucketIngredient], scale: Scale) -> tuple[list[Add], list[Add]]:
+def _split(grain: Sequence[Ingredient], scale: Scale) -> tuple[list[Add], list[Add]]:
     """About three fifths of the grain first and the rest after the meals; only the largest grain is ever split.
 
     Each lot is a weight the mixer scale can tell; where the grain is too little for two lots, all of it goes first.
@@ -237,5 +143,5 @@ def _split(grain: Sequence[BucketIngredient], scale: Scale) -> tuple[list[Add], 
     return [_whole("grain", item) for item in (largest, *others)], []
 
 
-def _whole(section: str, item: BucketIngredient) -> Add:
+def _whole(section: str, item: Ingredient) -> Add:
     return Add(section, item.candidate, item.mass, "", item.way)

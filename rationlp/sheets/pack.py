@@ -20,15 +20,15 @@ from rationlp.reasons import Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
-from rationlp.sheets.larger import what_can_be_weighed
 from rationlp.sheets.model import CARRIER_MASS, MOST_BOXES, Line, MixSheet, NoSheet, Pack
-from rationlp.sheets.order import Order, order_of_adding
+from rationlp.sheets.order import BUCKET, Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.purchases import counted_once, left_of, purchase_list
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import WholeMix, whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale, shown
-from rationlp.sheets.whole_program import Tool, Way
+from rationlp.sheets.weights.larger import what_can_be_weighed
+from rationlp.sheets.weights.rounding import WholeMix, whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale, shown
+from rationlp.sheets.weights.whole_program import Tool, Way
 
 MOST_REMEDIES = 4  # named on a page
 NEAREST = "`rationlp ration` prints the nearest mix."
@@ -36,11 +36,11 @@ LAST, PAGE = " last", " p"  # ends of names: the smaller last batch, a further p
 
 
 def make_pack(
-    farm: Farm, wish: SheetRequest, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
+    farm: Farm, request: SheetRequest, stages: Iterable[str] = (), bins: Iterable[str] = (), together: bool = False
 ) -> Pack:
     """Every mix sheet asked for, one per stage, bin and batch size. Raises InputError."""
-    recipes = solve_rations(farm, wanted_stages(farm.book, wish, stages), bins, together)
-    return pack_of(farm, [(recipe, wish) for recipe in recipes], counted_once)
+    recipes = solve_rations(farm, wanted_stages(farm.book, request, stages), bins, together)
+    return pack_of(farm, [(recipe, request) for recipe in recipes], counted_once)
 
 
 def pack_of(
@@ -53,8 +53,8 @@ def pack_of(
     scale, version = farm_scale(farm.book.farm), book_version(farm.book)
     sheets: list[MixSheet] = []
     unmade: list[NoSheet] = []
-    for recipe, wish in asked:
-        each = _Asked(recipe, wish, farm, scale, version)
+    for recipe, request in asked:
+        each = _Asked(recipe, request, farm, scale, version)
         if recipe.verdict.severity is Severity.STOP:
             unmade.append(_no_sheet(each, (*_why_not(recipe.ration), NEAREST)))
             continue
@@ -91,7 +91,7 @@ class _Asked:
     """A ration, how its sheets are wanted, and what all sheets of one run share."""
 
     recipe: SolvedRation
-    wish: SheetRequest
+    request: SheetRequest
     farm: Farm
     scale: Scale
     version: str
@@ -99,7 +99,7 @@ class _Asked:
 
 def _sheets_of(asked: _Asked) -> list[MixSheet | NoSheet]:
     recipe, scale = asked.recipe, asked.scale
-    planned = plan(recipe, scale, asked.wish)
+    planned = plan(recipe, scale, asked.request)
     found: list[MixSheet | NoSheet] = []
     number = 1
     for index, run in enumerate(planned.runs):
@@ -127,24 +127,24 @@ def _sheets_of(asked: _Asked) -> list[MixSheet | NoSheet]:
 
 def _sheet(asked: _Asked, mix: WholeMix, planned: BatchPlan, run: Run, first: int, suffix: str) -> MixSheet:
     """One page: `run` are its batches, `first` the number of the first of them."""
-    recipe, wish, farm, scale = asked.recipe, asked.wish, asked.farm, asked.scale
+    recipe, request, farm, scale = asked.recipe, asked.request, asked.farm, asked.scale
     candidates = recipe.formula.candidates
     order = order_of_adding(mix, candidates, scale)
     packages = {o.offer: exact(o.package_kg, scale.unit) for o in farm.book.supplements if o.package_kg}
     tool = _Tools(candidates, packages, scale)
     ration, capacity = recipe.ration, farm.book.farm.mixer_capacity_kg
     return MixSheet(
-        name=_name(wish, ration) + suffix,
+        name=_name(request, ration) + suffix,
         id=sheet_id(ration, farm.book, _weights(mix, candidates)),
         ration_id=recipe.id,
         book_version=asked.version,
         farm=" ".join(filter(None, (farm.book.farm.name, farm.book.farm.season))),
         stage=ration.stage,
-        stage_label="; also ".join((ration.stage_label, *(farm.stage(stage).label for stage in wish.also_for))),
+        stage_label="; also ".join((ration.stage_label, *(farm.stage(stage).label for stage in request.also_for))),
         bin=ration.bin,
         bin_words=_bin_words(recipe, farm.book),
         sample_words=_sample_words(recipe, farm.settings),
-        made_on=wish.on,
+        made_on=request.on,
         date_format=farm.settings.date_format,
         scale=scale,
         batch=run.size,
@@ -164,16 +164,16 @@ def _sheet(asked: _Asked, mix: WholeMix, planned: BatchPlan, run: Run, first: in
         cautions=_crew_cautions(recipe, mix, farm.library),
         ration=mix.ration,
         extra_cost=mix.extra_cost,
-        eaters=wish.eaters or eaters(mix.ration, farm.book, farm.library, wish.on),
+        eaters=request.eaters or eaters(mix.ration, farm.book, farm.library, request.on),
         grinding=grinding(ration, farm.library),
-        eaten_by=wish.eaten_by,
-        also_for=wish.also_for,
+        eaten_by=request.eaten_by,
+        also_for=request.also_for,
     )
 
 
-def _name(wish: SheetRequest, ration: Ration) -> str:
+def _name(request: SheetRequest, ration: Ration) -> str:
     """The name of a sheet: what the plan of the year calls its mix, stage and bins."""
-    return " ".join(filter(None, (wish.mix, ration.stage, ration.bin)))
+    return " ".join(filter(None, (request.mix, ration.stage, ration.bin)))
 
 
 def _weights(mix: WholeMix, candidates: Sequence[Candidate]) -> list[tuple[str, str]]:
@@ -199,7 +199,7 @@ class _Tools:
             holds += scoop.mass
             bags = scoop.way if scoop.way and scoop.way.tool is Tool.PACKAGES else None
             part = "carrier" if scoop.is_carrier else ""
-            lines.append(self._line("bucket", scoop.candidate, part, scoop.mass, holds, bags, True))
+            lines.append(self._line(BUCKET, scoop.candidate, part, scoop.mass, holds, bags))
         return tuple(lines)
 
     def mixer_lines(self, order: Order) -> tuple[Line, ...]:
@@ -210,18 +210,16 @@ class _Tools:
             if add.candidate is None:
                 lines.append(Line(add.section, "", "The bucket", "", None, Fraction(0), add.mass, holds))
             else:
-                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, add.way, False))
+                lines.append(self._line(add.section, add.candidate, add.part, add.mass, holds, add.way))
         return tuple(lines)
 
-    def _line(
-        self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, way: Way | None, in_bucket: bool
-    ) -> Line:
+    def _line(self, section: str, index: int, part: str, mass: Fraction, holds: Fraction, way: Way | None) -> Line:
         """What goes in as the integer program settled (`way`) is weighed so; anything else as its mass asks for."""
         candidate = self.candidates[index]
         package = self.packages.get(candidate.name)
         if way is not None:
             return Line(section, candidate.name, candidate.label, part, way.tool, way.step, mass, holds, package)
-        small = in_bucket or (mass < self.scale.hand_below and mass % self.scale.step != 0)
+        small = section == BUCKET or (mass < self.scale.hand_below and mass % self.scale.step != 0)
         tool, step = (Tool.HAND, self.scale.hand_step) if small else (Tool.MIXER, self.scale.step)
         if mass % step:  # the last lot of what was split fills up to the reading of the scale
             step = Fraction(0)
@@ -231,7 +229,7 @@ class _Tools:
 def _no_sheet(asked: _Asked, reasons: tuple[str, ...], suffix: str = "", weighed: Ration | None = None) -> NoSheet:
     ration, settings = weighed or asked.recipe.ration, asked.farm.settings
     return NoSheet(
-        name=_name(asked.wish, ration) + suffix,
+        name=_name(asked.request, ration) + suffix,
         id=asked.recipe.id,
         book_version=asked.version,
         farm=" ".join(filter(None, (settings.name, settings.season))),

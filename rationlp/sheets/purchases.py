@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from rationlp.farm import Farm
 from rationlp.sheets.model import MixSheet, PurchaseLine
-from rationlp.sheets.scale import Scale, exact
+from rationlp.sheets.weights.scale import Scale, exact
 
 
 def counted_once(sheets: Sequence[MixSheet]) -> list[MixSheet]:

@@ -10,7 +10,7 @@ from rationlp.book.asked import read_asked_day
 from rationlp.book.lookup import groups_named
 from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError
-from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, WHICH_TON, parse_quantity, unclear_ton
+from rationlp.units import BOOK_MASS_UNIT, BOOK_VOLUME_UNIT, MASS_KG, VOLUME_M3, parse_quantity, unclear_mass
 
 MIXER = "mixer"
 """The word for a batch as large as the mixer holds."""
@@ -38,7 +38,7 @@ class SheetRequest:
     also_for: tuple[str, ...] = ()
 
 
-def wish_of(
+def read_request(
     book: Book,
     batch: str | None = None,
     mixer_volume: str | None = None,
@@ -47,7 +47,7 @@ def wish_of(
     days: int | None = None,
     on: str | None = None,
 ) -> SheetRequest:
-    """The wish behind the words of the command line. Raises RequestError with everything that cannot be read."""
+    """The request behind the words of the command line. Raises RequestError with everything that cannot be read."""
     problems: list[Problem] = []
     system = book.farm.units
     full_mixer = batch is not None and batch.strip().casefold() == MIXER
@@ -83,8 +83,8 @@ def _quantity(
     unit = (BOOK_MASS_UNIT if table is MASS_KG else BOOK_VOLUME_UNIT)[system]
     try:
         value = parse_quantity(text, table, unit)
-        if table is MASS_KG and unclear_ton(text, system):
-            problems.append(Problem("error", option, "", repr(text), *WHICH_TON))
+        if table is MASS_KG and (which := unclear_mass(text, system)):
+            problems.append(Problem("error", option, "", repr(text), *which))
             return None
     except ValueError as error:
         problems.append(Problem("error", option, "", str(error), expected, "Correct it."))

@@ -14,6 +14,7 @@ BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
+BESIDE_HEADING = 2  # blanks that tabulate leaves a heading in its column at least
 NARROWEST = 12  # a text column is not made narrower than this
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 
@@ -49,18 +50,19 @@ class Table:
             colalign=self.sides if self.rows else None,
             disable_numparse=True,
             maxcolwidths=cells,
-            maxheadercolwidths=headings,
+            maxheadercolwidths=headings and [max(w - BESIDE_HEADING, 1) for w in headings],
             break_long_words=False,
             break_on_hyphens=False,
         )
 
     def _widths(self, width: int) -> tuple[list[int] | None, list[int | None] | None]:
-        """The widest each heading and each column's cells may be; None where nothing need be wrapped."""
+        """Width of each column and the widest its cells may be; None where nothing need be wrapped."""
         cells = [max((len(str(row[i])) for row in self.rows), default=0) for i in range(len(self.headings))]
+        whole = [_beside(len(heading)) for heading in self.headings]
         room = width - GAP * (len(cells) - 1)
-        if not self.rows or sum(map(max, cells, map(len, self.headings))) <= room:
+        if not self.rows or sum(map(max, cells, whole)) <= room:
             return None, None
-        heads = [_longest_word(heading) for heading in self.headings]
+        heads = [_beside(_longest_word(heading)) for heading in self.headings]
         words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
         widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
         least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]
@@ -70,7 +72,8 @@ class Table:
             if not wide:
                 break
             widths[max(wide, key=lambda i: widths[i])] -= 1
-        return widths, [w if w < cell else None for w, cell in zip(widths, cells, strict=True)]
+        kept = [w if w < cell else None for w, cell in zip(widths, cells, strict=True)]
+        return _headings_whole(widths, whole, room), kept
 
     def _records(self, width: int) -> str:
         """Each row as lines of their own: its first cell, then what the others are, without those that are empty."""
@@ -80,6 +83,19 @@ class Table:
             words = "; ".join(f"{heading} {cell}".strip() for heading, cell in pairs if cell)
             told.append(wrapped(f"{name}: {words}", width, "  "))
         return "\n".join(told)
+
+
+def _beside(heading: int) -> int:
+    """Width of a column under a heading of so many letters."""
+    return heading + BESIDE_HEADING
+
+
+def _headings_whole(widths: Sequence[int], whole: Sequence[int], room: int) -> list[int]:
+    """The widths with the room that is left given to the headings, from the left: none is broken that need not be."""
+    told = list(widths)
+    for i, wanted in enumerate(whole):
+        told[i] += min(max(wanted - told[i], 0), max(room - sum(told), 0))
+    return told
 
 
 def _longest_word(text: str) -> int:

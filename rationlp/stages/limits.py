@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 from rationlp.book.records import Book, OwnLimit, Settings
 from rationlp.errors import Problem
@@ -16,45 +16,36 @@ from rationlp.numbers import figure
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, harm_problem, weight_problems
 from rationlp.stages.model import Cap
+from rationlp.stages.stage import StageNeeds
 from rationlp.stages.usual import usual_caps
 
 NOTED = 1e-6
 """A share over the noted level by less is the solver's dust."""
 
 
-def caps_of(
-    stage: Stage | None,
-    stage_id: str,
-    candidates: list[Candidate],
-    book: Book,
-    library: Library,
-    usual_scopes: Sequence[str] = (),
-    like: Sequence[str] = (),
-) -> list[Cap]:
+def caps_of(stage: StageNeeds, candidates: Iterable[Candidate], book: Book, library: Library) -> list[Cap]:
     """Every cap and floor that speaks of a feed among `candidates`, the farm's own limits in place of the library's.
 
-    A stage of the farm's own (`stage` None) has the farm's own limits and, of each feed, the lowest cap for safety or
-    by law of the stages it is `like`. What the trade uses at most in `usual_scopes` stands beside all of them.
+    A stage of the farm's own has the farm's own limits and, of each feed, the lowest cap for safety or by law of the
+    stages it is `like`. What the trade uses at most in its `usual_scopes` stands beside all of them.
     """
     present = {feed for candidate in candidates for feed in candidate.feeds}
-    own = _own_limits(stage_id, book)
+    own = _own_limits(stage.stage, book)
     caps = []
-    for cap in _caps_by_species(stage, present, book.farm, library, like):
+    for cap in _caps_by_species(stage, present, book.farm, library):
         if not any(_overrides(row, cap, library) for row in own):
             caps.append(cap)
     own_caps = [_own_cap(row, present, library) for row in own]
     caps += [cap for cap in own_caps if cap.members or cap.min_share]  # a floor on what nobody offers cannot be kept
-    return [*caps, *usual_caps(usual_scopes, present, library)] if usual_scopes else caps
+    return [*caps, *usual_caps(stage.usual_scopes, present, library)] if stage.usual_scopes else caps
 
 
-def _caps_by_species(
-    stage: Stage | None, present: set[str], farm: Settings, library: Library, like: Sequence[str]
-) -> list[Cap]:
+def _caps_by_species(stage: StageNeeds, present: set[str], farm: Settings, library: Library) -> list[Cap]:
     """The library's caps of a stage; for one of the farm's own, of each feed the lowest that is safety or law."""
-    if stage is not None:
-        return _library_caps(stage, present, farm, library)
+    if stage.known is not None:
+        return _library_caps(stage.known, present, farm, library)
     lowest: dict[str, Cap] = {}
-    for other in like:
+    for other in stage.like:
         for cap in _library_caps(library.stages[other], present, farm, library):
             held = lowest.get(cap.feed)
             if is_law(cap) and (held is None or _capped_pct(cap) < _capped_pct(held)):

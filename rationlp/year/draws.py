@@ -1,4 +1,4 @@
-"""What prices, yields, bins and losses may do to the year: the plan's mixes, shared out anew in each draw.
+"""What prices, yields, bins and losses may do to the year: its mixes, shared out anew in each draw.
 
 Prices are drawn from the triangle of price_low, price and price_high, the tonnes in a bin from their normal, its energy
 from the spread of its estimate (of a leaner bin more is eaten), the losses of a step of the herd from the binomial of
@@ -33,6 +33,8 @@ LOW, HIGH = 10, 90
 def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
     """The year in so many draws, only amounts and purchases adjusted; the plan stays as it was.
 
+    Of a plan of few mixes its own are fed, of one of any number every mix that was found for it and may be fed.
+
     Raises SolverError.
     """
     search, rng = year.search, np.random.default_rng(seed)
@@ -40,11 +42,11 @@ def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
     lost = 0
     for _ in range(count):
         tonnes = _draw(search, rng)
-        answer = search.master.run()
+        search.run_without_stops()
         if search.master.unfed():
             lost += 1
             continue
-        costs.append(answer.cost)
+        costs.append(search.master.answer.cost)
         days = by_day(search.master.portions(), search.master.supplies, search.season)
         for name, found in emptied.items():
             on = runs_out_on(used_of(name, days, search.season), tonnes[name], search.season)

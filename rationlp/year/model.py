@@ -196,7 +196,8 @@ class SurerPlan:
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """Ranges over the draws. `survived` is the part of them in which the plan's mixes feed everybody.
+    """Ranges over the draws. `survived` is the part of them in which everybody can be fed: with the plan's mixes where
+    few were asked for, else with any mix that was found for it and may be fed.
 
     Costs are of the draws that were survived; four in five lie between low and high. `surer` is a plan that survives
     more of them, where there is one.

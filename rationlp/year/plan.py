@@ -11,7 +11,7 @@ from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import season_of
-from rationlp.reasons import Reason, Severity, Verdict, in_order
+from rationlp.reasons import Reason, Verdict, in_order
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
 from rationlp.year.days import DailyPortion, by_day
@@ -21,7 +21,6 @@ from rationlp.year.program.choice import GAP, Choice
 from rationlp.year.program.drawn import drawn_before
 from rationlp.year.program.few import add_merged, add_shared_mixes, choose, choose_enough, keep, worth_with
 from rationlp.year.program.kitchen import Shares, same_mix
-from rationlp.year.program.master import Portion
 from rationlp.year.program.search import Search, search_of
 from rationlp.year.program.supplies import supplies_of
 from rationlp.year.program.turns import in_turn
@@ -88,10 +87,7 @@ def planned(search: Search, request: YearRequest) -> Year:
         asked = _Asked(None, 0.0)
     found = _few(search, asked, first=True)
     for _ in range(TRIES):
-        stopped = _stopped(search)
-        for portion, why in stopped:
-            search.bar(portion.mix, why)
-        if not stopped:
+        if not search.bar_stopped():
             break
         found = _few(search, asked)
     few = _beside(search, asked, *found)
@@ -117,9 +113,14 @@ def _few(search: Search, asked: _Asked, first: bool = False) -> tuple[float, Cho
     """Find the mixes and choose among them, as was asked; what any number of them costs, and the choice if any."""
     search.allow()
     search.converge()
-    cost = search.master.answer.cost
     if asked.any_number:
-        return cost, None
+        return search.master.answer.cost, None
+    for _ in range(TRIES):  # what any number of mixes costs is told beside the plan: none of them may be a stop
+        if not search.bar_stopped():
+            break
+        search.allow()
+        search.converge()
+    cost = search.master.answer.cost
     if first:
         add_shared_mixes(search, asked.most)
     return cost, choose_enough(search, asked.most, asked.change_cost)
@@ -131,9 +132,10 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         used = len({same_mix(p.mix.shares) for p in search.master.portions()})
         return FewMixes(None, used, True, search.least_cost)
     add_merged(search, chosen)
-    fewer = choose(search, chosen.used - 1, thorough=False) if chosen.used > 1 else None
-    more = choose(search, chosen.used + 1, thorough=False, known=chosen)
-    add_merged(search, more)
+    fewer = _fed_with(search, chosen.used - 1) if chosen.used > 1 else None
+    more = _fed_with(search, chosen.used + 1, known=chosen)
+    if more is not None:
+        add_merged(search, more)
     chosen = _with_these(search, asked, chosen)
     keep(search, chosen)
     search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
@@ -148,29 +150,28 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
     )
 
 
+def _fed_with(search: Search, most: int, known: Choice | None = None) -> Choice | None:
+    """The cheapest plan found of at most so many mixes, none of which must not be fed; None without one."""
+    for _ in range(TRIES):
+        found = choose(search, most, thorough=False, known=known)
+        if not search.bar_stopped():
+            return found
+        search.allow()
+    return None
+
+
 def _with_these(search: Search, asked: _Asked, chosen: Choice) -> Choice:
     """The plan once more, with the mixes that came in for a plan of a mix fewer or more; as it was if that is no
     cheaper, or some mix of it must not be fed."""
     most = None if asked.most is None else max(asked.most, chosen.used)
     again = choose(search, most, asked.change_cost, thorough=False, known=chosen)
     cheaper = again.cost < chosen.cost - GAP * abs(chosen.cost) and again.feeds_all >= chosen.feeds_all
-    return again if cheaper and not _stopped(search) else chosen
+    return again if cheaper and not search.bar_stopped() else chosen
 
 
 def _cost_of(choice: Choice | None) -> float | None:
     """The cost of feed of a choice that feeds everybody."""
     return choice.cost if choice is not None and choice.feeds_all else None
-
-
-def _stopped(search: Search) -> list[tuple[Portion, str]]:
-    """The portions whose mix must not be fed to its stage, each mix once, and why."""
-    found: dict[Shares, tuple[Portion, str]] = {}
-    for portion in search.master.portions():
-        verdict = search.ration(portion.mix, portion.demand.stage).verdict
-        if verdict.severity is Severity.STOP:
-            why = verdict.weighing(Severity.STOP)[0].text
-            found.setdefault(same_mix(portion.mix.shares), (portion, why))
-    return list(found.values())
 
 
 def _year(search: Search, few: FewMixes, why: bool) -> Year:

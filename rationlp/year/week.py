@@ -66,12 +66,12 @@ def mixes_of(year: Year, first: date, days: int = WEEK) -> list[WeekMix]:
     return found
 
 
-def week_sheets(farm: Farm, year: Year, wish: SheetRequest, days: int = WEEK) -> Pack:
-    """A sheet for each mix of so many days from `wish.on` on; `wish` has the batch and the mixer, too.
+def week_sheets(farm: Farm, year: Year, request: SheetRequest, days: int = WEEK) -> Pack:
+    """A sheet for each mix of so many days from `request.on` on; `request` has the batch and the mixer, too.
 
     Raises RequestError, SolverError.
     """
-    units, first = units_of(farm.settings), given(wish.on, "the first day of the week")
+    units, first = units_of(farm.settings), given(request.on, "the first day of the week")
     prices, fed = worth_in_plan(year), mixes_of(year, first, days)
     if not fed:
         found = f"nothing to mix from {farm.settings.day(first)} on"
@@ -79,8 +79,8 @@ def week_sheets(farm: Farm, year: Year, wish: SheetRequest, days: int = WEEK) ->
         raise RequestError([Problem("error", "week", "", found, expected, "Take other days.")])
     asked = []
     for each in fed:
-        at_most = _its_part(each, year, wish.batch_kg or farm.settings.batch_kg)
-        asked.append((_recipe(farm, each, prices, at_most), _wish(each, year, wish, (first, days), units)))
+        at_most = _its_part(each, year, request.batch_kg or farm.settings.batch_kg)
+        asked.append((_recipe(farm, each, prices, at_most), _request(each, year, request, (first, days), units)))
     return pack_of(farm, asked)
 
 
@@ -109,7 +109,9 @@ def _recipe(farm: Farm, week: WeekMix, prices: Mapping[str, float], at_most: Map
     return solved_mix(farm, own, of_at_most(joint, at_most), dict(week.mix.found.shares))
 
 
-def _wish(week: WeekMix, year: Year, wish: SheetRequest, span: tuple[date, int], units: BookUnits) -> SheetRequest:
+def _request(
+    week: WeekMix, year: Year, request: SheetRequest, span: tuple[date, int], units: BookUnits
+) -> SheetRequest:
     heads = {fed.group: fed.head for fed in year.animals}
     first, days = span
     start = year.season.place(first)
@@ -118,7 +120,7 @@ def _wish(week: WeekMix, year: Year, wish: SheetRequest, span: tuple[date, int],
         for group, kg in week.kg_by_group
     )
     return replace(
-        wish,
+        request,
         on=first,
         feed_kg=week.kg,
         mix=week.mix.mix,

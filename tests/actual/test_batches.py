@@ -56,6 +56,7 @@ def severities(book: Book, library) -> list[str]:
     return [j.verdict.severity.value for j in report_of(Farm(book, library)).judgements]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("missing", ["salt", "premix_pigs"])
 def test_batches_without_numbers_are_never_pooled(missing, demo_book, library, target):
     """A batch with double salt and one without were one batch that may be fed."""
@@ -67,6 +68,7 @@ def test_batches_without_numbers_are_never_pooled(missing, demo_book, library, t
     assert not report_of(Farm(numbered_book, library)).good
 
 
+@pytest.mark.slow
 def test_three_batches_of_which_one_lacks_the_premix(demo_book, library, target):
     with pytest.raises(InputError, match="premix_pigs 2 times"):
         report_of(Farm(written(demo_book, target, target, without(target, "premix_pigs")), library))
@@ -100,6 +102,7 @@ def test_a_substitute_is_named_with_what_it_stands_for(demo_book, library, targe
     assert found.verdict.reasons[0].text == fault
 
 
+@pytest.mark.slow
 def test_the_cause_stands_before_what_came_of_it(demo_book, library, target):
     """Every failure began with a cap passed by a hair."""
     for name in ("premix_pigs", "salt", "lysine"):
@@ -137,6 +140,7 @@ def test_a_slip_of_the_scale_never_makes_a_mix_better(slip, demo_book, library):
     assert found.verdict.severity is sheet.verdict.severity is Severity.ASK
 
 
+@pytest.mark.slow
 def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target):
     """A sample taken later made old feed DO NOT FEED, and the label named it."""
     later = replace(

@@ -80,6 +80,7 @@ def written(printed, tmp_path, value, above=None):
     return path, f"{sheet.first_box}{row}"
 
 
+@pytest.mark.slow
 def test_days_on_the_sheet_are_read_in_the_order_of_the_book(printed, tmp_path, demo_book):
     path, _ = written(printed, tmp_path, "03.11.2025")
     book = replace(demo_book, farm=replace(demo_book.farm, date_format="%d.%m.%Y"))
@@ -91,6 +92,7 @@ def test_the_time_under_a_column_leaves_the_day_of_the_sheet(printed, tmp_path, 
     assert [batch.made_on for batch in read_back(path, demo_book).made] == [DAY]
 
 
+@pytest.mark.slow
 def test_a_day_that_cannot_be_read_is_asked_for_and_not_passed_over(printed, tmp_path, demo_book):
     """The batch had the day of the sheet instead, without a word."""
     path, cell = written(printed, tmp_path, "tuesday or so", DAY)

@@ -16,6 +16,8 @@ from weighings import Case, ordinary
 from rationlp.reasons import Severity
 from rationlp.units import KG_PER_LB
 
+pytestmark = pytest.mark.slow
+
 ERRORS = ("missed", "doubled", "swapped", "wrong_unit", "wrong_scale")
 
 

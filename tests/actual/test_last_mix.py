@@ -53,6 +53,7 @@ def told(farm, pack) -> str:
     return " ".join(sheet.carry_over)
 
 
+@pytest.mark.slow
 def test_layer_feed_of_yesterday_is_told_on_the_first_sheet_of_pigs(farm, packs):
     """3.25 % calcium gave pullets kidney stones, 1 % none (ca_urolith1985): told within a day, not over night."""
     assert "NOT STRAIGHT AFTER" not in told(farm, packs("sw_gro_25_50", TUESDAY))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from weighings import Case
 
-from rationlp.actual.readings import Place, are_readings, readings_in
-from rationlp.actual.slips import Entry, doubtful, other_unit, size_factor, swapped
+from rationlp.actual.readings import Place, as_weights, readings_in, size_read
+from rationlp.actual.slips import Entry, crossed_rows, doubtful, other_unit, size_factor, swapped
 from rationlp.reasons import Severity
 from rationlp.units import KG_PER_LB
 
@@ -39,6 +39,8 @@ def doubts(typed, unit="kg"):
         (1, 10.7, "decimal point"),
         (1, 0.107, "decimal point"),
         (1, 1070.0, "looks like g"),
+        (0, 4.8, "decimal point"),  # 0.48 was weighed of 0.46: a small weight is off by a division or two
+        (0, 480.0, "looks like g"),
         (2, 2 / KG_PER_LB, "looks like lb"),
         (4, 56.2, "what the scale read"),
         (5, 500.0, None),  # the last weight is within a fifth of what the scale reads: nobody can tell
@@ -83,7 +85,7 @@ def test_weights_that_rise_are_no_readings_where_most_are_as_asked():
     """A bucket is filled from the lightest on: with twice the carrier it was taken for readings of the scale."""
     asked = [0.46, 0.55, 1.07, 1.43, 2.0, 6.49]
     reads = [0.46, 1.01, 2.08, 3.51, 5.51, 12.0]
-    assert not are_readings([*asked[:5], 12.98], asked, reads) and are_readings(reads, asked, reads)
+    assert size_read([*asked[:5], 12.98], asked, reads) is None and size_read(reads, asked, reads) == 1
 
 
 def test_readings_in_pounds_are_recognised():
@@ -94,9 +96,56 @@ def test_readings_in_pounds_are_recognised():
     assert readings_in(entries(READS, ASKED), places, "kg") == []
 
 
+@pytest.mark.parametrize("size", [0.5, 0.8])
+def test_readings_of_a_smaller_batch_are_readings(size):
+    """Half a batch was 'Canola oil: 250.5 kg instead of 17.08 kg' and three more reasons of that kind."""
+    half = [size * reads for reads in READS]
+    made, (told,) = as_weights(entries(half, ASKED), [Place(False, reads) for reads in READS])
+    assert [entry.mass for entry in made] == pytest.approx([size * asked for asked in ASKED]) and told.cell == "I5"
+
+
+def test_readings_of_half_a_batch_in_pounds_are_asked_about():
+    places = [Place(False, reads) for reads in READS]
+    ((_, unit),) = readings_in(entries([0.5 * reads / KG_PER_LB for reads in READS], ASKED), places, "kg")
+    assert unit == "lb"
+    assert readings_in(entries([0.5 * reads for reads in READS], ASKED), places, "kg") == []
+
+
+def test_weights_of_half_a_batch_are_no_readings():
+    typed = entries([asked / 2 for asked in ASKED], ASKED)
+    assert as_weights(typed, [Place(False, reads) for reads in READS]) == (typed, [])
+
+
+def test_of_half_a_batch_a_bucket_in_pounds_is_asked_about():
+    """The half and the pounds came to 1.1, near enough to a whole one: 'Only half of Soybean meal'."""
+    found = doubts([mass / 2 / KG_PER_LB for mass in ASKED[:4]] + [mass / 2 for mass in ASKED[4:]])
+    assert list(found) == ["I0", "I1", "I2", "I3"]
+
+
+def test_a_swap_with_the_carrier_is_told_by_the_rows_of_the_sheet(grower):
+    """The grain of the bucket is a little of all the grain: salt alone was off, and nothing said why."""
+    salt = grower.target["salt"]
+    rows = [("salt", 2 * salt, salt), ("north", salt, 2 * salt), ("lysine", 2.0, 2.0), ("north", 400.0, 400.0)]
+    typed = [Entry(f"I{i}", name, mass, asked, False, name) for i, (name, mass, asked) in enumerate(rows)]
+    (pair,) = crossed_rows(typed, 1.0)
+    assert pair.offers == ("salt", "north") and not list(crossed_rows(typed[:3], 1.0))
+    weighed = dict(grower.target) | {"salt": 2 * salt, "north": grower.target["north"] - salt}
+    found = grower.judged(weighed, [pair])
+    (fault,) = found.faults
+    assert "have each other's weight on the sheet" in fault and found.verdict.reasons[0].text == fault
+
+
 def test_weights_that_are_exactly_each_others_are_swapped_though_they_are_alike():
     assert list(swapped({"a": 0.55, "b": 0.46}, {"a": 0.46, "b": 0.55})) == [("a", "b")]
     assert not list(swapped({"a": 0.52, "b": 0.50}, {"a": 0.51, "b": 0.51}))
+
+
+def test_what_may_be_twice_or_pounds_is_told_as_either(grower):
+    """0.48 kg of 0.47 written as 1.06 'went in twice'."""
+    (fault,) = grower.judged(dict(grower.target) | {"salt": 2.13 * grower.target["salt"]}).faults
+    assert "went in twice, or lb were written for kg" in fault and "correct it and read it again" in fault
+    (fault,) = grower.judged(dict(grower.target) | {"salt": 2 * grower.target["salt"]}).faults
+    assert "Salt went in twice: " in fault
 
 
 def test_a_swap_is_the_first_reason_and_the_only_fault(grower):

@@ -23,7 +23,7 @@ from pathlib import Path
 from parts import COMPUTING
 
 ROOT = Path(__file__).parents[2]
-TEST = (sys.executable, "-m", "pytest", "-q", "-n", "0")
+TEST = (sys.executable, "-m", "pytest", "-q", "-n", "0", "--slow")
 BENCH = "tests/benchmarks"
 SOURCES = ",".join(
     source if source.endswith(".py") else f"{source}/*" for part in COMPUTING.values() for source in part.sources

@@ -31,6 +31,7 @@ def north():
     return json.loads(done.stdout)["bins"][0]
 
 
+@pytest.mark.slow
 def test_json_has_the_keys_of_the_interface_and_what_stands_beside_them(north):
     assert north["tonnes"] == 42.0
     assert north["sample"] == "n1"
@@ -48,6 +49,7 @@ def test_json_has_the_keys_of_the_interface_and_what_stands_beside_them(north):
     assert all(isinstance(finding, str) for finding in north["findings"])
 
 
+@pytest.mark.slow
 def test_covariance_as_fed_is_a_covariance_and_agrees_with_every_sd(north):
     names, matrix = north["covariance"]["nutrients"], np.array(north["covariance"]["matrix"])
     assert matrix.shape == (len(names), len(names))
@@ -90,6 +92,7 @@ def test_json_of_the_plan(north):
     assert all(plan["level"] > 0 for plan in precision["plans"])
 
 
+@pytest.mark.slow
 def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
     done = rationlp(DEMO, "--bin", "north", "--precision", "5", "--full")
     assert done.returncode == 0
@@ -111,6 +114,7 @@ def test_text_shows_sort_beside_estimate_with_plus_or_minus(north):
     assert triticale.split()[1:] == ["50.55", "1.09", "51.04", "4.61"]  # of n1, 8 probes, and n0, 3
 
 
+@pytest.mark.slow
 def test_csv_is_one_long_table():
     done = rationlp(DEMO, "--bin", "north", "--format", "csv", "--precision", "5")
     rows = list(csv.DictReader(io.StringIO(done.stdout)))

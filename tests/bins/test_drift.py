@@ -144,6 +144,7 @@ def test_two_samples_of_one_day_are_pooled_by_their_probes(bin_book, library):
         assert estimate.share_of(crop) == pytest.approx((FIRST[crop] + NEAR[crop]) / 1000, abs=2e-3)
 
 
+@pytest.mark.slow
 def test_many_repeats_find_the_unevenness_they_were_drawn_with():
     random, shares = np.random.default_rng(11), np.array([0.5, 0.3, 0.15, 0.05])
     for cv in (0.1, 0.6):

@@ -87,6 +87,7 @@ def test_what_no_laboratory_sees_is_called_so(sorted_bin, library):
     assert advice.analyses == {}  # nothing is ordered that does not help
 
 
+@pytest.mark.slow
 def test_only_what_laboratories_measure_is_ordered(sorted_bin, library):
     book, estimate = sorted_bin
     levels = {

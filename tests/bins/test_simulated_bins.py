@@ -155,6 +155,7 @@ def sorted_bins(library):
     return simulate(library, with_sort=True, seed=20251125)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", ["shares", "crude_protein", "lysine", "ne_pig", "amen_poultry", "sid_lysine_pig", "ether_extract"]
 )
@@ -172,6 +173,7 @@ def test_the_joint_estimate_is_nearer_than_the_assay_alone(sorted_bins, name):
     assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} assayed")
 
 
+@pytest.mark.slow
 def test_without_a_sort_intervals_are_wide_enough(library):
     """Shares of nothing but a list of crops are no bell curve, so their intervals hold a little more than they say."""
     tally = simulate(library, with_sort=False, seed=7, bins=1000)
@@ -271,11 +273,13 @@ def uneven(library):
     return uneven_bins(library, 1000, seed=5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", UNEVEN_NAMES)
 def test_intervals_of_uneven_bins_cover_the_truth(uneven, name):
     assert 87 <= uneven.coverage(name) <= 93
 
 
+@pytest.mark.slow
 def test_a_trace_is_held_whether_its_heap_is_empty_or_not(library):
     """Few kernels follow no bell curve, so the interval of a trace holds a little less or more than it says."""
     small_sorts = uneven_bins(library, 600, seed=5, grams=(20.0, 60.0))

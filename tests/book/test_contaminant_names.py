@@ -50,9 +50,11 @@ def test_every_name_of_a_contaminant_is_of_that_one_alone(library):
 
 
 @pytest.mark.parametrize("sheet", ["assays", "own_feeds"])
-@pytest.mark.parametrize(("name", "unit", "stored"), [("Vomitoxin", "ppb", 0.75), ("DON", "mg/kg", 750.0)])
-def test_a_trade_name_is_read_as_the_contaminant(demo, written, library, sheet, name, unit, stored):
-    row = {"nutrient": name, "value": 750, "unit": unit, "basis": "as_fed"}
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "stored"), [("Vomitoxin", 750, "ppb", 0.75), ("DON", 7.5, "mg/kg", 7.5)]
+)
+def test_a_trade_name_is_read_as_the_contaminant(demo, written, library, sheet, name, value, unit, stored):
+    row = {"nutrient": name, "value": value, "unit": unit, "basis": "as_fed"}
     demo.add(sheet, **row, **({"sample": "n1"} if sheet == "assays" else {"feed": "corn"}))
     last = getattr(open_book(written(demo), library)[0], sheet)[-1]
     assert (last.nutrient, last.unit) == ("deoxynivalenol", "mg/kg")

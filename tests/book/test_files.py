@@ -179,6 +179,7 @@ def test_yes_and_no_as_true_and_false(workbook, library):
 # Shapes of sheets -----------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_styled_but_empty_rows_are_no_rows(workbook, library):
     def change(book):
         for row in range(30, 2000):
@@ -374,6 +375,7 @@ ODD = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_whatever_stands_in_a_cell_is_told_in_a_line(demo, library, few, sheet, monkeypatch):
     """Odd content in every column of the first row, the header among them, ends in problems or in a book. By default

@@ -6,7 +6,7 @@ import pytest
 
 from rationlp.book.lookup import bins_named, feeds_named, groups_named, offers_named, samples_named, stages_named
 from rationlp.errors import RequestError
-from rationlp.sheets.request import wish_of
+from rationlp.sheets.request import read_request
 
 
 @pytest.mark.parametrize(
@@ -70,10 +70,10 @@ def test_a_day_is_read_as_the_book_writes_it(demo_book):
     from dataclasses import replace
 
     us = replace(demo_book, farm=replace(demo_book.farm, date_format="%m/%d/%Y"))
-    assert wish_of(us, on="10/05/2026").on.isoformat() == "2026-10-05"
-    assert wish_of(us, on="2026-10-05").on.isoformat() == "2026-10-05"
+    assert read_request(us, on="10/05/2026").on.isoformat() == "2026-10-05"
+    assert read_request(us, on="2026-10-05").on.isoformat() == "2026-10-05"
     with pytest.raises(RequestError):
-        wish_of(demo_book, on="10/05/2026")
+        read_request(demo_book, on="10/05/2026")
 
 
 def test_an_offer_by_what_the_trade_calls_its_feed(demo_book, library):

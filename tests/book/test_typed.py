@@ -65,7 +65,10 @@ def outcome(kind: str, typed: object, settings: Settings) -> str:
     words = " ".join(problem.line() for problem in problems)
     return (
         "asked"
-        if any(sign in words for sign in ("two ways", "which number is the month", "perhaps", "which ton"))
+        if any(
+            sign in words
+            for sign in ("two ways", "which number is the month", "perhaps", "which ton", "which hundredweight")
+        )
         else "refused"
     )
 

@@ -58,6 +58,7 @@ def test_the_demo_says_that_it_is_invented(demo_book, tmp_path):
     assert (tmp_path / "demo" / "README.txt").read_text().startswith("The farm of this book is invented")
 
 
+@pytest.mark.slow
 def test_a_person_fills_in_a_new_workbook(tmp_path, library):
     path = new_book(tmp_path / "farm.xlsx")
     book = load_workbook(path)

@@ -17,7 +17,7 @@ README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_help_with_an_example(name):
-    command = importlib.import_module(f"rationlp.cli.{name}").command
+    command = importlib.import_module(f"rationlp.cli.commands.{name}").command
     assert isinstance(command, click.Command)
     answer = CliRunner().invoke(app, [name, "--help"])
     assert answer.exit_code == 0
@@ -31,7 +31,7 @@ def test_every_command_stands_in_the_readme(name):
 
 @pytest.mark.parametrize("name", [name for name in COMMANDS if name not in ("new", "schema")])
 def test_every_command_speaks_three_formats_and_takes_a_library(name):
-    command = importlib.import_module(f"rationlp.cli.{name}").command
+    command = importlib.import_module(f"rationlp.cli.commands.{name}").command
     options = {option for parameter in command.params for option in parameter.opts}
     assert "--library" in options
     if name not in ("sheets", "report", "open"):  # these write a file or serve a page

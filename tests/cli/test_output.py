@@ -41,6 +41,7 @@ REQUIREMENT_KEYS = {"nutrient", "unit", "minimum", "maximum", "gives", "meets", 
 LIMIT_KEYS = {"feed", "max_pct", "gives_pct", "reason", "source"}
 
 
+@pytest.mark.slow
 def test_ration_json_has_the_keys_of_the_interface(demo_json):
     assert {"book", "currency", "rations"} <= demo_json.keys()
     assert len(demo_json["rations"]) == 36
@@ -57,11 +58,13 @@ def test_ration_json_has_the_keys_of_the_interface(demo_json):
         assert {line["binding"] for line in ration["requirements"]} <= {None, "minimum", "maximum"}
 
 
+@pytest.mark.slow
 def test_workbook_and_folder_give_the_same_rations(demo_json):
     folder = json.loads(rationlp("ration", FOLDER, "--format", "json").stdout)
     assert [r["cost_per_tonne"] for r in folder["rations"]] == [r["cost_per_tonne"] for r in demo_json["rations"]]
 
 
+@pytest.mark.slow
 def test_ration_text_and_csv():
     text = rationlp("ration", DEMO, "--stage", "hen_brown_110", "--bin", "north", "--full")
     assert text.returncode == 0

@@ -18,6 +18,7 @@ def command(*arguments: object) -> list[str]:
     return [sys.executable, "-m", "rationlp", *map(str, arguments)]
 
 
+@pytest.mark.slow
 @needs_dev_full
 @pytest.mark.parametrize(
     "arguments",
@@ -40,6 +41,7 @@ def test_a_full_device(arguments):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "arguments",
     [
@@ -76,6 +78,7 @@ def test_a_number_that_is_none(option, arguments, number):
     assert f"Invalid value for '{option}'" in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("batch", "words"),
     [

@@ -34,6 +34,7 @@ def test_the_review_warning_is_true_without_a_bin():
     assert "where grain" in REVIEW and "nutritionist" in REVIEW
 
 
+@pytest.mark.slow
 def test_a_nearest_mix_far_off_is_told_without_an_exponent(tmp_path):
     """Salt alone for pigs that bear little sodium: thousands of percent, written out."""
     tables = {

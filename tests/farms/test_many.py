@@ -16,7 +16,7 @@ import pytest
 from command_line import run
 
 import rationlp
-from rationlp.cli import many as command
+from rationlp.cli.commands import many as command
 from rationlp.farms import results
 from rationlp.farms.kept import kept_results, part_of
 from rationlp.farms.processes import end_with_parent
@@ -52,6 +52,7 @@ def one_by_one(books: list[str]) -> list[BookResult]:
     return list(many(books))
 
 
+@pytest.mark.slow
 def test_each_book_has_its_rations_or_its_problems(books, one_by_one):
     assert [result.book for result in one_by_one] == books
     assert [result.ok for result in one_by_one] == [True, False, True, True]
@@ -64,6 +65,7 @@ def test_each_book_has_its_rations_or_its_problems(books, one_by_one):
         }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pool", [ThreadPoolExecutor, ProcessPoolExecutor])
 def test_any_executor_gives_the_same(pool, books, one_by_one):
     with pool(2) as executor:
@@ -71,6 +73,7 @@ def test_any_executor_gives_the_same(pool, books, one_by_one):
     assert found == {result.book: result for result in one_by_one}
 
 
+@pytest.mark.slow
 def test_a_line_says_it_all(one_by_one):
     for result in one_by_one:
         document = json.loads(result.line())
@@ -199,6 +202,7 @@ def test_a_defect_is_told_with_its_book(books, monkeypatch):
     assert not result.ok and "ZeroDivisionError" in result.error
 
 
+@pytest.mark.slow
 def test_an_interrupted_run_goes_on(books, one_by_one, tmp_path, monkeypatch):
     output = tmp_path / "farms.jsonl"
     with pytest.raises(KeyboardInterrupt), kept_results(output, books) as found:
@@ -266,6 +270,7 @@ def test_a_table_has_a_row_a_ration(books, one_by_one, tmp_path):
     assert bad["book"] == one_by_one[1].book and not bad["stage"]
 
 
+@pytest.mark.slow
 def test_the_command(books, tmp_path):
     output = tmp_path / "farms.jsonl"
     told = run("many", *books, books[0], "-o", output, "--format", "json", "--jobs", 1)
@@ -281,6 +286,7 @@ def test_the_command(books, tmp_path):
     assert "nutritionist should review" in screen
 
 
+@pytest.mark.slow
 def test_spawned_processes_do_the_same(books, one_by_one, tmp_path):
     output = tmp_path / "farms.jsonl"
     run("many", *books, "-o", output, "--jobs", 2)

@@ -29,6 +29,8 @@ from rationlp.errors import LibraryError
 from rationlp.every_problem import every_problem
 from rationlp.library import Library, load_library
 
+pytestmark = pytest.mark.slow
+
 DEMO = Path(__file__).parents[2] / "rationlp" / "book" / "demo_book"
 SHIPPED = Path(__file__).parents[2] / "feed_library"
 RECORD = "farm.record"

@@ -62,6 +62,7 @@ def animals_one_by_one(seed):
     return head
 
 
+@pytest.mark.slow
 def test_the_flow_is_the_mean_of_herds_simulated_animal_by_animal():
     flow = {fed.group: fed.head for fed in herd_head(SOWS, FORTY_SOWS, SEASON, {})}
     draws = [animals_one_by_one(seed) for seed in range(12)]
@@ -123,6 +124,7 @@ def test_a_group_that_left_before_the_plan_begins_is_not_fed(last):
     assert sum(each.head_days for each in fed) == 5 * min(max(last + 1, 0), SEASON.days)
 
 
+@pytest.mark.slow
 def test_a_line_that_brings_itself_is_a_problem_of_its_cell():
     breeds = (step("mice", "all", 1, then="again", brings="mice", per_head=2.0),)
     with pytest.raises(BookError, match="brings animals without end"):

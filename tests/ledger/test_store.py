@@ -93,6 +93,7 @@ def test_killed_at_random_moments_nothing_entered_before_is_lost(record: Record,
     assert len(set(entered)) == len(entered)
 
 
+@pytest.mark.slow
 def test_two_writers_at_once_give_no_number_twice(record: Record):
     runs = [
         subprocess.Popen([sys.executable, "-c", WRITER, str(record.path), "20"], stdout=subprocess.PIPE, text=True)

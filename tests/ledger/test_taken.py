@@ -49,6 +49,7 @@ def test_another_batch_under_a_number_of_the_record_is_refused(entered):
     assert recorded() == {7: ("sw_boar", 6.0)}
 
 
+@pytest.mark.slow
 def test_weights_put_right_count_once_and_are_told(entered):
     enter_them, recorded = entered
     assert enter_them((PIGS, "7", DAY, 60.0)) == []
@@ -57,6 +58,7 @@ def test_weights_put_right_count_once_and_are_told(entered):
     assert recorded() == {7: ("sw_boar", 6.0)}
 
 
+@pytest.mark.slow
 def test_an_old_sheet_filled_in_again_does_not_take_the_place_of_its_batch(entered):
     """The same weights under the same number a month later: another batch, or its day put right. That is asked."""
     enter_them, recorded = entered
@@ -69,6 +71,7 @@ def test_an_old_sheet_filled_in_again_does_not_take_the_place_of_its_batch(enter
     assert recorded() == {7: ("sw_boar", 6.0)}
 
 
+@pytest.mark.slow
 def test_a_batch_under_a_wrong_number_is_moved_and_counts_once(entered):
     enter_them, recorded = entered
     enter_them((PIGS, "7", DAY, 6.0))
@@ -78,6 +81,7 @@ def test_a_batch_under_a_wrong_number_is_moved_and_counts_once(entered):
     assert recorded() == {7: ("hen_brown_110", 6.5), 8: ("sw_boar", 6.0)}
 
 
+@pytest.mark.slow
 def test_the_number_of_another_is_free_once_that_has_its_own(entered):
     enter_them, recorded = entered
     enter_them((PIGS, "7", DAY, 6.0))

@@ -53,6 +53,7 @@ def test_the_shipped_library_has_no_fault(library: Library) -> None:
     assert [problem.line() for problem in check_library(library)] == []
 
 
+@pytest.mark.slow
 def test_a_copy_of_it_loads_without_a_warning(copy: Path) -> None:
     assert load_library(copy).warnings == []
 
@@ -61,6 +62,7 @@ def figure(feed: str, nutrient: str) -> dict[str, str]:
     return {"feed": feed, "nutrient": nutrient}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("table", "key", "column", "value", "words"),
     [
@@ -117,6 +119,7 @@ def test_all_faults_are_told_at_once(copy: Path, spoil: Callable[..., str]) -> N
     assert {"hearsay", "gossip", "rumour"} <= {problem.found.split("'")[1] for problem in problems_of(copy)}
 
 
+@pytest.mark.slow
 def test_a_computed_figure_that_no_longer_follows_is_a_warning_with_the_new_figure(
     copy: Path, spoil: Callable[..., str]
 ) -> None:
@@ -128,6 +131,7 @@ def test_a_computed_figure_that_no_longer_follows_is_a_warning_with_the_new_figu
     assert 2950 < float(warning.expected.split()[0]) < 3000
 
 
+@pytest.mark.slow
 def test_a_feed_without_a_figure_that_stages_ask_for_is_a_warning(copy: Path) -> None:
     path = copy / "composition.csv"
     kept = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("rye,sodium,")]
@@ -147,6 +151,7 @@ def test_a_missing_table_is_told(copy: Path) -> None:
     assert (problem.sheet, problem.found) == ("stages.csv", "no such file")
 
 
+@pytest.mark.slow
 def test_the_command_line_tells_the_same(copy: Path, spoil: Callable[..., str]) -> None:
     cell = spoil("composition", figure("corn", "me_pig"), "value", "4100")
     done = subprocess.run(
@@ -203,6 +208,7 @@ def without(path: Path, table: str, drop: Callable[[dict[str, str]], bool]) -> N
         writer.writerows(row for row in rows if not drop(row))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("table", "drop", "stages", "words"),
     [
@@ -227,6 +233,7 @@ def test_a_premix_needs_its_inclusion(copy: Path, spoil: Callable[..., str]) -> 
     assert [(p.sheet, p.cell) for p in problems_of(copy) if p.severity == "error"] == [("feeds.csv", cell)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nutrient", ["lysine", "methionine", "threonine", "tryptophan", "valine"])
 def test_ten_times_an_amino_acid_of_corn_is_found(
     copy: Path, spoil: Callable[..., str], library: Library, nutrient: str

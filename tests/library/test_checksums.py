@@ -35,6 +35,7 @@ def test_every_table_is_as_its_checksum_says() -> None:
     assert set(stored(SHIPPED)) == set(TABLES)
 
 
+@pytest.mark.slow
 def test_a_changed_figure_is_told_and_refreshed(copy: Path) -> None:
     table = copy / "composition.csv"
     text = table.read_text(encoding="utf-8")
@@ -49,6 +50,7 @@ def test_a_changed_figure_is_told_and_refreshed(copy: Path) -> None:
     assert changed(copy) == []
 
 
+@pytest.mark.slow
 def test_a_lost_row_is_told(copy: Path) -> None:
     table = copy / "families.csv"
     table.write_text("".join(table.read_text(encoding="utf-8").splitlines(keepends=True)[:-1]), encoding="utf-8")
@@ -66,6 +68,7 @@ def test_a_packed_table_is_its_csv(name: str) -> None:
     assert sorted(map(repr, rows)) == sorted(map(repr, packed.all_rows()))
 
 
+@pytest.mark.slow
 def test_a_table_that_was_edited_is_read_from_its_csv(copy: Path) -> None:
     """A figure that somebody corrected counts at once, packed anew or not; a damaged pack serves no one."""
     table = copy / "composition.csv"
@@ -98,6 +101,7 @@ def test_the_shipped_library_is_read_without_its_csv_reader() -> None:
     assert done.stdout.strip() == "False"
 
 
+@pytest.mark.slow
 def test_every_correction_says_old_new_and_source_and_still_stands() -> None:
     found = corrections(SHIPPED)
     assert found
@@ -110,6 +114,7 @@ def test_every_correction_says_old_new_and_source_and_still_stands() -> None:
         )
 
 
+@pytest.mark.slow
 def test_the_command_says_what_it_found(capsys: pytest.CaptureFixture[str]) -> None:
     assert main([]) == (1 if changed(SHIPPED) else 0)
     assert capsys.readouterr().out

@@ -32,6 +32,7 @@ def document(*words: str) -> dict:
     return json.loads(answer.stdout)
 
 
+@pytest.mark.slow
 def test_without_a_topic_it_checks_and_counts(library: Library) -> None:
     answer = ask()
     assert answer.exit_code == 0
@@ -75,6 +76,7 @@ def test_premixes_show_what_a_kilogram_adds() -> None:
     assert float(found["vitamin_a"]["as_fed"]) > 1e6 and found["vitamin_a"]["dry_matter"] == ""
 
 
+@pytest.mark.slow
 def test_an_id_alone_is_looked_up_everywhere() -> None:
     assert "Triticale" in ask("triticale").stdout
     assert "Late grower" in ask("sw_gro_50_75").stdout
@@ -92,6 +94,7 @@ def test_richest_first(library: Library) -> None:
     ]
 
 
+@pytest.mark.slow
 def test_figures_from_memory(library: Library) -> None:
     found = rows("feeds", "--memory")
     recalled = sum(
@@ -137,6 +140,7 @@ def test_a_stage_says_what_it_needs_and_why(library: Library) -> None:
     assert "kept to compare" in ask("stages", "sw_gro_50_75").stdout
 
 
+@pytest.mark.slow
 def test_limits_of_a_feed_and_of_a_stage_say_why() -> None:
     caps = {row["stage"]: row for row in rows("limits", "flaxseed")}
     assert float(caps["hen_white_100"]["max_pct"]) == 10 and caps["hen_white_100"]["reason"]
@@ -148,6 +152,7 @@ def test_limits_of_a_feed_and_of_a_stage_say_why() -> None:
     assert len(rows("limits")) > 400
 
 
+@pytest.mark.slow
 def test_sources_say_what_rests_on_them(library: Library) -> None:
     found = {row["source"]: row for row in rows("sources")}
     assert set(found) == set(library.sources)
@@ -169,6 +174,7 @@ def test_limits_go_by_any_name_of_a_feed_a_family_or_a_stage(word: str, means: s
     assert rows("limits", word) == rows("limits", means)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "says"),
     [

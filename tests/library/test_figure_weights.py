@@ -54,6 +54,7 @@ def rows(*words: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(answer.stdout)))
 
 
+@pytest.mark.slow
 def test_at_least_half_of_the_weight_was_read(stated: list[FigureWeight], library: Library) -> None:
     by_how = share_by_how(handed_down(stated, library))
     print("\n" + ", ".join(f"{how} {100 * share:.1f} %" for how, share in by_how.items()))
@@ -62,6 +63,7 @@ def test_at_least_half_of_the_weight_was_read(stated: list[FigureWeight], librar
     assert sum(by_how[how] for how in RECALLED) == pytest.approx(1 - share_read(stated, library))
 
 
+@pytest.mark.slow
 def test_the_heaviest_rest_on_two_sources_or_it_is_known_why_not(stated: list[FigureWeight], library: Library) -> None:
     heaviest = handed_down(stated, library)[:HEAVIEST]
     single = {(row.feed, row.nutrient) for row in heaviest if len(row.source.split("; ")) < 2}
@@ -69,6 +71,7 @@ def test_the_heaviest_rest_on_two_sources_or_it_is_known_why_not(stated: list[Fi
     assert sum(row.how in RECALLED for row in heaviest) <= 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("stage", "feed", "nutrient"),
     [
@@ -108,6 +111,7 @@ def test_weight_goes_to_what_a_figure_was_computed_from(stated: list[FigureWeigh
     assert sum(row.weight for row in weights.values()) == pytest.approx(sum(row.weight for row in stated))
 
 
+@pytest.mark.slow
 def test_recalled_figures_come_by_weight() -> None:
     found = rows("--memory")
     assert {row["how"] for row in found} == set(RECALLED)

@@ -33,6 +33,7 @@ def own(nutrient: str, value: float) -> dict[str, object]:
     return {"feed": "wheat_soft", "nutrient": nutrient, "value": value, "unit": "%", "basis": "dry_matter"}
 
 
+@pytest.mark.slow
 def test_own_protein_moves_lysine_and_energy(write_book: Callable[..., Path], library: Library) -> None:
     book = book_with([own("crude_protein", 14.0)], write_book, library)
     figures = feed_figures("wheat_soft", book, library)

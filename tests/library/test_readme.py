@@ -14,6 +14,8 @@ import sys
 from importlib.resources import files
 from pathlib import Path
 
+import pytest
+
 SHIPPED = Path(str(files("feed_library")))
 BLOCK = re.compile(r"^```(sh|csv (?:append to|replace in) \S+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
@@ -54,6 +56,7 @@ def follow(block: tuple[str, str], folder: Path) -> None:
     path.write_text(text.replace(whole, new + whole.removeprefix(old), 1), encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_the_worked_example(tmp_path: Path) -> None:
     shutil.copytree(SHIPPED, tmp_path / "feed_library")
     blocks = BLOCK.findall((SHIPPED / "README.md").read_text(encoding="utf-8"))

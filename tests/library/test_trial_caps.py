@@ -77,10 +77,10 @@ def by_hand(rows: list[dict[str, str]]) -> tuple[float, float, float] | None:
 
 CASES = sorted(
     {
-        (row["feed"], stage.stage)
-        for row in RAW
+        (feed, stage.stage)
+        for feed in {row["feed"] for row in RAW if row["use"] == "cap"}
         for stage in STAGES
-        if row["use"] == "cap" and counted(row["feed"], stage)
+        if counted(feed, stage)
     }
 )
 

@@ -40,6 +40,7 @@ KEYS = {
 }
 
 
+@pytest.mark.slow
 def test_json_has_the_keys_of_the_interface(document):
     assert {"offers", "sweep"} <= document.keys()
     assert document["sweep"] == []
@@ -57,6 +58,7 @@ def test_json_has_the_keys_of_the_interface(document):
             assert offer["enters_below"] >= high - 1e-6
 
 
+@pytest.mark.slow
 def test_offers_agree_with_the_rations(document):
     rations = json.loads(rationlp("ration", DEMO, "--format", "json").stdout)["rations"]
     shares = {(r["stage"], r["bin"], line["offer"]): line["share"] for r in rations for line in r["mix"]}
@@ -69,6 +71,7 @@ def test_offers_agree_with_the_rations(document):
             assert offer["price"] - offer["enters_below"] >= reduced[key] - 1e-5
 
 
+@pytest.mark.slow
 def test_sweep_as_json_csv_and_plots(tmp_path):
     ask = (*ONE, "--sweep", "soy48_bulk:300:500:5")
     swept = json.loads(rationlp("offers", DEMO, *ask, "--format", "json").stdout)
@@ -95,6 +98,7 @@ def test_sweep_as_json_csv_and_plots(tmp_path):
     assert "sw_gro_25_50 from north" in words
 
 
+@pytest.mark.slow
 def test_a_grid_as_a_plot(tmp_path):
     plot = tmp_path / "grid.png"
     done = rationlp(
@@ -105,6 +109,7 @@ def test_a_grid_as_a_plot(tmp_path):
     assert plot.stat().st_size > 5000
 
 
+@pytest.mark.slow
 def test_text_names_what_matters():
     done = rationlp(
         "offers", DEMO, "--what-if", "flaxseed", "--compare", "soy48_bulk", "--compare", "soy_pressed", "--full"
@@ -123,6 +128,7 @@ def test_text_names_what_matters():
         assert words in done.stdout, words
 
 
+@pytest.mark.slow
 def test_draws_without_a_bar_where_nobody_watches():
     done = rationlp("offers", DEMO, *ONE, "--draws", 500)
     assert done.returncode == 0
@@ -153,6 +159,7 @@ def test_mistakes_have_their_exit_code(arguments, code, words):
     assert done.stdout == ""
 
 
+@pytest.mark.slow
 def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
     book = write_book(
         {
@@ -174,6 +181,7 @@ def test_a_stage_that_cannot_be_met_exits_3_and_says_why(write_book):
     assert as_json["rations"][0]["verdict"]["verdict"] == "stop"
 
 
+@pytest.mark.slow
 def test_a_ration_to_ask_about_says_so_before_the_money_and_at_its_own_table():
     """The peak layer of the demo lacks vitamin A: the words and the reason of `ration` stand in `offers` too."""
     asked = ("--stage", "hen_peak", "--bin", "north")
@@ -217,4 +225,4 @@ def test_mixes_that_cost_the_same_are_sought_only_where_they_are_told(monkeypatc
     assert len(sought) == 1
     brief = farm.offers("sw_gro_25_50", "north", equals=False)
     assert len(sought) == 1 and not brief.equals
-    assert brief.worths == told.worths and brief.stakes == told.stakes
+    assert brief.worths == told.worths and brief.purchases == told.purchases

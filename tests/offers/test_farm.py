@@ -15,7 +15,7 @@ from rationlp.feeds.candidates import offer_candidates
 from rationlp.offers.grain import grain_choices, grain_plans, grain_worths
 from rationlp.offers.live_ration import live_rations
 from rationlp.offers.price_risk import farm_risks, price_draws, price_risk, triangular
-from rationlp.offers.purchases import stakes, tonnes_fed
+from rationlp.offers.purchases import purchases, tonnes_fed
 from rationlp.offers.quotes import comparisons
 from rationlp.offers.worth import offer_worths
 from rationlp.rations.answer.farm_totals import farm_totals, group_feed
@@ -50,11 +50,12 @@ def without_offer(book, name):
 # Stakes ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_tonne, library):
     demo_per_tonne = without_offer(demo_per_tonne, "premix_sows")  # so that nothing can take the pigs' premix's place
     made = live_rations(Farm(demo_per_tonne, library), SOME, ["north"])
     worths = [offer_worths(case) for case in made]
-    rows = {stake.offer: stake for stake in stakes(made, worths, demo_per_tonne)}
+    rows = {purchase.offer: purchase for purchase in purchases(made, worths, demo_per_tonne)}
     tonnes = dict(zip(SOME, tonnes_fed(made, demo_per_tonne), strict=True))
     today = formulate(Farm(demo_per_tonne, library), SOME, ["north"])
     bill = sum(tonnes[r.stage] * r.cost_per_tonne for r in today)
@@ -71,6 +72,7 @@ def test_money_at_stake_is_the_feed_bill_without_the_offer_less_todays(demo_per_
     assert rows["limestone"].packages == -(-rows["limestone"].tonnes * 1000 // 25)
 
 
+@pytest.mark.slow
 def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
     made = live_rations(Farm(demo_book, library))
     totals = {total.bin: total.tonnes for total in farm_totals(demo_book, [case.ration for case in made])}
@@ -83,7 +85,7 @@ def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
 def test_a_book_without_groups_has_no_farm(demo_book, library):
     book = replace(demo_book, groups=())
     made = live_rations(Farm(book, library), ["sw_boar"], ["north"])
-    assert stakes(made, [offer_worths(case) for case in made], book) == []
+    assert purchases(made, [offer_worths(case) for case in made], book) == []
 
 
 # Quotes ---------------------------------------------------------------------------------------------------------
@@ -251,6 +253,7 @@ def test_grain_is_worth_what_the_ration_without_it_costs_more(demo_per_tonne, li
     assert line.verdict.startswith("feed")
 
 
+@pytest.mark.slow
 def test_grain_that_brings_more_sold_is_sold(demo_book, library):
     book = replace(demo_book, bins=tuple(replace(row, sale_price_per_tonne=400.0) for row in demo_book.bins))
     made = live_rations(Farm(book, library), ["sw_gro_25_50", "sw_fin_75_100"])

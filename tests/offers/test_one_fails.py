@@ -42,6 +42,7 @@ def fails_for(monkeypatch, module, name: str, stage_of) -> None:
     monkeypatch.setattr(module, name, failing)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("module", "name", "words"),
     [
@@ -81,6 +82,7 @@ def _columns(run, stage: str) -> int:
     return len(found["rations"][0]["mix"])
 
 
+@pytest.mark.slow
 def test_exit_codes_agree_where_one_ration_fails_and_another_must_not_be_fed(run, monkeypatch, tmp_path: Path):
     """`ration` said 3, `offers`, `sheets` and `report` 4. What must not be fed goes before what was not calculated."""
     sheets = dict(read_sheets(DEMO))

@@ -63,6 +63,7 @@ def other_solver(program, column, price):
     return found.fun
 
 
+@pytest.mark.slow
 def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside(random_book, case_of_book, few):
     """Inside, today's mix is the cheapest; outside, something is cheaper; below `enters_below` the offer is in."""
     ends = made = 0
@@ -104,6 +105,7 @@ def test_ranges_of_a_thousand_random_books_hold_just_inside_and_end_just_outside
     assert ends > 5 * len(books)
 
 
+@pytest.mark.slow
 def test_cost_without_is_that_of_a_book_without_the_offer(library, random_book, case_of_book, few):
     for seed in few(range(200), FEW_BOOKS // 2):
         book = random_book(seed)
@@ -273,6 +275,7 @@ def test_without_an_offer_its_own_floor_does_not_count(library, small_book, case
 # The demo -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("objective", ["per_tonne", "per_energy"])
 def test_ranges_of_the_demo_by_cold_solves(objective, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, objective=objective))
@@ -292,6 +295,7 @@ def test_ranges_of_the_demo_by_cold_solves(objective, demo_book, library):
                     assert (held - best < 1e-11 * best) == stays, (case.ration.stage, line.offer, price)
 
 
+@pytest.mark.slow
 def test_a_mix_at_a_confidence_stays_while_it_costs_the_same(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80.0))
     (case,) = live_rations(Farm(book, library), ["sw_boar"], ["north"])
@@ -308,6 +312,7 @@ def test_a_mix_at_a_confidence_stays_while_it_costs_the_same(demo_book, library)
         assert gap(line.mix_stays_to * 1.1) > SAME_COST
 
 
+@pytest.mark.slow
 def test_a_feed_that_nobody_quotes_comes_in_just_below_its_worth(demo_book, library):
     base = live_rations(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"])
     for line in what_if("flaxseed", base, Farm(demo_book, library)):

@@ -76,6 +76,7 @@ def check(seed, random_book, library, pct=90.0):
     return True
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_random_books(seed, random_book, library):
     check(seed, random_book, library)
@@ -87,6 +88,7 @@ def test_more_random_books(seed, random_book, library):
     check(seed, random_book, library, 90.0 if seed % 2 else 80.0)
 
 
+@pytest.mark.slow
 def test_cheaper_than_the_same_risk_for_every_row(demo_book, library):
     """Split evenly (C. E. Bonferroni), the chance of each row is what makes them add up: always dearer."""
     farm = Farm(replace(demo_book, farm=replace(demo_book.farm, confidence_pct=90.0, confidence_of="all")), library)
@@ -102,6 +104,7 @@ def test_cheaper_than_the_same_risk_for_every_row(demo_book, library):
     assert likely.bound * (1 - 2e-5) <= likely.solution.objective <= likely.bound * (1 + 2e-4)
 
 
+@pytest.mark.slow
 def test_the_book_setting(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=85.0, confidence_of="all"))
     (solved,) = solve_rations(Farm(book, library), ["sw_gest_p2_early"], ["north"])
@@ -123,6 +126,7 @@ def test_out_of_reach(remake, library):
     assert "all requirements at once" in " ".join(solved.ration.findings)
 
 
+@pytest.mark.slow
 def test_prices_of_confidence(random_book, library):
     for seed in range(6):
         one = formula(random_book(seed), library)

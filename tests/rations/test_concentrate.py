@@ -41,6 +41,7 @@ def test_the_concentrate_and_its_grain_are_the_ration(demo_book, library):
         assert use.premix_doses == pytest.approx(1, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("confidence", [50.0, 80.0])
 def test_one_mix_for_two_stages_meets_both_and_costs_least_extra(confidence, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence))
@@ -66,6 +67,7 @@ def test_one_mix_for_two_stages_meets_both_and_costs_least_extra(confidence, dem
         assert use.cost <= 1.1 * use.cost_of_own_ration
 
 
+@pytest.mark.slow
 def test_the_shared_mix_against_a_scan_of_inclusion_rates(demo_book, library):
     """With both inclusion rates fixed the least weighted cost is one linear program; none of a fine scan is cheaper."""
     book = replace(demo_book, farm=replace(demo_book.farm, objective="per_tonne"))
@@ -102,12 +104,14 @@ def test_the_shared_mix_against_a_scan_of_inclusion_rates(demo_book, library):
     assert np.isfinite([*near, *wide]).sum() > 10
 
 
+@pytest.mark.slow
 def test_stages_that_no_mix_serves_together_get_mixes_of_their_own(demo_book, library):
     makes = whole(demo_book, library, ["sw_gro_25_50", "hen_peak", "sw_gro_50_75"], bins=["north"])
     mixes = shared_concentrates(makes, Farm(demo_book, library))
     assert [[use.stage for use in mix.uses] for mix in mixes] == [["sw_gro_25_50", "sw_gro_50_75"], ["hen_peak"]]
 
 
+@pytest.mark.slow
 def test_the_command_in_every_form(write_book, demo_book):
     path = str(demo_book.path)
     wanted = ["ration", path, "--stage", "sw_gro_25_50", "--stage", "sw_gro_50_75", "--bin", "south", "--concentrate"]

@@ -95,6 +95,7 @@ def cone_cost(made, confidence_pct):
     return float(made.prices @ np.array(answer.x))
 
 
+@pytest.mark.slow
 def test_two_hundred_random_books_cost_what_a_cone_solver_finds(random_book, library, few):
     met, seeds = 0, few(range(200), 20)
     for seed in seeds:
@@ -113,6 +114,7 @@ def test_two_hundred_random_books_cost_what_a_cone_solver_finds(random_book, lib
     assert met > 0.6 * len(seeds)
 
 
+@pytest.mark.slow
 def test_the_stated_chances_are_those_of_random_draws(demo_book, library):
     """100,000 draws of every figure of bin and feeds: each requirement is met as often as stated."""
     from dataclasses import replace
@@ -167,6 +169,7 @@ def test_energy_and_amino_acids_of_a_bin_and_of_bought_meal_move_together(demo_b
         assert 0.1 < together / apart < 1
 
 
+@pytest.mark.slow
 def test_the_confidence_says_what_it_costs_and_the_plain_margin_is_dearer(demo_book, library, capsys):
     from dataclasses import replace
 

@@ -19,6 +19,8 @@ from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.stages.contaminants import candidate_limits
 from rationlp.stages.needs import stage_needs
 
+pytestmark = pytest.mark.slow
+
 TABLES = Path(__file__).parents[2] / "feed_library"
 JURISDICTIONS = ("us", "eu", "canada")
 TOXINS = {

@@ -68,6 +68,7 @@ def test_without_an_assay_nothing_is_said(demo_book, library):
     assert not any(r.kind == "contaminant" for r in one.ration.requirements)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("nutrient", "grain", "pigs", "chicks"),
     [("arsenic", 2, 2, 2), ("lead", 10, 5, 5), ("fluorine", 150, 100, 250), ("mercury", 0.1, 0.1, 0.1)],

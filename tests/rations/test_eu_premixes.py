@@ -29,6 +29,7 @@ def book(demo_book):
     return replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"))
 
 
+@pytest.mark.slow
 def test_the_premix_on_offer_stops_and_the_reason_names_the_one_that_mends_it(book, library):
     """2,205 IU of vitamin D and 8,818 of A a kilogram are too much; the first screen did not say what to buy."""
     (made,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])

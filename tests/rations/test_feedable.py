@@ -217,6 +217,7 @@ def test_crystals_are_settled_at_the_least_cost_of_all_alternatives(demo_book, l
 # What can be weighed
 
 
+@pytest.mark.slow
 def test_nothing_is_in_a_mix_that_the_scales_cannot_weigh(demo_book, library):
     """Twenty steps of the 10 g hand scale (memory: NIST Handbook 44) in 500 kg are 0.04 %."""
     assert least_share(demo_book.farm) == pytest.approx(0.0004)

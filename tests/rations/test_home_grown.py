@@ -17,6 +17,7 @@ from rationlp.rations.formulate import formula_of, formulate
 from rationlp.rations.studies.frontier import frontier, frontiers
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("confidence", [50.0, 80.0])
 def test_the_frontier_rises_and_its_price_is_the_next_bit(confidence, demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=confidence, objective="per_tonne"))
@@ -51,6 +52,7 @@ def test_the_price_of_the_next_percent_is_a_difference(demo_book, library):
     assert point.price_of_next_percent == pytest.approx((costs[1] - costs[0]) / (200 * step), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_the_frontier_goes_on_past_what_the_trade_uses_at_most(demo_book, library):
     """25 % protein asked for against the 24 % of the trade: `ration` answers and asks, and so does the frontier, which
     leaves crystals and traces in."""
@@ -63,6 +65,7 @@ def test_the_frontier_goes_on_past_what_the_trade_uses_at_most(demo_book, librar
     assert not any(point.past_usual for point in frontiers(Farm(demo_book, library), ["hen_peak"], ["north"]))
 
 
+@pytest.mark.slow
 def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):
     for ration in formulate(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], home_grown=0.75):
         grown = sum(line.share for line in ration.mix if line.offer in ("north", "south"))
@@ -71,6 +74,7 @@ def test_a_floor_is_kept_and_the_share_is_that_of_the_mix(demo_book, library):
             assert grown >= 0.75 - 1e-9
 
 
+@pytest.mark.slow
 def test_bins_together_are_never_dearer_than_the_better_of_them(demo_book, library):
     for stage in ("sw_gro_25_50", "hen_peak", "broiler_3_6"):
         apart = formulate(Farm(demo_book, library), [stage])
@@ -94,6 +98,7 @@ def test_the_farm_adds_up(demo_book, library):
     assert total.cost == pytest.approx(cost)
 
 
+@pytest.mark.slow
 def test_the_commands(demo_book):
     base = ["ration", str(demo_book.path), "--stage", "sw_gro_25_50", "--bin", "south", "--format", "json"]
     told = json.loads(CliRunner().invoke(app, [*base, "--frontier"]).stdout)

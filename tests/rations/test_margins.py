@@ -16,6 +16,7 @@ def at(book, **farm):
     return replace(book, farm=replace(book.farm, **farm))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("confidence", [50.0, 85.0])
 def test_the_margin_raises_amino_acid_minima_only_and_says_what_it_costs(confidence, demo_book, library):
     stages = ["sw_gro_25_50", "hen_brown_110"]

@@ -148,6 +148,7 @@ def _misses_a_nutrient(ration):
     return any(shortfall.harm >= SLOW for shortfall in ration.shortfalls)
 
 
+@pytest.mark.slow
 def test_caps_laws_and_safe_ceilings_never_give_way(poor):
     assert len(poor) >= 8
     for one in poor:
@@ -172,6 +173,7 @@ def test_caps_laws_and_safe_ceilings_never_give_way(poor):
                 assert line.gives <= safe[line.nutrient] * (1 + 1e-6)
 
 
+@pytest.mark.slow
 def test_shortfalls_are_in_their_own_unit_most_harmless_first(poor):
     for one in poor:
         harms = [(s.harm, s.short_pct) for s in one.ration.shortfalls]
@@ -214,6 +216,7 @@ def test_energy_gives_way_last(library, make_book):
     assert shortfall.gives == pytest.approx(0.95 * 0.1 + 0.05 * 4.0)
 
 
+@pytest.mark.slow
 def test_each_remedy_does_what_it_says(poor, poor_book, library):
     one = next(one for one in poor if one.ration.stage == "sw_gro_25_50")
     remedies = one.ration.remedies
@@ -237,6 +240,7 @@ def test_each_remedy_does_what_it_says(poor, poor_book, library):
     assert least_shortfall(with_it.formula.program) == pytest.approx(dearest.shortfall_after, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, library):
     one = next(one for one in poor if one.ration.stage == "sw_gro_50_75")
     before = least_shortfall(one.formula.program)
@@ -268,6 +272,7 @@ def test_a_certified_farm_is_not_told_to_buy_what_its_certificate_bars(poor_book
     assert not any(r.feed.endswith("_solvent") or r.group == "amino_acid" for r in ration.remedies)
 
 
+@pytest.mark.slow
 def test_a_home_grown_share_out_of_reach_gives_way_before_any_requirement(demo_book, library):
     (ration,) = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"], home_grown=0.95)
     assert ration.status == "nearest"
@@ -278,6 +283,7 @@ def test_a_home_grown_share_out_of_reach_gives_way_before_any_requirement(demo_b
     assert any("home-grown feed at least 95 %" in words for words in ration.conflict)
 
 
+@pytest.mark.slow
 def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
     book = replace(demo_book, own_limits=(OwnLimit(Place(), "all", "corn", min_share=0.9),))
     (ration,) = formulate(Farm(book, library), ["hen_peak"], ["north"])
@@ -297,6 +303,7 @@ def unlawful(demo_book, library):
     return made
 
 
+@pytest.mark.slow
 def test_laws_that_cannot_hold_do_not_make_a_mix_of_no_protein(unlawful):
     """Passing the laws by a little less is not worth a third of the protein (the room is a judgement, in `nearest.py`),
     nor a dose of 87 %, 2.8 % of phosphate and a histidine 0.6 % short."""
@@ -308,6 +315,7 @@ def test_laws_that_cannot_hold_do_not_make_a_mix_of_no_protein(unlawful):
         assert not [reason for reason in ration.verdict.of(Kind.PREMIX) if reason.severity is Severity.STOP]
 
 
+@pytest.mark.slow
 def test_no_other_law_is_passed_beside_those_that_cannot_hold(unlawful):
     """Camelina past its cap, bran past its own, limestone past a safe one: they were passed as vitamin D was anyway."""
     for ration in unlawful:
@@ -331,6 +339,7 @@ def test_milk_sugar_that_nobody_offers_is_no_reason_for_protein_that_is_short(po
     assert made.verdict.severity is Severity.STOP and made.answer.conflict and lactose not in made.answer.conflict
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", ["hen_brown_start_19_25", "sw_nur_5_7"])
 def test_no_crystal_fills_the_nearest_mix(stage, demo_book, library):
     """Without oil and corn the energy is out of reach; 2 % of crystals closed a little of it (0.5 % of methionine)."""
@@ -345,6 +354,7 @@ def test_no_crystal_fills_the_nearest_mix(stage, demo_book, library):
         assert held or share <= made.formula.least_share * (1 + 1e-5), name
 
 
+@pytest.mark.slow
 def test_the_command_prints_the_nearest_mix_and_exits_3(make_book, write_book):
     path = write_book(
         {

@@ -84,6 +84,7 @@ def test_a_bought_lot_is_held_by_its_assay(demo_book, library):
     assert line.gives == pytest.approx(sum(p.share * need.contents.get(p.offer, 0.0) for p in one.ration.mix))
 
 
+@pytest.mark.slow
 def test_a_premix_counts_too(demo_book, library):
     one = made(own(demo_book, "premix_swine", "ochratoxin_a", 5.0), library)
     need = next(n for n in one.formula.contaminants if n.nutrient == "ochratoxin_a")
@@ -139,6 +140,7 @@ def test_nutrients_of_a_lot_beat_the_library(demo_book, library):
 # Limits ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", [GROWER, "sw_lact_p2_230", "hen_brown_110", "broiler_0_3"])
 @pytest.mark.parametrize("jurisdiction", ["us", "eu", "canada"])
 @pytest.mark.parametrize(

@@ -155,6 +155,7 @@ def test_a_maximum_below_the_safe_ceiling_needs_none(make_book, library):
     assert not any("SAFETY" in w for w in ration.warnings)
 
 
+@pytest.mark.slow
 def test_every_cap_that_binds_says_why_and_on_whose_word(demo_book, library):
     seen = 0
     for ration in formulate(Farm(demo_book, library)):
@@ -245,6 +246,7 @@ def test_a_level_at_which_harm_was_published_cannot_be_passed(make_book, library
     assert (sheet, cell) == ("own_limits", "C2") and "harm was seen" in found and source in found
 
 
+@pytest.mark.slow
 def test_a_cap_on_a_family_does_not_lift_those_of_its_members(make_book, library):
     book = make_book(
         limits("raw_legumes", 100, "x", stage="broiler_0_3")

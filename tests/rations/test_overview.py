@@ -31,6 +31,7 @@ def own_cost(ration):
     return ration["cost_per_gcal" if ration["objective"] == "per_energy" else "cost_per_tonne"]
 
 
+@pytest.mark.slow
 def test_more_confidence_never_costs_less(document):
     told = 0
     for ration in document["rations"]:
@@ -44,6 +45,7 @@ def test_more_confidence_never_costs_less(document):
     assert told
 
 
+@pytest.mark.slow
 def test_the_missing_offer_saves_and_is_not_on_offer(document, book):
     offered = {row["feed"] for row in read_sheets(book)["supplements"]}
     for ration in document["rations"]:
@@ -55,6 +57,7 @@ def test_the_missing_offer_saves_and_is_not_on_offer(document, book):
         assert offer["price"] > 0 and offer["priced_by"] and offer["driver"]
 
 
+@pytest.mark.slow
 def test_the_overview_shows_both(document, book, monkeypatch):
     monkeypatch.setenv("COLUMNS", "200")
     done = CliRunner().invoke(app, ["ration", str(book), "--full"])

@@ -18,8 +18,8 @@ from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import PRACTICE_RANK, PRICED_RANKS
 from rationlp.rations.solve.nearest import WORTH, NearestAtPrices, without_dear_practice
 from rationlp.reasons import Kind, Severity
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import exact, farm_scale
 
 STAGE = "sw_gest_p2_early"
 FIBRE = ("bran", "alfalfa", "canola_meal")
@@ -107,6 +107,7 @@ def test_a_nearest_mix_without_the_confidence_of_the_book_says_so(demo_book, lib
     assert not [r for r in only_ration(sure, library).verdict.reasons if "on averages" in r.text]
 
 
+@pytest.mark.slow
 def test_the_mix_sheet_misses_what_the_ration_misses(demo_book, library):
     made = only_ration(with_offers(demo_book, FIBRE), library)
     scale = farm_scale(made.farm.settings)

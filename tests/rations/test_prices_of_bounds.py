@@ -48,6 +48,7 @@ def test_one_more_unit_of_a_bound_changes_the_objective_by_its_price(random_book
         assert (line.shadow_price > 0) == (line.binding == "minimum")
 
 
+@pytest.mark.slow
 def test_a_cap_costs_what_one_more_percent_saves(demo_book, library):
     stage = "sw_nur_11_25"
     feed = next(offer.feed for offer in demo_book.supplements if offer.offer == "soy48_bulk")
@@ -73,6 +74,7 @@ def test_a_feed_that_would_have_to_be_paid_for_comes_in_at_no_price():
     assert (dear.enters_at, near.enters_at, held.enters_at) == (None, 280.0, 200.0)
 
 
+@pytest.mark.slow
 def test_no_price_below_zero_is_printed():
     answer = CliRunner().invoke(app, ["ration", str(DEMO), "--stage", "sw_gro_25_50", "--bin", "north", "--full"])
     assert "not at any price" in answer.stdout

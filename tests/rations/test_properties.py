@@ -36,6 +36,7 @@ def solved(random_book, library, few):
     return found
 
 
+@pytest.mark.slow
 def test_loosening_a_requirement_never_raises_cost(solved, library):
     cheaper = 0
     for made, before in solved:
@@ -94,6 +95,7 @@ def test_the_order_of_rows_and_offers_changes_nothing(solved, library):
         assert {line.offer: pytest.approx(line.share, abs=1e-5) for line in first.mix} == shares
 
 
+@pytest.mark.slow
 def test_confidence_up_cost_up(random_book, library, few):
     rose, seeds = 0, few(SEEDS, FEW_SEEDS)
     for seed in seeds:
@@ -105,6 +107,7 @@ def test_confidence_up_cost_up(random_book, library, few):
     assert rose > len(seeds)
 
 
+@pytest.mark.slow
 def test_a_margin_up_cost_up_and_more_of_the_demo_is_never_cheaper_with_a_home_grown_floor(demo_book, library):
     stages = ["sw_gro_25_50", "sw_gest_p2_early"]
     plain = formulate(Farm(demo_book, library), stages)
@@ -153,6 +156,7 @@ def scan(made, levels):
     return best
 
 
+@pytest.mark.slow
 def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, library, few):
     """Exact, not by trial: no energy level of a fine scan is cheaper, and the finest comes close."""
     compared, seeds = 0, few(range(300, 312), 4)

@@ -205,6 +205,7 @@ def expected_reduced(example, name):
     return example["expected"]["reduced_cost"][name]
 
 
+@pytest.mark.slow
 def test_stigler_diet(published, make_book, library):
     """77 foods per 1939 dollar: 39.66 dollars a year (G. J. Stigler 1945; optimum of the linear program)."""
     example = published["lp_stigler"]

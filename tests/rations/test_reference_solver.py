@@ -16,6 +16,8 @@ from rationlp.rations.solve.optimum import optimum
 from rationlp.stages.limits import content
 from rationlp.stages.needs import stage_needs, stages_of_book
 
+pytestmark = pytest.mark.slow
+
 TIGHT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 
 

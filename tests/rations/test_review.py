@@ -26,6 +26,7 @@ def review(makes, demo_book, library):
     return review_of(makes, Farm(demo_book, library))
 
 
+@pytest.mark.slow
 def test_the_matrix_is_the_one_that_was_solved(review, makes):
     figures = {(f.offer, f.nutrient): f for f in review.matrix}
     for one in makes:
@@ -126,6 +127,7 @@ def test_the_duals_add_up_to_the_cost(review, makes):
                 assert not (abs(d.dual) > 1e-6 and d.slack > 1e-6), d.row  # complementary slackness
 
 
+@pytest.mark.slow
 def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
     paths = tmp_path / "review.json", tmp_path / "review.xlsx"
     for path in paths:
@@ -169,6 +171,7 @@ def test_json_and_workbook_have_a_place_to_sign(demo_book, tmp_path):
         assert values[f["offer"], f["nutrient_label"]] == pytest.approx(f["value"], rel=1e-3, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
     base = ["ration", str(demo_book.path), "--stage", STAGES[0], "--review"]
     done = CliRunner().invoke(app, [*base, str(tmp_path / "no" / "such.xlsx")])
@@ -176,6 +179,7 @@ def test_a_review_that_cannot_be_written_is_a_problem(demo_book, tmp_path):
     assert CliRunner().invoke(app, [*base, str(tmp_path / "x.pdf")]).exit_code == 2
 
 
+@pytest.mark.slow
 def test_a_nearest_ration_can_be_reviewed_too(demo_book, library, tmp_path):
     from dataclasses import replace
 

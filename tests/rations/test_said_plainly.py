@@ -18,6 +18,7 @@ def per_tonne(book):
     return replace(book, farm=replace(book.farm, objective="per_tonne"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nutrient", ["sid_lysine_pig", "sid_tryptophan_pig", "sid_threonine_pig"])
 def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_shown(nutrient, demo_book, library):
     """The need as a row of the farm's own at the bound shown, a little more and a little less."""
@@ -87,6 +88,7 @@ def test_a_premix_of_other_animals_stays_where_the_book_fixes_it(demo_book, libr
     assert ration.status == "nearest"
 
 
+@pytest.mark.slow
 def test_added_selenium_over_the_us_limit_is_a_stop(demo_book, library):
     """21 CFR 573.920: at most 0.3 mg/kg may be added; the swine premix holds 75 mg/kg."""
     heavy = tuple(
@@ -101,6 +103,7 @@ def test_added_selenium_over_the_us_limit_is_a_stop(demo_book, library):
     assert line.maximum == 0.3 and line.gives == pytest.approx(0.3) and line.meets
 
 
+@pytest.mark.slow
 def test_a_slip_of_the_decimal_point_in_a_premix_is_a_stop(demo_book, library):
     """20,000 instead of 75 mg/kg of selenium: 80 mg/kg of feed, where 5 to 10 lames pigs (ksu_selenium)."""
     slip = OwnFigure(Place(), "premix_swine", "selenium", 20000.0, "mg/kg", "as_fed")
@@ -120,6 +123,7 @@ def test_without_a_premix_there_is_a_stop(demo_book, library):
     assert reason.kind is Kind.PREMIX and reason.text.startswith("No premix is on offer")
 
 
+@pytest.mark.slow
 def test_protein_that_is_short_is_told_in_one_sentence(demo_book, library):
     """Every amino acid a sentence of its own hid what else was wrong; the table of requirements has them all."""
     bare = ("soy", "canola_meal", "peas", "fish", "lysine", "methionine", "threonine", "tryptophan", "valine")

@@ -68,6 +68,7 @@ def test_weaned_pigs_get_milk_sugar_where_whey_is_on_offer(demo_book, library):
     assert found.status == "optimal"
 
 
+@pytest.mark.slow
 def test_without_milk_a_nutritionist_is_asked_and_the_feed_is_not_barred(demo_book, library):
     found = ration(demo_book, library, "sw_nur_5_7")
     assert found.verdict.severity is Severity.ASK

@@ -108,6 +108,7 @@ def test_an_own_stage_without_its_main_rows_says_so(make_book, library):
     assert any("NOT a complete ration" in note and "sodium" in note for note in ration.notes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("objective", ["per_tonne", "per_energy"])
 def test_no_stage_of_the_library_drowns_in_a_filler(objective, make_book, demo_book, library):
     """Every stage from the demo's north bin by either objective: a feed, or a plain 'cannot be met'."""

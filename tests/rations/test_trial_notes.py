@@ -24,6 +24,7 @@ def hens(demo_book):
     return replace(demo_book, own_limits=())
 
 
+@pytest.mark.slow
 def test_a_variety_that_the_farm_states_lifts_the_cap(hens, library):
     plain = formulate(Farm(hens, library), ["hen_brown_110"])[0]
     stated = formulate(Farm(at(hens, varieties="faba_beans:low_vicine"), library), ["hen_brown_110"])[0]
@@ -38,6 +39,7 @@ def test_an_unknown_variety_is_a_problem(hens, library):
     assert "faba_beans:low_vicine" in caught.value.problems[0].expected
 
 
+@pytest.mark.slow
 def test_an_enzyme_lifts_the_cap_on_a_grain(hens, library):
     plain = formulate(Farm(hens, library), ["hen_brown_110"])[0]
     enzyme = formulate(Farm(at(hens, enzyme="yes"), library), ["hen_brown_110"])[0]

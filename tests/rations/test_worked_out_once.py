@@ -47,6 +47,7 @@ def test_a_table_is_read_once():
     assert library.table("prices", Price) is library.table("prices", Price)
 
 
+@pytest.mark.slow
 def test_the_caps_of_a_stage_are_worked_out_once_for_both_bins(demo_book, calls):
     library = load_library()
     assert len(solve_rations(Farm(demo_book, library), STAGE)) == 2
@@ -55,9 +56,10 @@ def test_the_caps_of_a_stage_are_worked_out_once_for_both_bins(demo_book, calls)
 
 def caps_of(farm):
     fed = [*farm.candidates, farm.bin_candidate("north")]
-    return limits.caps_of(farm.library.stages["hen_peak"], "hen_peak", fed, farm.book, farm.library)
+    return limits.caps_of(farm.stage("hen_peak"), fed, farm.book, farm.library)
 
 
+@pytest.mark.slow
 def test_farms_that_say_other_things_have_caps_of_their_own(demo_book):
     farm = Farm(demo_book, load_library())
     plain = caps_of(farm)
@@ -90,6 +92,7 @@ def test_a_bound_that_is_the_same_for_every_feed_is_one_number(demo_book):
     assert all(len(set(map(id, row.coefficients))) < len(row.coefficients) / 2 for row in caps)
 
 
+@pytest.mark.slow
 def test_no_more_than_two_programs_are_held_where_nobody_asks_for_them(demo_book, monkeypatch):
     """`rationlp many` has no more of a farm in memory than its rations."""
     farm, stages, real = Farm(demo_book, load_library()), ["sw_boar", "hen_brown_110"], formulate.solve_ration
@@ -113,6 +116,7 @@ def test_a_feed_that_nobody_offers_is_made_once_whatever_the_prices(demo_book):
     assert feed.price_per_tonne == 0.0 and not feed.home_grown
 
 
+@pytest.mark.slow
 def test_only_feeds_that_have_a_price_are_made_to_look_for_the_missing_offer(demo_book, monkeypatch):
     farm, made = Farm(demo_book, load_library()), []
     (ration,) = solve_rations(farm, ["sw_nur_11_25"], ["north"])

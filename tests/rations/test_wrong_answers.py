@@ -269,6 +269,7 @@ def said(*words):
     return done.returncode, json.loads(done.stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lie", EACH)
 def test_resample_judges_the_others(lie, two_groups, monkeypatch):
     words = ("resample", two_groups, *TWO[:4])
@@ -282,6 +283,7 @@ def test_resample_judges_the_others(lie, two_groups, monkeypatch):
     assert pigs["stage"] == "sw_gro_25_50" and pigs["failed"] and "did not stand up" in pigs["why"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lie", EACH)
 def test_the_year_feeds_the_others(lie, two_groups, monkeypatch):
     """A failed calculation is exit code 4, not the 3 of animals for which there is no feed."""
@@ -304,6 +306,7 @@ def test_the_page_shows_the_others(lie, two_groups, tmp_path, monkeypatch):
     assert "did not stand up to" in (tmp_path / "farm.html").read_text()
 
 
+@pytest.mark.slow
 def test_what_was_weighed_is_judged_without_the_solver(two_groups, monkeypatch):
     right = said("actual", two_groups)
     lie_about(monkeypatch, Lie.NAN)

@@ -18,6 +18,8 @@ from rationlp.numbers import money, percent, plain, small_money
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, page_of, report_of
 
+pytestmark = pytest.mark.slow
+
 if why := browser.why_no_browser():
     pytest.skip(why, allow_module_level=True)
 

@@ -53,6 +53,7 @@ def _strings(node):
             yield from _strings(each)
 
 
+@pytest.mark.slow
 def test_every_cell_of_every_table_is_of_the_commands(told):
     seen = set()
     for table in told.walk.tables:
@@ -78,6 +79,7 @@ def test_every_cell_of_every_table_is_of_the_commands(told):
     assert seen >= set(TABLES.values()) - {stock, idle, batches}
 
 
+@pytest.mark.slow
 def test_the_facts_of_every_card_are_of_the_commands(told):
     facts: dict[str, list[str]] = {}
     for tag, place, words in told.walk.sentences:

@@ -23,6 +23,7 @@ def report(demo_book, library):
     return report_of(Farm(book, library), [STAGE], ["north"], on=date(2025, 10, 1), frontiers=True)
 
 
+@pytest.mark.slow
 def test_a_level_is_the_ration_of_the_command(report):
     """The last digit too: the same program, asked with another setting."""
     (card,) = report.cards
@@ -40,6 +41,7 @@ def test_a_level_is_the_ration_of_the_command(report):
     assert grown.none_at_pct == grown.levels[-1].pct + 1
 
 
+@pytest.mark.slow
 def test_the_page_has_the_levels_as_a_table_and_for_its_script(report):
     page = page_of(report)
     (card,) = report.cards
@@ -60,6 +62,7 @@ def test_what_cannot_be_fed_has_no_levels(report, demo_book, library):
     assert levels_of(farm, report_of(farm, [STAGE]).cards[0]) == ()
 
 
+@pytest.mark.slow
 def test_without_frontiers_the_page_says_how_to_have_them(demo_book, library):
     none = dict.fromkeys(("groups", "herd", "arrivals"), ())
     page = page_of(report_of(Farm(replace(demo_book, **none), library), ["sw_boar"], ["north"], on=date(2025, 10, 1)))

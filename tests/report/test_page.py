@@ -92,6 +92,7 @@ def tree(page) -> Tree:
     return Tree(page)
 
 
+@pytest.mark.slow
 def test_it_is_sound_html_that_stands_alone(tree):
     assert tree.faults == []
     for tag, attributes, _ in tree.elements:
@@ -103,6 +104,7 @@ def test_it_is_sound_html_that_stands_alone(tree):
     assert "default-src 'none'" in policy and "unsafe" not in policy
 
 
+@pytest.mark.slow
 def test_everything_is_named(tree):
     ids = [a["id"] for _, a, _ in tree.elements if "id" in a]
     assert sorted(ids) == sorted(set(ids))
@@ -199,6 +201,7 @@ def test_every_stop_and_ask_stands_on_the_front(report, page):
     assert len(report.front.decisions) == 3 and all(text in front for text in report.front.decisions)
 
 
+@pytest.mark.slow
 def test_a_farm_of_many_groups_has_a_calendar_of_its_stages(two_groups, library):
     """So that it prints in a few pages; every group and its days still stand in the table."""
     groups = [replace(row, group=f"{row.group}_{place}") for place in range(13) for row in two_groups.groups]
@@ -247,6 +250,7 @@ def test_the_data_of_the_questions_say_what_the_ration_says(report, page):
             assert len(question["ends"]) == len(question["mixes"]) + 1
 
 
+@pytest.mark.slow
 def test_what_people_type_is_text(two_groups, library):
     """Names of the book that are HTML, script and quotes stand on the page as they were typed, and do nothing."""
     nasty = "<script>alert('x')</script>\"&amp;'"
@@ -262,6 +266,7 @@ def test_what_people_type_is_text(two_groups, library):
     assert nasty in made.text
 
 
+@pytest.mark.slow
 def test_a_plan_whose_days_are_over_says_so(report, two_groups, library):
     told = "The plan ends on 2026-08-14, before the day of this page."
     assert told not in Tree(page_of(report)).text
@@ -282,6 +287,7 @@ def test_every_reason_stands_on_the_page_letter_for_letter(demo_book, library, t
     assert told and all(" ".join(text.split()) in " ".join(tree.text.split()) for text in told)
 
 
+@pytest.mark.slow
 def test_a_page_without_a_year_says_why(demo_book, library):
     book = replace(demo_book, groups=(), herd=(), arrivals=())
     made = Tree(farm_page(Farm(book, library), ["sw_gro_25_50"], ["north"], on=ON))
@@ -302,6 +308,7 @@ def test_a_book_without_bins_and_a_ration_that_cannot_be_met(demo_book, library)
         assert reason.text in made.text
 
 
+@pytest.mark.slow
 def test_with_a_confidence_the_page_sends_questions_to_the_command(demo_book, library):
     book = replace(demo_book, groups=(), herd=(), arrivals=())
     made = Tree(farm_page(Farm(book, library).with_setting("confidence_pct", 80), ["sw_boar"], ["north"], on=ON))
@@ -313,6 +320,7 @@ def test_what_a_server_puts_on_top_is_html_and_sends_its_own_policy(report):
     assert [a for a, _ in made.all("button")] and not [a for a, _ in made.all("meta") if a.get("http-equiv")]
 
 
+@pytest.mark.slow
 def test_the_command_writes_the_page_and_tells_what_stops(write_book, tmp_path):
     sheets = read_sheets()
     sheets["groups"] = [row for row in sheets["groups"] if row["stage"] == "sw_boar"]

@@ -113,6 +113,7 @@ def files(papers, tmp_path_factory) -> dict[str, Path]:
     return {name: folder / f"{name}.html" for name in papers}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("size", "dark"), [("PHONE", False), ("DESKTOP", True)])
 @pytest.mark.parametrize("name", PAPERS)
 def test_nothing_is_wrong_with_it_on_a_screen(driver, files, pictures, name, size, dark):
@@ -139,6 +140,7 @@ def test_axe_has_nothing_to_say(driver, files, name, size, dark):
     assert browser.axe_findings(driver) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "LETTER"])
 @pytest.mark.parametrize("name", PAPERS)
 def test_every_sheet_prints_on_one_paper_and_no_letter_is_small(driver, files, pictures, name, paper):
@@ -156,6 +158,7 @@ def test_every_sheet_prints_on_one_paper_and_no_letter_is_small(driver, files, p
     assert small == []
 
 
+@pytest.mark.slow
 def test_a_paper_is_printed_in_a_size_its_style_has():
     style = Path("rationlp/report/templates/paper.css")
     text = (Path(__file__).parents[2] / style).read_text(encoding="utf-8")

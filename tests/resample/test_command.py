@@ -48,6 +48,7 @@ def farm(tmp_path):
 ASK = ("--before", "n1", "--after", "n2", "--stage", "sw_gro_25_50", "--stage", "sw_boar")
 
 
+@pytest.mark.slow
 def test_json_says_what_a_program_needs(farm):
     done = rationlp("resample", farm, *ASK, "--format", "json")
     assert done.returncode == 0, done.stderr
@@ -66,6 +67,7 @@ def test_json_says_what_a_program_needs(farm):
     assert {row["stage"] for row in found["reprint"]} == {r["stage"] for r in found["rations"] if r["reprint"]}
 
 
+@pytest.mark.slow
 def test_text_csv_and_workbook(farm, tmp_path):
     place = tmp_path / "changes.xlsx"
     text = rationlp("resample", farm, *ASK, "-o", place, "--full")
@@ -86,6 +88,7 @@ def test_text_csv_and_workbook(farm, tmp_path):
         assert sum(float(row[column]) for row in grower) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_without_names_the_two_newest_samples_of_a_bin_are_compared(farm):
     text = rationlp("resample", farm, "--stage", "sw_boar").stdout
     assert text.startswith("Bin north: sample n1, then n2.")
@@ -99,6 +102,7 @@ def test_without_names_the_two_newest_samples_of_a_bin_are_compared(farm):
     assert two.returncode == 2 and "--before n1 --after n2 or --before s1 --after s2" in two.stderr
 
 
+@pytest.mark.slow
 def test_a_new_mix_dearer_by_the_tonne_says_why(farm):
     """Rations are least in cost per unit of energy: a least change can be poorer and cheaper by the tonne."""
     asked = ("resample", farm, "--before", "n0", "--after", "n1", "--stage", "sw_lact_p2_230")
@@ -107,6 +111,7 @@ def test_a_new_mix_dearer_by_the_tonne_says_why(farm):
     assert dearer is ("holds more energy" in " ".join(rationlp(*asked).stdout.split()))
 
 
+@pytest.mark.slow
 def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
     (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
@@ -121,6 +126,7 @@ def test_the_mix_kept_beside_the_book_is_the_old_mix(farm, library):
     assert text.returncode == 0, text.stderr
 
 
+@pytest.mark.slow
 def test_what_the_crew_weighed_is_the_old_mix(farm, library):
     book = read_book(farm, library.units)
     (ration,) = formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])
@@ -154,6 +160,7 @@ def test_mistakes_have_their_exit_code(farm, arguments, code, words):
     assert done.stdout == ""
 
 
+@pytest.mark.slow
 def test_a_ration_that_cannot_be_made_any_more_exits_3(farm):
     kept = [
         line

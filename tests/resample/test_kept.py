@@ -33,6 +33,7 @@ def test_a_mix_comes_back_as_it_was_kept(at_home, grower):
     assert next(part for part in mix.parts if part.offer == "north").home_grown
 
 
+@pytest.mark.slow
 def test_it_is_found_by_bin_stage_sample_and_date(at_home, library):
     for ration in formulate(Farm(at_home, library), ["sw_gro_25_50", "sw_boar"]):
         keep(ration, at_home, DAY)
@@ -103,6 +104,7 @@ def test_what_an_earlier_version_kept_is_taken_over_once(at_home):
     assert len(find(at_home)) == 2
 
 
+@pytest.mark.slow
 def test_the_book_does_not_mind_the_folder_beside_it(tmp_path, library, grower):
     for name in ("farm.xlsx", "farm"):
         path = new_book(tmp_path / name, demo=True)

@@ -40,6 +40,7 @@ def by_stage(found):
 # What moved -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_bin_drawn_down_has_moved(drawn_down, library):
     move = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_boar"]).move
     assert move.more_than_chance
@@ -57,6 +58,7 @@ def test_a_change_within_chance_is_called_so(same_again, library):
     assert not any(line.more_than_chance for line in move.lines)
 
 
+@pytest.mark.slow
 def test_a_toxin_found_in_the_new_sample_is_never_put_down_to_chance(same_again, library):
     """The heaps differ by chance, and of a mix above the limit of DON it was said that so is what it misses.
 
@@ -85,6 +87,7 @@ def test_the_chance_of_a_share_is_that_of_counting_kernels():
     assert told == pytest.approx(draws.std(), rel=0.02)
 
 
+@pytest.mark.slow
 def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, library):
     then = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_boar"]).changes[0].old_then.ration
     (alone,) = formulate(Farm(at_home, library), ["sw_boar"], ["north"])
@@ -96,6 +99,7 @@ def test_the_old_sample_is_judged_without_the_new_one(drawn_down, at_home, libra
 # The mixes ------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_new_mix_costs_what_the_ration_command_finds(drawn_down, library):
     found = by_stage(resample(Farm(drawn_down, library), "n1", "n2", stages=STAGES))
     for ration in formulate(Farm(drawn_down, library), STAGES, ["north"]):
@@ -144,6 +148,7 @@ def smallest_by_another_solver(change, book, library):
     return answer.fun / 2
 
 
+@pytest.mark.slow
 def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_down, library):
     for change in resample(Farm(drawn_down, library), "n1", "n2", stages=STAGES).changes:
         assert not change.old_now.holds
@@ -161,6 +166,7 @@ def test_the_smallest_change_meets_everything_and_nothing_smaller_does(drawn_dow
         assert sum(line.smallest for line in change.shares) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_a_mix_that_still_holds_may_stay(same_again, at_home, library):
     """Made with a confidence of 85 %, judged by plain averages on a sample that differs by chance."""
     careful = replace(at_home, farm=replace(at_home.farm, confidence_pct=85.0))
@@ -175,6 +181,7 @@ def test_a_mix_that_still_holds_may_stay(same_again, at_home, library):
     assert change.old_now.chance_pct > change.new.chance_pct
 
 
+@pytest.mark.slow
 def test_before_is_what_was_kept_and_not_a_new_calculation(drawn_down, at_home, grower, library):
     """The sheet was printed with a tenth of soy; today's prices would have it otherwise."""
     lines = {line.offer: line for line in grower.mix if line.share}
@@ -191,6 +198,7 @@ def test_before_is_what_was_kept_and_not_a_new_calculation(drawn_down, at_home, 
     assert change.sheet == "grower sheet"
 
 
+@pytest.mark.slow
 def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home, grower, library):
     keep(grower, at_home, DAY, sheet="grower sheet")
     shares = {line.offer: line.share for line in grower.mix if line.share}
@@ -204,12 +212,14 @@ def test_what_the_crew_weighed_later_beats_the_printed_sheet(drawn_down, at_home
     )
 
 
+@pytest.mark.slow
 def test_a_mix_made_after_the_new_sample_is_not_the_old_mix(drawn_down, at_home, grower, library):
     keep(grower, drawn_down, date(2025, 11, 25), samples=("n2",))
     (change,) = resample(Farm(drawn_down, library), "n1", "n2", find(drawn_down), ["sw_gro_25_50"]).changes
     assert change.from_kept == ""
 
 
+@pytest.mark.slow
 def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, grower, library):
     keep(grower, at_home, DAY)
     gone = replace(drawn_down, supplements=tuple(o for o in drawn_down.supplements if o.offer != "soy48_bulk"))
@@ -231,6 +241,7 @@ def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
     assert not found.stopped and not found.failed
 
 
+@pytest.mark.slow
 def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
     book = replace(drawn_down, farm=replace(drawn_down.farm, confidence_pct=75.0))
     found = by_stage(resample(Farm(book, library), "n1", "n2", stages=["sw_gro_25_50", "sw_boar"]))
@@ -243,6 +254,7 @@ def test_at_a_confidence_holding_means_with_that_chance(drawn_down, library):
         assert change.old_now.chance_pct < change.new.chance_pct
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["its ration", "its change"])
 def test_a_calculation_that_fails_takes_no_other_stage_with_it(kind, drawn_down, library, monkeypatch):
     from rationlp.rations import formulate
@@ -267,6 +279,7 @@ def test_a_calculation_that_fails_takes_no_other_stage_with_it(kind, drawn_down,
     assert found.failed
 
 
+@pytest.mark.slow
 def test_a_mix_that_no_scale_tells_from_the_ration_of_today_is_that_ration(drawn_down, library, monkeypatch):
     """A share that moved by a millionth made another mix of it, judged without the stock that `ration` tells."""
 
@@ -283,6 +296,7 @@ def test_a_mix_that_no_scale_tells_from_the_ration_of_today_is_that_ration(drawn
     assert [reason.kind for reason in found.new.ration.verdict.reasons] == ["stock"]
 
 
+@pytest.mark.slow
 def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):
     """Every offer with lysine is gone: the growers cannot be met, and the program says so."""
     poor = replace(
@@ -294,6 +308,7 @@ def test_a_bin_that_no_ration_can_be_made_from_any_more(drawn_down, library):
     assert [stage.can_be_met for stage in found.not_judged] == [False]
 
 
+@pytest.mark.slow
 def test_a_mix_in_use_that_cannot_be_made_any_more(drawn_down, at_home, grower, library):
     keep(grower, at_home, DAY)
     feeds = ("limestone_fine", "salt", "premix_swine")
@@ -362,6 +377,7 @@ def texts(sheet):
     return [str(cell.value) for row in sheet.iter_rows() for cell in row if cell.value is not None]
 
 
+@pytest.mark.slow
 def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
     found = resample(Farm(drawn_down, library), "n1", "n2", stages=["sw_gro_25_50"])
     path = tmp_path / "changes.xlsx"
@@ -383,6 +399,7 @@ def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
     assert any(value == pytest.approx(change.old_now.ration.cost_per_tonne) for value in numbers)
 
 
+@pytest.mark.slow
 def test_words_of_the_book_never_become_formulas(drawn_down, library, tmp_path):
     evil = replace(drawn_down, farm=replace(drawn_down.farm, name="=1+1"))
     path = tmp_path / "changes.xlsx"

@@ -39,6 +39,7 @@ def made(visitor, kind, data=None):
     return re.search(r'href="/file/(\d+)" download="([^"]+)"', newest), page
 
 
+@pytest.mark.slow
 def test_rations_as_a_table_are_those_of_the_command(visitor, book):
     found, _ = made(visitor, "ration")
     answer = visitor.get(f"/file/{found[1]}")
@@ -47,11 +48,13 @@ def test_rations_as_a_table_are_those_of_the_command(visitor, book):
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
 
 
+@pytest.mark.slow
 def test_what_check_says_is_what_it_says(visitor, book):
     found, _ = made(visitor, "check")
     assert visitor.get(f"/file/{found[1]}").text == run("check", str(book)).stdout
 
 
+@pytest.mark.slow
 def test_mix_sheets_are_those_of_the_command_and_are_in_the_record(book, tmp_path):
     mine, its = (shutil.copytree(book, tmp_path / name / "book") for name in ("mine", "its"))
     with served(mine) as visitor:
@@ -74,6 +77,7 @@ def test_workbooks_open(visitor, kind):
     assert load_workbook(io.BytesIO(visitor.get(f"/file/{found[1]}").content)).sheetnames
 
 
+@pytest.mark.slow
 def test_a_statement_without_batches_says_why_there_is_none(visitor, book):
     with (book / "groups.csv").open(encoding="utf-8") as file:
         group = next(csv.DictReader(file))["group"]

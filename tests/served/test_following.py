@@ -38,6 +38,7 @@ def book(tmp_path):
     return small_book(tmp_path)
 
 
+@pytest.mark.slow
 def test_a_saved_book_is_a_new_page(book):
     with served(book) as visitor:
         first = visitor.rest()["farm"]
@@ -64,6 +65,7 @@ def test_two_browsers_see_the_same(book):
         assert len(pages) == 8 and len(set(pages)) == 1
 
 
+@pytest.mark.slow
 def test_problems_stand_with_their_cells_and_the_last_page_is_marked(book):
     with served(book) as visitor:
         first = visitor.rest()["farm"]
@@ -80,6 +82,7 @@ def test_problems_stand_with_their_cells_and_the_last_page_is_marked(book):
         assert visitor.client.get("/last", follow_redirects=False).headers["location"] == "/"
 
 
+@pytest.mark.slow
 def test_what_a_price_changes_is_told(book):
     def with_rations(farm):
         return replace(plain_page(farm), rations=told([made.ration for made in farm.rations()], farm.settings))
@@ -106,6 +109,7 @@ def test_a_book_with_problems_from_the_start(book):
         visitor.until(lambda state: "This page is" in state["line"])
 
 
+@pytest.mark.slow
 def test_a_book_that_is_gone_and_comes_back(book, tmp_path):
     with served(book) as visitor:
         first = visitor.rest()["farm"]
@@ -154,6 +158,7 @@ def test_the_wait_is_told_and_a_save_in_the_middle_starts_anew(book):
     assert names[1:] == ["Saved meanwhile"]
 
 
+@pytest.mark.slow
 def test_while_the_next_is_made_the_old_page_stays_and_says_so(book):
     go_on = threading.Event()
 
@@ -186,6 +191,7 @@ def test_a_calculation_that_fails_is_told(book, raised, told):
         assert "There is no page of the book as it stands" in page and told in page and "Traceback" not in page
 
 
+@pytest.mark.slow
 def test_labels_cannot_speak_html(book):
     hostile = "<script>alert(1)</script><!--rationlp: the bar of the server--> \"'"
     offers = book / "supplements.csv"

@@ -71,6 +71,7 @@ def cell_of(sheet, value):
     return next(cell for row in sheet.iter_rows() for cell in row if cell.value == value)
 
 
+@pytest.mark.slow
 def test_it_serves_this_computer_only_and_ends_when_told(workbook):
     with opened(workbook) as (address, process):
         with pytest.raises(urllib.error.HTTPError, match="403"):
@@ -88,6 +89,7 @@ def test_it_serves_this_computer_only_and_ends_when_told(workbook):
     assert [path.name for path in workbook.parent.iterdir()] == [workbook.name]
 
 
+@pytest.mark.slow
 def test_ctrl_c_in_the_middle_of_the_work_ends_it_quietly(workbook):
     with opened(workbook) as (address, process):
         visitor = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
@@ -99,6 +101,7 @@ def test_ctrl_c_in_the_middle_of_the_work_ends_it_quietly(workbook):
         assert "Traceback" not in process.stderr.read()
 
 
+@pytest.mark.slow
 def test_a_port_that_is_taken_is_told(workbook):
     with opened(workbook) as (address, _):
         port = re.search(r":(\d+)/", address)[1]
@@ -118,6 +121,7 @@ def test_no_book_no_server(tmp_path):
     assert done.returncode == 1 and "no such file or folder" in done.stderr
 
 
+@pytest.mark.slow
 def test_without_the_server_it_says_what_to_install(workbook):
     code = (
         "import sys; sys.modules.update(uvicorn=None, starlette=None, anyio=None);"
@@ -128,6 +132,7 @@ def test_without_the_server_it_says_what_to_install(workbook):
     assert done.returncode == 1 and "pip install 'rationlp[open]'" in done.stderr and "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(bool(why_no_browser()), reason=why_no_browser())
 def test_a_browser_follows_the_book(workbook):
     with opened(workbook) as (address, _), chromium() as driver:

@@ -142,6 +142,7 @@ def test_half_a_batch_is_no_fault(demo_book, library, target):
     assert judgement.verdict.severity == "feed" and judgement.size == pytest.approx(0.5)
 
 
+@pytest.mark.slow
 def test_a_remedy_makes_it_what_it_says(demo_book, library, target):
     """What it says to add is weighed too: the batch then meets everything."""
     short = {name: mass * (0.5 if name in ("limestone", "monocal", "lysine") else 1) for name, mass in target.items()}
@@ -164,6 +165,7 @@ def test_swapped_weights_are_seen(demo_book, library, target):
     assert any("each other's weight" in words for words in judgement.faults)
 
 
+@pytest.mark.slow
 def test_a_dose_weighs_by_how_far_off_it_is(demo_book, library, target):
     """Rounding is told, a fifth too little is asked about, a double dose is a stop; each reason once."""
     found = {}
@@ -341,6 +343,7 @@ def as_printed(line):
     return line["mass"]
 
 
+@pytest.mark.slow
 def test_a_filled_in_sheet_is_read_back(demo_book, library, filled, target):
     path, _ = filled(
         [as_printed, lambda line: "x", lambda line: f"{line['mass'] / KG_PER_LB} lb"], {(PURCHASES, "M5"): "field 7"}
@@ -369,6 +372,7 @@ def test_only_columns_with_anything_in_them_are_batches(demo_book, library, fill
     assert [j.made.number for j in report_of(Farm(demo_book, library), path).judgements] == [2]
 
 
+@pytest.mark.slow
 def test_a_changed_batch_changes_what_was_asked(demo_book, library, filled):
     path, _ = filled([lambda line: round(line["mass"] * 0.8, 4)], {(NAME, "C4"): 400})
     judgement = only(report_of(Farm(demo_book, library), path))
@@ -379,6 +383,7 @@ def test_a_changed_batch_changes_what_was_asked(demo_book, library, filled):
     )
 
 
+@pytest.mark.slow
 def test_a_double_salt_on_the_sheet(demo_book, library, filled):
     path, _ = filled([lambda line: line["mass"] * (2 if line["offer"] == "salt" else 1)])
     judgement = only(report_of(Farm(demo_book, library), path))
@@ -405,6 +410,7 @@ def test_pounds_for_kilograms_get_one_line(demo_book, library, filled):
     assert "looks like lb" in problem.expected and problem.cell.startswith("I")
 
 
+@pytest.mark.slow
 def test_one_weight_in_pounds(demo_book, library, filled):
     path, lines = filled([lambda line: round(line["mass"] / (KG_PER_LB if line["offer"] == "limestone" else 1), 2)])
     (problem,) = problems_of(demo_book, library, path)
@@ -444,6 +450,7 @@ def test_a_batch_mass_that_is_none(demo_book, library, filled):
     assert problem.cell == "C4"
 
 
+@pytest.mark.slow
 def test_no_date_is_a_warning_and_a_date_under_the_batch_counts(demo_book, library, filled):
     path, _ = filled([as_printed], {(NAME, "C5"): None})
     found = report_of(Farm(demo_book, library), path)
@@ -475,6 +482,7 @@ def test_an_empty_workbook_was_not_filled_in(demo_book, library, filled):
     assert "nothing weighed" in problem.found
 
 
+@pytest.mark.slow
 def test_sheets_of_an_older_book_are_said_to_be(demo_book, library, filled):
     path, _ = filled([as_printed])
     dearer = tuple(
@@ -533,6 +541,7 @@ def test_more_out_than_in_is_said(demo_book, library, target):
 # The command ------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_rows_for_the_book_read_back_as_the_same_batches(demo_book, library, filled, target):
     from rationlp.show.text.actual import rows_for_book
 

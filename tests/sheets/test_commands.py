@@ -60,6 +60,7 @@ def call(monkeypatch, tmp_path):
     return run_it
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["xlsx", "html", "csv", "XLSX"])
 def test_a_file_by_its_ending(ending, book, call, tmp_path):
     answer = call("sheets", book, "-o", tmp_path / f"mix.{ending}", *ONE)
@@ -69,6 +70,7 @@ def test_a_file_by_its_ending(ending, book, call, tmp_path):
     assert [path.name for path in tmp_path.iterdir() if path.name.endswith(".tmp")] == []
 
 
+@pytest.mark.slow
 def test_json_says_what_was_written_and_carries_the_id_of_the_ration(book, call, tmp_path):
     answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE, "--format", "json", "--batches", 2)
     found = json.loads(answer.stdout)
@@ -80,6 +82,7 @@ def test_json_says_what_was_written_and_carries_the_id_of_the_ration(book, call,
     assert sheet["labels"][1].endswith(f"{sheet['id']} #2")
 
 
+@pytest.mark.slow
 def test_a_ration_that_cannot_be_met_gets_a_page_that_says_why(book, call, tmp_path):
     change(book, "supplements", without("limestone", "limestone_grit", "oyster", "dical", "monocal"))
     answer = call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE)
@@ -91,6 +94,7 @@ def test_a_ration_that_cannot_be_met_gets_a_page_that_says_why(book, call, tmp_p
     assert "To buy" not in made.sheetnames, "nothing to weigh, nothing to buy"
 
 
+@pytest.mark.slow
 def test_weights_too_coarse_for_the_ration_are_said_on_the_sheet_and_in_the_exit_code(book, call, tmp_path):
     def coarse(rows):
         new = {"scale_step": "5", "hand_scale_step": "1", "hand_weigh_below": "5", "batch_mass": "100"}
@@ -106,6 +110,7 @@ def test_weights_too_coarse_for_the_ration_are_said_on_the_sheet_and_in_the_exit
     assert "NOTHING TO WEIGH" in words and "at 0 % of its dose" in words and "Sodium" in words
 
 
+@pytest.mark.slow
 def test_weights_a_little_off_are_asked_about_in_the_headline_and_on_the_sheet(book, call, tmp_path):
     """Half a kilogram is the least step: 2.08 kg of premix become 2 kg, 96 % of its dose."""
 
@@ -122,6 +127,7 @@ def test_weights_a_little_off_are_asked_about_in_the_headline_and_on_the_sheet(b
         assert "may be fed" not in said and "meets all" not in said and "One dose of" not in said
 
 
+@pytest.mark.slow
 def test_a_premix_a_hair_off_its_dose_is_told_and_asks_nobody(book, call, tmp_path):
     """1.668 kg of premix on a hand scale of 0.05 kg: 1.65 kg, 98.9 % of the dose, within what every crew weighs off."""
 
@@ -139,6 +145,7 @@ def test_a_premix_a_hair_off_its_dose_is_told_and_asks_nobody(book, call, tmp_pa
     assert sheet["verdict"]["verdict"] == "feed"
 
 
+@pytest.mark.slow
 def test_both_kinds_in_one_file(book, call, tmp_path):
     """Layers without any coarse or fine calcium source beside pigs that have theirs."""
     change(
@@ -188,6 +195,7 @@ def test_a_bad_book_leaves_the_old_file_as_it_was(book, call, tmp_path):
     assert old.read_text() == "yesterday's sheets"
 
 
+@pytest.mark.slow
 def test_a_failure_while_writing_leaves_nothing_half_written(book, call, tmp_path, monkeypatch):
     old = tmp_path / "mix.xlsx"
     old.write_text("yesterday's sheets")
@@ -202,6 +210,7 @@ def test_a_failure_while_writing_leaves_nothing_half_written(book, call, tmp_pat
     assert sorted(path.name for path in tmp_path.iterdir()) == ["farm", "mix.xlsx"]
 
 
+@pytest.mark.slow
 def test_solver_talk_never_reaches_stdout(book, run, tmp_path):
     """In a process of its own, because the solver greets only once."""
     answer = run("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE, "--format", "json")
@@ -209,6 +218,7 @@ def test_solver_talk_never_reaches_stdout(book, run, tmp_path):
     json.loads(answer.stdout)
 
 
+@pytest.mark.slow
 def test_csv_on_stdout_is_the_table(book, call, tmp_path):
     answer = call("sheets", book, "-o", tmp_path / "mix.csv", *ONE, "--format", "csv")
     assert answer.stdout == (tmp_path / "mix.csv").read_text(encoding="utf-8")
@@ -216,8 +226,8 @@ def test_csv_on_stdout_is_the_table(book, call, tmp_path):
 
 def test_help_of_sheets_loads_no_workbook_library():
     code = (
-        "import sys; from rationlp.cli.sheets import command; heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & "
-        "set(sys.modules);"
+        "import sys; from rationlp.cli.commands.sheets import command; "
+        "heavy = {'openpyxl', 'pulp', 'numpy', 'pandas'} & set(sys.modules);"
         "sys.exit(', '.join(heavy) or 0)"
     )
     done = subprocess.run(
@@ -247,6 +257,7 @@ def weighed(book, call, tmp_path):
     return write
 
 
+@pytest.mark.slow
 def test_actual_from_the_book(weighed, call):
     answer = call("actual", weighed())
     assert answer.exit_code == 0, answer.output
@@ -255,6 +266,7 @@ def test_actual_from_the_book(weighed, call):
     )
 
 
+@pytest.mark.slow
 def test_actual_exits_3_on_what_should_not_be_fed(weighed, call):
     answer = call("actual", weighed(premix_pigs="0"), "--format", "json")
     assert answer.exit_code == 3
@@ -267,6 +279,7 @@ def test_actual_exits_3_on_what_should_not_be_fed(weighed, call):
     assert {"nutrient", "gives", "meets", "minimum"} <= set(batch["ration"]["requirements"][0])
 
 
+@pytest.mark.slow
 def test_actual_reads_the_workbook_that_sheets_wrote(book, call, tmp_path):
     call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE, "--on", "2025-11-20")
     filled = load_workbook(tmp_path / "mix.xlsx")
@@ -292,6 +305,7 @@ def test_actual_reads_the_workbook_that_sheets_wrote(book, call, tmp_path):
     assert "#1" in told.stdout and "North bin" in told.stdout
 
 
+@pytest.mark.slow
 def test_actual_as_a_table(weighed, call):
     answer = call("actual", weighed(), "--format", "csv")
     rows = list(csv.DictReader(answer.stdout.splitlines()))

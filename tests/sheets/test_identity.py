@@ -6,6 +6,8 @@ import re
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from rationlp.book import new_book
 from rationlp.book.reading.read import read_book
 from rationlp.book.records import Place, Weighed
@@ -18,12 +20,14 @@ from rationlp.sheets.request import SheetRequest
 FORM = re.compile(rf"[{ALPHABET}]{{4}}-[{ALPHABET}]{{4}}")
 
 
+@pytest.mark.slow
 def test_every_ration_of_the_demo_has_its_own(demo_book, library):
     ids = [ration_id(ration, demo_book) for ration in formulate(Farm(demo_book, library))]
     assert len(set(ids)) == len(ids) > 20
     assert all(FORM.fullmatch(name) for name in ids)
 
 
+@pytest.mark.slow
 def test_the_sheet_and_the_ration_command_say_the_same(demo_book, library):
     ids = [ration_id(ration, demo_book) for ration in formulate(Farm(demo_book, library))]
     assert ids == [recipe.id for recipe in solve_rations(Farm(demo_book, library))]
@@ -57,6 +61,7 @@ def test_writing_down_what_was_weighed_makes_no_other_book(demo_book):
     assert book_version(more) == book_version(demo_book)
 
 
+@pytest.mark.slow
 def test_a_sheet_is_named_by_its_weights(demo_book, library):
     """Printed twice it has one name; in another batch, or from other weights, another; its ration is named beside."""
 

@@ -15,10 +15,10 @@ from rationlp.book.reading.rows import read_setting
 from rationlp.book.records import Settings, usual_settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.batches import even_words
-from rationlp.sheets.larger import what_can_be_weighed
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import Scale, farm_scale, round_step
+from rationlp.sheets.weights.even import even_words
+from rationlp.sheets.weights.larger import what_can_be_weighed
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import Scale, farm_scale, round_step
 from rationlp.units import KG_PER_LB
 
 STAGE, BIN = "sw_gro_25_50", "north"

@@ -9,11 +9,12 @@ import pytest
 
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, BucketIngredient, fill_bucket, is_liquid, order_of_adding
+from rationlp.sheets.bucket import Ingredient, fill_bucket
+from rationlp.sheets.order import GRAIN, SECTIONS, SMALL_PART, is_liquid, order_of_adding
 from rationlp.sheets.practice import DILUTION, HAND_ADD, LEAST_HAND_ADD
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale
-from rationlp.sheets.whole_program import Way
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale
+from rationlp.sheets.weights.whole_program import Way
 
 SCALE = Scale("kg", Fraction(1), Fraction(1, 100), Fraction(10))
 BATCH = Fraction(500)
@@ -30,6 +31,7 @@ def orders(demo_book, library):
     return found
 
 
+@pytest.mark.slow
 def test_every_gram_goes_in_once(orders):
     for _, mix, order in orders:
         added: dict[int, Fraction] = {}
@@ -42,6 +44,7 @@ def test_every_gram_goes_in_once(orders):
         assert sum(add.mass for add in order.adds) == mix.batch
 
 
+@pytest.mark.slow
 def test_sections_stand_in_the_order_of_the_reference(orders):
     for _, _, order in orders:
         places = [list(SECTIONS).index(add.section) for add in order.adds]
@@ -96,7 +99,7 @@ def check_dilution(bucket):
 
 def item(candidate, mass, tool="hand scale"):
     step = SCALE.hand_step if tool == "hand scale" else SCALE.step
-    return BucketIngredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
+    return Ingredient(candidate, Fraction(mass), Way(tool, step, 1, 10**6))
 
 
 def test_a_trace_is_thinned_in_steps():

@@ -8,6 +8,8 @@ import re
 from collections import Counter
 from html.parser import HTMLParser
 
+import pytest
+
 from rationlp.farm import Farm
 from rationlp.files import FORMULA_STARTS
 from rationlp.pages.analysis_pages import row_of
@@ -15,7 +17,7 @@ from rationlp.pages.csv_table import COLUMNS, pack_table
 from rationlp.report.papers.mix_sheets import sheets_page
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.scale import shown
+from rationlp.sheets.weights.scale import shown
 
 VOID = {"meta", "br"}
 
@@ -46,6 +48,7 @@ def parsed(html):
     return checker
 
 
+@pytest.mark.slow
 def test_every_line_of_every_sheet_is_on_the_page(few_pack, demo_book, library):
     checker = parsed(sheets_page(few_pack, Farm(demo_book, library)))
     text = " ".join(checker.text)

@@ -82,6 +82,7 @@ def test_a_thing_left_out_shows_in_the_readings(printed, demo_book, tmp_path):
     assert made.weighed_kg["north"] == pytest.approx(masses(printed[1])["north"], abs=1.0)
 
 
+@pytest.mark.slow
 def test_a_sheet_printed_before_is_still_read(printed, demo_book, tmp_path):
     """Last week's workbook has neither lots nor readings in its record."""
     path = filled(printed, tmp_path, lambda line: line["mass"])

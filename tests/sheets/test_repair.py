@@ -12,8 +12,8 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import exact, farm_scale
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import exact, farm_scale
 
 FEW = (["sw_gro_25_50", "hen_brown_110"], ["north"])
 COARSE = {"scale_step_kg": 5, "batch_kg": 7000, "mixer_capacity_kg": 8000}
@@ -36,6 +36,7 @@ def check_cost(recipe, mix, scale):
     assert mix.unproven <= step + 1e-6, recipe.ration.stage
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("changed", [COARSE, FINE], ids=["7 t on a 5 kg scale", "500 kg with a 1 g scale"])
 def test_no_dearer_than_the_bound_and_one_step(changed, demo_book, library):
     """Audit D2: 15 to 607 USD a batch, the premix at 107 %, 0.002 kg of salt and 0.001 kg of peas."""
@@ -81,6 +82,7 @@ def passed(recipe, mix, scale, steps):
     return found
 
 
+@pytest.mark.slow
 def test_one_step_too_much_or_too_little_passes_no_cap(demo_book, library):
     """Audit D4: one kilogram of grain more or less turned 2 to 5 of 36 right batches into DO NOT FEED."""
     for recipe, mix in recipes_of(demo_book, library, {}, ["sw_gro_25_50", "sw_gest_p2_late", "hen_peak"]):
@@ -89,6 +91,7 @@ def test_one_step_too_much_or_too_little_passes_no_cap(demo_book, library):
         assert not found, recipe.ration.stage
 
 
+@pytest.mark.slow
 def test_no_clock_is_read(demo_book, library, monkeypatch):
     """The same sheets to the last digit whatever the clocks say: nothing stops after so many seconds."""
 
@@ -103,7 +106,7 @@ def test_no_clock_is_read(demo_book, library, monkeypatch):
 
     for name in ("time", "monotonic", "perf_counter", "process_time"):
         monkeypatch.setattr(time, name, no_clock, raising=True)
-    import rationlp.sheets.rounding as rounding
+    import rationlp.sheets.weights.rounding as rounding
 
     real, seen = rounding.solve_whole, []
 

@@ -18,9 +18,10 @@ from rationlp.rations.solve.general import whole
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity
-from rationlp.sheets.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
-from rationlp.sheets.scale import Scale, exact, farm_scale
-from rationlp.sheets.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
+from rationlp.sheets.weights import nearest
+from rationlp.sheets.weights.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
+from rationlp.sheets.weights.scale import Scale, exact, farm_scale
+from rationlp.sheets.weights.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
 
 from .conftest import Small
 
@@ -145,6 +146,7 @@ def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
         assert mix.ration.verdict.severity is severity
 
 
+@pytest.mark.slow
 def test_a_sheet_tells_the_stock_its_ration_tells(demo_book, library):
     """The groups want more of the north bin than it holds: the sheet's verdict says so in the ration's words."""
     recipe = solve_rations(Farm(demo_book, library), (), ["north"])[0]
@@ -153,6 +155,7 @@ def test_a_sheet_tells_the_stock_its_ration_tells(demo_book, library):
     assert told and [reason for reason in mix.ration.verdict.reasons if reason.kind is Kind.STOCK] == told
 
 
+@pytest.mark.slow
 def test_nearest_weights_give_way_in_the_order_of_the_nearest_ration(demo_book, library):
     """Sows that want more fibre than any offer brings: what the trade does not feed is passed first, in the ration and
     in its weights, and both miss the fibre by the same."""
@@ -166,6 +169,22 @@ def test_nearest_weights_give_way_in_the_order_of_the_nearest_ration(demo_book, 
     assert "crude_fibre" in short
     for nutrient, value in short.items():
         assert gives[nutrient] == pytest.approx(value, rel=0.01)
+
+
+def test_where_only_a_set_share_cannot_be_shown_the_rest_is_kept_at_once(library, monkeypatch):
+    """One integer program for each rank of what is missed took 38 s of a batch without a hand scale; two are enough."""
+    asked = []
+
+    def counted(*program):
+        asked.append(program)
+        return solve_whole(*program)
+
+    monkeypatch.setattr(nearest, "solve_whole", counted)
+    set_share = replace(BY_MASS, bounds={"bran": (0.142, 0.142)}, needs=[("test_protein", 16.3, 20.0)])
+    recipe, mix, _, _ = small_mix(set_share, library)
+    assert len(asked) == 2 and mix is not None
+    bran = next(mass for j, mass in mix.masses().items() if recipe.formula.candidates[j].name == "bran")
+    assert bran == 3  # of 2.84 kg, the nearest of 2.5 and 3
 
 
 def value_of(recipe, mix):
@@ -217,6 +236,7 @@ def as_good_as_it_says(recipe, mix, best):
     return best * (1 - 2 * (GAP + WORTH)) <= value <= best * (1 + share + 2 * (GAP + WORTH))
 
 
+@pytest.mark.slow
 def test_random_small_books_by_trying_everything(library, few):
     """Two dozen of them, three feeds each; where nothing fits, the weights say so too."""
     rng = random.Random(20251103)
@@ -256,6 +276,7 @@ def random_small(rng, feeds, farm, nutrients=2):
     return Small({name: (prices[name], figures[name]) for name in names}, needs, packages, farm)
 
 
+@pytest.mark.slow
 def test_five_hundred_random_books(library, few):
     """Every weight a whole step of its scale, the sum the batch, every row kept or named, and no dearer than stated."""
     rng = random.Random(7)
@@ -302,6 +323,7 @@ def check_whole(recipe, mix, scale, book):
         assert mix.extra_cost >= -1e-6 * least, "no whole weights are cheaper than the ration itself"
 
 
+@pytest.mark.slow
 def test_every_demo_sheet_keeps_every_row(demo_book, library):
     """At the demo's own scales: whole steps, the whole batch, every requirement of every stage still met."""
     scale = farm_scale(demo_book.farm)

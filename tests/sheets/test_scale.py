@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from rationlp.book.records import Settings
-from rationlp.sheets.scale import down_to, exact, farm_scale, nearest_to, places, quantum, shown, up_to
+from rationlp.sheets.weights.scale import down_to, exact, farm_scale, nearest_to, places, quantum, shown, up_to
 from rationlp.units import KG_PER_LB
 
 

@@ -102,6 +102,7 @@ def assert_no_error(book):
 # In a spreadsheet program -----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_values_written_are_those_a_spreadsheet_program_calculates(few, few_pack, library, office, tmp_path):
     """Every formula of the workbook, cell by cell."""
     bare = without_values(few, {}, tmp_path / "bare.xlsx")
@@ -124,6 +125,7 @@ def test_the_values_written_are_those_a_spreadsheet_program_calculates(few, few_
     assert_no_error(calculated)
 
 
+@pytest.mark.slow
 def test_the_values_stand_in_the_file_as_written(few, few_pack, library):
     """A viewer that does not calculate shows them too."""
     shown = load_workbook(few, data_only=True)
@@ -147,6 +149,7 @@ def other_batches(few, few_pack, office, tmp_path_factory):
     return dict(zip(BATCHES, office("xlsx", *changed), strict=True))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("batch", BATCHES)
 def test_changing_the_batch_on_the_sheet(batch, few_pack, other_batches):
     """Weights, readings, shares, packages and warnings follow; a weight between two steps is said."""
@@ -157,6 +160,7 @@ def test_changing_the_batch_on_the_sheet(batch, few_pack, other_batches):
         assert_page(tab_of(calculated, name), sheet, Fraction(str(batch)) / sheet.batch)
 
 
+@pytest.mark.slow
 def test_number_of_batches_drives_the_lists(few, few_pack, office, tmp_path):
     """What to buy follows the batches set on the mix sheets; one set to 0 needs nothing."""
     first, *others = (sheet.name for sheet in few_pack.sheets)
@@ -176,6 +180,7 @@ def test_number_of_batches_drives_the_lists(few, few_pack, office, tmp_path):
     assert calculated[GLANCE]["H6"].value == 0
 
 
+@pytest.mark.slow
 def test_a_date_on_the_sheet_goes_to_the_labels(few, few_pack, office, tmp_path):
     sheet = few_pack.sheets[0]
     changed = without_values(few, {(sheet.name, live.DATE): DAY}, tmp_path / "dated.xlsx")
@@ -184,6 +189,7 @@ def test_a_date_on_the_sheet_goes_to_the_labels(few, few_pack, office, tmp_path)
     assert labels == [sheet.label_line(number, "2025-03-07") for number in range(1, sheet.count + 1)]
 
 
+@pytest.mark.slow
 def test_a_day_stands_on_a_label_as_the_book_writes_days(office, tmp_path):
     """Put together by a spreadsheet program in any language, whose own codes for a date differ."""
     forms = ("%Y-%m-%d", "%m/%d/%Y", "%d.%m.%Y", "%d %B %Y", "%b %d, %y")
@@ -194,6 +200,7 @@ def test_a_day_stands_on_a_label_as_the_book_writes_days(office, tmp_path):
     assert list(row[1:]) == [DAY.strftime(form) for form in forms]
 
 
+@pytest.mark.slow
 def test_mixer_test_page_calculates(few, office, tmp_path):
     """The salt samples printed in Feed Management, November 1992 (feedmgmt_1992): CV 10.4 %."""
     salt = [0.81, 0.75, 0.61, 0.76, 0.68, 0.8]
@@ -225,6 +232,7 @@ def pages_of(pdf):
         yield float(width), float(height), words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", [PAPER_A4, PAPER_LETTER])
 def test_every_sheet_prints_on_one_page(paper, demo_pack, library, office, tmp_path):
     """All sheets of the whole demo book: one page each, the last column and the last line on it."""
@@ -261,6 +269,7 @@ def assert_whole_page(sheet, words):
     assert big > 14, "weights can be read at arm's length"
 
 
+@pytest.mark.slow
 def test_pages_that_say_why_and_pages_with_misses_print_whole(demo_book, library, office, tmp_path):
     """A ration that cannot be met, and weights a coarse scale cannot show, six batches a page."""
     lime = ("calcium", "lime", "shell")
@@ -353,6 +362,7 @@ def test_a_us_book_weighs_in_pounds(demo_book, library):
     assert all((line.mass * 100).denominator == 1 for line in (*sheet.bucket, *sheet.mixer))
 
 
+@pytest.mark.slow
 def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
     """Labels that start with = + - @, quotes and control characters: text in the file, and text after calculation."""
     pack = make_pack(
@@ -385,6 +395,7 @@ def test_labels_never_become_formulas(awkward_book, library, office, tmp_path):
     assert labels and all("\"x\" & 'y'" in text for text in labels)
 
 
+@pytest.mark.slow
 def test_long_labels_do_not_break_a_formula(demo_book, library, office, tmp_path):
     """A spreadsheet program takes constants of 255 characters in a formula, no longer ones."""
     bins = tuple(replace(row, label="long " * 120) for row in demo_book.bins)
@@ -400,6 +411,7 @@ def test_long_labels_do_not_break_a_formula(demo_book, library, office, tmp_path
     assert_no_error(load_workbook(office("xlsx", path)[0], data_only=True))
 
 
+@pytest.mark.slow
 def test_more_mix_sheets_than_one_sum_can_name(demo_pack, library):
     """A feed that six hundred mix sheets need: its sum is spread over hidden cells, and is still the sum."""
     needs = tuple((sheet.name, Fraction(12345, 100)) for sheet in demo_pack.sheets for _ in range(17))
@@ -417,6 +429,7 @@ def test_more_mix_sheets_than_one_sum_can_name(demo_pack, library):
     assert book[PURCHASES].column_dimensions["O"].hidden
 
 
+@pytest.mark.slow
 def test_the_whole_demo_in_one_valid_file(demo_pack, library, tmp_path):
     path = tmp_path / "demo.xlsx"
     write_workbook(demo_pack, library, path)

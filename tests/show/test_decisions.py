@@ -12,8 +12,8 @@ import pytest
 from rationlp.book.records import Book, Settings
 from rationlp.herd.season import Season
 from rationlp.numbers import money
-from rationlp.show.first.decisions import decisions
-from rationlp.show.text.year import packages_line
+from rationlp.show.year.decisions import decisions
+from rationlp.show.year.lines import packages_line
 from rationlp.year.model import Purchase, RunsOut, Sale, Year
 
 FIRST, LAST = date(2025, 10, 1), date(2026, 7, 31)

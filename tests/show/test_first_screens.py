@@ -23,6 +23,7 @@ COMMANDS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 def test_ten_groups_fit_a_screen(run, ten_groups, words):
     book = [] if words[0] == "library" else [ten_groups]
@@ -31,6 +32,7 @@ def test_ten_groups_fit_a_screen(run, ten_groups, words):
     assert max(map(len, lines)) <= WIDTH
 
 
+@pytest.mark.slow
 def test_the_sheets_of_ten_groups_fit_a_screen(run, ten_groups, tmp_path):
     lines = run("sheets", ten_groups, "-o", tmp_path / "mix.csv", "--bin", "north").stdout.splitlines()
     assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
@@ -55,6 +57,7 @@ def test_crops_of_long_names_stand_beside_the_figures(run, tmp_path):
     assert found and all(line.count("±") == 2 for line in found)
 
 
+@pytest.mark.slow
 def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
     """Each kind of reason once: of those that differ by their numbers alone the worst stands for all."""
     rations = json.loads(run("ration", ten_groups, "--bin", "north", "--format", "json").stdout)["rations"]
@@ -89,6 +92,7 @@ def test_a_bin_that_holds_too_little_is_told(run, tmp_path, command, mass, group
     assert ("Short of" in text) is bool(words) and words in text, text
 
 
+@pytest.mark.slow
 def test_what_must_not_be_fed_says_each_thing_once_and_nothing_that_is_not_so(run, tmp_path):
     """Three offers and a premix that breaks the law of the EU: what is missed, what conflicts, what would mend it."""
     sheets = read_sheets()
@@ -106,12 +110,14 @@ def test_what_must_not_be_fed_says_each_thing_once_and_nothing_that_is_not_so(ru
     assert "(per kg)" not in told and "others" in told
 
 
+@pytest.mark.slow
 def test_full_prints_more(run, two_groups):
     first, full = run("bin", two_groups).stdout, run("bin", two_groups, "--full").stdout
     assert len(full.splitlines()) > 3 * len(first.splitlines())
     assert "Hand sort %" in full and "--full" in first
 
 
+@pytest.mark.slow
 def test_a_pager_shows_all_of_it_on_a_terminal(run, two_groups, monkeypatch):
     from rationlp.cli import options
 
@@ -160,6 +166,7 @@ def test_concentrates_of_ten_groups_fit_a_screen_with_every_reason(run, ten_grou
     assert letters and any(f"ASK {letter}" in line for letter in letters for line in lines)
 
 
+@pytest.mark.slow
 def test_a_concentrate_says_what_is_in_it_and_whom_to_ask(run, two_groups):
     text = run("ration", two_groups, "--concentrate", "--shared", "--bin", "north").stdout
     assert "In 1: " in text and "nutritionist" in text and "may be fed after review" in text
@@ -176,6 +183,7 @@ def test_all_rations_of_the_demo_stand_on_a_screen_with_their_chance(run):
     assert "north" in hen and "south" in hen
 
 
+@pytest.mark.slow
 def test_very_many_problems_are_told_by_sheet(run, write_book):
     groups = [{"group": f"g{number}", "stage": "no such animal", "head": "many"} for number in range(60)]
     bins = [{"bin": "north", "mass": "heavy"}]
@@ -188,6 +196,7 @@ def test_very_many_problems_are_told_by_sheet(run, write_book):
     assert len(full.splitlines()) > 100
 
 
+@pytest.mark.slow
 def test_a_year_in_us_units_fits_the_width(run, us_farm):
     """Short tons take more room than tonnes."""
     lines = run("year", us_farm).stdout.splitlines()
@@ -195,6 +204,7 @@ def test_a_year_in_us_units_fits_the_width(run, us_farm):
     assert max(map(len, lines)) <= WIDTH
 
 
+@pytest.mark.slow
 def test_grain_that_stays_out_or_ends_and_a_dear_amount_are_told(run, tmp_path):
     """Told and not asked about, these stood in the tables alone: `0 %` was all that the first screen had of it."""
     sheets = dict(read_sheets(DEMO))
@@ -215,6 +225,7 @@ def test_grain_that_stays_out_or_ends_and_a_dear_amount_are_told(run, tmp_path):
     assert "comes in below about" in whole and "USD per tonne" not in whole
 
 
+@pytest.mark.slow
 def test_what_a_ration_costs_more_without_an_offer_is_of_as_much_energy(run, ten_groups):
     """Hens eat by energy: a mix without soybean meal is cheaper by the tonne and dearer to feed."""
     asked = ("offers", ten_groups, "--stage", "hen_brown_110", "--bin", "north")
@@ -237,6 +248,7 @@ def test_a_price_that_nobody_asks_is_no_end_of_a_mix(run):
     assert all(re.search(r"(no ration|\+\S+)$", row) for row in endless)
 
 
+@pytest.mark.slow
 def test_of_few_rations_no_feed_alone_is_said_to_fix_what_has_no_premix(run, tmp_path):
     """Without a premix no feed mends a ration, whatever else it lacks."""
     sheets = read_sheets()
@@ -248,6 +260,7 @@ def test_of_few_rations_no_feed_alone_is_said_to_fix_what_has_no_premix(run, tmp
     assert "What would fix it" not in text
 
 
+@pytest.mark.slow
 def test_of_many_rations_one_to_ask_about_says_what_would_fix_it(run, tmp_path):
     """Dry sows want bulk that nothing on offer brings: the first screen names what would."""
     sheets, bulk = read_sheets(DEMO), ("bran", "alfalfa", "canola_meal")

@@ -59,6 +59,7 @@ def test_what_cannot_be_asked_is_told(farm, prices, settings, words):
     assert words in str(caught.value)
 
 
+@pytest.mark.slow
 def test_the_answer_stands_beside_todays(run, two_groups):
     done = run("ration", two_groups, *ONE, "--price", "soy48_bulk=300", "--format", "json")
     told = json.loads(done.stdout)

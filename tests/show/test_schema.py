@@ -99,6 +99,7 @@ def objects(node):
             yield from objects(each)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", ASKED, ids=" ".join)
 def test_the_answers_of_a_metric_book(run, weighed_farm, held, words):
     held(words[0], run(words[0], weighed_farm, *words[1:], "--format", "json").stdout)
@@ -109,16 +110,19 @@ def test_mistakes_of_the_command_line(run, weighed_farm, held, words):
     held(words[0], run(words[0], weighed_farm, *words[1:], "--format", "json", code=2).stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", ASKED[:6], ids=" ".join)
 def test_the_answers_of_a_us_book(run, us_farm, held, words):
     held(words[0], run(words[0], us_farm, *words[1:], "--format", "json").stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", LIBRARY, ids=" ".join)
 def test_the_answers_of_the_library(run, held, words):
     held("library", run("library", *words, "--format", "json", code=(0, 2)).stdout)
 
 
+@pytest.mark.slow
 def test_mix_sheets_and_many_books(run, us_farm, metric_farm, held, tmp_path):
     held("sheets", run("sheets", us_farm, "-o", tmp_path / "mix.csv", *ONE, "--format", "json").stdout)
     place = tmp_path / "all.jsonl"
@@ -156,6 +160,7 @@ def test_the_keys_of_the_interface_are_promised():
     assert set(verdict["required"]) == {"verdict", "words", "probability_all", "reasons"}
 
 
+@pytest.mark.slow
 def test_a_missing_key_and_a_further_one_are_seen(run, two_groups, held):
     answer = json.loads(run("ration", two_groups, *ONE, "--format", "json").stdout)
     mix = answer["rations"][0]["mix"][0]

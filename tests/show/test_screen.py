@@ -11,7 +11,7 @@ from rationlp.book_units import units_of
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.show.first import sheets
 from rationlp.show.first.asked import Asked, Detail
-from rationlp.show.first.offers import _stake_lines
+from rationlp.show.first.offers import _purchase_lines
 from rationlp.show.first.screen import laid_out, mix_words, print_things
 from rationlp.show.terminal import Table, Terminal, wrapped
 
@@ -182,11 +182,11 @@ def test_no_number_is_parted_from_its_unit_at_the_end_of_a_line():
 
 
 def test_the_purchases_of_many_bins_fit_the_screen():
-    stake = SimpleNamespace(
+    purchase = SimpleNamespace(
         offer="soy", price=400.0, tonnes=3.5, needed_by=(), at_stake=120.0, stays_from=350.0, stays_to=450.0
     )
     for bins, columns in ((["a", "b"], 3), (["a", "b", "c"], 2), ([f"bin{n}" for n in range(7)], 1)):
-        told, lines = _stake_lines(100, {"soy": dict.fromkeys(bins, stake)}, ["soy"], bins, UNITS)
+        told, lines = _purchase_lines(100, {"soy": dict.fromkeys(bins, purchase)}, ["soy"], bins, UNITS)
         assert told == columns
         assert max(map(len, lines)) <= 100 and len(lines) == 2
 
@@ -200,3 +200,22 @@ def test_what_conflicts_in_rations_that_are_stopped_makes_no_sheet_screen_longer
     sheets.print_first(pack, "out.xlsx")
     told = capsys.readouterr().out
     assert "STOP" in told and "more to know" in told and told.count("conflict") == 5
+
+
+def _of_a_year() -> Table:
+    made = Table("Mixes", [("Mix", "left"), ("t", "right"), ("USD/t", "right"), ("Made of", "left"), ("", "left")])
+    made.add_row("mix 1", "21.93", "225.7", "corn_bought 41.4, peas_neighbour 29.1", "ask")
+    return made
+
+
+@pytest.mark.parametrize("width", range(52, 72))
+def test_a_table_is_no_wider_than_it_may_be_where_its_headings_are_wider_than_its_figures(width):
+    """A year's mixes stood 101 wide in 100: the library leaves a heading two blanks in its column."""
+    assert max(map(len, _of_a_year().render(width).splitlines())) <= width
+
+
+def test_no_heading_is_broken_for_which_there_is_room():
+    """`bin --full` broke `Sort + library` in a table that was narrower than the screen."""
+    made = Table("Crops", [("Crop", "left"), ("Sort + library", "right"), ("What it says of it", "right")])
+    made.add_row("wheat", "1.0", "2.0")
+    assert "Sort + library" in made.render(42) and "Sort + library" not in made.render(30)

@@ -32,6 +32,7 @@ ASKED = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("words", "tables"), ASKED, ids=[" ".join(map(str, words)) for words, _ in ASKED])
 def test_every_command_writes_its_tables(run, weighed_farm, tmp_path, words, tables):
     book = [] if words[0] == "library" else [weighed_farm]
@@ -50,6 +51,7 @@ def test_every_command_writes_its_tables(run, weighed_farm, tmp_path, words, tab
             assert frame[column].dropna().between(0, 1.000001).all(), (each["name"], column)
 
 
+@pytest.mark.slow
 def test_the_tables_say_what_the_json_says(run, two_groups, tmp_path):
     run("ration", two_groups, *ONE, "--format", "csv", "-o", tmp_path / "answer")
     (ration,) = json.loads(run("ration", two_groups, *ONE, "--format", "json").stdout)["rations"]

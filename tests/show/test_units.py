@@ -31,18 +31,21 @@ COMMANDS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
 def test_a_us_book_reads_no_metric_unit(run, us_farm, words):
     done = run(words[0], us_farm, *words[1:], code=(0, 2, 3))
     assert found(done.output, METRIC) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", [COMMANDS[0], COMMANDS[3], COMMANDS[8]], ids=" ".join)
 def test_a_metric_book_reads_no_us_unit(run, metric_farm, words):
     done = run(words[0], metric_farm, *words[1:])
     assert found(done.output, US) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", [".html", ".csv", ".xlsx"])
 def test_the_sheets_of_a_us_book(run, us_farm, tmp_path, ending):
     place = tmp_path / f"mix{ending}"
@@ -56,6 +59,7 @@ def test_the_sheets_of_a_us_book(run, us_farm, tmp_path, ending):
     assert found(text, METRIC) == []
 
 
+@pytest.mark.slow
 def test_the_review_copy_of_a_us_book(run, us_farm, tmp_path):
     place = tmp_path / "review.xlsx"
     run("ration", us_farm, *ONE, "--review", place)

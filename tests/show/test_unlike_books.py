@@ -13,6 +13,8 @@ from random_farms import Sheets, random_farm, read_sheets, write_sheets
 
 from rationlp.show.first.screen import END_LINES, WIDTH, lines_for
 
+pytestmark = pytest.mark.slow
+
 QUICK = ("check", "bin")
 SLOW = ("ration", "offers", "resample", "year", "trace")
 ONE = ("one group",)  # quick to calculate

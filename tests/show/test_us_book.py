@@ -28,6 +28,7 @@ def words_in(path):
     return re.sub(r"<[^>]*>", " ", page)
 
 
+@pytest.mark.slow
 def test_a_new_sample_of_a_us_book(run, us_farm):
     done = run("resample", us_farm, "--before", "n0", "--after", "n1", "--stage", "sw_gro_25_50", "--full")
     assert found(done.output, METRIC) == []
@@ -91,6 +92,7 @@ def in_us_units(sheets):
     return sheets
 
 
+@pytest.mark.slow
 def test_a_us_and_a_metric_book_of_one_farm_give_the_same_mixes(tmp_path):
     ours = open_farm(write_sheets(read_sheets(), tmp_path / "metric"))
     theirs = open_farm(write_sheets(in_us_units(read_sheets()), tmp_path / "us"))

@@ -66,6 +66,7 @@ KEYS = ("optimal", "infeasible", "step of the scale")
 """Values that programs read, not people."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [

@@ -11,7 +11,7 @@ import pytest
 
 from rationlp.book.records import Book, Settings
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.show.first.year import asked_of_year, mending, unfed_of
+from rationlp.show.year.asked import asked_of_year, mending, unfed_of
 from rationlp.year.model import Unfed, Year
 
 

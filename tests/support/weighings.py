@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from rationlp.actual.judge import Judgement, judge
+from rationlp.actual.slips import Crossed
 from rationlp.farm import Farm
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.formulate import SolvedRation, solve_rations
@@ -26,10 +27,10 @@ class Case:
     recipe: SolvedRation
     target: Mapping[str, float]
 
-    def judged(self, weights: Mapping[str, float]) -> Judgement:
+    def judged(self, weights: Mapping[str, float], crossed: Sequence[Crossed] = ()) -> Judgement:
         ration = self.recipe.ration
         made = weighed_mix(SheetName(ration.stage, ration.bins), ration.stage_label, DAY, weights, self.farm.book)
-        return judge(made, self.recipe, self.target, self.farm)
+        return judge(made, self.recipe, self.target, self.farm, crossed)
 
     def step(self, name: str) -> float:
         farm = self.farm.settings

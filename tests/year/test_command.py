@@ -49,6 +49,7 @@ def demo_document(demo_farm):
     return document_of(demo_farm, draws=5)
 
 
+@pytest.mark.slow
 def test_the_json_has_the_promised_keys_and_its_balances_hold(demo_document, demo_farm):
     for name, keys in KEYS.items():
         assert demo_document[name]
@@ -58,6 +59,7 @@ def test_the_json_has_the_promised_keys_and_its_balances_hold(demo_document, dem
     balances(demo_document, demo_farm)
 
 
+@pytest.mark.slow
 def test_a_bin_is_empty_on_the_day_its_uses_add_up_to_it(demo_document, demo_farm):
     for row in demo_document["runs_out"]:
         used = sum(use["tonnes"] for use in demo_document["uses"] if use["bin"] == row["bin"])
@@ -74,6 +76,7 @@ def test_no_mix_of_the_plan_is_one_that_ration_would_refuse(demo_farm, demo_docu
     assert {mix["verdict"]["verdict"] for mix in demo_document["mixes"]} <= {"feed", "ask"}
 
 
+@pytest.mark.slow
 def test_the_first_answer_is_one_screen(demo_farm):
     answer = run(DEMO)
     lines = answer.stdout.splitlines()
@@ -84,6 +87,7 @@ def test_the_first_answer_is_one_screen(demo_farm):
     assert len(run(DEMO, "--full").stdout.splitlines()) > 100
 
 
+@pytest.mark.slow
 def test_a_question_is_answered_beside_the_book_as_it_stands():
     answer = run(DEMO, "--price", "corn_bought=300", "--format", "json")
     change = json.loads(answer.stdout)["change"]
@@ -95,6 +99,7 @@ def test_a_question_is_answered_beside_the_book_as_it_stands():
     assert run(DEMO, "--set", "most_mixes").exit_code == 2
 
 
+@pytest.mark.slow
 def test_the_workbook_has_the_calendar_and_plots_and_spares_what_is_there(tmp_path):
     path = tmp_path / "year.xlsx"
     assert run(DEMO, "-o", path).exit_code == 0
@@ -106,12 +111,14 @@ def test_the_workbook_has_the_calendar_and_plots_and_spares_what_is_there(tmp_pa
     assert run(DEMO, "-o", tmp_path / "year.pdf").exit_code == 2
 
 
+@pytest.mark.slow
 def test_csv_says_of_which_table_a_row_is():
     lines = run(DEMO, "--format", "csv").stdout.splitlines()
     assert lines[0].startswith("table,")
     assert {line.split(",")[0] for line in lines[1:]} >= {"mixes", "uses", "purchases", "stocks", "animals"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(100))
 def test_random_farms_balance_or_say_who_cannot_be_fed(seed, tmp_path):
     sheets = random_farm(seed)

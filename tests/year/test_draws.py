@@ -10,9 +10,13 @@ import pytest
 
 from rationlp.book.records import Crop, Place
 from rationlp.farm import Farm
+from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.year.draws import _draw, _energy, _yield, draw_years
 from rationlp.year.model import Draws
 from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.program.kitchen import same_mix
+from rationlp.year.program.master import Master
+from rationlp.year.program.search import Search
 from rationlp.year.studies.surer import with_surer
 
 REQUEST = YearRequest()
@@ -69,3 +73,21 @@ def test_a_surer_plan_survives_more_draws_and_says_what_it_costs(small_year, lib
     assert surer.survived == 1
     assert surer.extra_cost > 0  # a tenth of the cheap stocks is kept back
     assert surer.mixes >= 1
+
+
+def test_no_draw_is_survived_by_a_mix_that_must_not_be_fed(field_farm, monkeypatch):
+    """Of a year of any number of mixes all that were found were let in, those nobody had judged with them."""
+    year = plan_year(field_farm)
+    ration, stop = Search.ration, Reason(Kind.SAFETY, Severity.STOP, "Must not be fed.")
+    last = same_mix(year.portions[-1].mix.shares)
+
+    def judged(search, mix, stage):
+        found = ration(search, mix, stage)
+        return replace(found, verdict=Verdict((stop,))) if same_mix(mix.shares) == last else found
+
+    monkeypatch.setattr(Search, "ration", judged)
+    fed, portions = [], Master.portions
+    monkeypatch.setattr(Master, "portions", lambda self: fed.append(portions(self)) or fed[-1])
+    draw_years(year, 3)
+    assert last in year.search.barred
+    assert last not in {same_mix(portion.mix.shares) for portion in fed[-1]}

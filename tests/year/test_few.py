@@ -11,11 +11,13 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.general.whole import solve_whole
+from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.choice import Choice
 from rationlp.year.program.few import _fares
 from rationlp.year.program.kitchen import joint_formula
 from rationlp.year.program.pooled import Fare, merged, pooled
+from rationlp.year.program.search import Search
 
 STAGE = "sw_gro_25_50"
 SEEDS = pytest.mark.parametrize("seed", range(40))
@@ -135,3 +137,23 @@ def test_a_plan_of_one_mix_fewer_is_told_no_dearer_than_two_of_its_mixes_made_on
     if told is not None and plan.few.used == 3 and asked.few.used == 2 and not asked.unfed:
         assert asked.cost <= told * 1.02
         assert told <= asked.cost * 1.05
+
+
+def test_a_mix_fewer_or_any_number_of_them_is_never_told_by_a_mix_that_must_not_be_fed(
+    small_year, library, monkeypatch
+):
+    """The plan beside it was taken as it came: what one fewer costs could rest on a mix whose verdict is stop."""
+    farm = small_year(2).farm(library)
+    told = plan_year(farm, YearRequest(most_mixes=2)).few
+    assert told.cost_of_one_fewer is not None
+    ration, stop = Search.ration, Reason(Kind.SAFETY, Severity.STOP, "Must not be fed.")
+
+    def judged(search, mix, stage):
+        found = ration(search, mix, stage)
+        for_all = len(mix.answers) == len({demand.stage for demand in search.demands})
+        return replace(found, verdict=Verdict((stop,))) if for_all else found
+
+    monkeypatch.setattr(Search, "ration", judged)
+    few = plan_year(farm, YearRequest(most_mixes=2)).few
+    assert few.cost_of_one_fewer is None
+    assert few.used == 2

@@ -11,6 +11,8 @@ from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Severity
 from rationlp.year.plan import plan_year
 
+pytestmark = pytest.mark.slow
+
 STAGE = "sw_gest_p2_early"
 FIBRE = ("bran", "alfalfa", "canola_meal")
 

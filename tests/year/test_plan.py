@@ -67,6 +67,7 @@ def test_the_last_tonne_is_worth_what_solving_again_says(small_year, library, se
     assert (plan.cost - more) / 0.001 - 0.05 <= worth <= (less - plan.cost) / 0.001 + 0.05
 
 
+@pytest.mark.slow
 @SEEDS
 def test_few_mixes_are_the_best_of_every_choice_of_so_many(small_year, library, seed):
     year = small_year(seed)

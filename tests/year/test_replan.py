@@ -56,6 +56,7 @@ def test_what_was_mixed_before_the_plan_is_out_of_bins_and_offers(weighed_farm):
     assert whole["north"].mean_tonnes == pytest.approx(farm.bin("north").tonnes)
 
 
+@pytest.mark.slow
 def test_the_plan_from_a_day_on_balances_with_the_record(weighed_farm):
     year = plan_year(weighed_farm.from_day("2025-11-15"))
     used = sum(use.tonnes for use in year.uses if use.bin == "north")
@@ -116,6 +117,7 @@ def two_samples(tmp_path_factory):
     return write_sheets(sheets, tmp_path_factory.mktemp("two") / "book"), first["sample"]
 
 
+@pytest.mark.slow
 def test_a_new_sample_is_told_in_money_tonnes_and_dates_of_the_rest_of_the_year(two_samples):
     path, first = two_samples
     answer = run("resample", path, "--before", first, "--after", "n2", "--year", "--format", "json")

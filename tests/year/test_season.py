@@ -22,6 +22,8 @@ from rationlp.actual.printed import filled_sheets, printed_sheets
 from rationlp.cli.app import app
 from rationlp.units import KG_PER_LB
 
+pytestmark = pytest.mark.slow
+
 WEEK = timedelta(days=7)
 
 

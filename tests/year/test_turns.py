@@ -31,6 +31,7 @@ def in_turn(two_bins):
     return plan_year(two_bins.with_setting("bins_in_turn", "yes"))
 
 
+@pytest.mark.slow
 def test_no_two_bins_are_drawn_from_on_one_day(in_turn):
     supplies = in_turn.search.master.supplies
     days = by_day(in_turn.portions, supplies, in_turn.season)
@@ -41,6 +42,7 @@ def test_no_two_bins_are_drawn_from_on_one_day(in_turn):
     assert any(note.startswith("The bins are opened one after another: ") for note in in_turn.notes)
 
 
+@pytest.mark.slow
 def test_the_days_of_change_are_better_than_others_and_no_plan_is_below_the_bound(in_turn, two_bins):
     season = season_of(two_bins.book)
     supplies = supplies_of(two_bins, season)
@@ -60,6 +62,7 @@ def test_each_bin_is_there_until_the_next_is_opened(two_bins):
     assert (opened["north"].first, opened["north"].last) == (60, season.days - 1)
 
 
+@pytest.mark.slow
 def test_past_the_harvest_only_those_that_must_not_lack_are_fed(two_bins):
     plain = plan_year(two_bins)
     kept = plan_year(two_bins.with_setting("reserve_days", 20))

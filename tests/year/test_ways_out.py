@@ -9,14 +9,15 @@ import pytest
 from click.testing import CliRunner
 
 from rationlp.api import OpenFarm, open_farm
-from rationlp.book.records import Arrival, HerdStep, Place
+from rationlp.book.records import Arrival, HerdStep, Lot, Place
 from rationlp.book_units import units_of
 from rationlp.cli.app import app
 from rationlp.errors import RequestError
+from rationlp.farm import Farm
 from rationlp.herd.moves import fed_animals, lots_of
 from rationlp.herd.season import Season
-from rationlp.show.first.decisions import _grain
-from rationlp.show.text.year_studies import unfed_lines
+from rationlp.show.year.decisions import _grain
+from rationlp.show.year.lines import unfed_lines
 from rationlp.year.model import RunsOut, Sale
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.kitchen import Kitchen
@@ -157,3 +158,14 @@ def test_grain_is_not_called_over_where_animals_go_unfed(short_year):
     units = units_of(short_year.book.farm)
     assert year.unfed and not list(_grain(year, short_year.book, units))
     assert list(_grain(replace(year, unfed=()), short_year.book, units))
+
+
+def test_nothing_is_told_to_be_bought_that_lies_on_the_farm(short_year):
+    """Where more was delivered than the book says there is to have: `Buy more of it, 0 kg`."""
+    request = YearRequest()
+    scarce = max(plan_year(short_year, request).search.master.limited)
+    lot = Lot(Place(), "l1", scarce, date(2026, 9, 1), 40_000.0)
+    farm = Farm(replace(short_year.book, lots=(lot,)), short_year.library)
+    year = with_ways_out(farm, plan_year(farm, request), request)
+    assert next(s for s in year.search.supplies if s.name == scarce).tonnes == pytest.approx(40.0)
+    assert all(way.tonnes is None or way.tonnes > 0.001 for way in year.ways_out)

@@ -21,6 +21,7 @@ from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind
+from rationlp.show.year.decisions import decisions
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.week import mixes_of
 
@@ -56,6 +57,7 @@ def pack(farm, year):
     return numbered(week_sheets(farm, year, SheetRequest(on=day)), farm)
 
 
+@pytest.mark.slow
 def test_a_week_is_mixed_as_the_plan_says(farm, year, pack):
     weeks = {week.mix.mix: week for week in mixes_of(year, year.season.first + timedelta(days=7))}
     assert pack.complete
@@ -79,11 +81,13 @@ def test_weeks_add_up_to_the_year(year):
     assert sum(week.kg for weeks in eaten for week in weeks) == pytest.approx(1000 * year.tonnes, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_day_outside_the_plan_is_refused(year):
     with pytest.raises(RequestError, match="a day of the plan"):
         mixes_of(year, date(2020, 1, 1))
 
 
+@pytest.mark.slow
 def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pack):
     keep_printed(pack, farm.book)
     sheet, known = next(s for s in pack.sheets if s.also_for), Known(farm, find(farm.book))
@@ -98,6 +102,7 @@ def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pa
     assert sheet_name(sheet.name, farm, {}).stage == sheet.stage
 
 
+@pytest.mark.slow
 def test_a_mix_of_the_plan_is_not_said_to_be_of_another_ration(farm, pack, library, tmp_path):
     """Every sheet of a plan was called older than the ration of today, which it never was."""
     shared = next(sheet for sheet in pack.sheets if sheet.also_for)
@@ -117,6 +122,7 @@ def test_what_the_plan_decides_cannot_be_asked_beside_it(more, tmp_path):
     assert "--week takes" in answer.stderr
 
 
+@pytest.mark.slow
 def test_weights_hold_no_more_of_a_bin_than_the_plan_whatever_it_seems_to_cost(farm, monkeypatch):
     """Where few mixes left a pound in a bin, its grain had no price of scarcity, and a sheet was 97 % of it."""
     from rationlp.sheets.request import SheetRequest
@@ -144,3 +150,12 @@ def test_weights_hold_no_more_of_a_bin_than_the_plan_whatever_it_seems_to_cost(f
     assert not [
         reason for reason in told if reason.kind is Kind.LAW
     ]  # weighed as asked; today's ration is another feed
+
+
+def test_every_mix_of_the_first_week_is_named_where_its_figures_differ_in_the_last_digit(farm, year):
+    """A mix made for one of its stages a second time was told without a name: `Mix 1.1 ton of  (pigs)`."""
+    first, *others = year.portions
+    shares = tuple((name, share + 1e-12) for name, share in first.mix.shares)
+    again = replace(year, portions=[replace(first, mix=replace(first.mix, shares=shares)), *others])
+    assert f"of {year.mixes[0].mix} (" in decisions(again, farm.book)[0]
+    assert "of  (" not in decisions(again, farm.book)[0]

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rationlp.book.checks.contaminants import check_contaminant_units
 from rationlp.book.checks.dangers import check_poisonous
 from rationlp.book.checks.dates import check_dates
 from rationlp.book.checks.far_figures import check_far_figures
@@ -68,6 +69,7 @@ def _read_and_check(path: Path | str, library: Library) -> BookReading:
     check_floors(reading, library)
     check_laid_over(reading, library)
     check_far_figures(reading, library)
+    check_contaminant_units(reading, library)
     check_prices(reading, library)
     check_slips(reading, library)
     check_dates(reading)

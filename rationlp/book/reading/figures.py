@@ -65,7 +65,7 @@ def _settle(reading: BookReading, row: SheetRow, nutrients: Mapping[str, str], c
         row.values[column] = converted
         if row["per"] in (None, "kg"):
             _check_range(reading, row, column, converted, target)
-    row.values["unit"] = target
+    row.values["unit"], row.unit_typed = target, unit
 
 
 def _dry_matter_of(reading: BookReading, row: SheetRow, moisture: float) -> float:

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rationlp.book.column import Column, Sheet
+from rationlp.book.column import UNIT, Column, Sheet
 from rationlp.book.reading.cells import Cell, RawSheet, arrange
 from rationlp.book.reading.files import open_grids
 from rationlp.book.reading.notation import CellFault, Notation, Pending
+from rationlp.book.reading.typed.figures import units_apart
 from rationlp.book.reading.typed_dates import strptime_format
-from rationlp.book.reading.unit_words import BAG, BUSHEL, PRICE_PER, composition_unit
+from rationlp.book.reading.unit_words import BAG, BUSHEL, PRICE_PER
 from rationlp.book.reading.values import checked, expected_words, read_cell
 from rationlp.book.records import Place, Settings, usual_settings
 from rationlp.book.settings import SETTING_BY_NAME
@@ -38,11 +39,6 @@ IN_THESE = ("units", "currency")
 DATE_FORMATS = ("%Y-%m-%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y")
 """How dates are mostly written."""
 PRICES = ("price", "sale_price")
-FIGURES = ("value", "lab_sd", "sd", "minimum", "maximum")
-"""Columns whose unit stands in the column `unit`."""
-_FIGURE = re.compile(
-    r"(?P<number>[-+]?[\d.,]+)\s*(?P<unit>%|[a-z\u00b5\u03bc][a-z\u00b5\u03bc ]*/?[a-z ]*)", re.IGNORECASE
-)
 _BARE = re.compile(r"[-+\d.,eE\s]*")
 _FOR = re.compile(r"(?P<sign>[^/]*?)\s*(?:/|\bper\b)\s*(?P<per>.+)", re.IGNORECASE)
 
@@ -54,6 +50,7 @@ class SheetRow:
     place: Place
     values: dict[str, Any]
     bad: set[str] = field(default_factory=set)
+    unit_typed: str = ""  # of a figure, as the tables of units spell it, before it was turned into the library's
 
     def __getitem__(self, column: str) -> Any:
         return self.values.get(column)
@@ -262,16 +259,22 @@ def _read_sheet(raw: RawSheet, reading: BookReading) -> Iterator[SheetRow]:
     above: dict[str, str] = {}
     for raw_row in raw.rows:
         row = SheetRow(Place(sheet.name, raw_row.number, raw.letters), {}, set(absent))
-        cells = _with_units_apart(_with_price_words(raw_row.cells))
+        figures = units_apart(_with_price_words(raw_row.cells))
+        cells = figures.cells
         for column in columns:
             cell = cells.get(column.name)
+            if fault := figures.faults.get(column.name):
+                reading.error(row, column.name, fault.found, fault.expected, fault.do)
+                continue
             if column.required and column.refers_to and (cell is None or cell.value in DITTO):
                 _as_above(row, column, above.get(column.name, ""), notation, reading)
                 continue
             _read_column(row, column, cell, notation, reading)
             if row.sound(column.name):
                 above[column.name] = str(row[column.name])
-        for name in ("per_mass", "unit"):
+            if column.name in figures.with_unit:
+                reading.unit_written.add((sheet.name, row.place.cell(column.name)))
+        for name in ("per_mass", UNIT):
             if name in cells and name not in raw.letters:
                 _read_column(row, sheet.column(name), cells[name], notation, reading)
         _weigh(row, sheet, notation, reading)
@@ -291,22 +294,6 @@ def _with_price_words(cells: dict[str, Cell]) -> dict[str, Cell]:
             per = Cell(match["per"], cell.address)
             return {**cells, name: replace(cell, value=match["price"].strip()), "per_mass": per}
     return cells
-
-
-def _with_units_apart(cells: dict[str, Cell]) -> dict[str, Cell]:
-    """`14.9 %` as a figure and its unit, where the column `unit` says the same or nothing."""
-    found = {name: match for name in FIGURES if name in cells and (match := _figure(cells[name].value))}
-    units = {composition_unit(match["unit"]) for match in found.values()}
-    stated = cells.get("unit")
-    if len(units) != 1 or (stated is not None and {composition_unit(str(stated.value))} != units):
-        return cells
-    numbers = {name: replace(cells[name], value=match["number"]) for name, match in found.items()}
-    first = next(iter(found))
-    return {**cells, "unit": stated or Cell(found[first]["unit"], cells[first].address), **numbers}
-
-
-def _figure(value: object) -> re.Match[str] | None:
-    return _FIGURE.fullmatch(value.strip()) if isinstance(value, str) else None
 
 
 def _weigh(row: SheetRow, sheet: Sheet, notation: Notation, reading: BookReading) -> None:

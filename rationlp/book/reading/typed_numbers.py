@@ -16,6 +16,8 @@ _DOLLAR_WORD = re.compile(r"(?<=\d) ?(?:dollars?|bucks?)$", re.IGNORECASE)
 _CENTS = re.compile(r"(?P<number>\d[\d.,]*) ?(?:\u00a2|ct|cents?)\.?", re.IGNORECASE)
 _PLAIN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _GROUPED = {mark: re.compile(rf"[-+]?\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+") for mark in (",", ".", " ", "'")}
+_BY_LAKHS = re.compile(r"[-+]?\d{1,2}(?:,\d{2})+,\d{3}(?:\.\d+)?")
+"""Numbers as written in India: 1,25,000 is a hundred and twenty-five thousand."""
 _COMMA = re.compile(r"[-+]?\d*,\d+")
 _FRACTION = re.compile(r"(?P<whole>\d+)\s+(?P<over>\d+)\s*/\s*(?P<under>[1-9]\d*)|(?P<over2>\d+)/(?P<under2>[1-9]\d*)")
 _VULGAR = {
@@ -74,6 +76,8 @@ def typed_number(text: str, decimal: Decimal) -> float:
         head, sign, tail = _decimals(text)
         if mark in text and _GROUPED[mark].fullmatch(head) and (not sign or tail.isdigit()):
             text = text.replace(mark, "")
+    if _BY_LAKHS.fullmatch(text):
+        return float(text.replace(",", ""))
     if "," in text and "." in text:
         return _both(text)
     for mark in (",", "."):

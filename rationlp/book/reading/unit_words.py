@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
+
 BUSHEL = "bu"
 BAG = "bag"
 
@@ -14,12 +16,13 @@ _MASS = {
     "lb": "lb lbs # #s lb# pound pounds",
     "oz": "oz ounce ounces",
     "cwt": "cwt hundredweight hundredweights cwts",
-    "ton": "ton tons shortton shorttons uston ustons stn",
+    "quintal": "quintal quintals qtl qtls q",
+    "ton": "ton tons tn tns shortton shorttons uston ustons stn",
     BUSHEL: "bu bus bushel bushels bsh bsh. bshl",
     BAG: "bag bags sack sacks package packages pkg pkgs tote totes pail pails drum drums",
 }
 _LENGTH = {
-    "m": "m metre metres meter meters mtr",
+    "m": "m metre metres meter meters mtr mtrs",
     "cm": "cm cms centimetre centimetres centimeter centimeters",
     "mm": "mm",
     "ft": "ft foot feet '",
@@ -27,7 +30,7 @@ _LENGTH = {
 }
 _DENSITY = {
     "kg/m3": "kg/m3 kg/m\u00b3 kg/m^3 kg/cum kgm-3 kgm3 kg/cubicmetre kg/cubicmeter g/l g/litre g/liter",
-    "kg/hl": "kg/hl kghl hl kg/hectolitre kg/hectoliter",
+    "kg/hl": "kg/hl kgs/hl kghl hl kg/hectolitre kg/hectoliter",
     "kg/l": "kg/l kg/litre kg/liter t/m3 t/m\u00b3 t/m^3 g/ml g/cm3 g/cc",
     "lb/bu": "lb/bu lbs/bu #/bu lb/bushel lbs/bushel pounds/bushel pound/bushel lb lbs # pounds lbbu",
     "lb/ft3": "lb/ft3 lbs/ft3 lb/cuft lbs/cuft lb/ft\u00b3 lbs/ft\u00b3 pcf lb/cubicfoot",
@@ -46,8 +49,8 @@ _PER = re.compile(r"\s*(?:/|\bper\b|\ba\b)\s*", re.IGNORECASE)
 
 
 HEADS = re.compile(
-    r"(?<=\d)\s*(?:head|hd|animals?|pigs?|hogs?|sows?|gilts?|boars?|piglets?|weaners?|growers?|finishers?|birds?|hens?|layers?"
-    r"|chickens?|pullets?|chicks?|broilers?|turkeys?|poults?|toms?|ducks?|ducklings?)\.?$",
+    r"(?<=\d)\s*(?:head|hd|animals?|pigs?|hogs?|sows?|gilts?|boars?|piglets?|weaners?|growers?|finishers?|porkers?"
+    r"|baconers?|birds?|hens?|layers?|chooks?|chickens?|pullets?|chicks?|broilers?|turkeys?|poults?|toms?|ducks?|ducklings?)\.?$",
     re.IGNORECASE,
 )
 """What is counted, behind the number of head."""
@@ -69,6 +72,9 @@ _COMPOSITION = {
 }
 
 
+_OF_FIGURES = frozenset(unit.casefold() for unit in (*COMPOSITION_UNITS, *DAILY_UNITS))
+
+
 def priced_for(text: str) -> str:
     """What a price is for with its number: `1 t` of `$/t`, `per t` and `t`, `50 lb` of `50 lb bag (1 bag)`; of a ton
     whose mass stands in brackets that mass."""
@@ -87,9 +93,14 @@ def composition_unit(text: str) -> str:
     return _COMPOSITION.get(word, word)
 
 
+def is_figure_unit(text: str) -> bool:
+    """Whether `text` is a unit of a figure of composition or of a daily amount."""
+    return composition_unit(text) in _OF_FIGURES
+
+
 def mass_unit(text: str) -> str:
     """The unit of mass that `text` names, of rationlp.units or BUSHEL or BAG; `lb bag` is lb. Raises KeyError."""
-    words = text.casefold().replace(".", " ").replace("-", " ").split()
+    words = re.sub(r"[.\-/]", " ", text.casefold()).split()
     if len(words) > 1 and words[-1] in _MASS[BAG].split():
         words = words[:-1]
     return _unit("".join(words), _MASS)

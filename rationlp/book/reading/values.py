@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from unicodedata import category
 
-from rationlp.book.column import Column, book_unit
+from rationlp.book.column import FIGURES, Column, book_unit
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation, Pending
 from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_date
@@ -23,7 +24,7 @@ from rationlp.book.reading.typed_numbers import (
     without_currency,
 )
 from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, density_unit, length_unit, mass_unit, priced_for
-from rationlp.book.words import BLANK, CHOICE_WORDS, NO, YES
+from rationlp.book.words import BLANK, CHOICE_WORDS, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
 from rationlp.finder import names_of, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
@@ -33,8 +34,7 @@ from rationlp.units import (
     LENGTH_M,
     M_PER_FT,
     MASS_KG,
-    WHICH_TON,
-    unclear_ton,
+    unclear_mass,
 )
 
 _FIRST_DAY = date(1899, 12, 30)
@@ -42,8 +42,10 @@ _FIRST_DAY = date(1899, 12, 30)
 _SERIAL_DATES = range(32874, 73415)
 """Numbers that a spreadsheet program shows as dates of 1990 to 2100."""
 _BELOW_DETECTION = re.compile(
-    r"(?:<|less than|under|nd|n\.d\.?|not detected|trace|traces|bdl|lod)\b.*|<.*", re.IGNORECASE
+    r"(?:<|less than|under|nd|n\.d\.?|not detected|none|nil|trace|traces|bdl|lod)\b.*|<.*", re.IGNORECASE
 )
+_ACROSS = re.compile(r"\s*\b(?:dia|diam|diameter|across|wide|deep|high|tall)\.?\s*$", re.IGNORECASE)
+"""Which way a length goes, as people write behind it."""
 JOINERS = "\u200c\u200d"
 """Invisible characters that some scripts need inside words."""
 LONGEST_NAME, LONGEST_NOTE = 250, 5000
@@ -104,7 +106,7 @@ def _is_blank(value: object, column: Column) -> bool:
     """Whether a cell that may be left blank says that there is nothing to say: `-`, `n/a`."""
     if not isinstance(value, str) or column.kind in ("text", "id"):
         return False
-    return value.strip().casefold() in (BLANK | {"none"} if column.kind == "percent" else BLANK)
+    return tidy(value).casefold() in (BLANK | NO_BOUND if column.kind == "percent" else BLANK)
 
 
 # Numbers --------------------------------------------------------------------------------------------------------
@@ -118,6 +120,8 @@ def _number(cell: Cell, column: Column, notation: Notation) -> float:
 
 def _grams(text: str, column: Column, notation: Notation) -> float:
     """A mass in grams, or with its own unit."""
+    if tidy(text).casefold() in NOUGHT:
+        return 0.0
     with _asking(text, column, notation):
         found = quantity(text, notation.decimal)
         unit = mass_unit(found.unit) if found.unit else "g"
@@ -174,7 +178,7 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
         ) from None
     except (KeyError, ValueError):
         do = "Write the number alone, with a decimal point."
-        if _BELOW_DETECTION.fullmatch(tidy(text)):
+        if column.name in FIGURES and _BELOW_DETECTION.fullmatch(tidy(text)):
             do = "Write the limit of detection itself, the cautious reading, or delete the row."
         elif column.kind in _TABLES:
             do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
@@ -242,8 +246,8 @@ def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
     found = _quantity(cell, column, notation)
     with _asking(_with_unit(cell), column, notation):
         unit = mass_unit(found.unit) if found.unit else BOOK_MASS_UNIT[notation.units]
-    if unclear_ton(found.unit if found.unit == "T" else unit, notation.units):
-        raise CellFault(repr(_with_unit(cell)), *WHICH_TON)
+    if which := unclear_mass(found.unit if found.unit == "T" else unit, notation.units):
+        raise CellFault(repr(_with_unit(cell)), *which)
     if unit in (BUSHEL, BAG):
         return Pending(found.number, unit, _with_unit(cell))
     return checked(found.number * MASS_KG[unit], cell, column, notation)
@@ -252,9 +256,10 @@ def _mass(cell: Cell, column: Column, notation: Notation) -> float | Pending:
 def _length(cell: Cell, column: Column, notation: Notation) -> float:
     if isinstance(cell.value, str):
         with _asking(cell.value, column, notation):
-            feet = feet_and_inches(cell.value, notation.decimal)
+            feet = feet_and_inches(_ACROSS.sub("", cell.value), notation.decimal)
         if feet is not None:
             return checked(feet * M_PER_FT, cell, column, notation)
+        cell = replace(cell, value=_ACROSS.sub("", cell.value))
     return _measured(cell, column, notation)
 
 
@@ -316,10 +321,11 @@ def _text_date(text: str, notation: Notation, expected: str) -> date:
 def _yes_no(cell: Cell, column: Column, notation: Notation) -> bool:
     if isinstance(cell.value, bool):
         return cell.value
-    answer = plain(cell.value)
-    if answer not in YES | NO:
+    answer = plain(cell.value).rstrip(".")
+    yes = YES | SAYS_YES.get(column.name, frozenset())
+    if answer not in yes | NO | SAYS_NO.get(column.name, frozenset()):
         raise CellFault(shown(cell.value, notation), "yes or no", "Write yes or no, or leave it blank.")
-    return answer in YES
+    return answer in yes
 
 
 def _choice(cell: Cell, column: Column, notation: Notation) -> str | None:

@@ -26,6 +26,8 @@ hay silage haylage stover cob sprout fat seed
 """
 PARTS = frozenset(_PARTS.split())
 """Words that make another feed of a plant, in the singular: pea protein is no pea (common practice)."""
+FORMS = frozenset(["feed", "ration", "diet", "mash", "meal", "pellet", "crumble", "crumb", "nut", "mix"])
+"""What stands behind the name of animals where their feed is meant (common practice)."""
 _IN_BRACKETS = re.compile(r"\s*\([^)]*\)")
 
 
@@ -54,16 +56,14 @@ def family_finder(library: Library) -> Finder:
 @lru_cache(maxsize=8)
 def stage_finder(library: Library) -> Finder:
     """Every stage of the library."""
-    return Finder((_stage_name(stage, library) for stage in library.stages.values()), _others(library, "stage"))
+    names = (_stage_name(stage, library) for stage in library.stages.values())
+    return Finder(names, _others(library, "stage"), forms=FORMS)
 
 
 @lru_cache(maxsize=8)
 def nutrient_finder(library: Library) -> Finder:
     """Every nutrient of the library."""
-    names = [
-        _named(row.nutrient, row.label, library, "nutrient", kin=row.kind, said=_said(row.nutrient, row.label))
-        for row in library.nutrients.values()
-    ]
+    names = [_named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()]
     return Finder(names, _others(library, "nutrient"))
 
 
@@ -78,24 +78,18 @@ def _others(library: Library, kind: str) -> tuple[str, ...]:
 
 
 def _feed_names(library: Library, feeds: Iterable[Feed]) -> list[Name]:
-    return [
-        _named(
-            feed.feed, feed.label, library, "feed", about=feed.group, kin=feed.group, said=_said(feed.feed, feed.label)
-        )
-        for feed in feeds
-    ]
+    return [_named(feed.feed, feed.label, library, "feed", about=feed.group, kin=feed.group) for feed in feeds]
 
 
 def _said(id_: str, label: str) -> str:
     """An id with its label in brackets, where that says more."""
     same = sorted(re.findall(r"\w+", label.casefold())) == sorted(id_.casefold().split("_"))
-    return id_ if same else f"{id_} ({label})"
+    return id_ if same or not label else f"{id_} ({label})"
 
 
 def _stage_name(stage: Stage, library: Library) -> Name:
     about = f"{stage.kind} {stage.species} {SPECIES_WORDS.get(stage.species, '')} {KIND_WORDS.get(stage.kind, '')}"
-    said = _said(stage.stage, stage.label)
-    return _named(stage.stage, stage.label, library, "stage", about=about, kin=stage.species, said=said)
+    return _named(stage.stage, stage.label, library, "stage", about=about, kin=stage.species)
 
 
 def _poisons(library: Library) -> list[Name]:
@@ -104,9 +98,10 @@ def _poisons(library: Library) -> list[Name]:
     ]
 
 
-def _named(id_: str, label: str, library: Library, kind: str, about: str = "", kin: str = "", said: str = "") -> Name:
+def _named(id_: str, label: str, library: Library, kind: str, about: str = "", kin: str = "") -> Name:
     words = [word for word in (label, _IN_BRACKETS.sub("", label)) if word]
-    return Name(id_, tuple(dict.fromkeys([*words, *_synonyms(library).get((kind, id_), ())])), about, kin, said)
+    names = dict.fromkeys([*words, *_synonyms(library).get((kind, id_), ())])
+    return Name(id_, tuple(names), about, kin, _said(id_, label))
 
 
 @lru_cache(maxsize=8)

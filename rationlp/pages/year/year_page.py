@@ -15,10 +15,9 @@ from rationlp.files import write_whole
 from rationlp.numbers import largest_first
 from rationlp.pages.cells import Page, Values, day_form
 from rationlp.show.data.year import animal_rows
-from rationlp.show.first.decisions import decisions
 from rationlp.show.text.verdict import MARKS
-from rationlp.show.text.year import few_lines, money_line
-from rationlp.show.text.year_studies import on_farm_lines, unfed_lines, way_lines
+from rationlp.show.year.decisions import decisions
+from rationlp.show.year.lines import few_lines, money_line, on_farm_lines, unfed_lines, way_lines
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.model import Year
 

@@ -23,7 +23,8 @@ LYSINES = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
 PHOSPHORUS = ("phosphorus", "sttd_phosphorus_pig", "nonphytate_phosphorus")
 ACIDS = ("amino_acid", "digestible_amino_acid")
 ELECTROLYTES = "electrolyte_balance"
-G_PER_MCAL = 10_000.0  # one percent of the feed over one kcal/kg
+TIMES = {"% of lysine": 100.0, "g/Mcal": 10_000.0, "to 1": 1.0}
+"""What a ratio is multiplied by to stand in its unit; one percent of the feed over one kcal/kg is 10,000 g/Mcal."""
 RAW_LEGUMES = "raw_legumes"
 RICH = 0.10  # share of raw legumes from which on the digestible amounts are shown (a judgement)
 PREFIX, ANIMAL = "sid_", "_poultry"
@@ -42,22 +43,22 @@ def _usual(mix: Mix, library: Library) -> Iterator[RatioLine]:
     asked = [n for n in LYSINES if n in table]
     for lysine in asked:
         for acid in _acids_of(lysine, mix, library):
-            yield from _line(mix, library, acid, lysine, 100.0, "% of lysine", table)
+            yield from _line(mix, library, acid, lysine, "% of lysine", table)
     energy = mix.formula.stage.energy
     if energy and asked:
-        yield from _line(mix, library, asked[0], energy, G_PER_MCAL, "g/Mcal", table)
+        yield from _line(mix, library, asked[0], energy, "g/Mcal", table)
     if "calcium" in table:
         for phosphorus in (n for n in PHOSPHORUS if n in table or n == "phosphorus"):
-            yield from _line(mix, library, "calcium", phosphorus, 1.0, "to 1", table)
+            yield from _line(mix, library, "calcium", phosphorus, "to 1", table)
 
 
 def _line(
-    mix: Mix, library: Library, above: str, below: str, times: float, unit: str, table: dict[str, float]
+    mix: Mix, library: Library, above: str, below: str, unit: str, table: dict[str, float]
 ) -> Iterator[RatioLine]:
     """A ratio without bounds, where the mix has figures for both."""
     if above not in mix.analysis or not mix.analysis.get(below):
         return
-    label = f"{nutrient_label(above, library)} to {nutrient_label(below, library)}"
+    label, times = f"{nutrient_label(above, library)} to {nutrient_label(below, library)}", TIMES[unit]
     asked = times * table[above] / table[below] if above in table and table.get(below) else None
     yield RatioLine(above, below, label, unit, times * mix.analysis[above] / mix.analysis[below], asked)
 

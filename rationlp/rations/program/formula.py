@@ -85,7 +85,7 @@ def build(
     found = _usable(stage, candidates, farm)
     usable = found.candidates
     stage = with_coarse_calcium(with_rows_that_can_be_served(stage, usable, farm.library), usable)
-    caps = caps_of(stage.known, stage.stage, list(usable), farm.book, farm.library, stage.usual_scopes, stage.like)
+    caps = caps_of(stage, usable, farm.book, farm.library)
     rooms = bin_rooms(usable, caps, farm.library)
     barred = {room.bin for room in rooms if room.is_none}
     if barred and len(barred) < len(usable):
@@ -147,7 +147,7 @@ def widened(formula: Formula, more: Sequence[Candidate], farm: Farm) -> Formula:
     stage = formula.stage
     few = held_by_few(needed_figures(stage), farm.library)
     candidates = (*formula.candidates, *(with_none(candidate, few) for candidate in more))
-    caps = caps_of(stage.known, stage.stage, list(candidates), farm.book, farm.library, stage.usual_scopes, stage.like)
+    caps = caps_of(stage, candidates, farm.book, farm.library)
     rows = list(_rows(stage, candidates, caps, formula.contaminants, formula.home_grown))
     program = Program(
         columns=tuple(candidate.name for candidate in candidates),

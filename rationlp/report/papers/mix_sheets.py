@@ -17,8 +17,8 @@ from rationlp.report.render import html, rendered
 from rationlp.sheets.model import EACH_ONCE, NOTHING, Line, MixSheet, Pack, PurchaseLine
 from rationlp.sheets.order import SECTIONS
 from rationlp.sheets.practice import LIMIT_WORDS, LOOK, mixing_words
-from rationlp.sheets.scale import shown
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.weights.scale import shown
+from rationlp.sheets.weights.whole_program import Tool
 
 ROOM_MM = 250.0
 """Height of the printed area on Letter, the shorter of the two papers, with something to spare."""

@@ -42,7 +42,7 @@ def offers_document(book: Book, study: Study) -> OffersDocument:
             for r in (case.ration,)
         ],
         "offers": [line for lines in study.worths for line in lines],
-        "all_groups": study.stakes,
+        "all_groups": study.purchases,
         "comparisons": study.comparisons,
         "what_if": study.what_ifs,
         "grain": study.grain,

@@ -67,6 +67,10 @@ def _studies(year: Year, more: YearStudies) -> later.YearAsked:
             "hectares": more.seed_mix.hectares,
             "land_equivalent_ratio": more.seed_mix.land_equivalent_ratio,
             "comes_in": [{"crop": crop, "times_its_yield": times} for crop, times in more.seed_mix.comes_in],
+            "harvest_tonnes": more.seed_mix.harvest_tonnes,
+            "left_tonnes": more.seed_mix.left_tonnes,
+            "price_per_tonne": more.seed_mix.price_per_tonne,
+            "unfed": list(more.seed_mix.unfed),
             "caution": CAUTION,
         }
     return found

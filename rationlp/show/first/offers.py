@@ -9,7 +9,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.errors import given
 from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.live_ration import LiveRation
-from rationlp.offers.model import OfferWorth, Stake, Sweep, WhatIf
+from rationlp.offers.model import OfferWorth, Purchase, Sweep, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
 from rationlp.rations.answer.farm_totals import farm_totals
@@ -45,9 +45,9 @@ def print_first(
         out.print(line, strong=True)
     if len(study.rations) == 1 and study.worths and study.worths[0]:
         _print_one(out, study.rations[0], study.worths[0], units)
-    elif study.stakes:
+    elif study.purchases:
         out.print(f"{book.farm.name or book.path}. {counted([ration.verdict for ration in rations], 'ration')}")
-        _print_stakes(out, study, units)
+        _print_purchases(out, study, units)
     for comparison in study.comparisons if compared else ():
         print_comparison(out, comparison, book)
     if len(study.rations) == 1 and all(len(sweep.points) <= MOST_STEPS for sweep in study.sweeps):
@@ -84,16 +84,16 @@ def _print_today(out: Terminal, today: Sequence[Ration], now: Sequence[Ration], 
         out.print(f"Feed of the groups{' from ' + total.bin if total.bin else ''}: {costs}.", strong=True)
 
 
-def _print_stakes(out: Terminal, study: Study, units: BookUnits) -> None:
+def _print_purchases(out: Terminal, study: Study, units: BookUnits) -> None:
     """A line an offer with its place in the purchase from each bin, the largest purchase first."""
-    bins = list(dict.fromkeys(stake.bin for stake in study.stakes))
-    by_offer: dict[str, dict[str, Stake]] = {}
-    for stake in study.stakes:
-        by_offer.setdefault(stake.offer, {})[stake.bin] = stake
-    bought = {name: rows for name, rows in by_offer.items() if any(stake.tonnes for stake in rows.values())}
-    order = sorted(bought, key=lambda name: -max(stake.cost for stake in bought[name].values()))
+    bins = list(dict.fromkeys(purchase.bin for purchase in study.purchases))
+    by_offer: dict[str, dict[str, Purchase]] = {}
+    for purchase in study.purchases:
+        by_offer.setdefault(purchase.offer, {})[purchase.bin] = purchase
+    bought = {name: rows for name, rows in by_offer.items() if any(purchase.tonnes for purchase in rows.values())}
+    order = sorted(bought, key=lambda name: -max(purchase.cost for purchase in bought[name].values()))
     who = "All groups" if study.whole else "The groups of these stages"
-    told, lines = _stake_lines(out.width, bought, order[:MOST_OFFERS], bins, units)
+    told, lines = _purchase_lines(out.width, bought, order[:MOST_OFFERS], bins, units)
     without = f", {units.currency} more a year without it" if told > 1 else ""
     prices = f", and the prices between which the mixes stay ({units.per_mass})" if told > 2 else ""
     more = "" if told > 2 else f"; today in {units.per_mass}, --full has the prices between which the mixes stay"
@@ -104,8 +104,8 @@ def _print_stakes(out: Terminal, study: Study, units: BookUnits) -> None:
         out.print(f"{len(order) - MOST_OFFERS} smaller purchases: {', '.join(order[MOST_OFFERS:])}.")
 
 
-def _stake_lines(
-    width: int, bought: dict[str, dict[str, Stake]], order: Sequence[str], bins: Sequence[str], units: BookUnits
+def _purchase_lines(
+    width: int, bought: dict[str, dict[str, Purchase]], order: Sequence[str], bins: Sequence[str], units: BookUnits
 ) -> tuple[int, list[str]]:
     """The table of purchases, and how many columns of each bin there is room for side by side."""
     lines: list[str] = []
@@ -114,7 +114,7 @@ def _stake_lines(
         rows = [["", "today", *heads]]
         for name in order:
             today = _price(next(iter(bought[name].values())).price, units)
-            cells = (cell for bin_name in bins for cell in _stake_cells(bought[name].get(bin_name), units)[:told])
+            cells = (cell for bin_name in bins for cell in _purchase_cells(bought[name].get(bin_name), units)[:told])
             rows.append([name, today, *cells])
         lines = [line.rstrip() for line in laid_out(rows, "lr" + "r" * told * len(bins))]
         if max(map(len, lines)) <= width:
@@ -122,11 +122,17 @@ def _stake_lines(
     return 1, lines
 
 
-def _stake_cells(stake: Stake | None, units: BookUnits) -> list[str]:
-    if stake is None or not stake.tonnes:
+def _purchase_cells(purchase: Purchase | None, units: BookUnits) -> list[str]:
+    if purchase is None or not purchase.tonnes:
         return ["", "", ""]
-    without = "no ration" if stake.needed_by else figure(given(stake.at_stake, f"the worth of {stake.offer}"), 3)
-    return [units.amount(stake.tonnes), without, _span(stake.stays_from, stake.stays_to, stake.price, units)]
+    without = (
+        "no ration" if purchase.needed_by else figure(given(purchase.at_stake, f"the worth of {purchase.offer}"), 3)
+    )
+    return [
+        units.amount(purchase.tonnes),
+        without,
+        _span(purchase.stays_from, purchase.stays_to, purchase.price, units),
+    ]
 
 
 def _price(per_tonne: float | None, units: BookUnits) -> str:
@@ -184,7 +190,7 @@ def _dearer(line: OfferWorth, units: BookUnits) -> str:
     return f"+{units.price(line.saves_per_tonne)}"
 
 
-def _entering(lines: Sequence[OfferWorth | Stake], units: BookUnits) -> str:
+def _entering(lines: Sequence[OfferWorth | Purchase], units: BookUnits) -> str:
     """The prices at which offers come in that are out."""
     words = [
         f"{line.offer} below {_price(line.enters_below, units)}, now {_price(line.price, units)}"
@@ -193,16 +199,16 @@ def _entering(lines: Sequence[OfferWorth | Stake], units: BookUnits) -> str:
     return "; ".join([*words, *([f"{len(lines) - NEAREST} more"] if len(lines) > NEAREST else [])])
 
 
-def _distance(line: OfferWorth | Stake) -> float:
+def _distance(line: OfferWorth | Purchase) -> float:
     """How many times its entering price an offer costs."""
     return line.price / (line.enters_below or 1.0)
 
 
 def _things(study: Study, book: Book, units: BookUnits, compared: bool) -> Iterator[str]:
-    for stake in study.stakes:
-        if over_stock(stake):
-            stock = units.bulk(given(stake.stock_tonnes, f"the stock of {stake.offer}"))
-            yield f"{stake.offer}: {units.bulk(stake.tonnes)} wanted, {stock} to be had."
+    for purchase in study.purchases:
+        if over_stock(purchase):
+            stock = units.bulk(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
+            yield f"{purchase.offer}: {units.bulk(purchase.tonnes)} wanted, {stock} to be had."
     yield from undecided_words(study.sweeps, book)
     yield from _what_ifs(study.what_ifs, units)
     for farm in study.farm_risks if len(study.rations) > 1 else ():
@@ -238,12 +244,16 @@ def _what_ifs(lines: Sequence[WhatIf], units: BookUnits) -> Iterator[str]:
 
 def _idle(study: Study, units: BookUnits) -> Iterator[str]:
     """Offers that are in no mix, at the price at which they come in, the nearest to it first."""
-    best: dict[str, Stake] = {}
-    for stake in study.stakes:
-        held = best.get(stake.offer)
-        if held is None or stake.tonnes or (not held.tonnes and (stake.enters_below or 0) > (held.enters_below or 0)):
-            best[stake.offer] = stake
-    idle = [stake for stake in best.values() if not stake.tonnes and (stake.enters_below or 0) > 0]
+    best: dict[str, Purchase] = {}
+    for purchase in study.purchases:
+        held = best.get(purchase.offer)
+        if (
+            held is None
+            or purchase.tonnes
+            or (not held.tonnes and (purchase.enters_below or 0) > (held.enters_below or 0))
+        ):
+            best[purchase.offer] = purchase
+    idle = [purchase for purchase in best.values() if not purchase.tonnes and (purchase.enters_below or 0) > 0]
     nearest = sorted(idle, key=_distance)
     if nearest:
         yield f"In no mix, comes in: {_entering(nearest, units)}."

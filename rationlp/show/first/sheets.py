@@ -8,7 +8,7 @@ from pathlib import Path
 from rationlp.numbers import money
 from rationlp.reasons import Severity
 from rationlp.sheets.model import NoSheet, Pack
-from rationlp.sheets.scale import shown
+from rationlp.sheets.weights.scale import shown
 from rationlp.show.first.asked import Asked
 from rationlp.show.first.screen import counted, laid_out, print_end, print_things, screen, short_words
 

@@ -221,6 +221,10 @@ class SeedMixGain(TypedDict):
     hectares: float
     land_equivalent_ratio: float
     comes_in: Sequence[ComesIn]
+    harvest_tonnes: float
+    left_tonnes: float
+    price_per_tonne: float
+    unfed: Sequence[str]
     caution: str
 
 

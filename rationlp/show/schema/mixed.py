@@ -11,7 +11,7 @@ from typing_extensions import TypedDict
 from rationlp.errors import Problem
 from rationlp.rations.answer.model import Ration, Status
 from rationlp.reasons import Verdict
-from rationlp.sheets.whole_program import Tool
+from rationlp.sheets.weights.whole_program import Tool
 
 
 class SheetLine(TypedDict):

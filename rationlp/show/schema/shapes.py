@@ -28,7 +28,7 @@ from rationlp.offers.model import (
     OfferWorth,
     Piece,
     PriceRisk,
-    Stake,
+    Purchase,
     SweepPoint,
     WhatIf,
 )
@@ -284,7 +284,7 @@ class OffersDocument(TypedDict):
     review: str
     rations: Sequence[PricedRation]
     offers: Sequence[OfferWorth]
-    all_groups: Sequence[Stake]
+    all_groups: Sequence[Purchase]
     comparisons: Sequence[Comparison]
     what_if: Sequence[WhatIf]
     grain: Sequence[GrainWorth]

@@ -11,7 +11,7 @@ from rationlp.cautions import REVIEW
 from rationlp.errors import given
 from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.live_ration import LiveRation
-from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Stake, WhatIf
+from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Purchase, WhatIf
 from rationlp.offers.purchases import over_stock
 from rationlp.offers.study import Study
 from rationlp.rations.answer.model import Ration
@@ -83,8 +83,8 @@ def _print_asked(out: Terminal, asked: Sequence[Ration]) -> None:
 
 
 def _print_farm(out: Terminal, study: Study, book: Book) -> None:
-    for name in dict.fromkeys(stake.bin for stake in study.stakes):
-        rows = [stake for stake in study.stakes if stake.bin == name]
+    for name in dict.fromkeys(purchase.bin for purchase in study.purchases):
+        rows = [purchase for purchase in study.purchases if purchase.bin == name]
         units = units_of(book.farm)
         made = table(
             f"{_groups(study)}{f' from {name}' if name else ''}: what to buy, and what each offer is worth",
@@ -99,23 +99,23 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
                 ("Second best", "left"),
             ],
         )
-        for stake in rows:
-            if stake.tonnes:
+        for purchase in rows:
+            if purchase.tonnes:
                 made.add_row(
-                    stake.offer,
-                    units.price(stake.price),
-                    units.amount(stake.tonnes),
-                    str(stake.packages or ""),
-                    "no ration" if stake.needed_by else f"+{money(stake.at_stake)}",
-                    _floor(stake.stays_from, units),
-                    _ceiling(stake.stays_to, units),
-                    _second(stake, units),
+                    purchase.offer,
+                    units.price(purchase.price),
+                    units.amount(purchase.tonnes),
+                    str(purchase.packages or ""),
+                    "no ration" if purchase.needed_by else f"+{money(purchase.at_stake)}",
+                    _floor(purchase.stays_from, units),
+                    _ceiling(purchase.stays_to, units),
+                    _second(purchase, units),
                 )
         out.print(made)
-        for stake in rows:
-            if over_stock(stake):
-                stock = units.bulk(given(stake.stock_tonnes, f"the stock of {stake.offer}"))
-                out.print(f"! {stake.offer}: {units.bulk(stake.tonnes)} wanted, {stock} to be had.", strong=True)
+        for purchase in rows:
+            if over_stock(purchase):
+                stock = units.bulk(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
+                out.print(f"! {purchase.offer}: {units.bulk(purchase.tonnes)} wanted, {stock} to be had.", strong=True)
         idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=_to_fall)
         if idle:
             words = [
@@ -130,11 +130,11 @@ def _groups(study: Study) -> str:
     return "All groups" if study.whole else "The groups of these stages"
 
 
-def _may_enter(stake: Stake) -> bool:
-    return stake.enters_below is not None and stake.enters_below > 0
+def _may_enter(purchase: Purchase) -> bool:
+    return purchase.enters_below is not None and purchase.enters_below > 0
 
 
-def _to_fall(line: Stake | OfferWorth) -> float:
+def _to_fall(line: Purchase | OfferWorth) -> float:
     """By how much its price must fall for it to come in."""
     return line.price - given(line.enters_below, f"the price at which {line.offer} comes in")
 
@@ -143,10 +143,10 @@ def _bulk(tonnes: float, units: BookUnits, digits: int = 3) -> str:
     return figure(tonnes * KG_PER_TONNE / units.price_kg, digits)
 
 
-def _second(stake: Stake, units: BookUnits) -> str:
-    if stake.needed_by:
-        return f"none for {', '.join(stake.needed_by[:2])}" + (" ..." if len(stake.needed_by) > 2 else "")
-    return ", ".join(f"{name} +{_bulk(tonnes, units, 2)} {units.short}" for name, tonnes in stake.second_best)
+def _second(purchase: Purchase, units: BookUnits) -> str:
+    if purchase.needed_by:
+        return f"none for {', '.join(purchase.needed_by[:2])}" + (" ..." if len(purchase.needed_by) > 2 else "")
+    return ", ".join(f"{name} +{_bulk(tonnes, units, 2)} {units.short}" for name, tonnes in purchase.second_best)
 
 
 def _floor(price: float | None, units: BookUnits) -> str:

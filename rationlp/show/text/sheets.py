@@ -10,7 +10,7 @@ from rationlp.cautions import REVIEW
 from rationlp.numbers import money
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import Line, MixSheet, Pack
-from rationlp.sheets.scale import shown
+from rationlp.sheets.weights.scale import shown
 from rationlp.show.terminal import console, table
 from rationlp.show.text.verdict import print_grouped
 

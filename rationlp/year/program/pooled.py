@@ -86,7 +86,7 @@ def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
         for fare, tonnes in held:
             whole = sum(tonnes.values())
             at_most = {name: part * tonnes[name] / whole for name, part in parts.items() if name in tonnes}
-            mix = joint_mix(kitchens_of(search, fare), _plain(search), at_most)
+            mix = _made(search, fare, at_most)
             if mix is not None:
                 made.append((fare, mix))
                 yield mix
@@ -101,6 +101,14 @@ def pooled_mixes(search: Search, fares: Sequence[Fare]) -> Iterator[FoundMix]:
             name: part if name in settled else _next_part(part, times[name], fits.get(name), too_much.get(name))
             for name, part in parts.items()
         }
+
+
+def _made(search: Search, fare: Fare, at_most: Mapping[str, float]) -> FoundMix | None:
+    """The mix for all that eat of one, of no more of what is scarce than these shares; each is asked once."""
+    key = (*_eaters_key(search, fare), tuple(at_most.items()))
+    if key not in search.joint_mixes:
+        search.joint_mixes[key] = joint_mix(kitchens_of(search, fare), _plain(search), at_most)
+    return search.joint_mixes[key]
 
 
 def _next_part(part: float, times: float, fits: float | None, too_much: float | None) -> float:

@@ -12,6 +12,7 @@ from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.solve.highs import Matrix
+from rationlp.reasons import Severity
 from rationlp.year.program.demands import demands_of, with_reserve
 from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
 from rationlp.year.program.master import Demand, Master, Prices
@@ -27,6 +28,8 @@ WORTH_IT = 1e-4
 KitchenKey = tuple[str, bool, frozenset[str]]
 EatersKey = tuple[frozenset[str], tuple[tuple[str, bool], ...]]
 """Stages in the order of what they eat (and whether by weight), and what all of them can have."""
+MadeKey = tuple[frozenset[str], tuple[tuple[str, bool], ...], tuple[tuple[str, float], ...]]
+"""Those that eat of one mix, and the most that it may hold of what is scarce."""
 
 
 @dataclass(slots=True)
@@ -35,10 +38,11 @@ class Search:
 
     `bound` is a cost that no plan of any number of mixes can go below, `bound_of_all_open` one of the year with bins
     open all the time, where they are opened in turn; `no_ration` the kitchens without any ration, `joints` the formulas
-    of mixes for several (`joint_rows`: their rows), `barred` mixes whose verdict is stop, `unverified` the stages of
-    which some mix did not stand up to the check. `worth` is what one more tonne of what is scarce saves where few mixes
-    were asked for: mixes that are as they are have no use for it. `prices` are what the year of any number of mixes
-    pays for a tonne of each supply in a mix.
+    of mixes for several (`joint_rows`: their rows, `joint_mixes`: what was made of them), `barred` mixes whose verdict
+    is stop, `unverified` the stages of which some mix did not stand up to the check. `worth` is what one more tonne of
+    what is scarce saves where few mixes were asked for: mixes that are as they are have no use for it. `prices` are
+    what the year of any number of mixes pays for a tonne of each supply in a mix; `allowed` are the places of the mixes
+    that may be fed, None for all.
     """
 
     farm: Farm
@@ -54,8 +58,10 @@ class Search:
     unverified: set[str] = field(default_factory=set)
     joints: dict[EatersKey, Formula | None] = field(default_factory=dict, repr=False)
     joint_rows: dict[EatersKey, Matrix] = field(default_factory=dict, repr=False)
+    joint_mixes: dict[MadeKey, FoundMix | None] = field(default_factory=dict, repr=False)
     worth: Mapping[str, float] = field(default_factory=dict, repr=False)
     prices: Mapping[str, float] = field(default_factory=dict, repr=False)
+    allowed: tuple[int, ...] | None = None
     _rations: dict[tuple[Shares, str], Ration] = field(default_factory=dict, repr=False)
 
     @property
@@ -155,14 +161,27 @@ class Search:
         """Let a mix in; False where it is barred or known."""
         return same_mix(mix.shares) not in self.barred and self.master.add(mix)
 
-    def bar(self, mix: FoundMix, why: str) -> None:
-        """Keep a mix out from now on."""
-        self.barred[same_mix(mix.shares)] = why
-        self.allow()
+    def bar_stopped(self) -> bool:
+        """Keep out, from now on, every mix of the plan as it stands that must not be fed; whether there was one."""
+        stopped: dict[Shares, str] = {}
+        for portion in self.master.portions():
+            verdict = self.ration(portion.mix, portion.demand.stage).verdict
+            if verdict.severity is Severity.STOP:
+                stopped.setdefault(same_mix(portion.mix.shares), verdict.weighing(Severity.STOP)[0].text)
+        self.barred |= stopped
+        return bool(stopped)
+
+    def run_without_stops(self) -> None:
+        """Solve with the mixes that may be fed as it stands, those barred whose verdict is stop. Raises SolverError."""
+        self.master.run()
+        while self.bar_stopped():
+            self.allow(self.allowed)
+            self.master.run()
 
     def allow(self, places: Iterable[int] | None = None) -> None:
         """Let the mixes at these places (by default all) be fed, but none that is barred."""
-        wanted = range(len(self.master.mixes)) if places is None else places
+        self.allowed = None if places is None else tuple(places)
+        wanted = range(len(self.master.mixes)) if self.allowed is None else self.allowed
         self.master.allow([i for i in wanted if same_mix(self.master.mixes[i].shares) not in self.barred])
 
 

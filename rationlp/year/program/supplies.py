@@ -81,14 +81,17 @@ def supplies_of(farm: Farm, season: Season, bins: Sequence[str] = ()) -> list[Su
 
 
 def _left_of(supply: Supply, stock: Stock | None) -> Supply:
-    """A supply as it stands after what came and went; how much less than the mean is counted on stays as it was."""
+    """A supply as it stands after what came and went; how much less than the mean is counted on stays as it was.
+
+    Of an offer there is what lies on the farm, also where more was delivered than the book says there is to have.
+    """
     if stock is None:
         return supply
     told = bool(stock.delivered_kg or stock.counts)  # else what there is to have need not lie on the farm
     supply = replace(supply, on_farm=max(stock.on_farm_kg or 0.0, 0.0) / KG_PER_TONNE if told else 0.0)
     if stock.left_kg is None or supply.tonnes is None or supply.mean_tonnes is None:
         return supply
-    left = stock.left_kg / KG_PER_TONNE
+    left = max(stock.left_kg / KG_PER_TONNE, supply.on_farm)
     counted_on = left - (supply.mean_tonnes - supply.tonnes)
     return replace(supply, tonnes=max(counted_on, 0.0), mean_tonnes=max(left, 0.0))
 

@@ -13,9 +13,13 @@ from rationlp.year.studies.separate import Separated
 
 @dataclass(frozen=True, slots=True)
 class YearStudies:
-    """The year before the question that was asked, the home-grown frontier, separated bins, next season's seed."""
+    """The year before the question that was asked, the home-grown frontier, separated bins, next season's seed.
+
+    `in_vain` says that some of these were asked where somebody cannot be fed: what the plan costs says nothing then.
+    """
 
     before: Year | None = None
     frontier: Sequence[GrownShare] = ()
     separated: Sequence[Separated] = ()
     seed_mix: SeedMix | None = None
+    in_vain: bool = False

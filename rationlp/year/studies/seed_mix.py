@@ -1,7 +1,9 @@
 """Next season's seed mix: shares of the land that make the bin nearest to what the animals of the year need.
 
-The year is planned with one bin of what the shares would yield, in place of today's. A mix is better where the year
-costs less once the grain is counted at what it brings and the seed is paid. The land is that which grew today's bins.
+The year is planned with one bin of what the shares would yield, in place of today's. A mix is better where less is to
+be bought and mixed, once the seed is paid: what the herd eats of the grain is worth what it spares. What it does not
+eat is counted at what today's bins bring on the farm, whatever its crops: nothing is known of the price of each crop.
+The land is that which grew today's bins.
 Better shares are looked for by moving land from crop to crop in ever smaller parts; how often is limited by a number
 of plans, never by a clock, so that the answer is the same everywhere; it is a good mix, not a proved best one.
 
@@ -27,6 +29,7 @@ from rationlp.herd.moves import Fed, fed_animals
 from rationlp.herd.season import Season, season_of
 from rationlp.numbers import Floats
 from rationlp.year.program.kitchen import KG_PER_TONNE
+from rationlp.year.program.master import Master
 from rationlp.year.program.search import search_of
 from rationlp.year.program.supplies import Supply, supplies_of
 
@@ -36,8 +39,8 @@ MOST_PLANS = 60
 DRAWS = 10
 MAIN = 0.04
 """Stages that eat less of the feed than this do not decide about the field while shares are looked for."""
-HIGHER = (1.25, 1.5, 2.0)
-"""Times its yield, at which a crop that is not in the mix is looked at again."""
+MOST_YIELD, NEAR = 2.0, 1 / 16
+"""Times its yield, up to which a crop that is not in the mix is looked at again, and how closely."""
 TRIAL = 0.05
 NAME = "next"
 
@@ -72,8 +75,10 @@ class SownShare:
 class SeedMix:
     """Shares for next season; the gain is over today's shares, per hectare, with the seed paid.
 
-    `gains` are the same in draws of the yields; `comes_in` says at how many times its yield a crop left out would pay,
-    None beyond what was looked at.
+    `gains` are the same in draws of the yields; `comes_in` says at how many times its yield a crop at its least share
+    would pay for more land, within NEAR, None beyond what was looked at. `left_tonnes` of the harvest nobody eats; they
+    are counted at `price_per_tonne`. `unfed` are groups that its grain, or that of today's shares, cannot feed: then
+    the gain counts what they lack far above any feed.
     """
 
     crops: tuple[SownShare, ...]
@@ -82,6 +87,10 @@ class SeedMix:
     gains: tuple[float, ...]
     land_equivalent_ratio: float
     comes_in: tuple[tuple[str, float | None], ...]
+    harvest_tonnes: float
+    left_tonnes: float
+    price_per_tonne: float
+    unfed: tuple[str, ...] = ()
 
     @property
     def sure(self) -> float:
@@ -111,19 +120,25 @@ class _Field:
         key = (*shares, *times, float(whole))
         if key not in self.known:
             self.plans += 1
-            harvest = [
-                self.hectares * share * crop.yield_kg_per_ha * crop.beside_others * many / KG_PER_TONNE
-                for share, crop, many in zip(shares, self.crops, times, strict=True)
-            ]
+            harvest = self.harvest(shares, times)
             seed = sum(
                 self.hectares * share * crop.seed_kg_per_ha * crop.seed_price_per_tonne / KG_PER_TONNE
                 for share, crop in zip(shares, self.crops, strict=True)
             )
-            fed = self._fed(harvest, self.animals if whole else self.main)
+            fed = self.fed_from(harvest, self.animals if whole else self.main).answer.cost
             self.known[key] = fed - self.price_per_tonne * sum(harvest) + seed
         return self.known[key]
 
-    def _fed(self, harvest: Sequence[float], animals: Sequence[Fed]) -> float:
+    def harvest(self, shares: Sequence[float], times: Sequence[float] | None = None) -> list[float]:
+        """Tonnes of each crop; yields `times` those of the book."""
+        times = times or [1.0] * len(self.crops)
+        return [
+            self.hectares * share * crop.yield_kg_per_ha * crop.beside_others * many / KG_PER_TONNE
+            for share, crop, many in zip(shares, self.crops, times, strict=True)
+        ]
+
+    def fed_from(self, harvest: Sequence[float], animals: Sequence[Fed]) -> Master:
+        """The year of these animals with this grain, tonnes by crop, in one bin."""
         total = sum(harvest)
         blend = {crop.crop: tonnes / total for crop, tonnes in zip(self.crops, harvest, strict=True) if tonnes}
         candidate = blended(blend, self.candidates, self.price_per_tonne)
@@ -131,7 +146,7 @@ class _Field:
         bin_ = Supply(candidate, True, self.price_per_tonne, total, total, 0.0, 0, last)
         search = search_of(self.farm, self.season, animals, [bin_, *self.offers])
         search.converge()
-        return search.master.answer.cost
+        return search.master
 
 
 def seed_mix(farm: Farm, seed: int = 1) -> SeedMix:
@@ -147,6 +162,8 @@ def seed_mix(farm: Farm, seed: int = 1) -> SeedMix:
     least = [i for i, crop in enumerate(ground.crops) if best[i] <= crop.min_share]
     mixed = {c.crop: share * c.yield_kg_per_ha * c.beside_others for c, share in zip(ground.crops, best, strict=True)}
     alone = {crop.crop: crop.yield_kg_per_ha for crop in ground.crops}
+    harvest = ground.harvest(best)
+    fed, before = ground.fed_from(harvest, ground.animals), ground.fed_from(ground.harvest(today), ground.animals)
     return SeedMix(
         _sown(ground, best, today),
         ground.hectares,
@@ -154,6 +171,10 @@ def seed_mix(farm: Farm, seed: int = 1) -> SeedMix:
         gains,
         land_equivalent_ratio(mixed, alone),
         tuple((ground.crops[i].crop, _comes_in(ground, best, i)) for i in least),
+        sum(harvest),
+        max(sum(harvest) - sum(p.tonnes * dict(p.mix.shares).get(NAME, 0.0) for p in fed.portions()), 0.0),
+        ground.price_per_tonne,
+        tuple(dict.fromkeys(demand.fed.group for demand, _ in (*fed.unfed(), *before.unfed()))),
     )
 
 
@@ -238,11 +259,18 @@ def _comes_in(ground: _Field, best: Sequence[float], place: int) -> float | None
     largest = max(range(len(best)), key=lambda i: best[i] - ground.crops[i].min_share)
     part = min(TRIAL, best[largest] - ground.crops[largest].min_share)
     moved = [s + part * ((k == place) - (k == largest)) for k, s in enumerate(best)]
-    for many in HIGHER:
+
+    def pays(many: float) -> bool:
         times = [many if k == place else 1.0 for k in range(len(best))]
-        if ground.money(moved, times) < ground.money(tuple(best), times) - 1e-6:
-            return many
-    return None
+        return ground.money(moved, times) < ground.money(tuple(best), times) - 1e-6
+
+    if not pays(MOST_YIELD):
+        return None
+    low, high = 1.0, MOST_YIELD
+    while high - low > NEAR:
+        middle = (low + high) / 2
+        low, high = (low, middle) if pays(middle) else (middle, high)
+    return high
 
 
 def _drawn(crops: Sequence[Crop], rng: np.random.Generator) -> list[float]:

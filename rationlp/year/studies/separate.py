@@ -1,8 +1,9 @@
 """What it is worth to take the crops of a bin apart: the year with its crops by themselves, against the year as it is.
 
 The grain stays what it is: the crops together have the composition of the bin. A separated crop is not pure and some of
-it is lost (PURITY, LOST: common practice of cleaning plants, no publication; ask the cleaner for his own). What the
-crops would bring if sold apart is not counted.
+it is lost (PURITY, LOST: common practice of cleaning plants, no publication; ask the cleaner for his own). What is
+lost is missed at what the grain brings on the farm; what the crops would bring if sold apart is not counted. They are
+as organic as the bin: grain of the farm's own, which its certificate covers.
 """
 
 from __future__ import annotations
@@ -40,12 +41,15 @@ def worth_of_separating(farm: Farm, bins: Sequence[str] = (), home_grown: float 
     season = season_of(farm.book)
     supplies = supplies_of(farm, season, bins)
     today = _cost(farm, season, supplies, home_grown)
-    return [
-        Separated(bin_.name, crops, tonnes, (today - _cost(farm, season, changed, home_grown) - cost) / tonnes, cost)
-        for bin_ in supplies
-        if bin_.is_bin and bin_.tonnes
-        for crops, tonnes, cost, changed in _ways(farm, bin_, supplies)
-    ]
+    found = []
+    for bin_ in (s for s in supplies if s.is_bin and s.tonnes):
+        others, whole = [s for s in supplies if s is not bin_], bin_.tonnes or 0.0
+        for crops, cleaning, made in _ways(farm, bin_):
+            lost = whole - sum(s.tonnes or 0.0 for s in made)
+            saved = today - _cost(farm, season, [*others, *made], home_grown)
+            worth = (saved - cleaning - lost * bin_.price_per_tonne) / whole
+            found.append(Separated(bin_.name, crops, whole, worth, cleaning))
+    return found
 
 
 def _cost(farm: Farm, season: Season, supplies: Sequence[Supply], home_grown: float) -> float:
@@ -55,20 +59,15 @@ def _cost(farm: Farm, season: Season, supplies: Sequence[Supply], home_grown: fl
     return search.master.answer.cost
 
 
-def _ways(
-    farm: Farm, bin_: Supply, supplies: Sequence[Supply]
-) -> Iterator[tuple[tuple[str, ...], float, float, list[Supply]]]:
-    """What is taken out, the tonnes that are cleaned, what that costs, and the supplies there are then."""
+def _ways(farm: Farm, bin_: Supply) -> Iterator[tuple[tuple[str, ...], float, list[Supply]]]:
+    """What is taken out, what cleaning it costs, and what there is then in place of the bin; none of a single crop."""
     streams = crop_streams(farm, bin_)
-    others = [s for s in supplies if s is not bin_]
-    tonnes = bin_.tonnes or 0.0
-    if len(streams) > 1:
-        cost = sum(_cleaning(farm, crop) * (stream.tonnes or 0.0) for crop, stream in streams.items())
-        yield tuple(streams), tonnes, cost, [*others, *streams.values()]
+    if len(streams) < 2:
+        return
+    costs = {crop: _cleaning(farm, crop) * (stream.tonnes or 0.0) for crop, stream in streams.items()}
+    yield tuple(streams), sum(costs.values()), list(streams.values())
     for crop, stream in streams.items():
-        rest = without_crop(bin_, stream, crop)
-        cost = _cleaning(farm, crop) * (stream.tonnes or 0.0)
-        yield (crop,), tonnes, cost, [*others, stream, rest]
+        yield (crop,), costs[crop], [stream, without_crop(bin_, stream, crop)]
 
 
 def _cleaning(farm: Farm, crop: str) -> float:
@@ -79,9 +78,7 @@ def crop_streams(farm: Farm, bin_: Supply) -> dict[str, Supply]:
     """The crops of a bin apart, so that together they are the bin: each carries what the bin is beside its tables."""
     held = bin_.candidate
     crops = {crop: share for crop, share in held.feeds.items() if share >= LEAST_SHARE and crop != FOREIGN_MATTER}
-    offers = tuple(
-        Offer(Place(), f"{held.name}: {crop}", crop, home_grown=True, organic=held.organic) for crop in crops
-    )
+    offers = tuple(Offer(Place(), f"{held.name}: {crop}", crop, home_grown=True, organic=True) for crop in crops)
     made = offer_candidates(replace(farm.book, supplements=offers), farm.library)
     figures = dict(zip(crops, made, strict=True))
     whole = sum(crops.values())

@@ -17,6 +17,7 @@ from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.studies.missing_offer import list_price
 from rationlp.stages.model import AVERAGES_PCT
+from rationlp.year.days import EMPTY
 from rationlp.year.model import Unfed, WayKind, WayOut, Year
 from rationlp.year.plan import YearRequest, plan_year
 from rationlp.year.program.search import key_of
@@ -66,6 +67,8 @@ def _tried(trial: _Trial, today: Year, request: YearRequest) -> WayOut | None:
     used = {name: sum(row.tonnes for row in today.purchases if row.offer == name) for name in trial.offers}
     bought = [row for row in year.purchases if row.offer in trial.offers]
     tonnes = sum(row.tonnes for row in bought) - sum(used.values())
+    if trial.offers and tonnes <= EMPTY:
+        return None  # what is bought for it lies on the farm already
     cost = sum(row.cost for row in bought) - sum(row.cost for row in today.purchases if row.offer in trial.offers)
     return WayOut(
         trial.kind,

@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple, Protocol
 
-from rationlp.book.column import Column, Sheet
+from rationlp.book.column import FIGURES, UNIT, Column, Sheet
 from rationlp.book.reading.typed_numbers import CURRENCY_SIGNS
-from rationlp.book.reading.unit_words import density_unit, length_unit, mass_unit
+from rationlp.book.reading.unit_words import density_unit, is_figure_unit, length_unit, mass_unit
 from rationlp.finder import plain
 
 _UNIT_BEHIND = (
@@ -63,6 +63,8 @@ def no_name(sheet: str) -> bool:
 
 def _with_unit(name: str, unit: str, columns: dict[str, Column]) -> Heading | None:
     """The heading of a known column whose unit stands behind its name."""
+    if name in FIGURES and {name, UNIT} <= columns.keys():
+        return Heading(name, unit) if is_figure_unit(unit) else None
     if unit.casefold() in ("%", "pct", "percent"):
         column = columns.get(name) or columns.get(f"{name}_pct")
         return Heading(column.name) if column and column.kind == "percent" else None

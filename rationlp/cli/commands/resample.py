@@ -111,7 +111,7 @@ def command(
 
         print_first(found, farm.book)
     if years is not None and form == "text":
-        from rationlp.show.text.year_studies import print_rest
+        from rationlp.show.year.studies import print_rest
 
         print_rest(*years, farm.book)
     leave(found.stopped, found.failed)

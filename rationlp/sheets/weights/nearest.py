@@ -9,7 +9,7 @@ from rationlp.rations.program.program import SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS
 from rationlp.rations.solve.general.whole import WholeAnswer, solve_whole
 from rationlp.rations.solve.nearest import PRICED, WEIGHT, WORTH, step_of, steps_of
-from rationlp.sheets.whole_program import PackedRow, WholeProgram
+from rationlp.sheets.weights.whole_program import PackedRow, WholeProgram
 
 NONE_MORE = 1e-6  # of a need, and of itself: so much may a shortfall once found grow in a later step, by rounding
 
@@ -26,23 +26,35 @@ def nearest_counts(
     SolverError.
     """
     rows, ranks = program.elastic_rows()
-    best: WholeAnswer | None = None
-    for step in [*steps_of(ranks.values()), *([PRICED] if all_kept else [])]:
-        weights = {column: WEIGHT[rank] for column, rank in ranks.items() if step_of(rank) == step}
-        costs = [weights.get(column, 0.0) for column in range(len(program.columns))]
-        found = finished(solve_whole(costs, program.columns, rows, gap, nodes))
-        if found is None:
-            break
-        best = found
-        rows.append(_held(weights, found.solution.amounts))
-    if best is None:
-        return None
     costs = program.costs(ratio, price)
     for column, rank in ranks.items():
         if rank in PRICED_RANKS:
             costs[column] = WORTH * WEIGHT[rank]
-    cheapest = finished(solve_whole(costs, program.columns, rows, gap, nodes))
-    return (cheapest.solution.amounts, cheapest.unproven) if cheapest else (best.solution.amounts, 0.0)
+
+    def cheapest(kept: Sequence[int] = ()) -> WholeAnswer | None:
+        """The least cost with nothing more missed than was found, and nothing at all in the steps that are `kept`."""
+        columns = list(program.columns)
+        for column, rank in ranks.items():
+            if step_of(rank) in kept:
+                columns[column] = (0.0, 0.0, False)
+        return finished(solve_whole(costs, columns, rows, gap, nodes))
+
+    best: WholeAnswer | None = None
+    steps = [*steps_of(ranks.values()), *([PRICED] if all_kept else [])]
+    for place, step in enumerate(steps, 1):
+        weights = {column: WEIGHT[rank] for column, rank in ranks.items() if step_of(rank) == step}
+        missed = [weights.get(column, 0.0) for column in range(len(program.columns))]
+        found = finished(solve_whole(missed, program.columns, rows, gap, nodes))
+        if found is None:
+            break
+        best = found
+        rows.append(_held(weights, found.solution.amounts))
+        if steps[place:] and (found := cheapest(steps[place:])):  # all the rest can be kept: no need to ask one by one
+            return found.solution.amounts, found.unproven
+    if best is None:
+        return None
+    last = cheapest()
+    return (last.solution.amounts, last.unproven) if last else (best.solution.amounts, 0.0)
 
 
 def _held(weights: dict[int, float], amounts: Sequence[float]) -> PackedRow:

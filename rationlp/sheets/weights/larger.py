@@ -11,10 +11,10 @@ from math import ceil
 from rationlp.errors import SolverError
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.formulate import SolvedRation
-from rationlp.sheets.batches import FINEST_DOSE, even_mass
-from rationlp.sheets.rounding import whole_mix
-from rationlp.sheets.scale import Scale, down_to, exact, shown
-from rationlp.sheets.whole_program import DOSE_TOLERANCE
+from rationlp.sheets.weights.even import FINEST_DOSE, even_mass
+from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.scale import Scale, down_to, exact, shown
+from rationlp.sheets.weights.whole_program import DOSE_TOLERANCE
 
 LARGEST = 8
 """Times the batch that is looked at where nobody says what the mixer holds, or where it holds none that can be weighed

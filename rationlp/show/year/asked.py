@@ -10,7 +10,7 @@ from datetime import date
 from rationlp.book.records import Book
 from rationlp.reasons import Reason
 from rationlp.show.first.asked import Asked
-from rationlp.show.text.year_studies import shown, unfed_lines
+from rationlp.show.year.lines import shown, unfed_lines
 from rationlp.year.model import Unfed, Year
 
 FEW = 3

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import date
+from collections.abc import Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
@@ -12,54 +11,23 @@ from rationlp.reasons import Severity
 from rationlp.show.first.screen import screen
 from rationlp.show.terminal import Table, Terminal, table
 from rationlp.show.text.verdict import MARKS
+from rationlp.show.year.lines import change_lines, shown, unfed_lines
 from rationlp.units import HA_PER_ACRE
-from rationlp.year.model import WayKind, Year
+from rationlp.year.model import Year
 from rationlp.year.studies.beside import YearStudies
-from rationlp.year.studies.change import YearChange, year_change
+from rationlp.year.studies.change import year_change
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import CAUTION, SeedMix
 from rationlp.year.studies.separate import LOST, PURITY, Separated
 
 AS_IT_STANDS = "Against the book as it stands"
-
-
-def shown(day: date | None, book: Book, none: str = "") -> str:
-    """A day as the book writes days."""
-    return book.farm.day(day, none)
-
-
-def unfed_lines(year: Year, book: Book) -> Iterator[str]:
-    """Who cannot be fed, from when and why; those that are short of one thing in one line."""
-    by_why: dict[str, list[str]] = {}
-    for each in year.unfed:
-        by_why.setdefault(each.why, []).append(f"{each.group} from {shown(each.on, book)} on")
-    for why, groups in by_why.items():
-        yield f"{', '.join(groups)} cannot be fed as they need: {why}"
-
-
-def on_farm_lines(year: Year, units: BookUnits) -> Iterator[str]:
-    """What lies on the farm of what is bought, and what of it the plan feeds."""
-    for row in year.on_farm:
-        yield (
-            f"{row.label}: {units.amount(row.tonnes)} on the farm when the plan begins, of which "
-            f"{units.amount(row.used_tonnes)} is fed before more is bought."
-        )
-
-
-def way_lines(year: Year, units: BookUnits, most: int | None = None) -> Iterator[str]:
-    """What would feed those that cannot be fed, with what it costs; those that feed all first."""
-    verbs = {WayKind.BUY: "Buy", WayKind.FEWER: "Keep fewer animals: leave out", WayKind.LIFT: "Lift a bound:"}
-    for way in year.ways_out[:most]:
-        told = f"{verbs[way.kind]} {way.what}"
-        if way.tonnes is not None:
-            price = money(way.cost, units.currency) if way.cost is not None else "no list price is known"
-            told += f", {units.amount(way.tonnes)} ({price})"
-        if way.short_tonnes:
-            yield f"{told}: {units.amount(way.short_tonnes)} of feed are short even then."
-        elif way.tonnes is not None and way.cost is None:
-            yield f"{told}: then all are fed."
-        else:
-            yield f"{told}: then all are fed, the year for {money(way.year_cost, units.currency)}."
+IN_VAIN = (
+    "What home-grown feed costs, what separating is worth and what to sow are told once everybody can be fed: mend "
+    "that first."
+)
+LITTLE = 0.001
+"""Of the home-grown feed: so much more of it is none."""
+DENSER = "No more home-grown feed is fed: its share rises because richer feed is bought, of which less is eaten."
 
 
 def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, units: BookUnits) -> None:
@@ -69,16 +37,21 @@ def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, unit
     if more.before is not None:
         for line in change_lines(year_change(more.before, year), book, units, AS_IT_STANDS):
             out.print(line, strong=True)
+    if more.in_vain:
+        out.print(IN_VAIN, strong=True)
     if more.frontier:
         out.print(_frontier(more.frontier, units))
+        if more.frontier[-1].grown_tonnes <= more.frontier[0].grown_tonnes * (1 + LITTLE):
+            out.print(DENSER)
     if more.separated:
         out.print(_separated(more.separated, units))
         out.print(
             f"Worth after cleaning, of crops {100 * PURITY:g} % pure with {100 * LOST:g} % lost (common practice; ask "
-            "your cleaner). What a crop would bring if sold by itself is not in it."
+            "your cleaner); what is lost is missed at what the grain brings. What a crop would bring if sold by itself "
+            "is not in it."
         )
     if more.seed_mix is not None:
-        _print_seed_mix(out, more.seed_mix, units)
+        _print_seed_mix(out, more.seed_mix, book, units)
 
 
 def print_rest(then: Year, now: Year, book: Book) -> None:
@@ -92,7 +65,7 @@ def print_rest(then: Year, now: Year, book: Book) -> None:
     out.print(f"`rationlp year --from {shown(now.season.first, book)}` prints the new plan.")
 
 
-def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
+def _print_seed_mix(out: Terminal, found: SeedMix, book: Book, units: BookUnits) -> None:
     area = ("acre", HA_PER_ACRE) if units.mass == "lb" else ("ha", 1.0)
     made = table(
         "Seed for next season",
@@ -112,16 +85,28 @@ def _print_seed_mix(out: Terminal, found: SeedMix, units: BookUnits) -> None:
         made.add_row(row.crop, *shares, *seed)
     out.print(made)
     gain = money(found.gain_per_hectare * area[1], units.currency)
+    if found.unfed:
+        out.print(
+            f"! {', '.join(found.unfed)} cannot be fed from it or from today's shares: no gain is told.", strong=True
+        )
+    else:
+        out.print(
+            f"Gain over today's shares {gain} per {area[0]}; it gains in {100 * found.sure:.0f} % of "
+            f"{len(found.gains)} draws of the yields. Land equivalent ratio {found.land_equivalent_ratio:.2f}.",
+            strong=True,
+        )
     out.print(
-        f"Gain over today's shares {gain} per {area[0]}; it gains in {100 * found.sure:.0f} % of {len(found.gains)} "
-        f"draws of the yields. Land equivalent ratio {found.land_equivalent_ratio:.2f}.",
-        strong=True,
+        f"It yields {units.bulk(found.harvest_tonnes)}: what is fed is worth what it spares, what is left over "
+        f"({units.amount(found.left_tonnes)}) counts {units.price(found.price_per_tonne, units.currency)} per "
+        f"{units.word}, whatever its crops: what today's bins bring on the farm (sale_price less selling_cost)."
     )
+    yields = {row.crop: row.yield_kg_per_ha for row in book.crops}
     for crop, times in found.comes_in:
         if times is None:
             out.print(f"- {crop} would not pay for more land at twice its yield.")
         else:
-            out.print(f"- {crop} would pay for more land from about {times:g} times its yield on.")
+            much = f"{units.small(times * yields[crop] * area[1])} {units.mass} per {area[0]}"
+            out.print(f"- {crop} would pay for more land from about {much} on, {times:.2f} times its yield.")
     out.print(CAUTION, strong=True)
 
 
@@ -136,25 +121,17 @@ def _separated(found: Sequence[Separated], units: BookUnits) -> Table:
     return made
 
 
-def change_lines(change: YearChange, book: Book, units: BookUnits, against: str) -> Iterator[str]:
-    """What becomes of the year, `against` saying beside what."""
-    more = "more" if change.cost >= 0 else "less"
-    grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
-    bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
-    yield (f"{against}: {money(abs(change.cost), units.currency)} {more}, {bought}, home-grown {grown:+.1f} points.")
-    for label, tonnes in change.bought[:3]:
-        yield f"- {label}: {units.amount(abs(tonnes))} {'more' if tonnes > 0 else 'less'}"
-    for row in change.dates:
-        if row.before != row.after:
-            now, then = (f"empty on {shown(day, book)}" if day else "lasts" for day in (row.after, row.before))
-            yield f"- {row.bin}: {now} instead of {then}"
-
-
 def _frontier(frontier: Sequence[GrownShare], units: BookUnits) -> Table:
     made = table(
         "Home-grown share of the year",
-        [("Home-grown, %", "right"), (units.currency, "right"), ("More than today", "right")],
+        [
+            ("Home-grown, %", "right"),
+            (f"Home-grown, {units.short}", "right"),
+            (units.currency, "right"),
+            ("More than today", "right"),
+        ],
     )
     for point in frontier:
-        made.add_row(f"{100 * point.reached:.1f}", money(point.cost), money(point.cost - frontier[0].cost))
+        share, grown = f"{100 * point.reached:.1f}", units.bulk(point.grown_tonnes).split()[0]
+        made.add_row(share, grown, money(point.cost), money(point.cost - frontier[0].cost))
     return made

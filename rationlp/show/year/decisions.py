@@ -8,9 +8,10 @@ from datetime import timedelta
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.numbers import largest_first, money
-from rationlp.show.text.year_studies import shown
+from rationlp.show.year.lines import shown
 from rationlp.year.days import by_day
 from rationlp.year.model import Purchase, Sale, Year
+from rationlp.year.program.kitchen import same_mix
 
 WEEK = 7
 MUCH = 0.05
@@ -26,13 +27,13 @@ def decisions(year: Year, book: Book) -> list[str]:
 
 def _to_mix(year: Year, units: BookUnits) -> Iterator[str]:
     supplies = {s.name: s for s in year.search.supplies}
-    names = {mix.found.shares: mix.mix for mix in year.mixes}
+    names = {same_mix(mix.found.shares): mix.mix for mix in year.mixes}
     week: dict[str, float] = {}
     eaters: dict[str, dict[str, None]] = {}
     for each in by_day(year.portions, supplies, year.season):
         tonnes = float(each.tonnes[:WEEK].sum())
         if tonnes > 0:
-            name = names.get(each.portion.mix.shares, "")
+            name = names[same_mix(each.portion.mix.shares)]
             week[name] = week.get(name, 0.0) + tonnes
             eaters.setdefault(name, {})[each.portion.demand.fed.group] = None
     if week:

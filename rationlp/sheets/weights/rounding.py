@@ -27,11 +27,20 @@ from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.rations.solve.verify import row_holds
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.sheets.batches import even_words
-from rationlp.sheets.nearest import finished, nearest_counts
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
-from rationlp.sheets.scale import Scale, exact
-from rationlp.sheets.whole_program import DOSE_TOLERANCE, KEEP_AWAY, Asked, PackedRow, Way, WholeProgram, band, margins
+from rationlp.sheets.weights.even import even_words
+from rationlp.sheets.weights.nearest import finished, nearest_counts
+from rationlp.sheets.weights.scale import Scale, exact
+from rationlp.sheets.weights.whole_program import (
+    DOSE_TOLERANCE,
+    KEEP_AWAY,
+    Asked,
+    PackedRow,
+    Way,
+    WholeProgram,
+    band,
+    margins,
+)
 from rationlp.stages.model import Cap
 
 RUNS_IN = ("bin", "cereal", "fat")

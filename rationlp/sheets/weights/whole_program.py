@@ -16,7 +16,7 @@ from math import ceil, floor
 
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import LAW_RANK, PREMIX
-from rationlp.sheets.scale import FINEST, Scale, nearest_to, quantum
+from rationlp.sheets.weights.scale import FINEST, Scale, nearest_to, quantum
 
 PackedRow = tuple[dict[int, float], float | None, float | None]
 

@@ -107,9 +107,11 @@ def command(
     farm = farm.with_fewer(fewer) if fewer else farm
     year = farm.year(bins, most_mixes=most_mixes, home_grown=home_grown, draws=draws, seed=seed)
     before = None if farm is today else today.year(bins, most_mixes=most_mixes, home_grown=home_grown)
-    shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier else ()
-    apart = farm.separated(bins, home_grown=home_grown) if separate else ()
-    more = YearStudies(before, shares, apart, farm.seed_mix(seed) if next_seed else None)
+    in_vain = bool(year.unfed) and (frontier or separate or next_seed)
+    shares = farm.home_grown_frontier(year, bins, most_mixes=most_mixes) if frontier and not in_vain else ()
+    apart = farm.separated(bins, home_grown=home_grown) if separate and not in_vain else ()
+    sown = farm.seed_mix(seed) if next_seed and not in_vain else None
+    more = YearStudies(before, shares, apart, sown, in_vain)
     if output is not None and folder is None:
         from rationlp.pages.year.year_page import write_year
 
@@ -130,8 +132,9 @@ def command(
 
         click.echo(csv_of(year_frame(year)), nl=False)
     else:
-        from rationlp.show.text.year import print_year
+        from rationlp.show.year.first import print_first
+        from rationlp.show.year.full import print_full
 
         with paged(full):
-            print_year(year, farm.book, full, more)
+            (print_full if full else print_first)(year, farm.book, more)
     leave(year.stopped, year.failed)

@@ -1,0 +1,1 @@
+"""A file each command, by its name."""

@@ -1,0 +1,1 @@
+"""From a ration to weights that the scales can show."""

@@ -1,0 +1,1 @@
+"""What `rationlp year` shows."""
