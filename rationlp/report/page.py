@@ -27,6 +27,9 @@ from rationlp.report.season import YearPart, month_words, year_part
 from rationlp.units import Z90
 from rationlp.version import __version__
 
+MOST_CARDS = 24
+"""On a page of more, the cards, the bins and the mixes of the plan are printed in the appendix, a table before it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Report:
@@ -128,6 +131,8 @@ def page_of(report: Report, top: str = "") -> str:
         boxes=BOXES,
         most_batches=MOST_BATCHES,
         most_figures=MOST_FIGURES,
+        many=len(report.cards) > MOST_CARDS,
+        most_cards=MOST_CARDS,
         severity=Severity,
         headline=HEADLINES,
         z90=Z90,

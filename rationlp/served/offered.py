@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -156,5 +157,14 @@ async def fill(asked: Asked, book: Path, library: Path | None) -> None:
         else:
             asked.data = place.read_bytes() if place.is_file() else None
             said += out.decode("utf-8", "replace")
-    asked.said = said.replace(str(Path(folder)) + os.sep, "").strip()[:LONGEST_SAID]
+    asked.said = in_words_of_the_page(said.replace(str(Path(folder)) + os.sep, ""))[:LONGEST_SAID]
     asked.done = True
+
+
+def in_words_of_the_page(said: str) -> str:
+    """What a command says, an option by the label of its field: `--group: found ...` is `Group: found ...`."""
+    return re.sub(r"^(error: |warning: )?--([a-z]+)(?=[-a-z]*: )", _by_label, said, flags=re.MULTILINE).strip()
+
+
+def _by_label(option: re.Match[str]) -> str:
+    return f"{option[1] or ''}{option[2].capitalize()}"

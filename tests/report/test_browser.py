@@ -117,6 +117,18 @@ def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures,
     assert driver.execute_script(CUT_OFF) == []
 
 
+def test_the_cards_of_a_large_farm_print_behind_the_rest(driver, report, tmp_path, monkeypatch):
+    monkeypatch.setattr("rationlp.report.page.MOST_CARDS", 2)
+    path, pdf = tmp_path / "many.html", tmp_path / "many.pdf"
+    path.write_text(page_of(report), encoding="utf-8")
+    browser.opened(driver, path, browser.DESKTOP)
+    pdf.write_bytes(browser.printed(driver, browser.A4))
+    text = subprocess.run(["pdftotext", pdf, "-"], capture_output=True, text=True, check=True).stdout
+    heads = ("Now", "Rations", "The year", "What it rests on", "The cards of the rations", "To sign")
+    pages = [next(at for at, words in enumerate(text.split("\f")) if f"\n{head}\n" in f"\n{words}") for head in heads]
+    assert pages == sorted(pages) and pages[-3] < pages[-2] < pages[-1]
+
+
 CUT_OFF = """
 return [...document.querySelectorAll('svg text')].filter(each => {
   const box = each.getBBox(), room = each.ownerSVGElement.viewBox.baseVal;

@@ -17,7 +17,7 @@ from random_farms import read_sheets
 from rationlp.book_units import units_of
 from rationlp.cli.app import app
 from rationlp.farm import Farm
-from rationlp.numbers import figure, money, percent, plain
+from rationlp.numbers import figure, money, percent, plain, small_money
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, farm_page, page_of, report_of
 from rationlp.report.season import month_words
@@ -210,6 +210,18 @@ def test_a_farm_of_many_groups_has_a_calendar_of_its_stages(two_groups, library)
     assert labels == {"sw_boar", "sw_gest_p2_early"}
     tree = Tree(page_of(report))
     assert all(group.group in tree.text for group in groups) and "and 12 more" in tree.text
+
+
+def test_a_page_of_many_cards_has_a_table_of_the_rations_first(report, monkeypatch):
+    monkeypatch.setattr("rationlp.report.page.MOST_CARDS", 2)
+    made, units = page_of(report), units_of(report.farm.settings)
+    tree, table = Tree(made), Tree(made[made.index('<section id="rations"') : made.index('<section id="cards"')]).text
+    assert tree.faults == []
+    for stage in report.cards:
+        first, verdict = stage.first.ration, stage.first.mark
+        cost, grown = units.price(first.cost_per_tonne), percent(first.home_grown_share, 1)
+        told = f"{first.bin} {verdict} {cost} {small_money(stage.first.per_head_cost)} {grown}"
+        assert stage.first.id in table and told in table and f"{stage.label}: {stage.groups[0].group}" in table
 
 
 def test_the_review_warning_and_each_caution_stand_once(report, tree):

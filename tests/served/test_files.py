@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from served_farm import served, small_book
 
 from rationlp.files import record_of
-from rationlp.served.offered import KINDS, Asked
+from rationlp.served.offered import KINDS, Asked, in_words_of_the_page
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +87,15 @@ def test_a_statement_without_batches_says_why_there_is_none(visitor, book):
         assert not found and "There is no file" in page
     else:
         assert visitor.get(f"/file/{found[1]}").text == (book.parent / "s.html").read_text(encoding="utf-8")
+
+
+def test_what_a_command_says_names_the_field_and_no_option():
+    told = "error: --group: found nothing mixed for hens; expected batches.\n1 problem to put right; nothing was done."
+    asked = "error: Group: found nothing mixed for hens; expected batches.\n1 problem to put right; nothing was done."
+    assert in_words_of_the_page(told) == asked
+    assert (
+        in_words_of_the_page("Ask rationlp ration --price OFFER=PRICE.") == "Ask rationlp ration --price OFFER=PRICE."
+    )
 
 
 def test_only_groups_of_the_book_reach_a_command(visitor):

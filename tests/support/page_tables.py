@@ -300,7 +300,7 @@ TABLES = {
     r"Offers in no mix; prices in .*": idle,
     r"Animals: most head at once, first and last day fed": _animals,
     r".* at the end of each month, in (t|ton); a ± holds 9 times in 10": stock,
-    r"The mixes of the plan, in the order in which they are first fed": _mixes,
+    r"In the order in which they are first fed": _mixes,
     r"To buy in \w{3} \d{4}": _to_buy,
     r"Grain drawn and mix eaten, in (t|ton)": _uses,
     r"The newest batches|Older batches": batches,
