@@ -13,7 +13,7 @@ import math
 import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import ParamSpec
+from typing import Any, ParamSpec
 
 P = ParamSpec("P")
 TINY = 1e-9
@@ -89,7 +89,7 @@ def published(
 
         @functools.wraps(function)
         def guarded(*args: P.args, **kwargs: P.kwargs) -> float:
-            values: dict[str, float | str] = {**dict(zip(names, args, strict=False)), **kwargs}  # type: ignore[dict-item]
+            values: dict[str, Any] = dict(zip(names, args, strict=False)) | kwargs
             _refuse(record, values)
             result = function(*args, **kwargs)
             if not math.isfinite(result) or (result < 0 and not signed_result):
