@@ -14,7 +14,6 @@ BEFORE_A_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![A-Za-z]))")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 PIPED_WIDTH = 132
 GAP = 2  # blanks between columns
-BESIDE_HEADING = 2  # blanks that tabulate leaves a heading in its column at least
 NARROWEST = 12  # a text column is not made narrower than this
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 
@@ -41,16 +40,17 @@ class Table:
         headings, cells = self._widths(width)
         if headings is not None and sum(headings) + GAP * (len(headings) - 1) > width:
             return self._records(width)
-        from tabulate import tabulate  # most first screens print no table
+        import tabulate  # most first screens print no table
 
-        return tabulate(
+        tabulate.MIN_PADDING = 0  # blanks beside a heading, which the widths do not count
+        return tabulate.tabulate(
             self.rows,
             headers=self.headings,
             tablefmt="simple",
             colalign=self.sides if self.rows else None,
             disable_numparse=True,
             maxcolwidths=cells,
-            maxheadercolwidths=headings and [max(w - BESIDE_HEADING, 1) for w in headings],
+            maxheadercolwidths=headings,
             break_long_words=False,
             break_on_hyphens=False,
         )
@@ -58,11 +58,11 @@ class Table:
     def _widths(self, width: int) -> tuple[list[int] | None, list[int | None] | None]:
         """Width of each column and the widest its cells may be; None where nothing need be wrapped."""
         cells = [max((len(str(row[i])) for row in self.rows), default=0) for i in range(len(self.headings))]
-        whole = [_beside(len(heading)) for heading in self.headings]
+        whole = [len(heading) for heading in self.headings]
         room = width - GAP * (len(cells) - 1)
         if not self.rows or sum(map(max, cells, whole)) <= room:
             return None, None
-        heads = [_beside(_longest_word(heading)) for heading in self.headings]
+        heads = [_longest_word(heading) for heading in self.headings]
         words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
         widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
         least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]
@@ -83,11 +83,6 @@ class Table:
             words = "; ".join(f"{heading} {cell}".strip() for heading, cell in pairs if cell)
             told.append(wrapped(f"{name}: {words}", width, "  "))
         return "\n".join(told)
-
-
-def _beside(heading: int) -> int:
-    """Width of a column under a heading of so many letters."""
-    return heading + BESIDE_HEADING
 
 
 def _headings_whole(widths: Sequence[int], whole: Sequence[int], room: int) -> list[int]:

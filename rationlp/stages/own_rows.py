@@ -32,6 +32,8 @@ SCOPES_OF_ENERGY = {
     "amen_poultry": ("poultry", "all"),
 }
 """Whose ceilings hold for a stage of the farm's own: its energy names the animals."""
+FAR_ABOVE = 2.0
+"""Times a ceiling from which on a minimum is taken for a slip of its unit (a judgement)."""
 
 
 def new_stage(stage_id: str, own: Sequence[OwnRequirement], group_feed_kg: float | None) -> StageNeeds:
@@ -181,11 +183,14 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
 
 
 def _beyond_reach(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> list[Problem]:
-    """A minimum above a safe or legal ceiling that stands: no mix keeps both, and none may be looked for."""
+    """A minimum far above a safe or legal ceiling that stands: a slip of a unit, no mix is looked for that keeps it.
+
+    One a little above is looked at with the mix: published diets pass some ceilings by a tenth.
+    """
     if need.minimum is None or need.maximum is not None:
         return []
     ceiling = _passed(row, replace(need, minimum=None, maximum=need.minimum), found, book, library)
-    if ceiling is None:
+    if ceiling is None or need.minimum < FAR_ABOVE * ceiling.maximum:
         return []
     return [
         Problem(

@@ -261,6 +261,12 @@ def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator
             )
 
 
+def _none_of(parts: Sequence[str]) -> str:
+    """`no a, no b and no c`."""
+    told = [f"no {part}" for part in parts]
+    return " and ".join(filter(None, (", ".join(told[:-1]), told[-1])))
+
+
 def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
     """Vitamins or trace minerals, or some of them, that a stage of the farm's own does not ask for and no premix in the
     mix brings."""
@@ -279,7 +285,7 @@ def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
         yield Reason(
             Kind.STAGE,
             Severity.ASK,
-            f"The stage {stage.label} asks for no {', no '.join(short)}, and no premix brings a full dose of them: "
+            f"The stage {stage.label} asks for {_none_of(short)}, and no premix brings a full dose of them: "
             "animals fall ill without. Set min_pct of a premix, add rows to own_stages, or ask a nutritionist.",
             source="common practice",
         )
