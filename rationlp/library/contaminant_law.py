@@ -1,6 +1,7 @@
 """What law, guidance and trials say a feed, or the complete feed of some animals, may hold of a contaminant.
 
-The limit is that of the farm's jurisdiction; where that sets none, the strictest published one, named as such.
+The limit is that of the farm's jurisdiction; where that sets none, the strictest published one, named as such. What a
+sensitive species bears less of than the law allows holds beside the law.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ GRADE = "grade limit"
 PROHIBITION = "prohibition"
 NO_DILUTING = "diluting"
 """How the rows begin that forbid to thin a feed above a limit; without a nutrient they speak of every contaminant."""
+SENSITIVE = "safe level of a sensitive species"
+"""Kind of a published level for animals that bear less than the law, which speaks of many: it holds beside any law."""
 LAWS = ("maximum", "action level")
 """Kinds that are law or enforced like it; the others are guidance and trials."""
 AT_12_PCT = "at 12 % moisture"
@@ -180,7 +183,11 @@ def _own(rows: Iterable[Contaminant], jurisdiction: str) -> list[LegalLimit]:
 def _strictest(
     rows: Iterable[Contaminant], side: str, jurisdiction: str, dry_matter_pct: float | None, library: Library
 ) -> list[LegalLimit]:
-    """The lowest of the jurisdiction's own limits, else the lowest of all that are published; empty without any."""
-    limits = _own(rows, jurisdiction) or [LegalLimit(row, jurisdiction) for row in rows]
+    """The lowest of the jurisdiction's own limits and of those of sensitive species, else of all that are published;
+    empty without any."""
+    kept = list(rows)
+    own = _own(kept, jurisdiction)
+    sensitive = [LegalLimit(row) for row in kept if row.kind == SENSITIVE]
+    limits = [*own, *sensitive] if own else [LegalLimit(row, jurisdiction) for row in kept]
     value = LegalLimit.material if side == "material" else LegalLimit.diet
     return sorted(limits, key=lambda limit: value(limit, dry_matter_pct, library))[:1]

@@ -19,16 +19,16 @@ from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.stock import with_stock
 from rationlp.rations.answer.verdict import EXACT, Leeway
 from rationlp.rations.dear_practice import practice_warnings
+from rationlp.rations.nearest_ration import nearest_ration
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Program
 from rationlp.rations.solve.all_at_once import risk_split
 from rationlp.rations.solve.chance import ChanceRow, chance_rows
 from rationlp.rations.solve.model import Answer, failed_answer
-from rationlp.rations.solve.nearest import NearestAtPrices, conflict, with_laws_giving_way
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
-from rationlp.rations.solve.settle import nearest_fed, settle
+from rationlp.rations.solve.settle import settle
 from rationlp.rations.stated_feed import stated_feed_warnings
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT
@@ -202,8 +202,8 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
 def answer_to(formula: Formula, farm: Farm) -> Answer:
     """The verified optimum at the book's confidence, as a farm feeds it (rationlp.rations.solve.settle).
 
-    A mix that the book fixes is its own answer. Else the nearest mix, the rows that conflict and the remedies: the laws
-    of the mix give way last, and only where they cannot be kept together. Raises SolverError if the solver fails.
+    A mix that the book fixes is its own answer. Else the nearest mix, the rows that conflict and the remedies. Raises
+    SolverError if the solver fails.
     """
     if all(candidate.is_fixed for candidate in formula.candidates):
         return Answer(tuple(candidate.min_share or 0.0 for candidate in formula.candidates))
@@ -216,20 +216,10 @@ def answer_to(formula: Formula, farm: Farm) -> Answer:
         )
         return Answer(solution.amounts, solution, settled.program, settled.confidence, margin=margin, formula=formula)
     if solution.status == "infeasible":
-        amounts = _nearest(formula)
-        if amounts is None:
-            program, rows = with_laws_giving_way(formula.program, formula.crystals)
-            amounts = _nearest(replace(formula, program=program))
-        else:
-            rows = conflict(formula.program)
+        amounts, rows = nearest_ration(formula, farm.library)
         mends = remedies(formula, formula.offered, farm) if rows else []
         return Answer(amounts, conflict=rows, remedies=tuple(mends), formula=formula, nearest=True)
     raise SolverError(f"The solver could not finish the ration of {formula.stage.stage} (it says: {solution.status}).")
-
-
-def _nearest(formula: Formula) -> tuple[float, ...] | None:
-    """The mix that comes nearest, as a farm feeds it."""
-    return nearest_fed(formula, NearestAtPrices(formula.program), formula.program.costs)
 
 
 def _chances(formula: Formula, found: Answer, farm: Farm) -> tuple[ChanceRow, ...]:

@@ -31,8 +31,6 @@ from rationlp.units import as_fed
 HEAVIEST = 15
 ONE_SOURCE = {  # among the heaviest, with one source or none: why
     ("triticale", "crude_protein"): "eight genotypes; 14.0 (sd 1.4) elsewhere, within two lots' spread",
-    ("oats_naked", "crude_protein"): "four hulless cultivars on one page; dehulled milling oats are another product",
-    ("oats_naked", "de_pig"): "four cultivars on one page; no second found",
     ("corn", "crude_protein"): "one page that prints two feed tables beside its own 251 lots",
     ("canola_oil", "amen_poultry"): "no assay of canola oil found; as soybean oil",
     ("chickpea_kabuli", "amen_poultry"): "one page; a broiler AME of 2451 stands against it, type not said",

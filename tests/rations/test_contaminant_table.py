@@ -155,6 +155,8 @@ def expected(toxin, feed, dry_matter, animals, jurisdiction):
     own_diet = [r for r in diet_rows if r["jurisdiction"] == jurisdiction]
     if not own_feed and not own_diet:
         own_feed = feed_rows
+    if own_diet:
+        own_diet += [r for r in diet_rows if r["kind"] == "safe level of a sensitive species"]
     on_feed = [printed(r, "limit_in_ingredient", toxin, dry_matter) for r in own_feed]
     on_diet = [printed(r, "limit_in_complete_diet", toxin, dry_matter) for r in own_diet or diet_rows]
     forbidden = any(

@@ -92,3 +92,16 @@ def test_lead_in_bought_limestone_is_seen(demo_book, library):
     (one,) = solve_rations(Farm(replace(demo_book, own_feeds=(own,)), library), ["sw_gro_25_50"], ["north"])
     assert [reason.feed for reason in one.formula.left_out] == ["limestone"]
     assert not any(line.offer == "limestone" and line.share for line in one.ration.mix)
+
+
+@pytest.mark.parametrize(("jurisdiction", "most"), [("us", 0.01), ("canada", 0.01), ("eu", 0.005)])
+def test_ducks_get_less_aflatoxin_than_the_law_of_all_poultry_allows(jurisdiction, most, demo_book, library):
+    """10 ug/kg of the feed: recommended safe level (duck_aflatoxin_pekin, abstract); the law of the US and of Canada
+    allows 20 of chicks and ducks alike, that of the EU 5 of all young poultry. Half of a ducklings' feed was grain of
+    18 ug/kg, and it was said to be fit."""
+    book = with_toxin(demo_book, 0.018, "aflatoxin", jurisdiction=jurisdiction)
+    farm = Farm(book, library)
+    for stage, bound in (("duck_2_7", most), ("broiler_3_6", 0.005 if jurisdiction == "eu" else 0.02)):
+        (one,) = solve_rations(farm, [stage], [sampled_bin(book)])
+        bounds = {need.nutrient: need.maximum for need in one.formula.contaminants}
+        assert bounds["aflatoxin"] == pytest.approx(bound, rel=0.05), stage  # at the dry matter of the feed

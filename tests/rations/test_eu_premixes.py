@@ -15,7 +15,7 @@ import pytest
 from rationlp.book.records import Offer, Place
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
-from rationlp.reasons import Severity
+from rationlp.reasons import Kind, Severity
 from rationlp.stages.stage import ceilings_of
 
 LAWFUL = ("premix_swine_finisher", "premix_swine_weaner", "premix_broiler_10")
@@ -35,6 +35,31 @@ def test_the_premix_on_offer_stops_and_the_reason_names_the_one_that_mends_it(bo
     (made,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
     stops = [reason.text for reason in made.verdict.reasons if reason.severity is Severity.STOP]
     assert any("Vitamin D at most 2,000" in text and "would mend it: Grower-finisher" in text for text in stops), stops
+
+
+@pytest.mark.parametrize("stage", ["broiler_3_6", "sw_gro_25_50"])
+def test_beside_a_premix_past_the_law_the_mix_is_the_one_of_another_premix(stage, book, demo_book, library):
+    """Chicks had no grain of the farm, 2.4 % of phosphate and too little protein to stay below the copper that their
+    premix all but fills; growers half of their minerals as filler."""
+    (made,) = solve_rations(Farm(book, library), [stage], ["north"])
+    (elsewhere,) = solve_rations(Farm(demo_book, library), [stage], ["north"])
+    assert made.ration.status == "nearest" and elsewhere.ration.status == "optimal"
+    assert made.column_shares == pytest.approx(elsewhere.column_shares, abs=1e-6)
+    *laws, conflict = made.verdict.weighing(Severity.STOP)
+    assert {reason.kind for reason in laws} == {Kind.LAW}
+    assert "one full dose of vitamins from the premixes on offer. Not on offer, and would mend it" in conflict.text
+
+
+@pytest.mark.parametrize("stage", ["sw_gest_p2_early", "sw_lact_p2_230"])
+def test_a_premix_that_fills_the_copper_law_is_told_as_copper(stage, book, library):
+    """Protein and zinc were told first, of a mix without grain: 25 mg/kg of copper are a dose of the sow premix."""
+    offers = tuple(offer for offer in book.supplements if offer.offer != "premix_pigs")
+    (made,) = solve_rations(Farm(replace(book, supplements=offers), library), [stage], ["north"])
+    first, *_, conflict = made.verdict.weighing(Severity.STOP)
+    assert first.nutrient == "copper" and first.limit == 25
+    assert not [line for line in made.ration.shortfalls if line.side == "minimum"]
+    assert made.ration.home_grown_share > 0.25
+    assert "Copper at most 25 mg/kg;" in conflict.text and len(made.answer.conflict) <= 3
 
 
 def test_a_dose_of_the_lawful_ones_leaves_room_for_what_the_feeds_hold(library):

@@ -40,7 +40,7 @@ def only_ration(book, library):
 
 
 def least(program, worth):
-    """scipy on shares and a slack of each bound of practice that costs `worth` a tonne: shares, and the slacks' sum."""
+    """scipy's cheapest energy, a slack of each bound of practice at `worth` a tonne: shares, and the slacks' sum."""
     n = len(program.columns)
     practice = [row for row in program.rows if row.rank in PRICED_RANKS]
     upper, equal = [], []
@@ -52,11 +52,12 @@ def least(program, worth):
         [*program.costs, *[worth] * len(practice)],
         np.array(upper),
         np.zeros(len(upper)),
-        np.array([*equal, [1.0] * n + [0.0] * len(practice)]),
+        np.array([*equal, [*program.normalizer, *[0.0] * len(practice)]]),
         [*[0.0] * len(equal), 1.0],
         method="highs",
     )
-    return answer.x[:n], float(answer.x[n:].sum())
+    found = answer.x / answer.x[:n].sum()
+    return found[:n], float(found[n:].sum())
 
 
 @pytest.mark.parametrize("soy", [440, 150, 60])
@@ -71,6 +72,15 @@ def test_fibre_is_missed_where_that_saves_more_than_it_is_worth(soy, demo_book, 
     assert missed.short_pct / 100 == pytest.approx(short, abs=5e-3)  # but for dust and crystals
     (asked,) = [r for r in made.verdict.weighing(Severity.ASK) if r.nutrient == "crude_fibre"]
     assert "in practice they get at least 5" in asked.text and "need" not in asked.text
+
+
+def test_no_limestone_fills_a_nearest_mix(demo_book, library):
+    """Calcium stood at its ceiling, 0.894 and 0.65 %, in dry sows' feed that was asked about only for its fibre: the
+    nearest mix was the cheapest by weight where every other ration is the cheapest energy."""
+    made = solve_rations(Farm(with_offers(demo_book, FIBRE), library), [STAGE, "sw_gest_p2_late"], ["north"])
+    for one in made:
+        least = max(line.minimum or 0.0 for line in one.ration.requirements if line.nutrient == "calcium")
+        assert one.ration.status == "nearest" and one.ration.analysis["calcium"] < 1.1 * least
 
 
 def test_no_bound_of_the_trade_is_passed_for_what_practice_advises(demo_book, library):

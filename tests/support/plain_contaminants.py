@@ -76,8 +76,10 @@ def _most_of_feed(
 
 
 def _of(jurisdiction: str, rows: list[Row]) -> list[Row]:
-    """The rows of a jurisdiction, all where it has none."""
-    return [row for row in rows if row["jurisdiction"] == jurisdiction] or rows
+    """The rows of a jurisdiction with those of sensitive species, all where it has none."""
+    if not any(row["jurisdiction"] == jurisdiction for row in rows):
+        return rows
+    return [row for row in rows if row["jurisdiction"] == jurisdiction or "sensitive" in row["kind"]]
 
 
 def _no_thinning(nutrient: str, jurisdiction: str) -> bool:

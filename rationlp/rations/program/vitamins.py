@@ -17,12 +17,17 @@ from rationlp.library.read import Library
 from rationlp.stages.model import Need
 from rationlp.stages.stage import StageNeeds
 
+HALVES = {"vitamin": "vitamins", "trace_mineral": "trace_minerals"}
+"""Which half of a premix brings a kind of nutrient."""
 FOODS = GROWN | {"bin", "fat"}
 """Groups of candidates that are fed for what they are; premixes and single supplements are not among them."""
 SUPPLEMENT = 100.0
 """A single supplement holds at least this many times the need: a hundredth of the mix covers it (a judgement)."""
 MAIN_PART = 0.9
 """A premix that brings this part of what feeds bring too is made for it: they are good for the rest (a judgement)."""
+
+OF_PREMIX = 0.5
+"""A premix whose dose brings this part of a maximum decides whether it can be kept (a judgement)."""
 
 
 def with_rows_that_can_be_served(stage: StageNeeds, candidates: Sequence[Candidate], library: Library) -> StageNeeds:
@@ -55,3 +60,23 @@ def serves(need: Need, candidates: Sequence[Candidate], library: Library) -> boo
         elif candidate.group not in FOODS and content >= SUPPLEMENT * least:
             return True
     return False
+
+
+def half_of(need: Need, library: Library) -> str | None:
+    """The half of a premix that brings what is needed; nothing for what premixes are not made of."""
+    known = library.nutrients.get(need.nutrient)
+    return HALVES.get(known.kind) if known is not None else None
+
+
+def maximum_of_premix(need: Need, candidates: Sequence[Candidate], library: Library) -> bool:
+    """Whether a dose of any premix on offer brings most of a maximum of a vitamin or trace mineral.
+
+    What mends a mix that passes it is another premix.
+    """
+    half = half_of(need, library)
+    if need.maximum is None or half is None:
+        return False
+    doses = [
+        c.values.get(need.nutrient, 0.0) * (c.premix_inclusion or 0.0) for c in candidates if half in c.premix_covers
+    ]
+    return min((dose for dose in doses if dose), default=0.0) >= OF_PREMIX * need.maximum

@@ -3,11 +3,12 @@
 An elastic program: every row that may give way gets a slack, in parts of its own need. First the least shortfall of
 requirements and energy is sought, a part of energy counting for ten of anything else, so that it gives way last and yet
 never at the price of all minerals; then, with that held, the least of wishes (a home-grown share asked for), then of
-what passes the bounds of the trade, and then the least cost. A bound of practice (fibre, fat, coarse calcium, milk
-sugar: no need of the animal, no law, no safety) is missed where that saves more than it is worth: each percent of the
-bound half a percent of the cost. So are vitamins and trace minerals that are rows: a need that follows energy is
-less missed in a mix of less energy, and dear phosphate was the filler. Laws of the mix and safety caps have no slack,
-unless `with_laws_giving_way` gives them one, for the mix that comes nearest where not even they can be kept.
+what passes the bounds of the trade, and then the least cost, of what the program itself counts: a unit of energy, or
+of mass. A bound of practice (fibre, fat, coarse calcium, milk sugar: no need of the animal, no law, no safety) is
+missed where that saves more than it is worth: each percent of the bound half a percent of the cost. So are vitamins and
+trace minerals that are rows: a need that follows energy is less missed in a mix of less energy, and dear phosphate was
+the filler. Laws of the mix and safety caps have no slack, unless `with_laws_giving_way` gives them one, for the mix
+that comes nearest where not even they can be kept, or `met_beyond` does, where it is the premix that passes them.
 """
 
 from __future__ import annotations
@@ -33,8 +34,11 @@ from rationlp.rations.solve.checked import solve_checked
 from rationlp.rations.solve.solver import LiveProgram, solve
 
 ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and by as much of a need, in later steps
-LAW_ROOM = 0.25  # of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement)
+# of the least passing of laws: so much more, where it lets the mix be a feed at all (a judgement: it is not fed either
+# way, and with a twentieth there was no grain of the farm in it)
+LAW_ROOM = 0.25
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
+NEED_RANKS = (NEED_RANK, ENERGY_RANK)
 NEEDS, PRICED = 1, min(PRICED_RANKS)  # steps: of requirements and energy together, and of all that has a price
 WEIGHT = {  # a judgement
     PRACTICE_RANK: 1.0,
@@ -53,12 +57,14 @@ SIGNS = {">=": (1.0,), "<=": (-1.0,), "=": (1.0, -1.0)}
 
 @dataclass(frozen=True, slots=True)
 class Elastic:
-    """`program` with its slacks behind its own columns; `ranks` of the slacks in their order, and `places` of rows."""
+    """`program` with its slacks behind its own columns, for one unit of mass; `ranks` of the slacks in their order, and
+    `places` of rows. `counts` is what a unit of each column counts in the program that was made elastic (energy)."""
 
     program: Program
     columns: int
     ranks: tuple[int, ...]
-    places: tuple[int, ...] = ()
+    places: tuple[int, ...]
+    counts: tuple[float, ...]
 
     def costs_of(self, rank: int | None) -> tuple[float, ...]:
         """The weight of each slack of a rank (of every rank: None, each counting one)."""
@@ -71,7 +77,7 @@ def step_of(rank: int) -> int:
     """The step in which the shortfall of a rank is sought: requirements and energy in one, and so what has a price."""
     if rank in PRICED_RANKS:
         return PRICED
-    return NEEDS if rank in (NEED_RANK, ENERGY_RANK) else rank
+    return NEEDS if rank in NEED_RANKS else rank
 
 
 def steps_of(ranks: Iterable[int]) -> list[int]:
@@ -130,6 +136,40 @@ def _relaxed(program: Program, keys: Collection[str]) -> Program:
     return replace(program, rows=tuple(rows))
 
 
+def misses_a_need(program: Program, amounts: tuple[float, ...]) -> bool:
+    """Whether amounts, one in all, miss a requirement or an energy by more than rounding."""
+    needs = [row for row in program.rows if row.relaxable and row.rank in NEED_RANKS]
+    return any(max(-sign * program.value(row, amounts) for sign in SIGNS[row.sense]) > NONE for row in needs)
+
+
+def met_beyond(program: Program, keys: Collection[str], foods: Collection[str]) -> Program | None:
+    """`program` with every requirement kept, and of the laws at `keys` those without which that can be; None where it
+    cannot be without any of them.
+
+    For maxima that a premix all but fills: no grain and no meal mends them, so a mix that misses protein, or has no
+    grain of the farm, to stay near one of them helps nobody. Of those passed what `foods` (columns) hold counts no
+    more, and what else brings it gives way last.
+    """
+    firm = tuple(replace(row, relaxable=row.relaxable and row.rank not in NEED_RANKS) for row in program.rows)
+    elastic = elastic_of(_relaxed(replace(program, rows=firm), keys))
+    found = solve_checked(replace(elastic.program, costs=elastic.costs_of(LAW_RANK)))
+    slacks = zip(elastic.places, elastic.ranks, found.amounts[elastic.columns :], strict=False)
+    given = [place for place, rank, slack in slacks if rank == LAW_RANK and slack > NONE]
+    rows = [_without(row, program.columns, foods) if place in given else row for place, row in enumerate(firm)]
+    return _relaxed(replace(program, rows=tuple(rows)), [firm[place].key for place in given]) if given else None
+
+
+def passed(beyond: Program) -> list[str]:
+    """The laws that a program of `met_beyond` does not keep (their keys)."""
+    return [row.key for row in beyond.rows if row.relaxable and row.rank == LAW_RANK]
+
+
+def _without(row: ProgramRow, columns: Sequence[str], foods: Collection[str]) -> ProgramRow:
+    """A row of a maximum to which what `foods` hold does not count."""
+    columns_of = zip(columns, row.coefficients, row.magnitudes, strict=True)
+    return replace(row, coefficients=tuple(-size if name in foods else part for name, part, size in columns_of))
+
+
 def nearest_mix(program: Program) -> tuple[float, ...] | None:
     """The amounts with the least shortfall, rank by rank, each row relative to its own need, and then the least cost.
 
@@ -149,9 +189,9 @@ def missed(program: Program, amounts: Sequence[float], costs: Sequence[float], w
     for row in (row for row in program.rows if row.relaxable):
         off = program.value(row, shares)
         steps[step_of(row.rank)] += WEIGHT[row.rank] * max(max(-sign * off for sign in SIGNS[row.sense]), 0.0)
-    cost = sum(price * share for price, share in zip(costs, shares, strict=True))
-    practice = worth * steps.pop(PRICED)
-    return (*(round(step, ALIKE) for step in steps.values()), cost + practice)
+    cost = worth * steps.pop(PRICED) + sum(price * share for price, share in zip(costs, shares, strict=True))
+    counted = sum(part * share for part, share in zip(program.normalizer, shares, strict=True))
+    return (*(round(step, ALIKE) for step in steps.values()), cost / (counted or 1.0))
 
 
 class NearestAtPrices:
@@ -217,15 +257,14 @@ def _with_practice(elastic: Elastic, costs: Sequence[float], worth: float) -> El
 def _worth(elastic: Elastic, costs: Sequence[float]) -> float:
     """What all of a bound of practice is worth, in money per unit of mass: WORTH times the cost of the mix
     in which nothing is paid for practice."""
-    careless = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
-    mix = sum(careless.amounts[: elastic.columns])
-    return WORTH * (careless.objective / mix if mix and careless.objective > 0 else 1.0)
+    careless = _cheapest(elastic, costs)
+    cost = sum(price * share for price, share in zip(costs, careless or (), strict=False))
+    return WORTH * (cost if cost > 0 else 1.0)
 
 
 def _worth_their_cost(elastic: Elastic, costs: Sequence[float], worth: float) -> tuple[float, ...]:
     """The amounts that keep what of the bounds of practice is worth its cost, slacks among them; none without a mix."""
-    priced = tuple(worth * part for part in elastic.costs_of(PRICED)[elastic.columns :])
-    return solve_checked(replace(elastic.program, costs=(*costs, *priced))).amounts
+    return _cheapest(elastic, costs, tuple(worth * part for part in elastic.costs_of(PRICED)[elastic.columns :])) or ()
 
 
 def without_dear_practice(program: Program) -> tuple[float, ...]:
@@ -233,15 +272,21 @@ def without_dear_practice(program: Program) -> tuple[float, ...]:
     cost, and everything else kept. Raises SolverError if the solver fails."""
     rows = tuple(replace(row, relaxable=row.rank == PRACTICE_RANK) for row in program.rows)
     elastic = elastic_of(replace(program, rows=rows))
-    normalizer = (*program.normalizer, *(0.0,) * len(elastic.ranks))
-    elastic = replace(elastic, program=replace(elastic.program, normalizer=normalizer))
     return _worth_their_cost(elastic, program.costs, _worth(elastic, program.costs))[: elastic.columns]
 
 
-def _cheapest(elastic: Elastic, costs: Sequence[float]) -> tuple[float, ...] | None:
-    """The cheapest amounts of an elastic program, slacks among them; None where it has none."""
-    solution = solve_checked(replace(elastic.program, costs=(*costs, *(0.0,) * len(elastic.ranks))))
-    return None if solution.status == SolverStatus.INFEASIBLE else solution.amounts
+def _cheapest(elastic: Elastic, costs: Sequence[float], missing: Sequence[float] = ()) -> tuple[float, ...] | None:
+    """The cheapest amounts of an elastic program by what its program counts, put to one unit of mass, slacks among
+    them; None where it has none. `missing` are the costs of the slacks. A mix in which nothing counts (minerals have no
+    energy) is the cheapest by its mass."""
+    slacks = (0.0,) * len(elastic.ranks)
+    priced = replace(elastic.program, costs=(*costs, *(missing or slacks)))
+    for counted in (replace(priced, normalizer=(*elastic.counts, *slacks)), priced):
+        solution = solve_checked(counted)
+        if solution.status == SolverStatus.OPTIMAL:
+            mass = sum(solution.amounts[: elastic.columns])
+            return tuple(amount / mass for amount in solution.amounts)
+    return None
 
 
 def least_shortfall(program: Program) -> float | None:
@@ -270,7 +315,7 @@ def elastic_of(program: Program) -> Elastic:
         normalizer=(1.0,) * columns + (0.0,) * len(slacks),
     )
     places = tuple(of for of, _ in slacks)
-    return Elastic(made, columns, tuple(program.rows[of].rank for of in places), places)
+    return Elastic(made, columns, tuple(program.rows[of].rank for of in places), places, program.normalizer)
 
 
 def _held(elastic: Elastic, rank: int, shortfall: float) -> ProgramRow:
@@ -281,30 +326,31 @@ def _held(elastic: Elastic, rank: int, shortfall: float) -> ProgramRow:
     return ProgramRow(f"least shortfall {rank}", kept, "<=", sizes=tuple(max(ceiling, 1.0) * n for n in normalizer))
 
 
-def conflict(program: Program, laws_only: bool = False) -> tuple[str, ...]:
+def conflict(program: Program, laws_only: bool = False, unnamed: Collection[str] = ()) -> tuple[str, ...]:
     """Keys of an irreducible set of rows that cannot hold together; leave out any one of them and the rest can.
 
     Rows with a price in the elastic program are such a set, though perhaps too large (Farkas); of these one row after
     the other is left out (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in Optimization, 2008, chapter
     6): laws of the mix first, then what the trade uses at most and wishes, so that the set names requirements where it
     can. Rows that give way to cost are in it only where all others can hold together: milk sugar that nobody offers is
-    no reason for protein that is short. With `laws_only` it is looked for among the rows that never give way.
+    no reason for protein that is short. With `laws_only` it is looked for among the rows that never give way. Rows that
+    are `unnamed` (keys) hold and are not told.
     """
     unpriced = tuple(row for row in program.rows if not (row.relaxable and row.rank in PRICED_RANKS))
     if len(unpriced) < len(program.rows) and _infeasible(program, unpriced):
         program = replace(program, rows=unpriced)
     rows = [replace(row, relaxable=True) for row in program.rows if not row.relaxable] if laws_only else program.rows
-    suspects = _priced(replace(program, rows=tuple(rows)))
+    suspects = [] if unnamed else _priced(replace(program, rows=tuple(rows)))
     if not _infeasible(program, suspects):
         suspects = list(rows)
     kept = sorted(suspects, key=lambda row: (row.relaxable, row.rank, not row.key.startswith("ceiling:")))
     live = LiveProgram(replace(program, rows=tuple(kept)))
     left_out: list[int] = []
-    for index in range(len(kept)):
+    for index in (index for index, row in enumerate(kept) if row.key not in unnamed):
         live.leave_out(rows=[*left_out, index])
         if live.run().status == SolverStatus.INFEASIBLE:
             left_out.append(index)
-    return tuple(row.key for index, row in enumerate(kept) if index not in left_out)
+    return tuple(row.key for index, row in enumerate(kept) if index not in left_out and row.key not in unnamed)
 
 
 def _priced(program: Program) -> list[ProgramRow]:

@@ -1,0 +1,61 @@
+"""The mix that comes nearest to a ration that nothing on offer can make, and what stands in its way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rationlp.library.read import Library
+from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.rows import PREMIX
+from rationlp.rations.program.vitamins import FOODS, half_of, maximum_of_premix
+from rationlp.rations.solve.nearest import (
+    NearestAtPrices,
+    conflict,
+    met_beyond,
+    misses_a_need,
+    passed,
+    with_laws_giving_way,
+)
+from rationlp.rations.solve.settle import nearest_fed
+from rationlp.stages.model import Need
+
+
+def nearest_ration(formula: Formula, library: Library) -> tuple[tuple[float, ...] | None, tuple[str, ...]]:
+    """The amounts that come nearest, one in all, as a farm feeds them, and the keys of the rows that conflict.
+
+    The laws of the mix give way last, and only where they cannot be kept together; but maxima that a premix all but
+    fills give way to the requirements: the mix is not to be fed either way, and what mends it is another premix. None
+    where the solver finds no mix at all. Raises SolverError.
+    """
+    amounts = _nearest(formula)
+    if amounts is not None and not misses_a_need(formula.program, amounts):
+        return amounts, conflict(formula.program)
+    found = _beyond_premix(formula, library)
+    if found is not None:
+        return found
+    if amounts is not None:
+        return amounts, conflict(formula.program)
+    program, rows = with_laws_giving_way(formula.program, formula.crystals)
+    return _nearest(replace(formula, program=program)), rows
+
+
+def _nearest(formula: Formula) -> tuple[float, ...] | None:
+    return nearest_fed(formula, NearestAtPrices(formula.program), formula.program.costs)
+
+
+def _beyond_premix(formula: Formula, library: Library) -> tuple[tuple[float, ...], tuple[str, ...]] | None:
+    """The mix that meets every requirement beyond maxima that a premix all but fills, and these with its doses; None
+    where there is none."""
+    filled = {
+        row.key: half_of(source, library)
+        for row, source in zip(formula.program.rows, formula.sources, strict=False)
+        if isinstance(source, Need) and maximum_of_premix(source, formula.candidates, library)
+    }
+    foods = [candidate.name for candidate in formula.candidates if candidate.group in FOODS]
+    beyond = met_beyond(formula.program, filled, foods) if filled else None
+    amounts = _nearest(replace(formula, program=beyond)) if beyond else None
+    if beyond is None or amounts is None:
+        return None
+    others = {row.key for row in formula.program.rows} - set(passed(beyond))
+    told = conflict(formula.program, unnamed=others)
+    return amounts, (*told, *dict.fromkeys(f"{PREMIX}{filled[key]}" for key in told))
