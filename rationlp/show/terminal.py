@@ -62,7 +62,10 @@ class Table:
         room = width - GAP * (len(cells) - 1)
         if not self.rows or sum(map(max, cells, whole)) <= room:
             return None, None
-        heads = [_beside(_longest_word(heading)) for heading in self.headings]
+        heads = [
+            _beside(len(heading) if len(heading) <= cell else _longest_word(heading))
+            for heading, cell in zip(self.headings, cells, strict=True)
+        ]
         words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
         widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
         least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]

@@ -84,7 +84,7 @@ def command(
     elif full:
         from rationlp.show.text.actual import print_review
 
-        with paged(full):
+        with paged(full, farm.library):
             print_review(found, farm.book)
     else:
         from rationlp.show.first.actual import print_first

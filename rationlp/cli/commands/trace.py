@@ -109,7 +109,7 @@ def command(
     else:
         from rationlp.show.text.trace import print_trace
 
-        with paged(full):
+        with paged(full, farm.library):
             print_trace(found, farm.book, date.today(), full)
 
 
