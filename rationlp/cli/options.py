@@ -162,8 +162,9 @@ class _Pages(io.StringIO):
 def opened(book: Path, library_dir: Path | None) -> OpenFarm:
     """The farm of a book; warnings about it go to stderr. Raises InputError."""
     from rationlp.api import open_farm
+    from rationlp.show.terminal import print_whole
 
     farm = open_farm(book, library_dir)
     for problem in farm.warnings:
-        click.echo(problem.line(), err=True)
+        print_whole(problem.line(), to_stderr=True)
     return farm

@@ -154,6 +154,12 @@ class Terminal:
         sys.stdout.write(f"{BOLD}{text}{PLAIN}\n" if strong and self.is_bold else f"{text}\n")
 
 
+def print_whole(line: str, to_stderr: bool = False) -> None:
+    """A problem: one line in a file or a pipe, for those that search in it; at a terminal broken between words."""
+    stream = sys.stderr if to_stderr else sys.stdout
+    print(wrapped(line, shutil.get_terminal_size().columns, "  ") if stream.isatty() else line, file=stream)
+
+
 def console() -> Terminal:
     """The terminal of this process."""
     return Terminal()
