@@ -60,9 +60,12 @@ def test_the_program_knows_every_command_and_option(words):
         assert words[0] in ("--help", "--version")
         return
     assert words[0] in COMMANDS
-    command = app.get_command(click.Context(app), words[0])
+    whole = click.Context(
+        app, help_option_names=["-h", "--help"]
+    )  # of a context without them the command would keep --help alone
+    command = app.get_command(whole, words[0])
     with suppress(click.BadOptionUsage):  # an option spoken of without its value
-        command.make_parser(click.Context(command)).parse_args(words[1:])
+        command.make_parser(click.Context(command, parent=whole)).parse_args(words[1:])
 
 
 SKIPPED = {

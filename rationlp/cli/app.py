@@ -52,8 +52,10 @@ class LazyGroup(click.Group):
             problems = [_as_option(problem, ctx) for problem in error.problems]
             if as_json:
                 _write_error(problems, str(error), error.exit_code)
+            from rationlp.show.terminal import print_whole
+
             for problem in problems:
-                click.echo(problem.line(), err=True)
+                print_whole(problem.line(), to_stderr=True)
             count = sum(problem.severity == "error" for problem in error.problems)
             click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
             sys.exit(error.exit_code)

@@ -16,6 +16,7 @@ from rationlp.cli import complete
 
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
+    from rationlp.library import Library
 
 
 class Number(click.FloatRange):
@@ -102,15 +103,26 @@ full_option = click.option("--full", is_flag=True, help="Print everything, not o
 
 
 @contextmanager
-def paged(full: bool) -> Iterator[None]:
-    """Lets a person at a terminal page through what is printed, where all of it was asked for."""
-    if not full or not _is_terminal():
+def paged(full: bool, library: Library | None = None) -> Iterator[None]:
+    """Lets a person at a terminal page through what is printed, where all of it was asked for.
+
+    With a `library` the sources that stand in it by their ids follow in words.
+    """
+    if not full:
         yield
         return
-    pages = _Pages()
+    is_terminal = _is_terminal()
+    pages = _Pages() if is_terminal else io.StringIO()
     with redirect_stdout(pages):
         yield
-    click.echo_via_pager(pages.getvalue())
+        if library is not None:
+            from rationlp.show.text.sources import print_sources
+
+            print_sources(pages.getvalue(), library)
+    if is_terminal:
+        click.echo_via_pager(pages.getvalue())
+    else:
+        click.echo(pages.getvalue(), nl=False)
 
 
 @contextmanager
@@ -150,8 +162,9 @@ class _Pages(io.StringIO):
 def opened(book: Path, library_dir: Path | None) -> OpenFarm:
     """The farm of a book; warnings about it go to stderr. Raises InputError."""
     from rationlp.api import open_farm
+    from rationlp.show.terminal import print_whole
 
     farm = open_farm(book, library_dir)
     for problem in farm.warnings:
-        click.echo(problem.line(), err=True)
+        print_whole(problem.line(), to_stderr=True)
     return farm

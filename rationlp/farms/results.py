@@ -106,7 +106,8 @@ def book_result(book: str, library: str | None = None) -> BookResult:
         return BookResult(book, False, error=str(error), version=version)
     except Exception as error:  # a defect of the program is told with the book it shows in, and the others go on
         return BookResult(book, False, error=f"the program failed ({type(error).__name__}: {error})", version=version)
-    return BookResult(book, True, tuple(document["rations"]), None, document["farm"], document["currency"], version)
+    rations, units = tuple(document["rations"]), read.farm.units
+    return BookResult(book, True, rations, None, document["farm"], document["currency"], version, units)
 
 
 def _document(farm: OpenFarm) -> dict[str, Any]:

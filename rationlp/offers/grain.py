@@ -178,8 +178,9 @@ def _advice(
     if left is not None and left <= SETTLED_T and last is not None:
         told += f"; it does not reach for all: more of it would be worth {price_a(last, farm)}"
     elif price and left and fed:
+        worth = dict.fromkeys(price_words(each, farm) for each in (min(fed), max(fed)))
         told += (
             f"; held for another season it would have to be worth {price_a(price, farm)} and its storage then "
-            f"(as feed today {price_words(min(fed), farm)} to {price_words(max(fed), farm)})"
+            f"(as feed today {' to '.join(worth)})"
         )
     return told + "."

@@ -62,7 +62,10 @@ class Table:
         room = width - GAP * (len(cells) - 1)
         if not self.rows or sum(map(max, cells, whole)) <= room:
             return None, None
-        heads = [_longest_word(heading) for heading in self.headings]
+        heads = [
+            len(heading) if len(heading) <= cell else _longest_word(heading)
+            for heading, cell in zip(self.headings, cells, strict=True)
+        ]
         words = [max((_longest_word(row[i]) for row in self.rows), default=0) for i in range(len(self.headings))]
         widths = [max(cell, head) for cell, head in zip(cells, heads, strict=True)]
         least = [max(word, head, NARROWEST) for word, head in zip(words, heads, strict=True)]
@@ -144,6 +147,12 @@ class Terminal:
     def _line(self, text: str, strong: bool = False) -> None:
         self.lines += text.count("\n") + 1
         sys.stdout.write(f"{BOLD}{text}{PLAIN}\n" if strong and self.is_bold else f"{text}\n")
+
+
+def print_whole(line: str, to_stderr: bool = False) -> None:
+    """A problem: one line in a file or a pipe, for those that search in it; at a terminal broken between words."""
+    stream = sys.stderr if to_stderr else sys.stdout
+    print(wrapped(line, shutil.get_terminal_size().columns, "  ") if stream.isatty() else line, file=stream)
 
 
 def console() -> Terminal:

@@ -11,6 +11,7 @@ from openpyxl.styles import Font
 from openpyxl.workbook import Workbook
 
 from rationlp.book import check_book, read_book
+from rationlp.book.checks.check import open_book
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.files import shown_unit
 from rationlp.book.reading.typed.headings import Heading, heading
@@ -167,3 +168,21 @@ def test_units_that_cannot_be_read_do_not_make_faults_elsewhere(demo, library, t
     us = us.setting("units", units) if units else us.drop("farm")
     found = check_book(us.write_xlsx(tmp_path / "us.xlsx"), library)
     assert [problem.sheet for problem in found if problem.severity == "error"] == ["farm"], found
+
+
+def test_crops_of_the_seed_plan_and_stages_of_the_herd_go_by_words_of_the_trade(demo, written, library):
+    """`peas` was read on `sorted` and refused on `crops`."""
+    demo.set("crops", 2, "crop", "linseed").set("herd", 2, "stage", "62 kg pig")
+    book = open_book(written(demo), library)[0]
+    assert book.crops[0].crop == "flaxseed" and book.herd[0].stage == "sw_gro_50_75"
+
+
+@pytest.mark.parametrize(("package", "mass"), [("25 kg", 250.0), ("", None)])
+def test_bags_of_a_lot_are_weighed_by_the_package_of_its_offer(demo, written, library, brief, package, mass):
+    demo.set("supplements", 2, "package_mass", package).set("lots", 2, "mass", "10 bags")
+    demo.set("lots", 2, "offer", demo.tables["supplements"][1][0])
+    path = written(demo)
+    if mass is None:
+        assert "such as 50 lb for a bag" in next(p.do for p in check_book(path, library) if p.sheet == "lots")
+    else:
+        assert open_book(path, library)[0].lots[0].mass_kg == mass

@@ -58,12 +58,13 @@ def command(
     if output is not None:
         check_folder(output, book, overwrite, form)
     from rationlp.actual.uniformity import read_uniformity
+    from rationlp.show.terminal import print_whole
 
     farm = opened(book, library_dir)
     tests = [read_uniformity(text) for text in samples]
     found = farm.actual(sheet, mixer_tests=tests, enter=not rows)
     for problem in found.warnings:
-        click.echo(problem.line(), err=True)
+        print_whole(problem.line(), to_stderr=True)
     if rows:
         from rationlp.show.text.actual import rows_for_book
 
@@ -84,7 +85,7 @@ def command(
     elif full:
         from rationlp.show.text.actual import print_review
 
-        with paged(full):
+        with paged(full, farm.library):
             print_review(found, farm.book)
     else:
         from rationlp.show.first.actual import print_first

@@ -85,7 +85,7 @@ def command(
     elif full:
         from rationlp.show.text.bin import print_bins
 
-        with paged(full):
+        with paged(full, farm.library):
             print_bins(estimates, farm, advice)
     else:
         from rationlp.show.first.bin import print_first

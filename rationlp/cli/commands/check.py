@@ -45,9 +45,11 @@ def command(book: Path, output: Path | None, overwrite: bool, full: bool, form: 
 
         click.echo(csv_table([field.name for field in fields(Problem)], map(asdict, problems)), nl=False)
     elif full:
+        from rationlp.show.terminal import print_whole
+
         with paged(full):
             for problem in problems:
-                click.echo(problem.line())
+                print_whole(problem.line())
             click.echo(summary(problems))
     else:
         from rationlp.show.first.check import print_first

@@ -86,8 +86,10 @@ def command(
     if output is not None:
         check_folder(output, Path(str(library.directory)), overwrite, form)
     if topic or name:  # the overview shows the whole check
+        from rationlp.show.terminal import print_whole
+
         for problem in library.warnings:
-            click.echo(problem.line(), err=True)
+            print_whole(problem.line(), to_stderr=True)
     answer = reply(Asked(topic, name, sort, memory, weight, age), library)
     if form == "json":
         write_document(answer.document)

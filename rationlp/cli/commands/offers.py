@@ -25,6 +25,7 @@ from rationlp.cli.options import (
 from rationlp.cli.output import check_folder, check_output, is_folder, leave, overwrite_option, write_answer
 
 if TYPE_CHECKING:
+    from rationlp.api import OpenFarm
     from rationlp.book.records import Book
     from rationlp.offers.study import Study
     from rationlp.rations.answer.model import Ration
@@ -149,9 +150,9 @@ def command(
         _write(found, farm.book, output)
     if prices or settings:
         before = [solved.ration for solved in today.rations(stages, bins, together)]
-        _show(found, farm.book, form, full, bool(compared), (*prices, *settings), before, folder=folder)
+        _show(found, farm, form, full, bool(compared), (*prices, *settings), before, folder=folder)
     else:
-        _show(found, farm.book, form, full, bool(compared), folder=folder)
+        _show(found, farm, form, full, bool(compared), folder=folder)
     leave(found.stopped, found.failed)
 
 
@@ -182,7 +183,7 @@ def _write(found: Study, book: Book, output: Path) -> None:
 
 def _show(
     found: Study,
-    book: Book,
+    farm: OpenFarm,
     form: str,
     full: bool,
     compared: bool,
@@ -194,7 +195,7 @@ def _show(
         from rationlp.show.data.as_json import asked_object, write_json
         from rationlp.show.data.offers import offers_document
 
-        document = offers_document(book, found)
+        document = offers_document(farm.book, found)
         whole = {**document, **asked_object(asked, today)} if asked else document
         write_json(whole) if folder is None else write_answer(folder, "offers", whole)
     elif form == "csv":
@@ -205,9 +206,9 @@ def _show(
     elif full:
         from rationlp.show.text.offers import print_study
 
-        with paged(full):
-            print_study(found, book)
+        with paged(full, farm.library):
+            print_study(found, farm.book)
     else:
         from rationlp.show.first.offers import print_first
 
-        print_first(found, book, compared, asked, today)
+        print_first(found, farm.book, compared, asked, today)

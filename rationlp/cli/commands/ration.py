@@ -154,7 +154,7 @@ def _show_rations(
     elif full:
         from rationlp.show.text.ration import print_rations
 
-        with paged(full):
+        with paged(full, rations.farm.library):
             print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers)
     else:
         from rationlp.show.first.ration import print_first

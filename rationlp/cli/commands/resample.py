@@ -104,7 +104,7 @@ def command(
     elif full:
         from rationlp.show.text.resample import print_resample
 
-        with paged(full):
+        with paged(full, farm.library):
             print_resample(found, farm.book)
     else:
         from rationlp.show.first.resample import print_first

@@ -159,7 +159,7 @@ def command(
     elif full:
         from rationlp.show.text.sheets import print_pack
 
-        with paged(full):
+        with paged(full, farm.library):
             print_pack(pack, output)
     else:
         from rationlp.show.first.sheets import print_first

@@ -109,7 +109,7 @@ def command(
     else:
         from rationlp.show.text.trace import print_trace
 
-        with paged(full):
+        with paged(full, farm.library):
             print_trace(found, farm.book, date.today(), full)
 
 
@@ -127,6 +127,7 @@ def _check(output: Path | None, statement: bool, group: str, moves: bool) -> Non
 def _move(farm: OpenFarm, export_to: Path | None, rebuild_from: Path | None) -> None:
     from rationlp.ledger.export import export, rebuild
     from rationlp.ledger.kept import record_for
+    from rationlp.show.terminal import print_whole
 
     record = record_for(farm.book)
     if rebuild_from is not None:
@@ -135,7 +136,7 @@ def _move(farm: OpenFarm, export_to: Path | None, rebuild_from: Path | None) -> 
         export(record, export_to)
         click.echo(f"Written: {export_to}", err=True)
     for problem in record.damaged:
-        click.echo(problem.line(), err=True)
+        print_whole(problem.line(), to_stderr=True)
 
 
 def _statement(found: Trace, farm: OpenFarm, output: Path | None) -> None:

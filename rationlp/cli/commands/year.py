@@ -135,6 +135,6 @@ def command(
         from rationlp.show.year.first import print_first
         from rationlp.show.year.full import print_full
 
-        with paged(full):
+        with paged(full, farm.library):
             (print_full if full else print_first)(year, farm.book, more)
     leave(year.stopped, year.failed)

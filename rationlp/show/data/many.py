@@ -32,7 +32,7 @@ class BookResult:
     """What came of one book: its rations as `rationlp ration --format json` has them, or why there are none.
 
     `error` has a problem on each line. `version` is of the book's files, the library and the program: where it is the
-    same, so are the rations.
+    same, so are the rations. `units` are those the book is written in; costs are per metric tonne.
     """
 
     book: str
@@ -42,6 +42,7 @@ class BookResult:
     farm: str = ""
     currency: str = ""
     version: str = ""
+    units: str = "metric"
 
     def short(self) -> BookResult:
         """The result with as much of each ration as a summary and a table need: a fiftieth of it."""

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 
 from rationlp.errors import Problem
 from rationlp.show.first.screen import LINES, screen
+from rationlp.show.terminal import print_whole
 
 HANG = "  "
 
 
 def print_first(problems: Sequence[Problem], summary: str) -> None:
-    """The problems, then how many there are; of very many the first of each sheet, beside how many it has."""
+    """The problems, then how many there are; of very many the first of each sheet, beside how many it has.
+
+    Each stands in a line of its own in a file or a pipe.
+    """
     out = screen()
     lines = [problem.line() for problem in problems]
     if sum(map(_height, lines)) < LINES:
         for line in lines:
-            if sys.stdout.isatty():
-                out.print(line, hang=len(HANG))
-            else:
-                print(line)  # whole, for those that search in it
+            print_whole(line)
         print(summary)
         return
     by_sheet: dict[str, list[str]] = {}
@@ -33,7 +33,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
         more = f", the first {len(shown)}:" if 0 < len(shown) < len(told) else ":" if shown else "."
         out.print(f"{sheet}: {len(told)} problem{'' if len(told) == 1 else 's'}{more}", strong=True)
         for line in shown:
-            out.print(line, hang=len(HANG))
+            print_whole(line)
     out.print(f"{summary} --full prints every one. Put these right first: one mistake often makes several.")
 
 

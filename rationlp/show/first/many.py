@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rationlp.numbers import money
+from rationlp.book_units import units_in
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.show.first.screen import SHORT, laid_out, print_end, screen
 
@@ -25,8 +25,9 @@ def print_first(results: Sequence[BookResult], output: Path, full: bool = False)
     rations = [ration for result in results for ration in result.rations]
     weights = Counter(_severity(ration) for ration in rations)
     words = ", ".join(f"{weights[weight]} {words}" for weight, words in HEADLINES.items() if weights[weight])
+    books = "1 book" if len(results) == 1 else f"{len(results)} books"
     out.print(
-        f"{len(results)} books, {len(failed)} of them with problems. {len(rations)} rations: {words or 'none'}. "
+        f"{books}, {len(failed) or 'none'} of them with problems. {len(rations)} rations: {words or 'none'}. "
         f"Written: {output}",
         strong=True,
     )
@@ -62,11 +63,12 @@ def _problems(result: BookResult, full: bool) -> str:
 def _row(result: BookResult) -> list[str]:
     """Book, how many rations of each verdict, the span of cost and of home-grown share."""
     counts = Counter(_severity(ration) for ration in result.rations)
+    units = units_in(result.units, result.currency)
     costs = [ration["cost_per_tonne"] for ration in result.rations if ration["cost_per_tonne"] is not None]
     shares = [ration["home_grown_share"] for ration in result.rations if ration["home_grown_share"] is not None]
     return [
         result.book,
         *(f"{counts[weight]} {SHORT[weight]}" if counts[weight] else "" for weight in WORST_FIRST),
-        f"{money(min(costs))} to {money(max(costs))} {result.currency}/t" if costs else "",
+        f"{units.price(min(costs))} to {units.price(max(costs))} {units.per_mass}" if costs else "",
         f"{100 * min(shares):.0f} to {100 * max(shares):.0f} % home-grown" if shares else "",
     ]

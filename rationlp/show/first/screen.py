@@ -17,8 +17,8 @@ LINES, WIDTH = 40, 100
 MIXES = 20
 """So many mixes, of ten groups and two bins, have a screen of LINES; each further one may have a line more."""
 END_LINES = 4  # of what print_end prints
-MOST_LINES = 36
-"""Of an answer that is a list: what is longer is cut there."""
+MOST_LINES = LINES - 1
+"""Of an answer that is a list: what is longer is cut there, and the last line says so."""
 MOST_THINGS = 5
 SHORT = {Severity.STOP: "STOP", Severity.ASK: "ASK", Severity.FEED: "feed"}
 """The verdict in a column."""

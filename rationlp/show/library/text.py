@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from rationlp.errors import Problem
@@ -19,20 +20,39 @@ NUTRITIONIST = (
 )
 
 
+SAID = {
+    "page": "Seen",
+    "dataset": "Seen",
+    "abstract": "Seen",
+    "page+memory": "Partly seen",
+    "memory": "Recalled",
+    "computed": "Calculated",
+    "analogy": "From a relative",
+    "common practice": "Practice",
+}
+"""How a figure was obtained, as a person is told it."""
+
+
 def print_overview(library: Library, counts: Mapping[str, Mapping[str, int]], problems: Sequence[Problem]) -> None:
     """What there is, how it was obtained and whether it holds together."""
     out = console()
     out.print(f"Feed library {library.directory!s}")
     out.print(
-        f"{len(library.feeds)} feeds, {sum(map(len, library.figures.values()))} figures of composition, "
-        f"{len(library.stages)} life stages, {sum(map(len, library.requirements.values()))} requirements, "
-        f"{sum(map(len, library.feed_limits.values()))} limits on feeds, {len(library.sources)} sources."
+        f"{len(library.feeds)} feeds, {sum(map(len, library.figures.values())):,} figures of composition, "
+        f"{len(library.stages)} life stages, {sum(map(len, library.requirements.values())):,} requirements, "
+        f"{sum(map(len, library.feed_limits.values()))} limits on feeds, {len(library.sources):,} sources."
     )
-    hows = list(dict.fromkeys(how for count in counts.values() for how in count))
-    made = table("How the figures were obtained (rows)", [("Table", "left"), *((how, "right") for how in hows)])
+    ways = list(dict.fromkeys(SAID.values()))
+    made = table("How the figures were obtained (rows)", [("Table", "left"), *((way, "right") for way in ways)])
     for name, count in counts.items():
-        made.add_row(name, *(str(count.get(how, "")) for how in hows))
+        told = Counter[str]()
+        for how, rows in count.items():
+            told[SAID.get(how, "Partly seen")] += rows
+        made.add_row(name, *(f"{told[way]:,}" if told[way] else "" for way in ways))
     out.print(made)
+    out.print(
+        "Recalled: from a handbook, not seen again; from a relative: of a like feed, stage or animal, the weakest."
+    )
     print_problems(problems)
     out.print("'rationlp library feeds|stages|limits|sources|nutrients|equations [ID]' says more.")
     out.print(NUTRITIONIST)

@@ -285,3 +285,4 @@ class ManyDocument(TypedDict):
     farm: str
     currency: str
     version: str
+    units: str
