@@ -79,7 +79,7 @@ def bin_candidate(estimate: BinEstimate, book: Book) -> Candidate:
         values=estimate.values,
         feeds=estimate.shares,
         home_grown=True,
-        spread=BinSpread(estimate),
+        spread=LaterSpread(partial(BinSpread, estimate)),
         estimate=estimate,
         contaminants=estimate.contaminants,
         reasons=estimate.reasons,

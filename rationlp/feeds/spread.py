@@ -35,12 +35,17 @@ class Spread(Protocol):
 
     def covariance_of(self, first: str, second: str) -> float: ...
 
+    def variance_of(self, first: str, times: float, second: str) -> float:
+        """Variance of the first nutrient less `times` the second; nothing where rounding would have it below that."""
+        of = self.covariance_of
+        return max(of(first, first) - 2 * times * of(first, second) + times**2 * of(second, second), 0.0)
+
     def matrix(self, names: tuple[str, ...]) -> Floats:
         """The covariance of these nutrients with one another; nothing where the candidate has no figure."""
         ...
 
 
-class LaterSpread:
+class LaterSpread(Spread):
     """A spread that is worked out when it is first asked for: most feeds on offer never come into a mix."""
 
     def __init__(self, make: Callable[[], Spread]):
@@ -48,6 +53,7 @@ class LaterSpread:
         self._made: Spread | None = None
         self._matrices: dict[tuple[str, ...], Floats] = {}
         self._covariances: dict[tuple[str, str], float] = {}
+        self._variances: dict[tuple[str, float, str], float] = {}
 
     @property
     def _spread(self) -> Spread:
@@ -62,6 +68,14 @@ class LaterSpread:
             found = self._covariances[first, second] = self._spread.covariance_of(first, second)
         return found
 
+    def variance_of(self, first: str, times: float, second: str) -> float:
+        """Kept as `covariance_of` is: the rations of a stage ask for the same."""
+        key = first, times, second
+        found = self._variances.get(key)
+        if found is None:
+            found = self._variances[key] = super().variance_of(first, times, second)
+        return found
+
     def matrix(self, names: tuple[str, ...]) -> Floats:
         """Kept for each set of names: many rations ask for the same."""
         if names not in self._matrices:
@@ -69,7 +83,7 @@ class LaterSpread:
         return self._matrices[names]
 
 
-class FeedSpread:
+class FeedSpread(Spread):
     """A feed made to a figure, or one of the farm's own: each nutrient with its own sd, independent of the others.
 
     A digestible part is as unsure as the nutrient it is part of; the parts of a sum move together, which is the careful
@@ -86,7 +100,7 @@ class FeedSpread:
         return np.diag([self.sds.get(name, 0.0) ** 2 for name in names])
 
 
-class LotSpread:
+class LotSpread(Spread):
     """A bought crop, meal or milling product: its lots differ as those of a crop in a bin do (rationlp.bins.lots).
 
     Amino acids and energy move with the proximates. The farm's own sd comes first, then the library's, then that of the
@@ -110,7 +124,7 @@ class LotSpread:
         return self.scale * (moves @ moves.T)
 
 
-class BinSpread:
+class BinSpread(Spread):
     """A bin: its nutrients move together, as the sample, the laboratory and the crops' lots say."""
 
     def __init__(self, estimate: BinEstimate):

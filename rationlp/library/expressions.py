@@ -39,6 +39,7 @@ def evaluate(expression: str, feed: str, figures: Figures) -> float:
     return _Calculator(feed, figures).value(_parse(expression))
 
 
+@cache
 def inputs_of(expression: str) -> frozenset[str]:
     """The figures of the feed itself that `expression` depends on (nutrient ids). Raises EquationError."""
     found: set[str] = set()
@@ -58,6 +59,7 @@ def functions_of(expression: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(call.func.id for call in calls if isinstance(call.func, ast.Name)))
 
 
+@cache
 def _parse(expression: str) -> ast.expr:
     try:
         return ast.parse(expression.strip(), mode="eval").body
@@ -82,14 +84,15 @@ def _function(call: ast.Call) -> Callable[..., float]:
 
 def _open_arguments(call: ast.Call) -> dict[str, bool]:
     """Arguments that the call leaves open: True if the feed's own figure must fill it, False if it has a default."""
-    parameters = [p for p in _parameters(_function(call)) if p.kind is not p.VAR_POSITIONAL]
     given = {word.arg for word in call.keywords}
-    return {p.name: p.default is p.empty for p in parameters[len(call.args) :] if p.name not in given}
+    return {name: needed for name, needed in _arguments(_function(call))[len(call.args) :] if name not in given}
 
 
 @cache
-def _parameters(function: Callable[..., float]) -> tuple[inspect.Parameter, ...]:
-    return tuple(inspect.signature(function).parameters.values())
+def _arguments(function: Callable[..., float]) -> tuple[tuple[str, bool], ...]:
+    """The arguments of a function by name, and whether each must be given."""
+    parameters = inspect.signature(function).parameters.values()
+    return tuple((p.name, p.default is p.empty) for p in parameters if p.kind is not p.VAR_POSITIONAL)
 
 
 class _Calculator:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -21,12 +20,6 @@ LANGUAGE = "en"
 """Of every sentence the program has."""
 FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
 """Style and script of the page of a farm."""
-_LINELESS = re.compile(r"(<(script|style|svg|title|option)\b.*?</\2>)", re.DOTALL)
-"""What has no lines to break."""
-_UNITS = (
-    "%|kg|g|mg|t|lb|oz|tons?|bu|g/kg|mg/kg|µg/kg|kcal/kg|Mcal/kg|lb/bu|kg/hL|kg/m³|IU/kg|IU|m|ft|in|L|gal|°C|°F|"
-    "days?|head"
-)
 
 
 def rendered(template: str, settings: Settings, *, look: str, script: str = "", top: str = "", **values: Any) -> str:
@@ -53,21 +46,7 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
             **values,
         )
     )
-    return clean(whole_measures(text, settings.currency))
-
-
-def whole_measures(page: str, currency: str) -> str:
-    """The page with each number held to the unit behind it, so that no line ends between the two.
-
-    The letters stay as they are: who looks for a sentence of a command finds it.
-    """
-    unit = rf"(?:{_UNITS}|{re.escape(currency)}(?:/\w+)?)(?![\w/])"
-    outside_tags = "(?=[^<>]*<)"  # a `>` that somebody typed is escaped
-    measure = re.compile(rf"(?<![\w.,-])(?:± )?\d[\d.,]* {unit}{outside_tags}")
-    pieces = _LINELESS.split(page)
-    del pieces[2::3]  # the names of the elements
-    pieces[::2] = [measure.sub(r'<span class="id">\g<0></span>', text) for text in pieces[::2]]
-    return "".join(pieces)
+    return clean(text)
 
 
 def html(text: str) -> Markup:

@@ -55,6 +55,9 @@ def _caps_by_species(stage: StageNeeds, present: set[str], farm: Settings, libra
 
 def content(cap: Cap, candidate: Candidate) -> float:
     """Share of `candidate` that the cap speaks of, 0 to 1."""
+    if len(candidate.feeds) == 1:
+        ((feed, share),) = candidate.feeds.items()
+        return share if feed in cap.members else 0.0
     return sum(share for feed, share in candidate.feeds.items() if feed in cap.members)
 
 

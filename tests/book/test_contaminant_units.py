@@ -63,17 +63,22 @@ def test_ordinary_results_are_read(demo, written, library):
 def test_every_contaminant_is_asked_in_both_directions(demo, written, library, of_levels, typed, side, meant):
     names = [name for name in contaminants_known(library) if library.nutrients[name].unit == "mg/kg"]
     figures = [(name, of_levels(published_levels(name, library)), typed) for name in names]
-    found = asked(of_feeds(demo, library, figures), written, library)
+    severity = "error" if side == "below" else "warning"  # too little would be fed; with too much nobody is fed
+    found = asked(of_feeds(demo, library, figures), written, library, severity=severity)
     assert len(found) == len(names) > 20
     assert all(f"far {side}" in problem.found and f"{meant} is meant" in problem.do for problem in found)
 
 
 @pytest.mark.parametrize(
-    ("value", "unit", "meant"),
-    [(0.05, "mg/kg", "0.05 %"), (50, "%", "50 mg/kg"), (0.5, "mg/kg", "0.5 g/kg")],
+    ("value", "unit", "meant", "severity"),
+    [
+        (0.05, "mg/kg", "0.05 %", "error"),
+        (50, "%", "50 mg/kg", "warning"),
+        (0.5, "mg/kg", "0.5 g/kg", "error"),
+    ],
 )
-def test_ergot_bodies_in_parts_of_a_hundred_or_a_million(demo, written, library, value, unit, meant):
-    (problem,) = asked(assayed(demo, value, unit, "ergot_sclerotia"), written, library)
+def test_ergot_bodies_in_parts_of_a_hundred_or_a_million(demo, written, library, value, unit, meant, severity):
+    (problem,) = asked(assayed(demo, value, unit, "ergot_sclerotia"), written, library, severity=severity)
     assert f"Perhaps {meant} " in problem.do
 
 
@@ -99,7 +104,8 @@ def test_a_unit_in_the_heading_is_the_unit_where_the_row_has_none(demo, written,
 
 
 def test_a_unit_in_the_heading_is_asked_about(demo, written, library):
-    (problem,) = asked(assayed(demo, 750, "").rename_column("assays", "value", "value (ppm)"), written, library)
+    book = assayed(demo, 750, "").rename_column("assays", "value", "value (ppm)")
+    (problem,) = asked(book, written, library, severity="warning")
     assert "750 ug/kg (ppb) is meant" in problem.do
 
 

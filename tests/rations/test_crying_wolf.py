@@ -228,7 +228,7 @@ def test_a_program_in_the_solver_that_leads_nowhere_is_solved_from_cold_then_pla
         """The solver, whose first runs end with `unknown`."""
 
         def run(self):
-            runs.append(real.getOptionValue("presolve")[1])
+            runs.append(real.getOptionValue("simplex_strategy")[1])
             return real.run()
 
         def getModelStatus(self):
@@ -240,7 +240,7 @@ def test_a_program_in_the_solver_that_leads_nowhere_is_solved_from_cold_then_pla
     monkeypatch.setattr(live, "_highs", Lost())
     status, basis = live.run_for_basis()
     assert status == SolverStatus.OPTIMAL and basis is not None
-    assert runs == ["choose", "choose", "off"][: lost + 1] and real.getOptionValue("presolve")[1] == "choose"
+    assert runs == [1, 1, 4][: lost + 1] and real.getOptionValue("simplex_strategy")[1] == 1
 
 
 # One ration alone ------------------------------------------------------------------------------

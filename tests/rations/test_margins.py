@@ -72,6 +72,14 @@ def test_digestible_amounts_are_shown_only_for_birds_on_raw_legumes(demo_book, l
     assert ration.status == "optimal" and not ration.digestible
 
 
+@pytest.mark.parametrize(("share", "shown"), [(0.1 * (1 - 1e-12), True), (0.0999, False)])
+def test_a_tenth_of_raw_legumes_is_one_whatever_the_solver_rounds(demo_book, library, monkeypatch, share, shown):
+    """A cap of 10 % holds them just there: which side of it a solver's last digit falls on says nothing."""
+    (one,) = solve_rations(Farm(demo_book, library), ["hen_brown_110"], ["north"])
+    monkeypatch.setattr("rationlp.rations.answer.ratios.raw_legumes", lambda mix, library: share)
+    assert bool(one.judged(one.column_shares).digestible) is shown
+
+
 def test_a_mix_that_meets_totals_by_badly_digested_beans_is_warned_of(demo_book, library):
     """The farm's own peas hold much methionine that hens hardly digest: the totals are met, the digestible are not."""
     from rationlp.book.records import OwnFigure, Place

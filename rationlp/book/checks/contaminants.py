@@ -27,7 +27,8 @@ STEP = 1000.0
 def check_contaminant_units(reading: BookReading, library: Library) -> None:
     """Report each figure of a contaminant that is hardly possible in its unit and usual in another one.
 
-    What stands with its unit in its own cell is taken as meant, and told.
+    Where it would feed a bad lot (far too little in a feed, far too much as a bound) it is an error; the other way it
+    is told and counts as it stands. What stands with its unit in its own cell is taken as meant, and told.
     """
     for sheet, columns in (("assays", ("value",)), ("own_feeds", ("value",)), ("own_stages", ("minimum", "maximum"))):
         for row in reading[sheet]:
@@ -46,11 +47,13 @@ def _ask(reading: BookReading, row: SheetRow, column: str, levels: list[float]) 
     if not likely:
         return
     low, high = (plain(convert_composition(level, kept, typed)) for level in (min(levels), max(levels)))
-    side = "above" if row[column] > max(levels) else "below"
+    above = row[column] > max(levels)
+    side = "above" if above else "below"
     found = f"{plain(number)} {NAMES.get(typed, typed)} of {row['nutrient']}, far {side} every published limit"
     expected = f"the laboratory's figure and its unit; limits are {low} to {high} {typed}"
     do = f"Perhaps {plain(number)} {NAMES.get(likely, likely)} is meant: correct the unit by the laboratory's sheet."
-    if (row.place.sheet, row.place.cell(column)) in reading.unit_written:
+    feeds_too_much = above == (row.place.sheet == "own_stages")
+    if not feeds_too_much or (row.place.sheet, row.place.cell(column)) in reading.unit_written:
         reading.warning(row, column, found, expected, do)
     else:
         reading.error(row, column, found, expected, f"{do} If it is right, write {number:g} {typed} in the cell.")

@@ -40,9 +40,9 @@ def settle_names(reading: BookReading, library: Library) -> None:
     crops, caps = crop_finder(library, FOREIGN_MATTER), family_finder(library)
     _settle(reading, "supplements", "feed", feeds, feeds.meant, own_feeds)
     _settle(reading, "own_limits", "feed", caps, caps.meant, own_feeds)
-    for sheet in ("sorted", "sown"):
+    for sheet in ("sorted", "sown", "crops"):
         _settle(reading, sheet, "crop", crops, crops.meant, own_feeds)
-    for sheet in ("groups", "own_limits"):
+    for sheet in ("groups", "herd", "own_limits"):
         _settle(reading, sheet, "stage", stages, lambda text: stage_meant(text, library), {*own_stages, ALL_STAGES})
 
 

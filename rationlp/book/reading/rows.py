@@ -39,6 +39,7 @@ IN_THESE = ("units", "currency")
 DATE_FORMATS = ("%Y-%m-%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y")
 """How dates are mostly written."""
 PRICES = ("price", "sale_price")
+OFFERS = "supplements"
 _BARE = re.compile(r"[-+\d.,eE\s]*")
 _FOR = re.compile(r"(?P<sign>[^/]*?)\s*(?:/|\bper\b)\s*(?P<per>.+)", re.IGNORECASE)
 
@@ -120,9 +121,9 @@ def _guesses(farm: Settings, doubtful: set[str]) -> list[Settings]:
 
 def _read_all(path: Path, raw: dict[str, RawSheet], farm: Settings) -> BookReading:
     reading = BookReading(path, farm, {}, frozenset(raw), [], set())
-    for name, sheet in raw.items():
+    for name in sorted(raw, key=lambda name: name != OFFERS):  # bags of a lot are weighed by the package of its offer
         if name != "farm":
-            reading.rows[name] = list(_read_sheet(sheet, reading))
+            reading.rows[name] = list(_read_sheet(raw[name], reading))
     return reading
 
 
@@ -302,7 +303,7 @@ def _weigh(row: SheetRow, sheet: Sheet, notation: Notation, reading: BookReading
         if not isinstance(value, Pending):
             continue
         column, by, what = sheet.column(name), *BY_UNIT[value.of]
-        each = row.values.get(by)
+        each = row.values.get(by) if sheet.name in (OFFERS, "bins") else _of_offer(row, by, reading)
         row.values[name] = None
         if not isinstance(each, float | int):
             do = f"Fill in {by}, or write the mass itself."
@@ -314,6 +315,12 @@ def _weigh(row: SheetRow, sheet: Sheet, notation: Notation, reading: BookReading
             row.values[name] = checked(kilograms, Cell(value.typed, ""), column, notation)
         except CellFault as fault:
             reading.error(row, name, fault.found, fault.expected, fault.do)
+
+
+def _of_offer(row: SheetRow, column: str, reading: BookReading) -> Any:
+    """What the offer that a row speaks of (a lot, a feed weighed) has in a column; None where it is none."""
+    named = plain(row["offer"] or row["feed"] or "")
+    return next((offer[column] for offer in reading[OFFERS] if named and plain(offer["offer"] or "") == named), None)
 
 
 BY_UNIT = {BUSHEL: ("test_weight", "56 lb for a bushel"), BAG: ("package_mass", "50 lb for a bag")}

@@ -10,9 +10,9 @@ any figure. A word is denied by `no`, `not`, `without`, `free of` and the like b
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 
 from rationlp.library.contaminant_law import lowest_limit
 from rationlp.library.dangers.denials import DENIALS, denied
@@ -26,6 +26,7 @@ POISONOUS = "poisonous_seed"
 FIGURE = "#"
 """Stands for a figure in a phrase."""
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)*|[A-Za-z][A-Za-z0-9']*|[^\sA-Za-z0-9']|\n")
+_LETTERS = re.compile("[a-z]+")
 _SPELLINGS = (
     (re.compile(r"(?<=[A-Za-z0-9])-(?=[A-Za-z0-9])"), " "),
     (re.compile(r"\b[nN](?:\.\s?|/)[dD]\b\.?"), "nd"),  # not detected
@@ -109,8 +110,11 @@ def _matches(said: _Text, library: Library) -> Iterable[tuple[int, int, _Phrase]
 
 def _longest(said: _Text, start: int, library: Library) -> tuple[int, _Phrase | None]:
     best: _Phrase | None = None
-    furthest = start
-    for phrase in _phrases_by_letter(library).get(said.tokens[start][:1], ()):
+    furthest, token = start, said.tokens[start]
+    for begins, phrase_of in _phrases_by_letter(library).get(token[:1], ()):
+        if not token.startswith(begins):
+            continue
+        phrase = phrase_of()
         end = _end_of(phrase, said, start)
         if end is not None and end > furthest:
             best, furthest = phrase, end
@@ -137,18 +141,34 @@ def _end_of(phrase: _Phrase, said: _Text, start: int) -> int | None:
     return place
 
 
+Listed = tuple[str, Callable[[], _Phrase]]
+
+
 @lru_cache(maxsize=8)
-def _phrases_by_letter(library: Library) -> dict[str, list[_Phrase]]:
-    """Every phrase by the letter it begins with, the words of `words.csv` before the names of poisonous seeds."""
-    found: dict[str, list[_Phrase]] = {}
+def _phrases_by_letter(library: Library) -> dict[str, list[Listed]]:
+    """Every phrase by the letter it begins with, the words of `words.csv` before the names of poisonous seeds.
+
+    Each with the letters that the first word of any text it stands in begins with, and made when it is asked for: few
+    of the thousand ever are.
+    """
+    found: dict[str, list[Listed]] = {}
     for row in library.danger_words:
-        phrase = _Phrase(tuple(_text(row.word.rstrip("*")).raw), row, library.word_meanings[row.means])
-        found.setdefault(phrase.words[0][:1].casefold(), []).append(phrase)
+        _list(row.word, partial(_phrase, row, library), found)
     for seed in library.poisonous:
         for name in seed.names:
-            phrase = _seed_phrase(name, seed, library)
-            found.setdefault(phrase.words[0][:1], []).append(phrase)
+            _list(name, partial(_seed_phrase, name, seed, library), found)
     return found
+
+
+def _list(word: str, phrase_of: Callable[[], _Phrase], found: dict[str, list[Listed]]) -> None:
+    begins = _LETTERS.match(word.casefold())
+    letters = begins[0] if begins else ""
+    key = letters[:1] or phrase_of().words[0][:1].casefold()
+    found.setdefault(key, []).append((letters, cache(phrase_of)))
+
+
+def _phrase(row: DangerWord, library: Library) -> _Phrase:
+    return _Phrase(tuple(_text(row.word.rstrip("*")).raw), row, library.word_meanings[row.means])
 
 
 def _seed_phrase(name: str, seed: PoisonousSeed, library: Library) -> _Phrase:

@@ -13,7 +13,7 @@ import math
 import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import ParamSpec
+from typing import Any, ParamSpec
 
 P = ParamSpec("P")
 TINY = 1e-9
@@ -85,11 +85,11 @@ def published(
         record = Equation(
             equation_id, function.__name__, gives, unit, scope, source, how, dict(valid or {}), range_from
         )
-        signature = inspect.signature(function)
+        names = tuple(inspect.signature(function).parameters)
 
         @functools.wraps(function)
         def guarded(*args: P.args, **kwargs: P.kwargs) -> float:
-            values = dict(signature.bind(*args, **kwargs).arguments)
+            values: dict[str, Any] = dict(zip(names, args, strict=False)) | kwargs
             _refuse(record, values)
             result = function(*args, **kwargs)
             if not math.isfinite(result) or (result < 0 and not signed_result):

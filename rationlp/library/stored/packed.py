@@ -29,6 +29,7 @@ class PackedTable:
 
     def __init__(self, model: type[LibraryRow], first: Sequence[str], lines: Sequence[str]):
         self._model, self._lines = model, lines
+        self._names = [field.name for field in fields(model)]
         self._places: dict[str, list[int]] = {}
         for index, key in enumerate(first):
             self._places.setdefault(key, []).append(index)
@@ -47,15 +48,14 @@ class PackedTable:
         return self._made(range(len(self._lines)))
 
     def _made(self, places: Iterable[int]) -> tuple[Any, ...]:
-        names = [field.name for field in fields(self._model)]
         packed = json.loads(f"[{','.join(self._lines[place] for place in places)}]")
-        cells = (map(_cell, row) for rows in packed for row in rows)
-        return tuple(self._model(**dict(zip(names, row, strict=True))) for row in cells)
-
-
-def _cell(stored: Any) -> Any:
-    """JSON has no tuples."""
-    return tuple(stored) if type(stored) is list else stored
+        rows = [cells for group in packed for cells in group]
+        several = [place for place, cell in enumerate(rows[0]) if type(cell) is list] if rows else []
+        for cells in rows:
+            for place in several:  # JSON has no tuples; what a column holds, it holds in every row
+                cells[place] = tuple(cells[place])
+        model, names = self._model, self._names
+        return tuple([model(**dict(zip(names, cells, strict=True))) for cells in rows])
 
 
 def packed_table(file: Traversable | Path, name: str, model: type[LibraryRow]) -> PackedTable | None:

@@ -34,6 +34,7 @@ SLOW_NUTRIENTS = (
     ELECTROLYTES,
 )
 HOME_GROWN_SHARE = "home_grown_share"
+_NORMAL = NormalDist()
 
 
 def requirement_lines(mix: Mix, answer: Answer, farm: Farm) -> tuple[RequirementLine, ...]:
@@ -109,7 +110,7 @@ def _line(needs: list[Need], mix: Mix, prices: dict[tuple[int, str], float], lib
 
 
 def _together(words: Iterable[str]) -> str:
-    return "; ".join(dict.fromkeys(word for word in words if word))
+    return "; ".join(dict.fromkeys(filter(None, words)))
 
 
 def _room(side: tuple[float, Need]) -> float:
@@ -141,7 +142,7 @@ def _chance(gives: float, low: Bound, high: Bound, mix: Mix) -> tuple[float, flo
         variances = row_variances(need, at_table, (spread for _, spread in counting), energy)
         sd = sqrt(sum(share**2 * variance for (share, _), variance in zip(counting, variances, strict=True)))
         slack = sign * (gives - bound)
-        missed += 1 - (NormalDist().cdf(slack / sd) if sd else float(slack >= -_room(side)))
+        missed += 1 - (_NORMAL.cdf(slack / sd) if sd else float(slack >= -_room(side)))
         worst_sd = max(worst_sd, sd)
     return worst_sd, max(1 - missed, 0.0)
 
@@ -158,7 +159,7 @@ def _contaminant_line(need: ContaminantNeed, mix: Mix, answer: Answer) -> Requir
         rows = zip(mix.formula.sources, answer.solution.row_duals, strict=False)  # cuts stand after these
         dual = sum(price for source, price in rows if source is need) * answer.tonnes
     slack = need.maximum - gives
-    probability = NormalDist().cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
+    probability = _NORMAL.cdf(slack / sqrt(variance)) if variance else float(slack >= 0)
     binds = bool(dual) or abs(safe - need.maximum) <= MEETS * max(need.maximum, 1e-9)
     return RequirementLine(
         need.nutrient,

@@ -164,7 +164,12 @@ def digestible_lines(mix: Mix, library: Library) -> tuple[DigestibleLine, ...]:
     """
     stage = mix.formula.stage
     in_total = any(need.nutrient == TOTAL_LYSINE and need.minimum for need in stage.needs)
-    if stage.known is None or stage.known.species == "swine" or not in_total or raw_legumes(mix, library) < RICH:
+    if (
+        stage.known is None
+        or stage.known.species == "swine"
+        or not in_total
+        or raw_legumes(mix, library) < RICH * (1 - MEETS)
+    ):
         return ()
     lines = []
     for need in stage.needs:

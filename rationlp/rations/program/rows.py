@@ -159,12 +159,8 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
 def cap_rows(caps: Iterable[Cap], candidates: Sequence[Candidate]) -> Iterator[tuple[ProgramRow, Cap]]:
     """The crop or feed counted wherever it comes from, a bin's blend by its share included; each row with its cap."""
     count = len(candidates)
-    alone = [next(iter(c.feeds.items())) if len(c.feeds) == 1 else None for c in candidates]  # None: a blend
     for cap in caps:
-        carried = [
-            content(cap, candidate) if one is None else one[1] if one[0] in cap.members else 0.0
-            for one, candidate in zip(alone, candidates, strict=True)
-        ]
+        carried = [content(cap, candidate) for candidate in candidates]
         rank, relaxable = USUAL_RANK if cap.usual else NEED_RANK, cap.usual is not None
         sides: tuple[Side, ...] = (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">="))
         for side, bound, sense in sides:

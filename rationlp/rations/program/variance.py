@@ -14,18 +14,10 @@ def row_variances(need: Need, bound: float, spreads: Iterable[Spread], energy: s
     if need.reference_energy is None:
         return [spread.covariance_of(need.nutrient, need.nutrient) for spread in spreads]
     followed = given(energy, "the energy of a need that follows it")
-    return _differences(need.nutrient, bound / need.reference_energy, followed, spreads)
+    times = bound / need.reference_energy
+    return [spread.variance_of(need.nutrient, times, followed) for spread in spreads]
 
 
 def ratio_variances(ratio: RatioNeed, bound: float, spreads: Iterable[Spread]) -> list[float]:
     """Variances of a - r b: what one share adds to the row of a ratio a over b at a bound r."""
-    return _differences(ratio.numerator, bound, ratio.denominator, spreads)
-
-
-def _differences(first: str, times: float, second: str, spreads: Iterable[Spread]) -> list[float]:
-    """Variances of `first` less `times` the second; not below nothing, where rounding would have it so."""
-    found = []
-    for spread in spreads:
-        of = spread.covariance_of
-        found.append(max(of(first, first) - 2 * times * of(first, second) + times**2 * of(second, second), 0.0))
-    return found
+    return [spread.variance_of(ratio.numerator, bound, ratio.denominator) for spread in spreads]

@@ -48,7 +48,10 @@ def faults(
     if unfit:
         return unfit
     arrays = arrays or RowArrays.of(program.rows, len(program.columns))
-    return [*_primal_faults(program, solution, left_out, arrays), *_dual_faults(program, solution, left_out)]
+    found = _primal_faults(program, solution, left_out, arrays)
+    if not _prices_stand(program, solution, left_out, arrays):
+        found += _dual_faults(program, solution, left_out)
+    return found
 
 
 def proves_none(
@@ -135,6 +138,19 @@ def _near_its_room(arrays: RowArrays, amounts: Sequence[float]) -> list[int]:
     missed = np.where(arrays.signs == 0.0, np.abs(value), arrays.signs * value)
     near = missed > (TOLERANCE * (arrays.sizes @ held) + ZERO * held.sum()) / 2
     return [int(place) for place in np.flatnonzero(near)]
+
+
+def _prices_stand(program: Program, solution: Solution, left_out: LeftOut, arrays: RowArrays) -> bool:
+    """Whether nothing that `_dual_faults` looks at is wrong by more than half of what it allows: all in one product."""
+    duals, costs, normalizer = np.array(solution.row_duals), np.array(program.costs), np.array(program.normalizer)
+    room = TOLERANCE / 2 * (np.abs(costs).max(initial=0.0) or 1.0)
+    cost = program.cost(solution.amounts)
+    if max(abs(solution.norm_dual - cost), abs(solution.objective - cost)) > room:
+        return False
+    if (arrays.signs * duals > room).any() or any(duals[row] for row in left_out.rows):
+        return False
+    over = normalizer * solution.norm_dual + duals @ arrays.coefficients - costs
+    return all(place in left_out.columns for place in np.flatnonzero(over > room).tolist())
 
 
 def _dual_faults(program: Program, solution: Solution, left_out: LeftOut) -> list[str]:

@@ -13,22 +13,17 @@ from itertools import islice
 from math import inf
 
 from rationlp.errors import SolverError
-from rationlp.numbers import figure
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.verdict import Leeway
-from rationlp.rations.answer.words import row_words
 from rationlp.rations.formulate import SolvedRation
 from rationlp.rations.program.least import least_kg
 from rationlp.rations.program.only_here import LEAST, weighable
-from rationlp.rations.program.program import Program, ProgramRow, SolverStatus
-from rationlp.rations.program.rows import PREMIX
+from rationlp.rations.program.program import ProgramRow, SolverStatus
 from rationlp.rations.solve.chance import achieved, margin_multiplier, row_sd
 from rationlp.rations.solve.general.whole import solve_whole
-from rationlp.rations.solve.verify import row_holds
-from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
-from rationlp.sheets.weights.even import even_words
+from rationlp.sheets.weights.missed import CHANCE_TOLERANCE, is_wrong_dose, missed_rows, misses, told_of_the_ration
 from rationlp.sheets.weights.nearest import finished, nearest_counts
 from rationlp.sheets.weights.scale import Scale, exact
 from rationlp.sheets.weights.whole_program import (
@@ -38,10 +33,8 @@ from rationlp.sheets.weights.whole_program import (
     PackedRow,
     Way,
     WholeProgram,
-    band,
     margins,
 )
-from rationlp.stages.model import Cap
 
 RUNS_IN = ("bin", "cereal", "fat")
 """Groups that run into the mixer and are stopped at a reading: never weighed in two parts."""
@@ -53,7 +46,6 @@ NEARBY = 3  # programs, the first of them, of the ration's own ingredients in we
 NODES = 2_000  # branches of one integer program; the page says how much could still be saved
 RATIO_ROUNDS = 8
 CUT_ROUNDS = 40
-CHANCE_TOLERANCE = 1e-6
 PRINTED = Leeway(stop=REQUIREMENT_TOLERANCE.value, dose_told=DOSE_TOLERANCE, dose_stop=REQUIREMENT_TOLERANCE.value)
 """Where no weights meet a requirement, one missed by so little is for a nutritionist to decide; a premix is rounded up
 to what the scale can show."""
@@ -313,10 +305,10 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
         raise SolverError("The whole weights do not add up to the batch, so they are not shown.")
     amounts = _amounts(program, counts)
     ration = recipe.judged(amounts, PRINTED)
-    beside = _missed_rows(recipe, program, amounts, any(_is_wrong_dose(reason) for reason in ration.verdict.reasons))
+    beside = missed_rows(recipe, asked, amounts, any(is_wrong_dose(reason) for reason in ration.verdict.reasons))
     verdict = ration.verdict.plus(beside)
-    ration = replace(ration, verdict=verdict.plus(_told_of_the_ration(recipe.verdict, verdict)))
-    misses = _misses(recipe.ration.verdict, ration.verdict)
+    ration = replace(ration, verdict=verdict.plus(told_of_the_ration(recipe.verdict, verdict)))
+    missed = misses(recipe.ration.verdict, ration.verdict)
     ratio, price = _prices(recipe, asked)
     per_unit = asked.scale.kg / 1000  # costs are per tonne
     cost = sum(c * x for c, x in zip(program.program.costs, amounts, strict=True))
@@ -324,79 +316,7 @@ def _judged(recipe: SolvedRation, found: _Found) -> WholeMix:
         batch=asked.batch,
         portions=portions,
         ration=ration,
-        misses=misses,
+        misses=missed,
         extra_cost=(cost - ratio * _normalized(program, counts)) * per_unit,
         unproven=found.gap * price * per_unit if found.gap > GAP else 0.0,
     )
-
-
-def _told_of_the_ration(exact: Verdict, weighed: Verdict) -> list[Reason]:
-    """What is told of the exact ration and not of its weights: stock, and what is to be asked though whole weights
-    happen to meet it. A sheet is not told to be better than its ration."""
-    told = {(reason.kind, reason.nutrient, reason.feed) for reason in weighed.reasons}
-    asked = [r for r in exact.weighing(Severity.ASK) if (r.kind, r.nutrient, r.feed) not in told]
-    return [*asked, *exact.of(Kind.STOCK)]
-
-
-def _is_wrong_dose(reason: Reason) -> bool:
-    """Whether a reason speaks of a dose of premix that is too far off for a sheet."""
-    return reason.kind is Kind.PREMIX and reason.nutrient is None and reason.severity is not Severity.FEED
-
-
-def _misses(exact: Verdict, weighed: Verdict) -> tuple[str, ...]:
-    """What the weights miss that the exact ration meets: needs and doses."""
-    known = {(reason.kind, reason.nutrient) for reason in exact.reasons if reason.severity is not Severity.FEED}
-    return tuple(
-        reason.text
-        for reason in weighed.of(Kind.REQUIREMENT, Kind.PREMIX)
-        if reason.severity is not Severity.FEED and (reason.kind, reason.nutrient) not in known
-    )
-
-
-def _missed_rows(recipe: SolvedRation, program: WholeProgram, amounts: list[float], dose_told: bool) -> list[Reason]:
-    """What the weights miss beside requirements: chances, and doses where they are not told already (`dose_told`).
-
-    A cap that is passed is no answer at all.
-    """
-    found: list[Reason] = []
-    parts: dict[float, list[str]] = {}  # of a dose of premix, by how much of it there is, in percent
-    formula: Program = recipe.formula.program
-    for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
-        if row.sense != "=":
-            if not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
-                told = row_words(row.key, recipe.formula, recipe.farm.library)
-                raise SolverError(f"The weights found do not keep this, so that none are shown: {told}.")
-            continue
-        percent = _off_pct(row, formula, program.asked, amounts)
-        if percent is None:
-            continue
-        name = row.key.split(":")[1].replace("_", " ")
-        if not row.key.startswith(PREMIX):
-            found.append(_wrong_dose(f"The set share of {name}", percent))
-        elif not dose_told:
-            parts.setdefault(round(percent, 9), []).append(name)
-    larger = even_words(recipe, program.asked.batch, program.asked.scale)
-    found += [
-        _wrong_dose(f"One dose of {' and '.join(names)}", percent, larger, DOSE_TOLERANCE)
-        for percent, names in parts.items()
-    ]
-    if dose_told and larger:
-        found.append(Reason(Kind.PREMIX, Severity.ASK, larger))
-    if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
-        text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
-        found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))
-    return found
-
-
-def _off_pct(row: ProgramRow, formula: Program, asked: Asked, amounts: list[float]) -> float | None:
-    """How much of a dose or a set share the weights hold, in percent; None where it is as near as the scale allows."""
-    allowed = band(formula, row, asked.shares, asked.batch, asked.scale)
-    value, slack = formula.value(row, tuple(amounts)), 1e-6 * allowed.size
-    return None if allowed.low - slack <= value <= allowed.high + slack else 100 * (1 + value / allowed.size)
-
-
-def _wrong_dose(what: str, percent: float, larger: str = "", told: float = 0.0) -> Reason:
-    """A dose or a set share that the scale cannot show; off by no more than the part `told` it is no question."""
-    severity = Severity.FEED if abs(percent / 100 - 1) <= told else Severity.ASK
-    text = f"{what}: {figure(percent, 3)} % of it in weights the scale can show. {larger}".rstrip()
-    return Reason(Kind.PREMIX, severity, text, unit="%", value=percent, limit=100)

@@ -301,7 +301,7 @@ def _sown(ground: _Field, best: Sequence[float], today: Sequence[float]) -> tupl
 
 
 @dataclass(frozen=True, slots=True)
-class _BlendSpread:
+class _BlendSpread(Spread):
     """The spread of a blend of crops whose lots differ independently of each other."""
 
     parts: tuple[tuple[float, Spread], ...]
