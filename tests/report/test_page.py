@@ -212,6 +212,7 @@ def test_a_farm_of_many_groups_has_a_calendar_of_its_stages(two_groups, library)
     assert all(group.group in tree.text for group in groups) and "and 12 more" in tree.text
 
 
+@pytest.mark.slow
 def test_a_page_of_many_cards_has_a_table_of_the_rations_first(report, monkeypatch):
     monkeypatch.setattr("rationlp.report.page.MOST_CARDS", 2)
     made, units = page_of(report), units_of(report.farm.settings)

@@ -159,6 +159,14 @@ def test_every_sheet_prints_on_one_paper_and_no_letter_is_small(driver, files, p
 
 
 @pytest.mark.slow
+def test_a_statement_has_room_to_sign_on_paper(driver, files):
+    browser.opened(driver, files["statement"], browser.DESKTOP)
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    room = driver.execute_script("return parseFloat(getComputedStyle(document.querySelector('.signing')).marginTop)")
+    assert room > 45  # 12 mm
+
+
+@pytest.mark.slow
 def test_a_paper_is_printed_in_a_size_its_style_has():
     style = Path("rationlp/report/templates/paper.css")
     text = (Path(__file__).parents[2] / style).read_text(encoding="utf-8")
