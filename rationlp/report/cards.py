@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -72,13 +72,15 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Eaters:
-    """A group of the book, and the tonnes it eats of the ration over its days."""
+    """A group of the book, and the tonnes it eats of the ration over its days; or a step of the herd (`moving`), with
+    the most head there are at once."""
 
     group: str
     head: int
     from_date: date | None
     to_date: date | None
     tonnes: float | None
+    moving: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,14 @@ def _order(case: LiveRation) -> tuple[int, float]:
 
 
 def cards_of(
-    farm: Farm, cases: Sequence[LiveRation], asked: Asked, signed: Sequence[Signature], on: date
+    farm: Farm,
+    cases: Sequence[LiveRation],
+    asked: Asked,
+    signed: Sequence[Signature],
+    on: date,
+    herd: Mapping[str, Sequence[Eaters]],
 ) -> tuple[StageCard, ...]:
-    """A card for each stage, in the order of the rations."""
+    """A card for each stage, in the order of the rations; `herd` are the steps of the herd in each stage."""
     found = []
     for first in first_cases(cases):
         stage = first.ration.stage
@@ -118,16 +125,19 @@ def cards_of(
             StageCard(
                 stage,
                 first.ration.stage_label,
-                tuple(
-                    Eaters(g.group, g.head, g.from_date, g.to_date, group_feed(g, first.ration).tonnes)
-                    for g in farm.book.groups
-                    if g.stage == stage
-                ),
+                (*_groups(farm, first.ration), *herd.get(stage, ())),
                 _card(farm, first, asked, signed, on, tuple(offer_worths(first))),
                 tuple(_card(farm, case, asked, signed, on) for case in others),
             )
         )
     return tuple(found)
+
+
+def _groups(farm: Farm, ration: Ration) -> Iterator[Eaters]:
+    """The groups of the book that eat a ration."""
+    for group in farm.book.groups:
+        if group.stage == ration.stage:
+            yield Eaters(group.group, group.head, group.from_date, group.to_date, group_feed(group, ration).tonnes)
 
 
 def _card(

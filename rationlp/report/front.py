@@ -88,7 +88,7 @@ def front_of(farm: Farm, cases: Sequence[LiveRation], asked: Asked, year: Year |
         counted=counted([ration.verdict for ration in rations], "ration"),
         bins=tuple(_bin_line(farm.bin(name), year, since) for name in names),
         since=since,
-        money=(money_line(year, units),) if year else tuple(_totals(farm_totals(farm.book, rations), units)),
+        money=tuple(_of_the_plan(year, units)) if year else tuple(_totals(farm_totals(farm.book, rations), units)),
         asked=tuple(asked.lines),
         asked_of_year=tuple(_beside(asked, of_year.lines)) if of_year else (),
         past=_past(farm, year, on) if year else "",
@@ -121,7 +121,7 @@ def _past(farm: Farm, year: Year, on: date) -> str:
 
 
 def _bin_line(estimate: BinEstimate, year: Year | None, since: date | None) -> BinLine:
-    found = next((row for row in year.runs_out if row.bin == estimate.bin), None) if year else None
+    found = next((row for row in year.runs_out if row.bin == estimate.bin), None) if year and year.mixes else None
     accord = estimate.agreement.verdict
     words = {Accord.AGREE: ", which agree", Accord.DISAGREE: ", which DO NOT AGREE"}.get(accord, "")
     return BinLine(
@@ -133,6 +133,11 @@ def _bin_line(estimate: BinEstimate, year: Year | None, since: date | None) -> B
         found.latest if found else None,
         (found.on - since).days if found and found.on and since and found.on >= since else None,
     )
+
+
+def _of_the_plan(year: Year, units: BookUnits) -> list[str]:
+    """What the year costs; nothing where nobody is fed."""
+    return [money_line(year, units)] if year.mixes else []
 
 
 def _totals(totals: Sequence[FarmTotal], units: BookUnits) -> list[str]:

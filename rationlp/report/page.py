@@ -23,12 +23,14 @@ from rationlp.report.offers import OfferPart, offer_part
 from rationlp.report.questions import RationQuestions, as_data, questions_of
 from rationlp.report.record import MOST_BATCHES, RecordPart, record_part
 from rationlp.report.render import FARM_LOOK, FARM_SCRIPT, rendered
-from rationlp.report.season import YearPart, month_words, year_part
+from rationlp.report.season import YearPart, herd_eaters, month_words, year_part
 from rationlp.units import Z90
 from rationlp.version import __version__
 
 MOST_CARDS = 24
 """On a page of more, the cards, the bins and the mixes of the plan are printed in the appendix, a table before it."""
+MOST_REMEDIES = 6
+"""So many feeds that would help are named on a card; `ration --full` has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ def report_of(
     asked = asked_of([case.ration for case in cases])
     year, no_year = year_of(farm, bins)
     record = record_part(farm)
-    cards = cards_of(farm, cases, asked, record.signed, on)
+    cards = cards_of(farm, cases, asked, record.signed, on, herd_eaters(farm, year) if year else {})
     return Report(
         farm=farm,
         on=on,
@@ -133,6 +135,7 @@ def page_of(report: Report, top: str = "") -> str:
         most_figures=MOST_FIGURES,
         many=len(report.cards) > MOST_CARDS,
         most_cards=MOST_CARDS,
+        most_remedies=MOST_REMEDIES,
         severity=Severity,
         headline=HEADLINES,
         z90=Z90,

@@ -12,6 +12,7 @@ from rationlp.book_units import BookUnits, units_of
 from rationlp.farm import Farm
 from rationlp.herd.moves import Fed
 from rationlp.numbers import Floats
+from rationlp.report.cards import Eaters
 from rationlp.report.plots import Plot, Stretch, calendar, columns, curve
 from rationlp.show.year.lines import few_lines
 from rationlp.units import KG_PER_TONNE, Z90
@@ -80,6 +81,16 @@ def year_part(farm: Farm, year: Year) -> YearPart:
         ),
         tuple(few_lines(year, units)),
     )
+
+
+def herd_eaters(farm: Farm, year: Year) -> dict[str, list[Eaters]]:
+    """The steps of the herd by their stage, as the plan has them."""
+    groups, found = {row.group for row in farm.book.groups}, dict[str, list[Eaters]]()
+    for fed in year.animals:
+        if fed.group not in groups:
+            name, head, first, last = _present(fed, year)
+            found.setdefault(fed.stage, []).append(Eaters(name, int(head), first, last, None, moving=True))
+    return found
 
 
 def month_words(label: str) -> str:

@@ -103,6 +103,12 @@ def _of_the_page(told, place, text):
         (group,) = [each for each in told.farm.book.groups if each.group == match[1]]
         days = f"{told.day(group.from_date.isoformat())} to {told.day(group.to_date.isoformat())}"
         return numbers(f"{match[1]} {group.head} {days} {amount(told, eaten(group, told.ration(place)))}")
+    if match := re.match(r"(.+): up to (\d+) head, ", text):
+        rows = [
+            row for table in told.walk.tables if table.caption.startswith("Animals: most head") for row in table.rows
+        ]
+        (there,) = [row for row in rows if row[0] == match[1]]  # held against `year` as a table
+        return numbers(f"{match[1]} {there[1]} {there[2]} {there[3]}")
     if match := re.match(r"(\w{3} \d{4}): \d+ to buy", text):
         rows = told.of("year", "purchases", month=f"{datetime.strptime(match[1], '%b %Y'):%Y-%m}")
         cost, by = sum(row["cost"] for row in rows), told.day(min(row["order_by"] for row in rows))

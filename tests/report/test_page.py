@@ -212,6 +212,15 @@ def test_a_farm_of_many_groups_has_a_calendar_of_its_stages(two_groups, library)
     assert all(group.group in tree.text for group in groups) and "and 12 more" in tree.text
 
 
+def test_a_card_names_the_steps_of_the_herd_that_eat_it(report, tree):
+    """A farm that keeps its animals in the sheet `herd` saw cards without animals."""
+    groups, cards = {row.group for row in report.farm.book.groups}, {card.stage for card in report.cards}
+    steps = [fed for fed in report.year.year.animals if fed.group not in groups and fed.stage in cards]
+    assert steps
+    for fed in steps:
+        assert f"{fed.group}: up to {fed.head.max():.0f} head" in tree.text
+
+
 @pytest.mark.slow
 def test_a_page_of_many_cards_has_a_table_of_the_rations_first(report, monkeypatch):
     monkeypatch.setattr("rationlp.report.page.MOST_CARDS", 2)
@@ -310,6 +319,20 @@ def test_a_book_without_bins_and_a_ration_that_cannot_be_met(demo_book, library)
 
 
 @pytest.mark.slow
+@pytest.mark.slow
+def test_where_nobody_can_be_fed_the_year_costs_nothing_and_no_bin_lasts(two_groups, library):
+    """It told 0.00 USD for 0 t of feed, bins that last to the harvest, nothing to do, and every feed that helps."""
+    offers = tuple(row for row in two_groups.supplements if row.offer in ("corn_bought", "limestone", "salt"))
+    book = replace(two_groups, supplements=offers, lots=())
+    found = report_of(Farm(book, library), ["sw_boar"], ["north"], on=ON)
+    front = Tree(page_of(found)).text
+    assert found.front.unfed and found.front.money == () and not found.front.bins[0].planned
+    assert "not planned" in front and "for 0 t of feed" not in front
+    assert ("to do now" in front) == bool(found.front.decisions)
+    helps = list(dict.fromkeys(each.label for each in found.cards[0].first.ration.remedies))
+    assert len(helps) > 6 and f"{' or '.join(helps[:6])} and {len(helps) - 6} others." in front
+
+
 def test_with_a_confidence_the_page_sends_questions_to_the_command(demo_book, library):
     book = replace(demo_book, groups=(), herd=(), arrivals=())
     made = Tree(farm_page(Farm(book, library).with_setting("confidence_pct", 80), ["sw_boar"], ["north"], on=ON))
