@@ -35,12 +35,17 @@ def nearest_ration(formula: Formula, library: Library) -> tuple[tuple[float, ...
         return found
     if amounts is not None:
         return amounts, conflict(formula.program)
-    program, rows = with_laws_giving_way(formula.program, formula.crystals)
+    program, rows = with_laws_giving_way(formula.program, formula.crystals, _foods(formula))
     return _nearest(replace(formula, program=program)), rows
 
 
 def _nearest(formula: Formula) -> tuple[float, ...] | None:
     return nearest_fed(formula, NearestAtPrices(formula.program), formula.program.costs)
+
+
+def _foods(formula: Formula) -> list[str]:
+    """The columns that are fed for what they are: grain, meals, fats."""
+    return [candidate.name for candidate in formula.candidates if candidate.group in FOODS]
 
 
 def _beyond_premix(formula: Formula, library: Library) -> tuple[tuple[float, ...], tuple[str, ...]] | None:
@@ -51,8 +56,7 @@ def _beyond_premix(formula: Formula, library: Library) -> tuple[tuple[float, ...
         for row, source in zip(formula.program.rows, formula.sources, strict=False)
         if isinstance(source, Need) and maximum_of_premix(source, formula.candidates, library)
     }
-    foods = [candidate.name for candidate in formula.candidates if candidate.group in FOODS]
-    beyond = met_beyond(formula.program, filled, foods) if filled else None
+    beyond = met_beyond(formula.program, filled, _foods(formula)) if filled else None
     amounts = _nearest(replace(formula, program=beyond)) if beyond else None
     if beyond is None or amounts is None:
         return None

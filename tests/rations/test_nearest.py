@@ -15,6 +15,7 @@ from rationlp.cli.app import app
 from rationlp.farm import Farm
 from rationlp.rations.answer.lines import SLOW
 from rationlp.rations.formulate import formulate, solve_rations
+from rationlp.rations.program.vitamins import FOODS
 from rationlp.rations.solve.nearest import least_shortfall
 from rationlp.rations.solve.settle import ALLOWANCE
 from rationlp.reasons import Kind, Severity
@@ -292,6 +293,19 @@ def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
     assert any("corn" in words.lower() for words in ration.conflict)
     law = next(reason for reason in ration.verdict.weighing(Severity.STOP) if reason.feed)
     assert law.feed == "corn" and law.limit == pytest.approx(90) and law.value < 90
+
+
+def test_where_the_caps_leave_no_whole_mix_the_feeds_are_named_and_not_what_might_fill_it(demo_book, library):
+    """Salt, niacin and choline at their most stood in the sentence: nobody fills a mix with them."""
+    energy = {"corn", "wheat_bran", "peas_field", "canola_oil", "fish_meal_menhaden"}
+    book = replace(demo_book, supplements=tuple(o for o in demo_book.supplements if o.feed not in energy))
+    (made,) = solve_rations(Farm(book, library), ["broiler_0_3"], ["north"])
+    assert made.verdict.severity is Severity.STOP and "limit:soybean_meal" in " ".join(made.answer.conflict)
+    foods = {c.name for c in made.formula.candidates if c.group in FOODS}
+    columns = made.formula.program.columns
+    for row in made.formula.program.rows:
+        if row.key in made.answer.conflict and row.sense == "<=":
+            assert any(part > 0 for name, part in zip(columns, row.coefficients, strict=True) if name in foods), row.key
 
 
 @pytest.fixture(scope="module")

@@ -85,28 +85,42 @@ def steps_of(ranks: Iterable[int]) -> list[int]:
     return sorted({step_of(rank) for rank in ranks} - {PRICED}, reverse=True)
 
 
-def with_laws_giving_way(program: Program, idle: Collection[str]) -> tuple[Program, tuple[str, ...]]:
+def with_laws_giving_way(
+    program: Program, idle: Collection[str], foods: Collection[str]
+) -> tuple[Program, tuple[str, ...]]:
     """`program` with laws relaxable, the last to give way, of those that cannot hold together; and the first that
     cannot (their keys). Columns that are `idle` (crystals) are no help, as nobody feeds them as a filler, but where the
     book asks for them.
 
     Without any one of these laws the others can hold: the one gives way that is passed by the least part of itself.
     Where more cannot hold together, so on, until there is a mix. A dose of premix gives way only to other doses: what
-    mends a maximum that it passes is another premix, and not less of this one.
+    mends a maximum that it passes is another premix, and not less of this one. A law that none of the `foods` (columns)
+    can pass by itself is one of them only where the others can hold: that salt may not fill a mix is no news.
     """
     asked = [row for row in program.rows if not row.relaxable and row.sense != "<="]
     kept = [name not in idle or any(row.coefficients[j] > 0 for row in asked) for j, name in enumerate(program.columns)]
     solid, giving = _with_columns(program, kept), set[str]()
     told: tuple[str, ...] = ()
     while len(giving) < len(program.rows) and least_shortfall(solid) is None:
-        together = conflict(solid, laws_only=True)
+        beside = _of_fillers(solid, foods)
+        together = conflict(solid, laws_only=True, unnamed=beside)
+        if not together:
+            beside, together = set(), conflict(solid, laws_only=True)
         rows = tuple(row for row in solid.rows if row.key in together)
         if not rows:  # the solver itself is not sure of it
             return _relaxed(program, [row.key for row in program.rows]), told
-        least = min(rows, key=lambda row: (row.sense == "=", _part_passed(replace(solid, rows=rows), row)))
+        conflicting = replace(solid, rows=tuple(row for row in solid.rows if row.key in {*together, *beside}))
+        least = min(rows, key=lambda row: (row.sense == "=", _part_passed(conflicting, row)))
         told, giving = told or together, giving | {least.key}
         solid = _relaxed(solid, giving)
     return _relaxed(program, giving), told
+
+
+def _of_fillers(program: Program, foods: Collection[str]) -> set[str]:
+    """The maxima among the laws that none of these columns passes by itself (their keys)."""
+    foods_at = [j for j, name in enumerate(program.columns) if name in foods]
+    laws = (row for row in program.rows if not row.relaxable and row.sense == "<=")
+    return {row.key for row in laws if all(row.coefficients[j] <= 0 for j in foods_at)}
 
 
 def _with_columns(program: Program, kept: Sequence[bool]) -> Program:
