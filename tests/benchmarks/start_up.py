@@ -161,12 +161,17 @@ def growth(runs: int, folder: Path) -> list[str]:
     return over
 
 
+def on_this_machine() -> str:
+    """The day, the Python, the processors and how busy they are."""
+    machine = f"Python {sys.version.split()[0]}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}"
+    return f"{time.strftime('%Y-%m-%d')}, {machine}"
+
+
 def main() -> None:
     """Measure; exit code 1 where a command takes more than its part."""
     told = [word for word in sys.argv[1:] if not word.startswith("--")]
     compileall.compile_dir(ROOT / "rationlp", quiet=1)
-    machine = f"Python {sys.version.split()[0]}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}"
-    print(f"{time.strftime('%Y-%m-%d')}, {machine}")
+    print(on_this_machine())
     with tempfile.TemporaryDirectory() as folder:
         shutil.copy(ROOT / "demo" / "stillwater_bend.xlsx", Path(folder) / DEMO)
         if "--growth" in sys.argv:
