@@ -76,5 +76,8 @@ COMPUTING = {
     ),
     "ledger": part("ledger", ledger="flows store taken"),
     "names": Part(("rationlp/finder.py", "rationlp/library/names"), ("tests/test_finder.py",)),
-    "units": part("units.py book_units.py", book="read typed", show="days us_book"),
+    "units": Part(
+        ("rationlp/units.py", "rationlp/book_units.py"),
+        ("tests/test_units.py", "tests/book/test_typed.py", "tests/show/test_us_book.py"),
+    ),
 }
