@@ -3,7 +3,6 @@
 from rationlp.bins.estimate import estimate_bin, estimate_bins
 from rationlp.bins.findings.impossible import check_bins
 from rationlp.bins.model import Agreement, BinEstimate, BinFinding, CropShare, Drift, NutrientValue
-from rationlp.bins.precision import SamplingAdvice, SamplingPlan, sampling_advice
 from rationlp.book.columns import FOREIGN_MATTER
 
 __all__ = [
@@ -14,10 +13,7 @@ __all__ = [
     "CropShare",
     "Drift",
     "NutrientValue",
-    "SamplingAdvice",
-    "SamplingPlan",
     "check_bins",
     "estimate_bin",
     "estimate_bins",
-    "sampling_advice",
 ]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from rationlp.book.records import Offer, Place, Sample, Settings
+from rationlp.dataclass import dataclass
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates

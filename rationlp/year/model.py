@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from enum import StrEnum
 
+from rationlp.dataclass import dataclass
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration

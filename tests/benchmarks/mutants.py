@@ -102,7 +102,7 @@ def reached(name: str, place: Path) -> Reached:
 
     data, times = in_place(place, name, "coverage"), in_place(place, name, "json")
     if not times.exists():
-        words = ["-n", "0", "-q", "--cov=rationlp", "--cov-branch", "--cov-context=test", "--cov-report="]
+        words = ["-n", "0", "-q", "--slow", "--cov=rationlp", "--cov-branch", "--cov-context=test", "--cov-report="]
         asked = [sys.executable, __file__, "--timed", str(times), *words, *COMPUTING[name].tests]
         env = {**os.environ, "COVERAGE_FILE": str(data), "PYTHONPATH": str(ROOT)}
         subprocess.run(asked, cwd=ROOT, env=env, check=True)
@@ -364,7 +364,18 @@ def try_part(name: str, place: Path, each: str, seed: str) -> None:
     sys.path.insert(0, str(ROOT))
     kept = in_place(place, name, each, seed, "jsonl")
     trial = Trial(drawn(name, int(each), int(seed)), reached(name, place), kept)
-    words = ("-n", "0", "-q", "-p", "no:cacheprovider", "--capture", "no", "--basetemp", str(place / "temporary"))
+    words = (
+        "-n",
+        "0",
+        "-q",
+        "--slow",
+        "-p",
+        "no:cacheprovider",
+        "--capture",
+        "no",
+        "--basetemp",
+        str(place / "temporary"),
+    )
     pytest.main([*words, *COMPUTING[name].tests], plugins=[trial])
 
 

@@ -2,10 +2,10 @@
 
     python tests/benchmarks/no_ration.py write BOOKS           the books, a folder each
     python tests/benchmarks/no_ration.py ask RATIONLP BOOKS    what a version's command says: answers_NAME.csv in BOOKS
-    python tests/benchmarks/no_ration.py prove BOOKS           what this version says, each NO RATION proved by tables
+    python tests/benchmarks/no_ration.py prove BOOKS [BINS]    what this version says, each NO RATION proved by tables
 
 `ask` takes the path of a `rationlp` command, of this checkout or of another, and prints how many rations it refused
-and its processor time. `prove` wants tests/support in PYTHONPATH: it reads the tables again (`plain_check.py`) and
+and its processor time. `prove`, of the first BINS (8), reads the tables again (`plain_check.py`) and
 proves by weights of the rows, checked in fractions, that no mix keeps them (`plain_proof.py`). Every figure of the
 books that is not the demo's is invented. Nothing here passes or fails.
 """
@@ -102,8 +102,9 @@ def ask(command: str, books: Path) -> None:
         print(f"  {prices}: " + ", ".join(f"{count} {word}" for word, count in sorted(said.items())))
 
 
-def prove(books: Path) -> None:
+def prove(books: Path, bins: int = len(BINS)) -> None:
     """Every ration that this version refuses, against a second reading of the tables."""
+    sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
     from plain_check import Part, Setting
     from plain_proof import prove as proof_of
 
@@ -115,7 +116,7 @@ def prove(books: Path) -> None:
         farm = rationlp.open_farm(books / prices)
         feeds = {offer.offer: offer.feed for offer in farm.book.supplements}
         offers = [Part(c.name, 0.0, c.values, {feeds[c.name]: 1.0}) for c in farm.candidates]
-        for bin_ in BINS:
+        for bin_ in list(BINS)[:bins]:
             estimate = farm.bin(bin_)
             grain = Part(bin_, 0.0, estimate.values, {crop.crop: crop.share for crop in estimate.crops})
             for made in farm.rations("all", bin_):
@@ -138,7 +139,7 @@ if __name__ == "__main__":
             write(Path(books))
         case ["ask", command, books]:
             ask(command, Path(books))
-        case ["prove", books]:
-            prove(Path(books))
+        case ["prove", books, *bins]:
+            prove(Path(books), *map(int, bins))
         case _:
             sys.exit(__doc__)

@@ -61,7 +61,7 @@ COMPUTING = {
     ),
     "offers": part("offers", offers="farm least price_pieces ranges sweep"),
     "sheets: weights": part(
-        " ".join(f"sheets/{name}.py" for name in ("rounding", "whole_program", "nearest", "scale", "batches", "order")),
+        "sheets/weights sheets/batches.py sheets/order.py sheets/bucket.py",
         sheets="batches carry_over identity order repair rounding scale",
     ),
     "actual: judging": part(
@@ -74,5 +74,10 @@ COMPUTING = {
     "library: equations": part(
         "library/equations", library="computed equations reestimate second_source tables", published="eight_bins"
     ),
-    "units": part("units.py book_units.py", book="read typed", show="days us_book"),
+    "ledger": part("ledger", ledger="flows store taken"),
+    "names": Part(("rationlp/finder.py", "rationlp/library/names"), ("tests/test_finder.py",)),
+    "units": Part(
+        ("rationlp/units.py", "rationlp/book_units.py"),
+        ("tests/test_units.py", "tests/book/test_typed.py", "tests/show/test_us_book.py"),
+    ),
 }

@@ -1,6 +1,7 @@
 """Everything that takes long, once a year or before a release: one run, one table.
 
-    python tests/benchmarks/yearly.py TABLE.md [NAME ...]     all of JOBS, or those named
+    python tests/benchmarks/yearly.py TABLE.md [NAME ...]            all of JOBS, or those named
+    python tests/benchmarks/yearly.py --small TABLE.md [NAME ...]    the same on little: whether every job runs
 
 Each job runs by itself, one after another, whatever became of the one before; TABLE.md says how each ended, what it
 took and the last it said, under the name of the machine. Exit code 1 where one failed. Plan a night for it.
@@ -28,27 +29,52 @@ BENCH = "tests/benchmarks"
 SOURCES = ",".join(
     source if source.endswith(".py") else f"{source}/*" for part in COMPUTING.values() for source in part.sources
 )
-COVERED = (
-    f"{' '.join(TEST)} --cov=rationlp --cov-branch --cov-report= && "
-    f"{sys.executable} -m coverage report --fail-under=95 --include='{SOURCES}'"
-)
-JOBS: dict[str, tuple[str, ...]] = {
-    "every test on all its cases": (sys.executable, "-m", "pytest", "-q", "--long"),
-    "100,000 spoilt books": (*TEST, "--fuzz", "100000", "tests/fuzz", "-k", "test_books"),
-    "spoilt files, options, records": (*TEST, "--fuzz", "20000", "tests/fuzz", "-k", "not test_books"),
-    "branch coverage of what computes": ("sh", "-c", COVERED),
-    "mistakes put in": (sys.executable, f"{BENCH}/mutants.py", "PLACE"),
-    "lowest versions": ("sh", "tests/support/lowest.sh", "PLACE"),
-    "Pythons and PuLP": (sys.executable, f"{BENCH}/versions.py", "PLACE"),
-    "start-up": (sys.executable, f"{BENCH}/start_up.py"),
-    "growth with the book": (sys.executable, f"{BENCH}/start_up.py", "--growth"),
-    "how often there is no ration": (sys.executable, f"{BENCH}/no_ration.py"),
-    "chance of all at once": (sys.executable, f"{BENCH}/joint_chance.py"),
-    "price sweep": (sys.executable, f"{BENCH}/price_sweep.py"),
-    "feed year": (sys.executable, f"{BENCH}/feed_year.py"),
-    "slips in a sample": (sys.executable, f"{BENCH}/contradictions.py", "100"),
+RUN = f"{' '.join(TEST)} --cov=rationlp --cov-branch --cov-report="
+REPORT = f"{sys.executable} -m coverage report --include="
+COVERED = f"{RUN} && {REPORT}'{SOURCES}' --fail-under=95"
+COVERED_OF_LITTLE = f"{RUN} tests/test_numbers.py && {REPORT}rationlp/numbers.py"
+UNPROVED = f"{sys.executable} {BENCH}/no_ration.py write PLACE && {sys.executable} {BENCH}/no_ration.py prove PLACE"
+
+
+@dataclass(frozen=True)
+class Job:
+    """What is run, and the same on little, to see that it runs to its end. PLACE is a new folder."""
+
+    words: tuple[str, ...]
+    small: tuple[str, ...]
+
+
+def bench(file: str, small: str = "", words: str = "") -> Job:
+    """A benchmark with some words, and with others."""
+    start = (sys.executable, f"{BENCH}/{file}.py")
+    return Job((*start, *words.split()), (*start, *small.split()))
+
+
+JOBS: dict[str, Job] = {
+    "every test on all its cases": Job(
+        (sys.executable, "-m", "pytest", "-q", "--long"), (*TEST, "tests/test_numbers.py")
+    ),
+    "100,000 spoilt books": Job(
+        (*TEST, "--fuzz", "100000", "tests/fuzz", "-k", "test_books"),
+        (*TEST, "--fuzz", "5", "tests/fuzz", "-k", "test_books"),
+    ),
+    "spoilt files, options, records": Job(
+        (*TEST, "--fuzz", "20000", "tests/fuzz", "-k", "not test_books"),
+        (*TEST, "--fuzz", "2", "tests/fuzz", "-k", "not test_books"),
+    ),
+    "branch coverage of what computes": Job(("sh", "-c", COVERED), ("sh", "-c", COVERED_OF_LITTLE)),
+    "mistakes put in": bench("mutants", "PLACE 1 1 units", "PLACE"),
+    "lowest versions": Job(*(("sh", "tests/support/lowest.sh", "PLACE"),) * 2),
+    "Pythons and PuLP": bench("versions", "PLACE python3.11", "PLACE"),
+    "start-up": bench("start_up", "1", "7"),
+    "growth with the book": bench("start_up", "--growth 1", "--growth 3"),
+    "every command in one run": bench("one_run", "1", "3"),
+    "how often there is no ration": Job(("sh", "-c", UNPROVED), ("sh", "-c", f"{UNPROVED} 1")),
+    "chance of all at once": bench("joint_chance"),
+    "price sweep": bench("price_sweep", "100 5"),
+    "feed year": bench("feed_year", "3 2 2 10"),
+    "slips in a sample": bench("contradictions", "2", "100"),
 }
-"""What is run; PLACE is a new folder."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +88,11 @@ class Ended:
     said: str
 
 
-def run(job: str) -> Ended:
+def run(job: str, small: bool) -> Ended:
     """Run a job to its end."""
     with tempfile.TemporaryDirectory() as place:
-        words = [str(Path(place) / "here") if word == "PLACE" else word for word in JOBS[job]]
+        wanted = JOBS[job].small if small else JOBS[job].words
+        words = [word.replace("PLACE", str(Path(place) / "here")) for word in wanted]
         before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.monotonic()
         done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
         after = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -92,11 +119,12 @@ def table(ended: list[Ended]) -> str:
     return "\n".join([machine(), "", *head, *rows, ""])
 
 
-def main(target: str, *wanted: str) -> int:
-    """The table at `target`, written anew after every job."""
+def main(*words: str) -> int:
+    """The table, written anew after every job."""
+    target, *wanted = (word for word in words if word != "--small")
     ended: list[Ended] = []
     for job in wanted or JOBS:
-        ended.append(run(job))
+        ended.append(run(job, "--small" in words))
         Path(target).write_text(table(ended), encoding="utf-8")
         print(table(ended[-1:]).splitlines()[-1], flush=True)
     return int(any(one.code for one in ended))

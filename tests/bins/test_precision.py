@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rationlp.bins import estimate_bin, sampling_advice
+from rationlp.bins import estimate_bin
 from rationlp.bins.evidence import gather
-from rationlp.bins.precision import _last_sample
+from rationlp.bins.precision import _last_sample, sampling_advice
 from rationlp.units import Z90
 
 MIX = {"triticale": 0.5, "oats_naked": 0.22, "faba_low_tannin": 0.18, "camelina_seed": 0.1}

@@ -62,7 +62,7 @@ def command(
     estimates = farm.bins(bins)
     advice = []
     if precision is not None:
-        from rationlp.bins import sampling_advice
+        from rationlp.bins.precision import sampling_advice
         from rationlp.rations.studies.asked_of_bin import asked_of_bin
 
         for estimate in estimates:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from rationlp.dataclass import dataclass
 from rationlp.errors import SolverError
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution

@@ -22,7 +22,8 @@ from rationlp.reasons import Reason, Verdict
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
-    from rationlp.bins import BinEstimate, NutrientValue, SamplingAdvice
+    from rationlp.bins import BinEstimate, NutrientValue
+    from rationlp.bins.precision import SamplingAdvice
     from rationlp.rations.studies.missing_offer import MissingOffer
     from rationlp.show.schema.shapes import (
         Asked,

@@ -12,7 +12,8 @@ from rationlp.rations.answer.model import Ration
 if TYPE_CHECKING:
     import pandas as pd
 
-    from rationlp.bins import BinEstimate, SamplingAdvice
+    from rationlp.bins import BinEstimate
+    from rationlp.bins.precision import SamplingAdvice
 
 BIN_COLUMNS = [
     "bin",

@@ -20,7 +20,8 @@ from rationlp.show.text.bin import print_advice
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
-    from rationlp.bins import BinEstimate, SamplingAdvice
+    from rationlp.bins import BinEstimate
+    from rationlp.bins.precision import SamplingAdvice
 
 SHARED = ("dry_matter", "crude_protein")
 PIGS = ("ne_pig", "sid_lysine_pig", "ndf", "sttd_phosphorus_pig")

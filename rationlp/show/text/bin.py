@@ -15,7 +15,8 @@ from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import Z90
 
 if TYPE_CHECKING:
-    from rationlp.bins import BinEstimate, SamplingAdvice
+    from rationlp.bins import BinEstimate
+    from rationlp.bins.precision import SamplingAdvice
 
 MARKS = {Gravity.DANGER: "!! ", Gravity.WARNING: "! ", Gravity.NOTE: "- "}
 WEIGHED = {
