@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import OwnLimit, OwnRequirement, Settings
+from rationlp.book.somebody import names_somebody
 from rationlp.errors import Problem
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
@@ -33,8 +34,9 @@ def weight_problems(row: OwnLimit | OwnRequirement, passes: str, today: date | N
                 f"a {column} of at least three words: why, and on what ground",
             )
         )
-    if not _words(row.approved_by):
-        found.append(("approved_by", "nobody in approved_by", "the name of the nutritionist or veterinarian"))
+    if not names_somebody(row.approved_by):
+        by = f" ({row.approved_by.strip()!r})" if row.approved_by.strip() else ""
+        found.append(("approved_by", f"nobody in approved_by{by}", "the name of the nutritionist or veterinarian"))
     if row.approved_on is None:
         found.append(("approved_on", "no day in approved_on", "the day it was approved"))
     elif row.approved_on > (today or date.today()):

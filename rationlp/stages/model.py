@@ -52,6 +52,7 @@ class Need:
     legal: bool = False  # a maximum of the law
     usual: Severity | None = None  # what the trade uses at most, and what a mix beyond it is
     of_groups: tuple[str, ...] = ()  # only what feeds of these groups bring counts (selenium that is added)
+    none_if_unknown: bool = False  # the farm's own maximum of what premixes bring: most feeds have no figure of it
 
     @property
     def is_practice(self) -> bool:
@@ -61,6 +62,8 @@ class Need:
     @property
     def needs_figure(self) -> bool:
         """Whether a feed without a figure is no use. In a mere ceiling it counts with nothing and is not left out."""
+        if self.none_if_unknown:
+            return False
         return self.minimum is not None or self.kind not in (NeedKind.CEILING, NeedKind.USUAL)
 
 

@@ -11,7 +11,7 @@ from rationlp.errors import BookError, Problem, given
 from rationlp.figures import nutrient_label
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
-from rationlp.numbers import figure
+from rationlp.numbers import figure, plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, weight_problems
 from rationlp.stages.model import Need, NeedKind
@@ -53,12 +53,16 @@ def with_own(
         found = _with_energy(found, own_energy, library)
     own_needs = [(row, own_need(row, found, units)) for row in own]
     passed = [(row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))]
-    problems = [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
+    problems = [p for row, need in own_needs for p in _beyond_reach(row, need, found, book, library)]
+    problems += [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
     if problems:
         raise BookError(problems)
-    needs, notes, warnings = list(found.needs), list(found.notes), list(found.warnings)
+    needs, premix = list(found.needs), list(found.premix_needs)
+    notes, warnings = list(found.notes), list(found.warnings)
     for row, asked in own_needs:
         needs, replaced, safety = _without(needs, row)
+        premix, of_premix, _ = _without(premix, row)
+        replaced += of_premix
         label, why = nutrient_label(row.nutrient, library), row.source or "no source given"
         if replaced:
             notes.append(f"Own requirement of {label} ({why}) instead of the library's {', '.join(replaced)}.")
@@ -68,12 +72,35 @@ def with_own(
                 f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). "
                 f"In the book: {approval(row, book.farm)}."
             )
-    needs += [asked for _, asked in own_needs]
+    for _, asked in own_needs:
+        rows, brought = _placed(asked, library)
+        needs, premix = [*needs, *rows], [*premix, *brought]
     reasons = (
         *found.reasons,
         *(_approved(row, need, found, ceiling, library, book.farm) for row, need, ceiling in passed),
     )
-    return replace(found, needs=tuple(needs), notes=tuple(notes), warnings=tuple(warnings), reasons=reasons)
+    return replace(
+        found,
+        needs=tuple(needs),
+        premix_needs=tuple(premix),
+        notes=tuple(notes),
+        warnings=tuple(warnings),
+        reasons=reasons,
+    )
+
+
+def _placed(asked: Need, library: Library) -> tuple[list[Need], list[Need]]:
+    """An own need where the library's of that nutrient stand: among the rows, or with what premixes bring.
+
+    Most feeds have no figure of a vitamin or of iodine, and a ration is not left without feeds for it: what is not
+    known counts as none, which is the safe side of a minimum.
+    """
+    known = library.nutrients.get(asked.nutrient)
+    if known is None or not (known.met_by == "premix" or known.kind == "vitamin"):
+        return [asked], []
+    least = [replace(asked, maximum=None, gives_way=known.met_by == "ration")] if asked.minimum is not None else []
+    rows = [replace(asked, minimum=None, none_if_unknown=True)] if asked.maximum is not None else []
+    return (rows, least) if known.met_by == "premix" else ([*rows, *least], [])
 
 
 def own_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]) -> Need:
@@ -151,6 +178,26 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
         if low is not None or high is not None:
             kept.append(replace(need, minimum=low, maximum=high))
     return kept, replaced, safety
+
+
+def _beyond_reach(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> list[Problem]:
+    """A minimum above a safe or legal ceiling that stands: no mix keeps both, and none may be looked for."""
+    if need.minimum is None or need.maximum is not None:
+        return []
+    ceiling = _passed(row, replace(need, minimum=None, maximum=need.minimum), found, book, library)
+    if ceiling is None:
+        return []
+    return [
+        Problem(
+            "error",
+            row.place.sheet,
+            row.place.cell("minimum"),
+            f"a minimum of {plain(need.minimum)} {need.unit} of {row.nutrient} in {row.stage}",
+            f"no more than the {_ceiling_words(ceiling)} of {plain(ceiling.maximum)} {ceiling.unit} ({ceiling.source})",
+            "Check value and unit, and lower it. To pass the ceiling write a maximum too, with source, approved_by and "
+            "approved_on.",
+        )
+    ]
 
 
 def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, library: Library) -> Ceiling | None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from rationlp.bins import estimate_bin
+from rationlp.bins.findings.notes import note_reasons
 from rationlp.bins.findings.storage import keeping_days, moisture_limit
 
 GROUP = {"group": "hens", "stage": "hen_brown_110", "head": 100, "from": "2025-10-01"}
@@ -128,6 +131,13 @@ def test_what_the_farm_wrote_is_read(bin_book, library, note, words):
     if words:
         assert words in found[0].text
         assert "sample n1" in found[0].text
+
+
+@pytest.mark.parametrize(("name", "words"), [("treated_seed", "treated or coloured"), ("north", "")])
+def test_the_name_of_a_bin_is_read_as_its_label_is(bin_book, library, name, words):
+    book = bin_book(sorts={"n1": {"wheat_hard": 500.0}})
+    found = note_reasons(replace(book.bins[0], bin=name), book, library)
+    assert [words in reason.text and "The name of the bin" in reason.text for reason in found] == [True] * bool(words)
 
 
 def test_a_bin_of_which_nothing_was_sorted_says_how_unsure_its_shares_are(bin_book, library):

@@ -29,6 +29,7 @@ def bins(**given):
         ({"hold": "mould", "hold_until": "2020-01-01"}, "warning", "nobody in released_by"),
         ({"hold": "mould", "hold_until": "2099-01-01", "released_by": "vet"}, "warning", "before 2099-01-01"),
         ({"hold": "fumigated", "hold_until": "2099-01-01"}, "warning", "on hold: fumigated"),
+        ({"hold": "mould", "released_by": "no"}, "warning", "'no' in released_by names nobody"),
         ({"hold_until": "2099-01-01"}, "error", "without a hold"),
         ({"released_by": "vet"}, "warning", "on no hold"),
     ],

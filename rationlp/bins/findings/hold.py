@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from rationlp.book.records import Bin, Settings
+from rationlp.book.somebody import names_somebody
 from rationlp.reasons import Kind, Reason, Severity
 
 WHY = {
@@ -33,13 +34,13 @@ BY_DATE = "fumigated"
 def on_hold(row: Bin, today: date | None = None) -> bool:
     """Whether the bin may be in no mix on that day (default: today).
 
-    A bin is released when `released_by` is filled in and `hold_until`, if given, is past. A date alone releases only a
-    fumigated bin. A day still to come holds a bin whose book does not say why.
+    A bin is released when `released_by` names somebody and `hold_until`, if given, is past. A date alone releases only
+    a fumigated bin. A day still to come holds a bin whose book does not say why.
     """
     waiting = row.hold_until is not None and row.hold_until >= (today or date.today())
     if waiting or not row.hold:
         return waiting
-    if row.released_by.strip():
+    if names_somebody(row.released_by):
         return False
     return not (row.hold == BY_DATE and row.hold_until is not None)
 
@@ -52,7 +53,7 @@ def hold_reason(row: Bin, farm: Settings, today: date | None = None) -> Reason |
     until = f" until {farm.day(row.hold_until)}" if row.hold_until else ""
     who = WHO.get(row.hold, "whoever put it on hold")
     waiting = row.hold_until is not None and row.hold_until >= (today or date.today())
-    if row.released_by.strip() and waiting:
+    if names_somebody(row.released_by) and waiting:
         do = f"{row.released_by.strip()} released it, but the date has not passed."
     else:
         do = f"It can be released by {who}: fill in released_by ({_cell(row)})."

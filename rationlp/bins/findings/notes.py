@@ -16,7 +16,7 @@ SAME_RESULT = 0.95
 
 
 def note_reasons(row: Bin, book: Book, library: Library) -> tuple[Reason, ...]:
-    """A reason for each dangerous thing that the label or the notes of the bin and its samples say."""
+    """A reason for each dangerous thing that the name, the label or the notes of the bin and its samples say."""
     return tuple(word_reason(place, danger, row.bin) for place, danger in _dangers(row, book, library))
 
 
@@ -33,7 +33,9 @@ def _dangers(row: Bin, book: Book, library: Library) -> Iterator[tuple[str, Dang
     """What is said and not entered: of a sample by its own results, of the bin by those of any of its samples."""
     samples = [sample for sample in book.samples if sample.bin == row.bin]
     every = [sample.sample for sample in samples]
+    named = row.bin.replace("_", " ")
     places = [
+        *([(f"The name of the bin {row.bin}", named, every)] if named != row.label else []),
         (f"The note on the bin {row.bin}", row.note, every),
         (f"The label of the bin {row.bin}", row.label, every),
         *((f"The note on sample {sample.sample}", sample.note, [sample.sample]) for sample in samples),

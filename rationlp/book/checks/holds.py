@@ -6,6 +6,7 @@ from datetime import date
 
 from rationlp.book.columns import HOLDS
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.book.somebody import names_somebody
 
 ENDS_BY_DATE = "fumigated"
 NAMES_THEM = "the reason in the column hold: " + ", ".join(HOLDS)
@@ -21,6 +22,9 @@ def check_holds(reading: BookReading, today: date | None = None) -> None:
 def _check(reading: BookReading, row: SheetRow, today: date) -> None:
     hold, until, by = row["hold"], row["hold_until"], (row["released_by"] or "").strip()
     to_come, last = until is not None and until >= today, reading.farm.day(until)
+    nobody = "" if not by or names_somebody(by) else f", and {by!r} in released_by names nobody"
+    if nobody:
+        by = ""
     if not hold:
         if until is not None:
             found = f"hold_until {last} of bin {row['bin']} without a hold"
@@ -39,7 +43,7 @@ def _check(reading: BookReading, row: SheetRow, today: date) -> None:
         do = "A date alone releases a fumigated bin only. It stays on hold: fill in released_by once it may be fed."
         reading.warning(row, "released_by", found, "who released it", do)
     elif not (hold == ENDS_BY_DATE and until is not None and not to_come):
-        found = f"bin {row['bin']} on hold: {hold}"
+        found = f"bin {row['bin']} on hold: {hold}{nobody}"
         do = "It is in no mix until released_by is filled in" + (f" or {last} is past." if to_come else ".")
         if to_come and hold != ENDS_BY_DATE:
             do = f"It is in no mix until {last} is past and released_by is filled in."

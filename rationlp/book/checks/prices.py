@@ -95,7 +95,11 @@ def _check(reading: BookReading, row: SheetRow, column: str, usual: PriceRange |
     meant = [other for other in _readings(row, price, units, stated) if usual.low <= other.per_tonne <= usual.high]
     here = [money(value * each_kg / KG_PER_TONNE) for value in (per_tonne, usual.low, usual.high)]
     a_tonne = f"{currency} a {PRICE_WORDS[units]}"
-    found = f"{row[column]:g} for {row['feed'] or 'grain'}, that is {here[0]} {a_tonne}"
+    feed = row["feed"] or "grain"
+    if row["freight"] and usual.low <= row[column] * KG_PER_TONNE / (row["per_mass"] or each_kg) <= usual.high:
+        found, column = f"a freight of {row['freight']:g}, with which {feed} is {here[0]} {a_tonne}", "freight"
+    else:
+        found = f"{row[column]:g} for {feed}, that is {here[0]} {a_tonne}"
     surely = (bool(meant) and not stated) or per_tonne > SURELY * usual.high
     report = reading.error if surely else reading.warning
     report(row, column, found, f"about {here[1]} to {here[2]} {a_tonne}", _what_to_do(meant, stated))

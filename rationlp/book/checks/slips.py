@@ -35,6 +35,10 @@ LEAST_BULK_KG = 25.0
 """The same of grain and meals, without a unit beside the number, below which a larger unit was probably meant."""
 MOST_SEED_KG = 500_000.0
 """Seed of one crop for one bin: a hundred to two hundred kilograms are sown on a hectare (common practice)."""
+MOST_LOST_PCT = 50.0
+"""Of the animals of one step of their life (a judgement)."""
+MOST_BIN_KG = 12_000_000.0
+"""Grain in one of the widest bins of farms, some 20 m high (common practice)."""
 LEAST_CV = 1e-4
 """A standard deviation below this part of its value is none that any laboratory reaches."""
 
@@ -50,8 +54,16 @@ def check_slips(reading: BookReading, library: Library) -> None:
         _stock(reading, row, _group(row["feed"], library))
     for row in reading["own_limits"]:
         _share(reading, row, _group(row["feed"], library), ("min_pct", "max_pct"))
-    for row in reading["groups"]:
-        _eaten(reading, row, library)
+    for sheet in ("groups", "herd"):
+        for row in reading[sheet]:
+            _eaten(reading, row, library)
+    for row in reading["herd"]:
+        _lost(reading, row)
+    offers = {row["offer"]: row for row in reading["supplements"] if row.sound("offer", "feed")}
+    for row in reading["lots"]:
+        if row["offer"] in offers:
+            feed = offers[row["offer"]]["feed"]
+            _too_little(reading, row, "mass", feed, _group(feed, library))
     for row in reading["bins"]:
         _depth(reading, row)
         _width(reading, row)
@@ -108,9 +120,19 @@ def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
     elif row["stock_mass"] < LEAST_STOCK_KG:
         do = f"Write its unit beside it, such as 6 {large} or 25 {unit}; 0 if there is none."
         reading.warning(row, "stock_mass", found, f"at least {plain(LEAST_STOCK_KG / factor, 2)} {unit}, or 0", do)
-    elif row["stock_mass"] < LEAST_BULK_KG and group not in LEAST_SHARE and _is_bare(reading, row, "stock_mass"):
+    else:
+        _too_little(reading, row, "stock_mass", row["feed"], group)
+
+
+def _too_little(reading: BookReading, row: SheetRow, column: str, feed: str | None, group: str) -> None:
+    """Tonnes typed as kilograms: less of a grain or meal than any farm buys."""
+    bare = row.sound(column) and _is_bare(reading, row, column)
+    if bare and 0 < row[column] < LEAST_BULK_KG and group not in LEAST_SHARE:
+        unit, factor, large, _ = _masses(reading)
+        number = row[column] / factor
+        found = f"a {column} of {plain(number)} {unit} of {feed}"
         do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}."
-        reading.error(row, "stock_mass", f"{found} of {row['feed']}", "what a farm buys of it", do)
+        reading.error(row, column, found, "what a farm buys of it", do)
 
 
 def _sorted(reading: BookReading, row: SheetRow) -> None:
@@ -154,6 +176,15 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     (reading.error if surely else reading.warning)(row, "feed_per_head_per_day", found, expected, do)
 
 
+def _lost(reading: BookReading, row: SheetRow) -> None:
+    """What is left typed for what is lost: most of a line dying in one step."""
+    if row.sound("losses_pct") and row["losses_pct"] > MOST_LOST_PCT:
+        value = row["losses_pct"]
+        do = f"Write what dies or is culled, not what is left; perhaps {plain(100 - value)} is meant."
+        found = f"losses_pct {value:g} in the step {row['step']}"
+        reading.warning(row, "losses_pct", found, f"at most about {MOST_LOST_PCT:g} %", do)
+
+
 def _near(value: float, usual: float) -> bool:
     return abs(log(value / usual)) < log(NEAR)
 
@@ -185,7 +216,13 @@ def _width(reading: BookReading, row: SheetRow) -> None:
 
 
 def _grain(reading: BookReading, row: SheetRow) -> None:
-    """Tons for pounds, tonnes for kilograms: hardly anything in a bin."""
+    """Tons for pounds, tonnes for kilograms: hardly anything in a bin, or more than any bin of a farm holds."""
+    if row.sound("mass") and row["mass"] > MOST_BIN_KG:
+        _, _, large, factor = _masses(reading)
+        found = f"{plain(row['mass'] / factor)} {large} of grain in a bin"
+        reading.warning(
+            row, "mass", found, f"at most about {plain(MOST_BIN_KG / factor, 2)} {large}", "Check its unit."
+        )
     if not row.sound("mass") or row["mass"] >= LEAST_BIN_KG or not _is_bare(reading, row, "mass"):
         return
     unit, small, large, factor = _masses(reading)

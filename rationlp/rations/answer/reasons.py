@@ -262,22 +262,24 @@ def _short_premix(mix: Mix, requirements: Sequence[RequirementLine]) -> Iterator
 
 
 def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
-    """Vitamins or trace minerals that a stage of the farm's own does not ask for and no premix in the mix brings."""
+    """Vitamins or trace minerals, or some of them, that a stage of the farm's own does not ask for and no premix in the
+    mix brings."""
     stage = mix.formula.stage
     if stage.known is not None:
         return
     asked = {need.nutrient for need in (*stage.needs, *stage.premix_needs) if need.minimum}
     short = []
     for part, kind in zip(PARTS, ("vitamin", "trace_mineral"), strict=True):
-        served = {n.nutrient for n in library.nutrients.values() if n.kind == kind and n.met_by == "premix"}
+        served = {n.nutrient: n.label for n in library.nutrients.values() if n.kind == kind and n.met_by == "premix"}
+        unasked = [f"{label[0].lower()}{label[1:]}" for nutrient, label in served.items() if nutrient not in asked]
         doses = [share / c.premix_inclusion for share, c in mix.used if part in c.premix_covers and c.premix_inclusion]
-        if not asked & served and sum(doses) < 1 - MEETS:
-            short.append(part.replace("_", " "))
+        if unasked and sum(doses) < 1 - MEETS:
+            short += [part.replace("_", " ")] if len(unasked) == len(served) else unasked
     if short:
         yield Reason(
             Kind.STAGE,
             Severity.ASK,
-            f"The stage {stage.label} asks for no {' and no '.join(short)}, and no premix brings a full dose of them: "
+            f"The stage {stage.label} asks for no {', no '.join(short)}, and no premix brings a full dose of them: "
             "animals fall ill without. Set min_pct of a premix, add rows to own_stages, or ask a nutritionist.",
             source="common practice",
         )

@@ -185,7 +185,7 @@ def _usable(stage: StageNeeds, candidates: Sequence[Candidate], farm: Farm) -> _
     filled = [with_none(candidate, held_by_few(labels, farm.library)) for candidate in allowed.kept]
     usable, gaps = without_gaps(filled, asked, labels, vitamins)
     left_out = (*barred.left_out, *fit.left_out)
-    if not usable:
+    if not any(stage.energy is None or candidate.values[stage.energy] for candidate in usable):
         raise _nothing_to_feed(stage, (*(reason.text for reason in left_out), *allowed.notes, *allowed.warnings, *gaps))
     present = {feed for candidate in usable for feed in candidate.feeds}
     problems = override_problems(stage.known, stage.stage, present, farm.book, farm.library)
