@@ -63,9 +63,11 @@ class Known:
         return found | {made.id: (made.ration.stage, made.bins) for made in solved}
 
     def as_printed(self, made: MadeMix) -> MadeMix:
-        """The mix with the animals that its sheet was printed for."""
+        """The mix with the animals that its sheet was printed for, called as there."""
         printed = self._printed(made.id)
-        return replace(made, eaten_by=printed.eaten_by, also_for=printed.also_for) if printed else made
+        if not printed:
+            return made
+        return replace(made, stage_label=printed.stage_label, eaten_by=printed.eaten_by, also_for=printed.also_for)
 
     def target_kg(self, made: MadeMix, recipe: SolvedRation) -> Mapping[str, float]:
         """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""

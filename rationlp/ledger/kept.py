@@ -60,8 +60,8 @@ def printed_by_id(book: Book) -> Callable[[str], MadeMix | None]:
 
     @cache
     def printed(id: str) -> MadeMix | None:
-        found = [made for made in told(record, EntryKind.PRINTED, mix_of, naming=[id]) if made.id == id]
-        return next(iter(in_order(found)), None)
+        found = told(record, EntryKind.PRINTED, mix_of, naming=[id]) if id else []
+        return next((made for made in in_order(found) if made.id == id), None)
 
     return printed
 
