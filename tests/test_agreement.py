@@ -34,11 +34,13 @@ def one_library(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
     monkeypatch.setattr("rationlp.api.load_library", lambda folder=None: library)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(FARMS))
 def test_every_command_gives_the_verdict_that_a_second_calculation_bears_out(seed: int, tmp_path: Path) -> None:
     _agree(random_farm(seed), tmp_path)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(AWKWARD))
 def test_awkward_farms_are_of_one_mind_too(seed: int, tmp_path: Path) -> None:
     _agree(awkward_farm(seed), tmp_path)

@@ -75,6 +75,7 @@ def without_n2(sheets: Sheets) -> None:
         sheets[sheet] = [row for row in sheets[sheet] if row["sample"] != "n2"]
 
 
+@pytest.mark.slow
 def test_with_price_is_the_book_with_that_price(opened):
     written = opened(cell("supplements", "offer", "soy48_bulk", "price", "440"))
     assert answers(opened().with_price("soy48_bulk", 440)) == answers(written)
@@ -95,6 +96,7 @@ def test_with_offers_is_the_book_with_these_offers(opened):
     assert answers(farm.with_offers(kept)) == answers(opened(fewer))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "value"),
     [
@@ -111,12 +113,14 @@ def test_with_setting_is_the_book_with_that_setting(opened, name: str, value: st
         assert opened().with_setting(name, int(value)).settings == written.settings
 
 
+@pytest.mark.slow
 def test_with_sample_is_the_book_without_the_later_samples(opened):
     written = opened(without_n2)
     assert answers(opened().with_sample("n1")) == answers(written)
     assert answers(written) != answers(opened())
 
 
+@pytest.mark.slow
 def test_a_farm_is_not_changed_by_the_farms_made_of_it(opened):
     farm = opened()
     before = answers(farm)
@@ -141,6 +145,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter:
     return calls
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [

@@ -11,14 +11,13 @@ Shares are 0 to 1 as fed; nutrients in their unit on dry matter; dry matter in p
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rationlp.bins.lots import Crop
 from rationlp.bins.measure import crop_dry_matters
 from rationlp.bins.sampling import KERNEL_MASS_CV, share_covariance
-from rationlp.dataclass import dataclass
 from rationlp.numbers import Flags, Floats
 
 ROUNDS = 100

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from rationlp.dataclass import dataclass
 from rationlp.numbers import Floats
 from rationlp.reasons import Reason
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from rationlp.bins.joint import Assays, Belief, LeastSquaresProblem, Sorted, beg
 from rationlp.bins.model import BinEstimate
 from rationlp.bins.sampling import KERNEL_MASS_CV, MOST_INCREMENTS, increments, lab_sd, share_covariance
 from rationlp.book.records import Book
-from rationlp.dataclass import dataclass
 from rationlp.library.read import Library
 from rationlp.units import Z90
 

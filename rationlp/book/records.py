@@ -5,12 +5,11 @@ Every record remembers the row of the sheet it came from, so that later findings
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
 
-from rationlp.dataclass import dataclass
 from rationlp.units import KG_PER_LB
 
 

@@ -8,9 +8,9 @@ of feed as fed at 90 % dry matter, or per animal and day.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from rationlp.dataclass import dataclass
 from rationlp.errors import given
 from rationlp.library.stored.cells import BlankIsNone, Split, Within
 

@@ -17,10 +17,10 @@ the complete feed as fed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from rationlp.dataclass import dataclass
 from rationlp.library.records import FeedLimit, LibraryRow, NonNegative, Stage, Words, YesNo
 
 CLEAR = ("loss", "toxic")

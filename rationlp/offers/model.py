@@ -5,8 +5,9 @@ Shares are 0 to 1 of the as-fed mix, prices and costs are money per metric tonne
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from rationlp.book.records import Settings
-from rationlp.dataclass import dataclass
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 PRICE_MASS = {"metric": "tonne", "us": "short ton"}

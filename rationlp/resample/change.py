@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rationlp.book.records import Offer, Place, Sample, Settings
-from rationlp.dataclass import dataclass
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import offer_candidates

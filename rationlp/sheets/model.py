@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
 from rationlp.book_units import BookUnits, units_in
-from rationlp.dataclass import dataclass
 from rationlp.rations.answer.model import Ration
 from rationlp.reasons import HEADLINES, Severity, Verdict
 from rationlp.sheets.weights.scale import Scale, nearest_to, shown

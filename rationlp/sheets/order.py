@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
-from rationlp.dataclass import dataclass
 from rationlp.feeds.candidates import Candidate
 from rationlp.sheets.bucket import Bucket, Ingredient, fill_bucket
 from rationlp.sheets.practice import FIRST_GRAIN, LEAST_HAND_ADD

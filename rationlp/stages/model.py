@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from enum import StrEnum
 
-from rationlp.dataclass import dataclass
 from rationlp.reasons import Severity
 
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from rationlp.dataclass import dataclass
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
 from rationlp.rations.answer.model import Ration

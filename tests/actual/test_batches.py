@@ -110,6 +110,7 @@ def test_the_cause_stands_before_what_came_of_it(demo_book, library, target):
         assert "was left out" in found.verdict.reasons[0].text, name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("steps", [1, -1, 2, -2])
 def test_a_step_of_the_scale_stops_nothing(steps, demo_book, library, target):
     """The last grain a kilogram over or under made 2 to 5 of 36 right sheets DO NOT FEED."""
@@ -121,6 +122,7 @@ def test_a_step_of_the_scale_stops_nothing(steps, demo_book, library, target):
     assert set(severities(written(demo_book, *rows, numbers=tuple(map(str, range(1, 99)))), library)) == {"feed"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slip", [0.0, 0.01, 1.0, -1.0])
 def test_a_slip_of_the_scale_never_makes_a_mix_better(slip, demo_book, library):
     """A premix a hair off its dose hid the vitamin that is short: the sheet asked, the batch was free to feed."""
@@ -162,6 +164,7 @@ def test_a_batch_is_judged_by_the_samples_of_its_day(demo_book, library, target)
     assert [sample.sample for sample in first] == ["s1", "n0"]
 
 
+@pytest.mark.slow
 def test_a_batch_made_before_the_bin_was_filled_is_asked_about(demo_book, library, target):
     report = report_of(Farm(written(demo_book, target, day=date(2024, 1, 1)), library))
     (found,) = report.judgements
@@ -178,6 +181,7 @@ def test_all_faults_of_book_and_workbook_at_once(demo_book, library, target, tmp
     assert len(caught.value.problems) == 3
 
 
+@pytest.mark.slow
 def test_numbers_are_unique_and_a_batch_is_entered_once(pack, demo_book, library, target, tmp_path):
     """Each print run began at #1, whatever the book held."""
     book = written(replace(demo_book, path=tmp_path / "farm.xlsx"), target, numbers=("7",))

@@ -87,6 +87,7 @@ def test_days_on_the_sheet_are_read_in_the_order_of_the_book(printed, tmp_path, 
     assert [batch.made_on for batch in read_back(path, book).made] == [DAY]
 
 
+@pytest.mark.slow
 def test_the_time_under_a_column_leaves_the_day_of_the_sheet(printed, tmp_path, demo_book):
     path, _ = written(printed, tmp_path, time(7, 30), DAY)
     assert [batch.made_on for batch in read_back(path, demo_book).made] == [DAY]

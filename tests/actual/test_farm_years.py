@@ -307,6 +307,7 @@ def seen() -> Iterator[Counter[str]]:
     print(f"\n{sum(counts.values()):,} batches:", ", ".join(f"{what} {n:,}" for what, n in sorted(counts.items())))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(200))
 def test_a_year_of_errors_loses_nothing_and_passes_no_harm(
     seed, demo_book, library, cases, blank, once, seen, tmp_path, monkeypatch

@@ -38,6 +38,7 @@ def wrong(case: Case, error: str, chance: random.Random) -> dict[str, float]:
     return weights
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(200))
 def test_no_harmful_batch_passes_and_no_right_one_is_stopped(cases, seed):
     """With --long 800 right batches and 4,000 wrong ones."""

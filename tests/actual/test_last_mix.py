@@ -83,6 +83,7 @@ def test_layer_feed_of_a_feed_nobody_knows_any_more_counts_as_rich_in_calcium(fa
     assert "NOT STRAIGHT AFTER Layer" in told(farm, packs("sw_gro_25_50", TUESDAY))
 
 
+@pytest.mark.slow
 def test_what_the_sheet_says_already_is_not_said_twice(farm, demo_book, library, packs):
     weigh(farm, packs("hen_brown_110", MONDAY), MONDAY)
     pack = make_pack(Farm(demo_book, library), SheetRequest(on=TUESDAY), ["hen_brown_110", "sw_gro_25_50"], ["north"])

@@ -15,6 +15,7 @@ NEAR = {"triticale": 252.0, "oats_naked": 111.0, "faba_low_tannin": 87.0, "camel
 FAR = {"triticale": 265.0, "oats_naked": 120.0, "faba_low_tannin": 35.0, "camelina_seed": 80.0}
 
 
+@pytest.mark.slow
 def test_two_samples_alike_are_pooled_and_surer(bin_book, library):
     one = estimate_bin("north", bin_book({"n1": FIRST}, name="one"), library)
     two = estimate_bin("north", bin_book({"n1": FIRST, "n2": NEAR}, name="two"), library)

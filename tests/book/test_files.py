@@ -191,6 +191,7 @@ def test_styled_but_empty_rows_are_no_rows(workbook, library):
     assert lines(workbook, library) == []
 
 
+@pytest.mark.slow
 def test_a_wrong_stated_size_hides_nothing(workbook, library):
     before = read_book(workbook, library.units)
     rewrite(workbook, 6, r'<dimension ref="A1:T29" ?/>', '<dimension ref="A1:B3"/>')

@@ -266,6 +266,7 @@ def test_hidden_sheets_rows_and_columns_are_named(workbook, library):
     assert any("(4 to 5, 9)" in p.found for p in check_book(workbook, library))
 
 
+@pytest.mark.slow
 def test_cells_merged_over_rows_lose_nothing_unseen(workbook, library):
     found = check_book(edited(workbook, lambda book: book["groups"].merge_cells("D2:D4")), library)
     assert [(p.severity, p.sheet, p.cell) for p in found] == [("error", "groups", "D2")]

@@ -110,6 +110,7 @@ def test_an_untidy_book_is_read_or_asked_about(workbook, library, case):
     assert all(word in found[0] for word in words), found
 
 
+@pytest.mark.slow
 def test_a_unit_in_the_format_or_the_heading_counts(workbook, library):
     book = load_workbook(workbook)
     book["bins"]["C1"], book["bins"]["C2"] = "mass (lb)", 90_000

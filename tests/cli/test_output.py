@@ -77,6 +77,7 @@ def test_ration_text_and_csv():
     assert sum(shares) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_bin_json_has_the_keys_of_the_interface():
     done = rationlp("bin", DEMO, "--format", "json")
     assert done.returncode == 0, done.stderr

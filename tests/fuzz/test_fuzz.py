@@ -77,6 +77,7 @@ def command(*words: object) -> Any:
     return done
 
 
+@pytest.mark.slow
 def test_books(draw, tmp_path, library):
     """Cells, rows, columns, headings and sheets of a small book."""
     book, small = tmp_path / "book", tables(ROWS)
@@ -94,6 +95,7 @@ def test_books(draw, tmp_path, library):
     draw(rule, BOOKS)
 
 
+@pytest.mark.slow
 def test_whole_books(draw, tmp_path, library):
     """All that `check` says of a whole book, and of one that has no error a ration."""
     book, whole = tmp_path / "book", tables()
@@ -113,6 +115,7 @@ def test_whole_books(draw, tmp_path, library):
     draw(rule, 8)
 
 
+@pytest.mark.slow
 def test_bytes_of_csv(draw, tmp_path, library):
     """A file of a book as a bad disk, another encoding or an editor leaves it."""
     book = written(tmp_path / "book", tables(ROWS))
@@ -149,6 +152,7 @@ def workbook(tmp_path_factory):
     return held.getvalue()
 
 
+@pytest.mark.slow
 def test_bytes_of_workbooks(draw, tmp_path, workbook, library):
     """A workbook damaged as a whole, or one of the files inside and packed well again."""
     path = tmp_path / "book.xlsx"
@@ -162,6 +166,7 @@ def test_bytes_of_workbooks(draw, tmp_path, workbook, library):
     draw(rule, 25)
 
 
+@pytest.mark.slow
 def test_libraries(draw, tmp_path):
     """A table of the farm's own library: a cell, a row, a heading, bytes."""
     folder = tmp_path / "library"
@@ -211,6 +216,7 @@ OPTIONS = {
 }
 
 
+@pytest.mark.slow
 def test_options(draw, tmp_path):
     """Any text as an option or in place of a name; nothing is written but what is asked for."""
     book = written(tmp_path / "demo", tables())
@@ -251,6 +257,7 @@ def mixed(tmp_path_factory):
     return book
 
 
+@pytest.mark.slow
 def test_read_back_sheets(draw, mixed):
     """Sheets that the crew filled in: any text in any cell, and the file damaged."""
     printed = mixed.parent / "mix.xlsx"
@@ -276,6 +283,7 @@ def test_read_back_sheets(draw, mixed):
     draw(rule, 4)
 
 
+@pytest.mark.slow
 def test_ledgers(draw, mixed, tmp_path):
     """The record of a farm with spoilt bytes, or a spoilt entry in a sound file."""
     book = tmp_path / "demo"

@@ -49,6 +49,7 @@ def problems_of(directory: Path) -> list[Problem]:
     return caught.value.problems
 
 
+@pytest.mark.slow
 def test_the_shipped_library_has_no_fault(library: Library) -> None:
     assert [problem.line() for problem in check_library(library)] == []
 
@@ -145,6 +146,7 @@ def test_the_equations_of_a_library_of_ones_own_may_be_left_to_the_shipped_one(c
     assert load_library(copy).estimates == load_library().estimates
 
 
+@pytest.mark.slow
 def test_a_missing_table_is_told(copy: Path) -> None:
     (copy / "stages.csv").unlink()
     (problem,) = problems_of(copy)

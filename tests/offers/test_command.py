@@ -216,6 +216,7 @@ def test_a_bar_is_drawn_on_a_terminal_only(monkeypatch):
         assert ("Asking" in screen.getvalue()) == drawn
 
 
+@pytest.mark.slow
 def test_mixes_that_cost_the_same_are_sought_only_where_they_are_told(monkeypatch):
     """The first screen has no room for them; all else is the same without."""
     farm, sought = open_farm(DEMO), []

@@ -184,6 +184,7 @@ def compared(library: Library, write_book: Callable[..., Path]) -> list[tuple[st
     return rows
 
 
+@pytest.mark.slow
 def test_published_diets_come_out_as_printed(compared: list[tuple[str, str, float, float]]) -> None:
     by_nutrient: dict[str, list[float]] = {}
     outside = {}
@@ -207,6 +208,7 @@ def test_published_diets_come_out_as_printed(compared: list[tuple[str, str, floa
     assert set(EXPLAINED) <= set(outside), "an explanation that is no longer needed"
 
 
+@pytest.mark.slow
 def test_as_many_diets_as_the_library_carries(compared: list[tuple[str, str, float, float]]) -> None:
     left_out = {diet["id"] for diet in DIETS if not carried(diet)}
     assert len(DIETS) == 32

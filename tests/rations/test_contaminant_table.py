@@ -203,6 +203,7 @@ def sheets_of(unit, basis, level):
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("unit", "basis"), WRITTEN)
 def test_every_limit_holds_wherever_the_feed_comes_from(unit, basis, write_book, library):
     from rationlp.book.reading.read import read_book

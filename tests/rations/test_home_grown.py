@@ -84,6 +84,7 @@ def test_bins_together_are_never_dearer_than_the_better_of_them(demo_book, libra
         assert both.cost_per_gcal <= min(costs) * (1 + 1e-9)
 
 
+@pytest.mark.slow
 def test_the_farm_adds_up(demo_book, library):
     rations = formulate(Farm(demo_book, library), bins=["north"])
     (total,) = farm_totals(demo_book, rations)

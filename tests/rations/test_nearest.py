@@ -47,6 +47,7 @@ def shortfall_of(ration, energy):
     return sum(abs(s.needs - s.gives) / s.needs for s in ration.shortfalls if (s.nutrient == "me_pig") == energy)
 
 
+@pytest.mark.slow
 def test_infeasible_books_against_a_general_solvers_elastic_program(random_book, library, few):
     compared = energies = 0
     seeds = few(SEEDS, 6)

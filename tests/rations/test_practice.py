@@ -83,6 +83,7 @@ def test_no_limestone_fills_a_nearest_mix(demo_book, library):
         assert one.ration.status == "nearest" and one.ration.analysis["calcium"] < 1.1 * least
 
 
+@pytest.mark.slow
 def test_no_bound_of_the_trade_is_passed_for_what_practice_advises(demo_book, library):
     """Protein past the 24 % that the trade uses at most brought the last of the fibre."""
     made = only_ration(with_offers(demo_book, FIBRE, soy48_bulk=1, soy48_bags=1), library)
@@ -90,6 +91,7 @@ def test_no_bound_of_the_trade_is_passed_for_what_practice_advises(demo_book, li
     assert not [r for r in made.verdict.of(Kind.USUAL) if r.severity is not Severity.FEED]
 
 
+@pytest.mark.slow
 def test_dear_fibre_in_a_ration_that_keeps_it_is_told_with_the_cheaper_mix(demo_book, library):
     def told(book):
         return [w for w in only_ration(book, library).ration.warnings if "advice of practice" in w]
@@ -107,6 +109,7 @@ def test_dear_fibre_in_a_ration_that_keeps_it_is_told_with_the_cheaper_mix(demo_
     )
 
 
+@pytest.mark.slow
 def test_a_nearest_mix_without_the_confidence_of_the_book_says_so(demo_book, library):
     """Fibre alone was asked about, and amino acids were met with a chance of one half."""
     sure = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=90.0))

@@ -105,6 +105,7 @@ def with_whole_shares(formula, named, out, least):
         out = out | dust
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bin_name", ["north", "south"])
 def test_demo_rations_cost_what_an_independent_solver_finds(bin_name, demo_book, library):
     rations = {ration.stage: ration for ration in formulate(Farm(demo_book, library), bins=[bin_name])}

@@ -42,6 +42,7 @@ def test_a_row_binds_where_some_amounts_break_it(coefficients, sense, binds):
     assert ProgramRow("row", coefficients, sense).can_bind is binds
 
 
+@pytest.mark.slow
 def test_what_keeps_crystals_and_dust_out_is_taken_out_again_and_nothing_else(formula):
     ones = (1.0,) * len(formula.candidates)
     more = [ProgramRow(f"{mark}lysine:none", ones, "<=") for mark in (CRYSTAL, LEAST)]

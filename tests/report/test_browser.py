@@ -54,6 +54,7 @@ def driver():
         yield made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("size", "dark", "name"),
     [("PHONE", False, "phone"), ("DESKTOP", False, "desktop"), ("PHONE", True, "phone-dark")],
@@ -97,6 +98,7 @@ def test_folded_out_axe_has_nothing_to_say(driver, page, short_page, size, dark,
     assert browser.axe_findings(driver) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "LETTER"])
 def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures, paper):
     browser.opened(driver, page, browser.DESKTOP)
@@ -117,6 +119,7 @@ def test_it_prints_in_a_few_pages_and_no_letter_is_small(driver, page, pictures,
     assert driver.execute_script(CUT_OFF) == []
 
 
+@pytest.mark.slow
 def test_the_cards_of_a_large_farm_print_behind_the_rest(driver, report, tmp_path, monkeypatch):
     monkeypatch.setattr("rationlp.report.page.MOST_CARDS", 2)
     path, pdf = tmp_path / "many.html", tmp_path / "many.pdf"
@@ -213,6 +216,7 @@ def test_a_price_moved_on_the_page_says_what_the_program_says(driver, page, repo
     assert browser.logged(driver) == []
 
 
+@pytest.mark.slow
 def test_keys_move_a_price_and_a_button_puts_it_back(driver, page, report):
     from selenium.webdriver.common.by import By
     from selenium.webdriver.common.keys import Keys
@@ -231,6 +235,7 @@ def test_keys_move_a_price_and_a_button_puts_it_back(driver, page, report):
     assert driver.find_element(By.ID, "ask-what").text == "Today's prices"
 
 
+@pytest.mark.slow
 def test_a_level_of_certainty_moved_on_the_page_says_what_the_program_says(driver, demo_book, library, tmp_path):
     from selenium.webdriver.common.by import By
 
@@ -247,6 +252,7 @@ def test_a_level_of_certainty_moved_on_the_page_says_what_the_program_says(drive
     assert browser.logged(driver) == []
 
 
+@pytest.mark.slow
 def test_without_scripts_the_numbers_stand_in_tables(driver, page):
     browser.opened(driver, page, browser.DESKTOP)
     driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
@@ -260,6 +266,7 @@ def test_without_scripts_the_numbers_stand_in_tables(driver, page):
     assert page.read_text(encoding="utf-8").count('<table class="steps">') == len(STAGES)
 
 
+@pytest.mark.slow
 def test_hostile_names_do_nothing(driver, demo_book, library, tmp_path):
     nasty = "<img src=x onerror=alert(1)></script><script>alert(2)</script>"
     book = replace(

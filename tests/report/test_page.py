@@ -333,6 +333,7 @@ def test_where_nobody_can_be_fed_the_year_costs_nothing_and_no_bin_lasts(two_gro
     assert len(helps) > 6 and f"{' or '.join(helps[:6])} and {len(helps) - 6} others." in front
 
 
+@pytest.mark.slow
 def test_with_a_confidence_the_page_sends_questions_to_the_command(demo_book, library):
     book = replace(demo_book, groups=(), herd=(), arrivals=())
     made = Tree(farm_page(Farm(book, library).with_setting("confidence_pct", 80), ["sw_boar"], ["north"], on=ON))

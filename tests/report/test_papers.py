@@ -22,6 +22,8 @@ from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
 from rationlp.trace.statement import Statement, StatementLine
 
+pytestmark = pytest.mark.slow  # in a browser
+
 STAGES = ("turkey_8_12", "sw_nur_11_25")
 PAPERS = ("sheets", "statement", "review")
 NASTY = "<script>alert(1)</script>\"&'"
@@ -113,7 +115,6 @@ def files(papers, tmp_path_factory) -> dict[str, Path]:
     return {name: folder / f"{name}.html" for name in papers}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("size", "dark"), [("PHONE", False), ("DESKTOP", True)])
 @pytest.mark.parametrize("name", PAPERS)
 def test_nothing_is_wrong_with_it_on_a_screen(driver, files, pictures, name, size, dark):
@@ -140,7 +141,6 @@ def test_axe_has_nothing_to_say(driver, files, name, size, dark):
     assert browser.axe_findings(driver) == []
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["A4", "LETTER"])
 @pytest.mark.parametrize("name", PAPERS)
 def test_every_sheet_prints_on_one_paper_and_no_letter_is_small(driver, files, pictures, name, paper):
@@ -158,7 +158,6 @@ def test_every_sheet_prints_on_one_paper_and_no_letter_is_small(driver, files, p
     assert small == []
 
 
-@pytest.mark.slow
 def test_a_statement_has_room_to_sign_on_paper(driver, files):
     browser.opened(driver, files["statement"], browser.DESKTOP)
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
@@ -166,7 +165,6 @@ def test_a_statement_has_room_to_sign_on_paper(driver, files):
     assert room > 45  # 12 mm
 
 
-@pytest.mark.slow
 def test_a_paper_is_printed_in_a_size_its_style_has():
     style = Path("rationlp/report/templates/paper.css")
     text = (Path(__file__).parents[2] / style).read_text(encoding="utf-8")

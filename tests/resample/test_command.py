@@ -18,6 +18,8 @@ from rationlp.farm import Farm
 from rationlp.ledger.kept import find
 from rationlp.rations.formulate import formulate
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo" / "stillwater_bend"
 NEW = {

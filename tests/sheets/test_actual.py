@@ -356,6 +356,7 @@ def test_a_filled_in_sheet_is_read_back(demo_book, library, filled, target):
     assert found.lots == {"north": "field 7"}
 
 
+@pytest.mark.slow
 def test_readings_of_the_scale_in_the_boxes_are_taken_as_such(demo_book, library, filled, target):
     """The sheet shows what the scale will read, and that is what the crew copied."""
     path, _ = filled([lambda line: line["mass"] if line["in_bucket"] else line["reads"]])
@@ -367,6 +368,7 @@ def test_readings_of_the_scale_in_the_boxes_are_taken_as_such(demo_book, library
     assert "the scale's readings" in told.do
 
 
+@pytest.mark.slow
 def test_only_columns_with_anything_in_them_are_batches(demo_book, library, filled):
     path, _ = filled([lambda line: None, as_printed])
     assert [j.made.number for j in report_of(Farm(demo_book, library), path).judgements] == [2]
@@ -444,6 +446,7 @@ def test_nonsense_gets_a_line_each_all_at_once(demo_book, library, filled):
     assert {problem.cell for problem in problems} == cells
 
 
+@pytest.mark.slow
 def test_a_batch_mass_that_is_none(demo_book, library, filled):
     path, _ = filled([as_printed], {(NAME, "C4"): "full"})
     (problem,) = problems_of(demo_book, library, path)
@@ -496,6 +499,7 @@ def test_sheets_of_an_older_book_are_said_to_be(demo_book, library, filled):
     assert only(found).verdict.severity == "feed"
 
 
+@pytest.mark.slow
 def test_a_batch_in_book_and_workbook_counts_once(demo_book, library, filled, target):
     path, _ = filled([as_printed])
     found = report_of(Farm(with_actual(demo_book, target), library), path)

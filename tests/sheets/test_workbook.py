@@ -300,6 +300,7 @@ def test_pages_that_say_why_and_pages_with_misses_print_whole(demo_book, library
 # In the file ------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_sheets_are_protected_without_a_password_and_inputs_are_open(few, few_pack):
     book = load_workbook(few)
     for sheet in book.worksheets:
@@ -319,6 +320,7 @@ def test_sheets_are_protected_without_a_password_and_inputs_are_open(few, few_pa
     )
 
 
+@pytest.mark.slow
 def test_frozen_heads_and_order_of_sheets(few, few_pack):
     book = load_workbook(few)
     assert book.sheetnames == [
@@ -335,6 +337,7 @@ def test_frozen_heads_and_order_of_sheets(few, few_pack):
         assert book[name].freeze_panes
 
 
+@pytest.mark.slow
 def test_metric_books_print_on_a4_and_us_books_on_letter(demo_book, library):
     us = replace(demo_book, farm=replace(demo_book.farm, units="us"))
     for book, paper in ((demo_book, PAPER_A4), (us, PAPER_LETTER)):

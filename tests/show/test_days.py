@@ -8,6 +8,8 @@ import pytest
 from openpyxl import load_workbook
 from random_farms import read_sheets, write_sheets
 
+pytestmark = pytest.mark.slow
+
 ISO = re.compile(r"\d{4}-\d\d-\d\d")
 ONE = ("--stage", "sw_gro_25_50", "--bin", "north")
 

@@ -62,6 +62,7 @@ CASES = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "command"), CASES)
 def test_every_first_screen_fits(run, tmp_path, name, command):
     sheets = BOOKS[name]()

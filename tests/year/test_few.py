@@ -130,6 +130,7 @@ def test_two_mixes_made_one_hold_the_energy_of_all_that_eat_them(small_year, lib
         assert share * both[0].tonnes == pytest.approx(sum(apart))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_a_plan_of_one_mix_fewer_is_told_no_dearer_than_two_of_its_mixes_made_one(small_year, library, seed):
     plan = plan_year(small_year(seed).farm(library, most_mixes=3))

@@ -31,6 +31,7 @@ def bare_book(demo_book):
     )
 
 
+@pytest.mark.slow
 def test_the_year_asks_where_the_nearest_ration_asks(bare_book, library):
     """It said DO NOT FEED, and planned nothing for them."""
     farm = Farm(bare_book, library)
@@ -44,6 +45,7 @@ def test_the_year_asks_where_the_nearest_ration_asks(bare_book, library):
         assert share == pytest.approx(solved.shares[name], abs=1e-9)
 
 
+@pytest.mark.slow
 def test_animals_are_fed_the_nearest_mix_of_their_own_days(bare_book, library):
     """The neighbour's peas end in March; what is nearest without them is not the nearest before, where peas are cheap:
     what they bring of fibre is of practice, and not bought at any cost."""
@@ -54,6 +56,7 @@ def test_animals_are_fed_the_nearest_mix_of_their_own_days(bare_book, library):
     assert [mix.groups for mix in year.mixes] == [("sows_early",)] * 2
 
 
+@pytest.mark.slow
 def test_a_nearest_ration_that_must_not_be_fed_still_stops_the_year(bare_book, library):
     minerals = ("limestone", "limestone_grit", "oyster", "monocal", "dical")
     book = replace(bare_book, supplements=tuple(o for o in bare_book.supplements if o.offer not in minerals))

@@ -123,6 +123,7 @@ def test_a_year_in_which_nothing_is_scarce_is_the_sum_of_its_rations(split_farm)
         }
 
 
+@pytest.mark.slow
 def test_the_same_question_has_the_same_answer(split_farm):
     first, again = plan_year(split_farm), plan_year(split_farm)
     assert (first.cost, first.uses, first.purchases) == (again.cost, again.uses, again.purchases)

@@ -61,6 +61,7 @@ def test_who_is_short_for_one_reason_is_told_in_one_line_and_the_verdict_speaks_
     assert stops == {row.verdict.reasons[0].text for row in year.unfed}
 
 
+@pytest.mark.slow
 def test_ways_out_that_need_no_other_ration_keep_todays(short_year, monkeypatch):
     request, made = YearRequest(), []
     year = plan_year(short_year, request)

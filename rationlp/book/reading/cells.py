@@ -7,14 +7,13 @@ and puts everything that does not fit on the list of problems.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from rationlp.book.column import Sheet
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.typed.headings import Heading, heading, headings_of, no_name
 from rationlp.book.words import COLUMN_WORDS, EXPLAINS, PASSED_OVER, SHEET_WORDS, TOTALS, words
-from rationlp.dataclass import dataclass
 from rationlp.errors import Problem, column_letter
 from rationlp.finder import Finder, Name, plain
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from rationlp.dataclass import dataclass
 from rationlp.library.records import How, LibraryRow, NonNegative, Words
 from rationlp.library.stored.cells import Split, Within
 

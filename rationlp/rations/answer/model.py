@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from rationlp.dataclass import dataclass
 from rationlp.rations.solve.model import Confidence, MarginCost, Remedy
 from rationlp.reasons import Verdict
 

@@ -9,12 +9,12 @@ program minimizes cost per tonne; with sum(e_i x_i) = 1 it minimizes cost per un
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal, Self
 
 import numpy as np
 
-from rationlp.dataclass import dataclass
 from rationlp.numbers import Floats
 
 Sense = Literal[">=", "<=", "="]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from rationlp.dataclass import dataclass
+from dataclasses import dataclass
+
 from rationlp.errors import SolverError
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution

@@ -16,12 +16,11 @@ lodging or ripening together: an agronomist and the local rules decide.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from rationlp.book.records import Crop, Offer, Place
-from rationlp.dataclass import dataclass
 from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
