@@ -102,18 +102,25 @@ def _of_the_page(told, place, text):
     if match := re.match(r"(\S+): (\d+) head", text):
         (group,) = [each for each in told.farm.book.groups if each.group == match[1]]
         days = f"{told.day(group.from_date.isoformat())} to {told.day(group.to_date.isoformat())}"
-        return numbers(f"{match[1]} {group.head} {days} {amount(told, eaten(group, told.ration(place)))}")
+        fed = f"{match[1]} {group.head} {days} {amount(told, eaten(group, told.ration(place)))}"
+        return numbers(f"{fed} {_behind(told, place, text)}")
     if match := re.match(r"(.+): up to (\d+) head, ", text):
         rows = [
             row for table in told.walk.tables if table.caption.startswith("Animals: most head") for row in table.rows
         ]
         (there,) = [row for row in rows if row[0] == match[1]]  # held against `year` as a table
-        return numbers(f"{match[1]} {there[1]} {there[2]} {there[3]}")
+        return numbers(f"{match[1]} {there[1]} {there[2]} {there[3]} {_behind(told, place, text)}")
     if match := re.match(r"(\w{3} \d{4}): \d+ to buy", text):
         rows = told.of("year", "purchases", month=f"{datetime.strptime(match[1], '%b %Y'):%Y-%m}")
         cost, by = sum(row["cost"] for row in rows), told.day(min(row["order_by"] for row in rows))
         return numbers(f"{match[1]} {len(rows)} {money(cost)} {by}")
     return None
+
+
+def _behind(told, place, text) -> str:
+    """How many groups stand below the first of a card, where its line tells so for a printed page."""
+    (card,) = [card for card in told.report.cards if card.first.place == place]
+    return str(len(card.groups) - 1) if text.endswith(" more") else ""
 
 
 def _pictures(told):
@@ -168,5 +175,5 @@ def test_every_sentence_with_a_number_is_of_the_commands(told):
 def _parts(text: str) -> list[str]:
     """A sentence of the page without what it puts before and behind those of the commands."""
     text = re.sub(r"^(?:[a-z]{1,2} )?(?:feed|ASK|STOP|Note|Look at this|DANGER)(?: [a-z,-]+)?:? ", "", text)
-    text = re.sub(r" \((?:the worst of \d+: )?[^()]*(?:\([^()]*\))?[^()]*\)$", "", text)
+    text = re.sub(r"(?:^| )\((?:the worst of \d+: )?[^()]*(?:\([^()]*\))?[^()]*\)$", "", text)
     return [part for part in re.split(r"(?<=[.;:] )", text) if numbers(part)]
