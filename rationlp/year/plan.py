@@ -9,6 +9,7 @@ from math import ceil, fsum, inf
 from rationlp.book_units import units_of
 from rationlp.errors import Problem, RequestError
 from rationlp.farm import Farm
+from rationlp.finder import listed
 from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import season_of
 from rationlp.reasons import Reason, Verdict, in_order
@@ -305,7 +306,7 @@ def _notes(search: Search) -> Iterator[str]:
         units = units_of(search.farm.settings)
         mixed = {name: stock.mixed_kg / KG_PER_TONNE for name, stock in drawn.stocks.items()}
         told = [(s.label, mixed.get(s.name, 0.0)) for s in search.supplies if s.is_bin]
-        taken = ", ".join(f"{units.bulk(tonnes)} of {label}" for label, tonnes in told if tonnes)
+        taken = listed(f"{units.bulk(tonnes)} of {label}" for label, tonnes in told if tonnes)
         yield f"{_batches(drawn.batches)} before the plan begins took {taken or 'no grain'}; the rest is planned."
     if drawn.later:
         yield f"{_batches(drawn.later)} since the plan begins: `--from` a day after them plans on from what is left."
