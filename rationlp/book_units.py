@@ -53,7 +53,9 @@ class BookUnits:
 
     def bulk(self, tonnes: float, digits: int = 4) -> str:
         """Tonnes, or short tons, with the word."""
-        return f"{figure(tonnes * KG_PER_TONNE / self.price_kg, digits)} {self.short}"
+        number = figure(tonnes * KG_PER_TONNE / self.price_kg, digits)
+        several = "s" if self.system == "us" and number != "1" else ""
+        return f"{number} {self.short}{several}"
 
     def amount(self, tonnes: float) -> str:
         """Tonnes or tons; a light mass in kilograms or pounds."""

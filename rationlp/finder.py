@@ -217,10 +217,17 @@ def names_of(ids: Iterable[str]) -> Finder:
 
 def alternatives(names: Sequence[str]) -> str:
     """`a, b or c`; by semicolons where a name holds a comma."""
-    if len(names) < 2:
-        return "".join(names)
-    between = "; " if any("," in name for name in names) else ", "
-    return f"{between.join(names[:-1])} or {names[-1]}"
+    return f"{_between(names).join(names[:-1])} or {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def listed(names: Iterable[str]) -> str:
+    """`a, b, c`; by semicolons where a name holds a comma."""
+    told = list(names)
+    return _between(told).join(told)
+
+
+def _between(names: Iterable[str]) -> str:
+    return "; " if any("," in name for name in names) else ", "
 
 
 def slip_of(text: str, known: Iterable[str], alike: float) -> str:

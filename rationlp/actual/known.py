@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
 from rationlp.farm import Farm
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.ledger.weighed import ID, NUMBER, printed_ids
+from rationlp.ledger.weighed import id_in, printed_ids
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.formulate import SolvedRation, solve_rations
 from rationlp.reasons import Severity
@@ -23,9 +23,10 @@ Key = tuple[str, tuple[str, ...]]
 class Known:
     """The farm of each day that is asked for, and what it fed."""
 
-    def __init__(self, farm: Farm, printed: Sequence[MadeMix]):
+    def __init__(self, farm: Farm, printed: Callable[[str], MadeMix | None]):
+        """`printed` gives the mix that was printed under an id."""
         self.farm = farm
-        self._printed = {mix.id: mix for mix in reversed(printed)}
+        self._printed = printed
         self._farms: list[Farm] = [farm]
         self._made: dict[tuple[int, Key], SolvedRation] = {}
         self._targets: dict[str, Mapping[str, float]] = {}
@@ -48,11 +49,12 @@ class Known:
         return self._made[key]
 
     def ids(self, names: Iterable[str]) -> dict[str, Key]:
-        """Stage and bins by ration id: of what was printed and, where the names have another id, of today's rations."""
-        found: dict[str, Key] = printed_ids(self._printed.values())
-        words = {(match[1] if (match := NUMBER.match(name)) else name).upper().replace(" ", "") for name in names}
-        ids = {word.replace("-", "") for word in words if ID.match(word)}
-        if ids <= {each.replace("-", "") for each in found}:
+        """Stage and bins by the ration ids among the names: of what was printed and, where they have another id, of
+        today's rations."""
+        ids = [id for name in dict.fromkeys(names) if (id := id_in(name))]
+        printed = list(map(self._printed, ids))
+        found: dict[str, Key] = printed_ids(filter(None, printed))
+        if all(printed):
             return found
         solved = solve_rations(self.farm)
         if len(self.farm.book.bins) > 1:
@@ -61,14 +63,16 @@ class Known:
         return found | {made.id: (made.ration.stage, made.bins) for made in solved}
 
     def as_printed(self, made: MadeMix) -> MadeMix:
-        """The mix with the animals that its sheet was printed for."""
-        printed = self._printed.get(made.id)
-        return replace(made, eaten_by=printed.eaten_by, also_for=printed.also_for) if printed else made
+        """The mix with the animals that its sheet was printed for, called as there."""
+        printed = self._printed(made.id)
+        if not printed:
+            return made
+        return replace(made, stage_label=printed.stage_label, eaten_by=printed.eaten_by, also_for=printed.also_for)
 
     def target_kg(self, made: MadeMix, recipe: SolvedRation) -> Mapping[str, float]:
         """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""
-        if made.id in self._printed:
-            return {name: share * self.farm.settings.batch_kg for name, share in self._printed[made.id].shares.items()}
+        if printed := self._printed(made.id):
+            return {name: share * self.farm.settings.batch_kg for name, share in printed.shares.items()}
         if recipe.id not in self._targets:
             self._targets[recipe.id] = self._of_today(recipe)
         return self._targets[recipe.id]

@@ -162,11 +162,18 @@ class _Reader:
             return None
         places = [row.place(factor) for row in self.printed.rows]
         doubts = [_other_readings(last, unit, other) for last, other in readings_in(entries, places, unit)]
-        entries, told = as_weights(entries, places)
-        for last in told:
+        readings = as_weights(entries, places)
+        entries = readings.weights
+        for last in readings.read:
             words = f"{last.mass:g} as the last of figures that rise"
             do = "They are taken as the scale's readings; if they are not, type what each weighed."
             self.problems.append(Problem("warning", self.printed.tab, last.cell, words, "weights or readings", do))
+        if readings.hardly_told:
+            names = ", ".join(entry.label for entry in readings.hardly_told)
+            words = f"readings of the mixer scale, which hardly show {names}"
+            do = "They count as weighed as printed; if their weights were noted, type these in every box."
+            cell = readings.hardly_told[0].cell
+            self.problems.append(Problem("warning", self.printed.tab, cell, words, "what the hand scale showed", do))
         for row, entry in zip(self.printed.rows, entries, strict=True):
             target[row.offer] = target.get(row.offer, 0.0) + entry.asked * unit_kg
             weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg

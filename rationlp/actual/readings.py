@@ -24,14 +24,24 @@ class Place:
     step: float = 0.0
 
 
-def as_weights(entries: Sequence[Entry], places: Sequence[Place]) -> tuple[list[Entry], list[Entry]]:
-    """The entries as weights, and the last entry of each place (the bucket, the mixer) whose figures were readings.
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Entries as weights; the last entry of each place whose figures were `read` off a scale; and of which entries such
+    readings tell little, as a step of that scale is a good part of what was asked."""
+
+    weights: list[Entry]
+    read: list[Entry]
+    hardly_told: list[Entry]
+
+
+def as_weights(entries: Sequence[Entry], places: Sequence[Place]) -> Readings:
+    """The entries as weights, where those of the bucket or of the mixer are what its scale read.
 
     A reading less the one before it is what went in; what went in between without a figure of its own (the bucket) is
-    taken as it was printed, for a batch of the size that was made. Where a reading tells no more than a step, a thing
-    weighed as asked counts as asked.
+    taken as it was printed, for a batch of the size that was made. Of readings in whole steps a thing within a step of
+    what was asked counts as asked.
     """
-    made, told = list(entries), []
+    made, told, hardly = list(entries), list[Entry](), list[Entry]()
     for mine, reads in _scales(places):
         typed, asked = [entries[i].mass for i in mine], [entries[i].asked for i in mine]
         size = size_read(typed, asked, reads)
@@ -41,10 +51,18 @@ def as_weights(entries: Sequence[Entry], places: Sequence[Place]) -> tuple[list[
             meant = size * entries[i].asked
             beside = size * (after - before) - meant
             mass = now - last - beside
-            as_asked = abs(mass - meant) <= places[i].step * (1 + SAME)
+            step = places[i].step if _in_steps(places[i].step, now, last) else 0.0
+            as_asked = abs(mass - meant) <= step * (1 + SAME)
             made[i] = replace(entries[i], mass=meant if as_asked else max(mass, 0.0), sure=True)
+            if as_asked and step > UNLIKE * meant:
+                hardly.append(entries[i])
         told.append(entries[mine[-1]])
-    return made, told
+    return Readings(made, told, hardly)
+
+
+def _in_steps(step: float, *readings: float) -> bool:
+    """Whether readings are what a scale of such steps shows, and nothing finer."""
+    return step > 0 and all(abs(each / step - round(each / step)) < SAME for each in readings)
 
 
 def readings_in(entries: Sequence[Entry], places: Sequence[Place], unit: str) -> list[tuple[Entry, str]]:

@@ -9,6 +9,7 @@ from typing import Protocol
 
 from rationlp.book.records import Settings
 from rationlp.book_units import BookUnits, units_of
+from rationlp.finder import listed
 from rationlp.reasons import Verdict
 from rationlp.sheets.weights.scale import Scale, down_to, exact, farm_scale, nearest_to, up_to
 
@@ -99,7 +100,7 @@ def _adds(
 
 def _words(lines: Sequence[Line], adds: Mapping[str, float], mixed: float, parts: int, units: BookUnits) -> str:
     each = mixed / parts
-    what = ", ".join(f"{units.weight(adds[line.offer])} of {line.label}" for line in lines if line.offer in adds)
+    what = listed(f"{units.weight(adds[line.offer])} of {line.label}" for line in lines if line.offer in adds)
     total = units.weight(each + sum(adds.values()))
     if parts == 1:
         return (

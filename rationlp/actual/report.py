@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,10 @@ from rationlp.book.records import Book, Settings
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
-from rationlp.ledger.kept import find, record_for
+from rationlp.ledger.flows import first_day
+from rationlp.ledger.kept import printed_by_id, record_for
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.ledger.shape import Batch, batch_entry, batches_of
+from rationlp.ledger.shape import Batch, batch_entry, batches_beside
 from rationlp.ledger.store import Entry, EntryKind
 from rationlp.ledger.taken import Key, against, same_weights
 from rationlp.ledger.weighed import made_in_book
@@ -62,7 +64,7 @@ def report_of(
     Raises InputError with every fault of what was written down.
     """
     ledger = record_for(farm.book)
-    known = Known(farm, find(farm.book))
+    known = Known(farm, printed_by_id(farm.book))
     warnings: list[Problem] = []
     problems: list[Problem] = []
     lots: Mapping[str, str] = {}
@@ -79,7 +81,6 @@ def report_of(
         problems += error.problems
     if problems:
         raise InputError(problems)
-    recorded = {batch.made.key: batch for batch in batches_of(ledger)}
     judged = in_book
     if back is not None and workbook is not None:
         warnings += back.warnings
@@ -89,7 +90,8 @@ def report_of(
         everything = [*in_book, *(made for made in judged if not _same(made, in_book, warnings))]
     else:
         everything = in_book
-    stock_alone = workbook is None and bool(farm.book.moved or recorded)
+    recorded = {batch.made.key: batch for batch in batches_beside(ledger, everything, first_day(farm.book))}
+    stock_alone = workbook is None and bool(farm.book.moved or recorded or ledger.last_day(EntryKind.BATCH, date.max))
     _something(judged, tests, stock_alone, workbook)
     warnings += _against_record(judged, recorded, farm.settings)
     withdrawn = [each.number for each in judged if each.number and not each.total_kg and each.key in recorded]
@@ -225,8 +227,8 @@ def enter(found: ActualReport, book: Book) -> int:
     Raises InputError with nothing entered.
     """
     ledger = record_for(book)
-    known = {batch.made.key: batch for batch in batches_of(ledger)}
-    new = against([j.made for j in found.judgements], known, book.farm)
+    made = [j.made for j in found.judgements]
+    new = against(made, {batch.made.key: batch for batch in batches_beside(ledger, made)}, book.farm)
     fresh = [batch_entry(as_batch(j, book)) for j in found.judgements if j.made.key in new.fresh]
     ledger.add([*(Entry(EntryKind.WITHDRAWN, {}, number) for number in (*found.withdrawn, *new.withdrawn)), *fresh])
     return len(fresh)

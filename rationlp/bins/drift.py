@@ -27,6 +27,7 @@ from rationlp.bins.joint import Sorted
 from rationlp.bins.lots import Crop
 from rationlp.bins.model import Drift, ShareDrift
 from rationlp.book.records import Sample
+from rationlp.finder import listed
 from rationlp.numbers import Floats, p_words
 
 LEAST_EXCESS = 0.5
@@ -166,7 +167,7 @@ def drifts_between(
 
 
 def _sentence(names: tuple[str, str], rows: Sequence[ShareDrift], p_value: float, real: bool, same_day: bool) -> str:
-    moved = ", ".join(f"{row.label} {100 * row.change:+.1f} (chance {100 * row.sd:.1f})" for row in rows[:3])
+    moved = listed(f"{row.label} {100 * row.change:+.1f} (chance {100 * row.sd:.1f})" for row in rows[:3])
     if same_day:
         how = "by more than" if real else "within"
         more = " Take more probes, and see whether both samples are of this bin." if real else ""

@@ -15,6 +15,7 @@ from rationlp.feeds.contaminants import offer_contents, own_book
 from rationlp.feeds.labels import age_reasons, label_reasons
 from rationlp.feeds.spread import BinSpread, LaterSpread, Spread, feed_spread
 from rationlp.figures import estimate_notes, feed_figures, feed_label
+from rationlp.finder import listed
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
 from rationlp.reasons import Reason
@@ -179,7 +180,7 @@ def without_gaps(
         unknown = [nutrient for nutrient in needed if nutrient in none_if_unknown and nutrient not in candidate.values]
         if unknown:
             candidate = replace(candidate, values={**candidate.values, **dict.fromkeys(unknown, 0.0)})
-            named = ", ".join(labels.get(nutrient, nutrient) for nutrient in unknown)
+            named = listed(labels.get(nutrient, nutrient) for nutrient in unknown)
             notes.append(f"{candidate.label}: no figure for {named}; counted as none, on the safe side.")
         gaps = [labels.get(nutrient, nutrient) for nutrient in needed if nutrient not in candidate.values]
         if gaps and candidate.min_share:

@@ -21,20 +21,21 @@ from rationlp.ledger.store import Entry, EntryKind, Record
 def with_flows(book: Book) -> Book:
     """The book with all that came and went by itself and the farm's record, as far back as anything that is there or on
     offer goes. Raises InputError."""
+    first = first_day(book)
+    made = mixes_weighed(record_for(book), days=(first, date.max))
+    return replace(book, flows=flows_of(made, moves(book)))
+
+
+def first_day(book: Book) -> date:
+    """The day before which no batch says anything of what is left: the first of all where every batch may. Raises
+    InputError."""
     moved = moves(book)
-    first = _first_day(book, moved)
-    made = mixes_weighed(record_for(book), days=(first, date.max) if first else None)
-    return replace(book, flows=flows_of(made, moved))
-
-
-def _first_day(book: Book, moved: Iterable[Flow]) -> date | None:
-    """The day before which no batch says anything of what is left; None where every batch may."""
     counted = {each.name for each in moved if each.kind is FlowKind.COUNTED}
     days = [row.filled_on for row in book.bins]
     days += [offer.quoted_on for offer in book.supplements if offer.stock_kg is not None]
     if None in days or counted & {offer.offer for offer in book.supplements}:
-        return None
-    return min(filter(None, days), default=None)
+        return date.min
+    return min(filter(None, days), default=date.min)
 
 
 def flows_of(made: Iterable[MadeMix], moved: Iterable[Flow]) -> tuple[Flow, ...]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from collections.abc import Callable
+from datetime import date, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -32,10 +34,12 @@ def find(
     stage: str | None = None,
     sample: str | None = None,
     on: date | None = None,
+    since: date = date.min,
 ) -> list[MadeMix]:
     """The mixes printed, each once, newest first, undated ones last: those with grain of `bin`, of `stage`, judged by
-    `sample`, made on or before the day `on`. Damaged entries are left out. Raises InputError."""
-    found = {_same(made): made for made in told(record_for(book), EntryKind.PRINTED, mix_of)}
+    `sample`, made from the day `since` to the day `on`. Damaged entries are left out. Raises InputError."""
+    days = (since, on or date.max)
+    found = {_same(made): made for made in told(record_for(book), EntryKind.PRINTED, mix_of, days=days)}
     wanted = [
         made
         for made in found.values()
@@ -47,19 +51,44 @@ def find(
     return in_order(wanted)
 
 
+def printed_by_id(book: Book) -> Callable[[str], MadeMix | None]:
+    """The newest mix that was printed under an id, None for none; one by one, as a farm of ten years has thousands.
+
+    Asking raises InputError.
+    """
+    record = record_for(book)
+
+    @cache
+    def printed(id: str) -> MadeMix | None:
+        found = told(record, EntryKind.PRINTED, mix_of, naming=[id]) if id else []
+        return next((made for made in in_order(found) if made.id == id), None)
+
+    return printed
+
+
 def last_in_mixer(book: Book, on: date) -> list[MadeMix]:
     """The mixes that the mixer may have held last before a day's work begins, by the record.
 
     Which batch of a day was the last nobody wrote down: all that were weighed on the last day with any count, and what
     was printed on that day or since, whose weights may not have been entered yet. Raises InputError.
     """
-    weighed = [batch.made for batch in batches_of(record_for(book)) if (batch.made.made_on or date.min) <= on]
-    last = max((made.made_on or date.min for made in weighed), default=date.min)
-    of_last = [made for made in weighed if (made.made_on or date.min) == last]
-    weighed_ids = {made.id for made in weighed if made.id}
-    since = [made for made in find(book, on=on) if (made.made_on or date.min) >= last and made.id not in weighed_ids]
+    last, of_last = _last_weighed(record_for(book), on)
+    weighed_ids = {made.id for made in of_last if made.id}
+    printed = find(book, on=on, since=last)
+    since = [made for made in printed if (made.made_on or date.min) >= last and made.id not in weighed_ids]
     newest = max((made.made_on or date.min for made in since), default=last)
     return [*of_last, *(made for made in since if (made.made_on or date.min) == newest)]
+
+
+def _last_weighed(record: Record, on: date) -> tuple[date, list[MadeMix]]:
+    """The last day up to `on` with batches that stand, and these; those without a day where no other is."""
+    day = record.last_day(EntryKind.BATCH, on)
+    while day:
+        made = [batch.made for batch in batches_of(record, days=(day, day)) if batch.made.made_on == day]
+        if made:
+            return day, made
+        day = record.last_day(EntryKind.BATCH, day - timedelta(days=1))
+    return date.min, [batch.made for batch in batches_of(record, days=(date.min, date.min))]
 
 
 def _same(made: MadeMix) -> tuple[object, ...]:

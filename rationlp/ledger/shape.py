@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar
@@ -158,6 +158,18 @@ def _day_text(day: date | None) -> str:
 def batches_of(record: Record, **asked: Any) -> list[Batch]:
     """The batches of the record in the order of mixing, each as it was entered last; none that was withdrawn since."""
     return in_order(_standing(record, batch_of, lambda batch: batch.made, asked).values())
+
+
+def batches_beside(record: Record, made: Sequence[MadeMix], since: date | None = None) -> list[Batch]:
+    """The batches of the record under the numbers and of the days of `made`, and all from the day `since` on: what was
+    made long before says nothing of them."""
+    days = [*(each.made_on for each in made if each.made_on), *([since] if since else [])]
+    span = (min(days, default=date.max), date.max if since else max(days, default=date.max))
+    found = {batch.made.key: batch for batch in batches_of(record, days=span)}
+    for each in made:
+        if each.number and each.key not in found:
+            found |= {batch.made.key: batch for batch in batches_of(record, number=each.number)}
+    return in_order(found.values())
 
 
 def mixes_weighed(record: Record, **asked: Any) -> list[MadeMix]:

@@ -113,6 +113,18 @@ class Record:
         self.damaged = tuple(dict.fromkeys((*self.damaged, *damaged)))
         return good
 
+    def last_day(self, kind: EntryKind, until: date) -> date | None:
+        """The last day up to `until` of an entry of a kind; None where there is none with a day."""
+        if not self.path.exists():
+            return None
+        try:
+            with closing(self._open()) as base:
+                ask = "SELECT max(made_on) FROM entries WHERE kind = ? AND made_on <= ?"
+                day = base.execute(ask, (kind.value, until.isoformat())).fetchone()[0]
+        except sqlite3.Error as error:
+            raise self._refused(error) from None
+        return date.fromisoformat(day) if day else None
+
     def rows(self) -> list[tuple[Any, ...]]:
         """Every entry as it is written, for an export."""
         return self._rows("1 = 1", []) if self.path.exists() else []

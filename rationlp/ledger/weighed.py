@@ -157,16 +157,21 @@ def sheet_name(text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ..
     """What a sheet's name stands for: the id of a ration, or stage and bin as printed, `#2` after it for a batch."""
     match = NUMBER.match(text.strip())
     words, number = (match[1], int(match[2])) if match else (text.strip(), None)
-    compact = words.upper().replace(" ", "")
-    if ID.match(compact):
-        known = f"{compact.replace('-', '')[:4]}-{compact.replace('-', '')[4:]}"
-        if known in ids:
-            return SheetName(*ids[known], known, number)
+    known = id_in(words)
+    if known in ids:
+        return SheetName(*ids[known], known, number)
     word = re.sub(r"^mix_\d+_", "", re.sub(r"(_last)?(_p\d+)?$", "", plain(words)))
     for name, (stage, bins) in _names(farm):
         if word in (name, name[:LONGEST_TITLE].rstrip("_")):
             return SheetName(stage, bins, "", number)
     return _several_bins(word, number, farm)
+
+
+def id_in(name: str) -> str:
+    """The id that was typed as a sheet's name, perhaps with the batch behind it; empty where it is none."""
+    words = match[1] if (match := NUMBER.match(name.strip())) else name
+    compact = words.upper().replace(" ", "").replace("-", "")
+    return f"{compact[:4]}-{compact[4:]}" if ID.match(compact) else ""
 
 
 def _several_bins(word: str, number: int | None, farm: Farm) -> SheetName | None:

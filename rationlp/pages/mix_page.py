@@ -101,8 +101,9 @@ class MixPage:
         page.height(1, height_of(sheet.stage_label, sum(self.widths[letter] for letter in "ABCDE"), 20) + 4)
         page.merged("A2:E2", sheet.farm, s["words"])
         page.merged(f"F2:{last}2", f"ration {sheet.ration_id}  |  book {sheet.book_version}", s["words right"])
-        page.merged(f"A3:{last}3", f"{sheet.bin_words}  |  {sheet.sample_words}", s["strong"])
-        page.height(3, 20)
+        grain = f"{sheet.bin_words}  |  {sheet.sample_words}"
+        page.merged(f"A3:{last}3", grain, s["strong"])
+        page.height(3, max(20, height_of(grain, sum(self.widths.values()), 12)))
         page.merged("A4:B4", f"Batch, {sheet.unit}", s["field"])
         page.number("C4", float(sheet.batch), s["input"])
         page.merged("D4:F4", "Batches of this size", s["field"])

@@ -13,7 +13,6 @@ from rationlp.rations.solve.nearest import (
     conflict,
     met_beyond,
     misses_a_need,
-    passed,
     with_laws_giving_way,
 )
 from rationlp.rations.solve.settle import nearest_fed
@@ -60,6 +59,5 @@ def _beyond_premix(formula: Formula, library: Library) -> tuple[tuple[float, ...
     amounts = _nearest(replace(formula, program=beyond)) if beyond else None
     if beyond is None or amounts is None:
         return None
-    others = {row.key for row in formula.program.rows} - set(passed(beyond))
-    told = conflict(formula.program, unnamed=others)
+    told = conflict(formula.program, unnamed={row.key for row in formula.program.rows} - set(filled))
     return amounts, (*told, *dict.fromkeys(f"{PREMIX}{filled[key]}" for key in told))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rationlp.actual.judge import WEIGHED
 from rationlp.book.records import Offer, Place, Sample, Settings
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
@@ -21,7 +22,6 @@ from rationlp.offers.model import price_a
 from rationlp.offers.ties import steadiest
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import LimitLine, Ration
-from rationlp.rations.answer.verdict import Leeway
 from rationlp.rations.formulate import SolvedRation, formula_of, solve_ration, solve_rations
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.solve.chance import achieved, chance_rows
@@ -31,7 +31,7 @@ from rationlp.reasons import HARMFUL, HEADLINES, Severity
 from rationlp.resample.moved import Move, two_samples, what_moved
 from rationlp.resample.not_judged import NotJudged
 from rationlp.resample.smallest import smallest_change
-from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE
+from rationlp.sheets.practice import REQUIREMENT_TOLERANCE
 from rationlp.stages.model import ALL, AVERAGES_PCT, Need, RatioNeed
 from rationlp.stages.needs import stages_of_book
 from rationlp.stages.stage import StageNeeds
@@ -41,8 +41,9 @@ WORTH_NAMING_PCT = 1.0
 (common practice)."""
 NO_SCALE_TELLS = 1e-5
 """Shares that differ by less are of one mix: 5 g in 500 kg. At a confidence the cheapest mix moves by as much."""
-IN_USE = Leeway(told=WORTH_NAMING_PCT / 100, stop=REQUIREMENT_TOLERANCE.value, maximum=MAXIMUM_TOLERANCE.value)
-"""A mix in use is judged as one that people weighed."""
+IN_USE = replace(WEIGHED, told=WORTH_NAMING_PCT / 100, stop=REQUIREMENT_TOLERANCE.value, usual_told=0.0)
+"""A mix in use is judged as one that people weighed, but more strictly for what a new sample says of it: its needs and
+what the trade uses at most."""
 NAMED = 4
 """So many requirements that the old mix misses are named in a sentence."""
 WORTH_PRINTING = 0.005

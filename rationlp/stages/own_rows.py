@@ -81,8 +81,11 @@ def with_own(
         *found.reasons,
         *(_approved(row, need, found, ceiling, library, book.farm) for row, need, ceiling in passed),
     )
+    asked_low = {row.nutrient for row in own if row.minimum is not None}
+    lowered = tuple(n for n in (*found.needs, *found.premix_needs) if n.nutrient in asked_low and n.minimum is not None)
     return replace(
         found,
+        lowered=lowered,
         needs=tuple(needs),
         premix_needs=tuple(premix),
         notes=tuple(notes),

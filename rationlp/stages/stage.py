@@ -25,7 +25,8 @@ class StageNeeds:
     at that energy. `incomplete` names what a stage of the farm's own lacks to be a ration that may be fed. `notes` say
     how it was calculated, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
     may be fed. `usual_scopes` are the scopes whose usual bounds (plausible.csv) hold, the nearest first; `like` the
-    library's stages whose safe and legal caps on feeds hold for a stage of the farm's own.
+    library's stages whose safe and legal caps on feeds hold for a stage of the farm's own; `lowered` the library's
+    minima in whose place the farm's own rows stand.
     """
 
     stage: str
@@ -45,6 +46,7 @@ class StageNeeds:
     reasons: tuple[Reason, ...] = ()  # for the verdict on every ration of the stage
     usual_scopes: tuple[str, ...] = ()
     like: tuple[str, ...] = ()
+    lowered: tuple[Need, ...] = ()
 
 
 def reference_energy(stage: Stage, library: Library) -> float:

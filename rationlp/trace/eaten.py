@@ -47,11 +47,7 @@ def spans(batches: Sequence[Batch], book: Book) -> dict[tuple[object, ...], Span
         for batch in mine:
             key = batch.made.key
             first, last = early[key][0], late[key][1]
-            heads = {
-                group.group: group.head
-                for group in groups
-                if any(fed_on(group, first + timedelta(days)) for days in range(((last or first) - first).days + 1))
-            }
+            heads = {group.group: group.head for group in groups if _fed_between(group, first, last or first)}
             found[key] = Span(first, last, likely[key][0], likely[key][1], heads)
     return found
 
@@ -80,7 +76,8 @@ def _turns(
             day, left_over = _day(batch), 0.0
         first, left = day, batch.made.total_kg + left_over
         last: date | None = None
-        for _ in range(LONGEST):
+        end = day + timedelta(days=LONGEST)
+        while day < end:
             eaten = _daily_kg(batch, groups, day)
             if eaten is None:
                 break
@@ -89,6 +86,9 @@ def _turns(
                 break
             left -= eaten * factor
             day += timedelta(days=1)
+            if not eaten:  # on to the day when one of them comes on feed
+                day = min((each.from_date for each in groups if each.from_date and each.from_date >= day), default=day)
+                last, day = min(day, end) - timedelta(days=1), min(day, end)
         left_over = max(left, 0.0) if last is not None else 0.0
         found[batch.made.key] = (first, last)
     return found
@@ -104,6 +104,10 @@ def _daily_kg(batch: Batch, groups: Sequence[Group], day: date) -> float | None:
                 return None
             total += group.head * per_head
     return total if groups else None
+
+
+def _fed_between(group: Group, first: date, last: date) -> bool:
+    return (group.from_date is None or group.from_date <= last) and (group.to_date is None or first <= group.to_date)
 
 
 def _later(groups: Sequence[Group], day: date) -> bool:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from rationlp.actual.known import Known
 from rationlp.actual.report import as_batch, judged_for_all
 from rationlp.farm import Farm
-from rationlp.ledger.kept import find, record_for
+from rationlp.ledger.kept import printed_by_id, record_for
 from rationlp.ledger.shape import Batch, batches_of, in_order
 from rationlp.ledger.store import EntryKind, Record
 from rationlp.ledger.weighed import made_in_book
@@ -23,7 +23,7 @@ def batches_made(farm: Farm, question: Question) -> list[Batch]:
     what was known on its day. Raises InputError."""
     record = record_for(farm.book)
     found = {batch.made.key: batch for batch in batches_of(record, days=_days(question, farm, record))}
-    known = Known(farm, find(farm.book))
+    known = Known(farm, printed_by_id(farm.book))
     for made in made_in_book(farm, known.ids(row.sheet for row in farm.book.actual)) if farm.book.actual else ():
         if made.key not in found:
             found[made.key] = as_batch(judged_for_all(known.as_printed(made), known), farm.book)

@@ -78,8 +78,19 @@ WRITTEN_WRONG = (
     "ticks",
     "with units",
 )
-HIDING = ("rows swapped", "scale not zeroed", "decimal slip", "one in pounds", "one in grams", "one reading")
-"""What may make a wrong weight look right on paper: only where nothing else went wrong."""
+HIDING = (
+    "rows swapped",
+    "scale not zeroed",
+    "decimal slip",
+    "one in pounds",
+    "one in grams",
+    "one reading",
+    "all readings",
+    "readings of the mixer",
+    "readings in pounds",
+)
+"""What may make a wrong weight look right on paper (a scale of 1 kg does not show that 300 g are missing): only where
+nothing else went wrong, or all of it by half."""
 NEVER_SEEN = "scale not zeroed"
 """What no question of the reader puts right; all else that is written is in the end what went in."""
 AMISS = (("harmful", Severity.FEED), ("right", Severity.STOP))
@@ -209,7 +220,8 @@ def readings(sheet: Printed, true: Mapping[int, float]) -> dict[int, float]:
         for row in (row for row in sheet.rows if row.in_bucket == in_bucket):
             bucket_went_in = row.reads - row.mass - printed > 1e-6
             shown, printed = shown + true[row.row] + bucket * bucket_went_in, row.reads
-            found[row.row] = round(shown, 3)
+            step = row.scale_step or 0.01
+            found[row.row] = round(step * round(shown / step), 3)
     return found
 
 
@@ -324,7 +336,7 @@ def test_a_year_of_errors_loses_nothing_and_passes_no_harm(
             case = by_stage[sheet.stage]
             for turn in range(chance.choice((1, 2))):
                 (weights, amiss), error = went_in(case, chance), chance.choice(WRITTEN_WRONG)
-                error = error if not amiss or error not in HIDING else ""
+                error = error if amiss in ("", "half a batch") or error not in HIDING else ""
                 box = 1 - turn if error == "next box" and (sheet.tab, 1 - turn) not in truth else turn
                 if (sheet.tab, box) in truth:
                     continue

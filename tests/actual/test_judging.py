@@ -119,7 +119,7 @@ def batch_of(case):
 def test_a_batch_of_no_printed_sheet_is_held_against_the_weights_of_today(cases):
     case = next(case for case in cases if case.recipe.verdict.severity is not Severity.STOP)
     made = batch_of(case)
-    asked = Known(case.farm, []).target_kg(made, case.recipe)
+    asked = Known(case.farm, lambda id: None).target_kg(made, case.recipe)
     whole = sum(case.target.values())
     assert asked.keys() == case.target.keys()
     for name, mass in case.target.items():
@@ -131,7 +131,7 @@ def test_a_batch_of_a_printed_sheet_is_held_against_what_was_printed(cases):
     case = cases[0]
     name = SheetName("sw_boar", ("north",), "ABCD-EFGH")
     printed = weighed_mix(name, "", DAY, {"north": 300.0, "soy48_bulk": 100.0}, case.farm.book)
-    asked = Known(case.farm, [printed]).target_kg(printed, case.recipe)
+    asked = Known(case.farm, {printed.id: printed}.get).target_kg(printed, case.recipe)
     assert asked == pytest.approx({"north": 375.0, "soy48_bulk": 125.0})
 
 
@@ -139,7 +139,7 @@ def test_where_no_sheet_is_made_the_shares_are_what_was_asked(cases):
     """A ration that must not be fed has no weights: 500 kg of its shares."""
     case, stop = cases[0], Reason(Kind.LAW, Severity.STOP, "not to be fed")
     bad = replace(case.recipe, ration=replace(case.recipe.ration, verdict=Verdict((stop,))))
-    asked = Known(case.farm, []).target_kg(batch_of(case), bad)
+    asked = Known(case.farm, lambda id: None).target_kg(batch_of(case), bad)
     batch = case.farm.settings.batch_kg
     assert asked == {name: share * batch for name, share in case.recipe.shares.items() if share > 1e-7}
 
@@ -147,8 +147,8 @@ def test_where_no_sheet_is_made_the_shares_are_what_was_asked(cases):
 def test_an_id_that_was_never_printed_is_looked_for_among_the_rations_of_today(demo_book, library):
     group = next(group for group in demo_book.groups if group.stage == "sw_gro_25_50")
     farm = Farm(replace(demo_book, groups=(group,), herd=(), arrivals=(), own_stages=()), library)
-    assert Known(farm, []).ids(["boar north", "sw_boar #3"]) == {}
-    found = Known(farm, []).ids(["abcd-efgh #3"])
+    assert Known(farm, lambda id: None).ids(["boar north", "sw_boar #3"]) == {}
+    found = Known(farm, lambda id: None).ids(["abcd-efgh #3"])
     assert set(found.values()) == {
         ("sw_gro_25_50", ("north",)),
         ("sw_gro_25_50", ("south",)),

@@ -66,6 +66,17 @@ def test_layer_feed_of_yesterday_is_told_on_the_first_sheet_of_pigs(farm, packs)
     assert "NOT STRAIGHT AFTER" not in told(farm, packs("sw_fin_100_135", TUESDAY + timedelta(days=1)))
 
 
+@pytest.mark.slow
+def test_a_sheet_printed_again_counts_though_its_weights_were_mixed_before(farm, packs):
+    """The layers' mix of Monday, printed again on Wednesday under the id of the same weights, counted as long gone."""
+    wednesday = TUESDAY + timedelta(days=1)
+    weigh(farm, packs("hen_brown_110", MONDAY), MONDAY)
+    weigh(farm, packs("sw_gro_25_50", TUESDAY), TUESDAY)
+    again = numbered(packs("hen_brown_110", MONDAY), farm)
+    keep_printed(replace(again, sheets=tuple(replace(sheet, made_on=wednesday) for sheet in again.sheets)), farm.book)
+    assert "NOT STRAIGHT AFTER Layer" in told(farm, packs("sw_gro_25_50", wednesday))
+
+
 def test_a_sheet_that_was_printed_and_not_entered_yet_counts_too(farm, packs):
     keep_printed(numbered(packs("hen_brown_110", MONDAY), farm), farm.book)
     assert "NOT STRAIGHT AFTER Layer" in told(farm, packs("sw_gro_25_50", TUESDAY))

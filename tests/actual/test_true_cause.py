@@ -100,8 +100,19 @@ def test_readings_in_pounds_are_recognised():
 def test_readings_of_a_smaller_batch_are_readings(size):
     """Half a batch was 'Canola oil: 250.5 kg instead of 17.08 kg' and three more reasons of that kind."""
     half = [size * reads for reads in READS]
-    made, (told,) = as_weights(entries(half, ASKED), [Place(False, reads) for reads in READS])
-    assert [entry.mass for entry in made] == pytest.approx([size * asked for asked in ASKED]) and told.cell == "I5"
+    found = as_weights(entries(half, ASKED), [Place(False, reads) for reads in READS])
+    assert [entry.mass for entry in found.weights] == pytest.approx([size * asked for asked in ASKED])
+    assert [entry.cell for entry in found.read] == ["I5"]
+
+
+def test_what_the_steps_of_the_mixer_scale_hardly_show_is_told():
+    """2.33 kg of 3.33 kg of salt passed for 3.33, read off a scale of 1 kg; of finer readings it is weighed out."""
+    asked, reads = [100.0, 3.33, 50.0, 346.67], [100.0, 103.33, 153.33, 500.0]
+    places = [Place(False, reading, 1.0) for reading in reads]
+    whole = as_weights(entries([100.0, 103.0, 153.0, 500.0], asked), places)
+    assert [entry.cell for entry in whole.hardly_told] == ["I1"] and whole.weights[1].mass == 3.33
+    finer = as_weights(entries([100.0, 102.33, 152.33, 499.0], asked), places)
+    assert not finer.hardly_told and finer.weights[1].mass == pytest.approx(2.33)
 
 
 def test_readings_of_half_a_batch_in_pounds_are_asked_about():
@@ -113,7 +124,7 @@ def test_readings_of_half_a_batch_in_pounds_are_asked_about():
 
 def test_weights_of_half_a_batch_are_no_readings():
     typed = entries([asked / 2 for asked in ASKED], ASKED)
-    assert as_weights(typed, [Place(False, reads) for reads in READS]) == (typed, [])
+    assert as_weights(typed, [Place(False, reads) for reads in READS]).weights == typed
 
 
 def test_of_half_a_batch_a_bucket_in_pounds_is_asked_about():

@@ -30,10 +30,11 @@ COMPUTING = {
     ),
     "feeds": part(
         "feeds",
-        rations="certification contaminants eu_premixes",
+        rations="certification contaminants eu_premixes one_safety_layer",
         published="vitamins",
         ledger="flows taken",
         book="whole_feeds",
+        bins="holds",
     ),
     "stages": part(
         "stages",

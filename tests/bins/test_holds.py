@@ -9,9 +9,10 @@ import pytest
 
 from rationlp.bins import estimate_bin
 from rationlp.bins.findings.hold import hold_reason, on_hold
-from rationlp.book.records import Bin, OwnRequirement, Place, Settings
+from rationlp.book.records import Assay, Bin, Lot, OwnRequirement, Place, Settings
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
+from rationlp.feeds.contaminants import own_book
 from rationlp.rations.formulate import formula_of
 from rationlp.reasons import Kind, Severity
 
@@ -177,6 +178,28 @@ def test_what_a_label_says_stands_on_the_candidate(make_book, library):
     (raw,) = made["beans"].reasons
     assert raw.severity is Severity.ASK and "raw" in raw.text
     assert made["corn"].reasons == () and made["l_lysine_hcl"].reasons == ()
+
+
+@pytest.mark.parametrize(("feed", "asked"), [("corn", 0), ("limestone_fine", 0), ("soybeans_roasted", 1)])
+def test_raw_says_something_only_of_feeds_that_heat_makes_safe(make_book, library, feed, asked):
+    """Raw corn is corn; raw soybeans in the place of roasted ones hold trypsin inhibitors (soy_raw_chick)."""
+    offers = [{"offer": "one", "feed": feed, "price": 300, "label": "Raw, whole"}]
+    (made,) = offer_candidates(with_offers(make_book, {}, offers=offers), library)
+    assert len(made.reasons) == asked
+
+
+def test_several_assays_of_a_lot_are_as_sure_as_their_mean(make_book, library):
+    """Of three results with 0.3, 0.6 and 0.6 of error their mean has sqrt(0.09 + 0.36 + 0.36) / 3 = 0.3."""
+    book = with_offers(
+        make_book, {}, offers=[{"offer": "soy", "feed": "soybean_meal_48_dehulled_solvent", "price": 390}]
+    )
+    results = [(46.0, 0.3), (47.0, 0.6), (49.5, 0.6)]
+    assays = [Assay(Place(), "", "crude_protein", value, "%", "as_fed", lab_sd=sd, lot="l1") for value, sd in results]
+    book = replace(book, lots=(Lot(Place(), "l1", "soy"),), assays=tuple(assays))
+    (figure,) = [
+        row for row in own_book(book.supplements[0], book, library).own_feeds if row.nutrient == "crude_protein"
+    ]
+    assert (figure.value, figure.sd) == (pytest.approx(47.5), pytest.approx(0.3))
 
 
 @pytest.mark.parametrize(("stage", "left_out"), [("tk_starter", True), ("sw_gro_25_50", False)])

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from rationlp.book import read_book
+from rationlp.book import open_book, read_book
 from rationlp.book.records import FlowKind
 from rationlp.errors import BookError
 
@@ -59,3 +59,23 @@ def test_every_fault_is_told(book_with):
         read_book(folder)
     assert [problem.cell for problem in caught.value.problems] == ["B2", "D3", "E4", "C5"]
     assert all(problem.sheet == "actual" for problem in caught.value.problems)
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("North bin (mill yard)", "north"),
+        ("Swine vitamin and trace mineral premix", "premix_pigs"),
+        ("Soybean meal 48 %, bulk", "soy48_bulk"),
+        ("maize", "corn_bought"),
+    ],
+)
+def test_what_was_weighed_is_read_by_the_label_its_sheet_prints(book_with, library, typed, name):
+    """The words of the mix sheet were unknown on the sheet of what was weighed by it."""
+    book, _ = open_book(book_with(("sw_gro_25_50 north", "2025-11-03", typed, "", "10")), library)
+    assert [row.feed for row in book.actual] == [name]
+
+
+def test_a_word_for_two_offers_is_asked(book_with, library):
+    with pytest.raises(BookError, match="which may be soy48_bulk or soy48_bags"):
+        open_book(book_with(("sw_gro_25_50 north", "2025-11-03", "soybean meal 48", "", "10")), library)

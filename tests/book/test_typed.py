@@ -102,8 +102,25 @@ def test_a_cell_is_read_as_a_clerk_would(kind, typed, book, expected):
 
 
 def test_enough_is_tried():
-    counts = Counter(kind for kind, *_ in rows())
+    counts = Counter(kind for kind, _, book, _ in rows() if book == "us")
     assert min(counts.values()) >= 60 and set(counts) == set(PLACES)
+
+
+@pytest.mark.parametrize(
+    ("book", "shares"),
+    [
+        ("us", {"accepted": 72, "asked": 4, "refused": 23}),
+        ("metric", {"accepted": 70, "asked": 6, "refused": 24}),
+    ],
+)
+def test_how_much_is_read_asked_and_refused(book, shares):
+    """In percent; what is refused is mostly no value at all (`maybe`, `high`).
+
+    Measured on 132 new typings in each book on 2026-11-30: 200 of 264 were read, asked or refused as wanted; 50 were
+    mended, all but two of them (the hundredweight of a metric book) refused though ordinary; of 14 the wish was wrong.
+    """
+    found = Counter(outcome(kind, typed, SETTINGS[book]) for kind, typed, row_book, _ in rows() if row_book == book)
+    assert {what: round(100 * count / found.total()) for what, count in found.items()} == shares
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,16 @@ import pytest
 from rationlp.errors import InputError
 from rationlp.ledger.export import export, rebuild
 from rationlp.ledger.made_mix import MadeMix, MadePart, Origin
-from rationlp.ledger.shape import Batch, Signature, batch_entry, batch_of, signature_of, signed_entry, told
+from rationlp.ledger.shape import (
+    Batch,
+    Signature,
+    batch_entry,
+    batch_of,
+    batches_beside,
+    signature_of,
+    signed_entry,
+    told,
+)
 from rationlp.ledger.store import Entry, EntryKind, Record
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 
@@ -49,6 +58,20 @@ def batch(number: int, day: date = DAY, lot: str = "L1") -> Batch:
 @pytest.fixture
 def record(tmp_path: Path) -> Record:
     return Record(tmp_path / "farm.record")
+
+
+def test_beside_a_batch_stand_those_of_its_days_and_numbers_alone(record: Record):
+    """Entering one batch beside 20,000 of ten years read them all twice: 5.8 s."""
+    days = [DAY + timedelta(days=day) for day in (-900, -800, 0, 1, 9)]
+    record.add([batch_entry(batch(number, day)) for number, day in enumerate(days, 1)])
+    asked = [batch(2, days[2]).made]
+
+    def numbers(**how) -> list[int]:
+        return [each.made.number for each in batches_beside(record, asked, **how)]
+
+    assert numbers() == [2, 3] and numbers(since=days[3]) == [2, 3, 4, 5]
+    assert record.last_day(EntryKind.BATCH, days[4] - timedelta(days=1)) == days[3]
+    assert record.last_day(EntryKind.BATCH, date(2000, 1, 1)) is None
 
 
 def test_a_batch_and_a_signature_come_back_as_they_were_entered(record: Record):

@@ -12,6 +12,7 @@ from rationlp.book.records import Place, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.ledger.kept import record_for
+from rationlp.ledger.made_mix import _named
 from rationlp.ledger.shape import batches_of
 
 PIGS, HENS, DAY = "sw_boar north", "hen_brown_110 north", date(2025, 11, 20)
@@ -47,6 +48,22 @@ def test_another_batch_under_a_number_of_the_record_is_refused(entered):
     with pytest.raises(InputError, match="the number 7, which in the farm's record is that of sw_boar north"):
         enter_them((HENS, "7", DAY, 6.0))
     assert recorded() == {7: ("sw_boar", 6.0)}
+
+
+def test_the_next_sheet_in_the_same_rows_of_the_book_leaves_the_one_before_in_the_record(entered):
+    enter_them, recorded = entered
+    enter_them((PIGS, "7", DAY, 6.0))
+    assert enter_them((HENS, "8", DAY, 6.0)) == []
+    assert recorded() == {7: ("sw_boar", 6.0), 8: ("hen_brown_110", 6.0)}
+
+
+def test_what_went_in_is_called_as_the_book_calls_it(demo_book):
+    """By its label; by its feed where the book gives it none."""
+    first, second, *_ = demo_book.supplements
+    book = replace(demo_book, supplements=(replace(first, label="Meal from Miller"), replace(second, label="")))
+    parts = [_named(name, book) for name in (first.offer, second.offer, "north", "chaff")]
+    assert [part.label for part in parts] == ["Meal from Miller", second.feed, "North bin (mill yard)", "chaff"]
+    assert [part.feed for part in parts] == [first.feed, second.feed, "bin:north", "chaff"]
 
 
 @pytest.mark.slow

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from rationlp.book.records import Book
 from rationlp.library import Library
 from rationlp.library.equations import animals
+from rationlp.stages.needs import _lacks, stage_needs
 
 EATEN = 0.95  # of the feed put out
 # Stage: body weight kg and protein gain g a day of the mean pig; NRC Swine 2012, Table 16-1A (memory).
@@ -63,3 +65,22 @@ def test_a_hen_of_the_table_eats_what_its_energy_asks_for(library: Library) -> N
     need = animals.me_need_of_hen(1.65, 22, 0, 54)
     feed = need / row(library, "hen_white_100", "amen_poultry") * 1000
     assert feed == pytest.approx(library.stages["hen_white_100"].daily_feed_g, rel=0.05)
+
+
+def test_no_stage_asks_for_the_same_twice(demo_book: Book, library: Library) -> None:
+    """Ceilings of what premixes add stand beside those of all there is, each once."""
+    for stage in library.stages:
+        needs = stage_needs(stage, demo_book, library).needs
+        asked = [(n.kind, n.nutrient, n.minimum, n.maximum, n.basis, n.of_groups, n.usual) for n in needs]
+        assert len(set(asked)) == len(asked), stage
+
+
+@pytest.mark.parametrize(
+    ("missing", "words"), [(["iron"], "iron:"), (["iron", "zinc"], "iron and zinc:"), (["a", "b", "c"], "a, b and c:")]
+)
+def test_what_a_stage_of_the_farm_lacks_is_named(
+    demo_book: Book, library: Library, missing: list[str], words: str
+) -> None:
+    (reason,) = _lacks(stage_needs("sw_boar", demo_book, library), missing)
+    assert f"has no row for {words}" in reason.text
+    assert _lacks(stage_needs("sw_boar", demo_book, library), []) == []

@@ -83,3 +83,20 @@ def test_where_only_what_has_no_energy_has_a_figure_there_is_nothing_to_feed(dem
     book = replace(book, own_feeds=(*book.own_feeds, figure))
     with pytest.raises(BookError, match=r"nothing on offer.*no figure for yucca"):
         formulate(Farm(book, library), [GROWER], ["north"])
+
+
+@pytest.mark.parametrize(
+    ("stage", "nutrient", "minimum", "asked"),
+    [
+        ("hen_brown_110", "calcium", 0.5, True),  # 3.25 % of the table: the shell comes out of the bones
+        (GROWER, "sid_lysine_pig", 0.085, True),
+        (GROWER, "calcium", 0.6, False),
+        (GROWER, "vitamin_a", 0, False),  # the premix brings it all the same
+    ],
+)
+def test_a_minimum_far_under_the_library_s_is_a_question(stage, nutrient, minimum, asked, demo_book, library):
+    unit = "IU/kg" if nutrient == "vitamin_a" else "%"
+    (found,) = formulate(Farm(with_rows(demo_book, row(stage, nutrient, minimum, unit)), library), [stage], ["north"])
+    told = [r for r in found.verdict.reasons if r.severity is Severity.ASK and "own minimum is met" in r.text]
+    assert [r.nutrient for r in told] == [nutrient] * asked
+    assert all("the library's is" in r.text and r.source for r in told)

@@ -20,12 +20,13 @@ from rationlp.ledger.kept import find
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.offers.live_ration import SAME_COST
 from rationlp.pages.resample_page import check_place, write_page
+from rationlp.rations.answer.verdict import eased
 from rationlp.rations.formulate import formulate
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.joint_chance import chance_of_all
-from rationlp.reasons import Severity
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.resample import change as change_room
-from rationlp.resample.change import resample
+from rationlp.resample.change import IN_USE, resample
 from rationlp.resample.moved import share_chance, two_samples
 from rationlp.stages.needs import stage_needs
 
@@ -415,3 +416,19 @@ def test_only_a_workbook_is_written_to(tmp_path):
     with pytest.raises(InputError, match="no workbook"):
         check_place(tmp_path / "bad.xlsx")
     check_place(tmp_path / "new.xlsx")
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "limit", "severity"),
+    [
+        (Kind.PREMIX, 99.98, 100.0, Severity.FEED),
+        (Kind.PREMIX, 90.0, 100.0, Severity.ASK),
+        (Kind.LAW, 0.30003, 0.3, Severity.FEED),
+        (Kind.LAW, 0.32, 0.3, Severity.STOP),
+        (Kind.USUAL, 2.1, 2.0, Severity.STOP),
+    ],
+)
+def test_a_mix_in_use_was_weighed_and_is_judged_so(kind, value, limit, severity):
+    """A batch with 4.4 lb of premix in 1,100.07 lb was a STOP: 'the premix is at 100 % of its dose'."""
+    reason = Reason(kind, Severity.STOP, "", feed="premix", unit="%", value=value, limit=limit)
+    assert eased(reason, IN_USE).severity is severity

@@ -6,7 +6,7 @@ import pytest
 from openpyxl import load_workbook
 
 from rationlp.actual.readback import read_back
-from rationlp.actual.readings import Place, as_weights
+from rationlp.actual.readings import Place, Readings, as_weights
 from rationlp.actual.slips import Entry
 from rationlp.farm import Farm
 from rationlp.pages.workbook import write_workbook
@@ -97,4 +97,4 @@ def test_ordinary_weights_are_never_taken_for_readings():
     """A batch whose weights happen to rise is not its own running total."""
     entries = [Entry("", "", mass, mass, False) for mass in (100.0, 150.0, 250.0)]
     places = [Place(False, reads) for reads in (100.0, 250.0, 500.0)]
-    assert as_weights(entries, places) == (entries, [])
+    assert as_weights(entries, places) == Readings(entries, [], [])

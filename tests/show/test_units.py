@@ -74,4 +74,4 @@ def test_one_formatter():
     assert us.temperature(10) == "50 °F" and metric.temperature(21) == "21 °C"
     assert us.density(669.3) == "52 lb/bu" and metric.density(669.3) == "669 kg/m3"
     assert us.volume(166.5).startswith("5,880 ft3 (4,725 bu)") and metric.volume(166.5) == "166.5 m3"
-    assert us.bulk(111.5) == "122.9 ton" and us.weight(58.79) == "129.6 lb"
+    assert us.bulk(111.5) == "122.9 tons" and us.weight(58.79) == "129.6 lb"

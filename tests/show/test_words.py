@@ -89,3 +89,21 @@ def test_the_sentences_of_the_commands(run, two_groups, words):
     assert banned().findall(prose) == []
     assert EXPONENT.findall(prose) == []
     assert words[0] == "library" or CALL.findall(prose) == []
+
+
+def test_no_list_of_labels_is_parted_by_commas():
+    """`SID lysine, pigs, Choline, total by assay` reads as four things: `finder.listed` takes semicolons."""
+    joined = re.compile(r'", "\.join\([^\n]*(?:label|crop\.label|nutrient_label)\b')
+    found = [
+        f"{path.relative_to(ROOT)}: {match[0]}"
+        for path in sorted(SOURCE.rglob("*.py"))
+        for match in joined.finditer(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
+def test_a_list_with_a_comma_within_is_parted_by_semicolons():
+    from rationlp.finder import alternatives, listed
+
+    assert listed(["a", "b"]) == "a, b" and listed(["Corn, yellow", "b"]) == "Corn, yellow; b"
+    assert alternatives(["a", "b, c"]) == "a or b, c" and listed([]) == ""

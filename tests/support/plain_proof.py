@@ -32,13 +32,16 @@ class Proof:
 
 
 def known_to(parts: Sequence[Part], farm: Setting) -> list[Part]:
-    """The parts with a figure for everything that the stage asks of a feed: a missing figure is never nothing."""
+    """The parts with a figure for everything that the stage asks of a feed: a missing figure is never nothing, but of
+    what the table says a feed without a figure has none of."""
     met = {row["nutrient"]: row for row in table("nutrients")}
     rows = [row for row in table("requirements") if row["stage"] == farm.stage and row["use"] == "row"]
     needed = {
         row["nutrient"]
         for row in rows
-        if met[row["nutrient"]]["met_by"] not in ("premix", "not_tabled") and met[row["nutrient"]]["kind"] != "vitamin"
+        if met[row["nutrient"]]["met_by"] not in ("premix", "not_tabled")
+        and met[row["nutrient"]]["kind"] != "vitamin"
+        and met[row["nutrient"]]["if_unknown"] != "none"
     }
     return [part for part in parts if needed <= set(part.values)]
 

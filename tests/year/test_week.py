@@ -16,7 +16,7 @@ from rationlp.actual.report import as_batch, judged_for_all, report_of
 from rationlp.api import OpenFarm
 from rationlp.cli.app import app
 from rationlp.errors import RequestError
-from rationlp.ledger.kept import find
+from rationlp.ledger.kept import printed_by_id
 from rationlp.ledger.weighed import SheetName, sheet_name, weighed_mix
 from rationlp.pages.workbook import write_workbook
 from rationlp.rations.formulate import solve_rations
@@ -90,7 +90,7 @@ def test_a_day_outside_the_plan_is_refused(year):
 @pytest.mark.slow
 def test_a_batch_of_a_shared_mix_is_judged_and_kept_for_all_that_eat_it(farm, pack):
     keep_printed(pack, farm.book)
-    sheet, known = next(s for s in pack.sheets if s.also_for), Known(farm, find(farm.book))
+    sheet, known = next(s for s in pack.sheets if s.also_for), Known(farm, printed_by_id(farm.book))
     kg = {line.offer: line.share * 500 for line in sheet.ration.mix if line.share}
     name = SheetName(sheet.stage, tuple(sheet.bin.split("+")), sheet.id)
     made = known.as_printed(weighed_mix(name, "", sheet.made_on, kg, farm.book))

@@ -10,6 +10,7 @@ from rationlp.bins.lots import Crop, known_crop
 from rationlp.book.columns import FOREIGN_MATTER
 from rationlp.book.records import Assay, Book
 from rationlp.errors import BookError, Problem
+from rationlp.finder import listed
 from rationlp.library.read import Library
 from rationlp.units import dry_matter_basis
 
@@ -71,7 +72,7 @@ def _beyond_all_crops(row: Assay, evidence: Evidence, book: Book, library: Libra
     widest = _range(row.nutrient, [crop for crop in others if row.nutrient in crop.values] or evidence.problem.crops)
     if min(low, widest[0]) - error <= value <= max(high, widest[1]) + error:
         return None  # another crop may be in the bin: that is for agreement.py to say
-    names = ", ".join(crop.label for crop in evidence.problem.crops)
+    names = listed(crop.label for crop in evidence.problem.crops)
     return Problem(
         "error",
         "assays",

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from rationlp.book.columns import ALL_STAGES, FOREIGN_MATTER
+from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, FOREIGN_MATTER
 from rationlp.book.reading.rows import BookReading, SheetRow
-from rationlp.finder import Finder, Name
+from rationlp.finder import Finder, Name, plain
 from rationlp.library.names.known import (
     POISON,
     crop_finder,
@@ -44,6 +44,27 @@ def settle_names(reading: BookReading, library: Library) -> None:
         _settle(reading, sheet, "crop", crops, crops.meant, own_feeds)
     for sheet in ("groups", "herd", "own_limits"):
         _settle(reading, sheet, "stage", stages, lambda text: stage_meant(text, library), {*own_stages, ALL_STAGES})
+    _settle_weighed(reading, feeds)
+
+
+def _settle_weighed(reading: BookReading, feeds: Finder) -> None:
+    """Put what the crew weighed under its name in the book: by the label a mix sheet prints, or as a feed on offer.
+
+    What stands there by its id is left as it is, `bin:` before it or not.
+    """
+    labelled = [(row, "offer") for row in reading["supplements"]] + [(row, "bin") for row in reading["bins"]]
+    named = [(row[column], row["label"] or "") for row, column in labelled if row.sound(column, "label")]
+    finder = Finder(Name(name, (label,) if label else ()) for name, label in named)
+    offers = [(row["offer"], row["feed"]) for row in reading["supplements"] if row.sound("offer", "feed")]
+    known = {*map(plain, finder.names), *feeds.names, *ids(reading["own_feeds"], "feed")}
+
+    def meant(text: str) -> tuple[str, ...]:
+        if plain(text).removeprefix(BIN_PREFIX) in known:
+            return ()
+        of_feed = feeds.meant(text)
+        return finder.meant(text) or tuple(offer for offer, feed in offers if feed in of_feed)
+
+    _settle(reading, "actual", "feed", finder, meant)
 
 
 def ids(rows: Iterable[SheetRow], column: str) -> set[str]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.cautions import ration_cautions
 from rationlp.errors import SolverError
 from rationlp.farm import Farm
+from rationlp.finder import listed
 from rationlp.library.read import Library
 from rationlp.numbers import largest_first
 from rationlp.rations.answer.lines import limit_lines, requirement_lines, shortfalls
@@ -90,7 +91,7 @@ def describe(formula: Formula, answer: Answer, farm: Farm, leeway: Leeway = EXAC
 
 def _trust(solution: Solution | None, short: Sequence[Shortfall], stage: str) -> None:
     if solution is not None and short:
-        missed = ", ".join(shortfall.label for shortfall in short)
+        missed = listed(shortfall.label for shortfall in short)
         raise SolverError(f"The mix for {stage} was called the cheapest, but calculated again it misses {missed}.")
 
 

@@ -15,6 +15,7 @@ from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.numbers import plain
+from rationlp.rations.answer.lowered import far_under_the_table
 from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.answer.verdict import FAR_BEYOND, Leeway, eased
@@ -59,6 +60,7 @@ def mix_reasons(
         *_beyond_usual(mix, requirements, limits),
         *(() if undosed else _short_premix(mix, requirements)),
         *_unasked_premix(mix, library),
+        *far_under_the_table(mix, library),
         *_on_averages(answer, farm),
         *_too_light(mix, answer, farm),
         *_fillers(mix, answer),

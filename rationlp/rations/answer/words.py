@@ -9,6 +9,7 @@ from statistics import NormalDist
 from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
+from rationlp.finder import listed
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
@@ -95,7 +96,7 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
             "not by rows; of the other vitamins the feeds count too."
         )
     if stage.unchecked:
-        names = ", ".join(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
+        names = listed(nutrient_label(nutrient, library) for nutrient in stage.unchecked)
         notes.append(f"Not checked, because no feed has a figure: {names}.")
     if stage.incomplete:
         notes.append(

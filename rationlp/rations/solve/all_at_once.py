@@ -159,6 +159,7 @@ class AllAtOnce:
                 continue
             probability = self.joint.probability(solution.amounts)
             if probability >= wanted - CLOSE:
+                bound = min(bound, solution.objective)  # of mixes as likely as this one, a hair below what is wanted
                 return Likely(program, solution, split, probability, bound, bool(wanted))
         raise SolverError("The ration in which all requirements hold at once did not settle; ask for a lower chance.")
 

@@ -157,25 +157,19 @@ def misses_a_need(program: Program, amounts: tuple[float, ...]) -> bool:
 
 
 def met_beyond(program: Program, keys: Collection[str], foods: Collection[str]) -> Program | None:
-    """`program` with every requirement kept, and of the laws at `keys` those without which that can be; None where it
-    cannot be without any of them.
+    """`program` with every requirement kept beyond the laws at `keys`; None where that needs none of them, or more.
 
-    For maxima that a premix all but fills: no grain and no meal mends them, so a mix that misses protein, or has no
-    grain of the farm, to stay near one of them helps nobody. Of those passed what `foods` (columns) hold counts no
-    more, and what else brings it gives way last.
+    For maxima that a premix all but fills: no grain and no meal mends them, so a mix that misses protein, has no grain
+    of the farm, or is full of phosphate to stay near one of them helps nobody. What `foods` (columns) hold counts no
+    more to any of them, and what else brings it gives way last.
     """
     firm = tuple(replace(row, relaxable=row.relaxable and row.rank not in NEED_RANKS) for row in program.rows)
     elastic = elastic_of(_relaxed(replace(program, rows=firm), keys))
     found = solve_checked(replace(elastic.program, costs=elastic.costs_of(LAW_RANK)))
-    slacks = zip(elastic.places, elastic.ranks, found.amounts[elastic.columns :], strict=False)
-    given = [place for place, rank, slack in slacks if rank == LAW_RANK and slack > NONE]
-    rows = [_without(row, program.columns, foods) if place in given else row for place, row in enumerate(firm)]
-    return _relaxed(replace(program, rows=tuple(rows)), [firm[place].key for place in given]) if given else None
-
-
-def passed(beyond: Program) -> list[str]:
-    """The laws that a program of `met_beyond` does not keep (their keys)."""
-    return [row.key for row in beyond.rows if row.relaxable and row.rank == LAW_RANK]
+    if not found.amounts or found.objective <= NONE:
+        return None
+    rows = tuple(_without(row, program.columns, foods) if row.key in keys else row for row in firm)
+    return _relaxed(replace(program, rows=rows), keys)
 
 
 def _without(row: ProgramRow, columns: Sequence[str], foods: Collection[str]) -> ProgramRow:

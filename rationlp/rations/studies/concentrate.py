@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from rationlp.book.records import Book
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
+from rationlp.finder import listed
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.answer.mix import IN_MIX
@@ -174,7 +175,7 @@ def _concentrate(
         total = sum(whole)
         ration = describe(made.formula, Answer(tuple(x / total for x in whole)), farm)
         if ration.shortfalls or ration.status != "optimal":
-            short = ", ".join(s.label for s in ration.shortfalls) or "; ".join(ration.findings)
+            short = listed(s.label for s in ration.shortfalls) or "; ".join(ration.findings)
             raise SolverError(f"The shared concentrate does not meet {made.ration.stage} when judged again: {short}.")
         grain = tuple(
             Part(c.name, c.feed, c.label, x / total) for c, x in shared.grain_of(i, amounts) if x / total > IN_MIX

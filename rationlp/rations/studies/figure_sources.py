@@ -10,6 +10,7 @@ from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import nutrient_label
+from rationlp.finder import listed
 from rationlp.library.derive import depends_on
 from rationlp.library.read import Library
 
@@ -80,7 +81,7 @@ def _stored(feed: str, nutrient: str, farm: Farm) -> FigureSource | None:
 
 def nutrient_labels(nutrients: Iterable[str], library: Library) -> str:
     """Nutrients by their labels, in a row."""
-    return ", ".join(nutrient_label(nutrient, library) for nutrient in nutrients)
+    return listed(nutrient_label(nutrient, library) for nutrient in nutrients)
 
 
 def _of_bin(candidate: Candidate, nutrient: str, farm: Farm) -> FigureSource:

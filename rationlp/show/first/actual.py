@@ -44,7 +44,8 @@ def print_first(review: ActualReport, book: Book) -> None:
 
 
 def _name(judgement: Judgement) -> str:
-    return f"{judgement.made.stage} {judgement.made.batch}".strip()
+    stage, batch = judgement.made.stage, judgement.made.batch
+    return batch if batch.startswith(stage) else f"{stage} {batch}"
 
 
 def _furthest(judgement: Judgement, units: BookUnits) -> str:

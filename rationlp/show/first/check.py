@@ -14,7 +14,7 @@ HANG = "  "
 def print_first(problems: Sequence[Problem], summary: str) -> None:
     """The problems, then how many there are; of very many the first of each sheet, beside how many it has.
 
-    Each stands in a line of its own in a file or a pipe.
+    Where all are told, each stands in a line of its own in a file or a pipe.
     """
     out = screen()
     lines = [problem.line() for problem in problems]
@@ -33,7 +33,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
         more = f", the first {len(shown)}:" if 0 < len(shown) < len(told) else ":" if shown else "."
         out.print(f"{sheet}: {len(told)} problem{'' if len(told) == 1 else 's'}{more}", strong=True)
         for line in shown:
-            print_whole(line)
+            out.print(line, hang=len(HANG))
     out.print(f"{summary} --full prints every one. Put these right first: one mistake often makes several.")
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
+from rationlp.finder import listed
 from rationlp.numbers import figure, money, percent, plain
 from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.answer.model import Ration
@@ -283,7 +284,7 @@ def _mending(rations: Sequence[Ration]) -> Iterator[str]:
         relief[remedy.label] = relief.get(remedy.label, 0.0) + less
     best_first = sorted(helps, key=lambda label: (-round(relief[label], 6), -helps[label], label))
     if best_first:
-        words = ", ".join(f"{label} ({helps[label]})" for label in best_first[:MOST_MENDING])
+        words = listed(f"{label} ({helps[label]})" for label in best_first[:MOST_MENDING])
         yield (
             f"No one feed mends most of the {len(stopped)} that must not be fed. Not on offer, and helps most: {words}."
         )

@@ -10,6 +10,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import units_of
 from rationlp.cautions import REVIEW
 from rationlp.files import csv_table
+from rationlp.finder import listed
 from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.concentrate import Concentrate, Use
@@ -127,7 +128,7 @@ def _print_one(out: Terminal, number: int, concentrate: Concentrate, book: Book)
     )
     for use in concentrate.uses:
         by_energy = use.objective == "per_energy"
-        grain = ", ".join(f"{figure(100 * p.share / use.inclusion, 4)} {units.mass} {p.label}" for p in use.grain)
+        grain = listed(f"{figure(100 * p.share / use.inclusion, 4)} {units.mass} {p.label}" for p in use.grain)
         fed.add_row(
             use.stage_label,
             use.bin,

@@ -20,7 +20,6 @@ from rationlp.reasons import Severity
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.show.text.sweep import print_risks, print_sweeps, undecided_words
 from rationlp.show.text.verdict import print_grouped, print_reasons
-from rationlp.units import KG_PER_TONNE
 
 ANY = "any"
 NEAR = 8
@@ -139,14 +138,10 @@ def _to_fall(line: Purchase | OfferWorth) -> float:
     return line.price - given(line.enters_below, f"the price at which {line.offer} comes in")
 
 
-def _bulk(tonnes: float, units: BookUnits, digits: int = 3) -> str:
-    return figure(tonnes * KG_PER_TONNE / units.price_kg, digits)
-
-
 def _second(purchase: Purchase, units: BookUnits) -> str:
     if purchase.needed_by:
         return f"none for {', '.join(purchase.needed_by[:2])}" + (" ..." if len(purchase.needed_by) > 2 else "")
-    return ", ".join(f"{name} +{_bulk(tonnes, units, 2)} {units.short}" for name, tonnes in purchase.second_best)
+    return ", ".join(f"{name} +{units.bulk(tonnes, 2)}" for name, tonnes in purchase.second_best)
 
 
 def _floor(price: float | None, units: BookUnits) -> str:

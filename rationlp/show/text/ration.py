@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.finder import listed
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
 from rationlp.rations.solve.model import PER_TONNE, Confidence, MarginCost, Remedy
@@ -195,7 +196,7 @@ def _print_mix(out: Terminal, ration: Ration, book: Book) -> None:
     out.print(made)
     idle = [line for line in ration.mix if not line.share and line.reduced_cost > 0]
     if idle:
-        words = ", ".join(f"{line.label} ({_enters(line, units)})" for line in idle)
+        words = listed(f"{line.label} ({_enters(line, units)})" for line in idle)
         out.print(f"Not in the mix at today's price: {words}.")
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book, Sample, Settings
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.finder import listed
 from rationlp.numbers import figure, money, percent
 from rationlp.reasons import HEADLINES
 from rationlp.resample.change import MixAt, MixChange, Resample
@@ -151,7 +152,7 @@ def _glance(out: Terminal, changes: Sequence[MixChange], book: Book) -> None:
 
 
 def _few(names: Sequence[str]) -> str:
-    return ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
+    return listed(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
 
 
 def _chance(at: MixAt) -> str:

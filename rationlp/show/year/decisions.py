@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
+from rationlp.finder import listed
 from rationlp.numbers import largest_first, money
 from rationlp.show.year.lines import shown
 from rationlp.year.days import by_day
@@ -58,7 +59,7 @@ def _to_order(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
             due.setdefault(row.offer, []).append(row)
     if due:
         rows = sorted(due.values(), key=lambda held: -sum(row.cost for row in held))
-        told = ", ".join(f"{held[0].label} {_amount(held, units)}" for held in rows[:3])
+        told = listed(f"{held[0].label} {_amount(held, units)}" for held in rows[:3])
         more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
         each = [row for held in rows for row in held]
         cost = money(sum(row.paid for row in each), units.currency)

@@ -10,7 +10,7 @@ from rationlp.actual.known import Known
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
 from rationlp.ledger.flows import flows_of, moves
-from rationlp.ledger.kept import find, record_for
+from rationlp.ledger.kept import printed_by_id, record_for
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import batches_of
 from rationlp.ledger.weighed import made_in_book
@@ -42,6 +42,6 @@ def _made(farm: Farm) -> list[MadeMix]:
     """Every batch, each once: those of the record, and those that stand in the book alone."""
     found = {batch.made.key: batch.made for batch in batches_of(record_for(farm.book))}
     if farm.book.actual:
-        ids = Known(farm, find(farm.book)).ids(row.sheet for row in farm.book.actual)
+        ids = Known(farm, printed_by_id(farm.book)).ids(row.sheet for row in farm.book.actual)
         found = {made.key: made for made in made_in_book(farm, ids)} | found
     return list(found.values())
