@@ -25,6 +25,7 @@ from rationlp.actual.slips import Crossed, Doubt, Entry, crossed_rows, doubtful
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
+from rationlp.finder import listed
 from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
@@ -169,7 +170,7 @@ class _Reader:
             do = "They are taken as the scale's readings; if they are not, type what each weighed."
             self.problems.append(Problem("warning", self.printed.tab, last.cell, words, "weights or readings", do))
         if readings.hardly_told:
-            names = ", ".join(entry.label for entry in readings.hardly_told)
+            names = listed([entry.label for entry in readings.hardly_told])
             words = f"readings of the mixer scale, which hardly show {names}"
             do = "They count as weighed as printed; if their weights were noted, type these in every box."
             cell = readings.hardly_told[0].cell

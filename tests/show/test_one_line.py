@@ -8,7 +8,6 @@ import os
 import pytest
 
 from rationlp.errors import Problem
-from rationlp.show.first.check import print_first
 from rationlp.show.terminal import print_whole
 
 LONG = Problem("error", "bins", "C2", "so many words " * 8, "fewer words", "Write fewer.").line()
@@ -28,12 +27,3 @@ def test_a_problem_is_broken_between_words_at_a_terminal_alone(monkeypatch, to_s
         told = stream.getvalue().splitlines()
         assert len(told) == lines and max(map(len, told[1:]), default=0) <= 60
         assert " ".join(line.strip() for line in told) == LONG
-
-
-def test_of_very_many_problems_each_that_is_told_is_a_line_too(capsys):
-    problems = [
-        Problem("error", "bins", f"C{row}", "so many words " * 12, "fewer words", "Write fewer.") for row in range(60)
-    ]
-    print_first(problems, "60 errors.")
-    told = [line for line in capsys.readouterr().out.splitlines() if line.startswith("error")]
-    assert told and all(line.endswith("Write fewer.") for line in told)
