@@ -11,6 +11,7 @@ from rationlp.book.records import Group, Place
 from rationlp.farm import Farm
 from rationlp.library import load_library
 from rationlp.rations.answer.mix import make_mix
+from rationlp.rations.answer.model import MixLine
 from rationlp.rations.answer.stock import _after
 from rationlp.rations.answer.words import _beyond
 from rationlp.rations.formulate import solve_rations
@@ -69,3 +70,17 @@ def test_what_lies_outside_a_range_is_said_with_the_range(mix, least, most, sure
     said = _beyond(row, mix)
     assert (words in said and said.startswith(f"{held:.4g} %")) if words else said == ""
     assert ("chance of more" in said) is bool(words and sure_pct)
+
+
+@pytest.mark.parametrize(("sale_price", "told"), [(None, True), (182.0, False)])
+def test_grain_that_costs_nothing_is_told(demo_book, sale_price, told):
+    bins = tuple(replace(row, sale_price_per_tonne=sale_price) for row in demo_book.bins)
+    (made,) = solve_rations(Farm(replace(demo_book, bins=bins), load_library()), ["sw_gro_25_50"], ["north"])
+    assert ("Bin north is calculated at no cost: the book gives no sale price." in made.ration.notes) is told
+
+
+@pytest.mark.parametrize(
+    ("price", "reduced", "enters_at"), [(300.0, 120.0, 180.0), (0.5, 0.0, 0.5), (90.0, 90.0, 0.0), (90.0, 91.0, None)]
+)
+def test_a_feed_comes_in_at_its_price_less_what_it_must_fall_by(price, reduced, enters_at):
+    assert MixLine("one", "corn", "Corn", 0.0, price, reduced).enters_at == enters_at
