@@ -316,7 +316,14 @@ def test_other_ways_to_write_csv(demo, tmp_path, library, delimiter, encoding):
 
 def test_a_file_that_is_not_utf8(demo, tmp_path, library):
     folder = demo.set("bins", 2, "label", "Getreidebunker Süd").write_csv(tmp_path / "book", encoding="latin-1")
-    assert lines(folder, library)[0].startswith("error bins! a character that is not UTF-8")
+    (told,) = lines(folder, library)  # and not that there are no bins
+    assert told.startswith("error bins! a character that is not UTF-8")
+
+
+def test_settings_that_are_not_utf8_are_not_missing(demo, tmp_path, library):
+    folder = demo.setting("name", "Hof Süd").write_csv(tmp_path / "book", encoding="latin-1")
+    (told,) = lines(folder, library)
+    assert told.startswith("error farm! a character that is not UTF-8")
 
 
 def test_a_file_that_breaks_off(demo, tmp_path, library):

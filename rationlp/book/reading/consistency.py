@@ -49,8 +49,13 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
 # Names ----------------------------------------------------------------------------------------------------------
 
 
+def _unread(reading: BookReading) -> set[str]:
+    """Sheets that are there and could not be read at all, which is said: they are not missing."""
+    return {problem.sheet for problem in reading.problems if problem.severity == "error" and not problem.cell}
+
+
 def _something_to_feed(reading: BookReading) -> None:
-    if not reading["bins"] and not reading["supplements"]:
+    if not (reading["bins"] or reading["supplements"] or _unread(reading) & {"bins", "supplements"}):
         sheet = "supplements" if "supplements" in reading.present else "bins"
         reading.sheet_problem(
             "error",
@@ -95,6 +100,8 @@ def _references(reading: BookReading, sheets: tuple[str, ...], column: str, to_s
     )
     rows = [row for sheet in sheets for row in reading[sheet] if row.sound(column)]
     if rows and not reading[to_sheet]:
+        if to_sheet in _unread(reading):
+            return
         found = f"no {to_sheet}, though {rows[0].place.sheet} speaks of the {column} {rows[0][column]!r}"
         expected, do = f"a row for every {column} the book speaks of", f"Add the sheet {to_sheet}, or fill it in."
         reading.sheet_problem("error", to_sheet, found, expected, do)

@@ -102,7 +102,7 @@ def read_rows(path: Path) -> BookReading:
     problems: list[Problem] = []
     raw = arrange(open_grids(path, problems), problems)
     farm, doubtful = _read_farm(raw["farm"], problems) if "farm" in raw else (Settings(), {*WRITTEN_BY})
-    if "farm" not in raw:
+    if "farm" not in raw and not any(problem.sheet == "farm" for problem in problems):
         expected, do = "the settings of the farm: units, currency, batch_mass", "with the columns setting and value."
         problems.append(Problem("error", "farm", "", "no such sheet", expected, f"Add a sheet farm {do}"))
     readings = [_read_all(path, raw, guess) for guess in _guesses(farm, doubtful)]
