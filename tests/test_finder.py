@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from rationlp.book.columns import FOREIGN_MATTER
-from rationlp.finder import Finder, Name, names_of, words_of
+from rationlp.finder import Finder, Name, _mended, names_of, words_of
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.names.known import POISON, crop_finder, feed_finder, nutrient_finder, stage_finder
 from rationlp.library.names.stages import stages_by_size
@@ -114,3 +114,18 @@ def test_a_name_is_found_by_its_words_and_its_slips():
     assert finder.near("barly") == ("barley",)
     assert finder.suggestion("tractor", "Correct it.") == "Correct it."
     assert names_of(["a", "b", "c"]).told(["a", "b", "c"], 2) == "a, b or 1 more"
+
+
+@pytest.mark.parametrize(
+    ("token", "known", "mended"),
+    [
+        ("peasfield", {"peas", "field"}, ["peas", "field"]),  # two words without the blank between them
+        ("sunflowers", {"sunflower", "sun", "flowers"}, ["sunflower"]),  # all but the word itself: not taken apart
+        ("barlye", {"barley", "rye"}, ["barley"]),
+        ("tirticale", {"triticale"}, ["triticale"]),
+        ("44", {"48"}, ["44"]),  # a number is no slip of another
+        ("oat", {"oats"}, ["oat"]),
+    ],
+)
+def test_a_word_is_mended_before_it_is_taken_apart(token, known, mended):
+    assert _mended(token, known) == mended

@@ -27,6 +27,7 @@ from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
 from rationlp.finder import listed
 from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
+from rationlp.ledger.signatures import SIGN_SHEET
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, parse_quantity, unclear_mass
@@ -72,7 +73,7 @@ def read_back(path: Path, book: Book) -> ReadBack:
         ) from None
     printed, version = printed_sheets(sheets)
     if not printed:
-        raise InputError([_no_record(path)])
+        raise InputError([_no_record(path, sheets)])
     problems = list(_unlisted_lots(sheets, printed, book))
     lots = _lots(sheets) | _lots_on_sheets(sheets, printed)
     made: list[MadeMix] = []
@@ -89,7 +90,10 @@ def read_back(path: Path, book: Book) -> ReadBack:
     return ReadBack(tuple(made), rations, lots, test, version, tuple(problems), crossed)
 
 
-def _no_record(path: Path) -> Problem:
+def _no_record(path: Path, sheets: Sheets) -> Problem:
+    if any(tab.startswith(f"{SIGN_SHEET} ") for tab in sheets):
+        do = f"Read it back with `rationlp ration BOOK --signed {path.name}`."
+        return Problem("error", path.name, "", "a review copy", "a workbook written by `rationlp sheets`", do)
     return Problem(
         "error",
         path.name,

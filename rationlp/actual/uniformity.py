@@ -13,7 +13,6 @@ from rationlp.sheets.practice import (
     FARM_TARGET,
     SAMPLES,
     UNIFORMITY_LIMITS,
-    UNIFORMITY_SAMPLES,
 )
 
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
@@ -57,17 +56,14 @@ def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
     cv = 100 * sd / middle
     notes = []
     if len(values) < SAMPLES:
-        notes.append(f"{len(values)} samples only; take {SAMPLES} ({UNIFORMITY_SAMPLES.source}).")
+        notes.append(f"{len(values)} samples only; take {SAMPLES} (Canada's Feeds Regulations, 2024, section 73).")
     return Uniformity(
         tracer=tracer,
         values=tuple(values),
         mean=middle,
         sd=sd,
         cv_pct=cv,
-        passes=tuple(
-            (f"{limit.feed} ({limit.source})", limit.at_most_pct, cv <= limit.at_most_pct)
-            for limit in UNIFORMITY_LIMITS
-        ),
+        passes=tuple((limit.named(), limit.at_most_pct, cv <= limit.at_most_pct) for limit in UNIFORMITY_LIMITS),
         advice=next(advice for limit, advice in ADVICE_WORDS if limit is None or cv <= limit),
         notes=tuple(notes),
     )

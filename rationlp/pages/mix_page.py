@@ -299,6 +299,7 @@ class MixPage:
     def _labels(self, row: int) -> int:
         page, s = self.page, self.styles
         page.merged(f"A{row}:{self.last}{row}", "Labels: one for each batch, on its bin, bag or feeder", s["section"])
+        beside_it = sum(self.widths[letter] for letter in "ABCDEFG")
         for number in range(1, min(self.sheet.count, self.sheet.boxes) + 1):
             row += 1
             found = live.label(self.sheet, number)
@@ -306,7 +307,7 @@ class MixPage:
             page.formula(f"A{row}", found.formula, found.value, s["words wrap"])
             page.merged(f"H{row}:{self.last}{row}", self.sheet.batch_id(number), s["title"])
             page.picture(f"{self.last}{row}", code_png(self.sheet.batch_id(number)), QR_PT - 4)
-            page.height(row, max(height_of(str(found.value), sum(WIDTHS.values()) - 10, 11), QR_PT))
+            page.height(row, max(height_of(str(found.value), beside_it - 8, 11), QR_PT))
         return row + 1
 
     def _words(self, row: int) -> int:

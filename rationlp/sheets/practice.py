@@ -133,13 +133,18 @@ class UniformityLimit:
     at_most_pct: float
     source: str
     how: str
+    by: str  # who says so, in words
+
+    def named(self) -> str:
+        """What it is for and who says so: `farm mixer (Ohio State University Extension, Bulletin 869)`."""
+        return f"{self.feed} ({self.by})"
 
 
-FARM_TARGET = UniformityLimit("farm mixer", 10.0, "osu_b869", "page")
+FARM_TARGET = UniformityLimit("farm mixer", 10.0, "osu_b869", "page", "Ohio State University Extension, Bulletin 869")
 UNIFORMITY_LIMITS = (
-    UniformityLimit("industry standard", 5.0, "ucd_mixing", "page"),
+    UniformityLimit("industry standard", 5.0, "ucd_mixing", "page", "University of California, Davis"),
     FARM_TARGET,
-    UniformityLimit("complete feed, Canadian regulator", 15.0, "ctl_cv_limits", "page"),
+    UniformityLimit("complete feed, Canadian regulator", 15.0, "ctl_cv_limits", "page", "a laboratory's page of 2018"),
 )
 UNIFORMITY_ADVICE = (
     (10.0, "good"),
@@ -161,9 +166,9 @@ ADVICE_WORDS: tuple[tuple[float | None, str], ...] = tuple(
 )
 """Up to which CV in percent what is advised; None for anything above."""
 LIMIT_WORDS: tuple[str, ...] = (
-    *(f"At most {limit.at_most_pct:g} %: {limit.feed} ({limit.source})." for limit in UNIFORMITY_LIMITS),
-    "What to do at which CV: recalled from Kansas State MF-1172 (memory). The error of the assay must be smaller than "
-    "the CV looked for (ucd_mixing).",
+    *(f"At most {limit.at_most_pct:g} %: {limit.named()}." for limit in UNIFORMITY_LIMITS),
+    "What to do at which CV: recalled from Kansas State MF-1172, not seen. The error of the assay must be smaller than "
+    "the CV looked for (University of California, Davis).",
 )
 
 

@@ -14,7 +14,6 @@ from rationlp.year.days import EMPTY, GRAM, DailyPortion, earliest_and_latest, r
 from rationlp.year.model import OnFarm, Purchase, RunsOut, Sale, Stock, Use
 from rationlp.year.program.keeping import keeps_until
 from rationlp.year.program.kitchen import KG_PER_TONNE, Shares, same_mix
-from rationlp.year.program.packages import WHOLE
 from rationlp.year.program.search import Search
 from rationlp.year.program.supplies import Supply, selling_cost_per_tonne
 
@@ -56,7 +55,7 @@ def purchases_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Purch
             if tonnes <= NOTHING:
                 continue
             needed += tonnes
-            packages = max(ceil(needed / package - WHOLE) - bought, 0) if package else 0
+            packages = max(ceil(needed / package - 1e-9) - bought, 0) if package else 0
             bought += packages
             first = search.season.day(part.start + int(used[part].nonzero()[0][0]))
             price = search.master.prices_per_tonne[supply.name]

@@ -161,15 +161,13 @@ class WayOut:
 class FewMixes:
     """What the number of mixes does to the cost of the year; None where it was not looked at or cannot be.
 
-    `bound` is below any plan of at most `asked` mixes; `proved` whether the plan is the cheapest of its mixes. `cost`
-    is that of the plan before what is bought of it was put into whole packages, which the others are not.
+    `bound` is below any plan of at most `asked` mixes; `proved` whether the plan is the cheapest of its mixes.
     """
 
     asked: int | None
     used: int
     proved: bool
     bound: float
-    cost: float
     cost_of_one_fewer: float | None = None
     cost_of_one_more: float | None = None
     cost_of_any: float | None = None

@@ -18,11 +18,10 @@ from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
-from rationlp.year.program.choice import BESIDE, GAP, Choice, chosen
+from rationlp.year.program.choice import GAP, Choice
 from rationlp.year.program.drawn import drawn_before
 from rationlp.year.program.few import add_merged, add_shared_mixes, choose, choose_enough, keep, worth_with
 from rationlp.year.program.kitchen import Shares, same_mix
-from rationlp.year.program.packages import as_bought, left_over, with_one_more, within_whole_packages
 from rationlp.year.program.search import Search, search_of
 from rationlp.year.program.supplies import supplies_of
 from rationlp.year.program.turns import in_turn
@@ -31,10 +30,6 @@ from rationlp.year.unfed import unfed_of
 
 TRIES = 12
 """So often a mix whose verdict is stop is barred and the year planned anew."""
-MORE = 8
-"""So often a package more is bought of what is short in a plan in whole packages."""
-PACKED = 1e-4
-"""Of all that is paid: what a plan in whole packages must save to be taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,30 +91,10 @@ def planned(search: Search, request: YearRequest) -> Year:
         if not search.bar_stopped():
             break
         found = _few(search, asked)
-    cost, choice = found
-    few = _beside(search, asked, cost, choice)
-    if not request.trial:
-        search = _packed(search, few) or search
-        few = replace(few, used=_used(search))
+    few = _beside(search, asked, *found)
     verify_plan(search.master, search.master.portions())
     year = _year(search, few, why=not request.trial)
     return replace(year, draws=draw_years(year, request.draws, request.seed)) if request.draws else year
-
-
-def _packed(search: Search, few: FewMixes) -> Search | None:
-    """The plan in whole packages, of no more mixes, where all that is paid is less than for the plan as it stands."""
-    packed = within_whole_packages(search)
-    if packed is None:
-        return None
-    for _ in range(MORE):
-        keep(packed, chosen(packed, few.used, 0.0, effort=BESIDE))
-        if not packed.master.unfed() or not with_one_more(packed):
-            break
-    if packed.master.unfed() or packed.bar_stopped():
-        return None
-    made = as_bought(search, packed)
-    paid, before = (each.master.answer.cost + left_over(each) for each in (made, search))
-    return made if not made.master.unfed() and paid < before - PACKED * before else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,14 +130,13 @@ def _few(search: Search, asked: _Asked, first: bool = False) -> tuple[float, Cho
 def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | None) -> FewMixes:
     """The plan beside one with a mix fewer and one with a mix more."""
     if chosen is None:
-        return FewMixes(None, _used(search), True, search.least_cost, search.master.answer.cost)
+        used = len({same_mix(p.mix.shares) for p in search.master.portions()})
+        return FewMixes(None, used, True, search.least_cost)
     add_merged(search, chosen)
-    barred = dict(search.barred)  # a mix that is none for those that eat it there may be one for those of the plan
     fewer = _fed_with(search, chosen.used - 1) if chosen.used > 1 else None
     more = _fed_with(search, chosen.used + 1, known=chosen)
     if more is not None:
         add_merged(search, more)
-    search.barred = barred
     chosen = _with_these(search, asked, chosen)
     keep(search, chosen)
     search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
@@ -171,16 +145,10 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         chosen.used,
         chosen.proved,
         search.least_cost,
-        search.master.answer.cost,
         _cost_of(fewer),
         _cost_of(more),
         any_cost,
     )
-
-
-def _used(search: Search) -> int:
-    """How many mixes the plan as it stands has."""
-    return len({same_mix(portion.mix.shares) for portion in search.master.portions()})
 
 
 def _fed_with(search: Search, most: int, known: Choice | None = None) -> Choice | None:
@@ -199,7 +167,7 @@ def _with_these(search: Search, asked: _Asked, chosen: Choice) -> Choice:
     most = None if asked.most is None else max(asked.most, chosen.used)
     again = choose(search, most, asked.change_cost, thorough=False, known=chosen)
     cheaper = again.cost < chosen.cost - GAP * abs(chosen.cost) and again.feeds_all >= chosen.feeds_all
-    return again if cheaper and not search.has_stopped() else chosen
+    return again if cheaper and not search.bar_stopped() else chosen
 
 
 def _cost_of(choice: Choice | None) -> float | None:

@@ -71,7 +71,9 @@ COMPUTING = {
         sheets="actual readings uniformity",
     ),
     "herd": part("herd", herd="moves", year="fields"),
-    "year: program": part("year/program", year="at_prices draws few nearest plan turns unverified ways_out week"),
+    "year: program": part(
+        "year/program", year="at_prices draws few nearest plan turns unverified verify ways_out week"
+    ),
     "library: equations": part(
         "library/equations", library="computed equations reestimate second_source tables", published="eight_bins"
     ),

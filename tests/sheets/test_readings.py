@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from rationlp.actual.readback import read_back
 from rationlp.actual.readings import Place, Readings, as_weights
 from rationlp.actual.slips import Entry
+from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.pages.workbook import write_workbook
 from rationlp.sheets.pack import make_pack
@@ -98,3 +99,12 @@ def test_ordinary_weights_are_never_taken_for_readings():
     entries = [Entry("", "", mass, mass, False) for mass in (100.0, 150.0, 250.0)]
     places = [Place(False, reads) for reads in (100.0, 250.0, 500.0)]
     assert as_weights(entries, places) == Readings(entries, [], [])
+
+
+def test_a_review_copy_is_told_from_a_mix_sheet(demo_book, tmp_path):
+    """It was to be filled in as a mix sheet."""
+    book = Workbook()
+    book.create_sheet("Sign ZAJM-SWMX")
+    book.save(tmp_path / "review.xlsx")
+    with pytest.raises(InputError, match=r"rationlp ration BOOK --signed review\.xlsx"):
+        read_back(tmp_path / "review.xlsx", demo_book)

@@ -6,6 +6,7 @@ import pytest
 
 from rationlp.actual.uniformity import read_uniformity, uniformity
 from rationlp.errors import InputError
+from rationlp.sheets.practice import LIMIT_WORDS, UNIFORMITY_LIMITS
 
 # Source: Closer to perfection, Feed Management, November 1992, Table 1 (feedmgmt_1992), printed mean, sd and CV in %;
 # the sd is with n - 1. The ten-sample example is our own (worked_examples.json, mixcv_ten_salt).
@@ -42,6 +43,13 @@ def test_limits(cv, kept):
     found = uniformity("salt", [1 - spread, 1 + spread])
     assert found.cv_pct == pytest.approx(cv)
     assert [passes for *_, passes in found.passes] == kept
+
+
+def test_who_says_so_is_told_in_words():
+    """`(osu_b869)` stood on the crew's sheet."""
+    told = " ".join(LIMIT_WORDS) + " ".join(name for name, *_ in uniformity("salt", [0.3, 0.31]).passes)
+    assert told.count("Ohio State University Extension, Bulletin 869") == 2
+    assert not [limit.source for limit in UNIFORMITY_LIMITS if limit.source in told]
 
 
 @pytest.mark.parametrize(("cv", "advice"), [(9, "Good"), (14, "longer"), (19, "half as long again"), (25, "repair")])

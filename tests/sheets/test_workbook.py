@@ -37,6 +37,16 @@ def few(few_pack, library, tmp_path_factory):
     return path
 
 
+def test_the_grain_of_two_bins_is_not_cut(few_pack, library, tmp_path):
+    """It took a line more than the height of its row."""
+    first, second, *others = few_pack.sheets
+    words = {name: " + ".join([getattr(first, name)] * 2) for name in ("bin_words", "sample_words")}
+    write_workbook(replace(few_pack, sheets=(replace(first, **words), second, *others)), library, tmp_path / "two.xlsx")
+    book = load_workbook(tmp_path / "two.xlsx")
+    two, one = (tab_of(book, sheet.name).row_dimensions[3].height for sheet in (first, second))
+    assert two > 1.4 * one
+
+
 def tab_of(book, name):
     return next(sheet for sheet in book.worksheets if sheet.title == name)
 

@@ -8,6 +8,7 @@ import os
 import pytest
 
 from rationlp.errors import Problem
+from rationlp.show.first.check import print_first
 from rationlp.show.terminal import print_whole
 
 LONG = Problem("error", "bins", "C2", "so many words " * 8, "fewer words", "Write fewer.").line()
@@ -27,3 +28,11 @@ def test_a_problem_is_broken_between_words_at_a_terminal_alone(monkeypatch, to_s
         told = stream.getvalue().splitlines()
         assert len(told) == lines and max(map(len, told[1:]), default=0) <= 60
         assert " ".join(line.strip() for line in told) == LONG
+
+
+def test_of_very_many_problems_the_first_fit_a_screen(capsys):
+    """With --full each is a line, as above."""
+    words = "so many words " * 12
+    print_first([Problem("error", "bins", f"C{row}", words, "fewer words", "Write fewer.") for row in range(60)], "60.")
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) <= 40 and max(map(len, told)) <= 100 and "--full prints every one" in told[-1]

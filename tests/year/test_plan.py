@@ -92,10 +92,9 @@ def _cost_with(search, keys):
 
 @pytest.fixture(scope="session")
 def split_farm(demo_book, library):
-    """The demo farm with all grain it could want, nothing scarce or packed: every group eats what `ration` says."""
+    """The demo farm with all grain it could want, nothing scarce: every group eats what `ration` says."""
     bins = tuple(replace(row, mass_kg=1e6, moisture_pct=12.0) for row in demo_book.bins[:1])
-    loose = {"stock_kg": None, "until_date": None, "lead_days": 0, "package_kg": None}
-    offers = tuple(replace(row, **loose) for row in demo_book.supplements)
+    offers = tuple(replace(row, stock_kg=None, until_date=None, lead_days=0) for row in demo_book.supplements)
     groups = tuple(row for row in demo_book.groups if row.group in ("growers_early", "hens", "sows_nursing"))
     farm = replace(demo_book.farm, objective="per_energy", mixing_cost=None, selling_cost=None)
     samples = tuple(row for row in demo_book.samples if row.bin == bins[0].bin)

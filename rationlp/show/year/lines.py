@@ -35,14 +35,13 @@ def money_line(year: Year, units: BookUnits) -> str:
 
 
 def packages_line(year: Year) -> str:
-    """What is left over in the last packages, where that is something to a farm of this size, and how much less any
-    plan could pay."""
+    """What is left over in the last packages, where that is something to a farm of this size."""
     left = year.left_in_packages
-    if left <= LEFT_TOLD * year.cost:
-        return ""
-    told = f" Whole packages cost {money(left)} more: that is left over in the last of them"
-    spare = max(year.cost + left - year.bound, 0.0)
-    return f"{told}." if year.unfed else f"{told}; no plan spares more than {money(spare)} of what is paid."
+    return (
+        f" Whole packages cost {money(left)} more: that is left over in the last of them."
+        if left > (LEFT_TOLD * year.cost)
+        else ""
+    )
 
 
 def unfed_lines(year: Year, book: Book) -> Iterator[str]:
@@ -95,11 +94,11 @@ def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
     if year.unfed:
         told.append("what they cost counts only for those that are fed")
     elif few.cost_of_one_fewer is not None:
-        told.append(f"one fewer costs {money(few.cost_of_one_fewer - few.cost, units.currency)} more")
+        told.append(f"one fewer costs {money(few.cost_of_one_fewer - year.cost, units.currency)} more")
     else:
         told.append("no plan with one fewer was found that feeds everybody")
     if few.cost_of_one_more is not None and not year.unfed:
-        told.append(f"one more saves {money(max(few.cost - few.cost_of_one_more, 0.0), units.currency)}")
+        told.append(f"one more saves {money(max(year.cost - few.cost_of_one_more, 0.0), units.currency)}")
     if not year.unfed:
         told.append(f"with any number {money(few.cost_of_any, units.currency)}")
     yield "; ".join(told) + "."

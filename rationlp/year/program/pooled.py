@@ -239,70 +239,41 @@ def _plain(search: Search) -> dict[str, float]:
     return {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class Blocks:
-    """The mixes of fares as blocks of one program: columns are tonnes of a bin or offer in a mix, with their costs;
-    `places` are the columns of each bin or offer, `formulas` those of the mixes in their order."""
-
-    formulas: tuple[Formula, ...]
-    costs: tuple[float, ...]
-    rows: tuple[tuple[Matrix, int], ...]
-    places: Mapping[str, tuple[int, ...]]
-
-
-def blocks_of(search: Search, fares: Sequence[Fare]) -> Blocks | None:
-    """The rows of each mix, of as much as its animals need; None where some mix has no ration."""
-    prices, formulas = _plain(search), list[Formula]()
-    costs, blocks = list[float](), list[tuple[Matrix, int]]()
-    places: dict[str, list[int]] = {}
-    for fare in fares:
-        formula = _formula(search, fare, prices)
-        if formula is None:
-            return None
-        formulas.append(formula)
-        need = units_of(fare, formula.program)
-        blocks.append((_needing(_rows(search, fare, formula), need), len(costs)))
-        for name in formula.program.columns:
-            places.setdefault(name, []).append(len(costs))
-            costs.append(prices[name])
-    return Blocks(tuple(formulas), tuple(costs), tuple(blocks), {name: tuple(held) for name, held in places.items()})
-
-
-def no_more_than_there_is(search: Search, blocks: Blocks, first: int) -> tuple[list[float], list[WholeRow]]:
-    """Rows that hold what is limited to what there is, and the home-grown share, with the costs of the columns from
-    `first` on that say by how much a row is missed."""
-    master, costs, rows = search.master, list[float](), list[WholeRow]()
-    for name in master.limited:
-        used = dict.fromkeys(blocks.places.get(name, ()), 1.0)
-        rows.append(({**used, first + len(costs): -1.0}, None, master.supplies[name].tonnes or 0.0))
-        costs.append(master.penalty)
-    if master.home_grown:
-        grown = {
-            place: float(master.supplies[name].candidate.home_grown) - master.home_grown
-            for name, held in blocks.places.items()
-            for place in held
-        }
-        rows.append(({**grown, first + len(costs): 1.0}, 0.0, None))
-        costs.append(master.penalty)
-    return costs, rows
-
-
 def pooled(search: Search, fares: Sequence[Fare]) -> Pooled | None:
     """The tonnes of each bin and offer in each mix, at the least cost; more than there is at a penalty. None where some
     mix has no ration, or the solver no answer."""
-    blocks = blocks_of(search, fares)
-    if blocks is None:
-        return None
-    feeds = len(blocks.costs)
-    missed, rows = no_more_than_there_is(search, blocks, feeds)
-    matrix = Matrix.under_each_other([*blocks.rows, (matrix_of(rows), 0)])
-    solution = solve_linear([*blocks.costs, *missed], matrix)
+    master, prices = search.master, _plain(search)
+    formulas = [_formula(search, fare, prices) for fare in fares]
+    costs: list[float] = []
+    blocks: list[tuple[Matrix, int]] = []
+    used: dict[str, dict[int, float]] = {name: {} for name in master.limited}
+    grown: dict[int, float] = {}
+    for fare, formula in zip(fares, formulas, strict=True):
+        if formula is None:
+            return None
+        program, first = formula.program, len(costs)
+        costs += [prices[name] for name in program.columns]
+        need = units_of(fare, program)
+        blocks.append((_needing(_rows(search, fare, formula), need), first))
+        for j, name in enumerate(program.columns):
+            if name in used:
+                used[name][first + j] = 1.0
+            grown[first + j] = float(master.supplies[name].candidate.home_grown) - master.home_grown
+    feeds, rows = len(costs), list[WholeRow]()
+    for name, terms in used.items():
+        rows.append(({**terms, len(costs): -1.0}, None, master.supplies[name].tonnes or 0.0))
+        costs.append(master.penalty)
+    if master.home_grown:
+        rows.append(({**grown, len(costs): 1.0}, 0.0, None))
+        costs.append(master.penalty)
+    matrix = Matrix.under_each_other([*blocks, (matrix_of(rows), 0)])
+    solution = solve_linear(costs, matrix)
     if not solution.amounts:
         return None
     amounts = iter(solution.amounts[:feeds])
-    tonnes = tuple({name: max(next(amounts), 0.0) for name in f.program.columns} for f in blocks.formulas)
+    tonnes = tuple({name: max(next(amounts), 0.0) for name in f.program.columns} for f in formulas if f is not None)
     ends = len(matrix.lower) - len(rows)
-    worth = {name: max(-solution.row_duals[ends + i], 0.0) for i, name in enumerate(search.master.limited)}
+    worth = {name: max(-solution.row_duals[ends + i], 0.0) for i, name in enumerate(used)}
     return Pooled(tuple(fares), tonnes, solution.objective, len(matrix.coefficients), worth)
 
 

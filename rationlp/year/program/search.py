@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rationlp.errors import BookError
@@ -163,20 +163,13 @@ class Search:
 
     def bar_stopped(self) -> bool:
         """Keep out, from now on, every mix of the plan as it stands that must not be fed; whether there was one."""
-        stopped = dict(self._stopped())
-        self.barred |= stopped
-        return bool(stopped)
-
-    def has_stopped(self) -> bool:
-        """Whether a mix of the plan as it stands must not be fed."""
-        return any(True for _ in self._stopped())
-
-    def _stopped(self) -> Iterator[tuple[Shares, str]]:
-        """The mixes of the plan as it stands that must not be fed to somebody who eats them, and why."""
+        stopped: dict[Shares, str] = {}
         for portion in self.master.portions():
             verdict = self.ration(portion.mix, portion.demand.stage).verdict
             if verdict.severity is Severity.STOP:
-                yield same_mix(portion.mix.shares), verdict.weighing(Severity.STOP)[0].text
+                stopped.setdefault(same_mix(portion.mix.shares), verdict.weighing(Severity.STOP)[0].text)
+        self.barred |= stopped
+        return bool(stopped)
 
     def run_without_stops(self) -> None:
         """Solve with the mixes that may be fed as it stands, those barred whose verdict is stop. Raises SolverError."""

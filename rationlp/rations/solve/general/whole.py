@@ -60,20 +60,19 @@ class WholeAnswer:
 def solve_whole(
     costs: Sequence[float],
     columns: Sequence[Column],
-    rows: Sequence[WholeRow] | Matrix,
+    rows: Sequence[WholeRow],
     gap: float,
     nodes: int = NODES,
     start: Sequence[float] = (),
 ) -> WholeAnswer:
     """Minimize sum(costs x columns), some columns whole numbers.
 
-    `columns` are (lower, upper or None, whole); `rows` (coefficient by column, at least, at most), or a matrix of them.
-    Stops within `gap`
+    `columns` are (lower, upper or None, whole); `rows` (coefficient by column, at least, at most). Stops within `gap`
     of the least cost, or after `nodes` branches with the best answer found: a limit by work, on one thread, so that the
     same question has the same answer on every machine, busy or not. `start` are amounts that keep everything, known
     from before: with a good one most branches need not be looked at.
     """
-    matrix = rows if isinstance(rows, Matrix) else matrix_of(rows)
+    matrix = matrix_of(rows)
     problem = _columns(costs, columns)
     guesses = NO_GUESSES | {ROOT_GUESS: len(columns) > MANY}
     solver = _solver(matrix, start, gapRel=0.0, gapAbs=gap, mip_max_nodes=nodes, **guesses)
