@@ -402,3 +402,10 @@ def test_a_dash_for_a_setting_is_its_usual_value(demo, tmp_path, library, settin
     assert dashed.farm == blank.farm
     if setting != "units":
         assert read_setting(setting, "--", dashed.farm) == dashed.farm
+
+
+@pytest.mark.parametrize(("margin", "asked"), [("0.05", True), ("5", False), ("0", False)])
+def test_a_margin_of_a_twentieth_of_a_percent_is_asked(demo, written, library, margin, asked):
+    demo.setting("requirement_margin_pct", margin)
+    found = [problem for problem in check_book(written(demo), library) if "requirement_margin_pct" in problem.found]
+    assert [(problem.severity, "Write 5 " in problem.do) for problem in found] == [("warning", True)] * asked

@@ -44,6 +44,7 @@ def check_consistency(reading: BookReading, nutrients: Mapping[str, str]) -> Non
     if nutrients:
         _own_nutrients(reading, nutrients)
     _mixer(reading)
+    _margin(reading)
 
 
 # Names ----------------------------------------------------------------------------------------------------------
@@ -389,3 +390,11 @@ def _mixer(reading: BookReading) -> None:
             "a scale step far smaller than the batch",
             "Check the units of both.",
         )
+
+
+def _margin(reading: BookReading) -> None:
+    """0.05 typed for 5 %: a margin of less than a percent is next to none."""
+    margin = reading.farm.requirement_margin_pct
+    if 0 < margin < 1:
+        do = f"Write {100 * margin:g} if that is meant; {margin:g} % counts as it stands."
+        reading.sheet_problem("warning", "farm", f"requirement_margin_pct {margin:g}", "a percentage, or 0", do)
