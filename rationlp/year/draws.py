@@ -39,7 +39,7 @@ def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
     """
     search, rng = year.search, np.random.default_rng(seed)
     costs, emptied = [], {s.name: list[int]() for s in search.supplies if s.is_bin}
-    lost = 0
+    lost, planned, barred = 0, search.allowed, dict(search.barred)
     for _ in range(count):
         tonnes = _draw(search, rng)
         search.run_without_stops()
@@ -51,6 +51,8 @@ def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
         for name, found in emptied.items():
             on = runs_out_on(used_of(name, days, search.season), tonnes[name], search.season)
             found.append(search.season.days if on is None else search.season.place(on))
+    search.barred = barred
+    search.allow(planned)
     _as_it_was(search.master, search.supplies)
     low, middle, high = _range(costs) if costs else (None, None, None)
     bins = tuple(_bin(name, found, search) for name, found in emptied.items())

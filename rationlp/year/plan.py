@@ -133,11 +133,13 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         used = len({same_mix(p.mix.shares) for p in search.master.portions()})
         return FewMixes(None, used, True, search.least_cost)
     add_merged(search, chosen)
+    barred = dict(search.barred)  # a mix that is none for those that eat it there may be one for those of the plan
     fewer = _fed_with(search, chosen.used - 1) if chosen.used > 1 else None
     more = _fed_with(search, chosen.used + 1, known=chosen)
     if more is not None:
         add_merged(search, more)
     chosen = _with_these(search, asked, chosen)
+    search.barred = barred
     keep(search, chosen)
     search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
     return FewMixes(

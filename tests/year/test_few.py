@@ -155,6 +155,7 @@ def test_a_mix_fewer_or_any_number_of_them_is_never_told_by_a_mix_that_must_not_
         return replace(found, verdict=Verdict((stop,))) if for_all else found
 
     monkeypatch.setattr(Search, "ration", judged)
-    few = plan_year(farm, YearRequest(most_mixes=2)).few
-    assert few.cost_of_one_fewer is None
-    assert few.used == 2
+    plan = plan_year(farm, YearRequest(most_mixes=2))
+    assert plan.few.cost_of_one_fewer is None
+    assert plan.few.used == 2
+    assert not plan.unfed  # its own mixes were kept out with those of the plan beside it
