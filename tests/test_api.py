@@ -95,6 +95,7 @@ def test_an_answer_is_the_document_and_the_tables_of_its_command(words, tmp_path
     }
 
 
+@pytest.mark.slow
 def test_sheets_have_tables_too():
     farm = rationlp.open_farm(DEMO)
     pack = farm.sheets("sw_boar", "north")

@@ -10,6 +10,8 @@ import write_demo
 import rationlp
 from rationlp.ledger.store import COLUMNS
 
+pytestmark = pytest.mark.slow
+
 DO = "python tests/support/write_demo.py writes the demo anew"
 
 

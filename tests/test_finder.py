@@ -80,6 +80,7 @@ PLANTS = (
 EATEN = "oil meal hulls bran straw silage protein starch gluten germ flour screenings pellets fat"
 
 
+@pytest.mark.slow
 def test_a_part_of_a_plant_is_not_taken_for_another_part_or_another_plant(finders):
     """`flax oil` is no flaxseed, `wheat gluten` no corn gluten meal."""
     finder = finders["feed"]

@@ -8,6 +8,7 @@ from graphlib import TopologicalSorter
 from pathlib import Path
 
 import grimp
+import pytest
 
 ROOT = Path(__file__).parents[1]
 LONGEST = 400  # lines
@@ -18,6 +19,7 @@ def python(*arguments):
     return subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=False, cwd=ROOT)
 
 
+@pytest.mark.slow
 def test_rooms_import_only_from_below():
     done = python("-c", "from importlinter.cli import lint_imports_command as lint; lint()", "--no-cache", "--no-logo")
     assert done.returncode == 0, done.stdout + done.stderr

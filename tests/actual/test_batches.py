@@ -75,12 +75,14 @@ def test_three_batches_of_which_one_lacks_the_premix(demo_book, library, target)
     assert severities(written(demo_book, target, target, target | {"premix_pigs": 0.0}), library)[2] == "stop"
 
 
+@pytest.mark.slow
 def test_two_batches_under_one_number_are_more_than_the_mixer_holds(demo_book, library, target):
     double = {feed: 2 * mass for feed, mass in target.items()}
     (found,) = report_of(Farm(written(demo_book, double, numbers=("7",)), library)).judgements
     assert found.verdict.severity is Severity.ASK and "more than the mixer holds" in found.faults[0]
 
 
+@pytest.mark.slow
 def test_two_lots_of_one_feed_are_one_feed(demo_book, library, target):
     """Soybean meal of two offers or lots "does not belong in it"."""
     less = without(target, "soy48_bulk")
@@ -94,6 +96,7 @@ def test_two_lots_of_one_feed_are_one_feed(demo_book, library, target):
     assert [(p.lot, p.kg) for p in found.made.parts if p.offer == "soy48_bulk"] == [("A", half), ("B", half)]
 
 
+@pytest.mark.slow
 def test_a_substitute_is_named_with_what_it_stands_for(demo_book, library, target):
     weights = without(target, "limestone") | {"limestone_grit": target["limestone"]}
     (found,) = report_of(Farm(written(demo_book, weights), library)).judgements

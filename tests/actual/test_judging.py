@@ -116,6 +116,7 @@ def batch_of(case):
     return weighed_mix(SheetName(ration.stage, ration.bins), ration.stage_label, DAY, case.target, case.farm.book)
 
 
+@pytest.mark.slow
 def test_a_batch_of_no_printed_sheet_is_held_against_the_weights_of_today(cases):
     case = next(case for case in cases if case.recipe.verdict.severity is not Severity.STOP)
     made = batch_of(case)

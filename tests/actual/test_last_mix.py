@@ -77,6 +77,7 @@ def test_a_sheet_printed_again_counts_though_its_weights_were_mixed_before(farm,
     assert "NOT STRAIGHT AFTER Layer" in told(farm, packs("sw_gro_25_50", wednesday))
 
 
+@pytest.mark.slow
 def test_a_sheet_that_was_printed_and_not_entered_yet_counts_too(farm, packs):
     keep_printed(numbered(packs("hen_brown_110", MONDAY), farm), farm.book)
     assert "NOT STRAIGHT AFTER Layer" in told(farm, packs("sw_gro_25_50", TUESDAY))

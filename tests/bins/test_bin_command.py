@@ -72,6 +72,7 @@ def test_nothing_to_compare_is_said_everywhere_and_has_no_p_value(bin_book, libr
     assert (row["name"], row["value"]) == ("not compared", None) or np.isnan(row["value"])
 
 
+@pytest.mark.slow
 def test_a_bin_nobody_assayed_is_not_said_to_disagree(write_book):
     """The first screen said DO NOT AGREE of a hand sort beside which there was no laboratory's figure."""
     sheets = {
@@ -84,6 +85,7 @@ def test_a_bin_nobody_assayed_is_not_said_to_disagree(write_book):
     assert "sample s" in text and "AGREE" not in text.upper()
 
 
+@pytest.mark.slow
 def test_json_of_the_plan(north):
     precision = north["precision"]
     assert precision["wanted_pct"] == 5.0
@@ -126,6 +128,7 @@ def test_csv_is_one_long_table():
     assert float(protein["assay"]) == pytest.approx(14.9, abs=1e-3)  # as fed, at the dry matter it was found at
 
 
+@pytest.mark.slow
 def test_sown_shares_help_where_nothing_was_sorted(write_book):
     sheets = {
         "farm": [{"setting": "name", "value": "unsorted"}],

@@ -109,6 +109,7 @@ def test_the_samples_own_dry_matter_turns_its_as_fed_figures(bin_book, library):
     assert estimate.values["crude_protein"] == pytest.approx(14.0 / 84 * estimate.dry_matter_pct, abs=0.15)
 
 
+@pytest.mark.slow
 def test_the_covariance_is_that_of_the_printed_nutrients(demo_book, library):
     for estimate in estimate_bins(["north", "south"], demo_book, library):
         assert estimate.covariance.shape == (len(estimate.nutrient_index),) * 2

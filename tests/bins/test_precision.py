@@ -23,6 +23,7 @@ def plan_of(advice, nutrient):
     return next(plan for plan in advice.plans if plan.nutrient == nutrient)
 
 
+@pytest.mark.slow
 def test_what_a_bin_is_known_by_now_is_its_own_interval(sorted_bin, library):
     book, estimate = sorted_bin
     plan = plan_of(sampling_advice(estimate, book, library, 5.0), "crude_protein")

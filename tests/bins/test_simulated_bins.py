@@ -163,6 +163,7 @@ def test_intervals_cover_the_truth(sorted_bins, name):
     assert 87 <= sorted_bins.coverage(name) <= 93
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["shares", *NUTRIENTS])
 def test_the_joint_estimate_is_nearer_than_the_hand_sort_alone(sorted_bins, name):
     assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} sorted")

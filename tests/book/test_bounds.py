@@ -73,6 +73,7 @@ def with_chart_sheet(path, filled):
     return path
 
 
+@pytest.mark.slow
 def test_a_chart_on_a_sheet_of_its_own_is_passed_over(demo, library, tmp_path):
     assert check_book(with_chart_sheet(demo.write_xlsx(tmp_path / "book.xlsx"), filled=True), library) == []
 

@@ -17,6 +17,7 @@ def run():
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["farm.xlsx", "farm"])
 def test_new_then_check(run, tmp_path, name):
     made = run("new", tmp_path / name, "--demo")

@@ -103,6 +103,7 @@ def test_a_figure_of_which_nothing_speaks_is_asked_about(demo, written, library,
 DON = {"nutrient": "deoxynivalenol", "value": 1.2, "unit": "mg/kg", "basis": "as_fed"}
 
 
+@pytest.mark.slow
 def test_a_result_of_a_lot_is_read(demo, written, library):
     demo.set("lots", 3, "use_by", "2026-06-30")
     book = open_book(written(demo.add("assays", lot="Maize_1", **DON)), library)[0]

@@ -98,6 +98,7 @@ def test_error_values(workbook, library):
 # Kinds of cells -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sheet", "cell", "value"),
     [

@@ -370,6 +370,7 @@ def test_rows_behind_the_last_value_are_not_walked_through(rows, last):
     assert last_filled_row(f"<sheetData>{rows}</sheetData>".encode()) == last
 
 
+@pytest.mark.slow
 def test_a_format_dragged_down_a_column_costs_no_time(workbook, library, monkeypatch):
     def change(book):
         for row in range(100, 3000):

@@ -23,6 +23,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {str(file.relative_to(folder)): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
 
 
+@pytest.mark.slow
 @KINDS
 def test_a_new_book_lacks_nothing_but_its_content(tmp_path, library, name):
     path = new_book(tmp_path / name)
@@ -104,6 +105,7 @@ def test_a_row_under_each_heading_says_what_belongs_there(workbook, sheet):
         assert ("Must be filled in." in text) == column.required
 
 
+@pytest.mark.slow
 def test_the_explanations_are_no_data_whoever_writes_among_them(tmp_path, library):
     path = new_book(tmp_path / "farm.xlsx")
     book = load_workbook(path)

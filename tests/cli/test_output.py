@@ -96,6 +96,7 @@ def test_check_json_of_a_clean_book():
     assert json.loads(done.stdout)["problems"] == []
 
 
+@pytest.mark.slow
 def test_a_stage_that_cannot_be_met_exits_3_and_prints_the_nearest(write_book):
     book = write_book(
         {

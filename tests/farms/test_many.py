@@ -221,6 +221,7 @@ def test_an_interrupted_run_goes_on(books, one_by_one, tmp_path, monkeypatch):
     assert not part_of(output).exists()
 
 
+@pytest.mark.slow
 def test_a_run_that_is_stopped_tells_what_is_kept(books, one_by_one, tmp_path, monkeypatch):
     results_of = dict(zip(books, one_by_one, strict=True))
 
@@ -242,6 +243,7 @@ def test_the_memory_has_the_short_of_a_result(one_by_one):
     assert as_csv([short]) == as_csv([whole]) and len(short.line()) < len(whole.line()) / 40
 
 
+@pytest.mark.slow
 def test_a_book_that_changed_is_done_again(books, one_by_one, tmp_path):
     mine = shutil.copytree(books[0], tmp_path / "mine")
     result = book_result(str(mine))

@@ -96,6 +96,7 @@ def test_what_went_before_a_bin_was_filled_is_of_other_grain():
     assert stock_of("north", "North", 1000, [flow(MIXED, 1, 300, "north")], since=day(2)).left_kg == 1000
 
 
+@pytest.mark.slow
 def test_rations_and_sheets_stand_on_what_is_left(farm):
     """What was mixed is neither there nor wanted any more; what was thrown away is not there."""
     assert farm.stock("north").left_kg == pytest.approx(1000 * farm.bin("north").tonnes - 4500)

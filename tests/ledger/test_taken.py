@@ -41,6 +41,7 @@ def entered(demo_book, library, tmp_path):
     return enter_them, recorded
 
 
+@pytest.mark.slow
 def test_another_batch_under_a_number_of_the_record_is_refused(entered):
     """It took the place of the first without a word: one batch was lost."""
     enter_them, recorded = entered
@@ -50,6 +51,7 @@ def test_another_batch_under_a_number_of_the_record_is_refused(entered):
     assert recorded() == {7: ("sw_boar", 6.0)}
 
 
+@pytest.mark.slow
 def test_the_next_sheet_in_the_same_rows_of_the_book_leaves_the_one_before_in_the_record(entered):
     enter_them, recorded = entered
     enter_them((PIGS, "7", DAY, 6.0))

@@ -8,6 +8,8 @@ from plain_check import caps_of
 from rationlp.library import Library
 from rationlp.library.which_limits import rows_that_cap
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize(
     "jurisdiction", ["us", pytest.param("eu", marks=pytest.mark.long), pytest.param("canada", marks=pytest.mark.long)]

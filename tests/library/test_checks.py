@@ -113,6 +113,7 @@ def test_a_fault_is_found_and_its_cell_named(
     assert any(problem.sheet == f"{table}.csv" and problem.cell[1:] == cell[1:] for problem in mine), (cell, mine)
 
 
+@pytest.mark.slow
 def test_all_faults_are_told_at_once(copy: Path, spoil: Callable[..., str]) -> None:
     spoil("composition", figure("corn", "lysine"), "source", "hearsay")
     spoil("composition", figure("rye", "lysine"), "source", "gossip")
@@ -141,6 +142,7 @@ def test_a_feed_without_a_figure_that_stages_ask_for_is_a_warning(copy: Path) ->
     assert "rye has no figure for sodium" in warning.found
 
 
+@pytest.mark.slow
 def test_the_equations_of_a_library_of_ones_own_may_be_left_to_the_shipped_one(copy: Path) -> None:
     (copy / "estimates.csv").unlink()
     assert load_library(copy).estimates == load_library().estimates
@@ -188,6 +190,7 @@ def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
     assert (problem.sheet, problem.cell, problem.found) == ("stages.csv", "A1", "no column scopes")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("data", "found"),
     [
@@ -230,6 +233,7 @@ def test_every_stage_keeps_its_safeguards(copy: Path, table: str, drop: Callable
     assert all(words in problem.found for problem in problems)
 
 
+@pytest.mark.slow
 def test_a_premix_needs_its_inclusion(copy: Path, spoil: Callable[..., str]) -> None:
     cell = spoil("feeds", {"feed": "premix_swine"}, "premix_inclusion_pct", "")
     assert [(p.sheet, p.cell) for p in problems_of(copy) if p.severity == "error"] == [("feeds.csv", cell)]

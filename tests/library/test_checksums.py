@@ -27,6 +27,7 @@ def copy(tmp_path: Path) -> Path:
     return directory
 
 
+@pytest.mark.slow
 def test_every_table_is_as_its_checksum_says() -> None:
     assert changed(SHIPPED) == [], (
         "a table changed: if that was meant, enter each figure in corrections.csv (old, new, source) and run "

@@ -41,6 +41,7 @@ def test_without_a_topic_it_checks_and_counts(library: Library) -> None:
     assert document()["rows_by_how"]["composition"]["memory"] > 0
 
 
+@pytest.mark.slow
 def test_one_feed_has_every_figure_as_fed_and_on_dry_matter_with_its_source(library: Library) -> None:
     found = {row["nutrient"]: row for row in rows("feeds", "triticale")}
     assert set(library.figures["triticale"]) <= set(found)
@@ -57,6 +58,7 @@ def test_one_feed_has_every_figure_as_fed_and_on_dry_matter_with_its_source(libr
     assert found["ne_pig"]["equation"] == "net_energy_from_de()"
 
 
+@pytest.mark.slow
 def test_one_feed_in_words() -> None:
     answer = ask("feeds", "camelina_seed")
     assert answer.exit_code == 0
@@ -71,6 +73,7 @@ def test_one_feed_in_words() -> None:
         assert words in answer.stdout
 
 
+@pytest.mark.slow
 def test_premixes_show_what_a_kilogram_adds() -> None:
     found = {row["nutrient"]: row for row in rows("feeds", "premix_swine")}
     assert float(found["vitamin_a"]["as_fed"]) > 1e6 and found["vitamin_a"]["dry_matter"] == ""
@@ -84,6 +87,7 @@ def test_an_id_alone_is_looked_up_everywhere() -> None:
     assert "South African Journal" in ask("sajas_2000").stdout
 
 
+@pytest.mark.slow
 def test_richest_first(library: Library) -> None:
     found = rows("feeds", "--sort", "sid_lysine_pig")
     values = [float(row["as_fed"]) for row in found]
@@ -165,6 +169,7 @@ def test_equations_are_listed() -> None:
     assert found["net_energy_from_de"]["source"] == "NE_FIG5_2018"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("word", "means"),
     [("linseed", "flaxseed"), ("flax", "flaxseed"), ("field peas", "field_peas"), ("late grower", "sw_gro_50_75")],

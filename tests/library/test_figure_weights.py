@@ -28,6 +28,8 @@ from rationlp.rations.studies.figure_weights import (
 )
 from rationlp.units import as_fed
 
+pytestmark = pytest.mark.slow
+
 HEAVIEST = 15
 ONE_SOURCE = {  # among the heaviest, with one source or none: why
     ("triticale", "crude_protein"): "eight genotypes; 14.0 (sd 1.4) elsewhere, within two lots' spread",

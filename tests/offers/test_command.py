@@ -139,6 +139,7 @@ def test_draws_without_a_bar_where_nobody_watches():
     assert again.stdout == done.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [

@@ -82,6 +82,7 @@ def test_tonnes_are_those_of_the_farm_totals(demo_book, library):
         assert mine == pytest.approx(totals[name])
 
 
+@pytest.mark.slow
 def test_a_book_without_groups_has_no_farm(demo_book, library):
     book = replace(demo_book, groups=())
     made = live_rations(Farm(book, library), ["sw_boar"], ["north"])
@@ -185,6 +186,7 @@ def test_draws_have_the_triangular_distribution(demo_book):
     assert triangular(np.array([0.0, 0.4, 1.0]), 10, 14, 20) == pytest.approx([10, 14, 20])
 
 
+@pytest.mark.slow
 def test_draws_are_the_same_for_the_same_seed_and_move_together_where_asked(demo_book):
     book = risky(demo_book)
     first, again, other = price_draws(book, 100), price_draws(book, 100), price_draws(book, 100, seed=2)
@@ -202,6 +204,7 @@ def test_without_open_prices_there_is_nothing_to_draw(demo_book):
         price_draws(replace(demo_book, supplements=settled), 10)
 
 
+@pytest.mark.slow
 def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
     book = risky(demo_book)
     (case,) = made = live_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])
@@ -226,6 +229,7 @@ def test_the_cost_of_a_draw_is_that_of_a_cold_solve(demo_book, library):
     assert farm.mean == pytest.approx(farm.tonnes * risk.mean)
 
 
+@pytest.mark.slow
 def test_the_steady_mix_is_good_in_most_draws(demo_book, library):
     book = risky(demo_book)
     made = live_rations(Farm(book, library), ["sw_gro_25_50", "turkey_8_12"], ["north"])
@@ -296,6 +300,7 @@ def test_the_farm_feeds_holds_and_sells(tonnes, demo_book, library):
         assert "does not reach" in plan.verdict
 
 
+@pytest.mark.slow
 def test_one_tonne_more_in_a_short_bin_saves_its_price(demo_book, library):
     bills = []
     for tonnes in (12.0, 12.5):

@@ -28,6 +28,7 @@ def share(ration, offer):
     return next(line.share for line in ration.mix if line.offer == offer)
 
 
+@pytest.mark.slow
 def test_offers_and_ration_speak_of_one_mix(weighed, library):
     (case,) = live_rations(Farm(weighed, library), ["sw_gro_25_50"], ["north"])
     (ration,) = formulate(Farm(weighed, library), ["sw_gro_25_50"], ["north"])

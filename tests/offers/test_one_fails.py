@@ -14,6 +14,8 @@ from rationlp.errors import SolverError
 from rationlp.offers import live_ration, study
 from rationlp.rations import formulate
 
+pytestmark = pytest.mark.slow
+
 FAILS, GOOD = "sw_boar", "sw_gro_25_50"
 WHY = "The answer found is not the cheapest one, so it is not shown."
 

@@ -23,6 +23,7 @@ CASES = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("stage", "bin_", "offer"), CASES)
 def test_every_price_has_the_mix_of_its_own_ration(stage, bin_, offer, demo_book, library):
     farm = Farm(demo_book, library)

@@ -33,6 +33,7 @@ def ration_at(case, column, price, other=None):
     return settle(replace(formula, program=at_price(formula.program, column, price, other)), 50.0).solution
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("objective", ["per_tonne", "per_energy"])
 @pytest.mark.parametrize("offer", ["soy48_bulk", "corn_bought", "monocal", "north"])
 def test_every_step_costs_what_the_ration_at_that_price_costs(objective, offer, demo_book, library):
@@ -48,6 +49,7 @@ def test_every_step_costs_what_the_ration_at_that_price_costs(objective, offer, 
             assert point.share == pytest.approx(sweep.pieces[point.piece].share)
 
 
+@pytest.mark.slow
 def test_the_mix_changes_at_a_breakpoint_and_nowhere_else(demo_book, library):
     made = live_rations(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"])
     for case, sweep in zip(made, sweeps(made, [Ask("soy48_bulk", 100.0, 900.0, 3)]), strict=True):
@@ -117,6 +119,7 @@ def test_a_grid_is_a_sweep_for_every_price_of_the_other(demo_book, library):
             assert point.cost_per_gcal == pytest.approx(cold.objective, rel=1e-7)
 
 
+@pytest.mark.slow
 def test_a_sweep_at_a_confidence(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=75.0))
     (case,) = made = live_rations(Farm(book, library), ["sw_boar"], ["north"])

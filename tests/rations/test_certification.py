@@ -105,6 +105,7 @@ def test_eu_share_of_own_feed_is_a_finding_with_its_article(demo_book, library):
     assert not any("home-grown" in w for r in formulate(Farm(demo_book, library), ["broiler_3_6"]) for w in r.warnings)
 
 
+@pytest.mark.slow
 def test_the_protein_exception_is_told_of_young_stock_and_never_used(demo_book, library):
     book = certified_demo(demo_book, "eu_organic", soy_pressed=False)
     rations = {r.stage: r for r in formulate(Farm(book, library), ["sw_nur_11_25", "sw_fin_75_100"], ["north"])}

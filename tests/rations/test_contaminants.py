@@ -36,6 +36,7 @@ def test_a_little_vomitoxin_limits_the_bin_on_the_safe_side_of_the_assay(demo_bo
     assert line.shadow_price < 0 and one.ration.cost_per_gcal > clean.cost_per_gcal
 
 
+@pytest.mark.slow
 def test_the_nearest_ration_never_gives_a_toxin_limit_up(demo_book, library):
     book = with_toxin(demo_book, 2.0)
     kept = {"limestone_fine", "salt", "monocalcium_phosphate", "premix_swine", "corn", "wheat_bran"}
@@ -94,6 +95,7 @@ def test_lead_in_bought_limestone_is_seen(demo_book, library):
     assert not any(line.offer == "limestone" and line.share for line in one.ration.mix)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("jurisdiction", "most"), [("us", 0.01), ("canada", 0.01), ("eu", 0.005)])
 def test_ducks_get_less_aflatoxin_than_the_law_of_all_poultry_allows(jurisdiction, most, demo_book, library):
     """10 ug/kg of the feed: recommended safe level (duck_aflatoxin_pekin, abstract); the law of the US and of Canada

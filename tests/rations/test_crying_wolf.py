@@ -46,6 +46,7 @@ def test_a_mix_that_sits_on_its_row_stands(remake, library, content, energy, nee
     assert ration.status == "optimal" and ration.cost_per_tonne == pytest.approx(100)
 
 
+@pytest.mark.slow
 def test_every_feed_on_the_row(remake, library):
     """Many feeds, each exactly at the need per Mcal: nothing but rounding is left of any coefficient."""
     rng = np.random.default_rng(3)
@@ -305,6 +306,7 @@ def test_one_failing_ration_leaves_the_others(tmp_path, second_fails):
     assert any("simulated" in finding for finding in rations[1]["findings"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["sheets", "offers"])
 def test_other_commands_go_on_too(tmp_path, second_fails, command):
     book = two_stage_book(tmp_path / "two")
@@ -339,6 +341,7 @@ def test_a_limit_is_told_apart_from_infeasible_and_gives_the_same_answer_each_ti
     assert first.unproven > 1e-6
 
 
+@pytest.mark.slow
 def test_the_demo_stands_for_broilers_on_barley_and_lentils_with_a_margin(tmp_path, demo_book, library):
     for barley in (150, 250, 400):
         book = replace(

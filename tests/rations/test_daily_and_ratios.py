@@ -95,6 +95,7 @@ def test_own_rows_per_day(demo_book, library):
 # Ratios ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_amino_acids_to_lysine_and_to_energy_are_shown_beside_the_tables(demo_book, library):
     for ration in formulate(Farm(demo_book, library), ["sw_gro_25_50", "hen_brown_110"], ["north"]):
         lines = {(r.numerator, r.denominator): r for r in ration.ratios}
@@ -125,6 +126,7 @@ def test_the_published_ratio_of_the_swine_table(demo_book, library):
     assert lines["sid_valine_pig"] == pytest.approx(65, abs=1)
 
 
+@pytest.mark.slow
 def test_calcium_to_phosphorus_is_a_row_with_a_price(demo_book, library, monkeypatch):
     """A maximum of 1.2 binds; its price is what a little more of it saves."""
     tight = [replace(row, maximum=1.2) for row in library.ratios]
@@ -146,6 +148,7 @@ def test_calcium_to_phosphorus_is_a_row_with_a_price(demo_book, library, monkeyp
     assert line.shadow_price == pytest.approx(slope, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_the_electrolyte_balance_is_the_published_sum(demo_book, library):
     """0.20 % sodium, 0.80 % potassium and 0.25 % chloride make 221.1 mEq/kg."""
     weights = library.nutrients["electrolyte_balance"].parts
@@ -192,6 +195,7 @@ def test_a_farm_may_bound_the_electrolytes_itself(make_book, demo_book, library)
     assert ration.electrolyte_balance >= 190 - 1e-4
 
 
+@pytest.mark.slow
 def test_the_chance_of_a_ratio_is_kept_too(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=85.0))
     for one in solve_rations(Farm(book, library), ["sw_gest_p2_late", "sw_gro_25_50"]):

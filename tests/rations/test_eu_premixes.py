@@ -37,6 +37,7 @@ def test_the_premix_on_offer_stops_and_the_reason_names_the_one_that_mends_it(bo
     assert any("Vitamin D at most 2,000" in text and "would mend it: Grower-finisher" in text for text in stops), stops
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", ["broiler_3_6", "sw_gro_25_50"])
 def test_beside_a_premix_past_the_law_the_mix_is_the_one_of_another_premix(stage, book, demo_book, library):
     """Chicks had no grain of the farm, 2.4 % of phosphate and too little protein to stay below the copper that their
@@ -50,6 +51,7 @@ def test_beside_a_premix_past_the_law_the_mix_is_the_one_of_another_premix(stage
     assert "one full dose of vitamins from the premixes on offer. Not on offer, and would mend it" in conflict.text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", ["sw_gest_p2_early", "sw_lact_p2_230"])
 def test_a_premix_that_fills_the_copper_law_is_told_as_copper(stage, book, library):
     """Protein and zinc were told first, of a mix without grain: 25 mg/kg of copper are a dose of the sow premix."""

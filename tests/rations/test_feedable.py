@@ -47,6 +47,7 @@ def share(ration, *feeds):
 # What the trade does not feed
 
 
+@pytest.mark.slow
 def test_cheap_meal_takes_no_ration_away(demo_book, library):
     """At 120 a tonne soybean meal is the cheapest feed: the mix keeps 24 % of protein (common practice)."""
     for ration in formulate(Farm(priced(demo_book, soy48_bulk=120.0), library), bins=["north"]):
@@ -75,6 +76,7 @@ def test_bounds_of_the_trade_are_reported_like_caps(demo_book, library):
     assert any(line.kind == "usual" and line.nutrient == "crude_protein" for line in ration.requirements)
 
 
+@pytest.mark.slow
 def test_nothing_is_eased_where_needs_cannot_be_met_anyway(demo_book, library):
     rows = (OwnRequirement(Place(), "sw_gro_25_50", "sid_lysine_pig", 30.0, None, "%", "kg", "own"),)
     (one,) = solve_rations(Farm(replace(demo_book, own_stages=rows), library), ["sw_gro_25_50"], ["north"])
@@ -113,6 +115,7 @@ def test_an_own_stage_that_lacks_rows_is_for_a_nutritionist(demo_book, library):
     assert "calcium, phosphorus and sodium" in reason.text
 
 
+@pytest.mark.slow
 def test_a_legal_maximum_is_a_row(demo_book, library):
     """Vitamin D in the EU: 2,000 IU/kg for pigs (EU_2017_1492); the US premix alone brings 2,205."""
     book = replace(demo_book, farm=replace(demo_book.farm, jurisdiction="eu"))
@@ -194,6 +197,7 @@ def lean_book(make_book):
     )
 
 
+@pytest.mark.slow
 def test_crystals_that_only_bring_energy_are_asked_about(lean_book, library):
     """0.3 % of methionine and 0.35 % of valine beyond any need were fed without a word."""
     (made,) = formulate(Farm(lean_book, library))
@@ -280,6 +284,7 @@ def test_a_mix_without_home_grain_says_what_would_bring_it_in(demo_book, library
 # What nobody offers
 
 
+@pytest.mark.slow
 def test_the_missing_offer_is_named_with_both_costs(demo_book, library):
     offers = tuple(o for o in demo_book.supplements if o.offer != "corn_bought")
     book = replace(demo_book, supplements=offers)

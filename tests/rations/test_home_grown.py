@@ -16,6 +16,8 @@ from rationlp.rations.answer.farm_totals import farm_totals
 from rationlp.rations.formulate import formula_of, formulate
 from rationlp.rations.studies.frontier import frontier, frontiers
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("confidence", [50.0, 80.0])

@@ -67,6 +67,7 @@ def test_rations_of_the_demo_against_draws(demo_book, library, confidence, few):
         assert found == pytest.approx(chance_of_all(made.formula, [7 * x for x in made.answer.amounts]), abs=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_random_books_against_draws(random_book, library, seed):
     (made,) = solve_rations(Farm(random_book(seed, confidence_pct=85.0).book, library))

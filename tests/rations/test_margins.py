@@ -36,6 +36,7 @@ def test_the_margin_raises_amino_acid_minima_only_and_says_what_it_costs(confide
         assert before.margin is None
 
 
+@pytest.mark.slow
 def test_the_output_says_that_tables_carry_no_margin_and_what_one_costs(demo_book, library, capsys):
     plain = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     assert any("carry no margin" in note for note in plain[0].notes)

@@ -88,6 +88,7 @@ def feasible(rows, n):
     return answer.status == 0
 
 
+@pytest.mark.slow
 def test_the_rows_named_conflict_and_all_but_any_one_of_them_do_not(random_book, library, few):
     sizes, seeds = [], few(SEEDS, 6)
     for seed in seeds:
@@ -258,6 +259,7 @@ def test_the_worth_of_a_remedy_is_what_its_first_bit_mends(poor, poor_book, libr
         assert mended == pytest.approx(remedy.worth, rel=2e-2), remedy.feed
 
 
+@pytest.mark.slow
 def test_what_helps_is_not_a_vitamin_that_nobody_offers(poor_book, library):
     """No premix: a single vitamin in the trial brought its row along, and biotin was to mend a want of energy."""
     book = replace(poor_book, supplements=tuple(o for o in poor_book.supplements if "premix" not in o.feed))
@@ -296,6 +298,7 @@ def test_a_mix_that_cannot_even_keep_the_caps_says_so(demo_book, library):
     assert law.feed == "corn" and law.limit == pytest.approx(90) and law.value < 90
 
 
+@pytest.mark.slow
 def test_where_the_caps_leave_no_whole_mix_the_feeds_are_named_and_not_what_might_fill_it(demo_book, library):
     """Salt, niacin and choline at their most stood in the sentence: nobody fills a mix with them."""
     energy = {"corn", "wheat_bran", "peas_field", "canola_oil", "fish_meal_menhaden"}
@@ -339,6 +342,7 @@ def test_no_other_law_is_passed_beside_those_that_cannot_hold(unlawful):
         assert ration.home_grown_share > 0.4
 
 
+@pytest.mark.slow
 def test_a_crystal_that_the_book_sets_is_kept_where_laws_give_way(demo_book, library):
     """Crystals are no fillers there; one that the book asks for is none."""
     offers = tuple(replace(o, min_share=0.004) if o.offer == "threonine" else o for o in demo_book.supplements)

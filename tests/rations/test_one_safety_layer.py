@@ -56,6 +56,7 @@ def made(book, library, stage=GROWER, bins=("north",)):
 # Bought feed ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", [GROWER, "sw_gest_p2_late", "hen_brown_110", "broiler_0_3"])
 @pytest.mark.parametrize(("nutrient", "value"), [("deoxynivalenol", 40.0), ("aflatoxin", 0.9)])
 def test_a_certificate_of_bought_corn_keeps_it_out(demo_book, library, stage, nutrient, value):

@@ -169,6 +169,7 @@ def test_every_cap_that_binds_says_why_and_on_whose_word(demo_book, library):
     assert seen > 10
 
 
+@pytest.mark.slow
 def test_even_the_short_answer_says_that_a_safety_cap_was_lifted(write_book, library):
     cap = safety_cap(library, "camelina_seed")
     path = write_book(limits("camelina_seed", cap + 4, "trial with our vet, 2024", **APPROVED))

@@ -60,6 +60,7 @@ def least(program, worth):
     return found[:n], float(found[n:].sum())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("soy", [440, 150, 60])
 def test_fibre_is_missed_where_that_saves_more_than_it_is_worth(soy, demo_book, library):
     """Of sows without bran: 27 % of protein from 40 % of soybean meal was given for 0.7 points of fibre."""
@@ -74,6 +75,7 @@ def test_fibre_is_missed_where_that_saves_more_than_it_is_worth(soy, demo_book, 
     assert "in practice they get at least 5" in asked.text and "need" not in asked.text
 
 
+@pytest.mark.slow
 def test_no_limestone_fills_a_nearest_mix(demo_book, library):
     """Calcium stood at its ceiling, 0.894 and 0.65 %, in dry sows' feed that was asked about only for its fibre: the
     nearest mix was the cheapest by weight where every other ration is the cheapest energy."""
@@ -129,6 +131,7 @@ def test_the_mix_sheet_misses_what_the_ration_misses(demo_book, library):
     assert of_sheet.nutrient == short.nutrient and of_sheet.short_pct == pytest.approx(short.short_pct, abs=0.5)
 
 
+@pytest.mark.slow
 def test_a_vitamin_that_no_premix_brings_is_not_bought_with_grain(demo_book, library):
     """Boars under EU copper and vitamin D, so that the two premixes share one dose and biotin is short: peas and corn
     took most off that want, at 7 % more cost. In a bin of wheat it was 2.9 % of phosphate: the need follows energy."""

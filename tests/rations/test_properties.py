@@ -49,11 +49,13 @@ def test_loosening_a_requirement_never_raises_cost(solved, library):
     assert cheaper > 0.8 * len(solved)  # the test would see a difference
 
 
+@pytest.mark.slow
 def test_dropping_a_requirement_never_raises_cost(solved, library):
     for made, before in solved:
         assert cost(replace(made.book, own_stages=made.book.own_stages[1:]), library) <= before * (1 + 1e-7)
 
 
+@pytest.mark.slow
 def test_adding_an_offer_never_raises_cost(solved, library):
     cheaper = 0
     for index, (made, before) in enumerate(solved):
@@ -80,6 +82,7 @@ def test_scaling_all_prices_scales_cost(factor, solved, library):
         assert cost(replace(made.book, supplements=offers), library) == pytest.approx(before * factor, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_the_order_of_rows_and_offers_changes_nothing(solved, library):
     for index, (made, before) in enumerate(solved):
         rng = np.random.default_rng(index)
@@ -176,6 +179,7 @@ def test_the_energy_objective_against_a_fine_scan_over_energy(random_book, libra
     assert compared > 0.7 * len(seeds)
 
 
+@pytest.mark.slow
 def test_the_two_objectives_differ_and_each_is_best_at_its_own(random_book, library, few):
     differ, seeds = 0, few(SEEDS, FEW_SEEDS)
     for seed in seeds:

@@ -40,6 +40,7 @@ def test_the_matrix_is_the_one_that_was_solved(review, makes):
                 assert figure.how and figure.source, (candidate.name, need.nutrient)
 
 
+@pytest.mark.slow
 def test_from_the_matrix_alone_the_ration_can_be_recomputed(review, library):
     figures = {(f.offer, f.nutrient): f.value for f in review.matrix}
     added = 0
@@ -84,6 +85,7 @@ def test_what_is_from_memory_and_what_is_assumed_is_listed(review):
     assert sum(review.how_counts["figures in the mixes"].values()) == sum(f.in_a_mix for f in review.matrix)
 
 
+@pytest.mark.slow
 def test_the_ten_recalled_figures_that_move_each_ration_most_are_named(review, makes, library):
     from rationlp.rations.studies.figure_weights import RECALLED, figure_weights, handed_down
 

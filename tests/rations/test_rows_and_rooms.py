@@ -49,6 +49,7 @@ def test_what_keeps_crystals_and_dust_out_is_taken_out_again_and_nothing_else(fo
     assert bare(with_rows(formula, more)) == formula == bare(formula)
 
 
+@pytest.mark.slow
 def test_every_bin_has_its_room_wherever_it_stands_among_the_candidates(formula, farm):
     """A cap of a tenth on what is half of a bin leaves room for a fifth of it."""
     cap = next(cap for cap in formula.caps if cap.max_share and cap.feed == SEEDS)

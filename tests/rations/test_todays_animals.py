@@ -48,6 +48,7 @@ def test_half_of_a_hens_limestone_is_coarse_and_more_past_65_weeks(demo_book, li
     assert line.minimum == least and line.meets
 
 
+@pytest.mark.slow
 def test_where_nothing_coarse_is_on_offer_a_nutritionist_is_asked(demo_book, library):
     found = ration(without(demo_book, "limestone_grit", "oyster"), library, HEN)
     assert found.status == "optimal" and found.verdict.severity is Severity.ASK
@@ -59,6 +60,7 @@ def test_where_nothing_coarse_is_on_offer_a_nutritionist_is_asked(demo_book, lib
 # Milk sugar -----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_weaned_pigs_get_milk_sugar_where_whey_is_on_offer(demo_book, library):
     """Whey powder is 66 % lactose (stein_whey_2012); 10 % of the feed of 5 to 7 kg pigs at the table's energy."""
     whey = Offer(Place(), "whey", "dried_whey", price_per_tonne=1100.0)
@@ -143,6 +145,7 @@ def test_protein_is_a_floor_at_the_share_that_trials_support(library):
 # Whose needs they are -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_an_older_table_names_its_year_and_todays_stage(demo_book, library):
     notes = " ".join(ration(demo_book, library, "hen_brown_110").notes)
     assert "birds of the table of 1994" in notes and HEN in notes
@@ -174,6 +177,7 @@ def housed(book, group_stage, housing):
     )
 
 
+@pytest.mark.slow
 def test_animals_outdoors_eat_more_of_the_same_mix_and_it_is_said_with_its_spread(demo_book, library):
     """About 15 % more for sows (OUTDOOR_SOWS_FWI), 10 to 20; 420 g of grass dry matter a day (ESKILDSEN_SUMMER)."""
     stage = "sw_gest_p2_early"
@@ -185,6 +189,7 @@ def test_animals_outdoors_eat_more_of_the_same_mix_and_it_is_said_with_its_sprea
     assert "15 % more than indoors (10 to 20 %)" in note and "420 g of dry matter a day" in note
 
 
+@pytest.mark.slow
 def test_where_nothing_was_read_of_animals_outdoors_that_is_said(demo_book, library):
     stage = "turkey_8_12"
     outside = ration(housed(demo_book, stage, "outdoor"), library, stage)

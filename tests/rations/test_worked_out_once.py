@@ -84,6 +84,7 @@ def test_the_grain_of_a_bin_is_made_once_while_its_price_stays(demo_book):
     assert farm.bin_candidate("north").price_per_tonne == grain.price_per_tonne != pytest.approx(222)
 
 
+@pytest.mark.slow
 def test_a_bound_that_is_the_same_for_every_feed_is_one_number(demo_book):
     (made,) = solve_rations(Farm(demo_book, load_library()), ["sw_boar"], ["north"])
     rows = made.formula.program.rows
@@ -128,6 +129,7 @@ def test_only_feeds_that_have_a_price_are_made_to_look_for_the_missing_offer(dem
     assert made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", ["sw_nur_11_25", "hen_peak", "turkey_8_12"])
 def test_the_best_missing_offer_is_found_without_trying_all(demo_book, monkeypatch, stage):
     """Feeds come in the order of what the ration costs with each, and none before it is solved for: as when all are."""

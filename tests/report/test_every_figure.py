@@ -22,6 +22,8 @@ from rationlp.numbers import figure, money, percent, small_money
 from rationlp.report.page import page_of, report_of
 from rationlp.units import KG_PER_TONNE, Z90
 
+pytestmark = pytest.mark.slow
+
 BOOKS = {
     "us": lambda: us_sheets() | {"herd": [], "arrivals": []},
     "metric": few_groups,

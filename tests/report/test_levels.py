@@ -14,6 +14,8 @@ from rationlp.report.levels import CONFIDENCES_PCT, Asks, levels_of
 from rationlp.report.page import page_of, report_of
 from rationlp.report.questions import as_data
 
+pytestmark = pytest.mark.slow
+
 STAGE = "sw_gro_25_50"
 
 

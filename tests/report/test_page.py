@@ -125,6 +125,7 @@ def test_everything_is_named(tree):
     assert tree.all("html")[0][0]["lang"] == "en" and len(tree.all("main")) == 1
 
 
+@pytest.mark.slow
 def test_what_is_long_is_folded(tree):
     long_ = [above for a, above in tree.all("caption")]
     assert sum("details" in above for above in long_) >= 12
@@ -305,6 +306,7 @@ def test_a_page_without_a_year_says_why(demo_book, library):
     assert "All groups" not in made.text
 
 
+@pytest.mark.slow
 def test_a_book_without_bins_and_a_ration_that_cannot_be_met(demo_book, library):
     """No grain, one offer: the page says that it must not be fed, why, and what it misses."""
     offers = tuple(row for row in demo_book.supplements if row.offer in ("corn_bought", "limestone", "salt"))
@@ -340,6 +342,7 @@ def test_with_a_confidence_the_page_sends_questions_to_the_command(demo_book, li
     assert "The book asks for more than plain averages" in made.text
 
 
+@pytest.mark.slow
 def test_what_a_server_puts_on_top_is_html_and_sends_its_own_policy(report):
     made = Tree(page_of(report, "<p id='bar'><button>Check</button></p>"))
     assert [a for a, _ in made.all("button")] and not [a for a, _ in made.all("meta") if a.get("http-equiv")]

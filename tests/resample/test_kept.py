@@ -20,6 +20,7 @@ from rationlp.rations.formulate import formulate
 DAY = date(2025, 10, 6)
 
 
+@pytest.mark.slow
 def test_a_mix_comes_back_as_it_was_kept(at_home, grower):
     kept = keep(grower, at_home, DAY, sheet="sw_gro_25_50 north")
     assert record_of(at_home.path).exists()
@@ -49,6 +50,7 @@ def test_it_is_found_by_bin_stage_sample_and_date(at_home, library):
     assert find(at_home, on=date(2025, 10, 5)) == []
 
 
+@pytest.mark.slow
 def test_a_mix_from_bins_together_is_found_by_either(at_home, library):
     keep(formulate(Farm(at_home, library), ["sw_boar"], together=True)[0], at_home, DAY)
     (mix,) = find(at_home, bin="south")

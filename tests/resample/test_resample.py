@@ -52,6 +52,7 @@ def test_a_bin_drawn_down_has_moved(drawn_down, library):
     assert lines["camelina_seed"].after == pytest.approx(15 / (300 + 113.8 + 25 + 40 + 15 + 7.6), abs=2e-3)
 
 
+@pytest.mark.slow
 def test_a_change_within_chance_is_called_so(same_again, library):
     move = resample(Farm(same_again, library), "n1", "n2", stages=["sw_boar"]).move
     assert not move.more_than_chance
@@ -234,6 +235,7 @@ def test_an_offer_that_is_no_more_is_judged_and_replaced(drawn_down, at_home, gr
     assert (share.new, share.smallest) == (0.0, 0.0)
 
 
+@pytest.mark.slow
 def test_a_feed_that_nobody_knows_is_told(drawn_down, at_home, library):
     mix = weighed_mix(SheetName("sw_gro_25_50", ("north",)), "Grower", DAY, {"north": 90.0, "swill": 10.0}, at_home)
     found = resample(Farm(drawn_down, library), "n1", "n2", [mix], ["sw_gro_25_50"])

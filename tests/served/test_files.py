@@ -98,6 +98,7 @@ def test_what_a_command_says_names_the_field_and_no_option():
     )
 
 
+@pytest.mark.slow
 def test_only_groups_of_the_book_reach_a_command(visitor):
     for group in ("", "--library=/etc", "nobody", "x" * 10_000):
         assert visitor.post("/files/statement", {"group": group}).status_code == 400

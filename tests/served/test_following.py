@@ -49,6 +49,7 @@ def test_a_saved_book_is_a_new_page(book):
         assert "Second farm" in visitor.get("/farm.html").text
 
 
+@pytest.mark.slow
 def test_two_browsers_see_the_same(book):
     with served(book) as visitor:
         visitor.rest()
@@ -100,6 +101,7 @@ def test_what_a_price_changes_is_told(book):
         assert "changed since the book saved at" in page and "USD/t (before: " in page and " from north: " in page
 
 
+@pytest.mark.slow
 def test_a_book_with_problems_from_the_start(book):
     mend = break_price(book)
     with served(book) as visitor:
@@ -136,6 +138,7 @@ def test_what_is_waited_for_is_told_as_it_is(tmp_path):
     assert desk.now.task.saved is not None and desk.now.task.waits
 
 
+@pytest.mark.slow
 def test_the_wait_is_told_and_a_save_in_the_middle_starts_anew(book):
     entered, go_on, names = threading.Event(), threading.Event(), []
 
@@ -177,6 +180,7 @@ def test_while_the_next_is_made_the_old_page_stays_and_says_so(book):
         assert not visitor.until(lambda state: "This page is" in state["line"])["old"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("raised", "told"),
     [(SolverError("The answer did not stand up."), "did not stand up"), (KeyError("x"), "defect of the program")],
@@ -207,6 +211,7 @@ def test_labels_cannot_speak_html(book):
         assert clean(page) == page
 
 
+@pytest.mark.slow
 def test_the_check_shows_warnings(book):
     bins = book / "groups.csv"
     lines = bins.read_text(encoding="utf-8").splitlines()

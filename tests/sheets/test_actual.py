@@ -68,6 +68,7 @@ def reasons_of(judgement):
 # From the book ----------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_weighed_as_printed_may_be_fed(demo_book, library, target):
     found = report_of(Farm(with_actual(demo_book, target), library))
     judgement = only(found)
@@ -78,6 +79,7 @@ def test_weighed_as_printed_may_be_fed(demo_book, library, target):
     assert f"made {DAY}" in judgement.label_line and BIN in judgement.label_line
 
 
+@pytest.mark.slow
 def test_a_missed_premix_is_not_fed_until_it_is_in(demo_book, library, target):
     """Nothing on the rows of the ration tells: vitamins have none. The premix alone puts it right."""
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"premix_pigs": 0.0}), library)))
@@ -89,11 +91,13 @@ def test_a_missed_premix_is_not_fed_until_it_is_in(demo_book, library, target):
     assert any("premix" in words for words in judgement.cautions[1:])
 
 
+@pytest.mark.slow
 def test_a_feed_that_stands_in_no_row_was_left_out(demo_book, library, target):
     less = {name: mass for name, mass in target.items() if name != "premix_pigs"}
     assert only(report_of(Farm(with_actual(demo_book, less), library))).verdict.severity == "stop"
 
 
+@pytest.mark.slow
 def test_double_salt_is_asked_about(demo_book, library, target):
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"salt": 2 * target["salt"]}), library)))
     assert judgement.verdict.severity == "ask"
@@ -101,6 +105,7 @@ def test_double_salt_is_asked_about(demo_book, library, target):
     assert any("water" in words.casefold() for words in judgement.cautions)
 
 
+@pytest.mark.slow
 def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"salt": 10 * target["salt"]}), library)))
     assert judgement.verdict.severity == "stop"
@@ -108,6 +113,7 @@ def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
     assert any("keep it apart" in words for words in judgement.remedies)
 
 
+@pytest.mark.slow
 def test_the_premix_of_other_animals_is_never_fed(demo_book, library, target):
     weights = {name: mass for name, mass in target.items() if name != "premix_pigs"} | {"premix_layers": 5.0}
     judgement = only(report_of(Farm(with_actual(demo_book, weights), library)))
@@ -117,6 +123,7 @@ def test_the_premix_of_other_animals_is_never_fed(demo_book, library, target):
     assert not judgement.remedies
 
 
+@pytest.mark.slow
 def test_a_feed_nobody_has_figures_for(demo_book, library, target):
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"phytase": 1.0}), library)))
     assert judgement.verdict.severity in ("stop", "ask")
@@ -151,6 +158,7 @@ def test_a_remedy_makes_it_what_it_says(demo_book, library, target):
     assert only(report_of(Farm(with_actual(demo_book, target), library))).verdict.severity == "feed"
 
 
+@pytest.mark.slow
 def test_swapped_weights_are_seen(demo_book, library, target):
     """Lysine for methionine leaves lysine 17 % short: within what a nutritionist may decide (under 20 %)."""
     crossed = target | {"lysine": target["methionine"], "methionine": target["lysine"]}
@@ -180,6 +188,7 @@ def test_a_dose_weighs_by_how_far_off_it_is(demo_book, library, target):
     assert found == {0.98: "feed", 0.8: "ask", 2.0: "stop"}
 
 
+@pytest.mark.slow
 def test_requirement_by_requirement(demo_book, library, target):
     """The ration as mixed is calculated from what was weighed, not from what was asked."""
     judgement = only(report_of(Farm(with_actual(demo_book, target | {"limestone": 0.0}), library)))
@@ -198,6 +207,7 @@ def test_requirement_by_requirement(demo_book, library, target):
     assert calcium.gives == pytest.approx(by_hand)
 
 
+@pytest.mark.slow
 def test_two_batches_of_one_day(demo_book, library, target):
     """Every feed twice: the first of each is one batch, the second the next."""
     book = with_actual(with_actual(demo_book, target), target | {"premix_pigs": 0.0})
@@ -251,6 +261,7 @@ def test_feeds_are_known_by_offer_bin_and_feed(demo_book):
     assert offer_of("moon dust", demo_book) == "moon_dust"
 
 
+@pytest.mark.slow
 def test_bags_for_bulk_are_the_same_feed(demo_book, library, target):
     """The sheet asks for soybean meal in bulk; what went in came out of bags, or is named by its feed only."""
     less = {name: mass for name, mass in target.items() if name != "soy48_bulk"}
@@ -269,6 +280,7 @@ def test_grain_of_the_wrong_bin_is_judged_by_its_own_figures(demo_book, library,
     assert lysine.gives and lysine.gives != pytest.approx(lysine.minimum, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_a_sheet_of_both_bins_together(demo_book, library):
     pack = make_pack(Farm(demo_book, library), SheetRequest(on=DAY), [STAGE], together=True)
     (sheet,) = pack.sheets
@@ -398,6 +410,7 @@ def problems_of(demo_book, library, path):
     return caught.value.problems
 
 
+@pytest.mark.slow
 def test_missing_weights_each_get_a_line(demo_book, library, filled):
     path, lines = filled([lambda line: None if line["offer"] in ("salt", "limestone") else line["mass"]])
     problems = problems_of(demo_book, library, path)
@@ -406,6 +419,7 @@ def test_missing_weights_each_get_a_line(demo_book, library, filled):
     assert all(problem.sheet == NAME and "0 if it was left out" in problem.do for problem in problems)
 
 
+@pytest.mark.slow
 def test_pounds_for_kilograms_get_one_line(demo_book, library, filled):
     path, _ = filled([lambda line: round(line["mass"] / KG_PER_LB, 2)])
     (problem,) = problems_of(demo_book, library, path)
@@ -425,6 +439,7 @@ def test_one_weight_in_pounds(demo_book, library, filled):
     )
 
 
+@pytest.mark.slow
 def test_swapped_rows_get_a_line_each(demo_book, library, filled):
     def swap(sheet, lines):
         one, other = lines[1]["row"], lines[3]["row"]
@@ -438,6 +453,7 @@ def test_swapped_rows_get_a_line_each(demo_book, library, filled):
     assert all("as the sheet was printed" in problem.expected for problem in problems)
 
 
+@pytest.mark.slow
 def test_nonsense_gets_a_line_each_all_at_once(demo_book, library, filled):
     typed = {"salt": "abc", "limestone": -3, "monocal": True, "lysine": "12 stone"}
     path, lines = filled([lambda line: typed.get(line["offer"], line["mass"])], {(NAME, "C5"): "yesterday"})
@@ -479,6 +495,7 @@ def test_a_workbook_of_something_else(demo_book, library, tmp_path):
         assert problem.sheet == path.name
 
 
+@pytest.mark.slow
 def test_an_empty_workbook_was_not_filled_in(demo_book, library, filled):
     path, _ = filled([])
     (problem,) = problems_of(demo_book, library, path)
@@ -508,6 +525,7 @@ def test_a_batch_in_book_and_workbook_counts_once(demo_book, library, filled, ta
     assert any("already in the book" in problem.found for problem in found.warnings)
 
 
+@pytest.mark.slow
 def test_a_mixer_test_typed_into_the_workbook(demo_book, library, filled):
     """Salt samples of Feed Management, November 1992 (feedmgmt_1992): CV 10.4 %, above the target for a farm mixer."""
     salt = [0.81, 0.75, 0.61, 0.76, 0.68, 0.8]
@@ -522,6 +540,7 @@ def test_a_mixer_test_typed_into_the_workbook(demo_book, library, filled):
 # Stock ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_bins_are_drawn_down(demo_book, library, target):
     found = report_of(Farm(with_actual(with_actual(demo_book, target), target, day=date(2025, 11, 27)), library))
     stock = {row.name: row for row in found.stocks}

@@ -92,6 +92,7 @@ def test_equal_batches_always_add_up():
         assert len(runs) == 1 or (runs[1].count == 1 and runs[1].size < runs[0].size)
 
 
+@pytest.mark.slow
 def test_a_weeks_feed_of_a_group(demo_book, library):
     """60 weaners for a week: head times the day's feed times the days, in batches the mixer holds, to 5 kg: then the
     premix is a whole number of divisions of the hand scale."""
@@ -165,6 +166,7 @@ def test_a_group_that_is_not_there_is_told(demo_book):
             wanted_stages(demo_book, request)
 
 
+@pytest.mark.slow
 def test_each_group_is_bought_for_once(demo_book, library):
     """Audit D8: the sheets from both bins counted for the same pigs."""
     pack = make_pack(Farm(demo_book, library), SheetRequest(), ["sw_boar"])

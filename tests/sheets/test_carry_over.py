@@ -20,12 +20,14 @@ def sheets(demo_book, library):
     return {sheet.stage: sheet for sheet in pack.sheets}
 
 
+@pytest.mark.slow
 def test_layer_feed_is_for_laying_hens_only(sheets):
     """Calcium of layer feed gives pullets kidney stones: 3.25 % did, 1 % did not (ca_urolith1985)."""
     assert sheets["hen_brown_110"].only_for.startswith("FOR LAYING HENS ONLY: its calcium")
     assert not sheets["layer_grower_6_12_brown"].only_for and not sheets["sw_gro_25_50"].only_for
 
 
+@pytest.mark.slow
 def test_the_flush_is_a_tenth_of_the_mixer_and_two_hundred_pounds_at_least(sheets, demo_book, library):
     """memory: extension practice, 5 to 10 % of mixer capacity, 200 lb (90.7 kg) or more; the mixer holds 600 kg."""
     (after,) = sheets["hen_brown_110"].carry_over

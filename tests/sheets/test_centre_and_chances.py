@@ -21,6 +21,7 @@ def recipe_of(book, stage):
     return made
 
 
+@pytest.mark.slow
 def test_a_mix_that_misses_a_chance_is_cut_off_and_the_ration_is_not(demo_book):
     """The tangent of a convex set (J. E. Kelley, 1960): on its far side lies what is cut off, and no mix that keeps the
     chance."""

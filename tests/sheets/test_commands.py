@@ -312,6 +312,7 @@ def test_actual_as_a_table(weighed, call):
     assert {"batch", "weighed", "requirement", "label", "stock"} <= {row["part"] for row in rows}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "code"),
     [(("--uniformity", "salt"), 2), (("missing.xlsx",), 1)],

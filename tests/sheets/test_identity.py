@@ -48,6 +48,7 @@ def test_another_sample_makes_another_name(demo_book, library):
     assert ration_id(ration, demo_book) != ration_id(ration, replace(demo_book, samples=samples))
 
 
+@pytest.mark.slow
 def test_version_of_workbook_and_folder_agree(tmp_path, library):
     paths = [tmp_path / "demo.xlsx", tmp_path / "demo"]
     for path in paths:

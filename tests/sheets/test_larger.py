@@ -39,6 +39,7 @@ def named(words: str) -> Fraction:
     return Fraction(re.search(r"A batch of ([\d,]+)", words)[1].replace(",", ""))
 
 
+@pytest.mark.slow
 def test_the_batch_that_is_named_can_be_weighed(recipe):
     """'Take a larger batch' said nothing that could be done."""
     scale = coarse(1)

@@ -51,6 +51,7 @@ def test_sections_stand_in_the_order_of_the_reference(orders):
         assert places == sorted(places)
 
 
+@pytest.mark.slow
 def test_liquids_last_and_only_they(orders):
     seen = 0
     for recipe, _, order in orders:

@@ -74,11 +74,13 @@ def test_every_line_of_every_sheet_is_on_the_page(few_pack, demo_book, library):
         assert words in text
 
 
+@pytest.mark.slow
 def test_it_needs_nothing_from_outside(few_pack, demo_book, library):
     html = sheets_page(few_pack, Farm(demo_book, library))
     assert not re.search(r"https?://|<script|<link|<img|url\(", html)
 
 
+@pytest.mark.slow
 def test_labels_stay_labels_on_the_page(awkward_book, library):
     farm = Farm(awkward_book, library)
     html = sheets_page(make_pack(farm, SheetRequest(), ["sw_gro_25_50", "broiler_0_3"], ["north"]), farm)
@@ -112,6 +114,7 @@ def test_the_table_says_the_same(few_pack, library):
     assert {row["label"] for row in rows if row["part"] == "caution"} == set(few_pack.cautions)
 
 
+@pytest.mark.slow
 def test_no_cell_of_the_table_is_a_formula(awkward_book, library):
     rows = rows_of(
         pack_table(

@@ -46,6 +46,7 @@ def masses(sheet):
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("readings", [False, True], ids=["weights", "readings of the mixer scale"])
 def test_weights_or_readings_come_to_the_same(readings, printed, demo_book, tmp_path):
     """Audit D12: the running totals of the scale in the boxes were a batch of 2,027 kg and DO NOT FEED."""

@@ -55,6 +55,7 @@ def test_every_ration_of_the_demo_no_dearer_than_the_bound_and_one_step(changed,
         check_cost(recipe, mix, farm_scale(replace(demo_book.farm, **changed)))
 
 
+@pytest.mark.slow
 def test_a_premix_between_two_steps_comes_in_two_parts(demo_book, library):
     """18.4 kg of premix fall between 15 and 20 kg on a 5 kg scale: some of it there, the rest on the hand scale."""
     found = [

@@ -135,6 +135,7 @@ def test_a_dose_is_as_near_as_the_scale_shows(key, share, low, high, size):
     assert (found.low, found.high, found.size) == pytest.approx((low, high, size))
 
 
+@pytest.mark.slow
 def test_a_sheet_is_not_told_to_be_better_than_its_ration(demo_book, library):
     """Iodine 0.380 of 0.382 in the ration and 0.383 in whole weights: the ration is asked about and so is its sheet."""
     (recipe,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
@@ -335,6 +336,7 @@ def test_every_demo_sheet_keeps_every_row(demo_book, library):
             assert mix.extra_cost < 0.02 * recipe.ration.cost_per_tonne * 0.5, "rounding costs less than 2 %"
 
 
+@pytest.mark.slow
 def test_at_a_confidence_the_whole_weights_keep_it(demo_book, library):
     book = replace(demo_book, farm=replace(demo_book.farm, confidence_pct=80))
     (recipe,) = solve_rations(Farm(book, library), ["sw_gro_25_50"], ["north"])

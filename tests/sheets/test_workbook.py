@@ -37,6 +37,7 @@ def few(few_pack, library, tmp_path_factory):
     return path
 
 
+@pytest.mark.slow
 def test_the_grain_of_two_bins_is_not_cut(few_pack, library, tmp_path):
     """It took a line more than the height of its row."""
     first, second, *others = few_pack.sheets

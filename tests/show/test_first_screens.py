@@ -38,6 +38,7 @@ def test_the_sheets_of_ten_groups_fit_a_screen(run, ten_groups, tmp_path):
     assert len(lines) <= LINES and max(map(len, lines)) <= WIDTH
 
 
+@pytest.mark.slow
 def test_a_ration_that_misses_a_need_is_not_said_to_meet_them_on_average(run, tmp_path):
     """Beside DO NOT FEED stood that every requirement is met on average."""
     sheets = read_sheets(DEMO)
@@ -46,6 +47,7 @@ def test_a_ration_that_misses_a_need_is_not_said_to_meet_them_on_average(run, tm
     assert "STOP" in text and "met on average" not in text
 
 
+@pytest.mark.slow
 def test_crops_of_long_names_stand_beside_the_figures(run, tmp_path):
     """`Sunflower seed, oil type, with hull` pushed the figures over the edge, each broken in two."""
     sheets = read_sheets(DEMO)
@@ -71,6 +73,7 @@ def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
         assert f"{mark} " in text and f"{ration['cost_per_tonne']:.2f}" in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["ration", "sheets"])
 @pytest.mark.parametrize(
     ("mass", "groups", "words"),
@@ -238,6 +241,7 @@ def test_what_a_ration_costs_more_without_an_offer_is_of_as_much_energy(run, ten
         assert f"+{line['saves_per_tonne']:.2f}" in row
 
 
+@pytest.mark.slow
 def test_a_price_that_nobody_asks_is_no_end_of_a_mix(run):
     """`up to 2,611,855` for a premix: what nobody asks is no end, and nothing is told of what comes above it."""
     lines = run("offers", DEMO, "--stage", "hen_peak", "--bin", "north").stdout.splitlines()

@@ -14,6 +14,7 @@ from rationlp.show.text.sources import print_sources
 RATION = {"cost_per_tonne": 300.0, "home_grown_share": 0.5, "verdict": {"verdict": "feed"}}
 
 
+@pytest.mark.slow
 def test_every_source_that_stands_by_its_id_is_told_in_words(run, two_groups, library):
     told = run("bin", two_groups, "--full").stdout
     ids = {word for word in re.findall(r"[\w.\-]*\w", told) if word in library.sources}
@@ -37,6 +38,7 @@ def test_a_book_of_many_is_told_in_its_own_units(capsys, units, words):
     assert words in told and told.startswith("1 book, none of them with problems. 1 rations")
 
 
+@pytest.mark.slow
 def test_the_overview_of_the_library_fits_a_screen(run):
     lines = run("library").stdout.splitlines()
     assert len(lines) <= 40 and max(map(len, lines)) <= 100

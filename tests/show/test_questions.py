@@ -71,11 +71,13 @@ def test_the_answer_stands_beside_todays(run, two_groups):
     assert f"(today {told['today'][0]['cost_per_tonne']:.2f})" in text and "Asked: soy48_bulk=300." in text
 
 
+@pytest.mark.slow
 def test_offers_say_what_the_question_saves(run, two_groups):
     done = run("offers", two_groups, *ONE, "--price", "soy48_bulk=300")
     assert "The ration costs " in done.stdout and " instead of " in done.stdout
 
 
+@pytest.mark.slow
 def test_a_wrong_question_names_its_option(run, two_groups):
     done = run("ration", two_groups, "--set", "confidence=90", code=2)
     assert "error: --set: found 'confidence'" in done.stderr and done.stdout == ""

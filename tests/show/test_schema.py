@@ -105,6 +105,7 @@ def test_the_answers_of_a_metric_book(run, weighed_farm, held, words):
     held(words[0], run(words[0], weighed_farm, *words[1:], "--format", "json").stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", MISTAKEN, ids=" ".join)
 def test_mistakes_of_the_command_line(run, weighed_farm, held, words):
     held(words[0], run(words[0], weighed_farm, *words[1:], "--format", "json", code=2).stdout)

@@ -68,6 +68,7 @@ def test_a_label_that_looks_like_a_formula_is_text(tmp_path):
     assert (tmp_path / "a" / "rows.csv").read_text() == "label,value\n'=1+1,-1.5\n"
 
 
+@pytest.mark.slow
 def test_nothing_is_written_over_and_all_is_written_or_nothing(run, two_groups, tmp_path, monkeypatch):
     folder = tmp_path / "answer"
     ask = ("check", two_groups, "--format", "csv", "-o", folder)

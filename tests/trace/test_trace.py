@@ -220,6 +220,7 @@ def test_the_statement_says_no_more_than_the_record_proves(book: Book, tmp_path:
     assert re.search(r"south \(grain of bin south\) +120 +24.0 ", statement_text(statement))  # kg
 
 
+@pytest.mark.slow
 def test_the_command(book: Book, tmp_path: Path):
     folder = write_sheets(read_sheets(), tmp_path / "farm")
     Record(record_of(folder)).add(

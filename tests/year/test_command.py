@@ -18,6 +18,8 @@ from rationlp.show.data.as_json import json_fields
 from rationlp.show.data.year import year_document
 from rationlp.show.schema.made import schema_of
 
+pytestmark = pytest.mark.slow
+
 DEMO = "demo/stillwater_bend"
 KEYS = {
     "mixes": {"mix", "stage", "bins", "parts", "tonnes"},

@@ -35,6 +35,7 @@ def field_farm(demo_book, library):
     return Farm(replace(demo_book, bins=bins, groups=groups, herd=(), arrivals=(), crops=crops), library)
 
 
+@pytest.mark.slow
 def test_a_harvest_still_in_the_field_goes_with_its_yields(field_farm):
     search = plan_year(field_farm).search
     drawn = [_draw(search, np.random.default_rng(seed)) for seed in range(12)]

@@ -36,6 +36,7 @@ def test_one_mix_for_all_holds_as_much_of_the_scarce_grain_as_there_is(small_yea
         assert plan.cost <= best * (1 + 1e-5)
 
 
+@pytest.mark.slow
 @SEEDS
 def test_two_mixes_are_near_the_best_of_every_way_to_share_out_the_year(small_year, library, seed):
     year = small_year(seed)
@@ -86,6 +87,7 @@ def test_a_program_without_whole_numbers_has_no_bound_of_branches_to_be_held_to(
     assert found.solution.objective == pytest.approx(-5.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_the_worth_of_what_is_scarce_is_what_more_of_it_saves_with_as_few_mixes(small_year, library, seed):
     """The mixes of a plan of few have no use for more of it as they are; it was worth nothing."""
@@ -140,6 +142,7 @@ def test_a_plan_of_one_mix_fewer_is_told_no_dearer_than_two_of_its_mixes_made_on
         assert told <= asked.cost * 1.05
 
 
+@pytest.mark.slow
 def test_a_mix_fewer_or_any_number_of_them_is_never_told_by_a_mix_that_must_not_be_fed(
     small_year, library, monkeypatch
 ):

@@ -129,6 +129,7 @@ def test_a_field_is_worth_what_one_program_written_by_hand_says(small_year, libr
         assert field.money((share, 1 - share)) == pytest.approx(expected, rel=1e-6, abs=0.02)
 
 
+@pytest.mark.slow
 def test_where_somebody_cannot_be_fed_nothing_is_told_of_home_grown_feed_separating_or_seed(write_book):
     """The feed that is missing counts far above any other in the program, and stood in these figures as money."""
     days = [("plan_from", "2026-10-01"), ("next_harvest_on", "2026-12-31"), ("objective", "per_tonne")]

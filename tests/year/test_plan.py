@@ -104,6 +104,7 @@ def split_farm(demo_book, library):
     return Farm(book, library)
 
 
+@pytest.mark.slow
 def test_a_year_in_which_nothing_is_scarce_is_the_sum_of_its_rations(split_farm):
     plan = plan_year(split_farm)
     rations = {made.ration.stage: made.ration for made in solve_rations(split_farm)}

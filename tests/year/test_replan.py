@@ -44,6 +44,7 @@ def weighed_farm(demo_book, library, tmp_path):
     return farm
 
 
+@pytest.mark.slow
 def test_what_was_mixed_before_the_plan_is_out_of_bins_and_offers(weighed_farm):
     farm = weighed_farm.from_day("2025-11-15")
     drawn = drawn_before(farm, date(2025, 11, 15))

@@ -75,6 +75,7 @@ def test_a_week_is_mixed_as_the_plan_says(farm, year, pack):
         assert sheet.bin == "+".join(week.mix.bins)
 
 
+@pytest.mark.slow
 def test_weeks_add_up_to_the_year(year):
     days = range(0, year.season.days, 7)
     eaten = [mixes_of(year, year.season.day(day)) for day in days]
@@ -152,6 +153,7 @@ def test_weights_hold_no_more_of_a_bin_than_the_plan_whatever_it_seems_to_cost(f
     ]  # weighed as asked; today's ration is another feed
 
 
+@pytest.mark.slow
 def test_every_mix_of_the_first_week_is_named_where_its_figures_differ_in_the_last_digit(farm, year):
     """A mix made for one of its stages a second time was told without a name: `Mix 1.1 ton of  (pigs)`."""
     first, *others = year.portions
