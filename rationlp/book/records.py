@@ -242,6 +242,10 @@ class Group:
     feed_kg_per_head_per_day: float | None = None
     housing: str = ""  # indoor, outdoor, pasture; blank: indoor
 
+    def fed_between(self, first: date, last: date) -> bool:
+        """Whether it is fed on any day from the first to the last."""
+        return (self.from_date is None or self.from_date <= last) and (self.to_date is None or first <= self.to_date)
+
 
 @dataclass(frozen=True, slots=True)
 class HerdStep:

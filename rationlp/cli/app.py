@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from rationlp.cli.output import tell
 from rationlp.cli.overview import COMMANDS, overview
 from rationlp.errors import InputError, Problem, RationlpError
 from rationlp.version import __version__
@@ -52,10 +53,7 @@ class LazyGroup(click.Group):
             problems = [_as_option(problem, ctx) for problem in error.problems]
             if as_json:
                 _write_error(problems, str(error), error.exit_code)
-            from rationlp.show.terminal import print_whole
-
-            for problem in problems:
-                print_whole(problem.line(), to_stderr=True)
+            tell(problems)
             count = sum(problem.severity == "error" for problem in error.problems)
             click.echo(f"{count} problem{'s' if count != 1 else ''} to put right; nothing was done.", err=True)
             sys.exit(error.exit_code)

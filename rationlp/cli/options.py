@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rationlp.cli import complete
+from rationlp.cli.output import tell
 
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
@@ -162,9 +163,7 @@ class _Pages(io.StringIO):
 def opened(book: Path, library_dir: Path | None) -> OpenFarm:
     """The farm of a book; warnings about it go to stderr. Raises InputError."""
     from rationlp.api import open_farm
-    from rationlp.show.terminal import print_whole
 
     farm = open_farm(book, library_dir)
-    for problem in farm.warnings:
-        print_whole(problem.line(), to_stderr=True)
+    tell(farm.warnings)
     return farm

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TypeGuard
 
 import click
 
-from rationlp.errors import SolverError
+from rationlp.errors import Problem, SolverError
 
 NOT_TO_BE_FED = 3
 
@@ -82,3 +82,11 @@ def leave(stopped: bool, failed: bool) -> None:
         sys.exit(NOT_TO_BE_FED)
     if failed:
         sys.exit(SolverError.exit_code)
+
+
+def tell(problems: Iterable[Problem], to_stderr: bool = True) -> None:
+    """Problems, a line each, beside the answer or as the answer itself."""
+    for problem in problems:
+        from rationlp.show.terminal import print_whole  # mostly there is none
+
+        print_whole(problem.line(), to_stderr)

@@ -24,6 +24,8 @@ PROTEIN = "crude_protein"
 AMINO_ACIDS = ("amino_acid", "digestible_amino_acid")
 CRYSTALS = "amino_acid"
 """The group of the crystalline amino acids."""
+PREMIX_HALVES = {"vitamin": "vitamins", "trace_mineral": "trace_minerals"}
+"""The half of a premix that brings a kind of nutrient: `premix_covers` says which of them a premix has."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -189,9 +189,7 @@ def _no_density(unknown: Iterable[str]) -> RequestError:
 
 def fed_on(group: Group, day: date | None) -> bool:
     """Whether the group is fed on `day`; without a day every group is."""
-    if day is None:
-        return True
-    return (group.from_date is None or group.from_date <= day) and (group.to_date is None or day <= group.to_date)
+    return day is None or group.fed_between(day, day)
 
 
 def _daily_kg(ration: Ration, book: Book, request: SheetRequest, notes: list[str]) -> float:

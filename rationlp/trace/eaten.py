@@ -47,7 +47,7 @@ def spans(batches: Sequence[Batch], book: Book) -> dict[tuple[object, ...], Span
         for batch in mine:
             key = batch.made.key
             first, last = early[key][0], late[key][1]
-            heads = {group.group: group.head for group in groups if _fed_between(group, first, last or first)}
+            heads = {group.group: group.head for group in groups if group.fed_between(first, last or first)}
             found[key] = Span(first, last, likely[key][0], likely[key][1], heads)
     return found
 
@@ -104,10 +104,6 @@ def _daily_kg(batch: Batch, groups: Sequence[Group], day: date) -> float | None:
                 return None
             total += group.head * per_head
     return total if groups else None
-
-
-def _fed_between(group: Group, first: date, last: date) -> bool:
-    return (group.from_date is None or group.from_date <= last) and (group.to_date is None or first <= group.to_date)
 
 
 def _later(groups: Sequence[Group], day: date) -> bool:

@@ -15,7 +15,7 @@ from rationlp.cli.options import (
     opened,
     paged,
 )
-from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, tell, write_answer
 
 NOT_ALL_GOOD = 3
 
@@ -58,13 +58,11 @@ def command(
     if output is not None:
         check_folder(output, book, overwrite, form)
     from rationlp.actual.uniformity import read_uniformity
-    from rationlp.show.terminal import print_whole
 
     farm = opened(book, library_dir)
     tests = [read_uniformity(text) for text in samples]
     found = farm.actual(sheet, mixer_tests=tests, enter=not rows)
-    for problem in found.warnings:
-        print_whole(problem.line(), to_stderr=True)
+    tell(found.warnings)
     if rows:
         from rationlp.show.text.actual import rows_for_book
 

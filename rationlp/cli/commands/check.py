@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from rationlp.cli.options import book_argument, format_option, full_option, library_option, paged
-from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, tell, write_answer
 from rationlp.errors import Problem
 
 
@@ -45,11 +45,8 @@ def command(book: Path, output: Path | None, overwrite: bool, full: bool, form: 
 
         click.echo(csv_table([field.name for field in fields(Problem)], map(asdict, problems)), nl=False)
     elif full:
-        from rationlp.show.terminal import print_whole
-
         with paged(full):
-            for problem in problems:
-                print_whole(problem.line())
+            tell(problems, to_stderr=False)
             click.echo(summary(problems))
     else:
         from rationlp.show.first.check import print_first

@@ -8,7 +8,7 @@ import click
 
 from rationlp.cli import complete
 from rationlp.cli.options import format_option, full_option, library_option, started
-from rationlp.cli.output import check_folder, folder_option, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, folder_option, overwrite_option, tell, write_answer
 
 TOPICS = ("feeds", "stages", "limits", "sources", "nutrients", "equations")
 
@@ -86,10 +86,7 @@ def command(
     if output is not None:
         check_folder(output, Path(str(library.directory)), overwrite, form)
     if topic or name:  # the overview shows the whole check
-        from rationlp.show.terminal import print_whole
-
-        for problem in library.warnings:
-            print_whole(problem.line(), to_stderr=True)
+        tell(library.warnings)
     answer = reply(Asked(topic, name, sort, memory, weight, age), library)
     if form == "json":
         write_document(answer.document)

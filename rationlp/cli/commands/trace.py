@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rationlp.cli.options import book_argument, format_option, full_option, library_option, opened, paged
-from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, write_answer
+from rationlp.cli.output import check_folder, check_output, is_folder, overwrite_option, tell, write_answer
 
 if TYPE_CHECKING:
     from rationlp.api import OpenFarm
@@ -127,7 +127,6 @@ def _check(output: Path | None, statement: bool, group: str, moves: bool) -> Non
 def _move(farm: OpenFarm, export_to: Path | None, rebuild_from: Path | None) -> None:
     from rationlp.ledger.export import export, rebuild
     from rationlp.ledger.kept import record_for
-    from rationlp.show.terminal import print_whole
 
     record = record_for(farm.book)
     if rebuild_from is not None:
@@ -135,8 +134,7 @@ def _move(farm: OpenFarm, export_to: Path | None, rebuild_from: Path | None) -> 
     if export_to is not None:
         export(record, export_to)
         click.echo(f"Written: {export_to}", err=True)
-    for problem in record.damaged:
-        print_whole(problem.line(), to_stderr=True)
+    tell(record.damaged)
 
 
 def _statement(found: Trace, farm: OpenFarm, output: Path | None) -> None:

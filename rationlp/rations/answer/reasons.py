@@ -12,6 +12,7 @@ from math import ceil
 from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.farm import Farm
+from rationlp.feeds.candidates import PREMIX_HALVES
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.library.read import Library
 from rationlp.numbers import plain
@@ -21,7 +22,7 @@ from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.answer.verdict import FAR_BEYOND, Leeway, eased
 from rationlp.rations.answer.words import conflict_words
 from rationlp.rations.program.formula import Formula, RowSource
-from rationlp.rations.program.left_out import BIN, PARTS
+from rationlp.rations.program.left_out import BIN
 from rationlp.rations.program.only_here import CRYSTAL, LEAST
 from rationlp.rations.program.program import ProgramRow
 from rationlp.rations.program.rows import MOST_PREMIX, PREMIX
@@ -277,7 +278,7 @@ def _unasked_premix(mix: Mix, library: Library) -> Iterator[Reason]:
         return
     asked = {need.nutrient for need in (*stage.needs, *stage.premix_needs) if need.minimum}
     short = []
-    for part, kind in zip(PARTS, ("vitamin", "trace_mineral"), strict=True):
+    for kind, part in PREMIX_HALVES.items():
         served = {n.nutrient: n.label for n in library.nutrients.values() if n.kind == kind and n.met_by == "premix"}
         unasked = [f"{label[0].lower()}{label[1:]}" for nutrient, label in served.items() if nutrient not in asked]
         doses = [share / c.premix_inclusion for share, c in mix.used if part in c.premix_covers and c.premix_inclusion]

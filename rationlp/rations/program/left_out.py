@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from rationlp.feeds.candidates import Candidate
+from rationlp.feeds.candidates import PREMIX_HALVES, Candidate
 from rationlp.figures import feed_label
 from rationlp.library.read import Library
 from rationlp.numbers import plain
@@ -14,7 +14,6 @@ from rationlp.stages.limits import content, is_law
 from rationlp.stages.model import Cap
 from rationlp.stages.stage import StageNeeds
 
-PARTS = ("vitamins", "trace_minerals")
 BIN = "bin"
 
 
@@ -80,7 +79,8 @@ def premix_reasons(stage: StageNeeds, candidates: Sequence[Candidate], library: 
     """A stop for each half of a premix that nobody offers for a stage of the library."""
     if stage.known is None:
         return
-    missing = [part for part in PARTS if not any(part in candidate.premix_covers for candidate in candidates)]
+    covered = {part for candidate in candidates for part in candidate.premix_covers}
+    missing = [part for part in PREMIX_HALVES.values() if part not in covered]
     if missing:
         words = " and ".join(part.replace("_", " ") for part in missing)
         fitting = [

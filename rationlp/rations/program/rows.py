@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from rationlp.errors import given
-from rationlp.feeds.candidates import Candidate
+from rationlp.feeds.candidates import PREMIX_HALVES, Candidate
 from rationlp.numbers import Floats
 from rationlp.rations.program.program import ProgramRow, Sense
 from rationlp.stages.limits import content
@@ -201,7 +201,7 @@ def home_grown_rows(candidates: Sequence[Candidate], least_share: float) -> list
 def premix_rows(candidates: Sequence[Candidate]) -> list[ProgramRow]:
     """Vitamins and trace minerals: the premixes on offer add up to one dose each, or to what their makers allow."""
     rows = []
-    for part in ("vitamins", "trace_minerals"):
+    for part in PREMIX_HALVES.values():
         made = [part in candidate.premix_covers and candidate.premix_inclusion for candidate in candidates]
         least, most = (
             [1 / dose if dose and of else 0.0 for dose, of in zip(doses, made, strict=True)]

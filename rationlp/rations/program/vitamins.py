@@ -11,14 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rationlp.feeds.candidates import Candidate
+from rationlp.feeds.candidates import PREMIX_HALVES, Candidate
 from rationlp.feeds.spread import GROWN
 from rationlp.library.read import Library
 from rationlp.stages.model import Need
 from rationlp.stages.stage import StageNeeds
 
-HALVES = {"vitamin": "vitamins", "trace_mineral": "trace_minerals"}
-"""Which half of a premix brings a kind of nutrient."""
 FOODS = GROWN | {"bin", "fat"}
 """Groups of candidates that are fed for what they are; premixes and single supplements are not among them."""
 SUPPLEMENT = 100.0
@@ -65,7 +63,7 @@ def serves(need: Need, candidates: Sequence[Candidate], library: Library) -> boo
 def half_of(need: Need, library: Library) -> str | None:
     """The half of a premix that brings what is needed; nothing for what premixes are not made of."""
     known = library.nutrients.get(need.nutrient)
-    return HALVES.get(known.kind) if known is not None else None
+    return PREMIX_HALVES.get(known.kind) if known is not None else None
 
 
 def maximum_of_premix(need: Need, candidates: Sequence[Candidate], library: Library) -> bool:

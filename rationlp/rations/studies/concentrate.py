@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from rationlp.book.records import Book
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
+from rationlp.feeds.candidates import PREMIX_HALVES
 from rationlp.finder import listed
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.farm_totals import group_feed
@@ -97,7 +98,7 @@ def _part(line: MixLine, of: float) -> Part:
 
 def _doses(formula: Formula, shares: dict[str, float]) -> float:
     """Doses of the premix in a mix, counted by the vitamins where it has any."""
-    for part in ("vitamins", "trace_minerals"):
+    for part in PREMIX_HALVES.values():
         found = [
             shares.get(c.name, 0.0) / c.premix_inclusion
             for c in formula.candidates
