@@ -12,7 +12,7 @@ from typing import Literal
 
 from rationlp.book.column import Sheet
 from rationlp.book.columns import SHEETS
-from rationlp.book.reading.typed.headings import Heading, heading, headings_of, no_name
+from rationlp.book.reading.typed.headings import Heading, all_headings, heading, headings_of, no_name
 from rationlp.book.words import COLUMN_WORDS, EXPLAINS, PASSED_OVER, SHEET_WORDS, TOTALS, words
 from rationlp.errors import Problem, column_letter
 from rationlp.finder import Finder, Name, plain
@@ -175,8 +175,7 @@ def _other_headings(cells: list[Cell], names: dict[int, Heading]) -> str | None:
         return None
     if all(index in names and plain(cell.value) == names[index].name for index, cell in used):
         return ""
-    whole = [name for name, sheet in SHEETS.items() if headings_of(cells, sheet) == len(used)]
-    return whole[0] if whole else None
+    return next((name for name, sheet in SHEETS.items() if all_headings((cell.value for _, cell in used), sheet)), None)
 
 
 def _second_table(sheet: Sheet, cells: list[Cell], other: str) -> list[Problem]:

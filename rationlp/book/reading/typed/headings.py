@@ -56,6 +56,17 @@ def headings_of(cells: Iterable[Written], sheet: Sheet) -> int:
     return len({heading(cell.value, sheet).name for cell in cells if isinstance(cell.value, str)} & known)
 
 
+def all_headings(texts: Iterable[object], sheet: Sheet) -> bool:
+    """Whether each of the texts is a heading of the sheet, and another one."""
+    left = {column.name for column in sheet.columns}
+    for text in texts:
+        name = heading(text, sheet).name
+        if name not in left:
+            return False  # as most rows at their first cell
+        left.remove(name)
+    return True
+
+
 def no_name(sheet: str) -> bool:
     """Whether a sheet is called as spreadsheet programs call new ones."""
     return _NO_NAME.fullmatch(sheet.strip()) is not None
