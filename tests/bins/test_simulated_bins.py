@@ -169,6 +169,7 @@ def test_the_joint_estimate_is_nearer_than_the_hand_sort_alone(sorted_bins, name
     assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} sorted")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ASSAYED)
 def test_the_joint_estimate_is_nearer_than_the_assay_alone(sorted_bins, name):
     assert sorted_bins.rms(f"{name} joint") < sorted_bins.rms(f"{name} assayed")

@@ -55,6 +55,7 @@ def counted(formula, amounts):
     return float(holds.mean())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "confidence", [pytest.param(50.0, marks=pytest.mark.long), 80.0, pytest.param(95.0, marks=pytest.mark.long)]
 )

@@ -17,6 +17,7 @@ WEIGHABLE = 1.006
 """What keeping out what cannot be weighed costs these rations at most, over the least cost of any mix as likely."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("stage", "bin_name", "pct"),
     [

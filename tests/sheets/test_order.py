@@ -63,6 +63,7 @@ def test_liquids_last_and_only_they(orders):
     assert seen, "the demo has a ration with oil"
 
 
+@pytest.mark.slow
 def test_grain_comes_first_and_about_half_to_two_thirds_of_it(orders):
     for recipe, _, order in orders:
         candidates = recipe.formula.candidates
@@ -73,6 +74,7 @@ def test_grain_comes_first_and_about_half_to_two_thirds_of_it(orders):
         assert 0.5 <= share <= 0.67, (recipe.ration.stage, float(share))
 
 
+@pytest.mark.slow
 def test_nothing_lighter_than_half_a_percent_is_added_by_hand(orders):
     for recipe, mix, order in orders:
         masses = mix.masses()  # the small part of an ingredient goes in with the large one
@@ -85,6 +87,7 @@ def test_nothing_lighter_than_half_a_percent_is_added_by_hand(orders):
             assert order.bucket.mass % 1 == 0, "the mixer scale shows the bucket truly"
 
 
+@pytest.mark.slow
 def test_no_scoop_is_more_than_nine_times_what_is_in(orders):
     for _, _, order in orders:
         if order.bucket:
