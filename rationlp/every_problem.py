@@ -39,17 +39,19 @@ def _of_bins(book: Book, library: Library) -> list[Problem]:
 
 
 def _of_stages(book: Book, library: Library) -> list[Problem]:
-    """Limits of the farm's own that pass safety or law without weight, each cell once."""
+    """Limits of the farm's own that pass safety or law without weight, or ask far less than the library, each cell
+    once."""
     if not book.own_limits and not book.own_stages:
         return []
     from rationlp.errors import BookError
     from rationlp.farm import Farm
+    from rationlp.stages.own_rows import far_under_problems
 
     try:
-        Farm(book, library).stages()
+        stages = Farm(book, library).stages()
     except BookError as error:
         return list({(problem.sheet, problem.cell): problem for problem in reversed(error.problems)}.values())[::-1]
-    return []
+    return [problem for stage in stages for problem in far_under_problems(stage, book, library)]
 
 
 def _of_certificate(book: Book, library: Library) -> list[Problem]:

@@ -8,14 +8,14 @@ from dataclasses import replace
 from rationlp.book.columns import ENERGIES
 from rationlp.book.lookup import stages_named
 from rationlp.book.records import Book, OwnRequirement
-from rationlp.errors import LibraryError, Problem, given
+from rationlp.errors import BookError, LibraryError, Problem, given
 from rationlp.figures import nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.housing import with_housing
 from rationlp.stages.model import Need, NeedKind, RatioNeed
-from rationlp.stages.own_rows import new_stage, with_own
+from rationlp.stages.own_rows import missing_problems, new_stage, with_own
 from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
 from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
 from rationlp.stages.usual import usual_needs
@@ -32,6 +32,15 @@ METHIONINE = (
     "methionine_cystine",
 )
 LYSINE = ("sid_lysine_pig", "sid_lysine_poultry", "lysine")
+ESSENTIAL = {
+    "energy": ENERGIES,
+    "lysine": LYSINE,
+    "methionine": METHIONINE,
+    "calcium": ("calcium",),
+    "phosphorus": PHOSPHORUS,
+    "sodium": ("sodium",),
+}
+"""What a stage must ask for: one of these nutrients each."""
 
 
 def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
@@ -47,6 +56,9 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
     found = _with_usual(found, library)
     missing = _missing(found)
     if missing and known:
+        own_slips = [p for name in missing for p in missing_problems(stage_id, ESSENTIAL[name], own)]
+        if own_slips:
+            raise BookError(own_slips)
         raise LibraryError(
             [
                 Problem(
@@ -55,7 +67,7 @@ def stage_needs(stage_id: str, book: Book, library: Library) -> StageNeeds:
                     "",
                     f"stage {stage_id} without rows for {', '.join(missing)}",
                     "energy, lysine, methionine, calcium, phosphorus and sodium rows",
-                    "Add the rows to the feed library or to 'own_stages': without them the cheapest mix may be stones.",
+                    "Add the rows to the feed library or to own_stages: without them the cheapest mix may be stones.",
                 )
             ]
         )
@@ -305,15 +317,7 @@ def _ceiling(row: Ceiling) -> Need:
 def _missing(found: StageNeeds) -> list[str]:
     """What a ration cannot do without and the stage does not ask for."""
     asked = {need.nutrient for need in found.needs if need.minimum}
-    wanted = {
-        "energy": ENERGIES,
-        "lysine": LYSINE,
-        "methionine": METHIONINE,
-        "calcium": ("calcium",),
-        "phosphorus": PHOSPHORUS,
-        "sodium": ("sodium",),
-    }
-    return [name for name, ids in wanted.items() if not asked & set(ids)]
+    return [name for name, ids in ESSENTIAL.items() if not asked & set(ids)]
 
 
 def _with_margin(found: StageNeeds, book: Book, library: Library) -> StageNeeds:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book, OwnRequirement, Settings
 from rationlp.errors import BookError, Problem, given
-from rationlp.figures import nutrient_label
+from rationlp.figures import nutrient_label, nutrient_units
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
@@ -34,6 +34,9 @@ SCOPES_OF_ENERGY = {
 """Whose ceilings hold for a stage of the farm's own: its energy names the animals."""
 FAR_ABOVE = 2.0
 """Times a ceiling from which on a minimum is taken for a slip of its unit (a judgement)."""
+FAR_UNDER = 0.75
+"""Less than this part of the library's minimum is far under it: a decimal point, or a nutritionist's decision (a
+judgement)."""
 
 
 def new_stage(stage_id: str, own: Sequence[OwnRequirement], group_feed_kg: float | None) -> StageNeeds:
@@ -92,6 +95,47 @@ def with_own(
         warnings=tuple(warnings),
         reasons=reasons,
     )
+
+
+def is_far_under(amount: float, need: Need, low: float) -> bool:
+    """Whether an amount is far under `low`, what the library asks for by `need`; how dense a feed is, is the farm's
+    choice."""
+    return need.kind is not NeedKind.ENERGY_FLOOR and amount < FAR_UNDER * low
+
+
+def far_under_problems(found: StageNeeds, book: Book, library: Library) -> Iterator[Problem]:
+    """A warning for each own minimum that is far under the library's in whose place it stands."""
+    units = nutrient_units(book, library)
+    for row in book.own_stages:
+        if row.stage != found.stage or row.minimum is None:
+            continue
+        own, per = own_need(row, found, units), "" if row.per == "kg" else f" per {row.per}"
+        for need in found.lowered:
+            low = given(need.minimum, f"the library's minimum of {need.nutrient}")
+            if need.nutrient == row.nutrient and is_far_under(_per_kg(own.minimum, own, found), need, low):
+                yield Problem(
+                    "warning",
+                    row.place.sheet,
+                    row.place.cell("minimum"),
+                    f"a minimum of {plain(row.minimum)} {row.unit}{per} of {row.nutrient} in {row.stage}",
+                    f"not far below the library's {figure(low)} {need.unit} ({need.source})",
+                    "Look at the decimal point and the unit, or have a nutritionist confirm it: a ration this low is "
+                    "asked about.",
+                )
+
+
+def missing_problems(stage_id: str, ids: Sequence[str], own: Sequence[OwnRequirement]) -> Iterator[Problem]:
+    """An error for each own row that leaves a stage of the library without a minimum of any of these nutrients."""
+    for row in own:
+        if row.nutrient in ids and not row.minimum:
+            yield Problem(
+                "error",
+                row.place.sheet,
+                row.place.cell("minimum"),
+                f"{'no minimum' if row.minimum is None else 'a minimum of 0'} of {row.nutrient} in {stage_id}",
+                "a minimum above 0: without one the cheapest mix may be stones",
+                "Write the minimum, or delete the row: the library's minimum then holds.",
+            )
 
 
 def _placed(asked: Need, library: Library) -> tuple[list[Need], list[Need]]:
@@ -256,9 +300,15 @@ def _ceiling_words(ceiling: Ceiling) -> str:
 
 def _highest(need: Need, found: StageNeeds) -> float:
     """The maximum of an own need per kg of a mix with the energy of the table."""
+    return _per_kg(need.maximum, need, found)
+
+
+def _per_kg(bound: float | None, need: Need, found: StageNeeds) -> float:
+    """A bound of an own need per kg of a mix with the energy of the table."""
     reference = found.reference_energy or KCAL_PER_MCAL
-    highest = given(need.maximum, f"the farm's maximum of {need.nutrient}")
-    return highest * (reference / KCAL_PER_MCAL if need.reference_energy else 1.0)
+    return given(bound, f"the farm's own {need.nutrient}") * (
+        reference / KCAL_PER_MCAL if need.reference_energy else 1.0
+    )
 
 
 def _unusable(row: OwnRequirement, found: str, expected: str) -> BookError:

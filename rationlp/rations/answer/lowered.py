@@ -9,11 +9,7 @@ from rationlp.library.read import Library
 from rationlp.numbers import figure
 from rationlp.rations.answer.mix import Mix
 from rationlp.reasons import Kind, Reason, Severity
-from rationlp.stages.model import NeedKind
-
-FAR_UNDER = 0.75
-"""A mix with less than this part of the library's minimum is far under it: a decimal point, or a nutritionist's
-decision (a judgement)."""
+from rationlp.stages.own_rows import is_far_under
 
 
 def far_under_the_table(mix: Mix, library: Library) -> Iterator[Reason]:
@@ -21,7 +17,7 @@ def far_under_the_table(mix: Mix, library: Library) -> Iterator[Reason]:
     for need in mix.formula.stage.lowered:
         low, _ = mix.bounds(need)
         gives = sum(share * candidate.values.get(need.nutrient, 0.0) for share, candidate in mix.used)
-        if low is None or need.kind is NeedKind.ENERGY_FLOOR or gives >= FAR_UNDER * low:
+        if low is None or not is_far_under(gives, need, low):
             continue
         yield Reason(
             Kind.REQUIREMENT,
