@@ -91,8 +91,8 @@ def report_of(
     else:
         everything = in_book
     recorded = {batch.made.key: batch for batch in batches_beside(ledger, everything, first_day(farm.book))}
-    stock_alone = workbook is None and bool(farm.book.moved or recorded or ledger.last_day(EntryKind.BATCH, date.max))
-    _something(judged, tests, stock_alone, workbook)
+    if not judged and not tests:
+        warnings += _nothing_weighed(workbook, bool(recorded or ledger.last_day(EntryKind.BATCH, date.max)))
     warnings += _against_record(judged, recorded, farm.settings)
     withdrawn = [each.number for each in judged if each.number and not each.total_kg and each.key in recorded]
     judged = [each for each in judged if each.number not in withdrawn]
@@ -103,9 +103,7 @@ def report_of(
         warnings += _stale(made, printed_from.get(made.id, made.id if workbook else recipe.id), recipe)
     return ActualReport(
         judgements=tuple(judgements),
-        stocks=tuple(stocks(_with(everything, recorded, judged, farm.settings), farm))
-        if everything or stock_alone
-        else (),
+        stocks=tuple(stocks(_with(everything, recorded, judged, farm.settings), farm)),
         uniformity=tuple(tests),
         lots=lots,
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
@@ -204,21 +202,15 @@ def _same(made: MadeMix, in_book: Sequence[MadeMix], warnings: list[Problem]) ->
     return False
 
 
-def _something(
-    judged: Sequence[MadeMix], tests: Sequence[Uniformity], stock_alone: bool, workbook: Path | None
-) -> None:
-    """Raise InputError where nothing is to be said: no batch, no test of the mixer, and no stock that moved."""
-    if judged or tests or stock_alone:
-        return
-    where, do = (
-        (workbook.name, "Fill in the column of at least one batch.")
-        if workbook
-        else (
-            "actual",
-            "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after the book.",
-        )
-    )
-    raise InputError([Problem("error", where, "", "nothing weighed", "at least one batch", do)])
+def _nothing_weighed(workbook: Path | None, entered: bool) -> list[Problem]:
+    """Where there is no batch to judge, the stock is told all the same, with a word where none was `entered` before.
+    Raises InputError of a workbook that nobody filled in."""
+    expected = "at least one batch"
+    if workbook is not None:
+        do = "Fill in the column of at least one batch."
+        raise InputError([Problem("error", workbook.name, "", "nothing weighed", expected, do)])
+    do = "Write what was weighed there (sheet, made_on, feed, mass), or give the filled-in workbook after the book."
+    return [] if entered else [Problem("warning", "actual", "", "no batch entered yet", expected, do)]
 
 
 def enter(found: ActualReport, book: Book) -> int:

@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 from rationlp.actual.report import report_of
 from rationlp.actual.stock import stock_words
 from rationlp.actual.tolerance import beyond_tolerance
-from rationlp.book.records import Place, Weighed
+from rationlp.book.records import Lot, Place, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.ledger.weighed import offer_of, sheet_name
@@ -292,9 +292,15 @@ def test_a_sheet_of_both_bins_together(demo_book, library):
     assert judgement.verdict.severity == "feed" and judgement.made.bins == ("north", "south")
 
 
-def test_nothing_weighed(demo_book, library):
-    with pytest.raises(InputError, match="nothing weighed"):
-        report_of(Farm(demo_book, library))
+def test_a_book_without_a_batch_tells_its_stock(demo_book, library):
+    """It was an error, also where deliveries stood in the book."""
+    offer = demo_book.supplements[0].offer
+    delivered = Lot(Place("lots", 2), "L1", offer, DAY, 500.0)
+    found = report_of(Farm(replace(demo_book, lots=(delivered,)), library))
+    assert found.judgements == () and found.good
+    assert [problem.found for problem in found.warnings] == ["no batch entered yet"]
+    assert next(row for row in found.stocks if row.name == offer).on_farm_kg == 500.0
+    assert {row.bin for row in demo_book.bins} <= {row.name for row in found.stocks}
 
 
 # Tolerance --------------------------------------------------------------------------------------
