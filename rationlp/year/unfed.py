@@ -87,12 +87,13 @@ def _why(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple[Re
     asked = kitchen.mix_at(plain)
     if asked.unverified:
         return UNVERIFIED, ("Leave out an offer or change a price a little, and plan again.",), ()
-    if asked.mix is not None and not search.barred:
+    barred = [why for (_, stage), why in search.barred.items() if stage == demand.stage]
+    if asked.mix is not None and not barred:
         return _scarce(search, demand)
     ration = solved(search.farm, kitchen.formula).ration
     missed = [r for r in ration.verdict.of(Kind.REQUIREMENT) if r.severity is not Severity.FEED]
     weighing = list(ration.verdict.weighing(Severity.STOP)) or missed
-    why = weighing[0].text if weighing else next(iter(search.barred.values()), "no mix keeps every bound.")
+    why = weighing[0].text if weighing else next(iter(barred), "no mix keeps every bound.")
     mends = sorted(ration.remedies, key=lambda remedy: remedy.share is None)[:WAYS]
     ways = [f"Quote {mend.label.lower()}{_share_words(mend.share)}." for mend in mends]
     if not ways and not (weighing and weighing[0].kind is not Kind.REQUIREMENT):  # any other says what to do itself

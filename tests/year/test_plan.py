@@ -75,7 +75,8 @@ def test_few_mixes_are_the_best_of_every_choice_of_so_many(small_year, library, 
     search = plan.search
     add_shared_mixes(search)
     keys = list(dict.fromkeys(same_mix(mix.shares) for mix in search.master.mixes))[:9]
-    search.barred.update({same_mix(m.shares): "" for m in search.master.mixes if same_mix(m.shares) not in keys})
+    others = {same_mix(mix.shares) for mix in search.master.mixes} - {*keys}
+    search.barred.update({(shares, demand.stage): "" for shares in others for demand in search.demands})
     best = {
         most: min(_cost_with(search, some) for some in combinations(keys, min(most, len(keys)))) for most in (1, 2, 3)
     }

@@ -108,14 +108,14 @@ def chosen(
 
 
 def _table(search: Search) -> _Table:
-    """Every part of a demand that a mix may feed, barred ones left out."""
+    """Every part of a demand that a mix may feed, those it is barred for left out."""
     master, made, keys = search.master, dict[Shares, int](), dict[int, Shares]()
     entries, which, tonnes = [], [], []
     for entry in master.entries:
         _, row, place = entry
         if place not in keys:
             keys[place] = same_mix(master.mixes[place].shares)
-        if keys[place] not in search.barred:
+        if (keys[place], master.demands[row].stage) not in search.barred:
             entries.append(entry)
             which.append(made.setdefault(keys[place], len(made)))
             tonnes.append(master.demands[row].tonnes(master.mixes[place]))
@@ -188,7 +188,7 @@ def _served_by(search: Search, table: _Table, mixes: Sequence[int], change_cost:
     """The plan of these mixes, as the master has it."""
     master, wanted = search.master, set(mixes)
     places = {place for (_, _, place), mix in zip(table.entries, table.which, strict=True) if mix in wanted}
-    master.allow(sorted(places))
+    master.allow(places, search.barred)
     amounts = master.run().amounts
     eaten = {(row, place): amounts[column] for column, row, place in master.entries if amounts[column] > 1e-9}
     used = {mix for (_, row, place), mix in zip(table.entries, table.which, strict=True) if (row, place) in eaten}

@@ -7,7 +7,7 @@ more than any feed, so that it is only where nothing else is.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 
@@ -21,6 +21,8 @@ DEAREST = 20.0
 """Times the dearest supply: what a tonne of feed that cannot be had counts."""
 
 
+Barred = tuple[Shares, str]
+"""A mix, and the stage it must not be fed to."""
 SOON_DAYS = 30.0
 FIRST = 2.0
 """Times that the feed of animals that must not lack counts."""
@@ -111,8 +113,9 @@ class Master:
         sooner = 1.0 + 0.5 / (1 + demand.window[0] / SOON_DAYS)
         return self.penalty * demand.units * sooner * (FIRST if demand.first else 1.0)
 
-    def add(self, mix: FoundMix) -> bool:
-        """Take a mix in for every demand that it can feed; False where it was known for these stages."""
+    def add(self, mix: FoundMix, but_not: Collection[str] = ()) -> bool:
+        """Take a mix in for every demand that it can feed, but not yet for some stages; False where it was known for
+        these stages."""
         key = same_mix(mix.shares)
         held = self._known.get(key)
         known = self.mixes[held] if held is not None else None
@@ -131,6 +134,8 @@ class Master:
                 if self.home_grown:
                     entries[self._grown_row] = tonnes * (self.grown_share(mix) - self.home_grown)
                 column = self._live.add_column(tonnes * self.cost_per_tonne(mix), entries)
+                if demand.stage in but_not:
+                    self._live.set_most(column, 0.0)
                 self._by_mix.setdefault(place, []).append(len(self.entries))
                 self.entries.append((column, row, place))
         return True
@@ -163,12 +168,15 @@ class Master:
         for column, row, place in self.entries:
             self._live.set_coefficient(row, column, times(self.demands[row], self.mixes[place]))
 
-    def allow(self, mixes: Sequence[int] | None) -> None:
-        """Only these mixes (by their places) may be fed; None for all of them."""
+    def allow(self, mixes: Collection[int] | None, barred: Collection[Barred] = ()) -> None:
+        """Only these mixes (by their places) may be fed, None for all of them; none to the stages it is barred for."""
         allowed = set(range(len(self.mixes))) if mixes is None else set(mixes)
         for place, entries in self._by_mix.items():
+            key = same_mix(self.mixes[place].shares)
             for entry in entries:
-                self._live.set_most(self.entries[entry][0], float("inf") if place in allowed else 0.0)
+                column, row, _ = self.entries[entry]
+                fed = place in allowed and (key, self.demands[row].stage) not in barred
+                self._live.set_most(column, float("inf") if fed else 0.0)
 
     def run(self) -> LinearAnswer:
         """Solve what stands. Raises SolverError where the solver does not come to an end."""

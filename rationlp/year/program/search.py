@@ -15,7 +15,7 @@ from rationlp.rations.solve.highs import Matrix
 from rationlp.reasons import Severity
 from rationlp.year.program.demands import demands_of, with_reserve
 from rationlp.year.program.kitchen import Asked, FoundMix, Kitchen, Shares, same_mix
-from rationlp.year.program.master import Demand, Master, Prices
+from rationlp.year.program.master import Barred, Demand, Master, Prices
 from rationlp.year.program.supplies import Supply, mixing_cost_per_tonne, windows_of
 
 ROUNDS = 60
@@ -38,11 +38,11 @@ class Search:
 
     `bound` is a cost that no plan of any number of mixes can go below, `bound_of_all_open` one of the year with bins
     open all the time, where they are opened in turn; `no_ration` the kitchens without any ration, `joints` the formulas
-    of mixes for several (`joint_rows`: their rows, `joint_mixes`: what was made of them), `barred` mixes whose verdict
-    is stop, `unverified` the stages of which some mix did not stand up to the check. `worth` is what one more tonne of
-    what is scarce saves where few mixes were asked for: mixes that are as they are have no use for it. `prices` are
-    what the year of any number of mixes pays for a tonne of each supply in a mix; `allowed` are the places of the mixes
-    that may be fed, None for all.
+    of mixes for several (`joint_rows`: their rows, `joint_mixes`: what was made of them), `barred` mixes with the stage
+    that they are a stop for, and why, `unverified` the stages of which some mix did not stand up to the check. `worth`
+    is what one more tonne of what is scarce saves where few mixes were asked for: mixes that are as they are have no
+    use for it. `prices` are what the year of any number of mixes pays for a tonne of each supply in a mix; `allowed`
+    are the places of the mixes that may be fed, None for all.
     """
 
     farm: Farm
@@ -54,7 +54,7 @@ class Search:
     bound: float = float("-inf")
     bound_of_all_open: float = float("inf")
     no_ration: dict[KitchenKey, str] = field(default_factory=dict)
-    barred: dict[Shares, str] = field(default_factory=dict)
+    barred: dict[Barred, str] = field(default_factory=dict)
     unverified: set[str] = field(default_factory=set)
     joints: dict[EatersKey, Formula | None] = field(default_factory=dict, repr=False)
     joint_rows: dict[EatersKey, Matrix] = field(default_factory=dict, repr=False)
@@ -158,16 +158,19 @@ class Search:
         return self._rations[key]
 
     def add(self, mix: FoundMix) -> bool:
-        """Let a mix in; False where it is barred or known."""
-        return same_mix(mix.shares) not in self.barred and self.master.add(mix)
+        """Let a mix in, but not for the stages it is barred for; False where it is known."""
+        key = same_mix(mix.shares)
+        return self.master.add(mix, {stage for shares, stage in self.barred if shares == key})
 
     def bar_stopped(self) -> bool:
-        """Keep out, from now on, every mix of the plan as it stands that must not be fed; whether there was one."""
-        stopped: dict[Shares, str] = {}
+        """Keep every mix of the plan as it stands, from now on, from those that eat it and must not; whether there was
+        one. Others may eat it."""
+        stopped: dict[Barred, str] = {}
         for portion in self.master.portions():
-            verdict = self.ration(portion.mix, portion.demand.stage).verdict
+            stage = portion.demand.stage
+            verdict = self.ration(portion.mix, stage).verdict
             if verdict.severity is Severity.STOP:
-                stopped.setdefault(same_mix(portion.mix.shares), verdict.weighing(Severity.STOP)[0].text)
+                stopped[same_mix(portion.mix.shares), stage] = verdict.weighing(Severity.STOP)[0].text
         self.barred |= stopped
         return bool(stopped)
 
@@ -179,10 +182,9 @@ class Search:
             self.master.run()
 
     def allow(self, places: Iterable[int] | None = None) -> None:
-        """Let the mixes at these places (by default all) be fed, but none that is barred."""
+        """Let the mixes at these places (by default all) be fed, none to a stage it is barred for."""
         self.allowed = None if places is None else tuple(places)
-        wanted = range(len(self.master.mixes)) if self.allowed is None else self.allowed
-        self.master.allow([i for i in wanted if same_mix(self.master.mixes[i].shares) not in self.barred])
+        self.master.allow(self.allowed, self.barred)
 
 
 def _of_a_richer(kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, Asked]]) -> Asked | None:
