@@ -47,23 +47,29 @@ COMPUTING = {
         published="diets vitamins",
     ),
     "rations: solve": part(
-        "rations/solve rations/formulate.py",
+        "rations/solve rations/formulate.py rations/nearest_ration.py",
         rations="confidence feedable joint_chance margins nearest settle_all_at_once verify wrong_answers",
         published="diets",
     ),
     "rations: answer": part(
-        "rations/answer",
-        rations="balance crying_wolf daily_and_ratios feedable overrides prices_of_bounds said_plainly trial_notes",
+        "rations/answer rations/dear_practice.py rations/stated_feed.py",
+        rations="balance crying_wolf daily_and_ratios feedable overrides practice prices_of_bounds said_plainly "
+        "trial_notes",
         ledger="flows",
         published="diets",
     ),
     "rations: studies": part(
         "rations/studies", rations="concentrate home_grown review", library="figure_weights", offers="farm"
     ),
-    "offers": part("offers", offers="farm least price_pieces ranges sweep"),
+    "offers": part("offers", offers="farm least one_fails price_pieces ranges sweep vertex"),
     "sheets: weights": part(
         "sheets/weights sheets/batches.py sheets/order.py sheets/bucket.py",
-        sheets="batches carry_over identity order repair rounding scale",
+        sheets="batches centre_and_chances identity larger order repair rounding scale",
+    ),
+    "sheets: a pack": part(
+        "sheets/carry_over.py sheets/eaters.py sheets/model.py sheets/pack.py "
+        "sheets/practice.py sheets/purchases.py sheets/record.py sheets/request.py",
+        sheets="batches carry_over identity page_and_table",
     ),
     "actual: judging": part(
         " ".join(f"actual/{name}.py" for name in ("judge", "known", "tolerance", "uniformity", "stock", "slips")),
@@ -71,8 +77,14 @@ COMPUTING = {
         sheets="actual readings uniformity",
     ),
     "herd": part("herd", herd="moves", year="fields"),
+    "resample": part("resample", resample="kept resample"),
     "year: program": part(
-        "year/program", year="at_prices draws few nearest plan turns unverified verify ways_out week"
+        "year/program", year="at_prices choice draws few nearest plan turns unverified verify ways_out week"
+    ),
+    "year: plan": part(
+        "year/studies year/calendar.py year/days.py year/draws.py year/model.py year/plan.py year/unfed.py "
+        "year/week.py",
+        year="draws fields few nearest plan replan ways_out week",
     ),
     "library: equations": part(
         "library/equations", library="computed equations reestimate second_source tables", published="eight_bins"
