@@ -31,6 +31,14 @@ class Number(click.FloatRange):
         return number
 
 
+class Percent(Number):
+    """A number of percent within bounds: `4`, `4%`."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number. Raises BadParameter."""
+        return super().convert(str(value).strip().removesuffix("%"), param, ctx)
+
+
 LEAST_PCT = 2
 """A number from here on is taken for a percentage where a share is asked for."""
 

@@ -63,21 +63,6 @@ def test_a_pipe_nobody_reads(arguments):
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize(
-    ("option", "arguments"),
-    [
-        ("--precision", ("bin", FOLDER, "--precision")),
-        ("--home-grown", ("ration", FOLDER, "--home-grown")),
-    ],
-)
-@pytest.mark.parametrize("number", ["nan", "inf", "-inf", "NaN"])
-def test_a_number_that_is_none(option, arguments, number):
-    done = subprocess.run(command(*arguments, number), capture_output=True, text=True, cwd=ROOT, check=False)
-    assert done.returncode == 2
-    assert done.stdout == ""
-    assert f"Invalid value for '{option}'" in done.stderr
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("batch", "words"),

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from rationlp.cli.options import (
-    Number,
+    Percent,
     bin_option,
     book_argument,
     format_option,
@@ -28,7 +28,7 @@ from rationlp.cli.output import check_folder, folder_option, overwrite_option, w
 @set_option
 @click.option(
     "--precision",
-    type=Number(0, 100, min_open=True),
+    type=Percent(0, 100, min_open=True),
     metavar="PCT",
     help="Also say how much to sort, probe and analyse, to know what binds the rations within PCT percent (9 in 10).",
 )

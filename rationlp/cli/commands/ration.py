@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     type=Share(),
     default=0.0,
     metavar="SHARE",
-    help="The least share of home-grown feed in every ration: 0.9 or 90%.",
+    help="Minimum home-grown share of every ration: 0.9 or 90%.",
 )
 @click.option("--frontier", is_flag=True, help="Cost against home-grown share instead, percent by percent.")
 @click.option("--concentrate", is_flag=True, help="The bought part of each ration as one mix, to feed with the grain.")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from rationlp.cli.options import (
-    Number,
+    Share,
     bin_option,
     book_argument,
     format_option,
@@ -29,7 +29,7 @@ ENDING = ".xlsx"
 @click.option(
     "--most-mixes", type=click.IntRange(1), metavar="N", help="At most this number of mixes. Default: the book's."
 )
-@click.option("--home-grown", type=Number(0, 1), metavar="SHARE", help="Minimum home-grown share of the year, 0 to 1.")
+@click.option("--home-grown", type=Share(), metavar="SHARE", help="Minimum home-grown share of the year: 0.9 or 90%.")
 @click.option(
     "--draws",
     type=click.IntRange(0, 10_000),
