@@ -168,10 +168,12 @@ class Record:
 
     def _open(self) -> sqlite3.Connection:
         base = sqlite3.connect(self.path, timeout=WAIT, isolation_level=None)
-        form = base.execute("PRAGMA user_version").fetchone()[0]
-        if form > FORM:
+        try:
+            if base.execute("PRAGMA user_version").fetchone()[0] > FORM:
+                raise sqlite3.DatabaseError("written by a later version of the program")
+        except sqlite3.Error:
             base.close()
-            raise sqlite3.DatabaseError("written by a later version of the program")
+            raise
         return base
 
     def _refused(self, error: sqlite3.Error) -> InputError:

@@ -8,8 +8,10 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
@@ -33,6 +35,7 @@ DAY = date(2026, 10, 5)
 WRITER = """
 import sys
 from pathlib import Path
+from typing import ClassVar
 from rationlp.ledger.store import Entry, EntryKind, Record
 record = Record(Path(sys.argv[1]))
 for turn in range(int(sys.argv[2])):
@@ -142,9 +145,36 @@ def test_a_full_disk_enters_nothing_and_loses_nothing(record: Record, monkeypatc
     assert [entry.number for entry in record.entries(EntryKind.BATCH)] == [1]
 
 
+class Watched(sqlite3.Connection):
+    """A connection that says whether it was closed."""
+
+    closed: ClassVar[list[sqlite3.Connection]] = []
+
+    def close(self) -> None:
+        """Close it."""
+        Watched.closed.append(self)
+        super().close()
+
+
+@pytest.mark.parametrize("later", [False, True])
+def test_a_record_that_cannot_be_used_is_let_go_of(record: Record, monkeypatch: pytest.MonkeyPatch, later: bool):
+    """Held open it could not be moved away, as the error says to do, on every system."""
+    if later:
+        with closing(sqlite3.connect(record.path)) as base:
+            base.execute("PRAGMA user_version = 99")
+    else:
+        record.path.write_bytes(b"no record " * 500)
+    connect = sqlite3.connect
+    monkeypatch.setattr(sqlite3, "connect", lambda *args, **kwargs: connect(*args, **kwargs, factory=Watched))
+    Watched.closed.clear()
+    with pytest.raises(InputError, match="cannot be used"):
+        record.entries(EntryKind.BATCH)
+    assert len(Watched.closed) == 1
+
+
 def test_an_entry_that_was_changed_is_told_and_harms_no_other(record: Record):
     record.add(batch_entry(batch(number)) for number in (1, 2, 3))
-    with sqlite3.connect(record.path) as base:
+    with closing(sqlite3.connect(record.path)) as base, base:
         base.execute("UPDATE entries SET body = replace(body, '450', '540') WHERE number = 2")
         base.execute("UPDATE entries SET body = 'null', checksum = 0 WHERE number = 3")
     record.add([Entry(EntryKind.BATCH, {"no": "batch"}, 4)])

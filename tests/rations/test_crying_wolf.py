@@ -337,7 +337,7 @@ def hard_program():
 def test_a_limit_is_told_apart_from_infeasible_and_gives_the_same_answer_each_time():
     first, second = (solve_whole(*hard_program(), 1e-6, 5) for _ in range(2))
     assert first.solution.status == SolverStatus.LIMIT_REACHED
-    assert first == second
+    assert repr(first) == repr(second)  # to the last digit; a dual there is none of is no number
     assert first.unproven > 1e-6
 
 
