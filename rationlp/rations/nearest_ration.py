@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from rationlp.library.read import Library
 from rationlp.rations.program.formula import Formula
+from rationlp.rations.program.program import Program
 from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.program.vitamins import FOODS, half_of, maximum_of_premix
 from rationlp.rations.solve.nearest import (
@@ -26,19 +27,21 @@ def nearest_ration(formula: Formula, library: Library) -> tuple[tuple[float, ...
     fills give way to the requirements: the mix is not to be fed either way, and what mends it is another premix. None
     where the solver finds no mix at all. Raises SolverError.
     """
-    amounts = _nearest(formula)
-    if amounts is not None and not misses_a_need(formula.program, amounts):
-        return amounts, conflict(formula.program)
-    found = _beyond_premix(formula, library)
+    found = _nearest(formula)
+    if found is None or misses_a_need(formula.program, found[0]):
+        beyond = _beyond_premix(formula, library)
+        if beyond is not None:
+            return beyond
     if found is not None:
-        return found
-    if amounts is not None:
-        return amounts, conflict(formula.program)
+        amounts, fed = found
+        return amounts, conflict(fed)
     program, rows = with_laws_giving_way(formula.program, formula.crystals, _foods(formula))
-    return _nearest(replace(formula, program=program)), rows
+    found = _nearest(replace(formula, program=program))
+    return found[0] if found else None, rows
 
 
-def _nearest(formula: Formula) -> tuple[float, ...] | None:
+def _nearest(formula: Formula) -> tuple[tuple[float, ...], Program] | None:
+    """The mix that comes nearest as a farm feeds it, and the program with the rows that keep it so."""
     return nearest_fed(formula, NearestAtPrices(formula.program), formula.program.costs)
 
 
@@ -56,8 +59,8 @@ def _beyond_premix(formula: Formula, library: Library) -> tuple[tuple[float, ...
         if isinstance(source, Need) and maximum_of_premix(source, formula.candidates, library)
     }
     beyond = met_beyond(formula.program, filled, _foods(formula)) if filled else None
-    amounts = _nearest(replace(formula, program=beyond)) if beyond else None
-    if beyond is None or amounts is None:
+    found = _nearest(replace(formula, program=beyond)) if beyond else None
+    if found is None:
         return None
     told = conflict(formula.program, unnamed={row.key for row in formula.program.rows} - set(filled))
-    return amounts, (*told, *dict.fromkeys(f"{PREMIX}{filled[key]}" for key in told))
+    return found[0], (*told, *dict.fromkeys(f"{PREMIX}{filled[key]}" for key in told))

@@ -123,7 +123,8 @@ def prove(books: Path, bins: int = len(BINS)) -> None:
                 counted[f"{prices}: {made.ration.status} {made.verdict.severity}"] += 1
                 if made.ration.status == "optimal" or made.verdict.severity != "stop":
                     continue  # what only practice, vitamins or the trade miss is asked about
-                proof = proof_of([grain, *offers], Setting(made.ration.stage, farm.settings.jurisdiction))
+                setting = Setting(made.ration.stage, farm.settings.jurisdiction)
+                proof = proof_of([grain, *offers], setting, made.formula.least_share)
                 word = "hangs on rounding" if proof is None else "true" if proof.none else "NOT PROVED"
                 counted[f"{prices}: {made.ration.status}, no ration: {word}"] += 1
                 if word != "true":

@@ -269,7 +269,8 @@ def _ceilings(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> Iter
         if row["use"] == "added":
             counts = tuple(x if _is_added(part) else 0.0 for x, part in zip(counts, mix, strict=True))
         what = f"{row['kind']} {row['nutrient']} ({row['scope']})"
-        yield Line("ceiling", what, counts, "<=", _flat(mix, float(row["maximum"])))
+        kind = "practice" if row["kind"] == "practice" else "ceiling"
+        yield Line(kind, what, counts, "<=", _flat(mix, float(row["maximum"])))
 
 
 def _is_added(part: Part) -> bool:
@@ -281,9 +282,10 @@ def _ratios(mix: Sequence[Part], scopes: Sequence[str]) -> Iterator[Line]:
     rows = [row for row in table("ratios") if row["use"] == "row" and row["scope"] in scopes]
     for row in _nearest(rows, scopes, "numerator"):
         top, what = _brings(mix, row["numerator"]), f"{row['numerator']} to {row['denominator']}"
+        kind = "practice" if row["kind"] == "practice" else "ratio"
         for side, sense in (("minimum", ">="), ("maximum", "<=")):
             if row[side]:
-                yield Line("ratio", what, top, sense, _brings(mix, row["denominator"], float(row[side])))
+                yield Line(kind, what, top, sense, _brings(mix, row["denominator"], float(row[side])))
 
 
 def _caps(mix: Sequence[Part], farm: Setting) -> Iterator[Line]:

@@ -175,7 +175,9 @@ def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> t
 
 
 def row_words(key: str, formula: Formula, library: Library) -> str:
-    """A row of the formula as a person would name it."""
+    """A row of the formula, or one that keeps its mix a feed, as a person would name it."""
+    if key.startswith((CRYSTAL, LEAST)):
+        return f"{key.split(':')[1]} only as far as it is needed and can be weighed"
     rows = zip(formula.program.rows, formula.sources, strict=True)
     source: RowSource = next(source for row, source in rows if row.key == key)
     side = "at least" if ":minimum" in key or ":at least" in key else "at most"
@@ -203,8 +205,6 @@ def row_words(key: str, formula: Formula, library: Library) -> str:
         share = candidate.min_share if side == "at least" or candidate.is_fixed else candidate.max_share
         words = "exactly" if candidate.is_fixed else side
         return f"{candidate.label} {words} {100 * given(share, f'the bound of {key}'):g} % (set in the book)"
-    if key.startswith((CRYSTAL, LEAST)):
-        return f"{key.split(':')[1]} only as far as it is needed and can be weighed"
     if key.startswith(HOME_GROWN):
         return f"home-grown feed {key.removeprefix(HOME_GROWN)}"
     if key.startswith(MOST_PREMIX):

@@ -340,13 +340,15 @@ def conflict(program: Program, laws_only: bool = False, unnamed: Collection[str]
     Rows with a price in the elastic program are such a set, though perhaps too large (Farkas); of these one row after
     the other is left out (deletion filter: J. W. Chinneck, Feasibility and Infeasibility in Optimization, 2008, chapter
     6): laws of the mix first, then what the trade uses at most and wishes, so that the set names requirements where it
-    can. Rows that give way to cost are in it only where all others can hold together: milk sugar that nobody offers is
-    no reason for protein that is short. With `laws_only` it is looked for among the rows that never give way. Rows that
-    are `unnamed` (keys) hold and are not told.
+    can. Rows that give way before requirements do, to cost first, are in it only where all others can hold together:
+    milk sugar that nobody offers is no reason for protein that is short. With `laws_only` it is looked for among the
+    rows that never give way. Rows that are `unnamed` (keys) hold and are not told.
     """
-    unpriced = tuple(row for row in program.rows if not (row.relaxable and row.rank in PRICED_RANKS))
-    if len(unpriced) < len(program.rows) and _infeasible(program, unpriced):
-        program = replace(program, rows=unpriced)
+    for giving_way in ((*PRICED_RANKS, USUAL_RANK, WISH_RANK), PRICED_RANKS):
+        others = tuple(row for row in program.rows if not (row.relaxable and row.rank in giving_way))
+        if len(others) < len(program.rows) and _infeasible(program, others):
+            program = replace(program, rows=others)
+            break
     rows = [replace(row, relaxable=True) for row in program.rows if not row.relaxable] if laws_only else program.rows
     suspects = [] if unnamed else _priced(replace(program, rows=tuple(rows)))
     if not _infeasible(program, suspects):

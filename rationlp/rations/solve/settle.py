@@ -332,11 +332,14 @@ def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
 
 
-def nearest_fed(formula: Formula, asked: NearestAtPrices, costs: Sequence[float]) -> tuple[float, ...] | None:
+def nearest_fed(
+    formula: Formula, asked: NearestAtPrices, costs: Sequence[float]
+) -> tuple[tuple[float, ...], Program] | None:
     """The mix of `asked`, of the formula's program, at these costs as a farm feeds it: crystals as needed, no dust.
 
-    A crystal that fills is held to the first need that misses it, or is out; what is too light is out or enough to
-    weigh. None where rows that never give way cannot hold together. Raises SolverError.
+    With the program that has the rows for it: a crystal that fills is held to the first need that misses it, or is out;
+    what is too light is out or enough to weigh. None where rows that never give way cannot hold together. Raises
+    SolverError.
     """
     here, program, amounts = formula, formula.program, asked.mix(costs)
     if amounts is None:
@@ -349,7 +352,7 @@ def nearest_fed(formula: Formula, asked: NearestAtPrices, costs: Sequence[float]
         if not mixes:
             break
         amounts, here = min(mixes, key=lambda each: missed(program, each[0], costs, asked.worth))
-    return amounts
+    return amounts, here.program
 
 
 def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tuple[float, ...]) -> ProgramRow:

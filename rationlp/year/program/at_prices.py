@@ -92,7 +92,8 @@ class AtPrices:
         without any."""
         if self._nearest is None:
             self._nearest = NearestAtPrices(self._formula.program)
-        return nearest_fed(self._formula, self._nearest, costs)
+        found = nearest_fed(self._formula, self._nearest, costs)
+        return found[0] if found else None
 
     def _costing(self, costs: Sequence[float]) -> Formula:
         return replace(self._formula, program=replace(self._formula.program, costs=tuple(costs)))
