@@ -19,7 +19,7 @@ from rationlp.book.reading.typed_dates import typed_date
 from rationlp.book.reading.unseen import filled_rows, text_of
 from rationlp.book.records import Settings
 from rationlp.incoming import workbook_of
-from rationlp.sheets.record import LATER_COLUMNS, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
 
 NOT_A_WORKBOOK = (
     zipfile.BadZipFile,
@@ -66,6 +66,7 @@ Sheets = Mapping[str, Filled]
 
 def filled_sheets(path: Path) -> Sheets:
     """Every sheet of the workbook at `path` by its name: values alone, styles and merged boxes take most of the time.
+    Of a workbook with a record, pages that nobody fills in (analyses, cautions) are not read.
 
     Raises OSError and what stands in NOT_A_WORKBOOK, an UnfitError among it.
     """
@@ -73,10 +74,16 @@ def filled_sheets(path: Path) -> Sheets:
     workbook = load_workbook(stored, read_only=True, data_only=True)
     try:
         with zipfile.ZipFile(stored) as parts:
-            return {
-                sheet.title: Filled(values for _, values in filled_rows(sheet, text_of(sheet, parts), values_only=True))
-                for sheet in workbook.worksheets
-            }
+
+            def read(sheet: Any) -> Filled:
+                return Filled(values for _, values in filled_rows(sheet, text_of(sheet, parts), values_only=True))
+
+            if RECORD not in workbook.sheetnames:
+                return {sheet.title: read(sheet) for sheet in workbook.worksheets}
+            record = read(workbook[RECORD])
+            asked = {PURCHASES, MIXER_TEST, *(sheet.tab for sheet in printed_sheets({RECORD: record})[0])}
+            found = {sheet.title: read(sheet) if sheet.title in asked else Filled(()) for sheet in workbook.worksheets}
+            return found | {RECORD: record}
     finally:
         workbook.close()
 
@@ -131,8 +138,8 @@ def printed_sheets(book: Sheets) -> tuple[list[Printed], str]:
     version = ""
     for values in rows[1:]:
         line: dict[str, Any] = dict(zip(columns, values, strict=True))
-        version = line["book_version"]
         if line["tab"] not in found:
+            version = line["book_version"]
             found[line["tab"]] = _printed(line)
         found[line["tab"]].rows.append(
             PrintedRow(

@@ -32,7 +32,7 @@ from rationlp.pages.other_pages import (
 )
 from rationlp.pages.style import Styles
 from rationlp.sheets.model import MixSheet, NoSheet, Pack
-from rationlp.sheets.record import CAUTIONS, LATER_COLUMNS, MIXER_TEST, PURCHASES, RECORD, RECORD_COLUMNS
+from rationlp.sheets.record import CAUTIONS, LATER_COLUMNS, MIXER_TEST, OF_A_LINE, PURCHASES, RECORD, RECORD_COLUMNS
 
 
 def write_workbook(pack: Pack, library: Library, path: Path) -> None:
@@ -87,11 +87,12 @@ def _titles(pack: Pack, taken: list[str]) -> tuple[list[Tab], Mapping[str, NoShe
 
 def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: Values) -> None:
     page = Page(sheet, values)
-    for column, name in enumerate((*RECORD_COLUMNS, *LATER_COLUMNS), 1):
+    columns = (*RECORD_COLUMNS, *LATER_COLUMNS)
+    for column, name in enumerate(columns, 1):
         page.text(f"{get_column_letter(column)}1", name)
     row = 1
     for tab, layout in layouts:
-        made = tab.sheet
+        made, first_line = tab.sheet, row + 1
         for weighing in layout.weighings:
             line = weighing.line
             if not line.offer:
@@ -123,8 +124,10 @@ def _write_record(sheet: Worksheet, layouts: list[tuple[Tab, Layout]], values: V
                 float(line.holds),
                 float(made.scale.step),
             )
-            for column, value in enumerate(cells, 1):
+            for column, (name, value) in enumerate(zip(columns, cells, strict=True), 1):
                 cell = f"{get_column_letter(column)}{row}"
+                if row > first_line and name not in OF_A_LINE:
+                    continue
                 if isinstance(value, str):
                     page.text(cell, value)
                 else:

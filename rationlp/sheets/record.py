@@ -29,4 +29,6 @@ LATER_COLUMNS = ("ration", "lot_column", "reads", "scale_step")
 """Columns of the record that sheets printed before these were added do not have: the id of the ration, where lots are
 written, what the scale (of the mixer, or the running sum of the bucket) reads once the line is in, the mixer scale's
 step."""
+OF_A_LINE = frozenset({"tab", "row", "offer", "part", "label", "mass", "in_bucket", "reads", "scale_step"})
+"""What every line of the record says; the rest is of the whole sheet and stands on its first line alone."""
 PURCHASES, MIXER_TEST, CAUTIONS = "To buy", "Mixer test", "Cautions"

@@ -16,17 +16,19 @@ import sys
 import tempfile
 import time
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
-from openpyxl import load_workbook
-from start_up import ENVIRONMENT, command, paired
+from start_up import ENVIRONMENT, ROOT, command, paired
 
 from rationlp.files import record_of
 from rationlp.ledger.shape import batch_entry, batches_of, printed_entry
 from rationlp.ledger.store import Entry, Record
 from rationlp.rations.answer.ids import ALPHABET
-from rationlp.sheets.record import RECORD, RECORD_COLUMNS
+
+sys.path.insert(0, str(ROOT / "tests" / "support"))
+
+from crew import fill_in
 
 BOOK, SHEET = "farm.xlsx", "mix.xlsx"
 COMMANDS = {
@@ -44,12 +46,7 @@ def made(folder: Path) -> None:
     """The demo with a mix sheet that is filled in as it was printed."""
     for arguments in (("new", BOOK, "--demo"), ("sheets", BOOK, "-o", SHEET, *COMMANDS["open: ration, one"][2:])):
         subprocess.run(command(*arguments), cwd=folder, env=ENVIRONMENT, check=True, capture_output=True)
-    book = load_workbook(folder / SHEET)
-    for values in book[RECORD].iter_rows(min_row=2, values_only=True):
-        line = dict(zip(RECORD_COLUMNS, values, strict=False))
-        book[line["tab"]][f"{line['first_box']}{line['row']}"] = line["mass"]
-        book[line["tab"]][line["date_cell"]] = "2025-11-20"
-    book.save(folder / SHEET)
+    fill_in(folder / SHEET, [date(2025, 11, 20)])
 
 
 def fill(folder: Path, count: int) -> dict[str, str]:
