@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -16,8 +16,8 @@ from rationlp.show.data.many import BookResult, as_csv
 class Kept:
     """The results of a run: a line each in a file beside the one that is wanted, in memory the short of them."""
 
-    def __init__(self, file: IO[bytes]) -> None:
-        self._file = file
+    def __init__(self, file: IO[bytes], output: Path) -> None:
+        self._file, self._output = file, output
         self._done: dict[str, BookResult] = {}
         self._places: dict[str, int] = {}  # where in the file the line of a book begins, in bytes
 
@@ -40,11 +40,14 @@ class Kept:
         self._file.truncate(place)
 
     def keep(self, result: BookResult) -> None:
-        """Put a result on the disk: it outlives whatever stops the run."""
-        place = self._file.seek(0, os.SEEK_END)
-        self._file.write(result.line().encode("utf-8") + b"\n")
-        self._file.flush()
-        os.fsync(self._file.fileno())
+        """Put a result on the disk, where it outlives whatever stops the run. Raises InputError where it cannot be."""
+        try:
+            place = self._file.seek(0, os.SEEK_END)
+            self._file.write(result.line().encode("utf-8") + b"\n")
+            self._file.flush()
+            os.fsync(self._file.fileno())
+        except OSError as error:
+            raise not_writable(self._output, error) from None
         self._know(result, place)
 
     def finish(self, output: Path, books: Sequence[str]) -> None:
@@ -77,13 +80,14 @@ def kept_results(output: Path, books: Sequence[str], library: str | None = None)
     Its file goes when the block comes to its end. One run at a time. Raises InputError where it cannot be written.
     """
     part = part_of(output)
-    try:
-        with alone(output, long=True):
+    with ExitStack() as stack:
+        try:
+            stack.enter_context(alone(output, long=True))
             part.touch()
-            with part.open("rb+") as file:
-                kept = Kept(file)
-                kept.take_over(set(books), library)
-                yield kept
-            part.unlink()
-    except OSError as error:
-        raise not_writable(output, error) from None
+            kept = Kept(file := stack.enter_context(part.open("rb+")), output)
+            kept.take_over(set(books), library)
+        except OSError as error:
+            raise not_writable(output, error) from None
+        yield kept
+        file.close()
+        part.unlink()

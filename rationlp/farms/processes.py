@@ -7,10 +7,17 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context, parent_process
 from threading import Thread
 
+from rationlp.errors import Problem, RequestError
+
 
 def processes(jobs: int) -> ProcessPoolExecutor:
-    """So many processes, of which none shares a solver or an open file with this one."""
-    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=end_with_parent)
+    """So many processes, of which none shares a solver or an open file with this one. Raises RequestError where the
+    machine lets none work together."""
+    try:
+        return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=end_with_parent)
+    except OSError as error:
+        found, do = f"{jobs} processes, which cannot share memory here ({error.strerror})", "Ask for one: --jobs 1."
+        raise RequestError([Problem("error", "jobs", "", found, "a machine that lets them", do)]) from None
 
 
 def end_with_parent() -> None:

@@ -10,6 +10,7 @@ import shutil
 import signal
 import time
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from multiprocessing import synchronize
 from pathlib import Path
 
 import pytest
@@ -194,6 +195,26 @@ def test_a_killed_process_loses_nothing(tmp_path, monkeypatch):
     found = list(gathered(names, lambda count: ProcessPoolExecutor(min(2, count), mp_context=fork), None))
     assert sorted(result.book for result in found) == names
     assert all(result.ok for result in found)
+
+
+@pytest.mark.parametrize(
+    ("what", "jobs", "words"),
+    [
+        ((synchronize.SemLock, "__init__"), 2, "error: --jobs: found 2 processes, which cannot share memory here"),
+        ((os, "fsync"), 1, "farms.csv cannot be written"),
+    ],
+)
+def test_what_the_machine_refuses_is_told_as_what_it_is(books, one_by_one, tmp_path, monkeypatch, what, jobs, words):
+    """No shared memory was told as a file that cannot be written."""
+
+    def refused(*_args, **_kwargs):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(*what, refused)
+    monkeypatch.setattr(results, "book_result", lambda book, library: one_by_one[0])
+    answer = run("many", *books[:2], "-o", tmp_path / "farms.csv", "--jobs", jobs)
+    assert answer.returncode in (1, 2) and words in answer.stderr
+    assert not (tmp_path / "farms.csv").exists()
 
 
 def test_a_defect_is_told_with_its_book(books, monkeypatch):
