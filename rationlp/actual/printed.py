@@ -127,6 +127,15 @@ class Printed:
     lot_column: str = ""
     rows: list[PrintedRow] = field(default_factory=list)
 
+    @property
+    def asked(self) -> Mapping[str, float]:
+        """What the sheet asks for by offer, in its unit; grain of the farm under ""."""
+        found: dict[str, float] = {}
+        for row in self.rows:
+            name = "" if row.offer in self.bin.split("+") else row.offer
+            found[name] = found.get(name, 0.0) + row.mass
+        return found
+
 
 def printed_sheets(book: Sheets) -> tuple[list[Printed], str]:
     """The sheets the hidden record tells of, and the version of the book they came from; none without a record."""

@@ -21,7 +21,16 @@ from rationlp.actual.printed import (
     printed_sheets,
 )
 from rationlp.actual.readings import as_weights, readings_in
-from rationlp.actual.slips import Crossed, Doubt, Entry, crossed_rows, doubtful
+from rationlp.actual.slips import (
+    Crossed,
+    Doubt,
+    Entry,
+    a_row_off,
+    crossed_rows,
+    doubtful,
+    on_the_wrong_sheet,
+    with_their_vessel,
+)
 from rationlp.actual.uniformity import Uniformity, uniformity
 from rationlp.book.records import Book
 from rationlp.errors import InputError, Problem
@@ -80,7 +89,8 @@ def read_back(path: Path, book: Book) -> ReadBack:
     crossed: dict[int, Sequence[Crossed]] = {}
     for sheet in printed:
         if sheet.tab in sheets:
-            reader = _Reader(sheets[sheet.tab], sheet, version, book, lots, problems)
+            others = {other.tab: other.asked for other in printed if other is not sheet and other.unit == sheet.unit}
+            reader = _Reader(sheets[sheet.tab], sheet, others, version, book, lots, problems)
             made += reader.batches()
             crossed |= reader.crossed
     test = _mixer_test(sheets, problems)
@@ -111,13 +121,14 @@ class _Reader:
         self,
         sheet: Filled,
         printed: Printed,
+        others: Mapping[str, Mapping[str, float]],
         version: str,
         book: Book,
         lots: Mapping[str, str],
         problems: list[Problem],
     ):
         self.sheet, self.printed, self.version, self.book, self.problems = sheet, printed, version, book, problems
-        self.lots = lots
+        self.others, self.lots = others, lots
         self.crossed: dict[int, Sequence[Crossed]] = {}
 
     def batches(self) -> list[MadeMix]:
@@ -163,10 +174,15 @@ class _Reader:
         target: dict[str, float] = {}
         typed = [self._entry(f"{letter}{row.row}", row, row.mass * factor) for row in self.printed.rows]
         entries = [entry for entry in typed if entry is not None]
+        moved = a_row_off(typed, [row.mass * factor for row in self.printed.rows], unit)
         if len(entries) < len(typed):
+            self._doubt(moved)
             return None
         places = [row.place(factor) for row in self.printed.rows]
-        doubts = [_other_readings(last, unit, other) for last, other in readings_in(entries, places, unit)]
+        bins = tuple(filter(None, self.printed.bin.split("+")))
+        doubts = moved or on_the_wrong_sheet(entries, bins, self.others, unit)
+        doubts += with_their_vessel(entries, unit)
+        doubts += [_other_readings(last, unit, other) for last, other in readings_in(entries, places, unit)]
         readings = as_weights(entries, places)
         entries = readings.weights
         for last in readings.read:
@@ -182,13 +198,11 @@ class _Reader:
         for row, entry in zip(self.printed.rows, entries, strict=True):
             target[row.offer] = target.get(row.offer, 0.0) + entry.asked * unit_kg
             weighed[row.offer] = weighed.get(row.offer, 0.0) + entry.mass * unit_kg
-        for cell, found, expected, do in doubts or doubtful(entries, [place.reads for place in places], unit):
-            self._error(cell, found, expected, do)
+        self._doubt(doubts or doubtful(entries, [place.reads for place in places], unit))
         lots = {offer: {self.lots[offer]: mass} for offer, mass in weighed.items() if offer in self.lots}
         number = self.printed.first_batch + box
         self.crossed[number] = tuple(crossed_rows(entries, unit_kg))
         day = self._day(letter)
-        bins = tuple(filter(None, self.printed.bin.split("+")))
         return MadeMix(
             id=self.printed.id,
             stage=self.printed.stage,
@@ -219,12 +233,12 @@ class _Reader:
         if value < 0:
             self._error(cell, f"{value:g}", f"{expected}, not below 0", "Correct it.")
             return None
-        return Entry(cell, row.label, float(value), asked, False, row.offer)
+        return Entry(cell, row.label, float(value), asked, False, row.offer, row.in_bucket)
 
     def _typed(self, cell: str, text: str, row: PrintedRow, asked: float, expected: str) -> Entry | None:
         """Words: a tick, a mass with its unit, or a number typed as text."""
         if text.casefold() in TICKS:
-            return Entry(cell, row.label, asked, asked, True, row.offer)
+            return Entry(cell, row.label, asked, asked, True, row.offer, row.in_bucket)
         system = "metric" if self.printed.unit == BOOK_MASS_UNIT["metric"] else "us"
         if which := unclear_mass(text, system):
             self._error(cell, repr(text), *which)
@@ -239,7 +253,7 @@ class _Reader:
         if mass < 0:
             self._error(cell, repr(text), f"{expected}, not below 0", "Correct it.")
             return None
-        return Entry(cell, row.label, mass, asked, text[-1].isalpha(), row.offer)
+        return Entry(cell, row.label, mass, asked, text[-1].isalpha(), row.offer, row.in_bucket)
 
     def _day(self, letter: str) -> date | None:
         """The day of a batch: the one under its column, else the one of the sheet; a warning if there is none."""
@@ -269,6 +283,10 @@ class _Reader:
 
     def _is_date_row(self, row: int) -> bool:
         return str(self.sheet[f"A{row}"] or "").startswith("Date and time")
+
+    def _doubt(self, doubts: Sequence[Doubt]) -> None:
+        for cell, found, expected, do in doubts:
+            self._error(cell, found, expected, do)
 
     def _error(self, cell: str, found: str, expected: str, do: str) -> None:
         problem = Problem("error", self.printed.tab, cell, found, expected, do)

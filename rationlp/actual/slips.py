@@ -1,5 +1,5 @@
 """Slips of the pen: pounds where kilograms belong, a decimal point out of place, what the scale read for what went in,
-and two ingredients written in each other's row."""
+two ingredients written in each other's row, a column that is not where it belongs."""
 
 from __future__ import annotations
 
@@ -25,6 +25,8 @@ JUST_UNLIKE = 0.05
 CROSSED = ((SWAPPED, UNLIKE), (ONE_ROW, JUST_UNLIKE))
 TAKEN_FOR = {"kg": ("lb", "g"), "lb": ("kg", "oz", "g")}
 """Units that people write weights in where the sheet has another."""
+LEAST_MOVED = 3
+"""Weights that must be in the wrong place in the same way before a whole column is asked about."""
 POINT_SLIPS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 
 
@@ -38,6 +40,7 @@ class Entry:
     asked: float
     sure: bool
     offer: str = ""
+    in_bucket: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +81,86 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
     crossed = swapped({e.cell: e.mass for e in entries}, {e.cell: size * e.asked for e in entries})
     confused = {cell for pair in crossed for cell in pair}  # judged as written
     alone = [(entry, read) for entry, read in typed if entry.cell not in confused]
-    units = Counter(other_unit(entry.mass / entry.asked / size, unit) for entry, _ in alone)
-    often = {other for other, count in units.items() if other and count > 1}
-    return [doubt for entry, read in alone if (doubt := _doubt(entry, read, size, unit, often))]
+    looks = {entry.cell: other_unit(entry.mass / entry.asked / size, unit) for entry, _ in alone}
+    often = {other for other, count in Counter(looks.values()).items() if other and count > 1}
+    found = []
+    for entry, read in alone:
+        beside = Counter(looks[each.cell] for each, _ in alone if each.in_bucket == entry.in_bucket)
+        doubt = _doubt(entry, read, size, unit, often) or _as_those_beside(entry, beside, unit)
+        found += [doubt] if doubt else []
+    return found
+
+
+def a_row_off(typed: Sequence[Entry | None], asked: Sequence[float], unit: str) -> list[Doubt]:
+    """The first of weights that stand in the row below or above their own; `typed` is None where nothing is written."""
+    for by, where, do in ((1, "above", "higher"), (-1, "below", "lower")):
+        neighbours = [asked[i - by] if 0 <= i - by < len(asked) else 0.0 for i in range(len(asked))]
+        off = [(e, n) for e, n in zip(typed, neighbours, strict=True) if e and not e.sure and _unlike_own(e)]
+        moved = [entry for entry, neighbour in off if neighbour and _off(entry.mass, neighbour) < AMONG_OTHERS]
+        if len(moved) >= max(LEAST_MOVED, len(off) - 1):
+            found = f"{len(moved)} weights, each what the row {where} asks for"
+            return [_whole_column(moved, found, "each in its own row", f"Write each a row {do}", unit)]
+    return []
+
+
+def on_the_wrong_sheet(
+    entries: Sequence[Entry], bins: Collection[str], others: Mapping[str, Mapping[str, float]], unit: str
+) -> list[Doubt]:
+    """Weights that are those of another sheet: `others` are what each asks for by offer, in `unit`, the grain of its
+    bins under "". `bins` are those of this sheet."""
+    written: dict[str, float] = {}
+    own: dict[str, float] = {}
+    for entry in entries:
+        name = "" if entry.offer in bins else entry.offer
+        written[name] = written.get(name, 0.0) + entry.mass
+        own[name] = own.get(name, 0.0) + entry.asked
+    if any(entry.sure for entry in entries) or _unlike(written, own) < 2:
+        return []
+    for tab, asked in others.items():
+        if sum(name in asked for name in written) > LEAST_MOVED and not _unlike(written, asked, AMONG_OTHERS):
+            do = f"Write them on {tab!r}: it is feed for the animals of that sheet"
+            return [_whole_column(entries, f"the weights that {tab!r} asks for", "those of this sheet", do, unit)]
+    return []
+
+
+def with_their_vessel(entries: Sequence[Entry], unit: str) -> list[Doubt]:
+    """Weights of the bucket that are all too large by the same mass: that of what they were weighed in."""
+    size = size_factor({e.cell: e.mass for e in entries}, {e.cell: e.asked for e in entries})
+    mine = [entry for entry in entries if entry.in_bucket and entry.asked > 0]
+    over = [entry.mass - size * entry.asked for entry in mine]
+    if len(mine) < LEAST_MOVED or any(entry.sure for entry in mine):
+        return []
+    vessel = median_low(over)
+    if (
+        max(vessel / entry.asked for entry in mine) < UNLIKE
+        or max(abs(each - vessel) for each in over) > SWAPPED * vessel
+    ):
+        return []
+    found = f"{len(mine)} weights of the bucket, each some {vessel:.2g} {unit} more than asked for"
+    do = "Take off what the vessel weighs that they were weighed in"
+    return [_whole_column(mine, found, "what each weighed alone", do, unit)]
+
+
+def _whole_column(entries: Sequence[Entry], found: str, expected: str, do: str, unit: str) -> Doubt:
+    first = entries[0]
+    return (
+        first.cell,
+        found,
+        expected,
+        f"{do}; if it was really weighed so, write each with its unit ({first.mass:g} {unit}).",
+    )
+
+
+def _unlike_own(entry: Entry) -> bool:
+    return entry.asked > 0 and _off(entry.mass, entry.asked) >= UNLIKE
+
+
+def _unlike(weighed: Mapping[str, float], asked: Mapping[str, float], far: float = UNLIKE) -> int:
+    """How many weights are further than `far` from what a batch of their size asks for, or asked for by none."""
+    size = size_factor(weighed, asked)
+    return sum(
+        bool(mass) if not asked.get(name) else _off(mass, size * asked[name]) > far for name, mass in weighed.items()
+    )
 
 
 def crossed_rows(entries: Sequence[Entry], unit_kg: float) -> Iterator[Crossed]:
@@ -129,6 +209,22 @@ def _doubt(entry: Entry, read: float | None, size: float, unit: str, often: Coll
         return None
     expected, do = f"about {asked:.6g} {unit}; {why}", f"{do}; if it was really that much, write {entry.mass:g} {unit}."
     return entry.cell, f"{entry.mass:g} for {entry.label}", expected, do
+
+
+def _as_those_beside(entry: Entry, beside: Counter[str], unit: str) -> Doubt | None:
+    """A weight that is right as it stands, among more that look like another unit: in that one it is wrong."""
+    other, count = max(
+        ((each, count) for each, count in beside.items() if each), default=("", 0), key=lambda each: each[1]
+    )
+    if count < 2 or count <= beside[""]:
+        return None
+    expected = f"its unit; most weights beside it look like {other}"
+    return (
+        entry.cell,
+        f"{entry.mass:g} for {entry.label}",
+        expected,
+        f"Write {entry.mass:g} {other} or {entry.mass:g} {unit}.",
+    )
 
 
 def swapped(weighed: Mapping[str, float], target: Mapping[str, float]) -> Iterator[tuple[str, str]]:

@@ -20,7 +20,7 @@ def grower(cases) -> Case:
 
 def entries(typed, asked):
     return [
-        Entry(f"I{i}", f"feed {i}", mass, meant, False)
+        Entry(f"I{i}", f"feed {i}", mass, meant, False, in_bucket=i < 4)
         for i, (mass, meant) in enumerate(zip(typed, asked, strict=True))
     ]
 
