@@ -18,7 +18,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
     """
     out = screen()
     lines = [problem.line() for problem in problems]
-    if sum(map(_height, lines)) < LINES:
+    if len(lines) < LINES and sum(map(_height, lines)) < LINES:
         for line in lines:
             print_whole(line)
         print(summary)
@@ -27,7 +27,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
     for problem, line in sorted(zip(problems, lines, strict=True), key=lambda pair: pair[0].severity != "error"):
         by_sheet.setdefault(problem.sheet, []).append(line)
     room = LINES - 2 - len(by_sheet)
-    each = max((count for count in range(1, len(lines)) if _told(by_sheet, count) <= room), default=0)
+    each = max((count for count in range(1, LINES) if _told(by_sheet, count) <= room), default=0)
     for sheet, told in by_sheet.items():
         shown = told[:each] if each else []
         more = f", the first {len(shown)}:" if 0 < len(shown) < len(told) else ":" if shown else "."
