@@ -12,6 +12,7 @@ from rationlp.rations.program.vitamins import FOODS, half_of, maximum_of_premix
 from rationlp.rations.solve.nearest import (
     NearestAtPrices,
     conflict,
+    gives_way_first,
     met_beyond,
     misses_a_need,
     with_laws_giving_way,
@@ -24,17 +25,20 @@ def nearest_ration(formula: Formula, library: Library) -> tuple[tuple[float, ...
     """The amounts that come nearest, one in all, as a farm feeds them, and the keys of the rows that conflict.
 
     The laws of the mix give way last, and only where they cannot be kept together; but maxima that a premix all but
-    fills give way to the requirements: the mix is not to be fed either way, and what mends it is another premix. None
-    where the solver finds no mix at all. Raises SolverError.
+    fills give way to the requirements: the mix is not to be fed either way, and what mends it is another premix. Where
+    crystals that fill could meet every requirement, that they may not is among what conflicts. None where the solver
+    finds no mix at all. Raises SolverError.
     """
     found = _nearest(formula)
-    if found is None or misses_a_need(formula.program, found[0]):
+    misses = found is not None and misses_a_need(formula.program, found[0])
+    if found is None or misses:
         beyond = _beyond_premix(formula, library)
         if beyond is not None:
             return beyond
     if found is not None:
         amounts, fed = found
-        return amounts, conflict(fed)
+        rows = conflict(formula.program)
+        return amounts, conflict(fed) if misses and gives_way_first(formula.program, rows) else rows
     program, rows = with_laws_giving_way(formula.program, formula.crystals, _foods(formula))
     found = _nearest(replace(formula, program=program))
     return found[0] if found else None, rows

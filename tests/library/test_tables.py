@@ -279,6 +279,17 @@ def test_ratios_leave_room_for_the_calcium_of_the_table() -> None:
 
 
 @pytest.mark.parametrize("stage", stages().values(), ids=lambda stage: stage.stage)
+def test_no_stage_lets_limestone_fill_its_mix(stage: Stage) -> None:
+    """Common practice, as feed_library/README.md has it; 0.01 for rounding."""
+    need = max(
+        concentration(row) for row in table("requirements") if (row.stage, row.nutrient) == (stage.stage, "calcium")
+    )
+    (ceiling,) = nearest([row for row in table("ceilings") if row.nutrient == "calcium"], stage)
+    times = 1.2 if stage.fed == "by_weight" else 1.35 if need >= 1.8 else 1.5  # birds in lay need more than that
+    assert ceiling.maximum <= need * times + 0.01
+
+
+@pytest.mark.parametrize("stage", stages().values(), ids=lambda stage: stage.stage)
 @pytest.mark.parametrize("jurisdiction", ["us", "eu", "canada"])
 def test_every_feed_has_a_cap(stage: Stage, jurisdiction: str) -> None:
     caps = {row.feed: cap(row.feed, stage, jurisdiction=jurisdiction) for row in table("feeds")}

@@ -170,8 +170,8 @@ def _chance_over(row: Ceiling, held: float, mix: Mix) -> float:
 
 
 def conflict_words(keys: Sequence[str], formula: Formula, library: Library) -> tuple[str, ...]:
-    """Rows that cannot hold together, as a person would name them."""
-    return tuple(row_words(key, formula, library) for key in keys)
+    """Rows that cannot hold together, as a person would name them, each once."""
+    return tuple(dict.fromkeys(row_words(key, formula, library) for key in keys))
 
 
 def row_words(key: str, formula: Formula, library: Library) -> str:

@@ -39,6 +39,8 @@ ROUNDING = 1e-9  # a shortfall once found may grow by this part of itself, and b
 LAW_ROOM = 0.25
 NONE = 2e-6  # of a need: a smaller shortfall is one only of rounding, and the mix is sought that has none there
 NEED_RANKS = (NEED_RANK, ENERGY_RANK)
+FIRST_RANKS = (*PRICED_RANKS, USUAL_RANK, WISH_RANK)
+"""What gives way before requirements do."""
 NEEDS, PRICED = 1, min(PRICED_RANKS)  # steps: of requirements and energy together, and of all that has a price
 WEIGHT = {  # a judgement
     PRACTICE_RANK: 1.0,
@@ -344,8 +346,8 @@ def conflict(program: Program, laws_only: bool = False, unnamed: Collection[str]
     milk sugar that nobody offers is no reason for protein that is short. With `laws_only` it is looked for among the
     rows that never give way. Rows that are `unnamed` (keys) hold and are not told.
     """
-    for giving_way in ((*PRICED_RANKS, USUAL_RANK, WISH_RANK), PRICED_RANKS):
-        others = tuple(row for row in program.rows if not (row.relaxable and row.rank in giving_way))
+    for ranks in (FIRST_RANKS, PRICED_RANKS):
+        others = tuple(row for row in program.rows if not (row.relaxable and row.rank in ranks))
         if len(others) < len(program.rows) and _infeasible(program, others):
             program = replace(program, rows=others)
             break
@@ -361,6 +363,11 @@ def conflict(program: Program, laws_only: bool = False, unnamed: Collection[str]
         if live.run().status == SolverStatus.INFEASIBLE:
             left_out.append(index)
     return tuple(row.key for index, row in enumerate(kept) if index not in left_out and row.key not in unnamed)
+
+
+def gives_way_first(program: Program, keys: Collection[str]) -> bool:
+    """Whether one of the rows at these keys gives way before requirements do."""
+    return any(row.key in keys and row.relaxable and row.rank in FIRST_RANKS for row in program.rows)
 
 
 def _priced(program: Program) -> list[ProgramRow]:
