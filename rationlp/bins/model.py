@@ -132,10 +132,6 @@ class BinFinding:
     text: str
     source: str = ""
 
-    def line(self) -> str:
-        """The finding as one line of text, its source behind it."""
-        return f"{self.text} [{self.source}]" if self.source else self.text
-
 
 @dataclass(frozen=True, slots=True, repr=False)
 class BinEstimate:
@@ -176,7 +172,7 @@ class BinEstimate:
     @property
     def findings(self) -> tuple[str, ...]:
         """The findings as sentences, dangers first."""
-        return tuple(finding.line() for finding in self.notices_by_weight)
+        return tuple(finding.text for finding in self.notices_by_weight)
 
     @property
     def notices_by_weight(self) -> tuple[BinFinding, ...]:

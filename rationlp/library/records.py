@@ -287,9 +287,10 @@ class Caution(LibraryRow):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source(LibraryRow):
-    """Where figures come from."""
+    """Where figures come from; `short` is what a sentence calls it."""
 
     source: str
+    short: str = ""
     citation: str
     url: str = ""
     kind: str = ""

@@ -9,6 +9,7 @@ from datetime import date
 from rationlp.cautions import REVIEW
 from rationlp.farm import Farm
 from rationlp.ledger.signatures import VOIDS
+from rationlp.library.cited import short_words
 from rationlp.offers.live_ration import LiveRation, live_rations
 from rationlp.pages.review.words import counted_by_how, how_words, told_source
 from rationlp.rations.answer.ids import book_version
@@ -143,6 +144,7 @@ def page_of(report: Report, top: str = "") -> str:
         by_how=counted_by_how,
         how_words=how_words,
         told_source=told_source,
+        short_words=short_words,
     )
 
 

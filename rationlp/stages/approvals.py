@@ -10,6 +10,7 @@ from datetime import date
 from rationlp.book.records import OwnLimit, OwnRequirement, Settings
 from rationlp.book.somebody import names_somebody
 from rationlp.errors import Problem
+from rationlp.library.cited import cited
 from rationlp.library.read import Library
 from rationlp.library.records import Stage
 from rationlp.library.trial_caps import CLEAR, UNKNOWN, Circumstances, Trial, level, of_variety, with_enzyme
@@ -116,7 +117,7 @@ def harm_problem(row: OwnLimit, stage: Stage, library: Library, said: Circumstan
         row.place.sheet,
         row.place.cell("max_pct"),
         f"up to {allowed:g} % of {row.feed} in {stage.stage}, where harm was seen at {seen} "
-        f"({harm.trial.outcome.replace('_', ' ')} of {harm.trial.what}; {harm.trial.source})",
+        f"({harm.trial.outcome.replace('_', ' ')} of {harm.trial.what}; {cited(harm.trial.source, library.sources)})",
         f"{below}: no approval passes a level at which harm was published",
         "Lower max_pct, or give these animals a row of their own.",
     )

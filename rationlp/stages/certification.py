@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rationlp.book.records import Book, Offer
 from rationlp.feeds.candidates import Candidate
+from rationlp.library.cited import cited
 from rationlp.library.read import Library
 from rationlp.library.records import Feed, OrganicRule, Stage
 
@@ -114,7 +115,7 @@ def share_of_own_feed(home_grown_share: float, book: Book, library: Library) -> 
             warnings.append(
                 f"{NAMES[book.farm.certification]}: {100 * home_grown_share:.1f} % of this mix is home-grown; at least "
                 f"{row.number} % of the feed must come from the farm itself or its region ({row.citation}; "
-                f"{row.source}). Be ready to show where the rest was grown."
+                f"{cited(row.source, library.sources)}). Be ready to show where the rest was grown."
             )
     return warnings
 
@@ -124,7 +125,8 @@ def protein_exception(stage: Stage | None, feeds: Mapping[str, float], book: Boo
     if stage is None or not _is_young(stage):
         return []
     return [
-        f"{NAMES[book.farm.certification]}: {row.rule}: up to {row.number} {row.unit} ({row.citation}; {row.source}; "
+        f"{NAMES[book.farm.certification]}: {row.rule}: up to {row.number} {row.unit} ({row.citation}; "
+        f"{cited(row.source, library.sources)}; "
         f"{row.note}). This mix makes no use of it: every feed in it is calculated as certified or allowed."
         for row in _rules(book.farm.certification, PROTEIN_WORDS, library)
         if feeds

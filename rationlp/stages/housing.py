@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from rationlp.book.records import Book
-from rationlp.library.read import Library
+from rationlp.library import Library
+from rationlp.library.cited import cited
 from rationlp.library.records import Housing
 from rationlp.numbers import plain
 from rationlp.stages.stage import StageNeeds
@@ -32,7 +33,7 @@ def with_housing(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
     where += [row.housing for row in book.herd if row.stage == found.stage]
     outdoors = {housing for housing in where if housing not in ("", INDOOR)}
     rows = {housing: housing_of(found.known.scopes, housing, library) for housing in sorted(outdoors)}
-    notes = tuple(_words(housing, row) for housing, row in rows.items())
+    notes = tuple(_words(housing, row, library) for housing, row in rows.items())
     everywhere = len(outdoors) == 1 and all(housing in outdoors for housing in where)
     row = next(iter(rows.values()), None)
     daily = found.daily_feed_kg
@@ -41,7 +42,7 @@ def with_housing(found: StageNeeds, book: Book, library: Library) -> StageNeeds:
     return replace(found, daily_feed_kg=daily, notes=(*found.notes, *notes))
 
 
-def _words(housing: str, row: Housing | None) -> str:
+def _words(housing: str, row: Housing | None, library: Library) -> str:
     where = "on pasture" if housing == "pasture" else "outdoors"
     if row is None:
         return f"Animals {where}: no published figure was found for these; the feed a day is that of animals indoors."
@@ -55,4 +56,5 @@ def _words(housing: str, row: Housing | None) -> str:
         each = " a day each" if row.pasture_unit.startswith("g") else ""
         told.append(f"take about {plain(row.pasture)} {row.pasture_unit}{spread}{each} from it")
     words = f"{told[0]} {' and '.join(told[1:])}"
-    return f"{words}; nothing is taken out of the mix for that. {row.note[0].upper()}{row.note[1:]} ({row.source})."
+    note = f"{row.note[0].upper()}{row.note[1:]} ({cited(row.source, library.sources)})"
+    return f"{words}; nothing is taken out of the mix for that. {note}."

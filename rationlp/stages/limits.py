@@ -8,6 +8,7 @@ from rationlp.book.records import Book, OwnLimit, Settings
 from rationlp.errors import Problem
 from rationlp.feeds.candidates import Candidate
 from rationlp.figures import feed_label
+from rationlp.library.cited import cited
 from rationlp.library.read import Library
 from rationlp.library.records import FeedLimit, Stage
 from rationlp.library.trial_caps import UNKNOWN, Circumstances, Limit
@@ -165,7 +166,8 @@ def override_notes(
         why = approval(row, book.farm) if loosened else row.reason or "no reason given"
         (warnings if loosened else notes).append(
             f"The farm's own limit on {feed_label(row.feed, library)}, {_allowed_pct(row):g} % ({why}), stands "
-            f"instead of the library's {kind} of {_capped_pct(cap):g} % ({cap.reason}; {cap.source})."
+            f"instead of the library's {kind} of {_capped_pct(cap):g} % ({cap.reason}; "
+            f"{cited(cap.source, library.sources)})."
         )
     return notes, warnings
 
@@ -208,7 +210,7 @@ def override_problems(
             problems += weight_problems(
                 row,
                 f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
-                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
+                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cited(cap.source, library.sources)})",
             )
         harm = harm_problem(row, stage, library, circumstances(book.farm))
         problems += [harm] if harm else []
@@ -235,7 +237,7 @@ def _only_lifting(stage: Stage, stage_id: str, present: set[str], book: Book, li
                 row.place.sheet,
                 row.place.cell("feed"),
                 f"up to {_allowed_pct(row):g} % of {row.feed} in {stage_id}, above the {_limit_words(cap)} of "
-                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cap.source})",
+                f"{_capped_pct(cap):g} % on {cap.feed} ({cap.reason}; {cited(cap.source, library.sources)})",
                 "the feed by its own name: a maximum on a family lifts no cap of its members",
                 f"Name {cap.feed}, with reason, approved_by and approved_on, or lower max_pct.",
             )
@@ -266,7 +268,8 @@ def trial_notes(caps: Iterable[Cap], held: Callable[[Cap], float], library: Libr
     """A sentence for each feed that is over the level up to which no trial saw anything lost."""
     return [
         f"{feed_label(cap.feed, library)} is {figure(100 * held(cap), 3)} %, above the {100 * cap.note_above:g} % up "
-        f"to which trials saw nothing lost ({cap.reason}; {cap.source})."
+        f"to which trials saw nothing lost ({cap.reason}; "
+        f"{cited(cap.source, library.sources)})."
         for cap in caps
         if cap.note_above is not None and held(cap) > cap.note_above + NOTED
     ]

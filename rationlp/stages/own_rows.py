@@ -9,6 +9,7 @@ from rationlp.book.columns import ENERGIES
 from rationlp.book.records import Book, OwnRequirement, Settings
 from rationlp.errors import BookError, Problem, given
 from rationlp.figures import nutrient_label, nutrient_units
+from rationlp.library.cited import cited
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
@@ -59,7 +60,9 @@ def with_own(
     own_needs = [(row, own_need(row, found, units)) for row in own]
     passed = [(row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))]
     problems = [p for row, need in own_needs for p in _beyond_reach(row, need, found, book, library)]
-    problems += [p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling))]
+    problems += [
+        p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling, library))
+    ]
     if problems:
         raise BookError(problems)
     needs, premix = list(found.needs), list(found.premix_needs)
@@ -74,7 +77,7 @@ def with_own(
         if safety is not None and _highest(asked, found) > given(safety.maximum, f"the safe ceiling of {label}"):
             warnings.append(
                 f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
-                f"ceiling of {safety.maximum:g} {safety.unit} ({safety.source}). "
+                f"ceiling of {safety.maximum:g} {safety.unit} ({cited(safety.source, library.sources)}). "
                 f"In the book: {approval(row, book.farm)}."
             )
     for _, asked in own_needs:
@@ -245,7 +248,8 @@ def _beyond_reach(row: OwnRequirement, need: Need, found: StageNeeds, book: Book
             row.place.sheet,
             row.place.cell("minimum"),
             f"a minimum of {plain(need.minimum)} {need.unit} of {row.nutrient} in {row.stage}",
-            f"no more than the {_ceiling_words(ceiling)} of {plain(ceiling.maximum)} {ceiling.unit} ({ceiling.source})",
+            f"no more than the {_ceiling_words(ceiling)} of {plain(ceiling.maximum)} {ceiling.unit} "
+            f"({cited(ceiling.source, library.sources)})",
             "Check value and unit, and lower it. To pass the ceiling write a maximum too, with source, approved_by and "
             "approved_on.",
         )
@@ -269,10 +273,10 @@ def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, libr
     return min(lower, key=lambda ceiling: ceiling.maximum, default=None)
 
 
-def _passes(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling) -> str:
+def _passes(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling, library: Library) -> str:
     return (
         f"a maximum of {_highest(need, found):.4g} {need.unit} of {row.nutrient} in {row.stage}, above the "
-        f"{_ceiling_words(ceiling)} of {ceiling.maximum:g} ({ceiling.source})"
+        f"{_ceiling_words(ceiling)} of {ceiling.maximum:g} ({cited(ceiling.source, library.sources)})"
     )
 
 

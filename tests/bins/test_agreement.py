@@ -62,7 +62,7 @@ def disagreeing(bin_book, library, found, sort=None):
     assert estimate.agreement.p_value < 0.01
     danger = next(finding for finding in estimate.notices if finding.kind == "agreement")
     assert danger.severity == "danger"
-    assert estimate.findings[0] == danger.line()
+    assert estimate.findings[0] == danger.text
     return estimate.agreement
 
 

@@ -233,9 +233,9 @@ def test_grain_above_what_the_feed_may_hold_is_refused_only_where_thinning_is_fo
         groups=[{"group": "pigs", "stage": GROWER, "head": 10}],
     )
     notices = estimate_bin("north", book, library).notices
-    told = [notice for notice in notices if "what a complete feed may hold" in notice.line()]
+    told = [notice for notice in notices if "what a complete feed may hold" in notice.text]
     assert [notice.severity for notice in told] == ([severity] if severity else [])
-    assert all(words in notice.line() for notice in told)
+    assert all(words in notice.text for notice in told)
 
 
 def test_what_may_not_be_there_at_all_is_held_to_nothing(limits):

@@ -144,4 +144,4 @@ def test_a_bin_of_which_nothing_was_sorted_says_how_unsure_its_shares_are(bin_bo
     estimate = estimate_bin("north", bin_book({}), library)
     widest = max(estimate.crops, key=lambda crop: crop.sd)
     words = f"at {100 * widest.share:.0f} with a standard deviation of {100 * widest.sd:.0f} points"
-    assert any(words in notice.line() for notice in estimate.notices)
+    assert any(words in notice.text for notice in estimate.notices)

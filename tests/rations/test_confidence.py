@@ -184,7 +184,7 @@ def test_the_confidence_says_what_it_costs_and_the_plain_margin_is_dearer(demo_b
         assert told.cost_of_fixed_margins is None or told.cost_of_fixed_margins > told.cost
         assert plain.confidence is None
         assert all(line.probability is not None for line in plain.requirements if line.met_by == "ration")
-    print_rations(rations, book)
+    print_rations(rations, Farm(book, library))
     text = " ".join(capsys.readouterr().out.split())
     assert "more than plain averages (50 %)" in text
     assert "conventional safety margin on every feed" in text

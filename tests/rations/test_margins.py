@@ -41,7 +41,7 @@ def test_the_output_says_that_tables_carry_no_margin_and_what_one_costs(demo_boo
     plain = formulate(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     assert any("carry no margin" in note for note in plain[0].notes)
     book = at(demo_book, requirement_margin_pct=6.0)
-    print_rations(formulate(Farm(book, library), ["sw_gro_25_50"], ["north"]), book)
+    print_rations(formulate(Farm(book, library), ["sw_gro_25_50"], ["north"]), Farm(book, library))
     text = " ".join(capsys.readouterr().out.split())
     assert "The margin of 6 % on amino acid minima costs" in text and "carry no margin" in text
 

@@ -74,7 +74,7 @@ def test_a_confidence_that_cannot_be_had_is_said_so(demo_book, library, capsys):
 
     (made,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     cost = made.ration.cost_per_gcal if made.ration.objective == "per_energy" else made.ration.cost_per_tonne
-    print_rations([made.ration], demo_book, [((80.0, 1.1 * cost), (90.0, None))], [None])
+    print_rations([made.ration], Farm(demo_book, library), [((80.0, 1.1 * cost), (90.0, None))], [None])
     told = capsys.readouterr().out
     assert "+10.0 %" in told and "no mix" in told
     assert "would save most" not in told

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.library import Library
+from rationlp.library.cited import cited
 from rationlp.library.dangers.poisonous import poisonous_seed, sentence
 
 if TYPE_CHECKING:
@@ -18,15 +20,15 @@ def check_poisonous(reading: BookReading, library: Library) -> None:
         for row in reading[sheet]:
             seed = poisonous_seed(row[column], library) if row.sound(column) else None
             if seed is not None:
-                reading.error(row, column, _found(row, column, seed), "a feed that is no poison", seed.do)
+                reading.error(row, column, _found(row, column, seed, library), "a feed that is no poison", seed.do)
     for row in reading["sorted"]:
         seed = poisonous_seed(row["crop"], library) if row.sound("crop") else None
         if seed is not None and row["mass_g"]:
-            reading.warning(row, "crop", _found(row, "crop", seed), _tolerated(seed), seed.do)
+            reading.warning(row, "crop", _found(row, "crop", seed, library), _tolerated(seed), seed.do)
 
 
-def _found(row: SheetRow, column: str, seed: PoisonousSeed) -> str:
-    return f"{row[column]!r}, which is {sentence(seed)} [{seed.source}]"
+def _found(row: SheetRow, column: str, seed: PoisonousSeed, library: Library) -> str:
+    return f"{row[column]!r}, which is {sentence(seed)} [{cited(seed.source, library.sources)}]"
 
 
 def _tolerated(seed: PoisonousSeed) -> str:

@@ -84,7 +84,7 @@ def command(
         from rationlp.show.text.actual import print_review
 
         with paged(full, farm.library):
-            print_review(found, farm.book)
+            print_review(found, farm.book, farm.library)
     else:
         from rationlp.show.first.actual import print_first
 

@@ -207,7 +207,7 @@ def _show(
         from rationlp.show.text.offers import print_study
 
         with paged(full, farm.library):
-            print_study(found, farm.book)
+            print_study(found, farm.book, farm.library)
     else:
         from rationlp.show.first.offers import print_first
 

@@ -155,7 +155,7 @@ def _show_rations(
         from rationlp.show.text.ration import print_rations
 
         with paged(full, rations.farm.library):
-            print_rations(made, rations.farm.book, rations.confidence_prices, rations.missing_offers)
+            print_rations(made, rations.farm, rations.confidence_prices, rations.missing_offers)
     else:
         from rationlp.show.first.ration import print_first
 

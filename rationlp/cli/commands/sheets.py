@@ -160,7 +160,7 @@ def command(
         from rationlp.show.text.sheets import print_pack
 
         with paged(full, farm.library):
-            print_pack(pack, output)
+            print_pack(pack, output, farm.library)
     else:
         from rationlp.show.first.sheets import print_first
 

@@ -136,5 +136,8 @@ def command(
         from rationlp.show.year.full import print_full
 
         with paged(full, farm.library):
-            (print_full if full else print_first)(year, farm.book, more)
+            if full:
+                print_full(year, farm, more)
+            else:
+                print_first(year, farm.book, more)
     leave(year.stopped, year.failed)

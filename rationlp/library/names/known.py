@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from rationlp.finder import Finder, Name
+from rationlp.library.cited import short_words
 from rationlp.library.names.records import Synonym
 from rationlp.library.read import Library
 from rationlp.library.records import Feed, Stage
@@ -65,6 +66,12 @@ def nutrient_finder(library: Library) -> Finder:
     """Every nutrient of the library."""
     names = [_named(row.nutrient, row.label, library, "nutrient", kin=row.kind) for row in library.nutrients.values()]
     return Finder(names, _others(library, "nutrient"))
+
+
+@lru_cache(maxsize=8)
+def source_finder(library: Library) -> Finder:
+    """Every source of the library, by its id and by what sentences call it."""
+    return Finder([Name(row.source, (short_words(row),)) for row in library.sources.values()])
 
 
 def _feeds_among(library: Library, names: Iterable[Name]) -> Finder:

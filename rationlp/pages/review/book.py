@@ -168,7 +168,7 @@ def _weakest(rows: Iterable[Weak], review: ReviewCopy) -> Sequence[tuple[str, ..
             row.where,
             f"{money(row.weight):.2f}",
             row.value,
-            f"{how_words(row.how)}: {told_source(row.source) or row.note}",
+            f"{how_words(row.how)}: {told_source(row.source, review.sources_by_id) or row.note}",
         )
         for row in rows
         if money(row.weight) >= LEAST_MONEY

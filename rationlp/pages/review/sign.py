@@ -49,7 +49,7 @@ def _write(page: Page, reviewed: ReviewedRation, review: ReviewCopy, signed: str
     row = _line(page, row, signed, look["words"])
     asked = [reason for reason in ration.verdict.reasons if reason.severity is not Severity.FEED]
     for reason in asked[:MOST_REASONS]:
-        row = _line(page, row, reason_line(reason), look["words"])
+        row = _line(page, row, reason_line(reason, review.sources_by_id), look["words"])
     if len(asked) > MOST_REASONS:
         row = _line(page, row, f"And {len(asked) - MOST_REASONS} more: see the sheets behind.", look["words"])
     row = _table(page, row + 1, ("Mix", "% as fed"), _mix(ration), look)

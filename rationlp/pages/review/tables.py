@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rationlp.book_units import units_in
+from rationlp.library.cited import short_words
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.studies.review import ReviewCopy
 
@@ -26,6 +27,13 @@ MATRIX = "Matrix"
 RATION = [Heading("Ration", 11, stays=3), Heading("Stage", 20), Heading("Bin", 10)]
 SOURCED = [Heading("Source", 36), Heading("How obtained", 14), Heading("Note", 44)]
 
+SOURCE_HEADINGS = [
+    Heading("Source", 30),
+    Heading("In sentences", 40),
+    Heading("Citation", 100),
+    Heading("Address", 60),
+]
+
 
 def tables_of(review: ReviewCopy) -> list[Table]:
     """Title, columns and rows of every sheet behind the first."""
@@ -40,7 +48,11 @@ def tables_of(review: ReviewCopy) -> list[Table]:
         ("Figures", _figure_columns(review), list(_figures(review))),
         ("Memory and assumed", _weak_columns(review), list(_weak(review))),
         ("Notes", [*RATION, Heading("Kind", 12), Heading("Text", 120)], list(_notes(review))),
-        ("Sources", [Heading("Source", 30), Heading("Citation", 100), Heading("Address", 60)], list(_sources(review))),
+        (
+            "Sources",
+            [Heading("Source", 30), Heading("In sentences", 40), Heading("Citation", 100), Heading("Address", 60)],
+            list(_sources(review)),
+        ),
     ]
 
 
@@ -324,4 +336,4 @@ def _notes(review: ReviewCopy) -> Iterator[Sequence[object]]:
 
 def _sources(review: ReviewCopy) -> Iterator[Sequence[object]]:
     for source in review.sources:
-        yield [source.source, source.citation, source.url]
+        yield [source.source, short_words(source), source.citation, source.url]

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from rationlp.library.cited import cited
+from rationlp.library.records import Source
+
 HOW_WORDS = {
     "page": "read on a page",
     "dataset": "from a data set",
@@ -24,6 +29,6 @@ def counted_by_how(counts: dict[str, int]) -> str:
     return ", ".join(f"{count} {how_words(how)}" for how, count in counts.items())
 
 
-def told_source(source: str) -> str:
-    """Ids of sources, without the mark that they are recalled: how a figure was obtained stands beside it."""
-    return "; ".join(part.removeprefix("memory:") for part in source.split("; ") if part != "rule:fill")
+def told_source(source: str, sources: Mapping[str, Source]) -> str:
+    """Sources in words; the rules by which this library fills gaps are none."""
+    return cited("; ".join(part for part in source.split("; ") if part != "rule:fill"), sources)

@@ -10,6 +10,7 @@ from rationlp.errors import given
 from rationlp.farm import Farm
 from rationlp.figures import feed_label, nutrient_label
 from rationlp.finder import listed
+from rationlp.library.cited import cited
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
@@ -115,8 +116,8 @@ def _watched(mix: Mix, farm: Farm) -> list[str]:
     for row in ceilings_to_watch(stage.known, farm.book.farm.jurisdiction, farm.library) if stage.known else ():
         if found := _beyond(row, mix):
             notes.append(
-                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; {row.source}): look at it with "
-                "your nutritionist."
+                f"{nutrient_label(row.nutrient, farm.library)} is {found} ({row.kind}; "
+                f"{cited(row.source, farm.library.sources)}): look at it with your nutritionist."
             )
     return notes
 

@@ -140,6 +140,11 @@ class ReviewCopy:
     weakest: tuple[Weak, ...] = ()
     overrides: tuple[Override, ...] = ()
 
+    @property
+    def sources_by_id(self) -> dict[str, Source]:
+        """The sources by the ids that figures, bounds and reasons name them by."""
+        return {source.source: source for source in self.sources}
+
 
 def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     """The review copy of these rations."""
@@ -151,6 +156,7 @@ def review_of(makes: Sequence[SolvedRation], farm: Farm) -> ReviewCopy:
     rows = (dual for name, made in named for dual in _duals(name, made, farm.library))
     duals = tuple(sorted(rows, key=lambda row: not row.dual))  # of every ration those with a price first
     ids = [*(f.source for f in matrix), *(d.source for d in duals), *_bound_sources(makes)]
+    ids += [*(row.source for row in weights), *(r.source for _, made in named for r in made.ration.verdict.reasons)]
     return ReviewCopy(
         book=str(farm.book.path),
         book_version=book_version(farm.book),

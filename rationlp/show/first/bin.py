@@ -43,7 +43,7 @@ def print_first(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[S
     asked.print(out)
     for name, text in _dangers(estimates):
         out.print(f"!! {name}: {text}", strong=True, hang=3)
-    print_advice(out, advice)
+    print_advice(out, advice, farm.library)
     print_things(out, _warnings(estimates))
     print_end(out, "A ± holds 9 times in 10. --full prints every nutrient, note and caution.")
 

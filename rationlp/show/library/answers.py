@@ -15,7 +15,7 @@ from typing import Protocol, runtime_checkable
 from rationlp.errors import Problem, RequestError, given
 from rationlp.finder import Finder, Name, names_of
 from rationlp.library.derive import depends_on, with_derived
-from rationlp.library.names.known import feed_finder, nutrient_finder, stage_finder
+from rationlp.library.names.known import feed_finder, nutrient_finder, source_finder, stage_finder
 from rationlp.library.names.stages import stages_by_size, stages_of
 from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Feed, FeedLimit, Figure, Nutrient, Ratio, Requirement, Source, Stage
@@ -268,7 +268,7 @@ def source_answer(source_id: str, library: Library) -> SourceAnswer:
     uses: Counter[str] = Counter()
     rows = []
     for table, row in sourced_rows(library):
-        if source_id in row.source.split("; "):
+        if source.source in row.source.split("; "):
             uses[table] += 1
             rows.append(f"{table}: {' '.join(str(getattr(row, column.name)) for column in fields(TABLES[table])[:2])}")
     return SourceAnswer(source, dict(uses), tuple(rows))
@@ -312,6 +312,7 @@ FINDERS: Mapping[str, tuple[Callable[[Library], Finder], ...]] = {
     "stage": (stage_finder,),
     "nutrient": (nutrient_finder,),
     "limit": (limit_finder, stage_finder),
+    "source": (source_finder,),
 }
 
 

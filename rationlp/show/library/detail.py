@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from rationlp.library import Library
+from rationlp.library.cited import short_words
 from rationlp.library.records import Feed, Requirement, Source
 from rationlp.numbers import figure
 from rationlp.show.library.answers import FeedAnswer, FigureLine, NutrientAnswer, SourceAnswer, StageAnswer
@@ -207,6 +208,7 @@ def print_source(answer: SourceAnswer) -> None:
     out = console()
     source = answer.source
     out.print(f"{source.source} ({source.kind}): {source.citation} {source.url}")
+    out.print(f"In sentences: {short_words(source)}.")
     out.print("; ".join(f"{count} rows of {name}" for name, count in answer.uses.items()) or "No row names it.")
     for row in answer.rows:
         out.print(f"- {row}")

@@ -13,6 +13,7 @@ from rationlp.book.records import Book, Settings
 from rationlp.cautions import REVIEW
 from rationlp.feeds.stock import Stock
 from rationlp.files import csv_table
+from rationlp.library import Library
 from rationlp.numbers import figure
 from rationlp.reasons import Severity
 from rationlp.sheets.practice import LIMIT_WORDS
@@ -42,12 +43,12 @@ COLUMNS = (
 )
 
 
-def print_review(review: ActualReport, book: Book) -> None:
+def print_review(review: ActualReport, book: Book, library: Library) -> None:
     """Each batch with its verdict, then stock and mixer tests."""
     out = console()
     unit = BOOK_MASS_UNIT[book.farm.units]
     for judgement in review.judgements:
-        _print_judgement(out, judgement, unit)
+        _print_judgement(out, judgement, unit, library)
     if review.stocks:
         _print_stocks(out, review.stocks, book.farm, unit)
     for test in review.uniformity:
@@ -59,10 +60,10 @@ def _mass(kg: float | None, unit: str) -> str:
     return "" if kg is None else figure(kg / MASS_KG[unit], 5)
 
 
-def _print_judgement(out: Terminal, j: Judgement, unit: str) -> None:
+def _print_judgement(out: Terminal, j: Judgement, unit: str, library: Library) -> None:
     out.rule(f"{j.stage_label}: batch {j.made.batch}, {_mass(j.made.total_kg, unit)} {unit}")
     out.print(f"{j.verdict.headline}.", strong=True)
-    print_reasons(out, j.verdict)
+    print_reasons(out, j.verdict, library)
     for words in j.remedies:
         out.print(f"- {words}", strong=True)
     _print_lines(out, j, unit)

@@ -10,6 +10,8 @@ from rationlp.book.records import Settings
 from rationlp.book_units import units_of
 from rationlp.cautions import bin_cautions
 from rationlp.farm import Farm
+from rationlp.library import Library
+from rationlp.library.cited import cited
 from rationlp.numbers import figure, percent
 from rationlp.show.terminal import Terminal, console, table
 from rationlp.units import Z90
@@ -33,10 +35,11 @@ def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[Sa
     for estimate in estimates:
         _head(out, estimate, farm.settings)
         for finding in estimate.notices_by_weight:
-            out.print(MARKS[finding.severity] + finding.line(), strong=finding.severity is not Gravity.NOTE)
+            said_by = f" [{cited(finding.source, farm.library.sources)}]" if finding.source else ""
+            out.print(f"{MARKS[finding.severity]}{finding.text}{said_by}", strong=finding.severity is not Gravity.NOTE)
         _crops(out, estimate)
         _nutrients(out, estimate)
-        print_advice(out, [found for found in advice if found.bin == estimate.bin])
+        print_advice(out, [found for found in advice if found.bin == estimate.bin], farm.library)
     out.print("Cautions", strong=True)
     feeds = {crop: share for estimate in estimates for crop, share in estimate.shares.items()}
     for caution in bin_cautions(feeds, farm.library):
@@ -112,13 +115,13 @@ def _spread(sd: float | None) -> str:
     return "" if sd is None else figure(Z90 * sd, 2)
 
 
-def print_advice(out: Terminal, advice: Sequence[SamplingAdvice]) -> None:
+def print_advice(out: Terminal, advice: Sequence[SamplingAdvice], library: Library) -> None:
     """How much to sort, probe and analyse."""
     for found in advice:
-        _advice(out, found)
+        _advice(out, found, library)
 
 
-def _advice(out: Terminal, advice: SamplingAdvice) -> None:
+def _advice(out: Terminal, advice: SamplingAdvice, library: Library) -> None:
     head = f"To know within {advice.wanted_pct:g} %, 9 times in 10, what binding requirements ask of this grain"
     out.print(head, strong=True)
     for plan in advice.plans:
@@ -135,4 +138,4 @@ def _advice(out: Terminal, advice: SamplingAdvice) -> None:
         out.print(f"A lot of this size needs at least {advice.increments} probes or cuts in its sample.")
     for place in advice.where:
         out.print(f"- {place}")
-    out.print(f"Sources: {'; '.join(advice.sources)}")
+    out.print(f"Sources: {cited('; '.join(advice.sources), library.sources)}.")

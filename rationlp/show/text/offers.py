@@ -9,6 +9,7 @@ from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
 from rationlp.errors import given
+from rationlp.library import Library
 from rationlp.numbers import figure, largest_first, money, percent
 from rationlp.offers.live_ration import LiveRation
 from rationlp.offers.model import Comparison, EqualMixes, OfferWorth, Purchase, WhatIf
@@ -26,11 +27,11 @@ NEAR = 8
 """So many offers that are out are named, the nearest to coming in first."""
 
 
-def print_study(study: Study, book: Book) -> None:
+def print_study(study: Study, book: Book, library: Library) -> None:
     """What was asked for, the farm first, then ration by ration."""
     out = console()
     for case in study.unmet:
-        print_unmet(out, case)
+        print_unmet(out, case, library)
     asked = [case.ration for case in study.rations if case.ration.verdict.severity is Severity.ASK]
     _print_asked(out, asked)
     if study.worths:
@@ -46,7 +47,7 @@ def print_study(study: Study, book: Book) -> None:
     if study.worths and not study.sweeps:
         for case, lines in zip(study.rations, study.worths, strict=True):
             _print_case(out, case, lines, study.equals, book)
-    print_grouped(out, [(ration.name, ration.verdict) for ration in asked], least=Severity.ASK)
+    print_grouped(out, [(ration.name, ration.verdict) for ration in asked], library, least=Severity.ASK)
     out.print(REVIEW, strong=True)
 
 
@@ -59,12 +60,12 @@ def nothing_said(case: LiveRation) -> str:
     return f"; nothing can be said of its offers{f': {why}' if why else ''}"
 
 
-def print_unmet(out: Terminal, case: LiveRation) -> None:
+def print_unmet(out: Terminal, case: LiveRation, library: Library) -> None:
     """Why a ration must not be fed, or nothing can be said of its offers."""
     ration = case.ration
     named = f"{ration.stage_label} ({ration.stage}) {ration.bin}"
     out.print(f"! {named}: {ration.verdict.headline}{nothing_said(case)}.", strong=True)
-    print_reasons(out, ration.verdict)
+    print_reasons(out, ration.verdict, library)
     if ration.conflict:
         out.print(f"- {told_conflict(ration.conflict)}")
 

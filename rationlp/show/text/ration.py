@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.farm import Farm
 from rationlp.finder import listed
+from rationlp.library import Library
+from rationlp.library.cited import cited
 from rationlp.numbers import figure, money, percent
 from rationlp.rations.answer.model import LimitLine, MixLine, PriceOf, RatioLine, Ration, RequirementLine, Side
 from rationlp.rations.solve.model import PER_TONNE, Confidence, MarginCost, Remedy
@@ -38,7 +41,7 @@ BINDS = {Side.MINIMUM: "minimum", Side.MAXIMUM: "maximum"}
 
 def print_rations(
     rations: Sequence[Ration],
-    book: Book,
+    farm: Farm,
     prices: Sequence[Sequence[tuple[float, float | None]]] = (),
     missing: Sequence[MissingOffer | None] = (),
 ) -> None:
@@ -47,23 +50,23 @@ def print_rations(
     `prices` and `missing` go with the rations one by one: what each confidence costs by the objective (percent, cost
     or None where it cannot be had), and the feed that nobody offers and that would save most.
     """
-    out = console()
+    out, book, library = console(), farm.book, farm.library
     print_glance(out, rations, book, prices)
     print_missing(out, rations, missing, book)
     for ration in rations:
-        _print_ration(out, ration, book)
+        _print_ration(out, ration, book, library)
     out.print()
     out.print("Cautions", strong=True)
     for caution in dict.fromkeys(caution for ration in rations for caution in ration.cautions):
         out.print(f"- {caution}")
 
 
-def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
+def _print_ration(out: Terminal, ration: Ration, book: Book, library: Library) -> None:
     out.print()
     out.rule(f"{ration.stage_label} ({ration.stage}){' from ' + ration.bin if ration.bin else ''}")
     out.print(f"{ration.verdict.headline}. {_cost_line(ration, book)}")
     out.print(REVIEW, strong=True)
-    print_reasons(out, ration.verdict)
+    print_reasons(out, ration.verdict, library)
     for sentence in ration.warnings:
         out.print(f"! {sentence}", strong=True)
     _print_nearest(out, ration)
@@ -72,8 +75,8 @@ def _print_ration(out: Terminal, ration: Ration, book: Book) -> None:
     if ration.margin:
         out.print(_margin(ration.margin, book))
     _print_mix(out, ration, book)
-    _print_requirements(out, ration, book)
-    print_ratios(out, ration, book)
+    _print_requirements(out, ration, book, library)
+    print_ratios(out, ration, book, library)
     _print_limits(out, ration, book)
     for note in ration.notes:
         out.print(f"- {note}")
@@ -215,7 +218,7 @@ def _bound_price(line: RequirementLine | RatioLine | LimitLine, units: BookUnits
     return line.shadow_price if line.shadow_price_of == PriceOf.GCAL else units.price_value(line.shadow_price)
 
 
-def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
+def _print_requirements(out: Terminal, ration: Ration, book: Book, library: Library) -> None:
     units = units_of(book.farm)
     made = table(
         "Requirements against what the mix gives, as fed",
@@ -254,7 +257,8 @@ def _print_requirements(out: Terminal, ration: Ration, book: Book) -> None:
         if line.binding == "maximum":
             why = f" ({line.note})" if line.note else ""
             out.print(
-                f"- {line.label} is at its maximum, {figure(line.maximum)} {line.unit}{why}. Source: {line.source}."
+                f"- {line.label} is at its maximum, {figure(line.maximum)} {line.unit}{why}. "
+                f"Source: {cited(line.source, library.sources)}."
             )
 
 
@@ -307,7 +311,7 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
     out.print(made)
 
 
-def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
+def print_ratios(out: Terminal, ration: Ration, book: Book, library: Library) -> None:
     """Amino acids to lysine, lysine to energy, calcium to phosphorus, electrolytes; digestible amounts, if any."""
     units = units_of(book.farm)
     if ration.ratios:
@@ -340,7 +344,10 @@ def print_ratios(out: Terminal, ration: Ration, book: Book) -> None:
         out.print(made)
         for line in ration.ratios:
             if line.binding:
-                out.print(f"- {line.label}: {line.note or 'a bound of the library'}. Source: {line.source}.")
+                out.print(
+                    f"- {line.label}: {line.note or 'a bound of the library'}. "
+                    f"Source: {cited(line.source, library.sources)}."
+                )
     if ration.electrolyte_balance is not None:
         out.print(f"Electrolyte balance (Na + K - Cl): {ration.electrolyte_balance:.0f} mEq/kg.")
     elif ration.mix and ration.energy:

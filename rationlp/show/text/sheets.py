@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.records import Book
 from rationlp.cautions import REVIEW
+from rationlp.library import Library
 from rationlp.numbers import money
 from rationlp.reasons import HEADLINES, Severity
 from rationlp.sheets.model import Line, MixSheet, Pack
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from rationlp.show.schema.mixed import SheetLine, SheetObject, SheetsDocument
 
 
-def print_pack(pack: Pack, output: Path) -> None:
+def print_pack(pack: Pack, output: Path, library: Library) -> None:
     """One line for each sheet, then what misses, what cannot be mixed, and the cautions of the review."""
     out = console()
     made = table(
@@ -45,7 +46,7 @@ def print_pack(pack: Pack, output: Path) -> None:
     for absent in pack.unmade:
         made.add_row(absent.name, absent.id, f"{HEADLINES[Severity.STOP]}: no sheet", "", "", "")
     out.print(made)
-    print_grouped(out, [(sheet.name, sheet.verdict) for sheet in pack.sheets], least=Severity.ASK)
+    print_grouped(out, [(sheet.name, sheet.verdict) for sheet in pack.sheets], library, least=Severity.ASK)
     for words, names in _notes(pack).items():
         out.print(f"- {', '.join(names)}: {words}" if len(names) < len(pack.sheets) else f"- {words}")
     late = sorted((sheet for sheet in pack.sheets if sheet.only_for), key=lambda sheet: sheet.turn)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
 from rationlp.cautions import REVIEW
+from rationlp.farm import Farm
 from rationlp.numbers import money
 from rationlp.reasons import Severity, Verdict
 from rationlp.show.data.year import animal_rows
@@ -21,8 +22,9 @@ from rationlp.year.model import Purchase, Year
 from rationlp.year.studies.beside import YearStudies
 
 
-def print_full(year: Year, book: Book, more: YearStudies | None = None) -> None:
+def print_full(year: Year, farm: Farm, more: YearStudies | None = None) -> None:
     """Money, tonnes, dates, every reason and mix, the months, and what was asked beside the plan."""
+    book = farm.book
     out, units = console(), units_of(book.farm)
     print_start(out, year, book, units)
     for line in unfed_lines(year, book):
@@ -38,11 +40,12 @@ def print_full(year: Year, book: Book, more: YearStudies | None = None) -> None:
     print_below(out, year, book, units)
     if more is not None:
         print_studies(out, year, more, book, units)
-    _print_by_month(out, year, book, units)
+    _print_by_month(out, year, farm, units)
     out.print(REVIEW, strong=True)
 
 
-def _print_by_month(out: Terminal, year: Year, book: Book, units: BookUnits) -> None:
+def _print_by_month(out: Terminal, year: Year, farm: Farm, units: BookUnits) -> None:
+    book = farm.book
     out.rule("Animals and feed by month")
     out.print(animals_table(year, units))
     out.rule("Use by month")
@@ -70,10 +73,10 @@ def _print_by_month(out: Terminal, year: Year, book: Book, units: BookUnits) -> 
     for line in way_lines(year, units):
         out.print(f"- {line}")
     out.rule("Reasons")
-    print_reasons(out, year.verdict)
+    print_reasons(out, year.verdict, farm.library)
     for each in year.unfed:
         out.rule(f"{each.group}: what the nearest ration lacks")
-        print_reasons(out, Verdict(each.verdict.reasons[1:]))
+        print_reasons(out, Verdict(each.verdict.reasons[1:]), farm.library)
 
 
 def animals_table(year: Year, units: BookUnits) -> Table:
