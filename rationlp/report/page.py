@@ -111,15 +111,14 @@ def report_of(
     )
 
 
-def page_of(report: Report, top: str = "") -> str:
-    """The HTML of a report. `top` is HTML that whoever serves the page puts above it; it then sends a policy itself."""
+def page_of(report: Report) -> str:
+    """The HTML of a report."""
     farm = report.farm
     return rendered(
         "page.html",
         farm.settings,
         look=FARM_LOOK,
         script=FARM_SCRIPT,
-        top=top,
         report=report,
         farm=farm,
         name=farm.settings.name or farm.book.path.name,
@@ -148,12 +147,10 @@ def page_of(report: Report, top: str = "") -> str:
     )
 
 
-def farm_page(
-    farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), top: str = "", on: date | None = None
-) -> str:
+def farm_page(farm: Farm, stages: Iterable[str] = (), bins: Iterable[str] = (), on: date | None = None) -> str:
     """The page of a farm, self-contained: no other file, no request to anywhere, of use without its script.
 
-    `stages` and `bins` as for `rations`; `top` as for `page_of`; `on` is the day of the page, by default today. Raises
+    `stages` and `bins` as for `rations`; `on` is the day of the page, by default today. Raises
     RequestError, BookError, SolverError.
     """
-    return page_of(report_of(farm, stages, bins, on), top)
+    return page_of(report_of(farm, stages, bins, on))

@@ -16,14 +16,12 @@ from rationlp.book_units import units_of
 from rationlp.files import clean
 from rationlp.numbers import figure, money, percent, plain, small_money
 
-LANGUAGE = "en"
-"""Of every sentence the program has."""
 FARM_LOOK, FARM_SCRIPT = "page.css", "page.js"
 """Style and script of the page of a farm."""
 
 
-def rendered(template: str, settings: Settings, *, look: str, script: str = "", top: str = "", **values: Any) -> str:
-    """A template of this room, in the units and the form of dates of the book; `top` is HTML already.
+def rendered(template: str, settings: Settings, *, look: str, script: str = "", **values: Any) -> str:
+    """A template of this room, in the units, the language and the form of dates of the book.
 
     `look` and `script` name its files. The page may use these and nothing else: its policy (CSP) names them by their
     hashes.
@@ -41,12 +39,18 @@ def rendered(template: str, settings: Settings, *, look: str, script: str = "", 
             policy=f"default-src 'none'; style-src 'sha256-{digest(style)}'; "
             f"script-src {allowed}; "
             "img-src data:; base-uri 'none'; form-action 'none'",
-            lang=LANGUAGE,
-            top=Markup(top),
+            lang=language_of(settings),
             **values,
         )
     )
     return clean(text)
+
+
+def language_of(settings: Settings) -> str:
+    """Of every sentence and number of a page: English, its decimal sign the point, as it is read where the farm is."""
+    if settings.units == "us":
+        return "en-US"
+    return "en-CA" if settings.jurisdiction == "canada" else "en"
 
 
 def html(text: str) -> Markup:

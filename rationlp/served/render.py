@@ -164,6 +164,7 @@ def files_page(now: Now, book: str, serial: int, **values: Any) -> str:
     saved = now.task.saved if now.task and now.task.saved else (now.shown.saved if now.shown else None)
     return _filled(
         "files.html",
+        lang=_language(now),
         book=book,
         bar=bar(now, "files", "/files", "files", serial),
         page=now.page,
@@ -176,7 +177,11 @@ def files_page(now: Now, book: str, serial: int, **values: Any) -> str:
 
 def _page(template: str, now: Now, book: str, here: str, **values: Any) -> str:
     view = "farm" if here == "/" else here.strip("/")
-    return _filled(template, book=book, bar=bar(now, view, here, "farm", now.serial), **values)
+    return _filled(template, lang=_language(now), book=book, bar=bar(now, view, here, "farm", now.serial), **values)
+
+
+def _language(now: Now) -> str:
+    return now.outline.language if now.outline else "en"
 
 
 def _problems(now: Now) -> tuple[Problem, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 BAR = "<!--rationlp: the bar of the server-->"
 """Stands in a page where the bar goes. No label can hold it: all of them are escaped."""
+_POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy"[^>]*>\n')
 Maker = Callable[["OpenFarm"], "Made"]
 
 
@@ -27,6 +29,7 @@ class Outline:
     groups: tuple[str, ...] = ()
     bins: int = 0
     date_format: str = "%Y-%m-%d"
+    language: str = "en"
 
     @property
     def has_errors(self) -> bool:
@@ -48,6 +51,7 @@ class Made:
 def outline_of(book: Path, library: Path | None, stamp: Hashable) -> Outline:
     """What `check` says of the book, and how much there is in it. `stamp` tells one state of the book from another."""
     from rationlp.every_problem import every_problem
+    from rationlp.report.render import language_of
 
     try:
         problems = tuple(every_problem(book, library))
@@ -56,9 +60,8 @@ def outline_of(book: Path, library: Path | None, stamp: Hashable) -> Outline:
         farm = _farm(book, library, stamp)
     except InputError as error:
         return Outline(tuple(error.problems))
-    return Outline(
-        problems, tuple(row.group for row in farm.book.groups), len(farm.book.bins), farm.settings.date_format
-    )
+    groups, settings = tuple(row.group for row in farm.book.groups), farm.settings
+    return Outline(problems, groups, len(farm.book.bins), settings.date_format, language_of(settings))
 
 
 def made_of(book: Path, library: Path | None, stamp: Hashable, make: Maker) -> Made:
@@ -72,12 +75,18 @@ def made_of(book: Path, library: Path | None, stamp: Hashable, make: Maker) -> M
 
 
 def farm_report(farm: OpenFarm) -> Made:
-    """The page of `rationlp report`, with BAR above it, and as a file."""
+    """The page of `rationlp report`, as it is served and as a file."""
     from rationlp.report.page import page_of
     from rationlp.served.changes import told
 
     report = farm.report()
-    return Made(page_of(report, BAR), page_of(report), told((case.ration for case in report.cases), farm.settings))
+    page = page_of(report)
+    return Made(under_the_bar(page), page, told((case.ration for case in report.cases), farm.settings))
+
+
+def under_the_bar(page: str) -> str:
+    """The page with BAR above it and no policy (CSP) in it: the server sends one that lets the bar work as well."""
+    return _POLICY.sub("", page, count=1).replace("<header>", f"{BAR}\n<header>", 1)
 
 
 @lru_cache(maxsize=1)

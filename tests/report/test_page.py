@@ -20,7 +20,9 @@ from rationlp.farm import Farm
 from rationlp.numbers import figure, money, percent, plain, small_money
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, farm_page, page_of, report_of
+from rationlp.report.render import language_of
 from rationlp.report.season import month_words
+from rationlp.served.work import BAR, under_the_bar
 from rationlp.units import Z90
 
 ON = date(2025, 10, 1)
@@ -123,6 +125,21 @@ def test_everything_is_named(tree):
     assert heads[0] == 1 and heads.count(1) == 1
     assert all(after - before <= 1 for before, after in itertools.pairwise(heads))
     assert tree.all("html")[0][0]["lang"] == "en" and len(tree.all("main")) == 1
+
+
+@pytest.mark.parametrize(
+    ("units", "jurisdiction", "language"),
+    [("us", "us", "en-US"), ("metric", "canada", "en-CA"), ("metric", "eu", "en")],
+)
+def test_pages_are_in_the_english_of_the_farm(demo_book, units, jurisdiction, language):
+    assert language_of(replace(demo_book.farm, units=units, jurisdiction=jurisdiction)) == language
+
+
+@pytest.mark.slow
+def test_the_server_shows_the_same_page_under_its_bar(page):
+    served = under_the_bar(page)
+    assert served.replace(f"{BAR}\n", "") == re.sub("<meta http-equiv.*\n", "", page)
+    assert served.index('class="skip"') < served.index(BAR) < served.index("<h1>")
 
 
 @pytest.mark.slow

@@ -5,16 +5,19 @@ from __future__ import annotations
 import threading
 from dataclasses import replace
 from datetime import datetime
+from types import SimpleNamespace
 
 import pytest
 from served_farm import plain_page, served, small_book, until
 
+from rationlp.book.records import usual_settings
 from rationlp.errors import SolverError
 from rationlp.files import clean
 from rationlp.served.changes import told
 from rationlp.served.render import line_of
 from rationlp.served.state import Desk, Now, Page, Task
 from rationlp.served.watch import stamp_of
+from rationlp.served.work import BAR, farm_report
 
 
 def rename(book, name):
@@ -47,6 +50,25 @@ def test_a_saved_book_is_a_new_page(book):
         assert "<h1>Second farm</h1>" in visitor.get("/").text
         assert "This page is of the book saved at" in after["line"] and not after["old"]
         assert "Second farm" in visitor.get("/farm.html").text
+
+
+def test_a_page_is_made_once_for_the_server_and_for_the_file(monkeypatch):
+    made = []
+
+    class Farm:
+        settings = usual_settings()
+
+        def report(self):
+            return SimpleNamespace(cases=())
+
+    def page_of(report):
+        made.append(report)
+        return '<meta http-equiv="Content-Security-Policy" content="none">\n<header>\n<h1>A farm</h1>'
+
+    monkeypatch.setattr("rationlp.report.page.page_of", page_of)
+    found = farm_report(Farm())
+    assert len(made) == 1
+    assert found.page == f"{BAR}\n<header>\n<h1>A farm</h1>" and found.file == page_of(None)
 
 
 @pytest.mark.slow

@@ -159,8 +159,14 @@ def ratio_rows(ratio: RatioNeed, candidates: Sequence[Candidate]) -> list[Progra
 def cap_rows(caps: Iterable[Cap], candidates: Sequence[Candidate]) -> Iterator[tuple[ProgramRow, Cap]]:
     """The crop or feed counted wherever it comes from, a bin's blend by its share included; each row with its cap."""
     count = len(candidates)
+    holders: dict[str, list[int]] = {}
+    for place, candidate in enumerate(candidates):
+        for feed in candidate.feeds:
+            holders.setdefault(feed, []).append(place)
     for cap in caps:
-        carried = [content(cap, candidate) for candidate in candidates]
+        carried = [0.0] * count
+        for place in {place for feed in cap.members for place in holders.get(feed, ())}:
+            carried[place] = content(cap, candidates[place])
         rank, relaxable = USUAL_RANK if cap.usual else NEED_RANK, cap.usual is not None
         sides: tuple[Side, ...] = (("at most", cap.max_share, "<="), ("at least", cap.min_share, ">="))
         for side, bound, sense in sides:
