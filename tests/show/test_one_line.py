@@ -9,7 +9,8 @@ import pytest
 
 from rationlp.errors import Problem
 from rationlp.show.first.check import print_first
-from rationlp.show.terminal import print_whole
+from rationlp.show.first.screen import LINES
+from rationlp.show.terminal import Terminal, print_whole
 
 LONG = Problem("error", "bins", "C2", "so many words " * 8, "fewer words", "Write fewer.").line()
 
@@ -36,3 +37,14 @@ def test_of_very_many_problems_the_first_fit_a_screen(capsys):
     print_first([Problem("error", "bins", f"C{row}", words, "fewer words", "Write fewer.") for row in range(60)], "60.")
     told = capsys.readouterr().out.splitlines()
     assert len(told) <= 40 and max(map(len, told)) <= 100 and "--full prints every one" in told[-1]
+
+
+def test_thousands_of_problems_are_measured_by_the_screen_alone(monkeypatch, capsys):
+    """Of 1,100 of them (a column pasted in the wrong place) `check` took half a minute, of 20,000 hours."""
+    measured = []
+    height = Terminal.height
+    monkeypatch.setattr(Terminal, "height", lambda *words, **more: measured.append(1) or height(*words, **more))
+    print_first([Problem("error", f"s{row % 9}", "", "x", "y", "Z.") for row in range(20_000)], "20,000 errors.")
+    told = capsys.readouterr().out.splitlines()
+    assert len(told) <= LINES and told[0] == "s0: 2223 problems, the first 3:"
+    assert len(measured) <= 10 * LINES
