@@ -5,11 +5,15 @@ from __future__ import annotations
 import os
 import zipfile
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from command_line import run
 
 from rationlp import incoming
+from rationlp.bins import evidence
+from rationlp.bins.drift import unevenness
+from rationlp.book.checks import check
 from rationlp.book.checks.check import check_book
 from rationlp.book.reading import files, unseen
 from rationlp.incoming import UnfitError, bytes_of, workbook_of
@@ -89,10 +93,43 @@ def test_a_sheet_of_more_rows_than_a_farm_has(tmp_path, folder, library, monkeyp
     assert found_of(folder, library)[0].startswith("more than 3 rows")
 
 
+@pytest.mark.parametrize("rows", ['<row r="{}"/>', '<row r="{}"><c r="A{}" s="1"/></row>'])
+def test_a_format_dragged_down_a_column_is_refused_before_a_row_is_read(tmp_path, library, monkeypatch, rows):
+    """A million rows of it took a second and a half of the processor."""
+    monkeypatch.setattr(unseen, "MOST_ROWS", 60)
+    monkeypatch.setattr(files, "_cell", None)  # reads a cell
+    end = "</sheetData>"
+    with zipfile.ZipFile(DEMO / "stillwater_bend.xlsx") as old, zipfile.ZipFile(tmp_path / "book.xlsx", "w") as new:
+        for item in old.namelist():
+            held = old.read(item).decode("utf-8") if item == "xl/worksheets/sheet1.xml" else old.read(item)
+            if isinstance(held, str):
+                assert end in held
+                held = held.replace(end, "".join(rows.format(row, row) for row in range(900, 961)) + end)
+            new.writestr(item, held)
+    (found,) = found_of(tmp_path / "book.xlsx", library)
+    assert found == "a sheet 'farm' of more than 60 rows"
+
+
 def test_blank_rows_of_csv_cost_nothing_and_numbers_stay(folder, library):
     text = "bin,mass\n" + ",\n" * 5000 + "north,much\n"
     (folder / "bins.csv").write_text(text, encoding="utf-8")
     assert [p.cell for p in check_book(folder, library) if p.sheet == "bins" and p.severity == "error"] == ["B5002"]
+
+
+def test_a_sheet_of_unknown_stages_makes_one_list_of_names(write_book, library, monkeypatch):
+    """1,600 of them took 15 s of the processor, a new list for each."""
+    made, with_own = [], check.with_own
+    monkeypatch.setattr(check, "with_own", lambda *words: made.append(1) or with_own(*words))
+    rows = [{"group": f"g{row}", "stage": f"house of hens {row}"} for row in range(9)]
+    found = found_of(write_book({"groups": rows}), library)
+    assert sum("house_of_hens" in line for line in found) == 9 and len(made) == 1
+
+
+def test_bins_of_one_sample_are_not_compared_with_each_other(monkeypatch):
+    """Each of 1,600 bins was asked for its samples once for each of the 1,600."""
+    bins, samples = [SimpleNamespace(bin="a"), SimpleNamespace(bin="b")], [SimpleNamespace(bin="a")]
+    monkeypatch.setattr(evidence, "one_day", None)
+    assert evidence.farm_unevenness(SimpleNamespace(bins=bins, samples=samples), None) == unevenness([])
 
 
 @pytest.mark.parametrize("words", [("actual", "BOOK", "FILE"), ("check", "FILE")])

@@ -141,7 +141,8 @@ def _heaps(sample: Sample, book: Book, library: Library) -> dict[str, float]:
 def farm_unevenness(book: Book, library: Library) -> Unevenness:
     """How uneven the bins of this farm are, by the samples taken of one bin on one day."""
     repeats = []
-    for bin_ in book.bins:
+    sampled = Counter(row.bin for row in book.samples)
+    for bin_ in (each for each in book.bins if sampled[each.bin] > 1):
         for samples in one_day([row for row in book.samples if row.bin == bin_.bin]):
             heaps = {sample.sample: masses for sample in samples if (masses := _heaps(sample, book, library))}
             if len(heaps) < 2:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,7 @@ from rationlp.book.reading.read import build_book, in_order, read
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.records import Book
 from rationlp.errors import BookError, Problem
-from rationlp.finder import names_of, plain, slip_of
+from rationlp.finder import Finder, names_of, plain, slip_of
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.names.known import crop_finder, family_finder, feed_finder, nutrient_finder, stage_finder
 
@@ -153,12 +154,16 @@ def _weighed(reading: BookReading, library: Library, own: set[str]) -> None:
 
 
 def _stages(reading: BookReading, library: Library, own: set[str]) -> None:
-    known = [*own, *library.stages]
-    for sheet, more in (("groups", []), ("herd", []), ("own_limits", [ALL_STAGES])):
+    known = {*own, *library.stages}
+
+    @cache
+    def finder() -> Finder:
+        return with_own(stage_finder(library), own)
+
+    for sheet, more in (("groups", ()), ("herd", ()), ("own_limits", (ALL_STAGES,))):
         for row in reading[sheet]:
-            if row.sound("stage") and row["stage"] not in (*known, *more):
-                finder = with_own(stage_finder(library), own)
-                do = finder.suggestion(row["stage"], "`rationlp library stages` lists them.")
+            if row.sound("stage") and row["stage"] not in known and row["stage"] not in more:
+                do = finder().suggestion(row["stage"], "`rationlp library stages` lists them.")
                 expected = "a stage of the library or of own_stages"
                 reading.error(row, "stage", f"the stage {_typed(row['stage'])}", expected, do)
     in_use = {*_ids(reading["groups"], "stage"), *_ids(reading["herd"], "stage")}

@@ -29,7 +29,7 @@ def text_of(sheet: Any, parts: zipfile.ZipFile) -> bytes:
 def last_filled_row(text: bytes) -> int | None:
     """The row behind which a sheet holds nothing but formats; None where its XML does not say.
 
-    A format dragged down a whole column makes a million rows, which take half a minute to walk through.
+    A format dragged down a column makes thousands of rows, which take their time to walk through.
     """
     last = max(text.rfind(mark) for mark in (b"<v>", b"<v ", b"<is>", b"<is ", b"<f>", b"<f "))
     if last < 0:
@@ -42,12 +42,13 @@ def filled_rows(sheet: Any, text: bytes, values_only: bool = False) -> Iterator[
     """The rows of a sheet with their numbers, no farther than the last with anything in it.
 
     What a workbook keeps behind the rows (lists to choose from, colours) takes as long to read as they do. Raises
-    UnfitError for too many rows.
+    UnfitError for too many rows, empty ones too, before any is read.
     """
     sheet.reset_dimensions()  # the stated size of a sheet is often wrong
     last = last_filled_row(text)
+    most = max(text.count(b"<row "), last or 0)
     for number, cells in enumerate(sheet.iter_rows(max_row=last, values_only=values_only), start=1):
-        if number > MOST_ROWS:
+        if max(number, most) > MOST_ROWS:
             raise UnfitError(f"a sheet {sheet.title!r} of more than {MOST_ROWS:,} rows")
         yield number, cells
         if number == last:

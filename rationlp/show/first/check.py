@@ -18,7 +18,7 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
     """
     out = screen()
     lines = [problem.line() for problem in problems]
-    if len(lines) < LINES and sum(map(_height, lines)) < LINES:
+    if sum(map(_height, lines[:LINES])) < LINES:
         for line in lines:
             print_whole(line)
         print(summary)
@@ -27,7 +27,8 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
     for problem, line in sorted(zip(problems, lines, strict=True), key=lambda pair: pair[0].severity != "error"):
         by_sheet.setdefault(problem.sheet, []).append(line)
     room = LINES - 2 - len(by_sheet)
-    each = max((count for count in range(1, LINES) if _told(by_sheet, count) <= room), default=0)
+    heights = [[_height(line) for line in told[:LINES]] for told in by_sheet.values()]
+    each = max((count for count in range(1, LINES) if sum(sum(of[:count]) for of in heights) <= room), default=0)
     for sheet, told in by_sheet.items():
         shown = told[:each] if each else []
         more = f", the first {len(shown)}:" if 0 < len(shown) < len(told) else ":" if shown else "."
@@ -39,8 +40,3 @@ def print_first(problems: Sequence[Problem], summary: str) -> None:
 
 def _height(line: str) -> int:
     return screen().height(line, hang=len(HANG))
-
-
-def _told(by_sheet: dict[str, list[str]], count: int) -> int:
-    """Lines of the screen for the first `count` of each sheet."""
-    return sum(_height(line) for told in by_sheet.values() for line in told[:count])
