@@ -2,8 +2,8 @@
 
 `words.csv` has the words and phrases, `word_meanings.csv` what they say. The longest phrase at a place counts, and a
 `harmless` one (heat treated, red wheat) takes its words out. A word in capitals (DON) counts only as written so, `#` is
-any figure. A word is denied by `no`, `not`, `without`, `free of` and the like before it in the same clause, by `none`,
-`nd`, `not found`, `free` behind it, by a figure of 0, or by one said to be below every published limit. `Not only`,
+any figure and `@` a place that goes by such a name (Mouse Creek, pink field). A word is denied by `no`, `not`,
+`without`, `free of` and the like before it in the same clause, by `none`, `nd`, `not found`, `free` behind it, by a figure of 0, or by one said to be below every published limit. `Not only`,
 `not all`, `not sure`, `not tested`, `no longer` and two denials deny nothing: in doubt the word counts.
 """
 
@@ -25,6 +25,14 @@ HARMLESS = "harmless"
 POISONOUS = "poisonous_seed"
 FIGURE = "#"
 """Stands for a figure in a phrase."""
+PLACE = "@"
+"""Stands for what a field or farm is called behind the word itself: at most one more word of the name, and these.
+
+A `place` or `section` may be one of the bin: a hot section is hot grain."""
+PLACES = frozenset(
+    ("acres", "creek", "farm", "field", "fields", "hill", "lane", "meadow", "paddock", "pasture", "ranch", "road")
+    + ("springs", "street", "township", "valley", "woods")
+)
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)*|[A-Za-z][A-Za-z0-9']*|[^\sA-Za-z0-9']|\n")
 _LETTERS = re.compile("[a-z]+")
 _SPELLINGS = (
@@ -131,6 +139,12 @@ def _end_of(phrase: _Phrase, said: _Text, start: int) -> int | None:
                 return None
             place = figure.number_end
             continue
+        if word == PLACE:
+            behind = _behind_place(said, place)
+            if behind is None:
+                return None
+            place = behind
+            continue
         if place >= len(said.tokens):
             return None
         written = (said.raw if word != word.casefold() else said.tokens)[place]
@@ -139,6 +153,12 @@ def _end_of(phrase: _Phrase, said: _Text, start: int) -> int | None:
             return None
         place += 1
     return place
+
+
+def _behind_place(said: _Text, place: int) -> int | None:
+    """The place behind the name of a field or farm whose second word stands at `place`: `Creek`, `Ivy Hill`."""
+    named = place + 1 if any(letters[:1].isupper() for letters in said.raw[place : place + 1]) else place
+    return next((at + 1 for at in (place, named) if at < len(said.tokens) and said.tokens[at] in PLACES), None)
 
 
 Listed = tuple[str, Callable[[], _Phrase]]
