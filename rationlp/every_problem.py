@@ -64,10 +64,12 @@ def _of_certificate(book: Book, library: Library) -> list[Problem]:
         Problem(
             "warning",
             offer.place.sheet,
-            offer.place.cell("organic" if "organic" in offer.place.columns else "feed"),
+            offer.place.cell("organic" if by_certificate and "organic" in offer.place.columns else "feed"),
             f"{offer.offer} ({offer.feed}), {words}",
             "feeds that the certificate lets in",
-            "It is in no ration; fill in organic if it is certified.",
+            "It is in no ration; fill in organic if it is certified."
+            if by_certificate
+            else "It is in no ration, certified or not: offer another feed in its place.",
         )
-        for offer, words in not_let_in(book, library)
+        for offer, words, by_certificate in not_let_in(book, library)
     ]

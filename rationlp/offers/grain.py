@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from rationlp.book.records import Bin, Book, Settings
+from rationlp.book_units import units_of
 from rationlp.errors import given
 from rationlp.offers.live_ration import LiveRation, in_mix
-from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, bulk_words, price_a, price_words
+from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, price_a, price_words
 from rationlp.offers.worth import floors_of, worth_of
 from rationlp.rations.answer.farm_totals import group_feed
 from rationlp.rations.program.program import Program, ProgramRow
@@ -166,13 +167,13 @@ def _advice(
     farm: Settings,
 ) -> str:
     """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
-    parts = []
+    units, parts = units_of(farm), []
     if feed > SETTLED_T:
-        parts.append(f"feed {bulk_words(feed, farm)}")
+        parts.append(f"feed {units.amount(feed)}")
     if hold > SETTLED_T:
-        parts.append(f"hold {bulk_words(hold, farm)} for groups that come later")
+        parts.append(f"hold {units.amount(hold)} for groups that come later")
     if left is not None and left > SETTLED_T:
-        amount = bulk_words(left, farm)
+        amount = units.amount(left)
         parts.append(f"sell {amount}" if price else f"{amount} are left over (the book gives no sale price)")
     told = ", ".join(parts) or "nothing to do"
     if left is not None and left <= SETTLED_T and last is not None:

@@ -11,7 +11,6 @@ from rationlp.book.records import Settings
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 PRICE_MASS = {"metric": "tonne", "us": "short ton"}
-BULK = {"metric": "t", "us": "short tons"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,8 +283,3 @@ def price_words(per_tonne: float, farm: Settings) -> str:
 def price_a(per_tonne: float, farm: Settings) -> str:
     """The same with the mass: `369.93 a tonne`."""
     return f"{price_words(per_tonne, farm)} a {PRICE_MASS[farm.units]}"
-
-
-def bulk_words(tonnes: float, farm: Settings) -> str:
-    """Tonnes with their word: `12.5 t`."""
-    return f"{tonnes * KG_PER_TONNE / BOOK_PRICE_MASS_KG[farm.units]:,.1f} {BULK[farm.units]}"

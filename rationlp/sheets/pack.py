@@ -16,7 +16,7 @@ from rationlp.rations.answer.ids import book_version, sheet_id
 from rationlp.rations.answer.model import Ration
 from rationlp.rations.answer.words import told_conflict
 from rationlp.rations.formulate import SolvedRation, solve_rations
-from rationlp.reasons import Severity
+from rationlp.reasons import Kind, Reason, Severity
 from rationlp.sheets.batches import BatchPlan, Run, plan, wanted_stages
 from rationlp.sheets.carry_over import with_carry_over
 from rationlp.sheets.eaters import eaters, grinding
@@ -25,7 +25,9 @@ from rationlp.sheets.order import BUCKET, Order, order_of_adding
 from rationlp.sheets.practice import HAND_ADD, LEAST_STEPS
 from rationlp.sheets.purchases import counted_once, left_of, purchase_list
 from rationlp.sheets.request import SheetRequest
+from rationlp.sheets.weights.even import even_words
 from rationlp.sheets.weights.larger import what_can_be_weighed
+from rationlp.sheets.weights.missed import is_wrong_dose
 from rationlp.sheets.weights.rounding import WholeMix, whole_mix
 from rationlp.sheets.weights.scale import Scale, exact, farm_scale, shown
 from rationlp.sheets.weights.whole_program import Tool, Way
@@ -117,12 +119,22 @@ def _sheets_of(asked: _Asked) -> list[MixSheet | NoSheet]:
             why = (*_why_not(mix.ration), what_can_be_weighed(recipe, run.size, scale))
             found.append(_no_sheet(asked, why, suffix, mix.ration))
             continue
+        mix = with_way_out(mix, recipe, scale)
         for page, done in enumerate(range(0, run.count, MOST_BOXES), 1):
             part = Run(run.size, min(MOST_BOXES, run.count - done))
             suffix_of_page = suffix + (f"{PAGE}{page}" if page > 1 else "")
             found.append(_sheet(asked, mix, planned, part, number + done, suffix_of_page))
         number += run.count
     return found
+
+
+def with_way_out(mix: WholeMix, recipe: SolvedRation, scale: Scale) -> WholeMix:
+    """The mix, with the batch or scale that mends a dose of premix to be asked about, where none is told."""
+    verdict = mix.ration.verdict
+    if not any(is_wrong_dose(reason) for reason in verdict.reasons) or even_words(recipe, mix.batch, scale):
+        return mix
+    told = Reason(Kind.PREMIX, Severity.ASK, what_can_be_weighed(recipe, mix.batch, scale))
+    return replace(mix, ration=replace(mix.ration, verdict=verdict.plus([told])))
 
 
 def _sheet(asked: _Asked, mix: WholeMix, planned: BatchPlan, run: Run, first: int, suffix: str) -> MixSheet:

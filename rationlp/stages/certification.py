@@ -75,14 +75,16 @@ def status_of(feed: Feed | None, certification: str) -> tuple[str, str]:
     return status, rule or words.replace("_", " ")
 
 
-def not_let_in(book: Book, library: Library) -> list[tuple[Offer, str]]:
-    """The offers that the book's certificate keeps out of every ration, with what is said of each."""
+def not_let_in(book: Book, library: Library) -> list[tuple[Offer, str, bool]]:
+    """The offers that the book's certificate keeps out of every ration, what is said of each, and whether it would be
+    let in if certified."""
     certification = book.farm.certification
     found = []
     for offer in book.supplements if certification != "none" else ():
         verdict, rule = _verdict(offer.feed, offer.organic, certification, library)
         if verdict not in KEPT:
-            found.append((offer, f"{NAMES[certification]}: {_words(verdict, rule)}".rstrip(".")))
+            words = f"{NAMES[certification]}: {_words(verdict, rule)}".rstrip(".")
+            found.append((offer, words, verdict != PROHIBITED))
     return found
 
 

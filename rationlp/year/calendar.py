@@ -100,14 +100,18 @@ def runs_out_of(days: Sequence[DailyPortion], search: Search) -> Iterator[RunsOu
         yield RunsOut(supply.name, supply.label, on, earliest, latest, keeps)
 
 
-def sales_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Sale]:
-    """What the plan leaves in each bin, and from what price on selling (more) beats feeding."""
+def sales_of(days: Sequence[DailyPortion], search: Search, fed: bool) -> Iterator[Sale]:
+    """What the plan leaves in each bin, and from what price on selling (more) beats feeding.
+
+    Where not everybody is `fed`, no price is named: what a tonne is worth there is what missing one counts in the
+    program.
+    """
     selling = selling_cost_per_tonne(search.farm)
     for supply in (s for s in search.supplies if s.is_bin):
         left = (supply.mean_tonnes or 0.0) - float(used_of(supply.name, days, search.season).sum())
         scarce = search.worth_of(supply.name)
         price = search.master.prices_per_tonne[supply.name] + selling + scarce if scarce else selling
-        yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price)
+        yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price if fed else None)
 
 
 def next_samples(days: Sequence[DailyPortion], search: Search) -> Iterator[tuple[str, date]]:

@@ -344,9 +344,12 @@ def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
     """7 CFR 205.237(a) and 205.603(d), as cited in feed_library/feeds.csv."""
     demo.setting("certification", "us_organic")
     found = {problem.cell: problem for problem in every_problem(demo.write_csv(tmp_path / "book"), None)}
-    assert "solvent (hexane)" in found["K3"].found and found["K3"].severity == "warning"
-    assert "not on the list" in found["K19"].found
-    assert "K12" not in found  # limestone
+    barred = next(problem for problem in found.values() if "solvent (hexane)" in problem.found)
+    # it said, of what is certified already: fill in organic if it is certified
+    assert barred.cell == "B3" and barred.severity == "warning" and "certified or not: offer another" in barred.do
+    assert "not on the list" in found["B19"].found
+    assert not {"B12", "K12"} & set(found)  # limestone
+    assert any(problem.cell.startswith("K") and "fill in organic" in problem.do for problem in found.values())
 
 
 # Files -----------------------------------------------------------------------------------------------------------

@@ -14,7 +14,9 @@ from rationlp.book import check_book, read_book
 from rationlp.book.checks.check import open_book
 from rationlp.book.columns import SHEETS
 from rationlp.book.reading.files import shown_unit
+from rationlp.book.reading.names import stage_meant
 from rationlp.book.reading.typed.headings import Heading, heading
+from rationlp.finder import plain
 from rationlp.units import KG_PER_LB
 
 Change = Callable[[Workbook], object]
@@ -176,6 +178,22 @@ def test_crops_of_the_seed_plan_and_stages_of_the_herd_go_by_words_of_the_trade(
     demo.set("crops", 2, "crop", "linseed").set("herd", 2, "stage", "62 kg pig")
     book = open_book(written(demo), library)[0]
     assert book.crops[0].crop == "flaxseed" and book.herd[0].stage == "sw_gro_50_75"
+
+
+@pytest.mark.parametrize(
+    ("typed", "stages"),
+    [
+        ("pigs 25-50 kg", "sw_gro_25_50"),
+        ("25 - 50kg pigs", "sw_gro_25_50"),
+        ("turkeys 8-12 weeks", "turkey_8_12"),
+        ("pig 25-60 lb", "sw_nur_11_25 sw_gro_25_50"),
+        ("ducks 2-7 weeks", "duck_0_3wk duck_2_7"),
+    ],
+)
+def test_a_range_of_weights_or_ages_is_read_in_a_cell_as_on_the_command_line(typed, stages, library):
+    """In a cell its hyphen was lost: only lean pigs were suggested for `pigs 25-50 kg`, and of `25-60 lb` the end alone
+    was looked at."""
+    assert stage_meant(plain(typed), library) == tuple(stages.split())
 
 
 @pytest.mark.parametrize(("package", "mass"), [("25 kg", 250.0), ("", None)])

@@ -300,6 +300,13 @@ def test_the_farm_feeds_holds_and_sells(tonnes, demo_book, library):
         assert "does not reach" in plan.verdict
 
 
+def test_the_grain_of_a_drum_is_told_in_kilograms(demo_book, library):
+    """`feed 0.3 t, hold 0.1 t, 0.0 t are left over`."""
+    book = two_groups(demo_book, 0.45)
+    (plan,) = plans_of(live_rations(Farm(book, library)), book)
+    assert "450 kg" in plan.verdict and "0.0 t" not in plan.verdict
+
+
 @pytest.mark.slow
 def test_one_tonne_more_in_a_short_bin_saves_its_price(demo_book, library):
     bills = []

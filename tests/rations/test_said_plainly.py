@@ -120,7 +120,19 @@ def test_without_a_premix_there_is_a_stop(demo_book, library):
     offers = tuple(offer for offer in demo_book.supplements if offer.offer not in ("premix_pigs", "premix_sows"))
     (ration,) = formulate(Farm(replace(demo_book, supplements=offers), library), ["sw_gro_25_50"], ["north"])
     (reason,) = ration.verdict.weighing(Severity.STOP)
-    assert reason.kind is Kind.PREMIX and reason.text.startswith("No premix is on offer")
+    assert reason.kind is Kind.PREMIX
+    assert reason.text.startswith("No premix is on offer that brings these animals vitamins and trace minerals. Put")
+
+
+@pytest.mark.slow
+def test_a_premix_for_other_animals_is_not_denied(demo_book, library):
+    """With a premix for growing ducks on offer, breeding ducks were told: no premix is on offer."""
+    offers = tuple(offer for offer in demo_book.supplements if offer.offer != "premix_layers")
+    (ration,) = formulate(Farm(replace(demo_book, supplements=offers), library), ["duck_breeder"], ["north"])
+    (reason,) = ration.verdict.of(Kind.PREMIX)
+    assert reason.text.startswith(
+        "No premix is on offer that brings these animals vitamins and trace minerals. Put one"
+    )
 
 
 @pytest.mark.slow

@@ -15,6 +15,10 @@ from rationlp.book.reading.rows import read_setting
 from rationlp.book.records import Settings, usual_settings
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
+from rationlp.rations.program.only_here import AT_LEAST, CRYSTAL, LEAST, weighable
+from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.reasons import Kind, Reason, Severity
+from rationlp.sheets import pack
 from rationlp.sheets.weights.even import even_words
 from rationlp.sheets.weights.larger import what_can_be_weighed
 from rationlp.sheets.weights.rounding import whole_mix
@@ -94,3 +98,28 @@ def test_what_an_american_book_does_not_say_is_round_in_pounds(tmp_path):
     assert farm.batch_kg / KG_PER_LB == pytest.approx(2000)
     blank = read_setting("scale_step", "-", replace(farm, scale_step_kg=5.0))
     assert blank.scale_step_kg == usual_settings("us").scale_step_kg
+
+
+def test_what_is_worth_weighing_goes_by_the_batch_that_is_weighed():
+    """Salt came in with 0.1 kg of 20, its cap: in 21.74 kg no weight at all was both, and a sheet was refused."""
+    least = ProgramRow(f"{LEAST}salt{AT_LEAST}", (-0.005, 0.995), ">=")
+    out = ProgramRow(f"{LEAST}oil:none", (1.0, 0.0), "<=")
+    crystal = ProgramRow(f"{CRYSTAL}salt:none", (0.0, 1.0), "<=")
+    program = Program(("grain", "salt"), (1.0, 1.0), (least, out, crystal), (1.0, 1.0))
+    larger, kept = weighable(program, 0.004).rows
+    assert larger.coefficients == pytest.approx((-0.004, 0.996)) and larger.key == least.key and kept == out
+    assert weighable(program, 0.01).rows == (out,)  # of a smaller batch less may be weighed than is worth it
+
+
+def test_a_dose_to_be_asked_for_comes_with_what_mends_it(recipe, monkeypatch):
+    """Premix at 97.83 % of its dose was for the nutritionist, who has no finer scale either."""
+    dose = Reason(
+        Kind.PREMIX, Severity.ASK, "The premix for vitamins is at 97.83 % of its dose.", value=97.83, limit=100
+    )
+    mix = whole_mix(recipe, Fraction(500), coarse(1), nearby=True)
+    off = replace(mix, ration=replace(mix.ration, verdict=mix.ration.verdict.plus([dose])))
+    monkeypatch.setattr(pack, "even_words", lambda *_: "")
+    monkeypatch.setattr(pack, "what_can_be_weighed", lambda *_: "A batch of 24 kg can be weighed.")
+    told = [reason.text for reason in pack.with_way_out(off, recipe, coarse(1)).ration.verdict.of(Kind.PREMIX)]
+    assert told == [dose.text, "A batch of 24 kg can be weighed."]
+    assert pack.with_way_out(mix, recipe, coarse(1)) is mix

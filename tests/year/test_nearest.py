@@ -64,3 +64,5 @@ def test_a_nearest_ration_that_must_not_be_fed_still_stops_the_year(bare_book, l
     (solved,) = solve_rations(farm, [STAGE])
     year = plan_year(farm)
     assert solved.verdict.severity is year.verdict.severity is Severity.STOP and year.unfed and not year.mixes
+    # the last tonne was worth 1,560,720.14: what the program counts for a tonne that is missing
+    assert year.worth == () and not any(sale.from_price for sale in year.sales)

@@ -6,6 +6,7 @@ what comes near.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,8 @@ from rationlp.library.names.stages import stages_by_size
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
+
+_RANGE = re.compile(r"(\d)_+(\d)")
 
 Meant = Callable[[str], tuple[str, ...]]
 """What a name stands for: one id, several, or none."""
@@ -74,7 +77,12 @@ def ids(rows: Iterable[SheetRow], column: str) -> set[str]:
 
 def stage_meant(text: str, library: Library) -> tuple[str, ...]:
     """The stages that a name, or a weight or age with or without the animal, stands for."""
-    return stage_finder(library).meant(text) or stages_by_size(text.replace("_", " "), library)
+    return stage_finder(library).meant(text) or stages_by_size(_as_typed(text), library)
+
+
+def _as_typed(text: str) -> str:
+    """A name as somebody typed it: in an id the blanks, and the hyphen of a range, are underscores."""
+    return _RANGE.sub(r"\1-\2", text).replace("_", " ")
 
 
 def with_own(finder: Finder, own: Iterable[str]) -> Finder:
@@ -100,6 +108,5 @@ def _settle(
         if len(found) == 1:
             row.values[column] = found[0]
         elif found and not may_be_new:
-            typed = row[column].replace("_", " ")
-            what = f"the {column} {typed!r}, which may be {finder.told(found)}"
+            what = f"the {column} {_as_typed(row[column])!r}, which may be {finder.told(found)}"
             reading.error(row, column, what, "the one that is meant", "Write which of them it is.")

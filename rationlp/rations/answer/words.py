@@ -89,9 +89,7 @@ def _how_calculated(formula: Formula, library: Library) -> list[str]:
             f"Requirements that go with energy, marked so, stand for {figure(stage.reference_energy)} kcal/kg of "
             f"{nutrient_label(stage.energy, library)} in the table and follow the energy of this mix."
         )
-    if stage.known and not any(candidate.premix_covers for candidate in formula.candidates):
-        notes.append("NO PREMIX ON OFFER: vitamins and trace minerals of this ration are not covered.")
-    elif stage.premix_needs:
+    if stage.premix_needs and any(candidate.premix_covers for candidate in formula.candidates):
         notes.append(
             "Trace minerals and vitamins A, D, E, K, B12 and riboflavin are met by the premix at its stated inclusion, "
             "not by rows; of the other vitamins the feeds count too."

@@ -88,10 +88,9 @@ def premix_reasons(stage: StageNeeds, candidates: Sequence[Candidate], library: 
             for feed in library.feeds.values()
             if set(missing) <= set(feed.premix_covers) and set(stage.known.premix.split()) & set(feed.premix_species)
         ]
-        which = f", such as {fitting[0]}" if fitting else ""
+        which = f" for them, such as {fitting[0]}," if fitting else " for them"
         yield Reason(
             Kind.PREMIX,
             Severity.STOP,
-            f"No premix is on offer: the {words} of this ration are not covered. Put one made for these animals{which} "
-            "on the sheet supplements.",
+            f"No premix is on offer that brings these animals {words}. Put one{which} on the sheet supplements.",
         )

@@ -10,6 +10,8 @@ from rationlp.rations.program.program import Program, ProgramRow
 
 CRYSTAL, LEAST = "crystal:", "least:"
 """Before the offer in the keys of these rows."""
+AT_LEAST = ":at least"
+"""After the offer in the key of a row that lets it in only where it is worth weighing."""
 
 
 def with_rows(formula: Formula, rows: Sequence[ProgramRow]) -> Formula:
@@ -24,9 +26,27 @@ def bare(formula: Formula) -> Formula:
     return _without(formula, (CRYSTAL, LEAST))
 
 
-def weighable(program: Program) -> Program:
-    """`program` for whole steps of a scale, in which a need cannot be met as closely as a crystal is held to it."""
-    return replace(program, rows=tuple(row for row in program.rows if not row.key.startswith(CRYSTAL)))
+def weighable(program: Program, least: float) -> Program:
+    """`program` for whole steps of a scale, of a batch in which `least` (0 to 1) is worth weighing.
+
+    No need can be met as closely there as a crystal is held to it. What came in with as much as is worth weighing into
+    the book's batch may be as little as is worth weighing into a larger one, and anything in a smaller one.
+    """
+    found = (_of_batch(row, least) if of_shares(row) else row for row in program.rows)
+    return replace(program, rows=tuple(row for row in found if row is not None))
+
+
+def of_shares(row: ProgramRow) -> bool:
+    """Whether a row is of the shares of the book's batch alone, and not of every batch that is weighed."""
+    return row.key.startswith(CRYSTAL) or (row.key.startswith(LEAST) and row.key.endswith(AT_LEAST))
+
+
+def _of_batch(row: ProgramRow, least: float) -> ProgramRow | None:
+    """A row of shares as it is for another batch; None where there it is none."""
+    of_book = -min(row.coefficients)
+    if row.key.startswith(CRYSTAL) or least > of_book:
+        return None
+    return replace(row, coefficients=tuple(a + of_book - least for a in row.coefficients))
 
 
 def without_rows_of(offers: Collection[str], formula: Formula) -> Formula:

@@ -24,7 +24,7 @@ from itertools import count
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.only_here import CRYSTAL, LEAST, bare, with_rows
+from rationlp.rations.program.only_here import AT_LEAST, CRYSTAL, LEAST, bare, with_rows
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
@@ -250,7 +250,7 @@ def _least_ways(formula: Formula, column: int | None) -> tuple[Alternative, ...]
     at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
     return (
         (_out(formula, column, f"{LEAST}{name}:none"),),
-        (ProgramRow(f"{LEAST}{name}:at least", at_least, ">="),),
+        (ProgramRow(f"{LEAST}{name}{AT_LEAST}", at_least, ">="),),
     )
 
 

@@ -6,6 +6,7 @@ from rationlp.errors import SolverError
 from rationlp.numbers import figure
 from rationlp.rations.answer.words import row_words
 from rationlp.rations.formulate import SolvedRation
+from rationlp.rations.program.only_here import of_shares
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.rations.program.rows import PREMIX
 from rationlp.rations.solve.chance import achieved
@@ -50,6 +51,8 @@ def missed_rows(recipe: SolvedRation, asked: Asked, amounts: list[float], dose_t
     parts: dict[float, list[str]] = {}  # of a dose of premix, by how much of it there is, in percent
     formula: Program = recipe.formula.program
     for row, source in zip(formula.rows, recipe.formula.sources, strict=True):
+        if of_shares(row):
+            continue
         if row.sense != "=":
             if not row_holds(formula, row, tuple(amounts)) and (isinstance(source, Cap) or not row.relaxable):
                 told = row_words(row.key, recipe.formula, recipe.farm.library)

@@ -137,8 +137,8 @@ def _programs(asked: Asked, own: Sequence[int], near: Sequence[float]) -> Iterat
 
 
 def _asked(recipe: SolvedRation, batch: Fraction, scale: Scale) -> Asked:
-    program, shares, formula = weighable(recipe.program), recipe.column_shares, recipe.formula
     least = min(exact(least_kg(recipe.farm.settings), scale.unit), batch)
+    program, shares, formula = weighable(recipe.program, float(least / batch)), recipe.column_shares, recipe.formula
     bags = {o.offer: exact(o.package_kg, scale.unit) for o in recipe.farm.book.supplements if o.package_kg}
     as_it_is = [
         c.min_share or c.premix_covers or IN_MIX < share < formula.least_share * (1 - 1e-6)

@@ -49,9 +49,14 @@ def bins_table(year: Year, book: Book, units: BookUnits) -> Table:
             shown(row.earliest, book, "lasts"),
             shown(row.latest, book, "lasts"),
             shown(row.keeps_until, book, "long"),
-            f"+{units.price(worth[row.bin])}" if worth[row.bin] else "0",
+            _worth(worth.get(row.bin), units),
         )
     return made
+
+
+def _worth(value: float | None, units: BookUnits) -> str:
+    """What the last tonne brings beyond its price; nothing where not everybody is fed."""
+    return "" if value is None else f"+{units.price(value)}" if value else "0"
 
 
 def mixes_table(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
