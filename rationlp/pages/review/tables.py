@@ -26,13 +26,7 @@ class Heading:
 MATRIX = "Matrix"
 RATION = [Heading("Ration", 11, stays=3), Heading("Stage", 20), Heading("Bin", 10)]
 SOURCED = [Heading("Source", 36), Heading("How obtained", 14), Heading("Note", 44)]
-
-SOURCE_HEADINGS = [
-    Heading("Source", 30),
-    Heading("In sentences", 40),
-    Heading("Citation", 100),
-    Heading("Address", 60),
-]
+SOURCES = [Heading("Source", 30), Heading("In sentences", 40), Heading("Citation", 100), Heading("Address", 60)]
 
 
 def tables_of(review: ReviewCopy) -> list[Table]:
@@ -48,11 +42,7 @@ def tables_of(review: ReviewCopy) -> list[Table]:
         ("Figures", _figure_columns(review), list(_figures(review))),
         ("Memory and assumed", _weak_columns(review), list(_weak(review))),
         ("Notes", [*RATION, Heading("Kind", 12), Heading("Text", 120)], list(_notes(review))),
-        (
-            "Sources",
-            [Heading("Source", 30), Heading("In sentences", 40), Heading("Citation", 100), Heading("Address", 60)],
-            list(_sources(review)),
-        ),
+        ("Sources", SOURCES, list(_sources(review))),
     ]
 
 
