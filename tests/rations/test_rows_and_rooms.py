@@ -65,7 +65,7 @@ def test_every_bin_has_its_room_wherever_it_stands_among_the_candidates(formula,
 def test_a_stage_without_a_premix_names_one_that_is_made_for_it(formula, farm):
     bare_offers = [candidate for candidate in formula.candidates if not candidate.premix_covers]
     (reason,) = premix_reasons(formula.stage, bare_offers, farm.library)
-    named = reason.text.partition("such as ")[2].removesuffix(" on the sheet supplements.")
+    named = reason.text.partition("such as ")[2].removesuffix(", on the sheet supplements.")
     (feed,) = [feed for feed in farm.library.feeds.values() if feed.label == named]
     assert set(feed.premix_covers) == {"vitamins", "trace_minerals"} and "layer" in feed.premix_species
     assert not list(premix_reasons(formula.stage, formula.candidates, farm.library))

@@ -52,7 +52,7 @@ def test_a_share_over_the_noted_level_is_said_with_the_next_step(hens, library):
     held = limit(ration, "triticale")
     assert held.gives_pct > 17
     (note,) = [note for note in ration.notes if note.startswith("Triticale is")]
-    assert "17 %" in note and "loss" in note and "trial_triticale_layer" in note
+    assert "17 %" in note and "loss" in note and library.sources["trial_triticale_layer"].short in note
 
 
 def test_raw_legumes_of_a_young_pig_are_capped_together(demo_book, library):
