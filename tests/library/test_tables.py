@@ -280,7 +280,7 @@ def test_ratios_leave_room_for_the_calcium_of_the_table() -> None:
 
 @pytest.mark.parametrize("stage", stages().values(), ids=lambda stage: stage.stage)
 def test_no_stage_lets_limestone_fill_its_mix(stage: Stage) -> None:
-    """Common practice, as feed_library/README.md has it; 0.01 for rounding."""
+    """Common practice (feed_library/README.md, Decisions); 0.01 for rounding."""
     need = max(
         concentration(row) for row in table("requirements") if (row.stage, row.nutrient) == (stage.stage, "calcium")
     )
