@@ -3,8 +3,9 @@
 `words.csv` has the words and phrases, `word_meanings.csv` what they say. The longest phrase at a place counts, and a
 `harmless` one (heat treated, red wheat) takes its words out. A word in capitals (DON) counts only as written so, `#` is
 any figure and `@` a place that goes by such a name (Mouse Creek, pink field). A word is denied by `no`, `not`,
-`without`, `free of` and the like before it in the same clause, by `none`, `nd`, `not found`, `free` behind it, by a figure of 0, or by one said to be below every published limit. `Not only`,
-`not all`, `not sure`, `not tested`, `no longer` and two denials deny nothing: in doubt the word counts.
+`without`, `free of` and the like before it in the same clause, by `none`, `nd`, `not found`, `free` behind it, by a
+figure of 0, or by one said to be below every published limit. `Not only`, `not all`, `not sure`, `not tested`, `no
+longer` and two denials deny nothing: in doubt the word counts.
 """
 
 from __future__ import annotations
@@ -26,13 +27,12 @@ POISONOUS = "poisonous_seed"
 FIGURE = "#"
 """Stands for a figure in a phrase."""
 PLACE = "@"
-"""Stands for what a field or farm is called behind the word itself: at most one more word of the name, and these.
-
-A `place` or `section` may be one of the bin: a hot section is hot grain."""
-PLACES = frozenset(
-    ("acres", "creek", "farm", "field", "fields", "hill", "lane", "meadow", "paddock", "pasture", "ranch", "road")
-    + ("springs", "street", "township", "valley", "woods")
-)
+"""Stands for what a field or farm is called behind the word itself: at most one more word of the name, and one of these
+places. A `place` or `section` may be one of the bin: a hot section is hot grain."""
+_PLACES = """
+acres creek farm field fields hill lane meadow paddock pasture ranch road springs street township valley woods
+"""
+PLACES = frozenset(_PLACES.split())
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)*|[A-Za-z][A-Za-z0-9']*|[^\sA-Za-z0-9']|\n")
 _LETTERS = re.compile("[a-z]+")
 _SPELLINGS = (
