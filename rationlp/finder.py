@@ -36,7 +36,9 @@ class Name:
     before all others, and words of the trade.
 
     `about` are words that help to find it and are no name of it (`swine`); `kin` is what it must not be mistaken
-    across: the species of a stage, the class of a feed. `said` is how an error names it, by default the id.
+    across: the species of a stage, the class of a feed. `said` is how an error names it, by default the id. One that is
+    `never_near` is told for a slip of its keys or where all words typed are its own, and for nothing that
+    only shares a word with it: a poison.
     """
 
     id: str
@@ -44,6 +46,7 @@ class Name:
     about: str = ""
     kin: str = ""
     said: str = ""
+    never_near: bool = False
 
 
 def plain(name: object) -> str:
@@ -54,22 +57,29 @@ def plain(name: object) -> str:
 class Finder:
     """Names to look among, the most likely first where nothing else tells them apart.
 
-    `others` are names of things that are not among them: none of these comes near. `parts` are words that make another
+    `others` are names of things that are not among them: none of these comes near; nor does anything come near a name
+    with a word of `strangers` in it: lamb premix is no premix of layers. `parts` are words that make another
     thing of what stands before them (`oil`, `hulls`): only what has them too comes near. `forms` are words that may
     stand behind a name and say nothing (`grower ration`).
     """
 
     def __init__(
-        self, names: Iterable[Name], others: Iterable[str] = (), parts: Iterable[str] = (), forms: Iterable[str] = ()
+        self,
+        names: Iterable[Name],
+        others: Iterable[str] = (),
+        parts: Iterable[str] = (),
+        forms: Iterable[str] = (),
+        strangers: Iterable[str] = (),
     ):
         self.names = {name.id: name for name in names}
         self.others, self.parts, self.forms = frozenset(others), frozenset(parts), frozenset(forms)
+        self.strangers = frozenset(words_of(" ".join(strangers)))
         self._by_id = {plain(name): name for name in self.names}
 
     def with_first(self, names: Iterable[Name]) -> Finder:
         """A finder that knows more names, the first to come to mind."""
         more = [name for name in names if name.id not in self.names]
-        return Finder([*more, *self.names.values()], self.others, self.parts, self.forms)
+        return Finder([*more, *self.names.values()], self.others, self.parts, self.forms, self.strangers)
 
     @cached_property
     def _other_keys(self) -> frozenset[object]:
@@ -123,8 +133,10 @@ class Finder:
             return found
         words = words_of(self._formless(text) or text)
         mended = self._split(words)
-        if self._is_other(text) or self._is_other(" ".join(mended)):
+        if self._is_other(text) or self._is_other(" ".join(mended)) or not self.strangers.isdisjoint(words):
             return ()
+        if slips := self._slips_of_those_never_near(text):
+            return slips
         found = self.meant(" ".join(mended)) or self._sharing_words(text, mended)
         twice = _TWICE.fullmatch(text.strip())
         if not found and twice is not None:
@@ -132,6 +144,12 @@ class Finder:
         if not found:
             return self._alike(text)
         return found if mended == list(words) else self._with_other_kin(found, self._ranked(text))
+
+    def _slips_of_those_never_near(self, text: str) -> tuple[str, ...]:
+        wanted, names = _squashed(text), [name for name in self.names.values() if name.never_near]
+        return tuple(
+            name.id for name in names if any(_ratio(wanted, _squashed(word)) >= CLOSE for word in _written(name))
+        )
 
     def suggestion(self, text: str, otherwise: str, most: int = TOLD) -> str:
         """`Did you mean ...?` with what comes near, or what else to do."""
@@ -154,12 +172,14 @@ class Finder:
     def _may_be(self, wanted: Sequence[str]) -> list[Name]:
         """The names that hold every part that is typed, and a word of what it is a part of."""
         parts = self.parts.intersection(wanted)
+        typed = frozenset(wanted)
+        names = [name for name in self.names.values() if not name.never_near or typed <= _words_of_name(name)]
         if not parts:
-            return list(self.names.values())
+            return names
         whole = [word for word in _telling(wanted) if word not in parts]
         return [
             name
-            for name in self.names.values()
+            for name in names
             if parts <= _words_of_name(name) and (not whole or any(_held(word, _allwords_of(name)) for word in whole))
         ]
 

@@ -130,3 +130,25 @@ def test_a_name_is_found_by_its_words_and_its_slips():
 )
 def test_a_word_is_mended_before_it_is_taken_apart(token, known, mended):
     assert _mended(token, known) == mended
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["lamb premix", "calf starter", "goat mineral", "quail premix", "horse feed", "mink ration", "fish premix"],
+)
+def test_a_feed_of_other_animals_finds_none_of_ours(library, typed):
+    assert feed_finder(library).near(typed) == () and stage_finder(library).near(typed) == ()
+
+
+@pytest.mark.parametrize("typed", ["cassava", "cass ava", "coffee", "sweet potato", "mung beans", "ricin", "jatropha"])
+def test_a_poison_that_only_looks_or_sounds_alike_is_never_suggested(library, typed):
+    poisons = {seed.seed for seed in library.poisonous}
+    assert not poisons.intersection(feed_finder(library).near(typed))
+    assert not poisons.intersection(crop_finder(library, "foreign_matter").near(typed))
+
+
+@pytest.mark.parametrize(
+    ("typed", "seed"), [("corn cokle", "corn_cockle"), ("nitshade", "nightshade"), ("kidny beans", "kidney_beans_raw")]
+)
+def test_a_poison_is_told_for_a_slip_in_its_own_name(library, typed, seed):
+    assert feed_finder(library).near(typed) == (seed,)

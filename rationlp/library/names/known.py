@@ -58,7 +58,8 @@ def family_finder(library: Library) -> Finder:
 def stage_finder(library: Library) -> Finder:
     """Every stage of the library."""
     names = (_stage_name(stage, library) for stage in library.stages.values())
-    return Finder(names, _others(library, "stage"), forms=FORMS)
+    others = _others(library, "stage")
+    return Finder(names, others, forms=FORMS, strangers=_animals(others))
 
 
 @lru_cache(maxsize=8)
@@ -75,7 +76,12 @@ def source_finder(library: Library) -> Finder:
 
 
 def _feeds_among(library: Library, names: Iterable[Name]) -> Finder:
-    return Finder(names, _others(library, "feed"), PARTS)
+    return Finder(names, _others(library, "feed"), PARTS, strangers=_animals(_others(library, "stage")))
+
+
+def _animals(others: Iterable[str]) -> Iterable[str]:
+    """The animals that the library has no figures of, of the names of such stages those of one word."""
+    return (word for word in others if word.isalpha())
 
 
 def _others(library: Library, kind: str) -> tuple[str, ...]:
@@ -101,7 +107,8 @@ def _stage_name(stage: Stage, library: Library) -> Name:
 
 def _poisons(library: Library) -> list[Name]:
     return [
-        Name(row.seed, (row.label, *row.names), kin=POISON, said=f"{row.seed} (poisonous)") for row in library.poisonous
+        Name(row.seed, (row.label, *row.names), kin=POISON, said=f"{row.seed} (poisonous)", never_near=True)
+        for row in library.poisonous
     ]
 
 
