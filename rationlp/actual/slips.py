@@ -92,12 +92,14 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
 
 
 def a_row_off(typed: Sequence[Entry | None], asked: Sequence[float], unit: str) -> list[Doubt]:
-    """The first of weights that stand in the row below or above their own; `typed` is None where nothing is written."""
+    """The first of weights that stand in the row below or above their own; `typed` is None where nothing is written,
+    as where the first of them belongs."""
+    empty = None in typed
     for by, where, do in ((1, "above", "higher"), (-1, "below", "lower")):
         neighbours = [asked[i - by] if 0 <= i - by < len(asked) else 0.0 for i in range(len(asked))]
         off = [(e, n) for e, n in zip(typed, neighbours, strict=True) if e and not e.sure and _unlike_own(e)]
         moved = [entry for entry, neighbour in off if neighbour and _off(entry.mass, neighbour) < AMONG_OTHERS]
-        if len(moved) >= max(LEAST_MOVED, len(off) - 1):
+        if len(moved) + empty >= LEAST_MOVED and len(moved) >= len(off) - 1:
             found = f"{len(moved)} weights, each what the row {where} asks for"
             return [_whole_column(moved, found, "each in its own row", f"Write each a row {do}", unit)]
     return []

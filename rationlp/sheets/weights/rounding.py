@@ -119,10 +119,14 @@ def _repaired(recipe: SolvedRation, asked: Asked, programs: int | None = None) -
     for until, program in islice(_programs(asked, own, near), programs):
         found = _cheapest(recipe, program)
         best = min(filter(None, (best, found)), key=lambda one: one.cost, default=None)
-        if best and best.beyond - bound <= until:
+        if best and best.beyond - bound <= (until if program.near is None else min(until, _one_step(best))):
             proved = min(found.gap, best.beyond - bound) if found and program.near is None else best.beyond - bound
             return _judged(recipe, replace(best, gap=proved))
     return None
+
+
+def _one_step(found: _Found) -> float:
+    return found.program.asked.step_of(_amounts(found.program, found.counts))
 
 
 def _programs(asked: Asked, own: Sequence[int], near: Sequence[float]) -> Iterator[tuple[float, WholeProgram]]:

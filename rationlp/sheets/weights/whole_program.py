@@ -123,12 +123,14 @@ class Asked:
 
     @property
     def one_step(self) -> float:
+        """A step of the mixer scale in the ration, as a fraction of the batch's cost (`step_of`)."""
+        return self.step_of([share * float(self.batch) for share in self.shares])
+
+    def step_of(self, masses: Sequence[float]) -> float:
         """A step of the mixer scale of the dearest ingredient that goes over it, as a fraction of the batch's cost."""
         cost = sum(c * share for c, share in zip(self.program.costs, self.shares, strict=True))
-        large = float(self.scale.hand_below / self.batch)
-        dearest = max(
-            c for c, share in zip(self.program.costs, self.shares, strict=True) if share >= min(large, max(self.shares))
-        )
+        large = min(float(self.scale.hand_below), max(masses))
+        dearest = max(c for c, mass in zip(self.program.costs, masses, strict=True) if mass >= large)
         return float(self.scale.step / self.batch) * (dearest / cost if cost > 0 else 1.0)
 
 
