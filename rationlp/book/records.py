@@ -57,6 +57,7 @@ class Settings:
     selling_cost: float | None = None
     reserve_days: int = 0  # past the harvest, for the animals that must not lack
     bins_in_turn: str = "no"  # whether one bin is opened after another: yes, no
+    whole_packages: str = "no"  # whether a year is planned by what whole packages cost: yes, no
 
     def day(self, day: date | None, none: str = "") -> str:
         """A day as the book writes days; `none` where there is none."""

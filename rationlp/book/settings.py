@@ -115,6 +115,13 @@ SETTINGS: tuple[Column, ...] = (
         "Whether the bins are opened one after another, never two at a time; blank: no.",
         choices=("no", "yes"),
     ),
+    Column(
+        "whole_packages",
+        "choice",
+        "Whether the feed year is planned by what whole packages and loads cost, with what is left over in the last of "
+        "them; blank: no.",
+        choices=("no", "yes"),
+    ),
 )
 
 SETTING_BY_NAME: dict[str, Column] = {setting.name: setting for setting in SETTINGS}

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
-from math import ceil
 
 import numpy as np
 
 from rationlp.herd.season import Period
 from rationlp.numbers import Floats
 from rationlp.year.days import EMPTY, GRAM, DailyPortion, earliest_and_latest, runs_out_on, used_of
-from rationlp.year.model import OnFarm, Purchase, RunsOut, Sale, Stock, Use
+from rationlp.year.model import LeftOver, OnFarm, Purchase, RunsOut, Sale, Stock, Use
 from rationlp.year.program.keeping import keeps_until
 from rationlp.year.program.kitchen import KG_PER_TONNE, Shares, same_mix
 from rationlp.year.program.search import Search
-from rationlp.year.program.supplies import Supply, selling_cost_per_tonne
+from rationlp.year.program.supplies import Supply, selling_cost_per_tonne, whole_packages
 
 NOTHING = 1e-9  # tonnes
 SAMPLE_EVERY = 1 / 3
@@ -55,7 +54,7 @@ def purchases_of(days: Sequence[DailyPortion], search: Search) -> Iterator[Purch
             if tonnes <= NOTHING:
                 continue
             needed += tonnes
-            packages = max(ceil(needed / package - 1e-9) - bought, 0) if package else 0
+            packages = max(whole_packages(needed, package) - bought, 0) if package else 0
             bought += packages
             first = search.season.day(part.start + int(used[part].nonzero()[0][0]))
             price = search.master.prices_per_tonne[supply.name]
@@ -68,6 +67,16 @@ def on_farm_of(days: Sequence[DailyPortion], search: Search) -> Iterator[OnFarm]
     for supply in (s for s in search.supplies if s.offer is not None and s.on_farm > GRAM):
         used = float(used_of(supply.name, days, search.season).sum())
         yield OnFarm(supply.name, supply.label, supply.on_farm, min(used, supply.on_farm))
+
+
+def left_over_of(days: Sequence[DailyPortion], search: Search) -> Iterator[LeftOver]:
+    """What is left over in the last package of each offer of which whole ones are paid."""
+    for supply in (s for s in search.supplies if s.package):
+        used = float(used_of(supply.name, days, search.season).sum())
+        left = supply.left_over(used)
+        if left > GRAM:
+            cost = search.master.prices_per_tonne[supply.name] * left
+            yield LeftOver(supply.name, supply.label, supply.packages(used), left, cost)
 
 
 def _beside_what_lies_there(supply: Supply, days: Sequence[DailyPortion], search: Search) -> Floats:

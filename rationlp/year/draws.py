@@ -40,19 +40,22 @@ def draw_years(year: Year, count: int, seed: int = 1) -> Draws:
     search, rng = year.search, np.random.default_rng(seed)
     costs, emptied = [], {s.name: list[int]() for s in search.supplies if s.is_bin}
     lost, planned, barred = 0, search.allowed, dict(search.barred)
+    packages = search.master.packages
+    if packages is not None:
+        search.allow(None if year.few.cost_of_any is None else planned)
     for _ in range(count):
         tonnes = _draw(search, rng)
         search.run_without_stops()
         if search.master.unfed():
             lost += 1
             continue
-        costs.append(search.master.answer.cost)
+        costs.append(search.master.answer.cost + sum(search.master.left_over().values()))
         days = by_day(search.master.portions(), search.master.supplies, search.season)
         for name, found in emptied.items():
             on = runs_out_on(used_of(name, days, search.season), tonnes[name], search.season)
             found.append(search.season.days if on is None else search.season.place(on))
     search.barred = barred
-    search.allow(planned)
+    search.allow(planned, packages)
     _as_it_was(search.master, search.supplies)
     low, middle, high = _range(costs) if costs else (None, None, None)
     bins = tuple(_bin(name, found, search) for name, found in emptied.items())

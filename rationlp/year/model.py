@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -63,6 +63,18 @@ class Purchase:
     cost: float
     order_by: date
     paid: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """What is left over of an offer in the last of the whole packages that are bought of it, and what was paid for it;
+    `packages` are those of the whole plan."""
+
+    offer: str
+    label: str
+    packages: int
+    tonnes: float
+    cost: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +227,10 @@ class Draws:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Year:
-    """The plan of a year, verified. `bound` is a cost below which no plan can go."""
+    """The plan of a year, verified. `bound` is a cost below which no plan can go.
+
+    Where the farm asks for whole packages, `cost` is what is paid, with what is left over in them (`left_over`).
+    """
 
     season: Season
     animals: tuple[Fed, ...]
@@ -237,6 +252,7 @@ class Year:
     draws: Draws | None = None
     ways_out: tuple[WayOut, ...] = ()
     on_farm: tuple[OnFarm, ...] = ()
+    left_over: tuple[LeftOver, ...] = ()
     search: Search = field(default=None, compare=False)  # type: ignore[assignment]
     portions: Sequence[Portion] = field(default=(), compare=False)
 
@@ -261,16 +277,27 @@ class Year:
         return sum(mix.tonnes for mix in self.mixes)
 
     @property
+    def in_whole_packages(self) -> bool:
+        """Whether the farm asks for the plan of what whole packages cost."""
+        return self.search.farm.settings.whole_packages == "yes"
+
+    @property
     def bought_tonnes(self) -> float:
-        """What is bought over the year."""
-        return sum(row.tonnes for row in self.purchases)
+        """What is bought over the year, with what is left over of whole packages."""
+        return sum(row.tonnes for row in self.purchases) + sum(row.tonnes for row in self.left_over)
 
     @property
     def bought_cost(self) -> float:
-        """Money for what is bought and eaten."""
-        return sum(row.cost for row in self.purchases)
+        """Money for it."""
+        return self.cost_of(row.offer for row in self.purchases)
+
+    def cost_of(self, offers: Iterable[str]) -> float:
+        """Money for what is bought of these offers."""
+        asked = {*offers}
+        eaten = sum(row.cost for row in self.purchases if row.offer in asked)
+        return eaten + sum(row.cost for row in self.left_over if row.offer in asked)
 
     @property
     def left_in_packages(self) -> float:
-        """Money for what is left over in the last packages, beyond what is eaten."""
+        """Money for what is left over in the last packages, where the plan counts what is eaten of them alone."""
         return max(sum(row.paid for row in self.purchases) - self.bought_cost, 0.0)

@@ -14,13 +14,30 @@ from rationlp.herd.moves import fed_animals
 from rationlp.herd.season import season_of
 from rationlp.reasons import Reason, Verdict, in_order
 from rationlp.units import KG_PER_TONNE
-from rationlp.year.calendar import next_samples, on_farm_of, purchases_of, runs_out_of, sales_of, stocks_of, uses_of
+from rationlp.year.calendar import (
+    left_over_of,
+    next_samples,
+    on_farm_of,
+    purchases_of,
+    runs_out_of,
+    sales_of,
+    stocks_of,
+    uses_of,
+)
 from rationlp.year.days import DailyPortion, by_day
 from rationlp.year.draws import draw_years
 from rationlp.year.model import FewMixes, Mix, Worth, Year
 from rationlp.year.program.choice import GAP, Choice
 from rationlp.year.program.drawn import drawn_before
-from rationlp.year.program.few import add_merged, add_shared_mixes, choose, choose_enough, keep, worth_with
+from rationlp.year.program.few import (
+    add_merged,
+    add_shared_mixes,
+    choose,
+    choose_enough,
+    in_whole_packages,
+    keep,
+    worth_with,
+)
 from rationlp.year.program.kitchen import Shares, same_mix
 from rationlp.year.program.search import Search, search_of
 from rationlp.year.program.supplies import supplies_of
@@ -91,7 +108,9 @@ def planned(search: Search, request: YearRequest) -> Year:
         if not search.bar_stopped():
             break
         found = _few(search, asked)
-    few = _beside(search, asked, *found)
+    few, choices = _beside(search, asked, *found)
+    if search.master.packed and not request.trial:
+        few = _in_whole_packages(search, asked, few, choices)
     verify_plan(search.master, search.master.portions())
     year = _year(search, few, why=not request.trial)
     return replace(year, draws=draw_years(year, request.draws, request.seed)) if request.draws else year
@@ -122,16 +141,24 @@ def _few(search: Search, asked: _Asked, first: bool = False) -> tuple[float, Cho
         search.allow()
         search.converge()
     cost = search.master.answer.cost
+    if search.master.packed:
+        bought = _bought(search, None)
+        cost = cost if bought is None else bought.cost
+        search.allow()
+        search.master.run()
     if first:
         add_shared_mixes(search, asked.most)
     return cost, choose_enough(search, asked.most, asked.change_cost)
 
 
-def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | None) -> FewMixes:
+Choices = tuple[Choice | None, Choice | None, Choice | None]
+"""The plan (None: of any number of mixes), one with a mix fewer and one with a mix more, where there is one."""
+
+
+def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | None) -> tuple[FewMixes, Choices]:
     """The plan beside one with a mix fewer and one with a mix more."""
     if chosen is None:
-        used = len({same_mix(p.mix.shares) for p in search.master.portions()})
-        return FewMixes(None, used, True, search.least_cost)
+        return FewMixes(None, _used(search), True, search.least_cost), (None, None, None)
     add_merged(search, chosen)
     barred = dict(search.barred)  # a mix that is none for those that eat it there may be one for those of the plan
     fewer = _fed_with(search, chosen.used - 1) if chosen.used > 1 else None
@@ -142,7 +169,7 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
     search.barred = barred
     keep(search, chosen)
     search.worth = worth_with(search, chosen) if chosen.feeds_all else {}
-    return FewMixes(
+    few = FewMixes(
         asked.most,
         chosen.used,
         chosen.proved,
@@ -151,6 +178,46 @@ def _beside(search: Search, asked: _Asked, any_cost: float, chosen: Choice | Non
         _cost_of(more),
         any_cost,
     )
+    return few, (chosen, fewer, more)
+
+
+def _used(search: Search) -> int:
+    """How many mixes the plan as it stands has."""
+    return len({same_mix(portion.mix.shares) for portion in search.master.portions()})
+
+
+def _in_whole_packages(search: Search, asked: _Asked, few: FewMixes, choices: Choices) -> FewMixes:
+    """The plan and those beside it bought in whole packages, which are paid; the master is left with the plan. What the
+    last tonne of a bin is worth stays as it is with parts of packages."""
+    chosen = choices[0]
+    if chosen is None:
+        search.worth = {s.name: search.master.scarcity(s.name) for s in search.supplies}
+    fewer, more = (None if each is None else _bought(search, each) for each in choices[1:])
+    plan = _bought(search, chosen)
+    cost = inf if plan is None else plan.cost
+    if chosen is not None and fewer is not None and fewer.feeds_all >= chosen.feeds_all and fewer.cost < cost:
+        search.allow()  # the mix more is not worth the packages it takes
+        return _in_whole_packages(search, asked, *_beside(search, asked, few.cost_of_any or 0.0, choices[1]))
+    return replace(
+        few,
+        used=_used(search),
+        proved=plan is not None and plan.proved,
+        cost_of_one_fewer=_cost_of(fewer),
+        cost_of_one_more=_cost_of(more),
+        cost_of_any=None if few.cost_of_any is None else min(few.cost_of_any, cost),
+    )
+
+
+def _bought(search: Search, choice: Choice | None) -> Choice | None:
+    """A choice in whole packages; the master is left with it. None, and the choice as it was, where it is not found
+    without mixes that must not be fed."""
+    for _ in range(TRIES):
+        found = in_whole_packages(search, choice)
+        if not search.bar_stopped():
+            return found
+    if choice is not None:
+        keep(search, choice)
+    return None
 
 
 def _fed_with(search: Search, most: int, known: Choice | None = None) -> Choice | None:
@@ -183,7 +250,8 @@ def _year(search: Search, few: FewMixes, why: bool) -> Year:
     days = by_day(portions, supplies, season)
     names = _mix_names(days)
     mixes = tuple(_mixes(search, days, names))
-    cost = fsum(p.tonnes * search.master.cost_per_tonne(p.mix) for p in portions)
+    left_over = tuple(left_over_of(days, search))
+    cost = fsum(p.tonnes * search.master.cost_per_tonne(p.mix) for p in portions) + fsum(r.cost for r in left_over)
     tonnes = fsum(p.tonnes for p in portions)
     grown = fsum(p.tonnes * search.master.grown_share(p.mix) for p in portions)
     unfed = tuple(unfed_of(search, why))
@@ -207,6 +275,7 @@ def _year(search: Search, few: FewMixes, why: bool) -> Year:
         notes=(*season.notes, *_notes(search)),
         next_sample=tuple(next_samples(days, search)),
         on_farm=tuple(on_farm_of(days, search)),
+        left_over=left_over,
         search=search,
         portions=portions,
     )

@@ -37,7 +37,7 @@ PROMISED_SETTINGS = (
     "name season units currency certification jurisdiction confidence_pct confidence_of requirement_margin_pct "
     "objective batch_mass mixer_capacity scale_step hand_scale_step hand_weigh_below hand_least date_format "
     "enzyme varieties plan_from next_harvest_on most_mixes mix_change_cost mixing_cost selling_cost "
-    "reserve_days bins_in_turn"
+    "reserve_days bins_in_turn whole_packages"
 )
 
 
@@ -58,6 +58,7 @@ def test_choices_are_the_promised_ones():
         "objective": ("per_tonne", "per_energy"),
         "enzyme": ("no", "yes"),
         "bins_in_turn": ("no", "yes"),
+        "whole_packages": ("no", "yes"),
     }
     assert (
         SHEETS["assays"].column("basis").choices

@@ -79,5 +79,5 @@ def test_what_is_left_over_in_packages_is_told_where_it_is_much():
     bought = (Purchase("2025-10", "premix", "premix", 0.001, 1, 7.0, FIRST, 35.0),)
     year = Year.left_in_packages.fget(cast(Year, SimpleNamespace(purchases=bought, bought_cost=7.0)))
     assert year == pytest.approx(28.0)
-    assert "28.00 more" in packages_line(cast(Year, SimpleNamespace(left_in_packages=28.0, cost=213.0)))
-    assert not packages_line(cast(Year, SimpleNamespace(left_in_packages=28.0, cost=21_300.0)))
+    assert "28.00 more" in packages_line(cast(Year, SimpleNamespace(left_over=(), left_in_packages=28.0, cost=213.0)))
+    assert not packages_line(cast(Year, SimpleNamespace(left_over=(), left_in_packages=28.0, cost=21_300.0)))

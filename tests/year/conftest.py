@@ -73,8 +73,9 @@ class SmallYear:
             Book(Path("small"), farm, supplements=offers, own_feeds=figures, own_stages=stages, groups=groups), library
         )
 
-    def by_hand(self, stocks: list[float | None] | None = None) -> float:
-        """The least cost of the year as one program over tonnes of each offer in each group and stretch of days."""
+    def by_hand(self, stocks: list[float | None] | None = None, package: float = 0.0) -> float:
+        """The least cost of the year as one program over tonnes of each offer in each group and stretch of days; of
+        each offer whole packages of so many tonnes are paid, if any."""
         stocks = self.stocks if stocks is None else stocks
         breaks = sorted({0, DAYS, *(min(day + 1, DAYS) for day in self.until)})
         blocks = []
@@ -110,15 +111,20 @@ class SmallYear:
                 row[i::offers] = 1
                 upper.append(row)
                 most.append(stock)
-        found = linprog(
-            np.tile(self.prices + self.mixing, len(blocks)),
-            np.array(upper),
-            most,
-            np.array(equal),
-            right,
-            bounds,
-            method="highs",
-        )
+        costs, whole = np.tile(self.prices + self.mixing, len(blocks)), np.zeros(columns)
+        if package:
+            costs = np.concatenate([np.full(columns, self.mixing), self.prices * package])
+            whole = np.concatenate([whole, np.ones(offers)])
+            upper = [np.concatenate([row, np.zeros(offers)]) for row in upper]
+            equal = [np.concatenate([row, np.zeros(offers)]) for row in equal]
+            bounds += [(0, None)] * offers
+            for i in range(offers):
+                row = np.zeros(columns + offers)
+                row[i:columns:offers] = 1
+                row[columns + i] = -package
+                upper.append(row)
+                most.append(0.0)
+        found = linprog(costs, np.array(upper), most, np.array(equal), right, bounds, method="highs", integrality=whole)
         return found.fun if found.status == 0 else float("nan")
 
     def cheapest_few(self, plan, most: int) -> float:

@@ -17,7 +17,7 @@ from rationlp.pages.cells import Page, Values, day_form
 from rationlp.show.data.year import animal_rows
 from rationlp.show.text.verdict import MARKS
 from rationlp.show.year.decisions import decisions
-from rationlp.show.year.lines import few_lines, money_line, on_farm_lines, unfed_lines, way_lines
+from rationlp.show.year.lines import few_lines, left_over_lines, money_line, on_farm_lines, unfed_lines, way_lines
 from rationlp.units import KG_PER_TONNE
 from rationlp.year.model import Year
 
@@ -71,7 +71,7 @@ def _first_page(page: Page, year: Year, book: Book, units: BookUnits) -> None:
         *((note, False) for note in year.notes),
         *((line, True) for line in unfed_lines(year, book)),
         *((f"- {line}", False) for line in way_lines(year, units)),
-        *((line, False) for line in on_farm_lines(year, units)),
+        *((line, False) for line in (*on_farm_lines(year, units), *left_over_lines(year, units))),
         (REVIEW, True),
         *((f"{MARKS[reason.severity]} {reason.text}", False) for reason in year.verdict.reasons),
     ]

@@ -17,7 +17,10 @@ ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """No I, L, O and U: nobody mistakes them for 1, 0 and V."""
 
 SHARE_PLACES = 5  # of a share: 10 g in a tonne, well above what two solvers differ by
-NOT_CONTENT = ("path", "actual", "signed", "moved", "flows", "place", "left_out", "reserve_days", "bins_in_turn")
+NOT_CONTENT = (
+    *("path", "actual", "signed", "moved", "flows", "place", "left_out"),
+    *("reserve_days", "bins_in_turn", "whole_packages"),
+)
 """Where the book lies, what was weighed and signed since, and how the year is planned say nothing of its rations."""
 WORDS = {"Settings": "Farm"}
 """What a record is called in a book's version, where its class has another name now: versions on paper stay good."""

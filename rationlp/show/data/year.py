@@ -51,7 +51,10 @@ def year_document(year: Year, book: Book, more: YearStudies | None = None) -> la
 
 
 def _studies(year: Year, more: YearStudies) -> later.YearAsked:
+    """What was asked beside the plan, and what is left over where the farm asks for whole packages."""
     found: later.YearAsked = {}
+    if year.in_whole_packages:
+        found["left_over"] = list(year.left_over)
     if more.before is not None:
         found["change"] = year_change(more.before, year)
     if more.frontier:

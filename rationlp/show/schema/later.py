@@ -13,7 +13,20 @@ from rationlp.reasons import Verdict
 from rationlp.resample.change import ShareChange
 from rationlp.resample.not_judged import NotJudged
 from rationlp.show.schema.shapes import RationObject
-from rationlp.year.model import Draws, FewMixes, OnFarm, Purchase, RunsOut, Sale, Stock, Unfed, Use, WayOut, Worth
+from rationlp.year.model import (
+    Draws,
+    FewMixes,
+    LeftOver,
+    OnFarm,
+    Purchase,
+    RunsOut,
+    Sale,
+    Stock,
+    Unfed,
+    Use,
+    WayOut,
+    Worth,
+)
 from rationlp.year.studies.change import YearChange
 from rationlp.year.studies.frontier import GrownShare
 from rationlp.year.studies.seed_mix import SownShare
@@ -229,8 +242,9 @@ class SeedMixGain(TypedDict):
 
 
 class YearAsked(TypedDict, total=False):
-    """What was asked beside the plan."""
+    """What was asked beside the plan; `left_over` where the farm asks for whole packages."""
 
+    left_over: Sequence[LeftOver]
     change: YearChange
     home_grown_frontier: Sequence[GrownShare]
     separate: Sequence[Separated]

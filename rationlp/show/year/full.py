@@ -15,7 +15,7 @@ from rationlp.show.terminal import Table, Terminal, console, table
 from rationlp.show.text.verdict import MARKS, print_reasons
 from rationlp.show.year.decisions import decisions
 from rationlp.show.year.first import print_below, print_start, print_ways, what_to_ask
-from rationlp.show.year.lines import on_farm_lines, shown, unfed_lines, way_lines
+from rationlp.show.year.lines import left_over_lines, on_farm_lines, shown, unfed_lines, way_lines
 from rationlp.show.year.studies import print_studies
 from rationlp.show.year.tables import bins_table, mixes_table
 from rationlp.year.model import Purchase, Year
@@ -66,7 +66,7 @@ def _print_by_month(out: Terminal, year: Year, farm: Farm, units: BookUnits) -> 
             out.print(f"- {sale.label}: all of it is fed; selling pays only above {price} per {units.word}.")
     for bin_, day in year.next_sample:
         out.print(f"- Sample {bin_} again by {shown(day, book)}, when a third of it is drawn.")
-    for line in on_farm_lines(year, units):
+    for line in (*on_farm_lines(year, units), *left_over_lines(year, units)):
         out.print(f"- {line}")
     for note in year.notes:
         out.print(f"- {note}")

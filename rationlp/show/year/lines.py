@@ -24,18 +24,32 @@ def shown(day: date | None, book: Book, none: str = "") -> str:
 
 def money_line(year: Year, units: BookUnits) -> str:
     """What the year costs, what is bought and how much is home-grown."""
+    whole = " in whole packages" if year.in_whole_packages else ""
     rest = year.cost - year.bought_cost
     there = "what lies on the farm (grain at what it would bring, the rest at its price)" if year.on_farm else ""
     own = f", {money(rest)} for {there or 'own grain at what it would bring'} and for mixing"
     return (
         f"{money(year.cost, units.currency)} for {units.bulk(year.tonnes)} of feed: {money(year.bought_cost)} for "
-        f"{units.bulk(year.bought_tonnes)} bought{own if abs(rest) >= CENT else ''}. "
+        f"{units.bulk(year.bought_tonnes)} bought{whole}{own if abs(rest) >= CENT else ''}. "
         f"{100 * year.home_grown_share:.1f} % is home-grown.{packages_line(year)}"
     )
 
 
+def left_over_lines(year: Year, units: BookUnits) -> Iterator[str]:
+    """What is left over of each offer in the last of its packages."""
+    for row in sorted(year.left_over, key=lambda row: -row.cost):
+        several = "s" if row.packages > 1 else ""
+        yield (
+            f"{row.label}: {units.amount(row.tonnes)} is left over of {row.packages} package{several} "
+            f"({money(row.cost, units.currency)})."
+        )
+
+
 def packages_line(year: Year) -> str:
-    """What is left over in the last packages, where that is something to a farm of this size."""
+    """What is left over in the last packages, where that is something to a farm of this size or the farm asked."""
+    if year.left_over:
+        left = sum(row.cost for row in year.left_over)
+        return f" {money(left)} of what is paid is left over in the last packages."
     left = year.left_in_packages
     return (
         f" Whole packages cost {money(left)} more: that is left over in the last of them."
@@ -85,7 +99,9 @@ def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
         return
     if few.cost_of_any is None:
         gap = year.cost - year.bound
-        if not year.unfed and gap <= 1e-5 * abs(year.cost):
+        if year.in_whole_packages and not year.unfed:
+            yield f"{few.used} mixes. {_how_sure(year, units)}"
+        elif not year.unfed and gap <= 1e-5 * abs(year.cost):
             yield f"{few.used} mixes; no plan costs less."
         elif not year.unfed:
             yield f"{few.used} mixes; no plan costs less than {money(year.bound, units.currency)}."
@@ -106,10 +122,16 @@ def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
         yield f"! {few.asked} mixes were asked for: no {few.asked} of those looked at feed everybody."
     if year.unfed:
         return
-    sure = "proved the cheapest choice" if few.proved else "the cheapest choice found"
-    yield f"It is {sure} of {len(year.search.master.mixes)} mixes looked at; no plan at all costs less than " + (
-        f"{money(few.bound, units.currency)}."
-    )
+    yield _how_sure(year, units)
+
+
+def _how_sure(year: Year, units: BookUnits) -> str:
+    """Whether the plan is proved the cheapest of the mixes looked at, and what no plan goes below."""
+    sure = "proved the cheapest choice" if year.few.proved else "the cheapest choice found"
+    bound = money(year.few.bound, units.currency)
+    if year.in_whole_packages:
+        bound = f"{bound}, its cost were packages sold in parts"
+    return f"It is {sure} of {len(year.search.master.mixes)} mixes looked at; no plan at all costs less than {bound}."
 
 
 def draw_lines(year: Year, book: Book, units: BookUnits) -> Iterator[str]:

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rationlp.numbers import Floats
-from rationlp.rations.solve.general.whole import solve_whole
+from rationlp.rations.solve.general.whole import Column, WholeRow, solve_whole
 from rationlp.year.program.kitchen import Shares, same_mix
+from rationlp.year.program.master import Packed
 from rationlp.year.program.search import Search
 
 GAP = 1e-6
@@ -52,7 +53,8 @@ THOROUGH, BESIDE = Effort(4_000, 8_000), Effort(600, MANY)
 class Choice:
     """Mixes chosen (by their places in the master), the cost of the year with them, and whether that is proved.
 
-    `eaten` are the parts of each demand by demand and mix, `unfed` what is missing of each demand.
+    `packages` are those bought of each offer of which whole ones are paid, `eaten` the parts of each demand by demand
+    and mix, `unfed` what is missing of each demand.
     """
 
     places: tuple[int, ...]
@@ -60,6 +62,7 @@ class Choice:
     proved: bool
     feeds_all: bool
     used: int
+    packages: tuple[int, ...] = ()
     eaten: Mapping[tuple[int, int], float] = field(default_factory=dict, repr=False)
     unfed: tuple[float, ...] = field(default=(), repr=False)
 
@@ -105,6 +108,26 @@ def chosen(
         table, known = _likely(table, costs, first, known), known or _served_by(search, table, first, change_cost)
     found = _solved(search, table, most, change_cost, known, effort.branches(len(table.entries)))
     return known if known is not None and known.cost < found.cost else found
+
+
+def bought_whole(search: Search, most: int | None, mixes: Collection[int], known: Choice) -> Choice:
+    """The cheapest plan of these mixes (by their places) in whole packages, of any number of mixes on a small farm that
+    of all known; `known` is one of these mixes, in whole packages too."""
+    table = _table(search)
+    if most is not None or len(table.entries) > BESIDE.entries:
+        table = table.of({mix for (_, _, place), mix in zip(table.entries, table.which, strict=True) if place in mixes})
+    found = _solved(search, table, most, 0.0, known, BESIDE.branches(len(table.entries)), search.master.packed)
+    return known if known.cost < found.cost else found
+
+
+def as_it_stands(search: Search, change_cost: float = 0.0) -> Choice:
+    """The answer of the master as a choice, each mix at `change_cost`; what it eats of packages as whole ones."""
+    master, amounts = search.master, search.master.answer.amounts
+    eaten = {(row, place): amounts[column] for column, row, place in master.entries if amounts[column] > 1e-9}
+    used = {same_mix(master.mixes[place].shares) for _, place in eaten}
+    cost = master.answer.cost + change_cost * len(used)
+    fed = tuple(sorted({place for _, place in eaten}))
+    return Choice(fed, cost, False, not master.unfed(), len(used), (), eaten, amounts[: len(search.demands)])
 
 
 def _table(search: Search) -> _Table:
@@ -189,36 +212,43 @@ def _served_by(search: Search, table: _Table, mixes: Sequence[int], change_cost:
     master, wanted = search.master, set(mixes)
     places = {place for (_, _, place), mix in zip(table.entries, table.which, strict=True) if mix in wanted}
     master.allow(places, search.barred)
-    amounts = master.run().amounts
-    eaten = {(row, place): amounts[column] for column, row, place in master.entries if amounts[column] > 1e-9}
-    used = {mix for (_, row, place), mix in zip(table.entries, table.which, strict=True) if (row, place) in eaten}
-    cost = master.answer.cost + change_cost * len(used)
-    fed = tuple(sorted({place for _, place in eaten}))
-    return Choice(fed, cost, False, not master.unfed(), len(used), eaten, amounts[: len(search.demands)])
+    master.run()
+    return as_it_stands(search, change_cost)
 
 
 def _solved(
-    search: Search, table: _Table, most: int | None, change_cost: float, known: Choice | None, nodes: int
+    search: Search,
+    table: _Table,
+    most: int | None,
+    change_cost: float,
+    known: Choice | None,
+    nodes: int,
+    packed: Sequence[Packed] = (),
 ) -> Choice:
-    """The integer program over what is looked at."""
+    """The integer program over what is looked at; whole packages are paid of those `packed`."""
     master, entries, which = search.master, table.entries, table.which
     amounts, demands, whole = len(entries), len(search.demands), table.mixes
-    costs = [t * master.cost_per_tonne(master.mixes[p]) for t, (_, _, p) in zip(table.tonnes, entries, strict=True)]
+    per_tonne = master.paid_per_tonne if packed else master.cost_per_tonne
+    costs = [t * per_tonne(master.mixes[p]) for t, (_, _, p) in zip(table.tonnes, entries, strict=True)]
     costs += [master.unfed_cost(demand) for demand in search.demands] + [change_cost] * whole + [master.penalty]
-    columns = [(0.0, 1.0, False)] * (amounts + demands) + [(0.0, 1.0, True)] * whole
+    columns: list[Column] = [(0.0, 1.0, place >= amounts + demands) for place in range(amounts + demands + whole)]
     columns.append((0.0, sum(table.tonnes), False))
     fed: list[dict[int, float]] = [{amounts + row: 1.0} for row in range(demands)]
     for i, (_, row, _) in enumerate(entries):
         fed[row][i] = 1.0
-    rows: list[tuple[Mapping[int, float], float | None, float | None]] = [(terms, 1.0, 1.0) for terms in fed]
+    rows: list[WholeRow] = [(terms, 1.0, 1.0) for terms in fed]
     rows += [(terms, None, right) for terms, right in _limits(search, table)]
     if master.home_grown:
         rows.append(({**dict(enumerate(_missed(search, table))), len(columns) - 1: -1.0}, None, 0.0))
     rows += [({i: 1.0, amounts + demands + which[i]: -1.0}, None, 0.0) for i in range(amounts)]
     if most is not None:
         rows.append(({amounts + demands + z: 1.0 for z in range(whole)}, None, float(most)))
+    bought = _Bought.of(search, packed, table, len(columns))
+    costs += bought.costs
+    columns += bought.columns
+    rows += bought.rows
     scale = max(sum(d.units for d in search.demands), 1.0)
-    start = _start(search, known, table) if known is not None and known.places else ()
+    start = _start(search, known, table, bought) if known is not None and known.places else ()
     found = solve_whole(costs, columns, rows, gap=GAP * max(abs(search.bound), scale), nodes=nodes, start=start)
     if not found.found:
         return Choice((), float("inf"), False, False, 0)
@@ -230,28 +260,73 @@ def _solved(
     proved = found.solution.status == "optimal" and table.whole
     eaten = {(row, place): held[i] for i, (_, row, place) in enumerate(entries) if which[i] in used and held[i] > 1e-9}
     missing = tuple(held[amounts : amounts + demands])
-    return Choice(places, found.solution.objective, proved, not unfed, len(used), eaten, missing)
+    packages = tuple(round(held[column]) for column in bought.places)
+    return Choice(places, found.solution.objective, proved, not unfed, len(used), packages, eaten, missing)
 
 
-def _start(search: Search, known: Choice, table: _Table) -> list[float]:
+@dataclass(frozen=True, slots=True)
+class _Bought:
+    """Columns of the integer program, from the next one on, and its rows, for the offers of which whole packages are
+    paid: `places` are those of their packages, `used` tonnes of each in each whole part of a demand. What lies on the
+    farm is fed before a package is bought."""
+
+    packed: Sequence[Packed]
+    used: Sequence[Mapping[int, float]]
+    places: Sequence[int]
+    costs: list[float]
+    columns: list[Column]
+    rows: list[WholeRow]
+
+    @classmethod
+    def of(cls, search: Search, packed: Sequence[Packed], table: _Table, first: int) -> _Bought:
+        """Those of these mixes."""
+        used = list(_used(search, table, [each.supply.name for each in packed]).values())
+        places = [first + 3 * place for place in range(len(packed))]
+        costs, columns, rows = list[float](), list[Column](), list[WholeRow]()
+        for each, terms, bought in zip(packed, used, places, strict=True):
+            package, there = each.supply.package, each.supply.on_farm / each.supply.package
+            costs += [*(each.cost(search.master.prices_per_tonne),) * 2, 0.0]
+            columns += [(0.0, None, True), (0.0, there, False), (0.0, 1.0, True)]
+            rows.append(({**{i: t / package for i, t in terms.items()}, bought: -1.0, bought + 1: -1.0}, None, 0.0))
+            if there:
+                most = float(each.supply.packages(sum(terms.values())))
+                rows.append(({bought: 1.0, bought + 2: -most}, None, 0.0))
+                rows.append(({bought + 1: 1.0, bought + 2: -there}, 0.0, None))
+        return cls(packed, used, places, costs, columns, rows)
+
+    def start(self, amounts: Sequence[float]) -> Iterator[float]:
+        """What these columns are where so much of each part of a demand is eaten."""
+        for packed, used in zip(self.packed, self.used, strict=True):
+            tonnes = sum(t * amounts[i] for i, t in used.items())
+            packages = packed.supply.packages(tonnes)
+            there = packed.supply.on_farm if packages else min(tonnes, packed.supply.on_farm)
+            yield from (float(packages), there / packed.supply.package, float(packages > 0))
+
+
+def _start(search: Search, known: Choice, table: _Table, bought: _Bought) -> list[float]:
     """The columns of the integer program as a choice has them."""
     amounts = [known.eaten.get((row, place), 0.0) for _, row, place in table.entries]
     made = {table.which[i] for i, amount in enumerate(amounts) if amount > 0.0}
     missed = sum(grown * amount for grown, amount in zip(_missed(search, table), amounts, strict=True))
-    return [*amounts, *known.unfed, *(float(z in made) for z in range(table.mixes)), max(missed, 0.0)]
+    mixes = (float(z in made) for z in range(table.mixes))
+    return [*amounts, *known.unfed, *mixes, max(missed, 0.0), *bought.start(amounts)]
 
 
 def _limits(search: Search, table: _Table) -> Iterator[tuple[Mapping[int, float], float]]:
     """What is used of each limited supply, with what there is of it."""
-    master = search.master
-    used: dict[str, dict[int, float]] = {name: {} for name in master.limited}
+    for name, terms in _used(search, table, search.master.limited).items():
+        if terms:
+            yield terms, search.master.supplies[name].tonnes or 0.0
+
+
+def _used(search: Search, table: _Table, names: Sequence[str]) -> Mapping[str, Mapping[int, float]]:
+    """Tonnes of each of these supplies in each whole part of a demand."""
+    used: dict[str, dict[int, float]] = {name: {} for name in names}
     for i, ((_, _, place), tonnes) in enumerate(zip(table.entries, table.tonnes, strict=True)):
-        for name, share in master.mixes[place].shares:
+        for name, share in search.master.mixes[place].shares:
             if share and name in used:
                 used[name][i] = share * tonnes
-    for name, terms in used.items():
-        if terms:
-            yield terms, master.supplies[name].tonnes or 0.0
+    return used
 
 
 def _missed(search: Search, table: _Table) -> list[float]:

@@ -8,11 +8,12 @@ these mixes; the cost of the year with any number of mixes bounds what others co
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from rationlp.errors import given
 from rationlp.rations.solve.model import Answer
-from rationlp.year.program.choice import BESIDE, GAP, THOROUGH, Choice, Effort, chosen
+from rationlp.year.program.choice import BESIDE, GAP, THOROUGH, Choice, Effort, as_it_stands, bought_whole, chosen
 from rationlp.year.program.kitchen import FoundMix, Kitchen, joint_cost, joint_mix
 from rationlp.year.program.master import Demand
 from rationlp.year.program.pooled import (
@@ -161,9 +162,10 @@ def choose_enough(search: Search, most: int | None, change_cost: float = 0.0) ->
 
 
 def keep(search: Search, choice: Choice) -> None:
-    """Let only the mixes of a choice be fed, and solve."""
-    search.allow(choice.places)
+    """Let only the mixes of a choice be fed, out of its packages, and solve."""
+    search.allow(choice.places, choice.packages or None)
     search.master.run()
+    search.master.buy_no_more_than_needed()
 
 
 def worth_with(search: Search, choice: Choice) -> Mapping[str, float]:
@@ -235,6 +237,35 @@ def _settled(search: Search, best: Choice, most: int | None, change_cost: float,
 
 def _better(one: Choice, other: Choice) -> Choice:
     return other if other.cost <= one.cost else one
+
+
+def in_whole_packages(search: Search, choice: Choice | None) -> Choice:
+    """A choice (None: the plan of any number of mixes, as the master has it) bought in whole packages, which are paid;
+    the master is left with it.
+
+    Its mixes are made anew at what a tonne of each offer costs that is used, with what is left over of its packages
+    (memory: D. Kim, P. Pardalos, A solution approach to the fixed charge network flow problem using a dynamic slope
+    scaling procedure, Operations Research Letters 24, 1999), then of the packages that are paid already.
+    """
+    search.allow(None if choice is None else choice.places)
+    search.master.run()
+    master, most = search.master, None if choice is None else choice.used
+    known = as_it_stands(search)
+    best = replace(known, cost=known.cost + sum(master.left_over().values()), packages=master.needed())
+    used, mixes = master.used_of_packed(), {*best.places}
+    spread = {name: cost / used[name] for name, cost in master.left_over().items() if used[name]}
+    prices = {name: price + spread.get(name, 0.0) for name, price in master.prices().of_supply.items()}
+    for again in range(ROUNDS):
+        made, first = [_made_at(search, fare, prices) for fare in _fares(search, best)], len(master.mixes)
+        if not any([search.add(mix) for mix in made if mix is not None]) and again:
+            break
+        mixes |= {*range(first, len(master.mixes))}
+        before, best = best.cost, bought_whole(search, most, mixes, best)
+        keep(search, best)
+        if again and before - best.cost <= GAP * abs(best.cost):
+            break
+        prices = dict(master.prices().of_supply)
+    return best
 
 
 def _made_anew(search: Search, choice: Choice) -> bool:

@@ -1,8 +1,9 @@
 """The program over whole mixes: every animal fed on every day, from no more than there is, at the least cost.
 
 Rows, all equal to their right sides: each demand is fed (1) by mixes or left unfed; each limited supply is used or left
-over; the home-grown share, where one is asked for, is kept, passed or missed. What is left unfed or missed costs far
-more than any feed, so that it is only where nothing else is.
+over; the home-grown share, where one is asked for, is kept, passed or missed; what is used of an offer of which whole
+packages are paid is bought, in parts of a package until it is said how many are, or lies on the farm. What is left
+unfed or missed costs far more than any feed, so that it is only where nothing else is.
 """
 
 from __future__ import annotations
@@ -10,12 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
+from math import fsum, inf
 
 from rationlp.errors import SolverError
 from rationlp.herd.moves import Fed
 from rationlp.rations.solve.general.linear import LinearAnswer, LiveLinear
 from rationlp.year.program.kitchen import FoundMix, Shares, same_mix
-from rationlp.year.program.supplies import Supply
+from rationlp.year.program.supplies import NO_PART, Supply
 
 DEAREST = 20.0
 """Times the dearest supply: what a tonne of feed that cannot be had counts."""
@@ -68,6 +70,21 @@ class Portion:
 
 
 @dataclass(frozen=True, slots=True)
+class Packed:
+    """An offer of which whole packages are paid: its row of the program, and the columns of what is bought of it and of
+    what is fed of it from the farm, both in packages."""
+
+    supply: Supply
+    row: int
+    bought: int
+    on_farm: int
+
+    def cost(self, prices_per_tonne: Mapping[str, float]) -> float:
+        """What a package costs."""
+        return self.supply.package * prices_per_tonne[self.supply.name]
+
+
+@dataclass(frozen=True, slots=True)
 class Prices:
     """What the year pays: by supply the price per tonne of it in a mix, by demand the cost of feeding all of it."""
 
@@ -104,7 +121,15 @@ class Master:
             costs += [self.penalty, 0.0]
         self._row_of = {name: len(self.demands) + i for i, name in enumerate(self.limited)}
         self._grown_row = len(rows) - 1
+        self.packed: list[Packed] = []
+        self.packages: tuple[int, ...] | None = None
+        for supply in (s for s in supplies if s.package):
+            held = Packed(supply, len(rows), next(places), next(places))
+            self.packed.append(held)
+            rows.append(({held.bought: -1.0, held.on_farm: -1.0, next(places): 1.0}, 0.0))
+            costs += [*(held.cost(self.prices_per_tonne),) * 2, 0.0]
         self._live = LiveLinear(costs, rows)
+        self.buy(None)
         self.answer = LinearAnswer(status=self._live.run().status)
 
     def unfed_cost(self, demand: Demand) -> float:
@@ -124,6 +149,7 @@ class Master:
         place = len(self.mixes)
         self._known[key] = place
         self.mixes.append(mix)
+        shares = dict(mix.shares)
         for row, demand in enumerate(self.demands):
             if demand.eats(mix):
                 tonnes = demand.tonnes(mix)
@@ -131,9 +157,11 @@ class Master:
                 for name, share in mix.shares:
                     if name in self._row_of:
                         entries[self._row_of[name]] = share * tonnes
+                for packed in self.packed:
+                    entries[packed.row] = shares.get(packed.supply.name, 0.0) * tonnes / packed.supply.package
                 if self.home_grown:
                     entries[self._grown_row] = tonnes * (self.grown_share(mix) - self.home_grown)
-                column = self._live.add_column(tonnes * self.cost_per_tonne(mix), entries)
+                column = self._live.add_column(tonnes * self.paid_per_tonne(mix), entries)
                 if demand.stage in but_not:
                     self._live.set_most(column, 0.0)
                 self._by_mix.setdefault(place, []).append(len(self.entries))
@@ -144,6 +172,54 @@ class Master:
         """What a tonne of a mix costs, grinding and mixing with it."""
         return self.mixing + sum(share * self.prices_per_tonne[name] for name, share in mix.shares)
 
+    def paid_per_tonne(self, mix: FoundMix) -> float:
+        """What a tonne of a mix costs beside the packages that are paid whole."""
+        loose = sum(
+            share * self.prices_per_tonne[name] for name, share in mix.shares if not self.supplies[name].package
+        )
+        return self.mixing + loose
+
+    def used_of_packed(self) -> Mapping[str, float]:
+        """Tonnes that the answer uses of each offer of which whole packages are paid."""
+        used = {each.supply.name: 0.0 for each in self.packed}
+        for portion in self.portions() if used else ():
+            for name, share in portion.mix.shares:
+                if name in used:
+                    used[name] += share * portion.tonnes
+        return used
+
+    def left_over(self) -> Mapping[str, float]:
+        """What is paid for what is left over of each of them in its last package."""
+        left = {name: self.supplies[name].left_over(tonnes) for name, tonnes in self.used_of_packed().items()}
+        return {name: self.prices_per_tonne[name] * tonnes for name, tonnes in left.items()}
+
+    def needed(self) -> tuple[int, ...]:
+        """The packages that hold what the answer uses of each of them."""
+        return tuple(self.supplies[name].packages(tonnes) for name, tonnes in self.used_of_packed().items())
+
+    def buy(self, packages: Sequence[int] | None) -> None:
+        """So many packages of each offer of which whole ones are paid, eaten or not; None for as many as are eaten, and
+        parts of them."""
+        self.packages = packages if packages is None else tuple(packages)
+        for place, packed in enumerate(self.packed):
+            least, most = (0.0, inf) if packages is None else (packages[place],) * 2
+            there = packed.supply.on_farm / packed.supply.package
+            self._live.set_most(packed.bought, most, least)
+            self._live.set_most(packed.on_farm, there, there if least else 0.0)  # what lies there is fed first
+            self._live.set_right(packed.row, self._room)
+
+    def buy_no_more_than_needed(self) -> LinearAnswer:
+        """The answer anew without packages of which nothing is eaten. Raises SolverError."""
+        while self.packages is not None and (needed := self.needed()) != self.packages:
+            self.buy(tuple(map(min, needed, self.packages)))
+            self.run()
+        return self.answer
+
+    @property
+    def _room(self) -> float:
+        """Of a package: so much more may be used of whole ones, for the last digits of the solver."""
+        return 0.0 if self.packages is None else NO_PART / 2
+
     def grown_share(self, mix: FoundMix) -> float:
         """The home-grown share of a mix."""
         return sum(share for name, share in mix.shares if self.supplies[name].candidate.home_grown)
@@ -153,7 +229,10 @@ class Master:
         self.prices_per_tonne = dict(prices_per_tonne)
         for column, row, place in self.entries:
             mix = self.mixes[place]
-            self._live.set_cost(column, self.demands[row].tonnes(mix) * self.cost_per_tonne(mix))
+            self._live.set_cost(column, self.demands[row].tonnes(mix) * self.paid_per_tonne(mix))
+        for packed in self.packed:
+            for column in (packed.bought, packed.on_farm):
+                self._live.set_cost(column, packed.cost(self.prices_per_tonne))
 
     def set_tonnes(self, name: str, tonnes: float) -> None:
         """Another amount of a limited supply."""
@@ -176,7 +255,7 @@ class Master:
             for entry in entries:
                 column, row, _ = self.entries[entry]
                 fed = place in allowed and (key, self.demands[row].stage) not in barred
-                self._live.set_most(column, float("inf") if fed else 0.0)
+                self._live.set_most(column, inf if fed else 0.0)
 
     def run(self) -> LinearAnswer:
         """Solve what stands. Raises SolverError where the solver does not come to an end."""
@@ -194,6 +273,9 @@ class Master:
             scarce = duals[self._row_of[name]] if name in self._row_of else 0.0
             credit = grown * (supply.candidate.home_grown - self.home_grown)
             paid[name] = self.prices_per_tonne[name] + self.mixing - scarce - credit
+        for packed in self.packed if self.packages is not None else ():  # those are paid already
+            name = packed.supply.name
+            paid[name] -= self.prices_per_tonne[name] + duals[packed.row] / packed.supply.package
         return Prices(paid, duals[: len(self.demands)])
 
     def scarcity(self, name: str) -> float:
@@ -221,4 +303,14 @@ class Master:
     def right_sides(self) -> tuple[float, ...]:
         """The right side of every row, as the book has it."""
         tonnes = tuple(self.supplies[name].tonnes or 0.0 for name in self.limited)
-        return (*(1.0,) * len(self.demands), *tonnes, *((0.0,) if self.home_grown else ()))
+        grown = (0.0,) if self.home_grown else ()
+        return (*(1.0,) * len(self.demands), *tonnes, *grown, *(self._room,) * len(self.packed))
+
+    def paid_beyond_worth(self) -> float:
+        """By how much the packages of the answer cost more than the year pays for what is in them; less where it is
+        under nought."""
+        amounts, duals = self.answer.amounts, self.answer.row_duals
+        return fsum(
+            (each.cost(self.prices_per_tonne) + duals[each.row]) * (amounts[each.bought] + amounts[each.on_farm])
+            for each in self.packed
+        )

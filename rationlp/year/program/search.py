@@ -181,10 +181,12 @@ class Search:
             self.allow(self.allowed)
             self.master.run()
 
-    def allow(self, places: Iterable[int] | None = None) -> None:
-        """Let the mixes at these places (by default all) be fed, none to a stage it is barred for."""
+    def allow(self, places: Iterable[int] | None = None, packages: Sequence[int] | None = None) -> None:
+        """Let the mixes at these places (by default all) be fed, none to a stage it is barred for, out of so many whole
+        packages (by default parts of them) of what comes in them."""
         self.allowed = None if places is None else tuple(places)
         self.master.allow(self.allowed, self.barred)
+        self.master.buy(packages)
 
 
 def _of_a_richer(kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, Asked]]) -> Asked | None:

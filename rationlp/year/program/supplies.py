@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from itertools import pairwise
-from math import inf
+from math import ceil, inf
 
 from rationlp.book.records import Offer
 from rationlp.errors import BookError, Problem
@@ -19,6 +19,9 @@ from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_TONNE
 from rationlp.year.program.drawn import drawn_before
 from rationlp.year.program.keeping import keeps_until
 
+NO_PART = 4e-6
+"""Of a package: a tenth of a gram of one of 25 kg."""
+
 
 @dataclass(frozen=True, slots=True)
 class Supply:
@@ -26,7 +29,8 @@ class Supply:
 
     `tonnes` are counted on, `mean_tonnes` are the best estimate, `sd` its standard deviation. A bin's price is what its
     grain brings on the farm: the sale price less the cost of selling. `on_farm` are tonnes of an offer that were
-    delivered and lie there when the plan begins.
+    delivered and lie there when the plan begins. `package` are the tonnes of one package where whole ones are paid, 0
+    where what is used is.
     """
 
     candidate: Candidate = field(repr=False)
@@ -39,6 +43,16 @@ class Supply:
     last: int
     offer: Offer | None = field(default=None, repr=False)
     on_farm: float = 0.0
+    package: float = 0.0
+
+    def packages(self, used: float) -> int:
+        """The fewest whole packages with which so many tonnes of it are there, beside what lies on the farm."""
+        return whole_packages(used - self.on_farm, self.package)
+
+    def left_over(self, used: float) -> float:
+        """Tonnes left over in its last package when so many are used."""
+        bought = max(used - self.on_farm, 0.0)
+        return self.packages(used) * self.package - bought if self.package else 0.0
 
     @property
     def name(self) -> str:
@@ -49,6 +63,11 @@ class Supply:
     def label(self) -> str:
         """Its name for people."""
         return self.candidate.label
+
+
+def whole_packages(tonnes: float, package: float) -> int:
+    """The fewest packages of so many tonnes each that hold all of it; a share of one that no scale shows is none."""
+    return max(ceil(tonnes / package - NO_PART), 0)
 
 
 def mixing_cost_per_tonne(farm: Farm) -> float:
@@ -118,6 +137,7 @@ def _bins(farm: Farm, season: Season, names: Sequence[str]) -> Iterator[Supply]:
 
 def _offers(farm: Farm, season: Season) -> Iterator[Supply]:
     rows = {row.offer: row for row in farm.book.supplements}
+    whole = farm.settings.whole_packages == "yes"
     for candidate in farm.candidates:
         offer = rows[candidate.name]
         lead = timedelta(days=offer.lead_days)
@@ -134,6 +154,7 @@ def _offers(farm: Farm, season: Season) -> Iterator[Supply]:
             first=max(first, 0),
             last=min(last, season.days - 1),
             offer=offer,
+            package=(offer.package_kg or 0.0) / KG_PER_TONNE if whole and candidate.price_per_tonne else 0.0,
         )
 
 

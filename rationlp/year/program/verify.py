@@ -14,7 +14,7 @@ TOLERANCE = 1e-6  # of the cost
 
 def verify_plan(master: Master, portions: Sequence[Portion]) -> None:
     """Check the answer of `master` from the portions alone. Raises SolverError with everything that does not hold."""
-    found = [*_fed(master, portions), *_stocks(master, portions), *_cost(master, portions)]
+    found = [*_fed(master, portions), *_stocks(master, portions), *_packages(master), *_cost(master, portions)]
     if found:
         raise SolverError("The plan of the year did not stand up to the check, so it is not shown: " + "; ".join(found))
 
@@ -43,13 +43,22 @@ def _stocks(master: Master, portions: Sequence[Portion]) -> list[str]:
     return found
 
 
+def _packages(master: Master) -> list[str]:
+    """Whether what is used of each offer of which whole packages are paid is in these, or lies on the farm."""
+    if master.packages in (None, master.needed()):
+        return []
+    return [f"of packages {master.needed()} are used and {master.packages} paid"]
+
+
 def _cost(master: Master, portions: Sequence[Portion]) -> list[str]:
     """Cost recomputed, and the cost the prices of what is scarce and of the animals add up to (strong duality)."""
     answer = master.answer
     cost = fsum(p.tonnes * master.cost_per_tonne(p.mix) for p in portions)
+    cost += fsum(master.left_over().values()) if master.packages is not None else 0.0
     cost += fsum(part * master.unfed_cost(demand) for demand, part in master.unfed())
     cost += master.grown_missing * master.penalty
-    paid = fsum(right * dual for right, dual in zip(master.right_sides(), answer.row_duals, strict=True))
+    paid = master.paid_beyond_worth()
+    paid += fsum(right * dual for right, dual in zip(master.right_sides(), answer.row_duals, strict=True))
     scale = max(abs(cost), 1.0)
     found = [] if isfinite(cost) and isfinite(paid) else ["a figure in it is not a number"]
     if abs(cost - answer.cost) > TOLERANCE * scale:

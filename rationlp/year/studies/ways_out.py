@@ -69,7 +69,7 @@ def _tried(trial: _Trial, today: Year, request: YearRequest) -> WayOut | None:
     tonnes = sum(row.tonnes for row in bought) - sum(used.values())
     if trial.offers and tonnes <= EMPTY:
         return None  # what is bought for it lies on the farm already
-    cost = sum(row.cost for row in bought) - sum(row.cost for row in today.purchases if row.offer in trial.offers)
+    cost = year.cost_of(trial.offers) - today.cost_of(trial.offers)
     return WayOut(
         trial.kind,
         trial.what,

@@ -27,7 +27,7 @@ class LinearAnswer:
 
 
 class LiveLinear:
-    """Minimize sum(costs x columns), columns at least 0, rows equal to their right sides; kept in the solver.
+    """Minimize sum(costs x columns), columns at least 0 (or more), rows equal to their right sides; kept in the solver.
 
     Columns come in, costs and right sides change in place. Every row has a column from the start.
     """
@@ -40,7 +40,7 @@ class LiveLinear:
             problem += linear([(made[i], a) for i, a in coefficients.items()]) == right
         self._highs = Highs(msg=False, **OPTIONS).solved(problem)
         self._costs = list(costs)
-        self._most = [inf] * len(self._costs)
+        self._least, self._most = [0.0] * len(self._costs), [inf] * len(self._costs)
         self._right = [right for _, right in rows]
         self._columns: list[Mapping[int, float]] = [
             {row: terms[j] for row, (terms, _) in enumerate(rows) if terms.get(j)} for j in range(len(self._costs))
@@ -51,6 +51,7 @@ class LiveLinear:
         filled = {row: a for row, a in coefficients.items() if a}
         self._highs.addCol(cost, 0.0, self._highs.getInfinity(), len(filled), list(filled), list(filled.values()))
         self._costs.append(cost)
+        self._least.append(0.0)
         self._most.append(inf)
         self._columns.append(filled)
         return len(self._costs) - 1
@@ -61,10 +62,10 @@ class LiveLinear:
             self._highs.changeColCost(column, cost)
             self._costs[column] = cost
 
-    def set_most(self, column: int, most: float) -> None:
-        """The most of a column, infinite for no end; nothing is solved yet."""
-        self._highs.changeColBounds(column, 0.0, min(most, self._highs.getInfinity()))
-        self._most[column] = most
+    def set_most(self, column: int, most: float, least: float = 0.0) -> None:
+        """The most of a column, infinite for no end, and the least; nothing is solved yet."""
+        self._highs.changeColBounds(column, least, min(most, self._highs.getInfinity()))
+        self._least[column], self._most[column] = least, most
 
     def set_coefficient(self, row: int, column: int, value: float) -> None:
         """Another coefficient; nothing is solved yet."""
@@ -107,11 +108,13 @@ class LiveLinear:
         paid = sum(right * dual for right, dual in zip(self._right, found.row_duals, strict=True))
         priced = sum(abs(right * dual) for right, dual in zip(self._right, found.row_duals, strict=True))
         scale = max(map(abs, self._costs), default=0.0) or 1.0
-        for x, most, cost, terms in zip(found.amounts, self._most, self._costs, self._columns, strict=True):
-            if x > most + TOLERANCE:
+        ends = zip(self._least, self._most, strict=True)
+        for x, (least, most), cost, terms in zip(found.amounts, ends, self._costs, self._columns, strict=True):
+            if not least - TOLERANCE <= x <= most + TOLERANCE:
                 return False
             worth = [a * found.row_duals[row] for row, a in terms.items()]
             beyond = cost - sum(worth)
+            paid += max(beyond, 0.0) * least
             if most < inf:
                 paid += min(beyond, 0.0) * most
             elif beyond < -TOLERANCE * max(scale, *map(abs, worth)):
