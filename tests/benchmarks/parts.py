@@ -48,7 +48,7 @@ COMPUTING = {
     ),
     "rations: solve": part(
         "rations/solve rations/formulate.py rations/nearest_ration.py",
-        rations="confidence feedable joint_chance margins nearest settle_all_at_once verify wrong_answers",
+        rations="confidence feedable joint_chance live_program margins nearest settle_all_at_once verify wrong_answers",
         published="diets",
     ),
     "rations: answer": part(
@@ -64,7 +64,7 @@ COMPUTING = {
     "offers": part("offers", offers="farm least one_fails price_pieces ranges sweep vertex"),
     "sheets: weights": part(
         "sheets/weights sheets/batches.py sheets/order.py sheets/bucket.py",
-        sheets="batches centre_and_chances identity larger order repair rounding scale",
+        sheets="batches centre_and_chances identity larger order repair rounding scale whole_program",
     ),
     "sheets: a pack": part(
         "sheets/carry_over.py sheets/eaters.py sheets/model.py sheets/pack.py "
