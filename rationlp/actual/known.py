@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
+from rationlp.book.columns import BIN_PREFIX
+from rationlp.book.records import Offer, Place
+from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.weighed import id_in, printed_ids
@@ -33,7 +36,23 @@ class Known:
 
     def on(self, day: date | None) -> Farm:
         """The farm as it was known on a day; without a day, as it is."""
-        then = self.farm.on(day)
+        return self._kept(self.farm.on(day))
+
+    def then(self, made: MadeMix) -> Farm:
+        """The farm as it was known on the day of a batch, with the offers of its sheet that the book has no longer."""
+        farm, printed = self.on(made.made_on), self._printed(made.id)
+        offered = {row.offer for row in farm.book.supplements}
+        gone = [
+            Offer(Place(), part.offer, part.feed, part.label, part.price_per_tonne, home_grown=part.home_grown)
+            for part in (printed.parts if printed else ())
+            if part.offer not in offered and not part.feed.startswith(BIN_PREFIX)
+        ]
+        if not gone:
+            return farm
+        return self._kept(farm.with_offers((*farm.book.supplements, *gone)))
+
+    def _kept(self, then: Farm) -> Farm:
+        """The farm, made once."""
         for farm in self._farms:
             if farm.book == then.book:
                 return farm
@@ -42,7 +61,11 @@ class Known:
 
     def ration(self, made: MadeMix) -> SolvedRation:
         """The ration of the sheet a batch was made by, as of its day. Raises InputError if the book has lost a bin."""
-        then = self.on(made.made_on)
+        if problems := [
+            _lost(name, made) for name in made.bins if name not in {row.bin for row in self.farm.book.bins}
+        ]:
+            raise InputError(problems)
+        then = self.then(made)
         key = (self._farms.index(then), (made.stage, made.bins))
         if key not in self._made:
             self._made[key] = solve_rations(then, [made.stage], made.bins, together=len(made.bins) > 1)[0]
@@ -86,3 +109,15 @@ class Known:
                 columns = recipe.formula.program.columns
                 return {columns[j]: float(mass) * scale.kg for j, mass in mix.masses().items()}
         return {name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX}
+
+
+def _lost(name: str, made: MadeMix) -> Problem:
+    """A bin that a batch was made from and the book has no longer."""
+    return Problem(
+        "error",
+        "bins",
+        "",
+        f"no bin {name}, from which {made.batch} was made",
+        "every bin that was mixed from",
+        f"Put {name} back on the sheet bins, with its samples, under that name; a bin that is empty may stay there.",
+    )

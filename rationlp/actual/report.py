@@ -114,7 +114,7 @@ def report_of(
 def judged_for_all(made: MadeMix, known: Known, crossed: Sequence[Crossed] = ()) -> Judgement:
     """A batch judged for its stage, with the reasons of every other stage it was made for; `crossed` are rows of its
     sheet with each other's weight."""
-    then, recipe = known.on(made.made_on), known.ration(made)
+    then, recipe = known.then(made), known.ration(made)
     target = made.target_kg or known.target_kg(made, recipe)
     found = judge(made, recipe, target, then, crossed)
     for stage in made.also_for:

@@ -11,6 +11,7 @@ import pytest
 from rationlp.actual.known import Known
 from rationlp.actual.stock import stock_words, stocks
 from rationlp.actual.tolerance import beyond_tolerance
+from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Count, Stock
 from rationlp.ledger.weighed import SheetName, weighed_mix
@@ -166,3 +167,25 @@ def test_what_did_not_go_in_is_no_stranger(cases):
     assert none.verdict == right.verdict and "bin north | sample n1 |" in right.label_line
     assert some.verdict.severity is Severity.STOP
     assert any("for other animals" in reason.text for reason in some.verdict.reasons)
+
+
+def test_an_offer_that_the_book_has_lost_is_judged_as_its_sheet_named_it(cases):
+    """Sold out and taken off the list: 46 kg of meal had no figures, and of what was left vitamin D was too much."""
+    case = next(each for each in cases if "soy48_bulk" in each.target)
+    printed = replace(batch_of(case), id="ABCD-EFGH")
+    offers = tuple(offer for offer in case.farm.book.supplements if offer.offer != "soy48_bulk")
+    farm = Farm(replace(case.farm.book, supplements=offers), case.farm.library)
+    known = Known(farm, {printed.id: printed}.get)
+    (meal,) = (offer for offer in known.then(printed).book.supplements if offer.offer == "soy48_bulk")
+    assert meal.feed == "soybean_meal_48_dehulled_solvent" and known.then(printed) is known.then(printed)
+    assert known.then(replace(printed, id="ZZZZ-ZZZZ")) is known.on(DAY)
+
+
+def test_a_bin_that_the_book_has_lost_is_asked_for_by_its_batch(cases):
+    """It said: bin: found 'north'; expected a bin of the book. Did you mean n_old?"""
+    made = replace(batch_of(cases[0]), bins=("gone",), id="ABCD-EFGH", number=3)
+    with pytest.raises(InputError) as caught:
+        Known(cases[0].farm, lambda id: None).ration(made)
+    (problem,) = caught.value.problems
+    assert (problem.sheet, problem.found) == ("bins", "no bin gone, from which ABCD-EFGH #3 was made")
+    assert caught.value.exit_code == 1
