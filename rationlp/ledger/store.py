@@ -72,7 +72,10 @@ class Record:
         self.damaged: tuple[Problem, ...] = ()
 
     def add(self, entries: Iterable[Entry]) -> None:
-        """Add entries: all of them or, where that fails, none."""
+        """Add entries: all of them or, where that fails, none. Without any the file stays as it is, there or not."""
+        entries = list(entries)
+        if not entries:
+            return
         with self._writing() as base:
             for entry in entries:
                 _insert(base, entry)

@@ -145,6 +145,15 @@ def test_a_full_disk_enters_nothing_and_loses_nothing(record: Record, monkeypatc
     assert [entry.number for entry in record.entries(EntryKind.BATCH)] == [1]
 
 
+def test_nothing_to_enter_leaves_the_file_as_it_is(record: Record):
+    record.add([])
+    assert not record.path.exists()
+    record.add([batch_entry(batch(1))])
+    before = record.path.read_bytes()
+    record.add(iter(()))
+    assert record.path.read_bytes() == before
+
+
 class Watched(sqlite3.Connection):
     """A connection that says whether it was closed."""
 

@@ -282,9 +282,10 @@ def test_actual_exits_3_on_what_should_not_be_fed(weighed, call):
 @pytest.mark.slow
 def test_actual_reads_the_workbook_that_sheets_wrote(book, call, tmp_path):
     call("sheets", book, "-o", tmp_path / "mix.xlsx", *ONE, "--on", "2025-11-20")
-    filled = load_workbook(tmp_path / "mix.xlsx")
+    filled, box = load_workbook(tmp_path / "mix.xlsx"), ""
     for row in filled["record"].iter_rows(min_row=2, values_only=True):
-        filled[row[0]][f"{row[13]}{row[12]}"] = row[17]
+        box = row[13] or box  # of the whole sheet: told on its first line
+        filled[row[0]][f"{box}{row[12]}"] = row[17]
     filled.save(tmp_path / "mix.xlsx")
     answer = call(
         "actual",
