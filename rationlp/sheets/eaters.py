@@ -73,7 +73,10 @@ def eaters(ration: Ration, book: Book, library: Library, day: date | None) -> tu
             per_head = group.feed_kg_per_head_per_day or ration.feed_kg_per_head_per_day
             in_all = f"{units.weight(per_head * group.head, 3)} per day in all" if per_head else ""
             found.append(f"{group.group}: {_listed(f'{group.head:,} head', size, daily(per_head), in_all)}")
-    return tuple(found) or (_listed("no group of the book eats it now", size, daily(ration.feed_kg_per_head_per_day)),)
+    if found:
+        return tuple(found)
+    animals = whom(ration.stage, ration.stage_label, library).lower()
+    return (f"{_listed(animals, size, daily(ration.feed_kg_per_head_per_day))}; no group of the book eats it now",)
 
 
 def _listed(*words: str) -> str:

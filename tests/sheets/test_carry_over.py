@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 from rationlp.farm import Farm
+from rationlp.sheets.eaters import eaters
 from rationlp.sheets.pack import make_pack
 from rationlp.sheets.request import SheetRequest
 
@@ -62,6 +63,13 @@ def test_who_eats_it_and_how_much(sheets):
     per_head = sheets["sw_gro_25_50"].ration.feed_kg_per_head_per_day
     assert line.startswith("growers_early: 59 head, 25 to 50 kg, ") and f"{per_head:.2f} kg per head and day" in line
     assert sheets["hen_brown_110"].eaters[0].startswith("hens: 220 head, 20 weeks and older, ")
+
+
+def test_a_sheet_that_no_group_eats_says_for_which_animals_it_is(sheets, demo_book, library):
+    """It was 'FOR no group of the book eats it now'."""
+    ration = sheets["sw_gro_25_50"].ration
+    (line,) = eaters(ration, replace(demo_book, groups=()), library, None)
+    assert line.startswith("growing pigs, 25 to 50 kg, ") and line.endswith("; no group of the book eats it now")
 
 
 def test_a_step_of_the_scale_is_a_whole_flush(sheets):
