@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from rationlp.book.records import Settings
-from rationlp.offers.grain import SOON_DAYS, Choice, grain_plans
+from rationlp.offers.grain import SOON_DAYS, Choice, _verdict, grain_plans
 
 FIRST = date(2026, 9, 1)
 LATER = FIRST + timedelta(days=SOON_DAYS + 1)
@@ -80,3 +80,18 @@ def test_an_empty_bin():
     plan = plan_of(0.0)
     assert told(plan) == pytest.approx((0, 0, 0, 250))
     assert plan.verdict.startswith("nothing to do; it does not reach for all")
+
+
+@pytest.mark.parametrize(
+    ("line", "price", "words"),
+    [
+        ({"indispensable": True}, 150.0, "feed: there is no ration of this stage without it"),
+        ({"in_mix": False, "enters_below": None}, 150.0, "sell: it cannot go into this ration"),
+        ({"in_mix": False, "enters_below": 140.0}, 150.0, "sell: it would be fed only below 140.00"),
+        ({"in_mix": True, "worth_used": 172.5}, 150.0, "feed: worth 22.50 a tonne more than sold"),
+        ({"in_mix": True, "worth_used": 172.5}, None, "feed (the book gives no sale price)"),
+    ],
+)
+def test_grain_is_fed_where_it_is_worth_more_than_it_brings(line, price, words):
+    told = SimpleNamespace(**{"indispensable": False, "enters_below": None, "worth_used": None} | line)
+    assert _verdict(told, price, Settings()) == words
