@@ -61,7 +61,7 @@ COMPUTING = {
     "rations: studies": part(
         "rations/studies", rations="concentrate home_grown review", library="figure_weights", offers="farm"
     ),
-    "offers": part("offers", offers="farm least one_fails price_pieces ranges sweep vertex"),
+    "offers": part("offers", offers="farm grain purchases least one_fails price_pieces ranges sweep vertex"),
     "sheets: weights": part(
         "sheets/weights sheets/batches.py sheets/order.py sheets/bucket.py",
         sheets="batches centre_and_chances identity larger order repair rounding scale whole_program",

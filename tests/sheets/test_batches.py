@@ -62,6 +62,17 @@ def test_mixer_by_volume(demo_book, library):
     assert found.volume_m3 == pytest.approx(0.72, abs=0.002)
 
 
+@pytest.mark.parametrize(("mixer_m3", "told"), [(3.0, 1), (1.2, 0)])
+def test_a_mixer_that_is_too_empty_to_mix(demo_book, library, mixer_m3, told):
+    """500 kg take 0.7 to 1 m3: less than half of 3, more than half of 1.2."""
+    found, _ = planned(demo_book, library, SheetRequest(mixer_m3=mixer_m3))
+    assert 0.7 < found.volume_m3 < 1
+    notes = [note for note in found.notes if "% of the mixer" in note]
+    assert len(notes) == told
+    if told:
+        assert notes[0].startswith(f"This batch fills only {100 * found.volume_m3 / 3:.0f} % of the mixer;")
+
+
 def test_density_of_a_mix_is_between_those_of_its_feeds(library):
     corn, meal = ground_density("corn", library), ground_density("soybean_meal_48_dehulled_solvent", library)
     assert corn == pytest.approx(620), "FAO: ground maize 0.60 to 0.64 t/m3"

@@ -22,6 +22,7 @@ from rationlp.sheets.weights import nearest
 from rationlp.sheets.weights.rounding import ENOUGH, GAP, OWN, WORTH, whole_mix
 from rationlp.sheets.weights.scale import Scale, exact, farm_scale
 from rationlp.sheets.weights.whole_program import PACKAGE_BONUS, SPLIT_TROUBLE, band, package_mass, ways
+from rationlp.units import KG_PER_LB
 
 from .conftest import Small
 
@@ -367,6 +368,19 @@ def test_fixed_shares_stay_within_a_step(library):
     )
     _, mix, _, _ = small_mix(small, library)
     assert sorted(portion.mass for portion in mix.portions) == [33, 33, 34]
+
+
+@pytest.mark.parametrize("unit_kg", [1.0, KG_PER_LB])
+def test_what_whole_weights_cost_by_hand(library, unit_kg):
+    """17 % of protein of 10 and 40 %: 23.3 of 100, 24.667 a hundred kg; in whole divisions 24, which cost 24.80."""
+    units = "metric" if unit_kg == 1 else "us"
+    farm = Settings(
+        units=units, batch_kg=100 * unit_kg, scale_step_kg=unit_kg, hand_scale_step_kg=unit_kg, hand_weigh_below_kg=0
+    )
+    feeds = {"grain": (200, {"test_protein": 10}), "meal": (400, {"test_protein": 40})}
+    recipe, mix, _, _ = small_mix(Small(feeds, [("test_protein", 17.0, None)], farm=farm), library)
+    assert {recipe.formula.candidates[j].name: mass for j, mass in mix.masses().items()} == {"grain": 76, "meal": 24}
+    assert mix.extra_cost == pytest.approx((24.80 - 74 / 3) * unit_kg, rel=1e-5) and not mix.misses
 
 
 def test_whole_packages_are_taken_where_they_cost_next_to_nothing(library):

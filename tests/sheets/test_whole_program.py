@@ -113,6 +113,10 @@ def test_columns_and_what_they_cost():
     switches = [program.switches[column] for column in counts]
     assert [found[column] for column in switches] == [0, 0, 0, 0, -PACKAGE_BONUS]
     assert [found[column] for column in program._extra] == [SPLIT_TROUBLE] * 2, "less than half of one step, 0.0072"
+    large = WholeProgram(asked(batch=Fraction(10_000)), (0, 1), split=True)
+    assert large.costs(COST, COST * 10_000)[large._extra[0]] == pytest.approx(0.0001 * 1000 / COST / 2), (
+        "half a step of salt"
+    )
     amounts = [0.0] * len(program.columns)
     for column, count in zip(counts, (70, 0, 2, 0, 1), strict=True):
         amounts[column] = count
@@ -226,6 +230,11 @@ def test_what_is_far_above_the_least_worth_weighing_stays():
     assert [count in split.switches for _, count, _ in split.counts] == [False, True] and len(split._extra) == 1
     doubtful = WholeProgram(asked(least=(Fraction(66), 2, 2)), (0,), near=(70.0, 27.0, 3.0))
     assert [count in doubtful.switches for _, count, _ in doubtful.counts] == [True]
+
+
+def test_what_goes_over_the_mixer_scale_is_large():
+    program = WholeProgram(asked(), (), near=(5.0, 4.9, 3.0))
+    assert [program._is_large(candidate) for candidate in range(3)] == [True, False, False]
 
 
 def test_anything_of_some_is_worth_weighing():
