@@ -41,7 +41,7 @@ def test_scarce_grain_goes_where_it_saves_most():
     """10 t: 6 to the hens, who come later, 4 to half of the pigs' days; one tonne more would save 62.50 of theirs."""
     plan = plan_of(10.0)
     assert told(plan) == pytest.approx((4, 6, 0, 212.5))
-    assert plan.verdict.startswith("feed 4.0 t, hold 6.0 t for groups that come later; it does not reach for all")
+    assert plan.verdict.startswith("feed 4 t, hold 6 t for groups that come later; it does not reach for all")
     assert "212.5" in plan.verdict
 
 
@@ -55,7 +55,7 @@ def test_grain_that_is_left_over_is_sold_or_held_for_what_it_is_worth_as_feed():
     worths = [worth("north", 0.3, 180.0), worth("north", 0.2, 210.0), worth("north", 0, 90.0), worth("south", 0.3, 1.0)]
     plan = plan_of(20.0, worths=[*worths, worth("north", 0.1, None)])
     assert told(plan) == pytest.approx((8, 6, 6, PRICE))
-    assert "sell 6.0 t; held for another season it would have to be worth" in plan.verdict
+    assert "sell 6 t; held for another season it would have to be worth" in plan.verdict
     assert plan.verdict.count("180") == plan.verdict.count("210") == 1 and "90" not in plan.verdict.replace("150", "")
     assert "held for another season" not in plan_of(20.0).verdict, "nothing says what it is worth as feed"
 
@@ -65,14 +65,14 @@ def test_without_a_sale_price_it_is_left_over():
     assert told(plan) == pytest.approx((8, 6, 6, 0))
     assert (
         plan.verdict
-        == "feed 8.0 t, hold 6.0 t for groups that come later, 6.0 t are left over (the book gives no sale price)."
+        == "feed 8 t, hold 6 t for groups that come later, 6 t are left over (the book gives no sale price)."
     )
 
 
 def test_of_a_bin_nobody_measured_all_that_is_wanted_is_fed():
     plan = plan_of(None)
     assert told(plan) == (pytest.approx(8), pytest.approx(6), None, None)
-    assert plan.verdict == "feed 8.0 t, hold 6.0 t for groups that come later."
+    assert plan.verdict == "feed 8 t, hold 6 t for groups that come later."
 
 
 def test_an_empty_bin():
