@@ -18,6 +18,7 @@ from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.program.only_here import CRYSTAL
 from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
+from rationlp.rations.solve.nearest import misses_a_need
 from rationlp.reasons import Severity
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
@@ -50,3 +51,11 @@ def test_no_ration_is_proved_from_the_tables_and_its_reason_is_the_true_one(stag
     assert any(key.startswith(CRYSTAL) for key in made.answer.conflict)
     assert any("only as far as it is needed" in words for words in made.ration.conflict)
     assert made.ration.remedies
+
+
+@pytest.mark.slow
+def test_a_crystal_is_held_or_left_out_by_the_way_that_misses_no_need(farm):
+    """Step by step the nearer way ended 1 % short of energy and was refused; with 13 % fat all needs are met."""
+    (made,) = solve_rations(farm, ["hen_brown_start_19_25"], ["oilseeds"])
+    assert made.ration.status == "nearest" and made.verdict.severity is Severity.ASK
+    assert not misses_a_need(made.formula.program, made.column_shares)

@@ -20,6 +20,18 @@ def with_rows(formula: Formula, rows: Sequence[ProgramRow]) -> Formula:
     return replace(formula, program=program, sources=(*formula.sources, *(None,) * len(rows)))
 
 
+def none_of(formula: Formula, column: int, mark: str) -> ProgramRow:
+    """The row that keeps a candidate out; `mark` says why, CRYSTAL or LEAST."""
+    only = tuple(float(j == column) for j in range(len(formula.candidates)))
+    return ProgramRow(f"{mark}{formula.candidates[column].name}:none", only, "<=")
+
+
+def kept_to(formula: Formula, column: int, need: ProgramRow, allowance: float) -> ProgramRow:
+    """The row that keeps a crystal to a need: the mix supplies no more than it and `allowance`, a part of it."""
+    key = f"{CRYSTAL}{formula.candidates[column].name}:{need.key}"
+    return ProgramRow(key, tuple(a - allowance for a in need.coefficients), "<=")
+
+
 def bare(formula: Formula) -> Formula:
     """`formula` without the rows that keep crystals and what is too light out of one ration: a bought part, or another
     price, may want other ones."""

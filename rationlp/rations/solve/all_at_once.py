@@ -15,14 +15,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import log
+from math import inf, log
 
 import numpy as np
 
 from rationlp.errors import SolverError
 from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
-from rationlp.rations.solve.chance import CUT_MARK, ChanceRow, achieved, chance_rows, cut_at, solve_with_chance
+from rationlp.rations.solve.chance import (
+    CUT_MARK,
+    ChanceRow,
+    achieved,
+    chance_rows,
+    cut_at,
+    solve_with_chance,
+    unmoved,
+)
 from rationlp.rations.solve.checked import settle
 from rationlp.rations.solve.joint_chance import JointChance
 from rationlp.rations.solve.normal import quantile
@@ -125,6 +133,7 @@ class AllAtOnce:
         own = self._chances(confidence_pct)
         costs = np.array(self.formula.program.costs)
         best, least, bound = inside, float(costs @ inside), self.averages().objective
+        stood: tuple[float, tuple[float, ...]] = inf, ()
         for _ in range(ROUNDS):
             solution = live.solution
             bound = max(bound, solution.objective)
@@ -135,6 +144,9 @@ class AllAtOnce:
                 best, least = edge, float(costs @ edge)
             if least - bound <= self.within * abs(least) or likely:
                 break
+            if least == stood[0] and unmoved(stood[1], solution.amounts):
+                break  # rounding: the plane of the last round moved nothing, nor will the same one again
+            stood = least, solution.amounts
             at = best + OUTER * (outside - best)
             chance = self.joint.probability(at)
             if chance >= wanted:

@@ -24,14 +24,14 @@ from itertools import count
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.only_here import AT_LEAST, CRYSTAL, LEAST, bare, with_rows
+from rationlp.rations.program.only_here import AT_LEAST, CRYSTAL, LEAST, bare, kept_to, none_of, with_rows
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.nearest import NearestAtPrices, elastic_of, missed
+from rationlp.rations.solve.nearest import NEEDS, NearestAtPrices, elastic_of, missed, steps_of
 from rationlp.rations.solve.optimum import optimum, solve_at
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import row_holds, verify
@@ -224,15 +224,10 @@ def _allowance(program: Program) -> float:
 def _crystal_ways(formula: Formula, column: int, keys: Sequence[str], program: Program) -> tuple[Alternative, ...]:
     name, allowance = formula.candidates[column].name, _allowance(program)
     by_key = {row.key: row for row in formula.program.rows}
-    held = [(_kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
+    held = [(kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
     at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
-    return ((_out(formula, column, f"{CRYSTAL}{name}:none"),), *held, least)
-
-
-def _kept_to(formula: Formula, column: int, need: ProgramRow, allowance: float) -> ProgramRow:
-    key = f"{CRYSTAL}{formula.candidates[column].name}:{need.key}"
-    return ProgramRow(key, tuple(a - allowance for a in need.coefficients), "<=")
+    return ((none_of(formula, column, CRYSTAL),), *held, least)
 
 
 def _only_premix(candidate: Candidate, formula: Formula) -> bool:
@@ -249,13 +244,9 @@ def _least_ways(formula: Formula, column: int | None) -> tuple[Alternative, ...]
     name, least = formula.candidates[column].name, formula.least_share
     at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
     return (
-        (_out(formula, column, f"{LEAST}{name}:none"),),
+        (none_of(formula, column, LEAST),),
         (ProgramRow(f"{LEAST}{name}{AT_LEAST}", at_least, ">="),),
     )
-
-
-def _out(formula: Formula, column: int, key: str) -> ProgramRow:
-    return ProgramRow(key, tuple(float(j == column) for j in range(len(formula.candidates))), "<=")
 
 
 Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
@@ -337,22 +328,40 @@ def nearest_fed(
 ) -> tuple[tuple[float, ...], Program] | None:
     """The mix of `asked`, of the formula's program, at these costs as a farm feeds it: crystals as needed, no dust.
 
-    With the program that has the rows for it: a crystal that fills is held to the first need that misses it, or is out;
-    what is too light is out or enough to weigh. None where rows that never give way cannot hold together. Raises
-    SolverError.
+    With the program that has the rows for it: crystals that fill are each held to the first need that misses it, or are
+    all out; what is too light is out or enough to weigh. The way that misses no more of the needs is gone first, to its
+    end. None where rows that never give way cannot hold together. Raises SolverError.
     """
     here, program, amounts = formula, formula.program, asked.mix(costs)
     if amounts is None:
         return None
-    for _ in range(PROGRAMS):
-        unheld, light = _undecided(formula, program, Solution(SolverStatus.OPTIMAL, amounts))
-        held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in unheld)
-        tried = [with_rows(here, rows) for rows in ((held,) if held else _least_ways(formula, light))]
-        mixes = [(mix, one) for one in tried if (mix := NearestAtPrices(one.program, asked.worth).mix(costs))]
-        if not mixes:
+    needs = sum(step >= NEEDS for step in steps_of(row.rank for row in program.rows if row.relaxable))
+    order, tried = count(), 0
+    heap: list[tuple[tuple[float, ...], int, tuple[float, ...], int, Formula, tuple[float, ...]]] = []
+    heapq.heappush(heap, ((), 0, (), next(order), here, amounts))
+    while heap:
+        _, depth, _, _, here, amounts = heapq.heappop(heap)
+        ways = _nearest_ways(formula, amounts)
+        if not ways:
             break
-        amounts, here = min(mixes, key=lambda each: missed(program, each[0], costs, asked.worth))
+        if tried >= PROGRAMS:
+            heap = []  # from here on the nearer way, step by step
+        for rows in ways:
+            one = with_rows(here, rows)
+            mix, tried = NearestAtPrices(one.program, asked.worth).mix(costs), tried + 1
+            if mix is not None:
+                off = missed(program, mix, costs, asked.worth)
+                heapq.heappush(heap, (off[:needs], depth - 1, off, next(order), one, mix))
     return amounts, here.program
+
+
+def _nearest_ways(formula: Formula, amounts: tuple[float, ...]) -> tuple[Alternative, ...]:
+    """The rows that may be put in for what the nearest mix leaves undecided; none where nothing is."""
+    unheld, light = _undecided(formula, formula.program, Solution(SolverStatus.OPTIMAL, amounts))
+    if not unheld:
+        return _least_ways(formula, light)
+    held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in unheld)
+    return tuple(dict.fromkeys((held, tuple(none_of(formula, j, CRYSTAL) for j, _ in unheld))))
 
 
 def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tuple[float, ...]) -> ProgramRow:
@@ -361,9 +370,9 @@ def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tu
     rows = {row.key: row for row in formula.program.rows if row.key in keys}
     short = [key for key, row in rows.items() if formula.program.value(row, without) < 0]
     if not short:
-        return _out(formula, column, f"{CRYSTAL}{formula.candidates[column].name}:none")
+        return none_of(formula, column, CRYSTAL)
     first = min(short, key=lambda key: formula.program.value(rows[key], amounts) / rows[key].coefficients[column])
-    return _kept_to(formula, column, rows[first], ALLOWANCE)
+    return kept_to(formula, column, rows[first], ALLOWANCE)
 
 
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:
