@@ -47,9 +47,10 @@ def faults_of(
     weights: Sequence[Weight], made: MadeMix, size: float, book: Book, crossed: Sequence[Crossed] = ()
 ) -> list[Fault]:
     """Every fault of a batch, each weight in one of them: what was confused (`crossed`: by the rows of the sheet), then
-    the one furthest off first."""
+    the one furthest off first. Of more than the mixer holds no weight can be told apart."""
     units = units_of(book.farm)
-    found = [*_in_place(weights, units), *_crossed(crossed, units), *_swapped(weights, units)]
+    confused = [*_in_place(weights, units), *_crossed(crossed, units), *_swapped(weights, units)]
+    found = [*_too_much(weights, made, book, units)] or confused
     said = {name for fault in found for name in fault.names}
     for weight in sorted(weights, key=_far, reverse=True):
         if weight.name not in said and (fault := _off(weight, book, units)):
@@ -142,16 +143,19 @@ def _swapped(weights: Sequence[Weight], units: BookUnits) -> Iterator[Fault]:
             yield Fault(told, Severity.ASK, (one, other))
 
 
-def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator[Fault]:
-    """What is odd about the batch as a whole: its size, its day."""
+def _too_much(weights: Sequence[Weight], made: MadeMix, book: Book, units: BookUnits) -> Iterator[Fault]:
     capacity = book.farm.mixer_capacity_kg
     if capacity and made.total_kg > MOST_IN_MIXER * capacity:
         words = (
             f"{units.weight(made.total_kg)} is more than the mixer holds ({units.weight(capacity)}): two batches "
             "written as one (write each under its number), or what the scale read (write it under scale_reads)?"
         )
-        yield Fault(words, Severity.ASK)
-    elif made.target_kg is None and (other := other_unit(size, units.mass)):
+        yield Fault(words, Severity.ASK, tuple(weight.name for weight in weights))
+
+
+def _whole(made: MadeMix, size: float, book: Book, units: BookUnits) -> Iterator[Fault]:
+    """What is odd about the batch as a whole: its size, its day."""
+    if made.target_kg is None and (other := other_unit(size, units.mass)):
         words = (
             f"{units.weight(made.total_kg)} in all, as if {other} were written for {units.mass}: if so, write each "
             f"with its unit ({units.weight(made.total_kg).removesuffix(units.mass)}{other})."

@@ -15,7 +15,7 @@ from rationlp.incoming import workbook_of
 from rationlp.pages.cells import Page, Values, title_of
 from rationlp.resample.change import MixAt, MixChange, Resample
 from rationlp.resample.moved import Moved
-from rationlp.units import Z90
+from rationlp.units import BOOK_MASS_UNIT, Z90
 
 if TYPE_CHECKING:
     from openpyxl.styles import Font
@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 ENDING = ".xlsx"
-WIDTHS = {"A": 34, "B": 16, "C": 14, "D": 14, "E": 14, "F": 14, "G": 16, "H": 16, "I": 14, "J": 40}
+WIDTHS = {"A": 30, "B": 14, "C": 11, "D": 11, "E": 11, "F": 11, "G": 14, "H": 12, "I": 11, "J": 40}
+SIZE = 11
+"""Points of its words; across a sheet of paper on its side they are printed at nine."""
 PCT, MONEY, PLAIN = "0.00", "#,##0.00", "0.####"
 
 
@@ -66,6 +68,8 @@ def write_page(found: Resample, book: Book, path: Path) -> None:
     from openpyxl import Workbook
     from openpyxl.worksheet.properties import PageSetupProperties
 
+    from rationlp.pages.style import PAPER
+
     workbook = _open(path) if path.exists() else Workbook()
     if not path.exists():
         del workbook[workbook.sheetnames[0]]
@@ -75,7 +79,7 @@ def write_page(found: Resample, book: Book, path: Path) -> None:
         workbook.remove(workbook[wanted])
     sheet: Worksheet = workbook.create_sheet(title_of(name, workbook.sheetnames))
     _Writer(Page(sheet, Values())).write(found, book)
-    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", PAPER[BOOK_MASS_UNIT[book.farm.units]]
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     write_whole_bytes(path, lambda: saved(workbook.save))
@@ -85,10 +89,14 @@ class _Writer:
     """Fills a page from the top down."""
 
     def __init__(self, page: Page):
-        from openpyxl.styles import Font
+        from openpyxl.styles import Alignment, Font
+
+        from rationlp.pages.style import FONT
 
         self.page, self.row = page, 1
-        self.bold: Font = Font(bold=True)
+        self.bold: Font = Font(name=FONT, size=SIZE, bold=True)
+        self.plain: Font = Font(name=FONT, size=SIZE)
+        self.wrapped: Alignment = Alignment(wrap_text=True, vertical="top", indent=1)
         page.widths(WIDTHS)
 
     def write(self, found: Resample, book: Book) -> None:
@@ -112,10 +120,18 @@ class _Writer:
 
     def words(self, text: str, strong: bool = False) -> None:
         if text:
-            cell = self.page.text(f"A{self.row}", text)
-            if strong:
-                cell.font = self.bold
+            first, *_, last = WIDTHS
+            cell = self.page.merged(f"{first}{self.row}:{last}{self.row}", text)
+            cell.alignment = self.wrapped
+            cell.font = self.bold if strong else self.plain
+            self._high_enough([(text, sum(WIDTHS.values()))])
             self.row += 1
+
+    def _high_enough(self, texts: Sequence[tuple[str, float]]) -> None:
+        """Make the row as high as its texts are in columns of these widths."""
+        from rationlp.pages.style import height_of
+
+        self.page.height(self.row, max(height_of(text, width, SIZE) for text, width in texts))
 
     def line(self, cells: Sequence[object], forms: Sequence[str], strong: bool = False) -> None:
         """One row: text and numbers, each number in its form."""
@@ -127,8 +143,12 @@ class _Writer:
                 cell = self.page.number(place, value, form=form)
             else:
                 cell = self.page.text(place, value)
-            if strong:
-                cell.font = self.bold
+            cell.alignment = self.wrapped
+            cell.font = self.bold if strong else self.plain
+        texts = [
+            (str(cell), width) for cell, width in zip(cells, WIDTHS.values(), strict=False) if isinstance(cell, str)
+        ]
+        self._high_enough(texts)
         self.row += 1
 
     def rations(self, changes: tuple[MixChange, ...], book: Book) -> None:

@@ -207,3 +207,13 @@ def test_a_harmless_double_needs_nothing_added(grower):
     """It 'would have to become 1,000 kg'."""
     (todo,) = grower.judged(dict(grower.target) | {"lysine": 2 * grower.target["lysine"]}).remedies
     assert todo.startswith("Nothing need be added")
+
+
+def test_more_than_the_mixer_holds_is_the_cause_and_no_weight_of_it(grower):
+    """Readings in the place of weights on the book's sheet: seven weights far off came first."""
+    reads = 0.0
+    found = grower.judged({name: (reads := reads + mass) for name, mass in grower.target.items()})
+    first, *others = found.verdict.reasons
+    assert "more than the mixer holds (600 kg)" in first.text
+    assert first.severity is found.verdict.severity is Severity.STOP
+    assert not any("instead of" in reason.text for reason in others)

@@ -19,7 +19,7 @@ from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.ledger.kept import find
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.offers.live_ration import SAME_COST
-from rationlp.pages.resample_page import check_place, write_page
+from rationlp.pages.resample_page import WIDTHS, check_place, write_page
 from rationlp.rations.answer.verdict import eased
 from rationlp.rations.formulate import formulate
 from rationlp.rations.program.formula import build
@@ -393,7 +393,13 @@ def test_the_sheet_of_a_workbook(drawn_down, library, tmp_path):
     book = load_workbook(path)
     assert book.sheetnames == ["notes", "resample n1 n2"]
     assert book["notes"]["A1"].value == "mine"
-    words = texts(book["resample n1 n2"])
+    sheet = book["resample n1 n2"]
+    assert sheet.page_setup.paperSize == 9 and all(width <= 40 for width in WIDTHS.values())
+    across = [cell for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)]
+    assert all(cell.alignment.wrap_text for cell in across), (
+        "a long line ran over the page, and was printed at 3.5 points"
+    )
+    words = texts(sheet)
     assert any(word.startswith("Mix sheets to print again: sw_gro_25_50 north") for word in words)
     assert "Camelina seed" in words
     (change,) = found.changes
