@@ -24,7 +24,7 @@ from rationlp.book.reading.typed_numbers import (
     without_currency,
 )
 from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, density_unit, length_unit, mass_unit, priced_for
-from rationlp.book.words import BLANK, CHOICE_WORDS, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
+from rationlp.book.words import BLANK, CHOICE_WORDS, EMPTY, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
 from rationlp.finder import names_of, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
@@ -180,6 +180,8 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
         do = "Write the number alone, with a decimal point."
         if column.name in FIGURES and _BELOW_DETECTION.fullmatch(tidy(text)):
             do = "Write the limit of detection itself, the cautious reading, or delete the row."
+        elif column.if_nought and plain(text) in EMPTY:
+            do = column.if_nought
         elif column.kind in _TABLES:
             do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
         raise CellFault(repr(text), expected_words(column, notation), do) from None
@@ -191,7 +193,7 @@ def checked(value: float, cell: Cell, column: Column, notation: Notation) -> flo
         unit, si = book_unit(column.kind, notation.units)
         said = "" if not unit or _same_number(cell.value, value / si) else f" (that is {value / si:.7g} {unit})"
         limits = f"{column.range_words(1 / si)} {unit}".rstrip()
-        do = "Correct it." if value < 0 else "Correct it, or check its unit."
+        do = "Correct it." if value < 0 else (not value and column.if_nought) or "Correct it, or check its unit."
         raise CellFault(f"{shown(cell.value, notation)}{said}", f"{column.name} {limits}", do)
     return value
 
