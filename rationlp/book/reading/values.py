@@ -323,7 +323,7 @@ def _text_date(text: str, notation: Notation, expected: str) -> date:
 def _yes_no(cell: Cell, column: Column, notation: Notation) -> bool:
     if isinstance(cell.value, bool):
         return cell.value
-    answer = plain(cell.value).rstrip(".")
+    answer = plain(cell.value).rstrip(".!")
     yes = YES | SAYS_YES.get(column.name, frozenset())
     if answer not in yes | NO | SAYS_NO.get(column.name, frozenset()):
         raise CellFault(shown(cell.value, notation), "yes or no", "Write yes or no, or leave it blank.")
