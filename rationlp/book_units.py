@@ -66,6 +66,10 @@ class BookUnits:
         """Kilograms, or pounds, with the word."""
         return f"{plain(kilograms / self.mass_kg, digits)} {self.mass}"
 
+    def light(self, grams: float) -> str:
+        """What is light: grams, or pounds."""
+        return self.weight(grams / 1000, 3) if self.system == "us" else f"{plain(grams)} g"
+
     def volume(self, cubic_metres: float) -> str:
         """Cubic metres; cubic feet with bushels behind them in a US book."""
         unit = BOOK_VOLUME_UNIT[self.system]

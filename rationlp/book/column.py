@@ -75,6 +75,7 @@ class Column:
     at_most: float | None = None
     above: float | None = None
     below: float | None = None
+    if_nought: str = ""  # what to do where 0 stands and is out of bounds
 
     def range_words(self, per: float = 1.0) -> str:
         """The range in words, `above 0 and below 100`, or empty. `per` is how much of the reader's unit is one of the

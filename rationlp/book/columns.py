@@ -39,6 +39,7 @@ FARM = Sheet(
 
 HOLDS = ("treated_seed", "ergot", "mould", "rodents", "glass", "fumigated", "do_not_feed")
 """Why a bin may be on hold."""
+EMPTY_BIN = "Correct it; of a bin that is empty leave the row out, with its rows on samples and sown."
 
 BINS = Sheet(
     "bins",
@@ -46,7 +47,14 @@ BINS = Sheet(
     (
         Column("bin", "id", "Short name of the bin, used on the other sheets.", required=True),
         Column("label", "text", "Longer name for people."),
-        Column("mass", "mass", "Grain in the bin, if weighed; else give the four measures.", above=0, at_most=MOST_KG),
+        Column(
+            "mass",
+            "mass",
+            "Grain in the bin, if weighed; else give the four measures.",
+            above=0,
+            at_most=MOST_KG,
+            if_nought=EMPTY_BIN,
+        ),
         Column("diameter", "length", "Inside diameter of a round bin.", at_least=NARROWEST_BIN_M, at_most=60),
         Column("wall_depth", "length", "Depth of grain along the wall.", at_least=0, at_most=60),
         Column(

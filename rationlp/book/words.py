@@ -24,6 +24,8 @@ NO_BOUND = frozenset({"none", "no limit", "unlimited", "no max", "no maximum", "
 """What people write where there is no minimum or maximum."""
 NOUGHT = frozenset({"nil", "zero", "nought"})
 """What people write for 0 of a heap of the hand sort."""
+EMPTY = NOUGHT | {"empty", "none", "nothing", "gone", "all_gone", "sold", "all_sold", "fed_out"}
+"""What people write for the grain of a bin that holds none."""
 YES = frozenset({"yes", "y", "true", "x", "yep", "yeah", "\u2713", "\u2714", "\u2611", "\u2705", "\u221a"})
 NO = frozenset({"no", "n", "false", "nope"})
 SAYS_YES = {"organic": frozenset({"organic"}), "home_grown": frozenset({"home_grown", "homegrown", "own", "home"})}

@@ -336,3 +336,9 @@ def test_dashes_alone_are_no_name():
                 read_cell(Cell("--", "B2"), column, Notation())
         else:
             assert read_cell(Cell("--", "B2"), column, Notation()) is None
+
+
+@pytest.mark.parametrize("typed", ["0", "empty", "Sold", "none"])
+def test_the_row_of_an_empty_bin_is_told_to_be_left_out(demo, written, library, typed):
+    told = [problem.line() for problem in check_book(written(demo.set("bins", 2, "mass", typed)), library)]
+    assert any("of a bin that is empty leave the row out" in line for line in told)

@@ -109,8 +109,8 @@ def test_enough_is_tried():
 @pytest.mark.parametrize(
     ("book", "shares"),
     [
-        ("us", {"accepted": 72, "asked": 4, "refused": 23}),
-        ("metric", {"accepted": 70, "asked": 6, "refused": 24}),
+        ("us", {"accepted": 73, "asked": 4, "refused": 23}),
+        ("metric", {"accepted": 71, "asked": 6, "refused": 24}),
     ],
 )
 def test_how_much_is_read_asked_and_refused(book, shares):
@@ -118,6 +118,8 @@ def test_how_much_is_read_asked_and_refused(book, shares):
 
     Measured on 132 new typings in each book on 2026-11-30: 200 of 264 were read, asked or refused as wanted; 50 were
     mended, all but two of them (the hundredweight of a metric book) refused though ordinary; of 14 the wish was wrong.
+    On 90 others: 146 of 180 as wanted; 5 were mended, one of them taken wrongly (5.10.2025 as May in a book of months
+    first); of the rest the wish was wrong, or a guess or a bound in words (`about`, `~`, `up to`) is left to be asked.
     """
     found = Counter(outcome(kind, typed, SETTINGS[book]) for kind, typed, row_book, _ in rows() if row_book == book)
     assert {what: round(100 * count / found.total()) for what, count in found.items()} == shares
@@ -129,7 +131,7 @@ def test_how_much_is_read_asked_and_refused(book, shares):
         ("mass", "3,000", "two ways: 3 or 3,000"),
         ("date", "15/15/2026", "date_format"),
         ("number", "<0.5", "limit of detection itself"),
-        ("mass", "forty", "with one of the units kg, g, t"),
+        ("mass", "forty", "or a number with its unit"),
         ("per_mass", "bu", "such as 56 lb for a bushel"),
         ("money", "€365", "in €"),
     ],

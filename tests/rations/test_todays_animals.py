@@ -189,6 +189,18 @@ def test_animals_outdoors_eat_more_of_the_same_mix_and_it_is_said_with_its_sprea
     assert "15 % more than indoors (10 to 20 %)" in note and "420 g of dry matter a day" in note
 
 
+@pytest.mark.parametrize(
+    ("units", "words"), [("metric", "574 g of dry matter (472 g to 574 g)"), ("us", "1.27 lb of dry")]
+)
+def test_what_animals_take_from_a_pasture_is_told_in_the_units_of_the_book(demo_book, library, units, words):
+    """472 to 574 g of dry matter, nursing sows at day 40 and at the peak of milk (ESKILDSEN_SUMMER)."""
+    book = housed(demo_book, "sw_lact_p2_230", "pasture")
+    book = replace(book, farm=replace(book.farm, units=units))
+    notes = Farm(book, library).stage("sw_lact_p2_230").notes
+    (note,) = [note for note in notes if note.startswith("Animals on pasture")]
+    assert words in note and ("g of" not in note or units == "metric")
+
+
 @pytest.mark.slow
 def test_where_nothing_was_read_of_animals_outdoors_that_is_said(demo_book, library):
     stage = "turkey_8_12"

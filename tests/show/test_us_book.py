@@ -62,8 +62,11 @@ def test_the_mistakes_of_a_us_book(run, us_farm, tmp_path):
     sheets["bins"][1] |= {"diameter": "180", "test_weight": "720"}
     sheets["supplements"][1]["price"] = "0.19"
     sheets["supplements"][2] |= {"price": "10.90", "per_mass": ""}
+    sheets["supplements"][0] |= {"stock_mass": "a truck load"}
+    sheets["groups"][0]["head"] = "two dozen"
     done = run("check", write_sheets(sheets, tmp_path / "farm"), "--full", code=(0, 1))
-    assert len(done.output.splitlines()) > 5
+    assert len(done.output.splitlines()) > 5 and "1.5 tons or 50 lb" in done.output
+    assert "Write the number alone." in done.output
     assert found(done.output, METRIC) == []
 
 

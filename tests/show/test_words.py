@@ -107,3 +107,9 @@ def test_a_list_with_a_comma_within_is_parted_by_semicolons():
 
     assert listed(["a", "b"]) == "a, b" and listed(["Corn, yellow", "b"]) == "Corn, yellow; b"
     assert alternatives(["a", "b, c"]) == "a or b, c" and listed([]) == ""
+
+
+def test_no_column_of_a_table_goes_without_a_heading():
+    blank = re.compile(r'\(\s*"",\s*"(?:left|right)"\s*\)')
+    files = sorted((SOURCE / "show").rglob("*.py"))
+    assert [str(path.relative_to(ROOT)) for path in files if blank.search(path.read_text(encoding="utf-8"))] == []

@@ -7,7 +7,8 @@ import re
 METRIC = re.compile(r"\d\s?(?:kg|t|tonnes?|km|m|m3|cm|°C|C|mg a day)\b(?!/)|\b(?:USD/t|tonnes?|kg)\b")
 US = re.compile(r"\d\s?(?:lb|tons?|ft|ft3|bu|°F|oz)\b|\b(?:USD/ton|short tons?|pounds?|bushels?)\b")
 BOTH = re.compile(
-    r"\d[\d.,]*(?: to \d[\d.,]*)? (?:kg|g|t) \(\d[\d.,]*(?: to \d[\d.,]*)? (?:lb|oz|short tons?)\)|450 g \(1 lb\)"
+    r"\d[\d.,]*(?: to \d[\d.,]*)? (?:kg|g|t) \(\d[\d.,]*(?: to \d[\d.,]*)? (?:lb|oz|short tons?)\)"
+    r"|\d+ °C \(\d+ °F\)|450 g \(1 lb\)"
 )
 """A measure in both systems may stand anywhere."""
 CONCENTRATIONS = re.compile(r"\b(?:mg|g|kcal|Mcal|IU|mEq|ug)/kg\b|per_kg")

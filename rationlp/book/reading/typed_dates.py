@@ -14,8 +14,8 @@ _TIME = re.compile(r"(?<=\d)[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?Z?$")
 _WEEKDAY = re.compile(r"^(?:mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)(?:day)?\b[., ]*", re.IGNORECASE)
 _ALL_DIGITS = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)")
 _NAMED = (
-    re.compile(r"(?P<d>\d{1,2})(?:st|nd|rd|th)?(?: of |[-./ ]*)(?P<m>[a-z]{3,9})[-./, ]*(?P<y>\d{4}|\d{2})"),
-    re.compile(r"(?P<m>[a-z]{3,9})[-./ ]*(?P<d>\d{1,2})(?:st|nd|rd|th)?[-./, ]+(?P<y>\d{4}|\d{2})"),
+    re.compile(r"(?P<d>\d{1,2})(?:st|nd|rd|th)?(?: of |[-./ ]*)(?P<m>[a-z]{3,9})[-./, ]*'?(?P<y>\d{4}|\d{2})"),
+    re.compile(r"(?P<m>[a-z]{3,9})[-./ ]*(?P<d>\d{1,2})(?:st|nd|rd|th)?[-./, ]+'?(?P<y>\d{4}|\d{2})"),
     re.compile(r"(?P<y>\d{4})[-./ ]*(?P<m>[a-z]{3,9})[-./ ]*(?P<d>\d{1,2})"),
 )
 
@@ -47,7 +47,7 @@ def typed_date(text: str, date_format: str) -> date:
         return _of(parts, "ymd")
     own = order_of(date_format)
     if own != "ymd":
-        return _in_own_order(parts, own)
+        return _in_own_order(parts, own, dotted=match[2] == ".")
     orders = ORDERS if len(parts[2]) <= 2 else ORDERS[1:]
     days = list(dict.fromkeys(day for order in orders if (day := _try(parts, order)) is not None))
     if not days:
@@ -80,11 +80,14 @@ def spelt(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
 
-def _in_own_order(parts: tuple[str, ...], own: str) -> date:
+def _in_own_order(parts: tuple[str, ...], own: str, dotted: bool) -> date:
+    """With points people write the day first: in a book of months first, 5.10.2025 may be either."""
     day = _try(parts, own)
+    other = _try(parts, "dmy" if own == "mdy" else "mdy")
+    if day is not None and dotted and own == "mdy" and other is not None and other != day:
+        raise TwoDates([day, other])
     if day is not None:
         return day
-    other = _try(parts, "dmy" if own == "mdy" else "mdy")
     if other is None:
         raise ValueError("/".join(parts))
     raise TwoDates([other])

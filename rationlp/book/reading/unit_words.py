@@ -6,6 +6,11 @@ import re
 
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNITS
 
+TYPED = {
+    "metric": {"mass": "1.5 t or 800 g", "length": "6.2 m or 320 cm", "density": "72 kg/hl or 720 kg/m3"},
+    "us": {"mass": "1.5 tons or 50 lb", "length": "20 ft or 14' 6\"", "density": "56 lb/bu or 45 lb/ft3"},
+}
+"""Measures with their units as people of each kind of book type them."""
 BUSHEL = "bu"
 BAG = "bag"
 

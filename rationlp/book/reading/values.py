@@ -23,8 +23,8 @@ from rationlp.book.reading.typed_numbers import (
     typed_number,
     without_currency,
 )
-from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, density_unit, length_unit, mass_unit, priced_for
-from rationlp.book.words import BLANK, CHOICE_WORDS, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
+from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, TYPED, density_unit, length_unit, mass_unit, priced_for
+from rationlp.book.words import BLANK, CHOICE_WORDS, EMPTY, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
 from rationlp.finder import names_of, plain
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
@@ -82,15 +82,15 @@ def shown(value: object, notation: Notation) -> str:
 
 def expected_words(column: Column, notation: Notation) -> str:
     """What a cell of the column should hold, in the units of the book."""
-    unit = column.unit_words(notation.units)
+    unit, typed = column.unit_words(notation.units), TYPED[notation.units]
     words = {
         "text": "text",
         "id": "a name",
         "number": "a number",
         "money": "a price as a plain number",
-        "mass": f"a mass in {unit}, or with its own unit such as 1.5 t or 50 lb",
-        "length": f"a length in {unit}, or with its own unit such as 6 m or 20 ft",
-        "density": f"a test weight in {unit}, or with its own unit such as 72 kg/hl or 56 lb/bu",
+        "mass": f"a mass in {unit}, or with its own unit such as {typed['mass']}",
+        "length": f"a length in {unit}, or with its own unit such as {typed['length']}",
+        "density": f"a test weight in {unit}, or with its own unit such as {typed['density']}",
         "percent": "a percentage",
         "integer": "a whole number",
         "date": "a date",
@@ -177,11 +177,13 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
             found, expected_words(column, notation), "Write it with a decimal point, and nothing between thousands."
         ) from None
     except (KeyError, ValueError):
-        do = "Write the number alone, with a decimal point."
+        do = f"Write the number alone{'' if column.kind == 'integer' else ', with a decimal point'}."
         if column.name in FIGURES and _BELOW_DETECTION.fullmatch(tidy(text)):
             do = "Write the limit of detection itself, the cautious reading, or delete the row."
+        elif column.if_nought and plain(text) in EMPTY:
+            do = column.if_nought
         elif column.kind in _TABLES:
-            do = f"Write a number, or a number with one of the units {', '.join(_TABLES[column.kind][0])}."
+            do = "Write a number, or a number with its unit."
         raise CellFault(repr(text), expected_words(column, notation), do) from None
 
 
@@ -191,7 +193,7 @@ def checked(value: float, cell: Cell, column: Column, notation: Notation) -> flo
         unit, si = book_unit(column.kind, notation.units)
         said = "" if not unit or _same_number(cell.value, value / si) else f" (that is {value / si:.7g} {unit})"
         limits = f"{column.range_words(1 / si)} {unit}".rstrip()
-        do = "Correct it." if value < 0 else "Correct it, or check its unit."
+        do = "Correct it." if value < 0 else (not value and column.if_nought) or "Correct it, or check its unit."
         raise CellFault(f"{shown(cell.value, notation)}{said}", f"{column.name} {limits}", do)
     return value
 
@@ -321,7 +323,7 @@ def _text_date(text: str, notation: Notation, expected: str) -> date:
 def _yes_no(cell: Cell, column: Column, notation: Notation) -> bool:
     if isinstance(cell.value, bool):
         return cell.value
-    answer = plain(cell.value).rstrip(".")
+    answer = plain(cell.value).rstrip(".!")
     yes = YES | SAYS_YES.get(column.name, frozenset())
     if answer not in yes | NO | SAYS_NO.get(column.name, frozenset()):
         raise CellFault(shown(cell.value, notation), "yes or no", "Write yes or no, or leave it blank.")

@@ -151,7 +151,7 @@ def _broken_cap(row: ProgramRow, cap: Cap, mix: Mix, library: Library) -> Reason
     kind = Kind.SAFETY if cap.safety else Kind.LAW if is_law(cap) else Kind.USUAL
     bound = 100 * ((cap.min_share if row.sense == ">=" else cap.max_share) or 0.0)
     word = "under the" if row.sense == ">=" else "over the"
-    text = f"{label} is {plain(held, DIGITS)} % of the mix, {word} {plain(bound, DIGITS)} % set ({cap.reason})."
+    text = f"{label}: {plain(held, DIGITS)} % of the mix, {word} {plain(bound, DIGITS)} % set ({cap.reason})."
     return Reason(kind, Severity.STOP, text, None, cap.feed, "%", held, bound, cap.source)
 
 

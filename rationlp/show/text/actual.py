@@ -85,7 +85,7 @@ def _print_lines(out: Terminal, j: Judgement, unit: str) -> None:
 
 def _print_requirements(out: Terminal, j: Judgement) -> None:
     heads = [("Nutrient", "left"), ("Unit", "left"), ("Minimum", "right"), ("Maximum", "right"), ("Supplies", "right")]
-    held = table("The ration as mixed, as fed", [*heads, ("", "left")])
+    held = table("The ration as mixed, as fed", [*heads, ("Met", "left")])
     for line in j.ration.requirements:
         word = "MISSED" if line.meets is False else "not known" if line.gives is None else ""
         if line.met_by == "premix" and not word:
@@ -99,13 +99,13 @@ def _print_stocks(out: Terminal, stocks: tuple[Stock, ...], farm: Settings, unit
         "Drawn down",
         [
             ("What", "left"),
-            ("", "left"),
+            ("Name", "left"),
             (f"There was, {unit}", "right"),
             (f"Taken, {unit}", "right"),
             (f"Left, {unit}", "right"),
             (f"On the farm, {unit}", "right"),
             ("Batches", "right"),
-            ("", "left"),
+            ("To know", "left"),
         ],
     )
     for stock in stocks:

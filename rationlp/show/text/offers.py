@@ -248,7 +248,7 @@ def _print_grain(out: Terminal, study: Study, book: Book) -> None:
             ("Sold", "right"),
             ("As feed", "right"),
             ("Mix holds less above", "right"),
-            ("", "left"),
+            ("Feed or sell", "left"),
         ],
     )
     for line in study.grain:

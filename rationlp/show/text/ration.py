@@ -291,7 +291,7 @@ def _print_limits(out: Terminal, ration: Ration, book: Book) -> None:
             ("Supplies %", "right"),
             ("Maximum %", "right"),
             ("Minimum %", "right"),
-            ("", "left"),
+            ("Binds", "left"),
             (f"Costs {_price_head(ration, units)} a %", "right"),
             ("Reason", "left"),
             ("Source", "left"),
@@ -360,7 +360,7 @@ def print_ratios(out: Terminal, ration: Ration, book: Book, library: Library) ->
                 ("Unit", "left"),
                 ("Supplies", "right"),
                 ("Published", "right"),
-                ("", "left"),
+                ("Short", "left"),
                 ("Source", "left"),
             ],
         )

@@ -71,13 +71,13 @@ def _moved(title: str, lines: Sequence[Moved], times: float) -> Table:
     made = table(
         title,
         [
-            ("", "left"),
+            ("What", "left"),
             ("Unit", "left"),
             ("Before", "right"),
             ("After", "right"),
             ("Change", "right"),
             ("± of chance", "right"),
-            ("", "left"),
+            ("Moved", "left"),
         ],
     )
     for line in lines:
@@ -175,7 +175,7 @@ def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
         made = table(
             "What the old mix misses",
             [
-                ("", "left"),
+                ("Nutrient", "left"),
                 ("Unit", "left"),
                 ("Minimum", "right"),
                 ("Maximum", "right"),
@@ -204,7 +204,7 @@ def _print_change(out: Terminal, change: MixChange, book: Book) -> None:
             ("Old", "right"),
             ("New", "right"),
             ("Smallest change", "right"),
-            ("", "right"),
+            ("By", "right"),
         ],
     )
     for share in change.shares:

@@ -48,7 +48,7 @@ def _print_sweep(out: Terminal, sweep: Sweep, book: Book) -> None:
             (f"Ration {units.per_mass}", "right"),
             (f"{units.currency}/Gcal", "right"),
             (f"% {sweep.offer}", "right"),
-            ("", "left"),
+            ("Mix", "left"),
         ],
     )
     points = sweep.points if len(sweep.points) <= MOST_ROWS else ()

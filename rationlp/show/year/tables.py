@@ -70,7 +70,7 @@ def mixes_table(mixes: Sequence[Mix], units: BookUnits, book: Book) -> Table:
             (units.short, "right"),
             (units.per_mass, "right"),
             ("Made of, %", "left"),
-            ("", "left"),
+            ("Verdict", "left"),
         ],
     )
     for mix in mixes:
