@@ -66,10 +66,14 @@ def _in_steps(step: float, *readings: float) -> bool:
 
 
 def readings_in(entries: Sequence[Entry], places: Sequence[Place], unit: str) -> list[tuple[Entry, str]]:
-    """The last entry of each place whose figures are readings in another unit than the sheet's, and that unit."""
+    """The last entry of each place whose figures are readings in another unit than the sheet's, and that unit.
+
+    Where most of them are what was asked, they are weights, however they rise.
+    """
     found = []
     for mine, reads in _scales(places):
-        if any(entries[i].sure for i in mine):
+        as_asked = sum(abs(entries[i].mass - entries[i].asked) <= SWAPPED * entries[i].asked for i in mine)
+        if any(entries[i].sure for i in mine) or as_asked > len(mine) / 2:
             continue
         asked = [entries[i].asked for i in mine]
         in_own = size_read([entries[i].mass for i in mine], asked, reads)

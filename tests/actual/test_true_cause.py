@@ -96,6 +96,15 @@ def test_readings_in_pounds_are_recognised():
     assert readings_in(entries(READS, ASKED), places, "kg") == []
 
 
+def test_weights_as_asked_that_rise_are_no_readings_in_another_unit():
+    """The last batch of a week, 49.5 lb, the lightest first: its 22.45 lb were taken for the scale's 22.45 kg."""
+    asked = [0.14, 0.5, 1.0, 10.9, 14.5, 22.45]
+    places = [Place(False, sum(asked[: place + 1])) for place in range(len(asked))]
+    assert readings_in(entries(asked, asked), places, "lb") == []
+    kilograms = [place.reads * KG_PER_LB for place in places]
+    assert [unit for _, unit in readings_in(entries(kilograms, asked), places, "lb")] == ["kg"]
+
+
 @pytest.mark.parametrize("size", [0.5, 0.8])
 def test_readings_of_a_smaller_batch_are_readings(size):
     """Half a batch was 'Canola oil: 250.5 kg instead of 17.08 kg' and three more reasons of that kind."""

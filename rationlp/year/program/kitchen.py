@@ -12,8 +12,10 @@ from rationlp.farm import Farm
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.answer.model import Ration
+from rationlp.rations.program.coarse import with_coarse_calcium
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.program.program import Program, ProgramRow
+from rationlp.rations.program.vitamins import serves
 from rationlp.rations.solve.model import Answer
 from rationlp.rations.solve.settle import Settled, settle
 from rationlp.rations.solve.solver import solve
@@ -103,10 +105,19 @@ class Kitchen:
             program=replace(formula.program, normalizer=_normalizer(formula, by_weight)),
         )
         self.names = frozenset(s.name for s in supplies)
-        self.minima = frozenset(row.key for row in self.formula.program.rows if row.sense == ">=")
         self._at_prices = AtPrices(self.formula, farm)
         self._judged: dict[Shares, bool] = {}
+        self._as_much_asked: dict[frozenset[str], bool] = {}
         self._hopeless = False  # once no mix met everything, and the nearest one must not be fed
+
+    def asks_no_more_than_of(self, names: frozenset[str]) -> bool:
+        """Whether as much is asked of a mix of fewer bins and offers: no need that only others of them can serve."""
+        if names not in self._as_much_asked:
+            left = [candidate for candidate in self.formula.candidates if candidate.name in names]
+            stage, library = self.formula.stage, self.farm.library
+            served = all(serves(need, left, library) for need in stage.needs if need.gives_way)
+            self._as_much_asked[names] = served and with_coarse_calcium(stage, left) is stage
+        return self._as_much_asked[names]
 
     def mix_at(self, prices: Mapping[str, float]) -> Asked:
         """The cheapest mix at these prices per tonne."""

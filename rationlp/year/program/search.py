@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rationlp.errors import BookError
@@ -110,15 +110,7 @@ class Search:
         """The mix of every kitchen at these prices that saves something, and what all of them would save at most: by
         what a kitchen could cost at least where its mix is barred or did not stand up to the check."""
         found, saving = [], 0.0
-        richer: dict[tuple[str, bool], list[tuple[Kitchen, Asked]]] = {}
-        for key, rows in sorted(self._rows_by_kitchen().items(), key=lambda item: -len(item[0][2])):
-            kitchen = self.kitchen(key)
-            if kitchen is None:
-                continue
-            known = richer.setdefault(key[:2], [])
-            asked = _of_a_richer(kitchen, key[2], known) or kitchen.mix_at(prices.of_supply)
-            known.append((kitchen, asked))
-            saved = sum(max(prices.of_demand[row] - self.demands[row].units * asked.least_cost, 0.0) for row in rows)
+        for key, asked, saved in self._answers(prices, lambda kitchen: kitchen.mix_at(prices.of_supply)):
             saving += saved
             if asked.unverified:
                 self.unverified.add(key[0])
@@ -126,18 +118,28 @@ class Search:
                 found.append(asked.mix)
         return found, saving
 
+    def _answers(
+        self, prices: Prices, ask: Callable[[Kitchen], Asked | None]
+    ) -> Iterator[tuple[KitchenKey, Asked, float]]:
+        """What every kitchen answers, those with more to choose from first, and what it saves at these prices."""
+        richer: dict[tuple[str, bool], list[tuple[Kitchen, Asked]]] = {}
+        for key, rows in sorted(self._rows_by_kitchen().items(), key=lambda item: -len(item[0][2])):
+            known = richer.setdefault(key[:2], [])
+            asked = _of_a_richer(key[2], known)
+            kitchen = self.kitchen(key) if asked is None else None
+            if kitchen is not None and (asked := ask(kitchen)) is not None:
+                known.append((kitchen, asked))
+            if asked is not None:
+                cost = asked.least_cost
+                yield key, asked, sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
+
     def _asked_as_before(self, prices: Prices, least: float) -> bool:
         """Let in what every kitchen nearly could at these prices, if all of it saves no less than `least`; whether a
         new mix came of it."""
         found, saving = [], 0.0
-        for key, rows in self._rows_by_kitchen().items():
-            kitchen = self.kitchen(key)
-            asked = None if kitchen is None else kitchen.mix_as_before(prices.of_supply)
-            if asked is not None and asked.mix is not None:
-                cost = asked.least_cost
-                saved = sum(max(prices.of_demand[row] - self.demands[row].units * cost, 0.0) for row in rows)
-                saving += saved
-                found += [asked.mix] if saved > 0 else []
+        for _, asked, saved in self._answers(prices, lambda kitchen: kitchen.mix_as_before(prices.of_supply)):
+            saving += saved
+            found += [asked.mix] if saved > 0 and asked.mix is not None else []
         return saving >= least and any([self.add(mix) for mix in found])
 
     def worth_of(self, name: str) -> float:
@@ -189,13 +191,14 @@ class Search:
         self.master.buy(packages)
 
 
-def _of_a_richer(kitchen: Kitchen, names: frozenset[str], known: Sequence[tuple[Kitchen, Asked]]) -> Asked | None:
-    """The cheapest mix of a kitchen that has more to choose from, where this one has all of it and asks for no less."""
+def _of_a_richer(names: frozenset[str], known: Sequence[tuple[Kitchen, Asked]]) -> Asked | None:
+    """The cheapest mix of a kitchen that has more to choose from, where all of it can be had from these names too, and
+    no less is asked of them: it is the cheapest of these, and their own kitchen need not be asked."""
     return next(
         (
             asked
             for other, asked in known
-            if asked.mix is not None and asked.mix.names <= names <= other.names and other.minima == kitchen.minima
+            if asked.mix is not None and asked.mix.names <= names <= other.names and other.asks_no_more_than_of(names)
         ),
         None,
     )
