@@ -13,6 +13,7 @@ from rationlp.rations.answer.verdict import eased
 from rationlp.rations.formulate import formulate, solve_rations
 from rationlp.rations.program.least import least_share
 from rationlp.rations.program.only_here import CRYSTAL, bare
+from rationlp.rations.solve import settle
 from rationlp.rations.solve.optimum import optimum
 from rationlp.rations.solve.settle import eased_formula
 from rationlp.rations.studies.missing_offer import missing_offer
@@ -219,6 +220,23 @@ def test_crystals_are_settled_at_the_least_cost_of_all_alternatives(demo_book, l
 
 
 # What can be weighed
+
+
+def test_ten_more_quotations_of_each_crystal_leave_the_ration_as_it_is(demo_book, library, monkeypatch):
+    """Each was decided by itself, until none were left to decide: a farm that had asked twelve dealers fed dearer."""
+    more = [
+        replace(offer, offer=f"{offer.offer}_{k}", price_per_tonne=offer.price_per_tonne * (1 + 0.01 * k))
+        for offer in demo_book.supplements
+        for k in range(1, 11)
+        if library.feeds[offer.feed].group == "amino_acid"
+    ]
+    tried = []
+    monkeypatch.setattr(settle, "run_settled", lambda live, run=settle.run_settled: tried.append(live) or run(live))
+    asked = replace(demo_book, supplements=(*demo_book.supplements, *more))
+    found = [formulate(Farm(book, library), ["sw_gro_25_50"], ["north"])[0] for book in (demo_book, asked)]
+    assert [line.offer for line in found[1].mix if line.share] == [line.offer for line in found[0].mix if line.share]
+    assert found[1].cost_per_tonne == pytest.approx(found[0].cost_per_tonne, rel=1e-9)
+    assert len(tried) <= 12
 
 
 @pytest.mark.slow

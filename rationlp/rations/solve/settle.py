@@ -18,7 +18,7 @@ clock; past the limit the cheaper alternative is taken at each step.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -170,7 +170,7 @@ def _bound(formula: Formula, index: int) -> float:
 def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
     """The alternatives of the first thing that the answer leaves undecided; empty if nothing is."""
     unheld, light = _undecided(formula, program, solution)
-    return _crystal_ways(formula, *unheld[0], program) if unheld else _least_ways(formula, light)
+    return _crystal_ways(formula, *unheld[0], program) if unheld else _least_ways(formula, light, program)
 
 
 def _undecided(formula: Formula, program: Program, solution: Solution) -> tuple[Unheld, int | None]:
@@ -225,9 +225,10 @@ def _crystal_ways(formula: Formula, column: int, keys: Sequence[str], program: P
     name, allowance = formula.candidates[column].name, _allowance(program)
     by_key = {row.key: row for row in formula.program.rows}
     held = [(kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
-    at_most = tuple(float(j == column) - formula.least_share for j in range(len(formula.candidates)))
+    same = (column, *_same_again(formula, column, program))
+    at_most = tuple(float(j in same) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
-    return ((none_of(formula, column, CRYSTAL),), *held, least)
+    return (_all_out(formula, same, CRYSTAL), *held, least)
 
 
 def _only_premix(candidate: Candidate, formula: Formula) -> bool:
@@ -238,15 +239,33 @@ def _only_premix(candidate: Candidate, formula: Formula) -> bool:
     )
 
 
-def _least_ways(formula: Formula, column: int | None) -> tuple[Alternative, ...]:
+def _least_ways(formula: Formula, column: int | None, program: Program) -> tuple[Alternative, ...]:
     if column is None:
         return ()
     name, least = formula.candidates[column].name, formula.least_share
     at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
     return (
-        (none_of(formula, column, LEAST),),
+        _all_out(formula, (column, *_same_again(formula, column, program)), LEAST),
         (ProgramRow(f"{LEAST}{name}{AT_LEAST}", at_least, ">="),),
     )
+
+
+def _same_again(formula: Formula, column: int, program: Program) -> list[int]:
+    """Other offers of the same feed that no row tells from this one, which is in the cheapest mix: none of them is
+    cheaper, so that whatever they could do this one does. Cuts only look at what is in the mix."""
+    feed, rows = formula.candidates[column].feed, [row for row in program.rows if CUT_MARK not in row.key]
+    return [
+        j
+        for j, candidate in enumerate(formula.candidates)
+        if j != column
+        and candidate.feed == feed
+        and program.normalizer[j] == program.normalizer[column]
+        and all(row.coefficients[j] == row.coefficients[column] for row in rows)
+    ]
+
+
+def _all_out(formula: Formula, columns: Iterable[int], mark: str) -> Alternative:
+    return tuple(none_of(formula, column, mark) for column in columns)
 
 
 Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
@@ -341,7 +360,7 @@ def nearest_fed(
     heapq.heappush(heap, ((), 0, (), next(order), here, amounts))
     while heap:
         _, depth, _, _, here, amounts = heapq.heappop(heap)
-        ways = _nearest_ways(formula, amounts)
+        ways = _nearest_ways(formula, here.program, amounts)
         if not ways:
             break
         if tried >= PROGRAMS:
@@ -355,11 +374,12 @@ def nearest_fed(
     return amounts, here.program
 
 
-def _nearest_ways(formula: Formula, amounts: tuple[float, ...]) -> tuple[Alternative, ...]:
-    """The rows that may be put in for what the nearest mix leaves undecided; none where nothing is."""
+def _nearest_ways(formula: Formula, asked: Program, amounts: tuple[float, ...]) -> tuple[Alternative, ...]:
+    """The rows that may be put in for what the nearest mix leaves undecided, beside those `asked` has; none where
+    nothing is."""
     unheld, light = _undecided(formula, formula.program, Solution(SolverStatus.OPTIMAL, amounts))
     if not unheld:
-        return _least_ways(formula, light)
+        return _least_ways(formula, light, asked)
     held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in unheld)
     return tuple(dict.fromkeys((held, tuple(none_of(formula, j, CRYSTAL) for j, _ in unheld))))
 
