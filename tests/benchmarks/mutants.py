@@ -27,6 +27,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
+from importlib import import_module
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
 
@@ -231,7 +232,7 @@ def put_in(path: str, source: str) -> None:
     Raises ValueError where that cannot be done: the mistake is in what is worked out when a class is made.
     """
     name = path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
-    module, fresh = sys.modules[name], ModuleType(name)
+    module, fresh = import_module(name), ModuleType(name)  # a command may load it when it is asked for
     whole = compile(source, str(module.__file__), "exec")
     mine = [each for each in gc.get_objects() if isinstance(each, FunctionType) and each.__module__ == name]
     before = code_of(compile((ROOT / path).read_text(encoding="utf-8"), str(module.__file__), "exec"))
