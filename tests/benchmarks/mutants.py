@@ -27,6 +27,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
+from importlib import import_module
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
 
@@ -37,7 +38,7 @@ from parts import COMPUTING
 ROOT = Path(__file__).parents[2]
 MOST_TESTS_S = 3.0
 """The tests of a mistake take no more than this, by what each took in the first run; the fastest come first."""
-MOST_CPU_S = 180
+MOST_CPU_S = 60
 """Processor time after which a mistake counts as noticed: the program hangs."""
 PLAIN = (int, float, str, bytes, tuple, dict, frozenset)
 """Kinds of constants."""
@@ -150,11 +151,11 @@ def in_function(mutant: Mutant) -> bool:
     return any(node.body[0].lineno <= mutant.line <= (node.end_lineno or 0) for node in functions)
 
 
-def annotations(tree: ast.Module) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-    """Where annotations begin and end, as (line, column)."""
+def says_nothing(tree: ast.Module) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """Where annotations, and `strict=` of lists that are as long, begin and end, as (line, column)."""
     for node in ast.walk(tree):
-        for part in ("annotation", "returns"):
-            found = getattr(node, part, None)
+        strict = node.value if isinstance(node, ast.keyword) and node.arg == "strict" else None
+        for found in (getattr(node, "annotation", None), getattr(node, "returns", None), strict):
             if found is not None:
                 yield (found.lineno, found.col_offset), (found.end_lineno, found.end_col_offset)
 
@@ -166,7 +167,7 @@ def mutants_of(path: str) -> dict[tuple[int, int], list[Mutant]]:
 
     source = (ROOT / path).read_text(encoding="utf-8")
     tree = ast.parse(source)
-    apart, typed = list(not_run(tree)), list(annotations(tree))
+    apart, typed = list(not_run(tree)), list(says_nothing(tree))
     nodes = list(ast_nodes(get_ast_from_path(ROOT / path)))
     found: dict[tuple[int, int], list[Mutant]] = {}
     for name in sorted(operator_names()):
@@ -231,7 +232,7 @@ def put_in(path: str, source: str) -> None:
     Raises ValueError where that cannot be done: the mistake is in what is worked out when a class is made.
     """
     name = path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
-    module, fresh = sys.modules[name], ModuleType(name)
+    module, fresh = import_module(name), ModuleType(name)  # a command may load it when it is asked for
     whole = compile(source, str(module.__file__), "exec")
     mine = [each for each in gc.get_objects() if isinstance(each, FunctionType) and each.__module__ == name]
     before = code_of(compile((ROOT / path).read_text(encoding="utf-8"), str(module.__file__), "exec"))

@@ -79,7 +79,7 @@ COMPUTING = {
     "herd": part("herd", herd="moves", year="fields"),
     "resample": part("resample", resample="kept resample"),
     "year: program": part(
-        "year/program", year="at_prices choice draws few nearest plan turns unverified verify ways_out week"
+        "year/program", year="at_prices choice draws few master nearest plan turns unverified verify ways_out week"
     ),
     "year: plan": part(
         "year/studies year/calendar.py year/days.py year/draws.py year/model.py year/plan.py year/unfed.py "

@@ -117,6 +117,31 @@ def test_the_lots_of_a_season_are_those_that_come_or_are_born_in_it():
     assert [(lot.on, lot.head) for lot in lots] == [(START, 8), (START + timedelta(days=364), 9)]
 
 
+def test_a_lot_that_is_born_and_one_that_is_left_out():
+    """20 sows of which a tenth is lost bring 9 pigs each after 50 days: 162. Left out, they are no lot and eat nothing;
+    pigs that came on another day stay, and move on on the very day that is left out."""
+    herd = (
+        step("sows", "dry", 50, losses=0.1, brings="pigs", per_head=9.0),
+        step("pigs", "weaner", 10),
+        step("pigs", "grower", 20),
+    )
+    born = START + timedelta(days=50)
+    came = tuple(
+        Arrival(Place(), line, name, START + timedelta(days=day), head)
+        for line, name, day, head in (("sows", "dry", 0, 20), ("pigs", "weaner", 40, 5))
+    )
+    book = Book(None, Settings(), herd=herd, arrivals=came)
+    lots = [(lot.line, lot.on, pytest.approx(lot.head)) for lot in lots_of(book, SEASON)]
+    assert lots == [("sows", START, 20), ("pigs", START + timedelta(days=40), 5), ("pigs", born, 162)]
+    without = replace(book, left_out=frozenset({("pigs", born)}))
+    assert [(lot.line, lot.head) for lot in lots_of(without, SEASON)] == [("sows", 20), ("pigs", 5)]
+    fed = {(each.group.split(": ")[-1], each.head[50], each.head[60]) for each in fed_animals(without, SEASON)}
+    assert ("grower", 5, 5) in fed and ("weaner", 0, 0) in fed
+    assert {each.group.split(": ")[-1]: each.head[50] for each in fed_animals(book, SEASON)}["weaner"] == pytest.approx(
+        162
+    )
+
+
 @pytest.mark.parametrize("last", [-400, -2, -1, 0, 400])
 def test_a_group_that_left_before_the_plan_begins_is_not_fed(last):
     group = Group(Place(), "g", "s", 5, START - timedelta(days=500), START + timedelta(days=last))

@@ -14,7 +14,7 @@ from rationlp.rations.solve.general.whole import matrix_of, solve_linear, solve_
 from rationlp.rations.solve.joint_chance import JointChance
 from rationlp.rations.solve.settle import _only_premix
 from rationlp.rations.solve.solver import LiveProgram, Way, solve
-from rationlp.rations.solve.verify import faults
+from rationlp.rations.solve.verify import _dual_faults, faults
 
 PROTEIN = ProgramRow("protein", (-6.0, 24.0, -16.0), ">=", relaxable=True)
 """At least 16 %: grain has 10 %, meal 40 %, salt none."""
@@ -35,6 +35,7 @@ def stands(live: LiveProgram, mix: tuple[float, ...]) -> None:
     cost = sum(price * share for price, share in zip(live.program.costs, mix, strict=True))
     assert (found.objective, found.norm_dual) == pytest.approx((cost, cost))
     assert faults(live.program, found, live.left_out) == []
+    assert _dual_faults(live.program, found, live.left_out) == [], "price by price, as where one is doubtful"
 
 
 @pytest.mark.parametrize("way", Way)
@@ -92,7 +93,7 @@ def test_a_feed_is_left_out_and_comes_back():
     stands(live, (0.0, 0.99, 0.01))
     live.leave_out()
     stands(live, MIX)
-    live.leave_out(rows=[0])
+    live.leave_out(columns=[1], rows=[0])
     stands(live, (0.99, 0.0, 0.01))
 
 
