@@ -352,6 +352,25 @@ def test_offers_that_the_certificate_keeps_out_are_named(demo, tmp_path):
     assert any(problem.cell.startswith("K") and "fill in organic" in problem.do for problem in found.values())
 
 
+@pytest.mark.parametrize(
+    ("sheet", "column", "typed"), [("bins", "mass", "42.000 kg"), ("supplements", "stock_mass", "6.000 kg")]
+)
+def test_thousands_behind_a_point_are_asked_about_where_they_are_hardly_anything(
+    demo, written, library, sheet, column, typed
+):
+    """A unit beside a number is taken as meant, `42 kg`: 42.000 kg of a continental hand were 42 kg in silence."""
+    number = typed.split(".")[0]
+    path = written(demo.set(sheet, 2, column, typed))
+    (problem,) = (p for p in check_book(path, library) if p.severity == "error")
+    assert problem.sheet == sheet and f"Perhaps {number} t is meant" in problem.do
+
+
+def test_a_unit_per_pound_is_no_unit_of_energy(demo, written, library):
+    """Did you mean kcal/lb? was said of milligrams."""
+    (problem,) = check_book(written(demo.set("own_feeds", 2, "unit", "mg/lb")), library)
+    assert "Write 2.2046 times the figure" in problem.do and "kcal" not in problem.do
+
+
 # Files -----------------------------------------------------------------------------------------------------------
 
 

@@ -131,6 +131,7 @@ def test_how_much_is_read_asked_and_refused(book, shares):
         ("mass", "3,000", "two ways: 3 or 3,000"),
         ("date", "15/15/2026", "date_format"),
         ("number", "<0.5", "limit of detection itself"),
+        ("number", "> 10", "There may be far more"),
         ("mass", "forty", "or a number with its unit"),
         ("per_mass", "bu", "such as 56 lb for a bushel"),
         ("money", "€365", "in €"),

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.reading.unit_words import composition_unit
 from rationlp.finder import names_of, plain
-from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, convert_composition, convert_daily
+from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, KG_PER_LB, convert_composition, convert_daily
 
 _CONCENTRATION = {unit.casefold(): unit for unit in COMPOSITION_UNITS}
 _DAILY = {unit.casefold(): unit for unit in DAILY_UNITS}
@@ -89,6 +89,8 @@ def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
             do = "Use one of them, or state it per kg."
         elif "%" in text:
             do = "Write % and say the basis in its own column."
+        elif text.endswith("/lb"):
+            do = f"Write {1 / KG_PER_LB:.4f} times the figure, and the unit per kg."
         else:
             do = names_of(known.values()).suggestion(text, "Use one of them.")
         reading.error(row, "unit", f"the unit {row['unit']!r}", expected, do)

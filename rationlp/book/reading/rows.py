@@ -41,6 +41,8 @@ DATE_FORMATS = ("%Y-%m-%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y")
 PRICES = ("price", "sale_price")
 OFFERS = "supplements"
 _BARE = re.compile(r"[-+\d.,eE\s]*")
+_THOUSANDS = re.compile(r"\s*[1-9]\d{0,2}\.\d{3}(?!\d)")
+"""Read as a decimal point; where that is hardly anything, `42.000 kg` was 42,000, whatever stands beside it."""
 _FOR = re.compile(r"(?P<sign>[^/]*?)\s*(?:/|\bper\b)\s*(?P<per>.+)", re.IGNORECASE)
 
 
@@ -351,5 +353,6 @@ def _read_column(row: SheetRow, column: Column, cell: Cell | None, notation: Not
     if cell.percent:
         reading.percent_cells.add(place)
     of_measure = bool(cell.unit) and column.kind in ("mass", "length", "density")
-    if cell.percent or of_measure or (isinstance(cell.value, str) and not _BARE.fullmatch(cell.value)):
+    typed = cell.value if isinstance(cell.value, str) else ""
+    if cell.percent or of_measure or not (_BARE.fullmatch(typed) or _THOUSANDS.match(typed)):
         reading.unit_written.add(place)

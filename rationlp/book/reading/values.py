@@ -12,6 +12,7 @@ from unicodedata import category
 from rationlp.book.column import FIGURES, Column, book_unit
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation, Pending
+from rationlp.book.reading.typed.figures import no_number
 from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_date
 from rationlp.book.reading.typed_numbers import (
     Quantity,
@@ -41,9 +42,6 @@ _FIRST_DAY = date(1899, 12, 30)
 """Day 0 of the dates of spreadsheet programs."""
 _SERIAL_DATES = range(32874, 73415)
 """Numbers that a spreadsheet program shows as dates of 1990 to 2100."""
-_BELOW_DETECTION = re.compile(
-    r"(?:<|less than|under|nd|n\.d\.?|not detected|none|nil|trace|traces|bdl|lod)\b.*|<.*", re.IGNORECASE
-)
 _ACROSS = re.compile(r"\s*\b(?:dia|diam|diameter|across|wide|deep|high|tall)\.?\s*$", re.IGNORECASE)
 """Which way a length goes, as people write behind it."""
 JOINERS = "\u200c\u200d"
@@ -178,8 +176,8 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
         ) from None
     except (KeyError, ValueError):
         do = f"Write the number alone{'' if column.kind == 'integer' else ', with a decimal point'}."
-        if column.name in FIGURES and _BELOW_DETECTION.fullmatch(tidy(text)):
-            do = "Write the limit of detection itself, the cautious reading, or delete the row."
+        if column.name in FIGURES and (told := no_number(tidy(text))):
+            do = told
         elif column.if_nought and plain(text) in EMPTY:
             do = column.if_nought
         elif column.kind in _TABLES:

@@ -14,6 +14,19 @@ from rationlp.book.reading.unit_words import composition_unit, is_figure_unit
 _FIGURE = re.compile(
     r"(?P<number>[-+]?[\d.,]+)\s*(?P<unit>%|[a-z\u00b5\u03bc][a-z\u00b5\u03bc ]*/?[a-z ]*)", re.IGNORECASE
 )
+_BELOW_DETECTION = re.compile(
+    r"(?:<|less than|under|nd|n\.d\.?|not detected|none|nil|trace|traces|bdl|lod)\b.*|<.*", re.IGNORECASE
+)
+_ABOVE_RANGE = re.compile(r"(?:>|\u2265|more than|over|above)\s*\d.*", re.IGNORECASE)
+
+
+def no_number(text: str) -> str:
+    """What to do where a laboratory gives no number but the end of its range, `< 0.5` or `> 10`; empty otherwise."""
+    if _BELOW_DETECTION.fullmatch(text):
+        return "Write the limit of detection itself, the cautious reading, or delete the row."
+    if _ABOVE_RANGE.fullmatch(text):
+        return "There may be far more: have it analysed again with a wider range; until then put the bin on hold."
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
