@@ -17,7 +17,7 @@ from rationlp.rations.solve.nearest import (
     misses_a_need,
     with_laws_giving_way,
 )
-from rationlp.rations.solve.settle import nearest_fed
+from rationlp.rations.solve.nearest_fed import nearest_fed
 from rationlp.stages.model import Need
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 
 from rationlp.rations.program.formula import Formula
@@ -24,6 +24,25 @@ def none_of(formula: Formula, column: int, mark: str) -> ProgramRow:
     """The row that keeps a candidate out; `mark` says why, CRYSTAL or LEAST."""
     only = tuple(float(j == column) for j in range(len(formula.candidates)))
     return ProgramRow(f"{mark}{formula.candidates[column].name}:none", only, "<=")
+
+
+def all_out(formula: Formula, columns: Iterable[int], mark: str) -> tuple[ProgramRow, ...]:
+    """The rows that keep several candidates out."""
+    return tuple(none_of(formula, column, mark) for column in columns)
+
+
+def same_again(formula: Formula, column: int, rows: Sequence[ProgramRow]) -> list[int]:
+    """Other offers of the same feed that none of the rows tells from this one, which is in the cheapest mix: none of
+    them is cheaper, so that whatever they could do this one does."""
+    feed, normalizer = formula.candidates[column].feed, formula.program.normalizer
+    return [
+        j
+        for j, candidate in enumerate(formula.candidates)
+        if j != column
+        and candidate.feed == feed
+        and normalizer[j] == normalizer[column]
+        and all(row.coefficients[j] == row.coefficients[column] for row in rows)
+    ]
 
 
 def kept_to(formula: Formula, column: int, need: ProgramRow, allowance: float) -> ProgramRow:

@@ -18,20 +18,29 @@ clock; past the limit the cheaper alternative is taken at each step.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
 from rationlp.feeds.candidates import Candidate
 from rationlp.rations.program.formula import Formula
-from rationlp.rations.program.only_here import AT_LEAST, CRYSTAL, LEAST, bare, kept_to, none_of, with_rows
+from rationlp.rations.program.only_here import (
+    AT_LEAST,
+    CRYSTAL,
+    LEAST,
+    all_out,
+    bare,
+    kept_to,
+    same_again,
+    with_rows,
+)
 from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
 from rationlp.rations.program.rows import PRICED_RANKS, USUAL_RANK
 from rationlp.rations.solve.all_at_once import CLOSE, AllAtOnce, risk_split
 from rationlp.rations.solve.chance import CUT_MARK, chance_rows, solve_with_chance
 from rationlp.rations.solve.checked import run_settled
 from rationlp.rations.solve.model import Confidence
-from rationlp.rations.solve.nearest import NEEDS, NearestAtPrices, elastic_of, missed, steps_of
+from rationlp.rations.solve.nearest import elastic_of
 from rationlp.rations.solve.optimum import optimum, solve_at
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.rations.solve.verify import row_holds, verify
@@ -169,11 +178,11 @@ def _bound(formula: Formula, index: int) -> float:
 
 def open_choice(formula: Formula, program: Program, solution: Solution) -> tuple[Alternative, ...]:
     """The alternatives of the first thing that the answer leaves undecided; empty if nothing is."""
-    unheld, light = _undecided(formula, program, solution)
-    return _crystal_ways(formula, *unheld[0], program) if unheld else _least_ways(formula, light, program)
+    unheld, light = undecided(formula, program, solution)
+    return _crystal_ways(formula, *unheld[0], program) if unheld else least_ways(formula, light, program)
 
 
-def _undecided(formula: Formula, program: Program, solution: Solution) -> tuple[Unheld, int | None]:
+def undecided(formula: Formula, program: Program, solution: Solution) -> tuple[Unheld, int | None]:
     """Each crystal that none of its needs holds though there is more than can be weighed, with the keys of these needs;
     and the lightest of what is too light to weigh."""
     least, total = formula.least_share, sum(solution.amounts)
@@ -195,7 +204,7 @@ def _undecided(formula: Formula, program: Program, solution: Solution) -> tuple[
 
 def fillers(formula: Formula, program: Program, solution: Solution) -> list[Candidate]:
     """The crystals in a settled answer that none of their needs holds: no mix without them meets everything."""
-    return [formula.candidates[j] for j, _ in _undecided(formula, program, solution)[0]]
+    return [formula.candidates[j] for j, _ in undecided(formula, program, solution)[0]]
 
 
 def _is_in(column: int, shares: tuple[float, ...], program: Program) -> bool:
@@ -225,10 +234,15 @@ def _crystal_ways(formula: Formula, column: int, keys: Sequence[str], program: P
     name, allowance = formula.candidates[column].name, _allowance(program)
     by_key = {row.key: row for row in formula.program.rows}
     held = [(kept_to(formula, column, by_key[key], allowance),) for key in keys if key in by_key]
-    same = (column, *_same_again(formula, column, program))
+    same = (column, *same_again(formula, column, _but_cuts(program)))
     at_most = tuple(float(j in same) - formula.least_share for j in range(len(formula.candidates)))
     least = (ProgramRow(f"{CRYSTAL}{name}:the least that can be weighed", at_most, "<="),)
-    return (_all_out(formula, same, CRYSTAL), *held, least)
+    return (all_out(formula, same, CRYSTAL), *held, least)
+
+
+def _but_cuts(program: Program) -> list[ProgramRow]:
+    """The rows without the cuts of a confidence, which only look at what is in the mix."""
+    return [row for row in program.rows if CUT_MARK not in row.key]
 
 
 def _only_premix(candidate: Candidate, formula: Formula) -> bool:
@@ -239,33 +253,16 @@ def _only_premix(candidate: Candidate, formula: Formula) -> bool:
     )
 
 
-def _least_ways(formula: Formula, column: int | None, program: Program) -> tuple[Alternative, ...]:
+def least_ways(formula: Formula, column: int | None, program: Program) -> tuple[Alternative, ...]:
+    """Out, or enough to weigh: the alternatives of a column that is too light; none where there is no column."""
     if column is None:
         return ()
     name, least = formula.candidates[column].name, formula.least_share
     at_least = tuple(float(j == column) - least for j in range(len(formula.candidates)))
     return (
-        _all_out(formula, (column, *_same_again(formula, column, program)), LEAST),
+        all_out(formula, (column, *same_again(formula, column, _but_cuts(program))), LEAST),
         (ProgramRow(f"{LEAST}{name}{AT_LEAST}", at_least, ">="),),
     )
-
-
-def _same_again(formula: Formula, column: int, program: Program) -> list[int]:
-    """Other offers of the same feed that no row tells from this one, which is in the cheapest mix: none of them is
-    cheaper, so that whatever they could do this one does. Cuts only look at what is in the mix."""
-    feed, rows = formula.candidates[column].feed, [row for row in program.rows if CUT_MARK not in row.key]
-    return [
-        j
-        for j, candidate in enumerate(formula.candidates)
-        if j != column
-        and candidate.feed == feed
-        and program.normalizer[j] == program.normalizer[column]
-        and all(row.coefficients[j] == row.coefficients[column] for row in rows)
-    ]
-
-
-def _all_out(formula: Formula, columns: Iterable[int], mark: str) -> Alternative:
-    return tuple(none_of(formula, column, mark) for column in columns)
 
 
 Runner = Callable[[tuple[ProgramRow, ...]], tuple[Program, Solution]]
@@ -340,59 +337,6 @@ def decided(settled: Settled, run: Runner, check: Check = verify, choice: Choice
 def decided_from(settled: Settled, live: LiveProgram) -> Settled:
     """What `decided` finds for plain averages, with the program of `settled` as it stands in the solver."""
     return decided(settled, _runner(settled.formula, AVERAGES_PCT, live))
-
-
-def nearest_fed(
-    formula: Formula, asked: NearestAtPrices, costs: Sequence[float]
-) -> tuple[tuple[float, ...], Program] | None:
-    """The mix of `asked`, of the formula's program, at these costs as a farm feeds it: crystals as needed, no dust.
-
-    With the program that has the rows for it: crystals that fill are each held to the first need that misses it, or are
-    all out; what is too light is out or enough to weigh. The way that misses no more of the needs is gone first, to its
-    end. None where rows that never give way cannot hold together. Raises SolverError.
-    """
-    here, program, amounts = formula, formula.program, asked.mix(costs)
-    if amounts is None:
-        return None
-    needs = sum(step >= NEEDS for step in steps_of(row.rank for row in program.rows if row.relaxable))
-    order, tried = count(), 0
-    heap: list[tuple[tuple[float, ...], int, tuple[float, ...], int, Formula, tuple[float, ...]]] = []
-    heapq.heappush(heap, ((), 0, (), next(order), here, amounts))
-    while heap:
-        _, depth, _, _, here, amounts = heapq.heappop(heap)
-        ways = _nearest_ways(formula, here.program, amounts)
-        if not ways:
-            break
-        if tried >= PROGRAMS:
-            heap = []  # from here on the nearer way, step by step
-        for rows in ways:
-            one = with_rows(here, rows)
-            mix, tried = NearestAtPrices(one.program, asked.worth).mix(costs), tried + 1
-            if mix is not None:
-                off = missed(program, mix, costs, asked.worth)
-                heapq.heappush(heap, (off[:needs], depth - 1, off, next(order), one, mix))
-    return amounts, here.program
-
-
-def _nearest_ways(formula: Formula, asked: Program, amounts: tuple[float, ...]) -> tuple[Alternative, ...]:
-    """The rows that may be put in for what the nearest mix leaves undecided, beside those `asked` has; none where
-    nothing is."""
-    unheld, light = _undecided(formula, formula.program, Solution(SolverStatus.OPTIMAL, amounts))
-    if not unheld:
-        return _least_ways(formula, light, asked)
-    held = tuple(_to_its_need(formula, j, keys, amounts) for j, keys in unheld)
-    return tuple(dict.fromkeys((held, tuple(none_of(formula, j, CRYSTAL) for j, _ in unheld))))
-
-
-def _to_its_need(formula: Formula, column: int, keys: Sequence[str], amounts: tuple[float, ...]) -> ProgramRow:
-    """The row that keeps a crystal to the first of its needs that is missed as it is taken out; out if none is."""
-    without = tuple(0.0 if j == column else amount for j, amount in enumerate(amounts))
-    rows = {row.key: row for row in formula.program.rows if row.key in keys}
-    short = [key for key, row in rows.items() if formula.program.value(row, without) < 0]
-    if not short:
-        return none_of(formula, column, CRYSTAL)
-    first = min(short, key=lambda key: formula.program.value(rows[key], amounts) / rows[key].coefficients[column])
-    return kept_to(formula, column, rows[first], ALLOWANCE)
 
 
 def _runner(formula: Formula, confidence_pct: float, live: LiveProgram | None) -> Runner:

@@ -15,8 +15,9 @@ from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.program import ProgramRow, Solution, SolverStatus
 from rationlp.rations.solve.checked import run_settled, stands
 from rationlp.rations.solve.nearest import NearestAtPrices
+from rationlp.rations.solve.nearest_fed import nearest_fed
 from rationlp.rations.solve.proved import solve_proved
-from rationlp.rations.solve.settle import Settled, decided_from, eased_formula, nearest_fed, open_choice, settle
+from rationlp.rations.solve.settle import Settled, decided_from, eased_formula, open_choice, settle
 from rationlp.rations.solve.solver import LiveProgram
 from rationlp.stages.model import ALL, AVERAGES_PCT
 
