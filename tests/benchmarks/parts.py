@@ -77,7 +77,7 @@ COMPUTING = {
         sheets="actual readings uniformity",
     ),
     "herd": part("herd", herd="moves", year="fields"),
-    "resample": part("resample", resample="kept resample"),
+    "resample": part("resample", resample="by_hand kept resample"),
     "year: program": part(
         "year/program", year="at_prices choice draws few master nearest plan turns unverified verify ways_out week"
     ),
