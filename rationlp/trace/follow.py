@@ -163,11 +163,12 @@ def _parts(batch: Batch, book: Book, lots: dict[str, Lot]) -> tuple[TracedPart, 
         if part.offer in bins or part.offer in batch.made.bins:
             row, sample = bins.get(part.offer), of_bin.get(part.offer, "")
             taken = samples[sample].taken_on if sample else None
-            words = [
-                f"filled {book.farm.day(row.filled_on)}" if row and row.filled_on else "",
-                f"sample {sample}" + (f" of {book.farm.day(taken)}" if taken else "") if sample else "no sample",
-            ]
-            words = words if row else ["a bin that the book has no longer"]
+            words = ["a bin that the book has no longer"]
+            if row:
+                words = [
+                    f"filled {book.farm.day(row.filled_on)}" if row.filled_on else "",
+                    f"sample {sample}" + (f" of {book.farm.day(taken)}" if taken else "") if sample else "no sample",
+                ]
             traced = replace(traced, bin=part.offer, sample=sample)
         else:
             offer, lot = offers.get(part.offer), lots.get(part.lot)
