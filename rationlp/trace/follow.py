@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from rationlp.book.records import Book, Lot
 from rationlp.errors import Problem, RequestError
+from rationlp.finder import names_of
 from rationlp.ledger.made_mix import lots_in
 from rationlp.ledger.shape import Batch
 from rationlp.sheets.batches import fed_on
@@ -89,7 +90,7 @@ def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
     problems = []
     for what, name, known in (
         ("group", question.group, [row.group for row in book.groups]),
-        ("bin", question.bin, [row.bin for row in book.bins]),
+        ("bin", question.bin, list(dict.fromkeys([*(row.bin for row in book.bins), *_bins_of(batches)]))),
         (
             "lot",
             question.lot,
@@ -102,9 +103,15 @@ def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
         if name and (name not in known if what != "batch" else not known):
             words = ", ".join(known[-12:]) or "it has none"
             expected = f"a {what} of the book or its record: {words}"
-            problems.append(Problem("error", what, "", repr(name), expected, "Check the spelling."))
+            do = names_of(known).suggestion(name, "Check the spelling.")
+            problems.append(Problem("error", what, "", repr(name), expected, do))
     if problems:
         raise RequestError(problems)
+
+
+def _bins_of(batches: Sequence[Batch]) -> Iterator[str]:
+    """The bins that batches were made from, whether or not the book still has them."""
+    return (name for batch in batches for name in batch.made.bins)
 
 
 def _named(asked: str, batch: Batch) -> bool:
@@ -153,13 +160,15 @@ def _parts(batch: Batch, book: Book, lots: dict[str, Lot]) -> tuple[TracedPart, 
         if not part.kg:
             continue
         traced = TracedPart(part.feed, part.offer, part.label, part.lot, "", "", part.kg, part.home_grown, "")
-        if part.offer in bins:
-            row, sample = bins[part.offer], of_bin.get(part.offer, "")
+        if part.offer in bins or part.offer in batch.made.bins:
+            row, sample = bins.get(part.offer), of_bin.get(part.offer, "")
             taken = samples[sample].taken_on if sample else None
-            words = [
-                f"filled {book.farm.day(row.filled_on)}" if row.filled_on else "",
-                f"sample {sample}" + (f" of {book.farm.day(taken)}" if taken else "") if sample else "no sample",
-            ]
+            words = ["a bin that the book has no longer"]
+            if row:
+                words = [
+                    f"filled {book.farm.day(row.filled_on)}" if row.filled_on else "",
+                    f"sample {sample}" + (f" of {book.farm.day(taken)}" if taken else "") if sample else "no sample",
+                ]
             traced = replace(traced, bin=part.offer, sample=sample)
         else:
             offer, lot = offers.get(part.offer), lots.get(part.lot)

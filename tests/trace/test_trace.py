@@ -185,6 +185,18 @@ def test_forward_from_a_bin_of_several_in_a_mix(book: Book):
     assert found.batches[1].batch.verdict.severity is Severity.STOP
 
 
+def test_a_bin_that_the_book_has_lost_is_traced_by_the_record(book: Book):
+    """Renamed, or emptied and taken off the sheet: a recall of what came from it was refused as misspelt."""
+    left = replace(book, bins=tuple(row for row in book.bins if row.bin != "south"))
+    found = follow(Question(bin="south"), _year(), left)
+    assert [traced.batch.made.number for traced in found.batches] == [3, 4] and found.asked_kg == pytest.approx(120)
+    origins = {part.origin for traced in found.batches for part in traced.parts if part.bin == "south"}
+    assert origins == {"a bin that the book has no longer"}
+    with pytest.raises(RequestError) as caught:
+        follow(Question(bin="soth"), _year(), left)
+    assert caught.value.problems[0].do == "Did you mean south?"
+
+
 def test_a_batch_by_its_number_or_its_label(book: Book):
     for name in ("4", "#4", "7KQ4-M2XD #4", "7kq4-m2xd #4"):
         assert [t.batch.made.number for t in follow(Question(batch=name), _year(), book).batches] == [4], name

@@ -119,7 +119,7 @@ def few_lines(year: Year, units: BookUnits) -> Iterator[str]:
         told.append(f"with any number {money(few.cost_of_any, units.currency)}")
     yield "; ".join(told) + "."
     if few.asked is not None and few.used > few.asked:
-        yield f"! {few.asked} mixes were asked for: no {few.asked} of those looked at feed everybody."
+        yield f"! At most {few.asked} asked for: no plan of so few mixes that was looked at feeds everybody."
     if year.unfed:
         return
     yield _how_sure(year, units)
