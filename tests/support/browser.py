@@ -13,10 +13,12 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from selenium import webdriver
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.chrome.webdriver import WebDriver
 
+PRINTINGS = 3
 FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -105,10 +107,16 @@ def axe_findings(driver: WebDriver) -> list[str]:
 
 
 def printed(driver: WebDriver, paper: tuple[float, float], **more: object) -> bytes:
-    """The page as it prints, a PDF."""
+    """The page as it prints, a PDF. Chromium gives up printing on a machine that is very busy: it is asked again."""
     width, height = paper
     options = {"paperWidth": width, "paperHeight": height, "printBackground": True, "preferCSSPageSize": False, **more}
-    return base64.b64decode(driver.execute_cdp_cmd("Page.printToPDF", options)["data"])
+    for left in reversed(range(PRINTINGS)):
+        try:
+            return base64.b64decode(driver.execute_cdp_cmd("Page.printToPDF", options)["data"])
+        except WebDriverException as error:
+            if not left or "Printing failed" not in str(error):
+                raise
+    raise AssertionError("asked at least once")
 
 
 def picture(driver: WebDriver, path: Path, most: int = 6000) -> None:
