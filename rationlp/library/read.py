@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
-from rationlp.errors import LibraryError, Problem
+from rationlp.errors import LibraryError, Problem, column_letter
 from rationlp.library import records
 from rationlp.library.dangers import records as danger_records
 from rationlp.library.names.records import GrainWord
@@ -206,7 +206,7 @@ class Library:
         return tuple(lines[0]) if lines else ()
 
     def not_filled(self, name: str, model: type[LibraryRow]) -> list[Problem]:
-        """What a table lacks before a row of it can be read: columns, or any row at all."""
+        """What stands in the way before a row of a table can be read: columns it lacks or that nobody knows, no row."""
         file = self._file(name)
         if not file.is_file():
             return []
@@ -221,6 +221,21 @@ class Library:
             expected = f"a header with at least {', '.join(needed)}"
             do = f"Copy the header of the shipped {name}.csv."
             return [Problem("error", f"{name}.csv", "A1", found, expected, do)]
+        known = [field.name for field in fields(model)]
+        strange = [
+            Problem(
+                "error",
+                f"{name}.csv",
+                f"{column_letter(index)}1",
+                f"a column named {column!r}",
+                f"one of {', '.join(known)}",
+                "Correct the name, or delete the column.",
+            )
+            for index, column in enumerate(header)
+            if column not in known
+        ]
+        if strange:
+            return strange
         if len(lines) < 2:
             do = f"Copy the rows of the shipped {name}.csv and change what you need."
             return [Problem("error", f"{name}.csv", "A2", "a header and no rows", "at least one row", do)]

@@ -190,6 +190,16 @@ def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
     assert (problem.sheet, problem.cell, problem.found) == ("stages.csv", "A1", "no column scopes")
 
 
+def test_a_column_that_nobody_knows_is_told_once(copy: Path) -> None:
+    """Each of 1,145 rows was told to be wrong in it."""
+    path = copy / "sources.csv"
+    head, *rows = path.read_text(encoding="utf-8").splitlines()
+    path.write_text("\n".join([f"{head},colour", *(f"{row}," for row in rows)]), encoding="utf-8")
+    (problem,) = problems_of(copy)
+    assert (problem.sheet, problem.found) == ("sources.csv", "a column named 'colour'")
+    assert problem.cell == f"{column_letter(head.count(',') + 1)}1"
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("data", "found"),
