@@ -219,7 +219,8 @@ def solve_confidently(
 def _best(
     program: Program, chances: Sequence[ChanceRow], confidence_pct: float
 ) -> tuple[float, tuple[Program, Solution]]:
-    """The highest probability, in percent, that all rows together can have, and its ration.
+    """The highest probability, in percent, that all rows together can have, and its ration; the one asked for where
+    every lower one that is tried can be had: bounds moved just so far that it can be may miss it by rounding.
 
     Rows with a higher chance of their own keep it as long as the others can have at least even odds with them.
     """
@@ -236,7 +237,7 @@ def _best(
             low, found = middle, answer
         else:
             high = middle
-    return low, found
+    return low if high < confidence_pct else confidence_pct, found
 
 
 def _at(
