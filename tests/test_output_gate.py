@@ -223,6 +223,7 @@ def test_two_writers_wait_for_each_other(tmp_path: Path):
 SHEET = "book --stage sw_boar --bin north"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "room", "code", "said"),
     [

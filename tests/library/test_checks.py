@@ -183,6 +183,7 @@ def test_every_table_needs_its_header_and_a_row(copy: Path) -> None:
     assert [(p.sheet, p.found) for p in empty] == [(f"{name}.csv", "an empty file") for name in TABLES]
 
 
+@pytest.mark.slow
 def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
     path = copy / "stages.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("scopes,", "scope,", 1), encoding="utf-8")
@@ -190,6 +191,7 @@ def test_a_column_that_is_not_there_is_told_once(copy: Path) -> None:
     assert (problem.sheet, problem.cell, problem.found) == ("stages.csv", "A1", "no column scopes")
 
 
+@pytest.mark.slow
 def test_a_column_that_nobody_knows_is_told_once(copy: Path) -> None:
     """Each of 1,145 rows was told to be wrong in it."""
     path = copy / "sources.csv"

@@ -58,6 +58,7 @@ def test_hens_and_sows_get_the_days_amount_in_what_the_group_eats(stage, nutrien
     assert more == pytest.approx(1.0 if stage.startswith("hen") else 1 / 0.95, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_the_ration_holds_the_days_amount(demo_book, library):
     book = with_groups(demo_book, ("hen_white_100", 0.094), ("sw_gest_p2_early", 2.4))
     for ration in formulate(Farm(book, library), bins=["north"]):

@@ -222,6 +222,7 @@ def test_crystals_are_settled_at_the_least_cost_of_all_alternatives(demo_book, l
 # What can be weighed
 
 
+@pytest.mark.slow
 def test_ten_more_quotations_of_each_crystal_leave_the_ration_as_it_is(demo_book, library, monkeypatch):
     """Each was decided by itself, until none were left to decide: a farm that had asked twelve dealers fed dearer."""
     more = [

@@ -351,6 +351,7 @@ def test_a_crystal_that_the_book_sets_is_kept_where_laws_give_way(demo_book, lib
     assert made.ration.status == "nearest" and made.shares["threonine"] >= 0.004 - 1e-9
 
 
+@pytest.mark.slow
 def test_milk_sugar_that_nobody_offers_is_no_reason_for_protein_that_is_short(poor_book, library):
     """Rows that give way to cost are named only where all others can hold together."""
     (made,) = solve_rations(Farm(poor_book, library), ["sw_nur_5_7"], ["north"])

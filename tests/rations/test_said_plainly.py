@@ -41,6 +41,7 @@ def test_a_shadow_price_is_the_change_of_cost_for_one_more_unit_of_the_bound_sho
     assert again.shadow_price == pytest.approx(slope, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_a_premix_that_is_short_is_named(demo_book, library):
     offers = tuple(offer for offer in demo_book.supplements if offer.offer != "niacin")
     (ration,) = formulate(Farm(replace(demo_book, supplements=offers), library), ["turkey_4_8"], ["north"])
@@ -153,6 +154,7 @@ def test_protein_that_is_short_is_told_in_one_sentence(demo_book, library):
         assert len(legumes) <= 1
 
 
+@pytest.mark.slow
 def test_a_stated_feed_that_makes_dear_feed_is_told_with_the_cheaper_amount(demo_book, library):
     groups = tuple(
         replace(group, feed_kg_per_head_per_day=2.5) if group.stage == "sw_boar" else group

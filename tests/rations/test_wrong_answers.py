@@ -200,6 +200,7 @@ def asked(tmp_path):
     return ask
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lie", [Lie.NAN, *(pytest.param(lie, marks=pytest.mark.long) for lie in NUMBERS)])
 def test_the_others_are_printed_and_the_answer_is_the_same(lie, asked, monkeypatch):
     code, right = asked("ration")
@@ -224,6 +225,7 @@ def test_a_lie_told_once_changes_nothing(command, lie, asked, monkeypatch):
         assert not unlike(found, right)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["sheets", pytest.param("offers", marks=pytest.mark.long)])
 def test_sheets_and_offers_show_what_stood_up(command, asked, monkeypatch):
     lie_about(monkeypatch, Lie.WRONG_DUAL, of=of_pigs)

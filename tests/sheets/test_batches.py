@@ -188,6 +188,7 @@ def test_each_group_is_bought_for_once(demo_book, library):
     assert needed == counted.batch
 
 
+@pytest.mark.slow
 def test_a_us_book_speaks_pounds_and_feet(demo_book, library):
     """Audit D4: "22 head x 2.27 kg a day", "59 ft3, at 542 kg/m3"."""
     us = replace(demo_book, farm=replace(demo_book.farm, units="us"))

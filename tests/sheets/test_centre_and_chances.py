@@ -35,6 +35,7 @@ def test_a_mix_that_misses_a_chance_is_cut_off_and_the_ration_is_not(demo_book):
         assert not row_holds(program, cut, averages) and row_holds(program, cut, sure.column_shares)
 
 
+@pytest.mark.slow
 def test_weights_are_looked_for_as_far_from_caps_as_the_scales_may_err(demo_book):
     """The caps on beans, which hold the ration just there, are kept by their margin; a dose that is fixed cannot be."""
     hens = recipe_of(demo_book, "hen_brown_110")

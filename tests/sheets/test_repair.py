@@ -123,6 +123,7 @@ def test_no_clock_is_read(demo_book, library, monkeypatch):
     assert before == after and seen
 
 
+@pytest.mark.slow
 def test_a_batch_too_small_for_the_least_worth_weighing(demo_book, library):
     """Audit: a 20 kg batch of boar feed got 0.01 kg of monocalcium phosphate that the ration does not have."""
     for recipe, mix in recipes_of(demo_book, library, {"batch_kg": 20}, ["sw_boar"], ["north"]):

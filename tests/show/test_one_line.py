@@ -44,7 +44,7 @@ def test_thousands_of_problems_are_measured_by_the_screen_alone(monkeypatch, cap
     measured = []
     height = Terminal.height
     monkeypatch.setattr(Terminal, "height", lambda *words, **more: measured.append(1) or height(*words, **more))
-    print_first([Problem("error", f"s{row % 9}", "", "x", "y", "Z.") for row in range(20_000)], "20,000 errors.")
+    print_first([Problem("error", f"s{row % 9}", "", "x", "y", "Z.") for row in range(4_000)], "4,000 errors.")
     told = capsys.readouterr().out.splitlines()
-    assert len(told) <= LINES and told[0] == "s0: 2223 problems, the first 3:"
+    assert len(told) <= LINES and told[0] == "s0: 445 problems, the first 3:"
     assert len(measured) <= 10 * LINES

@@ -36,6 +36,7 @@ def test_the_published_ratio():
     assert 100 * (1 - 1 / ratio) == pytest.approx(9.09, abs=0.01)
 
 
+@pytest.mark.slow
 def test_crops_apart_are_the_bin_together(small_farm, monkeypatch):
     monkeypatch.setattr(separate, "PURITY", 1.0)
     monkeypatch.setattr(separate, "LOST", 0.0)
