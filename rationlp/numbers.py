@@ -36,6 +36,11 @@ def plain(value: float | None, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def as_typed(value: float) -> str:
+    """A number as it may be typed into a cell: six digits, nothing between thousands, no exponent."""
+    return plain(value, 6).replace(",", "")
+
+
 def money(value: float | None, currency: str = "") -> str:
     """Two decimals, thousands apart; no minus before a nought."""
     return "" if value is None else f"{round(value, 2) + 0.0:,.2f} {currency}".rstrip()

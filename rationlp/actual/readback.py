@@ -37,6 +37,7 @@ from rationlp.errors import InputError, Problem
 from rationlp.finder import listed
 from rationlp.ledger.made_mix import MadeMix, Origin, lots_in, newest_samples, weighed_parts
 from rationlp.ledger.signatures import SIGN_SHEET
+from rationlp.numbers import as_typed
 from rationlp.sheets.practice import SAMPLES
 from rationlp.sheets.record import MIXER_TEST, PURCHASES, RECORD
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG, parse_quantity, unclear_mass
@@ -186,7 +187,7 @@ class _Reader:
         readings = as_weights(entries, places)
         entries = readings.weights
         for last in readings.read:
-            words = f"{last.mass:g} as the last of figures that rise"
+            words = f"{as_typed(last.mass)} as the last of figures that rise"
             do = "They are taken as the scale's readings; if they are not, type what each weighed."
             self.problems.append(Problem("warning", self.printed.tab, last.cell, words, "weights or readings", do))
         if readings.hardly_told:
@@ -221,7 +222,7 @@ class _Reader:
     def _entry(self, cell: str, row: PrintedRow, asked: float) -> Entry | None:
         """What was typed for one ingredient; None, with a problem, if that is no mass."""
         value, unit = self.sheet[cell], self.printed.unit
-        expected = f"what the scale showed for {row.label}, about {asked:.6g} {unit}"
+        expected = f"what the scale showed for {row.label}, about {as_typed(asked)} {unit}"
         if value is None or (isinstance(value, str) and not value.strip()):
             self._error(cell, "no weight", expected, "Type it; 0 if it was left out, x if it was weighed as printed.")
             return None
@@ -231,7 +232,7 @@ class _Reader:
             self._error(cell, repr(value), expected, "Type a number.")
             return None
         if value < 0:
-            self._error(cell, f"{value:g}", f"{expected}, not below 0", "Correct it.")
+            self._error(cell, as_typed(value), f"{expected}, not below 0", "Correct it.")
             return None
         return Entry(cell, row.label, float(value), asked, False, row.offer, row.in_bucket)
 
@@ -297,9 +298,9 @@ class _Reader:
 def _other_readings(last: Entry, unit: str, other: str) -> Doubt:
     return (
         last.cell,
-        f"{last.mass:g} as the last of figures that rise",
+        f"{as_typed(last.mass)} as the last of figures that rise",
         f"readings in {unit}; these look like {other}",
-        f"Type each with its unit ({last.mass:g} {other}).",
+        f"Type each with its unit ({as_typed(last.mass)} {other}).",
     )
 
 

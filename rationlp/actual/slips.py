@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import log
 from statistics import median_high, median_low
 
+from rationlp.numbers import as_typed, plain
 from rationlp.units import MASS_KG
 
 WHOLE_SHEET, ONE_ROW = 0.03, 0.015
@@ -72,9 +73,9 @@ def doubtful(entries: Sequence[Entry], reads: Sequence[float | None], unit: str)
         return [
             (
                 first.cell,
-                f"{first.mass:g} for {first.label}, and the others in the same proportion",
-                f"about {first.asked:.6g} {unit}; this looks like {other}",
-                f"Type the weights in {unit}, or each with its unit ({first.mass:g} {other}).",
+                f"{as_typed(first.mass)} for {first.label}, and the others in the same proportion",
+                f"about {as_typed(first.asked)} {unit}; this looks like {other}",
+                f"Type the weights in {unit}, or each with its unit ({as_typed(first.mass)} {other}).",
             )
         ]
     size = 1.0 if abs(size - 1) < SWAPPED else size
@@ -138,7 +139,7 @@ def with_their_vessel(entries: Sequence[Entry], unit: str) -> list[Doubt]:
         or max(abs(each - vessel) for each in over) > SWAPPED * vessel
     ):
         return []
-    found = f"{len(mine)} weights of the bucket, each some {vessel:.2g} {unit} more than asked for"
+    found = f"{len(mine)} weights of the bucket, each some {plain(vessel, 2)} {unit} more than asked for"
     do = "Take off what the vessel weighs that they were weighed in"
     return [_whole_column(mine, found, "what each weighed alone", do, unit)]
 
@@ -149,7 +150,7 @@ def _whole_column(entries: Sequence[Entry], found: str, expected: str, do: str, 
         first.cell,
         found,
         expected,
-        f"{do}; if it was really weighed so, write each with its unit ({first.mass:g} {unit}).",
+        f"{do}; if it was really weighed so, write each with its unit ({as_typed(first.mass)} {unit}).",
     )
 
 
@@ -209,8 +210,11 @@ def _doubt(entry: Entry, read: float | None, size: float, unit: str, often: Coll
         why, do = "this looks like what the scale read with all before it", "Type what went in of it alone"
     else:
         return None
-    expected, do = f"about {asked:.6g} {unit}; {why}", f"{do}; if it was really that much, write {entry.mass:g} {unit}."
-    return entry.cell, f"{entry.mass:g} for {entry.label}", expected, do
+    expected, do = (
+        f"about {as_typed(asked)} {unit}; {why}",
+        f"{do}; if it was really that much, write {as_typed(entry.mass)} {unit}.",
+    )
+    return entry.cell, f"{as_typed(entry.mass)} for {entry.label}", expected, do
 
 
 def _as_those_beside(entry: Entry, beside: Counter[str], unit: str) -> Doubt | None:
@@ -223,9 +227,9 @@ def _as_those_beside(entry: Entry, beside: Counter[str], unit: str) -> Doubt | N
     expected = f"its unit; most weights beside it look like {other}"
     return (
         entry.cell,
-        f"{entry.mass:g} for {entry.label}",
+        f"{as_typed(entry.mass)} for {entry.label}",
         expected,
-        f"Write {entry.mass:g} {other} or {entry.mass:g} {unit}.",
+        f"Write {as_typed(entry.mass)} {other} or {as_typed(entry.mass)} {unit}.",
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from statistics import mean, stdev
 
 from rationlp.errors import Problem, RequestError
+from rationlp.numbers import as_typed
 from rationlp.sheets.practice import (
     ADVICE_WORDS,
     FARM_TARGET,
@@ -46,7 +47,7 @@ def uniformity(tracer: str, values: Sequence[float]) -> Uniformity:
                     "error",
                     tracer or "uniformity",
                     "",
-                    ", ".join(f"{value:g}" for value in values) or "no figures",
+                    ", ".join(as_typed(value) for value in values) or "no figures",
                     "what two or more samples of one batch hold of the tracer, none below 0",
                     "Give one figure for each sample.",
                 )

@@ -76,8 +76,8 @@ def with_own(
             notes.append(f"Own requirement of {label} ({why}) instead of the library's {', '.join(replaced)}.")
         if safety is not None and _highest(asked, found) > given(safety.maximum, f"the safe ceiling of {label}"):
             warnings.append(
-                f"SAFETY: the farm's own maximum of {label}, {row.maximum:g} {row.unit}, stands instead of the safe "
-                f"ceiling of {safety.maximum:g} {safety.unit} ({cited(safety.source, library.sources)}). "
+                f"SAFETY: the farm's own maximum of {label}, {plain(row.maximum)} {row.unit}, stands instead of the "
+                f"safe ceiling of {plain(safety.maximum)} {safety.unit} ({cited(safety.source, library.sources)}). "
                 f"In the book: {approval(row, book.farm)}."
             )
     for _, asked in own_needs:
@@ -223,9 +223,9 @@ def _without(needs: list[Need], row: OwnRequirement) -> tuple[list[Need], list[s
         low = None if row.minimum is not None else need.minimum
         high = None if row.maximum is not None else need.maximum
         if row.minimum is not None and need.minimum is not None:
-            replaced.append(f"minimum {need.minimum:.4g} {need.unit}")
+            replaced.append(f"minimum {plain(need.minimum)} {need.unit}")
         if row.maximum is not None and need.maximum is not None:
-            replaced.append(f"{'safe ceiling' if need.safety else 'maximum'} {need.maximum:.4g} {need.unit}")
+            replaced.append(f"{'safe ceiling' if need.safety else 'maximum'} {plain(need.maximum)} {need.unit}")
             safety = need if need.safety and need.how != "own" else safety
         if low is not None or high is not None:
             kept.append(replace(need, minimum=low, maximum=high))
@@ -275,8 +275,8 @@ def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, libr
 
 def _passes(row: OwnRequirement, need: Need, found: StageNeeds, ceiling: Ceiling, library: Library) -> str:
     return (
-        f"a maximum of {_highest(need, found):.4g} {need.unit} of {row.nutrient} in {row.stage}, above the "
-        f"{_ceiling_words(ceiling)} of {ceiling.maximum:g} ({cited(ceiling.source, library.sources)})"
+        f"a maximum of {plain(_highest(need, found))} {need.unit} of {row.nutrient} in {row.stage}, above the "
+        f"{_ceiling_words(ceiling)} of {plain(ceiling.maximum)} ({cited(ceiling.source, library.sources)})"
     )
 
 

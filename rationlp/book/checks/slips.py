@@ -168,7 +168,7 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     others = {"g": 0.001, "kg": 1.0, "lb": KG_PER_LB, "oz": KG_PER_LB / 16}
     meant = [other for other, kg in others.items() if other != unit and _near(number * kg, usual)]
     found = f"{plain(number)} {unit} of feed per head and day in the stage {row['stage']}"
-    expected = f"about {usual / factor:.3g} {unit}"
+    expected = f"about {plain(usual / factor, 3)} {unit}"
     likely = f"Perhaps {number:g} {meant[0]} is meant: write the unit beside it. " if meant else ""
     times = max(here / usual, usual / here)
     surely = meant and times > SURELY and _is_bare(reading, row, "feed_per_head_per_day")
