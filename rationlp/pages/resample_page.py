@@ -96,7 +96,8 @@ class _Writer:
         self.page, self.row = page, 1
         self.bold: Font = Font(name=FONT, size=SIZE, bold=True)
         self.plain: Font = Font(name=FONT, size=SIZE)
-        self.wrapped: Alignment = Alignment(wrap_text=True, vertical="top", indent=1)
+        self.top: Alignment = Alignment(vertical="top")
+        self.wrapped: Alignment = Alignment(horizontal="left", vertical="top", indent=1, wrap_text=True)
         page.widths(WIDTHS)
 
     def write(self, found: Resample, book: Book) -> None:
@@ -141,9 +142,10 @@ class _Writer:
             place = f"{letter}{self.row}"
             if isinstance(value, int | float) and not isinstance(value, bool):
                 cell = self.page.number(place, value, form=form)
+                cell.alignment = self.top
             else:
                 cell = self.page.text(place, value)
-            cell.alignment = self.wrapped
+                cell.alignment = self.wrapped
             cell.font = self.bold if strong else self.plain
         texts = [
             (str(cell), width) for cell, width in zip(cells, WIDTHS.values(), strict=False) if isinstance(cell, str)
