@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,9 +12,10 @@ from rationlp.errors import RequestError
 from rationlp.rations.program.program import Program, ProgramRow
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.resample import change, smallest
-from rationlp.resample.change import WORTH_NAMING_PCT, Resample, _broken, _saves
-from rationlp.resample.moved import Moved, _chance, _crops, _figure, newest_pair, share_chance
+from rationlp.resample.change import WORTH_NAMING_PCT, MixAt, Resample, _advice, _broken, _in_use, _saves, mix_at
+from rationlp.resample.moved import Moved, _chance, _crops, _figure, _nutrients, newest_pair, share_chance
 from rationlp.resample.smallest import _too_light, smallest_change
+from rationlp.stages.model import ALL
 
 
 def moved(before: float, after: float, sd: float) -> Moved:
@@ -207,3 +209,126 @@ def test_what_a_tonne_of_the_old_mix_would_save():
     for objective, saved in (("per_tonne", 20.0), ("per_energy", 16.5)):
         case = SimpleNamespace(formula=SimpleNamespace(objective=objective))
         assert _saves(old, new, case) == pytest.approx(saved)
+
+
+BEFORE, BETWEEN, AFTER = date(2025, 9, 1), date(2025, 10, 1), date(2025, 11, 1)
+
+
+@pytest.mark.parametrize(
+    ("made_on", "taken_on", "samples", "in_use"),
+    [
+        (BETWEEN, AFTER, ("n1",), True),
+        (AFTER, AFTER, ("n1",), True),  # on the day of the new sample
+        (AFTER, BETWEEN, ("n1",), False),  # later: it is not what was fed until then
+        (None, BETWEEN, ("n1",), True),
+        (AFTER, None, ("n1",), True),
+        (BEFORE, BETWEEN, ("n2",), False),  # of the new sample
+        (BEFORE, BETWEEN, ("n1", "n2"), True),  # of both
+        (BEFORE, BETWEEN, (), True),  # nobody knows of which
+    ],
+)
+def test_which_mix_was_in_use_until_the_new_sample(monkeypatch, made_on, taken_on, samples, in_use):
+    monkeypatch.setattr(change, "in_order", lambda mixes: mixes)
+    mix = SimpleNamespace(stage="sow", bins=("north",), made_on=made_on, samples=samples)
+    old, new = SimpleNamespace(sample="n1", bin="north"), SimpleNamespace(sample="n2", taken_on=taken_on)
+    assert _in_use([mix], old, new) == ({("sow", ("north",)): mix} if in_use else {})
+    assert _in_use([SimpleNamespace(**vars(mix) | {"bins": ("south",)})], old, new) == {}
+
+
+def test_of_several_mixes_the_first_in_order_counts(monkeypatch):
+    monkeypatch.setattr(change, "in_order", lambda mixes: mixes)
+    first, second = (SimpleNamespace(stage="sow", bins=("north",), made_on=None, samples=(), n=n) for n in (1, 2))
+    old, new = SimpleNamespace(sample="n1", bin="north"), SimpleNamespace(sample="n2", taken_on=None)
+    assert _in_use([first, second], old, new)["sow", ("north",)] is first
+
+
+def shortfall(label: str, short_pct: float):
+    return SimpleNamespace(label=label, short_pct=short_pct)
+
+
+def test_what_a_mix_misses(monkeypatch):
+    """Requirements by more than is worth naming, caps, and at a confidence the rows whose chance is below it."""
+    ration = SimpleNamespace(
+        shortfalls=(shortfall("Lysine", WORTH_NAMING_PCT + 0.1), shortfall("Salt", WORTH_NAMING_PCT - 0.1)),
+        limits=(
+            SimpleNamespace(label="Peas", gives_pct=30.0, min_pct=None, max_pct=20.0),
+            SimpleNamespace(label="Oats", gives_pct=10.0, min_pct=None, max_pct=20.0),
+        ),
+    )
+    formula = SimpleNamespace(program=None, sources=("a", "b"), candidates=(), stage=SimpleNamespace(energy="ne_pig"))
+    rows = (SimpleNamespace(index=0, probability=0.9), SimpleNamespace(index=1, probability=0.9))
+    monkeypatch.setattr(change, "describe", lambda *args: ration)
+    monkeypatch.setattr(change, "chance_of_all", lambda *args: 0.85)
+    monkeypatch.setattr(change, "chance_rows", lambda *args: rows)
+    monkeypatch.setattr(change, "achieved", lambda program, row, shares: (0.95, 0.5)[row.index])
+    monkeypatch.setattr(change, "_label", lambda source, library: f"row {source}")
+
+    def missed(of: str, pct: float) -> tuple[str, ...]:
+        farm = SimpleNamespace(settings=SimpleNamespace(confidence_of=of, confidence_pct=pct), library=None)
+        return mix_at(formula, (1.0,), farm).missed
+
+    assert missed("each", 50.0) == ("Lysine", "Peas (cap)")
+    assert missed("each", 90.0) == ("Lysine", "Peas (cap)", "row b")
+    assert missed(ALL, 90.0) == ("Lysine", "Peas (cap)"), "what is missed anyway is not missed all at once as well"
+    ration.shortfalls, ration.limits = (), ()
+    assert missed(ALL, 90.0) == ("all at once",) and missed(ALL, 80.0) == ()
+
+
+def advice(missed=(), short=(), saves=None, gone=(), severity=Severity.FEED, priced=True) -> str:
+    verdict = Verdict((Reason(Kind.SAFETY, severity, "Too much salt."),))
+    ration = SimpleNamespace(
+        stage="sow", cost_per_tonne=200.0, shortfalls=[shortfall("x", pct) for pct in short], verdict=verdict
+    )
+    now_at = MixAt(ration, tuple(missed), None)
+    case = SimpleNamespace(priced=SimpleNamespace() if priced else None)
+    settings = SimpleNamespace(currency="USD", units="metric")
+    offers = [SimpleNamespace(offer=name) for name in gone]
+    return _advice(now_at, None, case, offers, saves, settings)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ({"priced": False}, "There is no ration with the grain as it is now: "),
+        ({"missed": "abc", "short": (3.0, 7.25)}, "Print the sheet again: the old mix misses a, b, c, by up to 7.2 %."),
+        ({"missed": "abcd"}, "Print the sheet again: the old mix misses a, b, c, d."),
+        ({"missed": "abcdef"}, "Print the sheet again: the old mix misses a, b, c, d and 2 more."),
+        ({"gone": ("meal",), "missed": "a"}, "Print the sheet again: meal is no longer on offer."),
+        ({"gone": ("meal", "bran")}, "Print the sheet again: meal, bran are no longer on offer."),
+        (
+            {"severity": Severity.STOP, "gone": ("meal",)},
+            "DO NOT FEED the old mix: Too much salt. Beside that meal is no longer on offer. Print the sheet again.",
+        ),
+        ({"saves": 0.9}, "The old mix may stay."),  # less than half a percent of 200
+        ({"saves": 1.1}, "The old mix may stay; a new sheet would save USD 1.10 "),
+        ({}, "The old mix may stay."),
+    ],
+)
+def test_what_to_do_with_the_old_mix(asked, told):
+    found = advice(**asked)
+    assert found == told if told.endswith(".") else found.startswith(told), found
+
+
+@pytest.mark.parametrize(("moved_by", "told"), [(0.4e-5, "of today"), (3e-5, "found")])
+def test_a_new_mix_that_no_scale_tells_from_todays_is_todays(monkeypatch, moved_by, told):
+    """Amounts are of any sum; shares are held against those of today's ration."""
+    amounts = 2.0 * np.array([0.7 + moved_by, 0.3 - moved_by])
+    monkeypatch.setattr(change, "steadiest", lambda case, shares: amounts)
+    monkeypatch.setattr(change, "mix_at", lambda formula, shares, farm: MixAt("found", (), 50.0))
+    case = SimpleNamespace(formula=None, ration="of today", shares=np.array([0.7, 0.3]))
+    found = change._new_mix(case, {}, None)
+    assert (found.ration, found.chance_pct) == (told, 50.0)
+
+
+def test_nutrients_known_of_both_samples_and_by_chance():
+    """3 and 4 hundredths are 5; what one sample alone knows, or what chance cannot move, is no line."""
+
+    def value(nutrient: str, amount: float, sd: float):
+        names = {"nutrient": nutrient, "label": nutrient.title(), "unit": "%", "origin": "assay"}
+        return SimpleNamespace(**names, value=amount, sd=sd)
+
+    old = SimpleNamespace(crops=(), nutrients=(value("lysine", 0.5, 0.03), value("ash", 3, 0), value("fat", 2, 0.1)))
+    new = SimpleNamespace(crops=(), nutrients=(value("ash", 4, 0), value("lysine", 0.6, 0.04)))
+    (line,) = _nutrients(old, new, None)
+    assert (line.kind, line.name, line.before, line.after) == ("nutrient", "lysine", 0.5, 0.6)
+    assert line.sd == pytest.approx(0.05)
