@@ -59,7 +59,10 @@ COMPUTING = {
         published="diets",
     ),
     "rations: studies": part(
-        "rations/studies", rations="concentrate home_grown review", library="figure_weights", offers="farm"
+        "rations/studies",
+        rations="concentrate home_grown review studies_by_hand",
+        library="figure_weights",
+        offers="farm",
     ),
     "offers": part("offers", offers="farm grain purchases least one_fails price_pieces ranges sweep vertex"),
     "sheets: weights": part(
