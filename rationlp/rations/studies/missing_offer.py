@@ -36,7 +36,7 @@ from rationlp.stages.stage import KCAL_PER_MCAL
 WORTH_TELLING = 0.005
 """A feed that saves less than this part of the cost is not named."""
 GRAINS = ("corn", "barley_hulled", "wheat_hard", "wheat_soft", "sorghum_low_tannin", "oats_hulled")
-"""Cereals that a farm can buy nearly anywhere, at about one price (common practice). Pulses bring more: none are here."""
+"""Cereals that a farm can buy nearly anywhere, at about one price (common practice); pulses bring more."""
 NO_DRIVERS = ("mineral", "premix", "amino_acid", "additive")
 """Groups of feeds whose caps keep fillers and overdoses out: no other feed mends them."""
 FAT = "fat"
