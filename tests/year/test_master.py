@@ -146,6 +146,12 @@ def test_windows_begin_and_end_with_what_is_to_be_had():
     assert [had_in(window, these) for window in windows] == [{"rye"}, {"barley", "rye"}, {"barley"}]
 
 
+def test_what_there_is_none_of_cannot_be_had():
+    """An offer without a stock has no end; one of 0 t is none, and a bin that is empty."""
+    these = [supply("meal", 1.0), supply("salt", 1.0, 0.0), supply("bin", 1.0, 0.0), supply("bran", 1.0, 0.1)]
+    assert had_in(range(SEASON.days), these) == {"meal", "bran"}
+
+
 BINS = [supply("bin a", 1.0, 30.0, last=150), supply("bin b", 1.0, 60.0, first=20), supply("bin c", 1.0, 90.0, last=90)]
 
 

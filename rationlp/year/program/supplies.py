@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from itertools import pairwise
-from math import ceil, inf
+from math import ceil
 
 from rationlp.book.records import Offer
 from rationlp.errors import BookError, Problem
@@ -168,8 +168,9 @@ def windows_of(supplies: Sequence[Supply], season: Season) -> list[range]:
 
 
 def had_in(window: range, supplies: Sequence[Supply]) -> frozenset[str]:
-    """The names of what can be had on every day of a window."""
-    return frozenset(s.name for s in supplies if s.first <= window[0] and s.last >= window[-1] and (s.tonnes or inf))
+    """The names of what can be had on every day of a window: nothing of which there is none."""
+    there = (s for s in supplies if s.tonnes is None or s.tonnes > 0)
+    return frozenset(s.name for s in there if s.first <= window[0] and s.last >= window[-1])
 
 
 def _unknown_mass(farm: Farm, name: str) -> Problem:
