@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library.contaminant_law import published_levels
-from rationlp.numbers import plain
+from rationlp.numbers import as_typed, plain
 from rationlp.units import convert_composition
 
 if TYPE_CHECKING:
@@ -56,7 +56,9 @@ def _ask(reading: BookReading, row: SheetRow, column: str, levels: list[float]) 
     if not feeds_too_much or (row.place.sheet, row.place.cell(column)) in reading.unit_written:
         reading.warning(row, column, found, expected, do)
     else:
-        reading.error(row, column, found, expected, f"{do} If it is right, write {number:g} {typed} in the cell.")
+        reading.error(
+            row, column, found, expected, f"{do} If it is right, write {as_typed(number)} {typed} in the cell."
+        )
 
 
 def _likely(number: float, typed: str, kept: str, levels: list[float]) -> str:

@@ -8,6 +8,7 @@ from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library import Library
 from rationlp.library.cited import cited
 from rationlp.library.dangers.poisonous import poisonous_seed, sentence
+from rationlp.numbers import as_typed
 
 if TYPE_CHECKING:
     from rationlp.library.dangers.records import PoisonousSeed
@@ -33,5 +34,5 @@ def _found(row: SheetRow, column: str, seed: PoisonousSeed, library: Library) ->
 
 def _tolerated(seed: PoisonousSeed) -> str:
     if seed.tolerated_pct:
-        return f"at most {seed.tolerated_pct:g} % of it; above that the bin is in no mix"
+        return f"at most {as_typed(seed.tolerated_pct)} % of it; above that the bin is in no mix"
     return "none of it; the bin is in no mix"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.columns import ALL_STAGES
 from rationlp.book.reading.rows import BookReading, SheetRow
+from rationlp.numbers import as_typed
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
@@ -32,8 +33,10 @@ def check_floors(reading: BookReading, library: Library) -> None:
         if total > 100 + ROUNDING_PCT:
             told = told or stage == ALL_STAGES
             last = max(apart, key=lambda row: row.place.row)
-            parts = ", ".join(f"{row['feed']} {row['min_pct']:g} ({row.place.cell('min_pct')})" for row in apart)
-            found = f"floors of {stage} that add up to {total:g} %: {parts}"
+            parts = ", ".join(
+                f"{row['feed']} {as_typed(row['min_pct'])} ({row.place.cell('min_pct')})" for row in apart
+            )
+            found = f"floors of {stage} that add up to {as_typed(total)} %: {parts}"
             reading.error(last, "min_pct", found, "at most 100 % together", "Lower some of them.")
             if stage == ALL_STAGES:
                 return

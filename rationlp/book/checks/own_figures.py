@@ -10,6 +10,7 @@ from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library.check_figures import AMINO_ACIDS_OVER_PROTEIN, ROOM_PCT, Fault, faults_together
 from rationlp.library.equations import EquationError
 from rationlp.library.reestimate import reestimate
+from rationlp.numbers import as_typed
 from rationlp.units import dry_matter_basis
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def _check_offer(reading: BookReading, offer: SheetRow, rows: Mapping[str, Sheet
     else:
         found = next((fault.found for fault in after if fault.severity == "error" and fault not in before), "")
     if found:
-        found = f"{offer['protein_pct']:g} % protein in {feed}: {found}"
+        found = f"{as_typed(offer['protein_pct'])} % protein in {feed}: {found}"
         reading.error(offer, "protein_pct", found, "protein as fed that this feed can have", "Correct it, or the feed.")
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.finder import alternatives
 from rationlp.library.dangers.records import PriceRange
-from rationlp.numbers import money
+from rationlp.numbers import as_typed, money
 from rationlp.units import BOOK_PRICE_MASS_KG, KG_PER_LB, KG_PER_TONNE, M3_PER_US_BUSHEL
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _check(reading: BookReading, row: SheetRow, column: str, usual: PriceRange |
     per_tonne = price * KG_PER_TONNE / (row["per_mass"] or each_kg)
     if usual is None or usual.low <= per_tonne <= usual.high:
         if usual is None and not stated and row["package_mass"] and per_tonne < LEAST_BAGGED:
-            found = f"{price:g} a {PRICE_WORDS[units]} for a feed in bags, with per_mass left blank"
+            found = f"{as_typed(price)} a {PRICE_WORDS[units]} for a feed in bags, with per_mass left blank"
             do = "If it is the price of a bag, write its mass in per_mass; else write what it is for."
             reading.error(row, column, found, "the mass that the price is for", do)
         return
@@ -97,9 +97,9 @@ def _check(reading: BookReading, row: SheetRow, column: str, usual: PriceRange |
     a_tonne = f"{currency} a {PRICE_WORDS[units]}"
     feed = row["feed"] or "grain"
     if row["freight"] and usual.low <= row[column] * KG_PER_TONNE / (row["per_mass"] or each_kg) <= usual.high:
-        found, column = f"a freight of {row['freight']:g}, with which {feed} is {here[0]} {a_tonne}", "freight"
+        found, column = f"a freight of {as_typed(row['freight'])}, with which {feed} is {here[0]} {a_tonne}", "freight"
     else:
-        found = f"{row[column]:g} for {feed}, that is {here[0]} {a_tonne}"
+        found = f"{as_typed(row[column])} for {feed}, that is {here[0]} {a_tonne}"
     surely = (bool(meant) and not stated) or per_tonne > SURELY * usual.high
     report = reading.error if surely else reading.warning
     report(row, column, found, f"about {here[1]} to {here[2]} {a_tonne}", _what_to_do(meant, stated))

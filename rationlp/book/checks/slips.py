@@ -7,7 +7,7 @@ from math import log
 from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
-from rationlp.numbers import plain
+from rationlp.numbers import as_typed, plain
 from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M_PER_FT
 
 if TYPE_CHECKING:
@@ -102,8 +102,10 @@ def _share(reading: BookReading, row: SheetRow, group: str, columns: tuple[str, 
         least = LEAST_SHARE.get(group, 1.0) if column != "protein_pct" else 1.0
         if not row.sound(column) or not 0 < value < least or not _is_bare(reading, row, column):
             continue
-        do = f"Write {100 * value:g}; or {value:g} % with its sign, if so little is meant."
-        reading.error(row, column, f"{column} {value:g}, less than one percent of {row['feed']}", "a percentage", do)
+        do = f"Write {as_typed(100 * value)}; or {as_typed(value)} % with its sign, if so little is meant."
+        reading.error(
+            row, column, f"{column} {as_typed(value)}, less than one percent of {row['feed']}", "a percentage", do
+        )
 
 
 def _stock(reading: BookReading, row: SheetRow, group: str) -> None:
@@ -131,7 +133,7 @@ def _too_little(reading: BookReading, row: SheetRow, column: str, feed: str | No
         unit, factor, large, _ = _masses(reading)
         number = row[column] / factor
         found = f"a {column} of {plain(number)} {unit} of {feed}"
-        do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}."
+        do = f"Perhaps {as_typed(number)} {large} is meant: write the unit beside it; or {as_typed(number)} {unit}."
         reading.error(row, column, found, "what a farm buys of it", do)
 
 
@@ -141,8 +143,9 @@ def _sorted(reading: BookReading, row: SheetRow) -> None:
     total = sum(each["mass_g"] or 0.0 for each in crops)
     if not 0 < total < LEAST_SORTED_G or not all(_is_bare(reading, each, "mass_g") for each in crops):
         return
-    found = f"{total:g} g sorted in the sample {row['sample']!r}"
-    do = f"Write grams ({1000 * total:g} for {total:g} kg), or the unit beside each number, also in sorted_mass_g."
+    found = f"{as_typed(total)} g sorted in the sample {row['sample']!r}"
+    grams = f"{as_typed(1000 * total)} for {as_typed(total)} kg"
+    do = f"Write grams ({grams}), or the unit beside each number, also in sorted_mass_g."
     reading.error(crops[0], "mass_g", found, f"at least {LEAST_SORTED_G:g} g", do)
 
 
@@ -169,7 +172,7 @@ def _eaten(reading: BookReading, row: SheetRow, library: Library) -> None:
     meant = [other for other, kg in others.items() if other != unit and _near(number * kg, usual)]
     found = f"{plain(number)} {unit} of feed per head and day in the stage {row['stage']}"
     expected = f"about {plain(usual / factor, 3)} {unit}"
-    likely = f"Perhaps {number:g} {meant[0]} is meant: write the unit beside it. " if meant else ""
+    likely = f"Perhaps {as_typed(number)} {meant[0]} is meant: write the unit beside it. " if meant else ""
     times = max(here / usual, usual / here)
     surely = meant and times > SURELY and _is_bare(reading, row, "feed_per_head_per_day")
     do = f"{likely}Leave it blank for the library's."
@@ -181,7 +184,7 @@ def _lost(reading: BookReading, row: SheetRow) -> None:
     if row.sound("losses_pct") and row["losses_pct"] > MOST_LOST_PCT:
         value = row["losses_pct"]
         do = f"Write what dies or is culled, not what is left; perhaps {plain(100 - value)} is meant."
-        found = f"losses_pct {value:g} in the step {row['step']}"
+        found = f"losses_pct {as_typed(value)} in the step {row['step']}"
         reading.warning(row, "losses_pct", found, f"at most about {MOST_LOST_PCT:g} %", do)
 
 
@@ -198,9 +201,9 @@ def _depth(reading: BookReading, row: SheetRow) -> None:
     found = f"grain {plain(depth)} {unit} deep in a bin {plain(across)} {unit} across"
     low, high = LOW_AND_HIGH_BIN
     fits = low <= depth / parts / across <= high and _is_bare(reading, row, "wall_depth")
-    likely = f"Perhaps {depth:g} {small} is meant: write the unit beside it. " if fits else ""
+    likely = f"Perhaps {as_typed(depth)} {small} is meant: write the unit beside it. " if fits else ""
     report = reading.error if fits else reading.warning
-    do = f"{likely}If it is right, write {depth:g} {unit}." if fits else "Check both and their units."
+    do = f"{likely}If it is right, write {as_typed(depth)} {unit}." if fits else "Check both and their units."
     report(row, "wall_depth", found, f"at most {TALLEST:g} times the diameter", do)
 
 
@@ -211,8 +214,10 @@ def _width(reading: BookReading, row: SheetRow) -> None:
     factor, unit = (M_PER_FT, "ft") if reading.farm.units == "us" else (1.0, "m")
     across = row["diameter"] / factor
     other = "in" if reading.farm.units == "us" else "ft"
-    do = f"Look at the decimal point; write {across:g} {other}, or {across:g} {unit} if it is right."
-    reading.error(row, "diameter", f"a bin {across:g} {unit} across", f"at most {WIDEST_M / factor:.0f} {unit}", do)
+    do = f"Look at the decimal point; write {as_typed(across)} {other}, or {as_typed(across)} {unit} if it is right."
+    reading.error(
+        row, "diameter", f"a bin {as_typed(across)} {unit} across", f"at most {WIDEST_M / factor:.0f} {unit}", do
+    )
 
 
 def _grain(reading: BookReading, row: SheetRow) -> None:
@@ -226,17 +231,16 @@ def _grain(reading: BookReading, row: SheetRow) -> None:
     if not row.sound("mass") or row["mass"] >= LEAST_BIN_KG or not _is_bare(reading, row, "mass"):
         return
     unit, small, large, factor = _masses(reading)
-    number = row["mass"] / small
-    found = f"{number:g} {unit} of grain in a bin"
-    if number * factor > 1e8:
+    if row["mass"] / small * factor > 1e8:
         return
-    do = f"Perhaps {number:g} {large} is meant: write the unit beside it; or {number:g} {unit}, if so little is there."
-    reading.error(row, "mass", found, "what a bin holds", do)
+    number = as_typed(row["mass"] / small)
+    do = f"Perhaps {number} {large} is meant: write the unit beside it; or {number} {unit}, if so little is there."
+    reading.error(row, "mass", f"{number} {unit} of grain in a bin", "what a bin holds", do)
 
 
 def _too_certain(reading: BookReading, row: SheetRow, column: str) -> None:
     """A standard deviation next to nothing outweighs everything else that is known."""
     if row.sound("value", column) and row[column] < LEAST_CV * row["value"]:
-        found = f"a standard deviation of next to nothing beside {row['value']:g}"
+        found = f"a standard deviation of next to nothing beside {as_typed(row['value'])}"
         do = "Correct it, or leave it blank for the library's."
         reading.error(row, column, found, f"more than {LEAST_CV * 100:g} % of the figure", do)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.reading.unit_words import composition_unit
 from rationlp.finder import names_of, plain
+from rationlp.numbers import as_typed
 from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, KG_PER_LB, convert_composition, convert_daily
 
 _CONCENTRATION = {unit.casefold(): unit for unit in COMPOSITION_UNITS}
@@ -74,7 +75,9 @@ def _dry_matter_of(reading: BookReading, row: SheetRow, moisture: float) -> floa
         found, expected = "moisture on dry matter", "moisture as fed, or dry_matter"
         reading.error(row, "basis", found, expected, "Write as_fed, or enter the dry matter.")
     elif not 0 <= moisture < 100:
-        reading.error(row, "value", f"{moisture:g} % of moisture", "0 to 100 %", "Correct the value or its unit.")
+        reading.error(
+            row, "value", f"{as_typed(moisture)} % of moisture", "0 to 100 %", "Correct the value or its unit."
+        )
     return 100 - moisture
 
 
@@ -113,7 +116,7 @@ def _percent_factor(reading: BookReading, row: SheetRow, column: str, unit: str)
         reading.error(
             row,
             column,
-            f"{row[column] * 100:g} % (the cell is formatted in percent)",
+            f"{as_typed(row[column] * 100)} % (the cell is formatted in percent)",
             f"a number in {unit}, as the column unit says",
             "Change the format of the cell, or the unit.",
         )
@@ -130,8 +133,8 @@ def _check_range(reading: BookReading, row: SheetRow, column: str, value: float,
         reading.error(
             row,
             column,
-            f"{value * factor:g} {base} of {row['nutrient']}",
-            f"at most {highest:g} {base}",
+            f"{as_typed(value * factor)} {base} of {row['nutrient']}",
+            f"at most {as_typed(highest)} {base}",
             "Correct the value or its unit.",
         )
     if column == "value" and row["nutrient"] == "dry_matter" and value == 0:

@@ -62,6 +62,10 @@ class SheetRow:
         """Whether every one of the columns was read and is filled."""
         return all(self.values.get(column) is not None and column not in self.bad for column in columns)
 
+    def present(self, *columns: str) -> str:
+        """The first of the columns that the sheet has: where a problem can be pointed at."""
+        return next((column for column in columns if column in self.place.columns), columns[0])
+
 
 @dataclass(slots=True)
 class BookReading:

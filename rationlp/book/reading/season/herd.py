@@ -8,6 +8,7 @@ from rationlp.book import records
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.year_columns import AGAIN
 from rationlp.finder import names_of, plain
+from rationlp.numbers import as_typed
 from rationlp.units import BOOK_AREA_HA, BOOK_PRICE_MASS_KG, KG_PER_TONNE
 
 
@@ -92,7 +93,7 @@ def _crops(reading: BookReading) -> None:
     for row in reading["crops"]:
         for low, high in (("yield_low", "yield"), ("yield", "yield_high"), ("min_share_pct", "max_share_pct")):
             if row.sound(low, high) and row[low] > row[high]:
-                found = f"{low} {row[low]:g} above {high} {row[high]:g} ({row.place.cell(high)})"
+                found = f"{low} {as_typed(row[low])} above {high} {as_typed(row[high])} ({row.place.cell(high)})"
                 reading.error(row, low, found, f"{low} not above {high}", "Correct one of the two.")
     sound = [row for row in reading["crops"] if not {"min_share_pct", "max_share_pct"} & row.bad]
     if sum(row["min_share_pct"] or 0.0 for row in sound) > 100:
@@ -100,7 +101,7 @@ def _crops(reading: BookReading) -> None:
         reading.error(last, "min_share_pct", "least shares of more than 100 % together", "at most 100 %", "Lower some.")
     most = sum(100.0 if row["max_share_pct"] is None else row["max_share_pct"] for row in sound)
     if sound and len(sound) == len(reading["crops"]) and most < 100:
-        found = f"largest shares of {most:g} % together"
+        found = f"largest shares of {as_typed(most)} % together"
         reading.error(sound[-1], "max_share_pct", found, "at least 100 %", "Raise some, or add a crop.")
 
 
