@@ -29,7 +29,7 @@ from rationlp.rations.solve.model import Answer, failed_answer
 from rationlp.rations.solve.optimum import margin_cost
 from rationlp.rations.solve.remedies import remedies
 from rationlp.rations.solve.settle import settle
-from rationlp.rations.stated_feed import stated_feed_warnings
+from rationlp.rations.stated_feed import stated_feed_warnings, too_little_feed
 from rationlp.reasons import Verdict
 from rationlp.stages.model import ALL, AVERAGES_PCT
 from rationlp.stages.stage import StageNeeds
@@ -192,7 +192,7 @@ def solved(farm: Farm, formula: Formula) -> SolvedRation:
     except SolverError as error:
         found = failed_answer(error)
         ration = describe(formula, found, farm)
-    more = [*practice_warnings(formula, found, ration, farm)]
+    more = [*practice_warnings(formula, found, ration, farm), *too_little_feed(formula.stage, ration, farm)]
     if found.solution and not farm.settings.objective:
         more += stated_feed_warnings(formula, ration, farm)
     ration = replace(ration, warnings=(*ration.warnings, *more))

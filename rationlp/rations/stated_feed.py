@@ -1,4 +1,4 @@
-"""What it costs that a group states its feed a day: the day's energy in the cheapest mix, and the amount of it."""
+"""What a stated feed a day does: the day's energy in the cheapest mix, and needs that it puts out of reach."""
 
 from __future__ import annotations
 
@@ -7,16 +7,38 @@ from dataclasses import replace
 from rationlp.book_units import units_of
 from rationlp.errors import SolverError, given
 from rationlp.farm import Farm
+from rationlp.finder import listed
 from rationlp.numbers import plain
-from rationlp.rations.answer.model import Ration
+from rationlp.rations.answer.model import Ration, Side
 from rationlp.rations.program.formula import Formula, build
 from rationlp.rations.solve.checked import solve_checked
+from rationlp.stages.model import IN_THE_GROUPS_FEED
 from rationlp.stages.needs import stage_needs
-from rationlp.stages.stage import KCAL_PER_MCAL
+from rationlp.stages.stage import KCAL_PER_MCAL, StageNeeds
 
 WORTH_SAYING = 0.002
 """A saving is told from this share of the cost of a day on."""
+FAR_BELOW = 0.05
+"""Less feed than the table's by this part of it is told where a day's need cannot be had in it."""
 DIGITS = 3
+
+
+def too_little_feed(stage: StageNeeds, ration: Ration, farm: Farm) -> list[str]:
+    """A sentence where a need of a day is missed that the group's stated feed, less than the table's, makes denser."""
+    stated, usual = stage.group_feed_kg, stage.daily_feed_kg
+    if not stated or not usual or stated > usual * (1 - FAR_BELOW):
+        return []
+    denser = {need.nutrient for need in stage.needs if need.basis == IN_THE_GROUPS_FEED and need.minimum is not None}
+    missed = [short.label for short in ration.shortfalls if short.side == Side.MINIMUM and short.nutrient in denser]
+    if not missed:
+        return []
+    units = units_of(farm.settings)
+    return [
+        f"The book states {units.weight(stated, DIGITS)} of feed per head and day, {100 * (1 - stated / usual):.0f} % "
+        f"less than the table's {units.weight(usual, DIGITS)}: what they need a day of {listed(missed)} must stand in "
+        "less feed. Check feed_per_head_per_day; what they eat beside the mix (pasture, shell in a hopper) is not "
+        "counted here."
+    ]
 
 
 def stated_feed_warnings(formula: Formula, ration: Ration, farm: Farm) -> list[str]:

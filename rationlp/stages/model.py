@@ -9,6 +9,7 @@ from enum import StrEnum
 from rationlp.reasons import Severity
 
 AVERAGES_PCT = 50.0  # the confidence of a ration of plain averages
+IN_THE_GROUPS_FEED = "the day's amount, in the feed the group eats"  # basis of a need that a group's own feed moves
 ALL = "all"  # the confidence is that of all requirements at once, not of each by itself
 
 

@@ -14,7 +14,7 @@ from rationlp.library.read import Library
 from rationlp.library.records import Ceiling, Ratio, Requirement, Stage
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.housing import with_housing
-from rationlp.stages.model import Need, NeedKind, RatioNeed
+from rationlp.stages.model import IN_THE_GROUPS_FEED, Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import missing_problems, new_stage, with_own
 from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
 from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
@@ -224,7 +224,7 @@ def _need(
             unit,
             low,
             high,
-            basis="the day's amount, in the feed the group eats",
+            basis=IN_THE_GROUPS_FEED,
             source=row.source,
             how=row.how,
             note=row.note,

@@ -15,7 +15,7 @@ from rationlp.library.records import Ceiling
 from rationlp.numbers import figure, plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, weight_problems
-from rationlp.stages.model import Need, NeedKind
+from rationlp.stages.model import IN_THE_GROUPS_FEED, Need, NeedKind
 from rationlp.stages.stage import (
     KCAL_PER_MCAL,
     NEVER_GIVEN_UP,
@@ -193,7 +193,7 @@ def _daily_need(row: OwnRequirement, found: StageNeeds, units: Mapping[str, str]
         unit,
         low,
         high,
-        basis="the day's amount, in the feed the group eats",
+        basis=IN_THE_GROUPS_FEED,
         source=row.source,
         how="own",
     )

@@ -169,6 +169,22 @@ def test_a_stated_feed_that_makes_dear_feed_is_told_with_the_cheaper_amount(demo
     assert f"{free.feed_kg_per_head_per_day:.3g} kg of the mix" in note and f"for {day:.3g} USD" in note
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(("stated_kg", "told"), [(0.08, True), (0.108, False), (None, False)])
+def test_a_need_that_a_small_stated_feed_puts_out_of_reach(demo_book, library, stated_kg, told):
+    """4.1 g of calcium a day in 80 g are 5.1 % of the feed, above the ceiling: the farm hears of the stated feed."""
+    groups = tuple(
+        replace(group, stage="hen_brown_mid_46_65", feed_kg_per_head_per_day=stated_kg)
+        for group in demo_book.groups
+        if group.stage == "hen_brown_110"
+    )
+    (ration,) = formulate(Farm(replace(demo_book, groups=groups), library), ["hen_brown_mid_46_65"], ["north"])
+    notes = [note for note in ration.warnings if "of feed per head and day" in note]
+    assert bool(notes) is told and (ration.verdict.severity is Severity.STOP) is told
+    for note in notes:
+        assert "less than the table's" in note and "a day of Calcium must stand in less feed" in note
+
+
 def test_one_requirement_alone_conflicts_with_nothing():
     assert (
         told_conflict(["Crude fibre at least 5 %"]) == "Cannot be had from what is on offer: Crude fibre at least 5 %."
