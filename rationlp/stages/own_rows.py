@@ -21,6 +21,7 @@ from rationlp.stages.stage import (
     NEVER_GIVEN_UP,
     StageNeeds,
     ceilings_in,
+    in_feed_eaten,
     per_day_to_concentration,
     reference_energy,
 )
@@ -262,9 +263,10 @@ def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, libr
         return None
     scopes = found.known.scopes if found.known else SCOPES_OF_ENERGY.get(found.energy or "", ("all",))
     high = _highest(need, found)
+    stated = in_feed_eaten(library.ceilings, found.group_feed_kg, library)
     lower = [
         ceiling
-        for ceiling in ceilings_in(scopes, book.farm.jurisdiction, library.ceilings)
+        for ceiling in ceilings_in(scopes, book.farm.jurisdiction, stated)
         if ceiling.nutrient == row.nutrient
         and ceiling.kind in NEVER_GIVEN_UP
         and ceiling.use != "added"
