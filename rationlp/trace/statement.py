@@ -52,7 +52,8 @@ def statement_of(trace: Trace, book: Book) -> Statement:
     name = trace.question.group
     group = next((row for row in book.groups if row.group == name), None)
     if group is None:
-        expected, do = "a group of the book, with its head and days", f"Ask by the name it has now, or put the row of {name} back."
+        expected = "a group of the book, with its head and days"
+        do = f"Ask by the name it has now, or put the row of {name} back."
         raise RequestError([Problem("error", "group", "", f"{name}, which the record alone knows", expected, do)])
     if not trace.batches:
         words = "batches on record for these animals and days"
