@@ -7,9 +7,10 @@ from dataclasses import replace
 from datetime import date
 
 from rationlp.book.columns import BIN_PREFIX
-from rationlp.book.records import Offer, Place
+from rationlp.book.records import Book, Lot, Offer, Place
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
+from rationlp.feeds.contaminants import lots_in_stock
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.weighed import id_in, printed_ids
 from rationlp.rations.answer.mix import IN_MIX
@@ -31,6 +32,7 @@ class Known:
         self.farm = farm
         self._printed = printed
         self._farms: list[Farm] = [farm]
+        self._knows = [(replace(farm.book, actual=()), _lots_there(farm.book))]
         self._made: dict[tuple[int, Key], SolvedRation] = {}
         self._targets: dict[str, Mapping[str, float]] = {}
 
@@ -52,11 +54,14 @@ class Known:
         return self._kept(farm.with_offers((*farm.book.supplements, *gone)))
 
     def _kept(self, then: Farm) -> Farm:
-        """The farm, made once."""
-        for farm in self._farms:
-            if farm.book == then.book:
-                return farm
+        """The farm, made once of all that know the same: what was weighed changes a ration by the lots it uses up alone
+        (how much is left in stock is told and decides nothing)."""
+        knows = (replace(then.book, actual=()), _lots_there(then.book))
+        for index, known in enumerate(self._knows):
+            if known == knows:
+                return self._farms[index]
         self._farms.append(then)
+        self._knows.append(knows)
         return then
 
     def ration(self, made: MadeMix) -> SolvedRation:
@@ -109,6 +114,11 @@ class Known:
                 columns = recipe.formula.program.columns
                 return {columns[j]: float(mass) * scale.kg for j, mass in mix.masses().items()}
         return {name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX}
+
+
+def _lots_there(book: Book) -> tuple[tuple[Lot, ...], ...]:
+    """Of every offer the deliveries that are not used up yet."""
+    return tuple(lots_in_stock(offer, book) for offer in book.supplements) if book.lots else ()
 
 
 def _lost(name: str, made: MadeMix) -> Problem:

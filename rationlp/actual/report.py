@@ -8,12 +8,13 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rationlp.actual.in_book import slips_in_book
 from rationlp.actual.judge import Judgement, judge
 from rationlp.actual.known import Known
 from rationlp.actual.slips import Crossed
 from rationlp.actual.stock import stocks
 from rationlp.actual.uniformity import Uniformity
-from rationlp.book.records import Book, Settings
+from rationlp.book.records import Book, Settings, Weighed
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
@@ -23,7 +24,7 @@ from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import Batch, batch_entry, batches_beside
 from rationlp.ledger.store import Entry, EntryKind
 from rationlp.ledger.taken import Key, against, same_weights
-from rationlp.ledger.weighed import made_in_book
+from rationlp.ledger.weighed import batches_in_book
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.formulate import SolvedRation
 from rationlp.reasons import Severity
@@ -69,10 +70,10 @@ def report_of(
     problems: list[Problem] = []
     lots: Mapping[str, str] = {}
     printed_from: Mapping[str, str] = {}
-    in_book: list[MadeMix] = []
+    of_book: list[tuple[MadeMix, Sequence[Weighed]]] = []
     back: ReadBack | None = None
     try:
-        in_book = made_in_book(farm, known.ids(row.sheet for row in farm.book.actual))
+        of_book = batches_in_book(farm, known.ids(row.sheet for row in farm.book.actual))
     except InputError as error:
         problems += error.problems
     try:
@@ -81,7 +82,7 @@ def report_of(
         problems += error.problems
     if problems:
         raise InputError(problems)
-    judged = in_book
+    judged = in_book = [made for made, _ in of_book]
     if back is not None and workbook is not None:
         warnings += back.warnings
         warnings += _other_book(workbook, back.book_version, farm.book)
@@ -91,6 +92,8 @@ def report_of(
     else:
         everything = in_book
     recorded = {batch.made.key: batch for batch in batches_beside(ledger, everything, first_day(farm.book))}
+    if back is None:
+        _ask_of_slips(of_book, recorded, known)
     if not judged and not tests:
         warnings += _nothing_weighed(workbook, bool(recorded or ledger.last_day(EntryKind.BATCH, date.max)))
     warnings += _against_record(judged, recorded, farm.settings)
@@ -109,6 +112,19 @@ def report_of(
         warnings=tuple(dict.fromkeys((*warnings, *ledger.damaged))),
         withdrawn=tuple(withdrawn),
     )
+
+
+def _ask_of_slips(
+    of_book: Sequence[tuple[MadeMix, Sequence[Weighed]]], recorded: Mapping[Key, Batch], known: Known
+) -> None:
+    """Raises InputError of weights in the book that look like slips of the pen; what was entered so before stands."""
+    fresh = [
+        (made, rows)
+        for made, rows in of_book
+        if made.total_kg and not (made.key in recorded and same_weights(made, recorded[made.key].made))
+    ]
+    if problems := slips_in_book(fresh, known):
+        raise InputError(problems)
 
 
 def judged_for_all(made: MadeMix, known: Known, crossed: Sequence[Crossed] = ()) -> Judgement:
