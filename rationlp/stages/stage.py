@@ -26,7 +26,8 @@ class StageNeeds:
     how it was calculated, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
     may be fed. `usual_scopes` are the scopes whose usual bounds (plausible.csv) hold, the nearest first; `like` the
     library's stages whose safe and legal caps on feeds hold for a stage of the farm's own; `lowered` the library's
-    minima in whose place the farm's own rows stand.
+    minima in whose place the farm's own rows stand; `own_contaminants` the farm's own maxima of contaminants, per kg of
+    the complete feed.
     """
 
     stage: str
@@ -47,6 +48,7 @@ class StageNeeds:
     usual_scopes: tuple[str, ...] = ()
     like: tuple[str, ...] = ()
     lowered: tuple[Need, ...] = ()
+    own_contaminants: tuple[Need, ...] = ()
 
 
 def reference_energy(stage: Stage, library: Library) -> float:
