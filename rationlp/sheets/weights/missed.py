@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rationlp.errors import SolverError
 from rationlp.numbers import figure
 from rationlp.rations.answer.words import row_words
@@ -73,10 +75,16 @@ def missed_rows(recipe: SolvedRation, asked: Asked, amounts: list[float], dose_t
     ]
     if dose_told and larger:
         found.append(Reason(Kind.PREMIX, Severity.ASK, larger))
-    if any(achieved(formula, c, amounts) < c.probability - CHANCE_TOLERANCE for c in recipe.chances):
-        text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
-        found.append(Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book"))
-    return found
+    return [*found, *less_sure(recipe, amounts)]
+
+
+def less_sure(recipe: SolvedRation, amounts: Sequence[float]) -> list[Reason]:
+    """What whole weights miss of the confidence that the book asks for; `amounts` by the columns of the ration."""
+    formula = recipe.formula.program
+    if all(achieved(formula, c, amounts) >= c.probability - CHANCE_TOLERANCE for c in recipe.chances):
+        return []
+    text = "In weights the scale can show, not every requirement is met as surely as the book asks for."
+    return [Reason(Kind.REQUIREMENT, Severity.ASK, text, source="confidence_pct of the book")]
 
 
 def _off_pct(row: ProgramRow, formula: Program, asked: Asked, amounts: list[float]) -> float | None:
