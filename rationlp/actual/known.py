@@ -11,14 +11,15 @@ from rationlp.book.records import Book, Lot, Offer, Place
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.contaminants import lots_in_stock
-from rationlp.ledger.made_mix import MadeMix
+from rationlp.ledger.made_mix import MadeMix, asked_of_weights
 from rationlp.ledger.weighed import id_in, printed_ids
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.formulate import SolvedRation, solve_rations
-from rationlp.reasons import Severity
+from rationlp.reasons import Reason, Severity
 from rationlp.sheets.batches import plan
+from rationlp.sheets.pack import with_way_out
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.rounding import WholeMix, whole_mix
 from rationlp.sheets.weights.scale import farm_scale
 
 Key = tuple[str, tuple[str, ...]]
@@ -34,7 +35,7 @@ class Known:
         self._farms: list[Farm] = [farm]
         self._knows = [(replace(farm.book, actual=()), _lots_there(farm.book))]
         self._made: dict[tuple[int, Key], SolvedRation] = {}
-        self._targets: dict[str, Mapping[str, float]] = {}
+        self._todays: dict[str, WholeMix | None] = {}
 
     def on(self, day: date | None) -> Farm:
         """The farm as it was known on a day; without a day, as it is."""
@@ -101,19 +102,29 @@ class Known:
         """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""
         if printed := self._printed(made.id):
             return {name: share * self.farm.settings.batch_kg for name, share in printed.shares.items()}
-        if recipe.id not in self._targets:
-            self._targets[recipe.id] = self._of_today(recipe)
-        return self._targets[recipe.id]
+        mix = self._of_today(recipe)
+        if mix is None:
+            return {
+                name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX
+            }
+        columns, kg = recipe.formula.program.columns, farm_scale(self.farm.settings).kg
+        return {columns[j]: float(mass) * kg for j, mass in mix.masses().items()}
 
-    def _of_today(self, recipe: SolvedRation) -> Mapping[str, float]:
-        scale = farm_scale(self.farm.settings)
-        if recipe.verdict.severity is not Severity.STOP:
-            size = plan(recipe, scale, SheetRequest()).runs[0].size
-            mix = whole_mix(recipe, size, scale)
-            if mix is not None:
-                columns = recipe.formula.program.columns
-                return {columns[j]: float(mass) * scale.kg for j, mass in mix.masses().items()}
-        return {name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX}
+    def asked_of_sheet(self, made: MadeMix, recipe: SolvedRation) -> tuple[Reason, ...]:
+        """What the sheet of a batch is asked about for its weights: as printed, else as today's sheet would say."""
+        if printed := self._printed(made.id):
+            return printed.asked
+        mix = self._of_today(recipe)
+        return asked_of_weights(mix.ration) if mix else ()
+
+    def _of_today(self, recipe: SolvedRation) -> WholeMix | None:
+        """The weights of today's sheet, made once; None where there is no such sheet."""
+        if recipe.id not in self._todays:
+            mix, scale = None, farm_scale(self.farm.settings)
+            if recipe.verdict.severity is not Severity.STOP:
+                mix = whole_mix(recipe, plan(recipe, scale, SheetRequest()).runs[0].size, scale)
+            self._todays[recipe.id] = with_way_out(mix, recipe, scale) if mix else None
+        return self._todays[recipe.id]
 
 
 def _lots_there(book: Book) -> tuple[tuple[Lot, ...], ...]:

@@ -132,7 +132,7 @@ def judged_for_all(made: MadeMix, known: Known, crossed: Sequence[Crossed] = ())
     sheet with each other's weight."""
     then, recipe = known.then(made), known.ration(made)
     target = made.target_kg or known.target_kg(made, recipe)
-    found = judge(made, recipe, target, then, crossed)
+    found = judge(made, recipe, target, then, crossed, known.asked_of_sheet(made, recipe))
     for stage in made.also_for:
         other = replace(made, stage=stage)
         reasons = judge(other, known.ration(other), target, then).verdict.reasons

@@ -10,11 +10,14 @@ import pytest
 from weighings import Case
 
 from rationlp.actual.known import Known
+from rationlp.actual.report import judged_for_all
 from rationlp.actual.stock import stock_words, stocks
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Count, Stock
+from rationlp.ledger.made_mix import printed_mix
+from rationlp.ledger.shape import mix_of, printed_entry
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Reason, Severity, Verdict
@@ -193,6 +196,28 @@ def test_a_bin_that_the_book_has_lost_is_asked_for_by_its_batch(cases):
     (problem,) = caught.value.problems
     assert (problem.sheet, problem.found) == ("bins", "no bin gone, from which ABCD-EFGH #3 was made")
     assert caught.value.exit_code == 1
+
+
+def test_a_batch_is_asked_about_what_its_sheet_is_asked_about_for_its_weights(demo_book, library):
+    """One truth: a sheet whose whole weights miss the book's confidence, weighed to the gram, is no better than it."""
+    farm = Farm(demo_book, library)
+    (recipe,) = solve_rations(farm, ["broiler_0_3"], ["north"])
+    assert recipe.verdict.severity is Severity.FEED
+    of_all = Reason(Kind.REQUIREMENT, Severity.ASK, "Not every requirement is met as surely as the book asks for.")
+    of_one = Reason(Kind.PREMIX, Severity.ASK, "Biotin is 0.0484 of 0.0487 mg/kg.", nutrient="biotin", value=0.0484)
+    stock = Reason(Kind.STOCK, Severity.ASK, "There is not enough of it.", feed="corn")
+    sheet = replace(recipe.ration, verdict=recipe.verdict.plus([of_all, of_one, stock]))
+    printed = printed_mix(sheet, demo_book, id="7KQ4-M2XD", book_version="1", made_on=date(2025, 11, 20))
+    assert printed.asked == (of_all, of_one)
+    assert mix_of(printed_entry(printed)) == printed
+
+    kg = {name: 500 * share for name, share in printed.shares.items()}
+    name = SheetName("broiler_0_3", ("north",), id=printed.id)
+    made = weighed_mix(name, "Broilers", date(2025, 11, 20), kg, demo_book)
+    found = judged_for_all(made, Known(farm, {printed.id: printed}.get))
+    assert found.verdict.weighing(Severity.ASK) == (of_all, of_one) and not found.faults
+    plain = judged_for_all(made, Known(farm, {printed.id: replace(printed, asked=())}.get))
+    assert plain.verdict.severity is Severity.FEED
 
 
 @pytest.mark.slow
