@@ -18,6 +18,7 @@ from rationlp.book.records import Book, Settings, Weighed
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
+from rationlp.files import record_of
 from rationlp.ledger.flows import first_day
 from rationlp.ledger.kept import printed_by_id, record_for
 from rationlp.ledger.made_mix import MadeMix
@@ -240,6 +241,23 @@ def enter(found: ActualReport, book: Book) -> int:
     fresh = [batch_entry(as_batch(j, book)) for j in found.judgements if j.made.key in new.fresh]
     ledger.add([*(Entry(EntryKind.WITHDRAWN, {}, number) for number in (*found.withdrawn, *new.withdrawn)), *fresh])
     return len(fresh)
+
+
+def with_record_missing(found: ActualReport, book: Book) -> ActualReport:
+    """The report, with a warning where its sheets were numbered by a record that does not lie beside the book."""
+    record = record_of(book.path)
+    if record.exists() or not any(j.made.number for j in found.judgements):
+        return found
+    problem = Problem(
+        "warning",
+        record.name,
+        "",
+        f"no such file beside {book.path.name}, though these batches were numbered by a record",
+        "the farm's record of the book that the sheets were printed from",
+        "A new one is begun. If the book was copied, moved or renamed, put its old record here under this name and "
+        "enter the batches again: earlier batches, stock and lots stand in that one.",
+    )
+    return replace(found, warnings=(*found.warnings, problem))
 
 
 def as_batch(j: Judgement, book: Book) -> Batch:
