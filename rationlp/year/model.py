@@ -288,7 +288,7 @@ class Year:
     @property
     def bought_tonnes(self) -> float:
         """What is bought over the year, with what is left over of whole packages."""
-        return sum(row.tonnes for row in self.purchases) + sum(row.tonnes for row in self.left_over)
+        return sum(row.tonnes for row in self.purchases) + self._left_tonnes
 
     @property
     def bought_cost(self) -> float:
@@ -305,3 +305,13 @@ class Year:
     def left_in_packages(self) -> float:
         """Money for what is left over in the last packages, where the plan counts what is eaten of them alone."""
         return max(sum(row.paid for row in self.purchases) - self.bought_cost, 0.0)
+
+    @property
+    def tonnes_left_in_packages(self) -> float:
+        """Tonnes of it: what is paid beyond what is eaten, at the price of each offer."""
+        paid = sum(row.tonnes * row.paid / row.cost for row in self.purchases if row.cost)
+        return max(paid - sum(row.tonnes for row in self.purchases if row.cost) - self._left_tonnes, 0.0)
+
+    @property
+    def _left_tonnes(self) -> float:
+        return sum(row.tonnes for row in self.left_over)

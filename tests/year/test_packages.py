@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import ceil
 
 import pytest
 
+from rationlp.book_units import units_of
 from rationlp.farm import Farm
 from rationlp.show.data.year import year_document
+from rationlp.show.year.lines import change_lines
 from rationlp.year.plan import YearRequest, plan_year, planned
 from rationlp.year.program.search import search_of
+from rationlp.year.studies.change import year_change
 
 PACKAGE = 1.0  # tonnes
 SEEDS = pytest.mark.parametrize(
@@ -105,3 +109,22 @@ def test_what_lies_on_the_farm_is_fed_before_a_package_is_bought(packed):
     (there,) = plan.on_farm
     assert there.used_tonnes == pytest.approx(min(used, 10.0), abs=1e-3)
     assert plan.cost <= before.cost + 1e-6
+
+
+def test_a_plan_in_whole_packages_is_set_beside_what_whole_packages_of_the_other_cost(packed):
+    """What is paid stood beside what is eaten: asking for whole packages seemed to make the year dearer."""
+    loose, whole = plan_year(packed(1, "no")), plan_year(packed(1))
+    paid = sum(row.paid for row in loose.purchases)
+    used, name = _used(loose), {row.offer for row in loose.purchases}
+    in_packages = sum(PACKAGE * ceil(tonnes / PACKAGE - 1e-5) for offer, tonnes in used.items() if offer in name)
+    change = year_change(loose, whole)
+    assert change.whole_packages
+    assert loose.left_in_packages > 0  # else there is nothing to see
+    assert change.cost == pytest.approx(whole.cost - (loose.cost - loose.bought_cost + paid), rel=1e-9)
+    assert change.cost <= 2e-6 * whole.cost  # planned by them it is never dearer than counted after the plan
+    assert change.bought_tonnes == pytest.approx(whole.bought_tonnes - in_packages, rel=1e-6)
+    same = year_change(whole, whole)
+    assert same.cost == same.bought_tonnes == 0
+    assert not year_change(loose, loose).whole_packages
+    (told, *_) = change_lines(change, packed(1).book, units_of(packed(1).settings), "Against it")
+    assert told.startswith("Against it, both in whole packages: ")

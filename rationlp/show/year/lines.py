@@ -130,7 +130,7 @@ def _how_sure(year: Year, units: BookUnits) -> str:
     sure = "proved the cheapest choice" if year.few.proved else "the cheapest choice found"
     bound = money(year.few.bound, units.currency)
     if year.in_whole_packages:
-        bound = f"{bound}, its cost were packages sold in parts"
+        bound = f"{bound}, its cost were packages sold in parts (so the last {units.word} of a bin is valued, too)"
     return f"It is {sure} of {len(year.search.master.mixes)} mixes looked at; no plan at all costs less than {bound}."
 
 
@@ -162,7 +162,9 @@ def change_lines(change: YearChange, book: Book, units: BookUnits, against: str)
     more = "more" if change.cost >= 0 else "less"
     grown = round(100 * change.home_grown_share, 1) + 0.0  # no minus before a nought
     bought = f"{units.bulk(abs(change.bought_tonnes))} {'more' if change.bought_tonnes >= 0 else 'less'} bought"
-    yield (f"{against}: {money(abs(change.cost), units.currency)} {more}, {bought}, home-grown {grown:+.1f} points.")
+    whole = ", both in whole packages" if change.whole_packages else ""
+    cost = money(abs(change.cost), units.currency)
+    yield f"{against}{whole}: {cost} {more}, {bought}, home-grown {grown:+.1f} points."
     for label, tonnes in change.bought[:3]:
         yield f"- {label}: {units.amount(abs(tonnes))} {'more' if tonnes > 0 else 'less'}"
     for row in change.dates:

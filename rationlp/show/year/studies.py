@@ -25,6 +25,10 @@ IN_VAIN = (
     "What home-grown feed costs, what separating is worth and what to sow are told once everybody can be fed: mend "
     "that first."
 )
+IN_PARTS = (
+    "What separating and other seed are worth is told as if packages were sold in parts; the plan above pays for whole "
+    "ones."
+)
 LITTLE = 0.001
 """Of the home-grown feed: so much more of it is none."""
 DENSER = "No more home-grown feed is fed: its share rises because richer feed is bought, of which less is eaten."
@@ -52,6 +56,8 @@ def print_studies(out: Terminal, year: Year, more: YearStudies, book: Book, unit
         )
     if more.seed_mix is not None:
         _print_seed_mix(out, more.seed_mix, book, units)
+    if year.in_whole_packages and (more.separated or more.seed_mix is not None):
+        out.print(IN_PARTS)
 
 
 def print_rest(then: Year, now: Year, book: Book) -> None:
