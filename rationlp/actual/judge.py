@@ -25,7 +25,6 @@ from rationlp.rations.program.formula import Formula, needed_figures, widened
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
-from rationlp.sheets.weights.missed import less_sure
 
 DOSE_AMISS = 0.5
 """A premix below half or above one and a half of its dose is no slip to live with (common practice)."""
@@ -110,7 +109,7 @@ def judge(
         return ration_of(asked | {name: as_named.weighed_kg.get(name, 0.0) for name in names}).verdict.severity
 
     ration = ration_of(weighed)
-    verdict = blamed(ration.verdict.plus(strangers), faults, alone).plus(_as_sure_as_its_sheet(target_kg, recipe))
+    verdict = blamed(ration.verdict.plus(strangers), faults, alone)
     todo: list[str] = []
     if verdict.severity is not Severity.FEED and all(reason.severity is not Severity.STOP for reason in strangers):
         todo = remedies(lines, lambda masses: ration_of(masses).verdict, sheet, farm.settings)
@@ -152,11 +151,6 @@ def _asked_of_sheet(sheet: Verdict, batch: Verdict) -> Iterator[Reason]:
     for reason in batch.weighing(Severity.FEED):
         if (reason.nutrient or reason.feed) and _of(reason) in of_sheet:
             yield replace(reason, severity=Severity.ASK)
-
-
-def _as_sure_as_its_sheet(target_kg: Mapping[str, float], recipe: SolvedRation) -> list[Reason]:
-    """The question of a sheet whose own weights miss the book's confidence; what the crew's scales do to it is none."""
-    return less_sure(recipe, [target_kg.get(c.name, 0.0) for c in recipe.formula.candidates])
 
 
 def _of(reason: Reason) -> tuple[Kind, str | None, str | None]:

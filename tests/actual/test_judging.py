@@ -7,7 +7,6 @@ from datetime import date
 from types import SimpleNamespace
 
 import pytest
-from weighings import Case
 
 from rationlp.actual.known import Known
 from rationlp.actual.report import judged_for_all
@@ -21,8 +20,6 @@ from rationlp.ledger.shape import mix_of, printed_entry
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.sheets.pack import make_pack
-from rationlp.sheets.request import SheetRequest
 
 # Canada, Feeds Regulations 2024, Schedule 1 (ca_feeds2024): what the formula has, and how far the mix may be
 # below and above it, worked out by hand (None: it may be as far off as it likes).
@@ -218,25 +215,3 @@ def test_a_batch_is_asked_about_what_its_sheet_is_asked_about_for_its_weights(de
     assert found.verdict.weighing(Severity.ASK) == (of_all, of_one) and not found.faults
     plain = judged_for_all(made, Known(farm, {printed.id: replace(printed, asked=())}.get))
     assert plain.verdict.severity is Severity.FEED
-
-
-@pytest.mark.slow
-def test_a_sheet_less_sure_than_the_book_asks_makes_batches_to_be_asked_about(demo_book, library):
-    """In whole weights of 40 kg the 60 % are missed: the sheet asks, and so does a batch weighed as printed; of a batch
-    of the exact ration, which has them, nothing is asked, nor of a right sheet whose batch is a little off."""
-    settings = replace(demo_book.farm, confidence_pct=60, batch_kg=40.0)
-    farm = Farm(replace(demo_book, farm=settings), library)
-    (recipe,) = solve_rations(farm, ["hen_brown_110"], ["south"])
-    (sheet,) = make_pack(farm, SheetRequest(on=DAY), ["hen_brown_110"], ["south"]).sheets
-    (asked,) = sheet.verdict.weighing(Severity.ASK)
-    assert "as surely as the book asks for" in asked.text
-    printed: dict[str, float] = {}
-    for line in (*sheet.bucket, *sheet.mixer):
-        if line.offer:
-            printed[line.offer] = printed.get(line.offer, 0.0) + float(line.mass)
-    exact = {name: 40 * share for name, share in recipe.shares.items() if share}
-    judged = Case(farm, recipe, printed).judged(printed)
-    assert judged.verdict.severity is Severity.ASK and asked.text in {reason.text for reason in judged.verdict.reasons}
-    right = Case(farm, recipe, exact)
-    for weights in (exact, exact | {"south": exact["south"] * 1.002}):
-        assert right.judged(weights).verdict.severity is Severity.FEED
