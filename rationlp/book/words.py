@@ -61,6 +61,22 @@ CURRENCY_WORDS: Mapping[str, str] = {
 TOTALS = frozenset({"total", "totals", "sum", "sums", "subtotal", "sub_total", "grand_total", "average", "mean"})
 """What people write before a line of sums."""
 
+CANADIAN = (
+    "alberta; british_columbia; manitoba; new_brunswick; newfoundland; newfoundland_and_labrador; nova_scotia; "
+    "ontario; prince_edward_island; quebec; saskatchewan"
+)
+"""Provinces: the feed law is that of Canada."""
+HELD = (
+    "yes; y; x; true; hold; on_hold; quarantine; quarantined; contaminated; poisoned; spoiled; spoilt; rotten; "
+    "condemned; salmonella; medicated; not_fit; unfit; not_for_feed; reject; rejected"
+)
+"""What people write where a bin is to be kept out of every mix for a reason that has no word of its own."""
+IN_THE_EU = (
+    "austria; belgium; bulgaria; croatia; cyprus; czechia; czech_republic; denmark; estonia; finland; france; germany; "
+    "greece; hungary; ireland; italy; latvia; lithuania; luxembourg; malta; netherlands; poland; portugal; romania; "
+    "slovakia; slovenia; spain; sweden"
+)
+"""Member states of the European Union: its feed law holds in each."""
 CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "as_received": ("as_fed",),
     "as_is": ("as_fed",),
@@ -122,6 +138,8 @@ CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "kilograms": ("metric",),
     "tonnes": ("metric",),
     "ca": ("canada",),
+    **dict.fromkeys(words(CANADIAN), ("canada",)),
+    **dict.fromkeys(words(IN_THE_EU), ("eu",)),
     "european_union": ("eu",),
     "e.u.": ("eu",),
     "usda_organic": ("us_organic",),
@@ -146,6 +164,7 @@ CHOICE_WORDS: Mapping[str, tuple[str, ...]] = {
     "broken_glass": ("glass",),
     "fumigation": ("fumigated",),
     "do_not_use": ("do_not_feed",),
+    **dict.fromkeys(words(HELD), ("do_not_feed",)),
 }
 """Choices by what people write for them; a word counts only in a column that offers the choice."""
 

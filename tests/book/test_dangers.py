@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rationlp.book import check_book
+from rationlp.book import check_book, open_book
 
 FARM = [{"setting": "name", "value": "dangers"}]
 OFFER = [{"offer": "corn", "feed": "corn", "price": 200}]
@@ -81,3 +81,47 @@ def test_it_is_never_a_feed(write_book, library, sheet):
     }[sheet]
     found = [p for p in problems(write_book, library, **rows) if p.severity == "error" and p.sheet == sheet]
     assert len(found) == 1 and "ricin" in found[0].found and "Did you mean" not in found[0].do
+
+
+@pytest.mark.parametrize(
+    ("crop", "speaks_of"),
+    [
+        ("treated corn", "treated or coloured seed"),
+        ("moldy corn", "mould"),
+        ("rat droppings", "rodents"),
+        ("musty oats", "mould"),
+        ("sprouted wheat", "sprouted grain"),
+    ],
+)
+def test_a_heap_that_is_no_feed_is_no_near_crop(write_book, library, crop, speaks_of):
+    heaps = [{"sample": "n1", "crop": "triticale", "mass_g": 490}, {"sample": "n1", "crop": crop, "mass_g": 10}]
+    (problem,) = problems(write_book, library, **{**bins(), "sorted": heaps})
+    assert (problem.severity, problem.cell) == ("error", "B3")
+    assert speaks_of in problem.do and "foreign_matter" in problem.do and "Did you mean" not in problem.do
+
+
+def test_an_offer_that_is_no_feed_is_no_near_feed(write_book, library):
+    rows = [*OFFER, {"offer": "bargain", "feed": "treated corn", "price": 90}]
+    (problem,) = problems(write_book, library, supplements=rows)
+    assert "send it back" in problem.do and "Did you mean" not in problem.do
+
+
+@pytest.mark.parametrize("written", ["yes", "Salmonella", "spoilt", "on hold"])
+def test_a_hold_in_other_words_holds(write_book, library, written):
+    (problem,) = problems(write_book, library, **bins(hold=written))
+    assert (problem.severity, "on hold: do_not_feed" in problem.found) == ("warning", True)
+
+
+def test_no_in_a_hold_is_asked_and_nothing_suggested(write_book, library):
+    (problem,) = problems(write_book, library, **bins(hold="no"))
+    assert problem.severity == "error" and "Leave it blank" in problem.do and "Did you mean" not in problem.do
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"), [("Germany", "eu"), ("Ontario", "canada"), ("British Columbia", "canada")]
+)
+def test_a_country_or_province_goes_by_its_law(write_book, library, written, meant):
+    farm = [row for row in FARM if row["setting"] != "jurisdiction"]
+    path = write_book({"farm": [*farm, {"setting": "jurisdiction", "value": written}], "supplements": OFFER})
+    book, _ = open_book(path, library)
+    assert book.farm.jurisdiction == meant

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rationlp.book.checks.contaminants import check_contaminant_units
-from rationlp.book.checks.dangers import check_poisonous
+from rationlp.book.checks.dangers import check_poisonous, never_feed
 from rationlp.book.checks.dates import check_dates
 from rationlp.book.checks.far_figures import check_far_figures
 from rationlp.book.checks.floors import check_floors
@@ -95,7 +95,8 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
         if row.sound("feed") and row["feed"] not in library.feeds and row["feed"] not in own:
             if poisonous_seed(row["feed"], library):
                 continue  # check_poisonous says what it is
-            do = with_own(feed_finder(library), own).suggestion(row["feed"], DESCRIBE_IT)
+            near = with_own(feed_finder(library), own)
+            do = never_feed(row["feed"], library, in_a_sort=False) or near.suggestion(row["feed"], DESCRIBE_IT)
             reading.error(row, "feed", f"the feed {_typed(row['feed'])}", "a feed of the library or of own_feeds", do)
     for row in (*reading["sorted"], *reading["sown"], *reading["crops"]):
         crop = row["crop"]
@@ -105,7 +106,10 @@ def _feeds(reading: BookReading, library: Library, own: set[str]) -> None:
             continue  # check_poisonous says what it is
         expected = "a crop of the library or of own_feeds, or foreign_matter"
         crops = with_own(crop_finder(library, FOREIGN_MATTER), own)
-        reading.error(row, "crop", f"the crop {_typed(crop)}", expected, crops.suggestion(crop, DESCRIBE_IT))
+        do = (row.place.sheet == "sorted" and never_feed(crop, library, in_a_sort=True)) or crops.suggestion(
+            crop, DESCRIBE_IT
+        )
+        reading.error(row, "crop", f"the crop {_typed(crop)}", expected, do)
 
 
 def _limits(reading: BookReading, library: Library, own: set[str]) -> None:

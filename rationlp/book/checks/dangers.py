@@ -8,6 +8,7 @@ from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.library import Library
 from rationlp.library.cited import cited
 from rationlp.library.dangers.poisonous import poisonous_seed, sentence
+from rationlp.library.dangers.words import dangers_in
 from rationlp.numbers import as_typed
 
 if TYPE_CHECKING:
@@ -26,6 +27,21 @@ def check_poisonous(reading: BookReading, library: Library) -> None:
         seed = poisonous_seed(row["crop"], library) if row.sound("crop") else None
         if seed is not None and row["mass_g"]:
             reading.warning(row, "crop", _found(row, "crop", seed, library), _tolerated(seed), seed.do)
+
+
+def never_feed(name: str, library: Library, *, in_a_sort: bool) -> str:
+    """What to do with a name that says treated, mouldy, droppings or the like, of a heap of a hand sort or of a feed on
+    offer; else empty. No feed that comes near such a name is meant: treated corn is no corn.
+    """
+    told = []
+    for danger in dangers_in(name.replace("_", " "), ("any", "grain"), library):
+        meaning = danger.meaning
+        if meaning.severity != "feed":
+            do = meaning.do if in_a_sort else meaning.do_bought or meaning.do
+            told.append(f"This speaks of {meaning.label}: {meaning.text}. {do}")
+    if told and in_a_sort:
+        told.append("Enter its weight as foreign_matter.")
+    return " ".join(told)
 
 
 def _found(row: SheetRow, column: str, seed: PoisonousSeed, library: Library) -> str:

@@ -336,6 +336,7 @@ def _choice(cell: Cell, column: Column, notation: Notation) -> str | None:
         if value == "none" and not column.required:
             return None
         do = names_of(column.choices).suggestion(value, "Choose one of them.")
+        do = "Leave it blank, or choose one of them." if value in NO and not column.required else do
         raise CellFault(shown(cell.value, notation), f"one of {', '.join(column.choices)}", do)
     return value if value in column.choices else meant[0]
 
