@@ -62,6 +62,13 @@ class BookUnits:
         kilograms = tonnes * KG_PER_TONNE
         return self.bulk(tonnes) if kilograms >= self.price_kg else self.weight(kilograms, 3)
 
+    def stock(self, tonnes: float, spread: float | None = None) -> str:
+        """The same with its ±, both in one unit."""
+        if spread is None:
+            return self.amount(tonnes)
+        light = tonnes * KG_PER_TONNE < self.price_kg
+        return f"{self.amount(tonnes)} ± {self.weight(spread * KG_PER_TONNE, 2) if light else self.bulk(spread, 2)}"
+
     def weight(self, kilograms: float, digits: int = 4) -> str:
         """Kilograms, or pounds, with the word."""
         return f"{plain(kilograms / self.mass_kg, digits)} {self.mass}"

@@ -55,6 +55,11 @@ class Card:
     worths: tuple[OfferWorth, ...] = ()
 
     @property
+    def lettered(self) -> bool:
+        """Whether its reasons to ask are told by letters, so that on paper the words of the first page do."""
+        return " " in self.mark
+
+    @property
     def id(self) -> str:
         """The id of the ration, as on its mix sheet."""
         return self.case.solved.id

@@ -28,8 +28,9 @@ from rationlp.report.season import YearPart, herd_eaters, month_words, year_part
 from rationlp.units import Z90
 from rationlp.version import __version__
 
-MOST_CARDS = 24
-"""On a page of more, the cards, the bins and the mixes of the plan are printed in the appendix, a table before it."""
+MOST_CARDS, CARDS_OF_A_BIN = 24, 2
+"""On a page of more, a bin counted as two cards, the cards, the bins and the mixes of the plan are printed in the
+appendix, a table before it."""
 MOST_REMEDIES = 6
 """So many feeds that would help are named on a card; `ration --full` has all."""
 
@@ -133,7 +134,7 @@ def page_of(report: Report) -> str:
         boxes=BOXES,
         most_batches=MOST_BATCHES,
         most_figures=MOST_FIGURES,
-        many=len(report.cards) > MOST_CARDS,
+        many=len(report.cards) + CARDS_OF_A_BIN * len(report.bins) > MOST_CARDS,
         most_cards=MOST_CARDS,
         most_remedies=MOST_REMEDIES,
         severity=Severity,

@@ -15,8 +15,8 @@ WIDTH = 340.0
 ROW, TOP, FOOT = 17.0, 4.0, 18.0
 NAME_LETTERS, LETTER = 23, 6.9
 """Most letters of a name at the left, and the room of one in the letters of a printed picture."""
-MONTH = 24.0
-"""Room that the name of a month needs."""
+MONTH, FIVE_LETTERS = 24.0, 36.0
+"""Room that the name of a month needs, and a sum of five letters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +189,7 @@ def columns(title: str, told: str, values: Sequence[float], labels: Sequence[str
         middle = left + (place + 0.5) * step
         shapes += [
             Shape("rect", "bar", (left + place * step + 2, high - height, step - 4, height)),
-            Shape("text", "tick", (middle, high - height - 3), _short(value)),
+            Shape("text", "tick", (middle, high - height - 3), _short(value, step)),
             Shape("text", "tick", (middle, high + 13), label if step >= MONTH - 2 or not place % 2 else ""),
         ]
     shapes.append(Shape("text", "tick end", (WIDTH - 8, TOP + 8), unit))
@@ -225,6 +225,8 @@ def _ticks(most: float) -> list[float]:
     return []
 
 
-def _short(value: float) -> str:
-    """A sum of money in a few letters."""
+def _short(value: float, room: float) -> str:
+    """A sum of money in as many letters as there is room for."""
+    if room < FIVE_LETTERS and value >= 1_000:
+        return f"{value / 1000:.1f}k" if value < 9_950 else f"{value / 1000:,.0f}k"
     return f"{value / 1000:.1f}k" if value >= 10_000 else f"{value:,.0f}"

@@ -114,7 +114,7 @@ def _scarce(search: Search, demand: Demand) -> tuple[str, tuple[str, ...], tuple
     why = f"{', '.join(labels[:WAYS]) or 'what is on offer'} is used up before."
     there = [search.master.supplies[name].tonnes or 0.0 for name in scarce]
     ways = [
-        f"Find more {label}: there is {units.bulk(tonnes)}."
+        f"Find more {label}: there is {units.amount(tonnes)}."
         for label, tonnes in zip(labels[:WAYS], there, strict=False)
     ]
     return why, tuple(ways or ["Quote another feed of the same kind."]), ()

@@ -49,6 +49,7 @@ def test_beside_a_premix_past_the_law_the_mix_is_the_one_of_another_premix(stage
     *laws, conflict = made.verdict.weighing(Severity.STOP)
     assert {reason.kind for reason in laws} == {Kind.LAW}
     assert "one full dose of vitamins from the premixes on offer. Not on offer, and would mend it" in conflict.text
+    assert conflict.text.endswith("If the label of your premix says otherwise, write its figures on own_feeds.")
 
 
 @pytest.mark.slow

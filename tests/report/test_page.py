@@ -20,6 +20,7 @@ from rationlp.farm import Farm
 from rationlp.numbers import figure, money, percent, plain, small_money
 from rationlp.rations.formulate import solve_rations
 from rationlp.report.page import Report, farm_page, page_of, report_of
+from rationlp.report.plots import columns
 from rationlp.report.render import language_of
 from rationlp.report.season import month_words
 from rationlp.served.work import BAR, under_the_bar
@@ -251,6 +252,16 @@ def test_a_page_of_many_cards_has_a_table_of_the_rations_first(report, monkeypat
         cost, grown = units.price(first.cost_per_tonne), percent(first.home_grown_share, 1)
         told = f"{first.bin} {verdict} {cost} {small_money(stage.first.per_head_cost)} {grown}"
         assert stage.first.id in table and told in table and f"{stage.label}: {stage.groups[0].group}" in table
+
+
+def test_sums_above_narrow_columns_are_short_enough_to_stand_side_by_side():
+    """Above eleven columns 4,268, 4,691 and 4,684 ran into each other."""
+    months = [str(place) for place in range(11)]
+    told = {
+        shape.words for shape in columns("Bought", "Told", [4691.0, 12345.0, 9.0] + [0.0] * 8, months, "USD").shapes
+    }
+    assert {"4.7k", "12k", "9"} <= told and "4,691" not in told
+    assert "4,691" in {shape.words for shape in columns("Bought", "Told", [4691.0] * 3, months[:3], "USD").shapes}
 
 
 def test_the_review_warning_and_each_caution_stand_once(report, tree):

@@ -75,3 +75,10 @@ def test_one_formatter():
     assert us.density(669.3) == "52 lb/bu" and metric.density(669.3) == "669 kg/m3"
     assert us.volume(166.5).startswith("5,880 ft3 (4,725 bu)") and metric.volume(166.5) == "166.5 m3"
     assert us.bulk(111.5) == "122.9 tons" and us.weight(58.79) == "129.6 lb"
+
+
+def test_less_than_a_ton_is_told_in_pounds_or_kilograms():
+    """A bin of 400 lb had 0.2 tons. 400 lb are 0.181436948 t (NIST Handbook 44, appendix C)."""
+    us, metric = units_of(Settings(units="us")), units_of(Settings())
+    assert us.stock(0.181436948) == "400 lb" and us.stock(0.181436948, 0.00907) == "400 lb ± 20 lb"
+    assert metric.stock(0.3, 0.0123) == "300 kg ± 12 kg" and metric.stock(42.0, 3.0) == "42.00 t ± 3.0 t"

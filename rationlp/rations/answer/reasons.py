@@ -117,7 +117,9 @@ def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Re
         words = "; ".join(conflict_words(answer.conflict, formula, library))
         mending = " or ".join([remedy.label for remedy in answer.remedies if remedy.share is not None][:MOST_MENDING])
         way_out = f" Not on offer, and would mend it: {mending}." if mending else ""
-        text = f"No mix of what is on offer keeps all of these: {words}.{way_out}"
+        dosed = any(key.startswith((PREMIX, MOST_PREMIX)) for key in answer.conflict)
+        label = " If the label of your premix says otherwise, write its figures on own_feeds." if dosed else ""
+        text = f"No mix of what is on offer keeps all of these: {words}.{way_out}{label}"
         yield Reason(Kind.REQUIREMENT, Severity.STOP, text)
 
 

@@ -44,7 +44,7 @@ def _short(farm: Farm, rations: Sequence[Ration]) -> Iterator[Reason]:
             label = next(line.label for r in rations for line in r.mix if line.offer == name)
             text = (
                 f"The groups fed from {' and '.join(rations[0].bins) or 'these offers'} want{then} "
-                f"{units.bulk(wanted)} of {label}; {'by the record ' if last else ''}there is {units.bulk(there)}."
+                f"{units.amount(wanted)} of {label}; {'by the record ' if last else ''}there is {units.amount(there)}."
             )
             yield _told(name, text, wanted, there)
 

@@ -51,8 +51,8 @@ def print_first(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[S
 def _print_bin(
     out: Terminal, estimate: BinEstimate, verdict: Verdict, asked: Asked, farm: Farm, units: BookUnits
 ) -> None:
-    spread = "" if estimate.tonnes_sd is None else f" ± {units.bulk(Z90 * estimate.tonnes_sd, 2)}"
-    amount = "amount not known" if estimate.tonnes is None else f"{units.bulk(estimate.tonnes)}{spread}"
+    spread = None if estimate.tonnes_sd is None else Z90 * estimate.tonnes_sd
+    amount = "amount not known" if estimate.tonnes is None else units.stock(estimate.tonnes, spread)
     mark = f" {asked.mark(verdict)}." if verdict.reasons else ""
     out.print(f"{estimate.label} ({estimate.bin}): {amount}.{mark}", strong=True)
     out.print(f"  {_known_by(estimate, farm)}", hang=2)

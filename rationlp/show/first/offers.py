@@ -207,14 +207,14 @@ def _distance(line: OfferWorth | Purchase) -> float:
 def _things(study: Study, book: Book, units: BookUnits, compared: bool) -> Iterator[str]:
     for purchase in study.purchases:
         if over_stock(purchase):
-            stock = units.bulk(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
-            yield f"{purchase.offer}: {units.bulk(purchase.tonnes)} wanted, {stock} to be had."
+            stock = units.amount(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
+            yield f"{purchase.offer}: {units.amount(purchase.tonnes)} wanted, {stock} to be had."
     yield from undecided_words(study.sweeps, book)
     yield from _what_ifs(study.what_ifs, units)
     for farm in study.farm_risks if len(study.rations) > 1 else ():
         yield purchase_words(farm, study.whole, book)
     for plan in study.plans:
-        has = "" if plan.tonnes is None else f" ({units.bulk(plan.tonnes)})"
+        has = "" if plan.tonnes is None else f" ({units.amount(plan.tonnes)})"
         yield f"Bin {plan.bin}{has}: {plan.verdict}"
     if len(study.rations) > 1:
         yield from _idle(study, units)

@@ -93,7 +93,7 @@ def short_words(verdicts: Iterable[Verdict], units: BookUnits) -> str:
     """Of which bins and offers there is too little: `Short of north: 42.00 t there, 51.20 t wanted.`"""
     short = {reason.feed: reason for verdict in verdicts for reason in verdict.of(Kind.STOCK)}
     told = [
-        f"{name}: {units.bulk(reason.limit or 0.0)} there, {units.bulk(reason.value or 0.0)} wanted"
+        f"{name}: {units.amount(reason.limit or 0.0)} there, {units.amount(reason.value or 0.0)} wanted"
         for name, reason in short.items()
     ]
     return f"Short of {'; '.join(told)}." if told else ""

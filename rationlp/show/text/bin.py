@@ -48,7 +48,7 @@ def print_bins(estimates: Sequence[BinEstimate], farm: Farm, advice: Sequence[Sa
 
 def _head(out: Terminal, estimate: BinEstimate, settings: Settings) -> None:
     units = units_of(settings)
-    tonnes = "amount not known" if estimate.tonnes is None else units.bulk(estimate.tonnes)
+    tonnes = "amount not known" if estimate.tonnes is None else units.amount(estimate.tonnes)
     taken = f" of {settings.day(estimate.taken_on)}" if estimate.taken_on else ""
     sample = f"sample {estimate.sample}{taken}" if estimate.sample else "no sample"
     older = f" and {len(estimate.samples) - 1} older" if len(estimate.samples) > 1 else ""

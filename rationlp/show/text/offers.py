@@ -114,8 +114,10 @@ def _print_farm(out: Terminal, study: Study, book: Book) -> None:
         out.print(made)
         for purchase in rows:
             if over_stock(purchase):
-                stock = units.bulk(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
-                out.print(f"! {purchase.offer}: {units.bulk(purchase.tonnes)} wanted, {stock} to be had.", strong=True)
+                stock = units.amount(given(purchase.stock_tonnes, f"the stock of {purchase.offer}"))
+                out.print(
+                    f"! {purchase.offer}: {units.amount(purchase.tonnes)} wanted, {stock} to be had.", strong=True
+                )
         idle = sorted((s for s in rows if not s.tonnes and _may_enter(s)), key=_to_fall)
         if idle:
             words = [
@@ -263,7 +265,7 @@ def _print_grain(out: Terminal, study: Study, book: Book) -> None:
         )
     out.print(made)
     for plan in study.plans:
-        has = "" if plan.tonnes is None else f" ({units.bulk(plan.tonnes)})"
+        has = "" if plan.tonnes is None else f" ({units.amount(plan.tonnes)})"
         out.print(f"Bin {plan.bin}{has}: {plan.verdict}", strong=True)
     out.print()
 
