@@ -284,11 +284,12 @@ class OpenFarm(Farm):
         With `enter` the batches go into the farm's record. Raises InputError with every fault of what was written down.
         """
         from rationlp.actual.report import enter as enter_in_record
-        from rationlp.actual.report import report_of
+        from rationlp.actual.report import report_of, with_record_missing
         from rationlp.ledger.flows import keep_moves
 
         found = report_of(self, None if workbook is None else Path(workbook), mixer_tests)
         if enter:
+            found = with_record_missing(found, self.book) if workbook is not None else found
             enter_in_record(found, self.book)
             keep_moves(self.book)
         return found

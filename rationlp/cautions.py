@@ -11,6 +11,9 @@ REVIEW = (
     "A qualified (licensed) nutritionist should review this before it is fed: it rests on table figures and, where "
     "grain of the farm is in it, on samples of that grain."
 )
+NOT_SOLD = "sell none of it as feed or food until it is cleared"
+ASK_WHOM = "see what is said of the bin, and ask the feed control office what may be done with it"
+"""Of grain with a danger in it."""
 
 
 def ration_cautions(stage: Stage | None, feeds: Mapping[str, float], library: Library) -> tuple[str, ...]:

@@ -17,8 +17,7 @@ from click.testing import CliRunner
 from openpyxl import load_workbook
 from random_farms import read_sheets, write_sheets
 
-from rationlp.actual.filled import work_in
-from rationlp.actual.printed import filled_sheets, printed_sheets
+from rationlp.actual.printed import filled_sheets, printed_sheets, work_in
 from rationlp.cli.app import app
 from rationlp.cli.overview import COMMANDS
 from rationlp.errors import InputError, RequestError

@@ -25,7 +25,6 @@ from rationlp.rations.program.formula import Formula, needed_figures, widened
 from rationlp.rations.solve.model import Answer
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.sheets.practice import MAXIMUM_TOLERANCE, REQUIREMENT_TOLERANCE, STOP_SHORTFALL, WEIGHING_TOLERANCE
-from rationlp.sheets.weights.missed import less_sure
 
 DOSE_AMISS = 0.5
 """A premix below half or above one and a half of its dose is no slip to live with (common practice)."""
@@ -40,6 +39,8 @@ WEIGHED = Leeway(
     usual_told=WEIGHING_TOLERANCE.value,
 )
 """What the crew's ordinary error may do to a mix: a safe limit by its margin, a filler's usual most not at all."""
+SUPPLIES = (Kind.REQUIREMENT, Kind.PREMIX)
+"""Reasons that speak of what a mix supplies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +82,10 @@ def judge(
     target_kg: Mapping[str, float],
     farm: Farm,
     crossed: Sequence[Crossed] = (),
+    asked_of_weights: Sequence[Reason] = (),
 ) -> Judgement:
     """Judge one batch against the ration of its sheet; `target_kg` is what a batch of that ration asks for, `crossed`
-    are rows of the sheet with each other's weight."""
+    are rows of the sheet with each other's weight, `asked_of_weights` is what the sheet itself is asked about."""
     as_named = _same_feeds(made, target_kg, farm.book)
     formula, strangers = _with_strangers(as_named, recipe, farm)
     weighed = {name: mass for name, mass in as_named.weighed_kg.items() if mass > 0}
@@ -96,20 +98,21 @@ def judge(
     in_place = {name for fault in faults for name in fault.names}
     strangers = [reason for reason in strangers if reason.severity is Severity.STOP or reason.feed not in in_place]
 
+    sheet = recipe.verdict.plus(asked_of_weights)
     meant = _described(formula, target_kg, farm)  # what the sheet asks for: a plan of the year is not today's ration
 
     def ration_of(masses: Mapping[str, float]) -> Ration:
-        return _ration(formula, masses, meant, recipe, farm)
+        return _ration(formula, masses, meant, sheet, farm)
 
     def alone(names: Sequence[str]) -> Severity:
         """How grave the batch would be with nothing else wrong than the weights of `names`."""
         return ration_of(asked | {name: as_named.weighed_kg.get(name, 0.0) for name in names}).verdict.severity
 
     ration = ration_of(weighed)
-    verdict = blamed(ration.verdict.plus(strangers), faults, alone).plus(_as_sure_as_its_sheet(target_kg, recipe))
+    verdict = blamed(ration.verdict.plus(strangers), faults, alone)
     todo: list[str] = []
     if verdict.severity is not Severity.FEED and all(reason.severity is not Severity.STOP for reason in strangers):
-        todo = remedies(lines, lambda masses: ration_of(masses).verdict, recipe.verdict, farm.settings)
+        todo = remedies(lines, lambda masses: ration_of(masses).verdict, sheet, farm.settings)
     return Judgement(
         made=made,
         stage_label=ration.stage_label,
@@ -128,24 +131,26 @@ def _described(formula: Formula, masses: Mapping[str, float], farm: Farm) -> Rat
     return describe(formula, Answer(tuple(masses.get(c.name, 0.0) for c in formula.candidates)), farm, WEIGHED)
 
 
-def _ration(formula: Formula, masses: Mapping[str, float], meant: Ration, recipe: SolvedRation, farm: Farm) -> Ration:
-    """The ration that was mixed, with what the regulator's tolerances say beside its own verdict."""
+def _ration(formula: Formula, masses: Mapping[str, float], meant: Ration, sheet: Verdict, farm: Farm) -> Ration:
+    """The ration that was mixed, with what the regulator's tolerances and its sheet say beside its own verdict."""
     ration = _described(formula, masses, farm)
     verdict = ration.verdict.plus(beyond_tolerance(meant, ration, farm.library))
-    return replace(ration, verdict=verdict.plus(_asked_of_sheet(recipe.verdict, verdict)))
+    return replace(ration, verdict=verdict.plus(_asked_of_sheet(sheet, verdict)))
 
 
 def _asked_of_sheet(sheet: Verdict, batch: Verdict) -> Iterator[Reason]:
-    """What the sheet's ration is asked about, a batch of it is asked about too: the leeway is for the scales alone."""
-    asked = {_of(reason) for reason in sheet.weighing(Severity.ASK) if reason.nutrient or reason.feed}
+    """What the sheet is asked about, a batch of it is asked about too: the leeway is for the scales alone.
+
+    Of what the batch says something of itself, in its own figures; what it says nothing of (the chance of meeting all,
+    a dose that the scale cannot show, a need missed by less than the leeway) in the words of the sheet.
+    """
+    asked = sheet.weighing(Severity.ASK)
+    told = {_of(reason) for reason in batch.reasons if reason.nutrient or reason.feed}
+    yield from (reason for reason in asked if reason.kind in SUPPLIES and _of(reason) not in told)
+    of_sheet = {_of(reason) for reason in asked}
     for reason in batch.weighing(Severity.FEED):
-        if _of(reason) in asked:
+        if (reason.nutrient or reason.feed) and _of(reason) in of_sheet:
             yield replace(reason, severity=Severity.ASK)
-
-
-def _as_sure_as_its_sheet(target_kg: Mapping[str, float], recipe: SolvedRation) -> list[Reason]:
-    """The question of a sheet whose own weights miss the book's confidence; what the crew's scales do to it is none."""
-    return less_sure(recipe, [target_kg.get(c.name, 0.0) for c in recipe.formula.candidates])
 
 
 def _of(reason: Reason) -> tuple[Kind, str | None, str | None]:

@@ -7,17 +7,19 @@ from dataclasses import replace
 from datetime import date
 
 from rationlp.book.columns import BIN_PREFIX
-from rationlp.book.records import Offer, Place
+from rationlp.book.records import Book, Lot, Offer, Place
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
-from rationlp.ledger.made_mix import MadeMix
+from rationlp.feeds.contaminants import lots_in_stock
+from rationlp.ledger.made_mix import MadeMix, asked_of_weights
 from rationlp.ledger.weighed import id_in, printed_ids
 from rationlp.rations.answer.mix import IN_MIX
 from rationlp.rations.formulate import SolvedRation, solve_rations
-from rationlp.reasons import Severity
+from rationlp.reasons import Reason, Severity
 from rationlp.sheets.batches import plan
+from rationlp.sheets.pack import with_way_out
 from rationlp.sheets.request import SheetRequest
-from rationlp.sheets.weights.rounding import whole_mix
+from rationlp.sheets.weights.rounding import WholeMix, whole_mix
 from rationlp.sheets.weights.scale import farm_scale
 
 Key = tuple[str, tuple[str, ...]]
@@ -31,8 +33,9 @@ class Known:
         self.farm = farm
         self._printed = printed
         self._farms: list[Farm] = [farm]
+        self._knows = [(replace(farm.book, actual=()), _lots_there(farm.book))]
         self._made: dict[tuple[int, Key], SolvedRation] = {}
-        self._targets: dict[str, Mapping[str, float]] = {}
+        self._todays: dict[str, WholeMix | None] = {}
 
     def on(self, day: date | None) -> Farm:
         """The farm as it was known on a day; without a day, as it is."""
@@ -52,11 +55,14 @@ class Known:
         return self._kept(farm.with_offers((*farm.book.supplements, *gone)))
 
     def _kept(self, then: Farm) -> Farm:
-        """The farm, made once."""
-        for farm in self._farms:
-            if farm.book == then.book:
-                return farm
+        """The farm, made once of all that know the same: what was weighed changes a ration by the lots it uses up alone
+        (how much is left in stock is told and decides nothing)."""
+        knows = (replace(then.book, actual=()), _lots_there(then.book))
+        for index, known in enumerate(self._knows):
+            if known == knows:
+                return self._farms[index]
         self._farms.append(then)
+        self._knows.append(knows)
         return then
 
     def ration(self, made: MadeMix) -> SolvedRation:
@@ -96,19 +102,34 @@ class Known:
         """What a batch of the book's usual size asks for, in kg: as printed, else the weights of today's sheet."""
         if printed := self._printed(made.id):
             return {name: share * self.farm.settings.batch_kg for name, share in printed.shares.items()}
-        if recipe.id not in self._targets:
-            self._targets[recipe.id] = self._of_today(recipe)
-        return self._targets[recipe.id]
+        mix = self._of_today(recipe)
+        if mix is None:
+            return {
+                name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX
+            }
+        columns, kg = recipe.formula.program.columns, farm_scale(self.farm.settings).kg
+        return {columns[j]: float(mass) * kg for j, mass in mix.masses().items()}
 
-    def _of_today(self, recipe: SolvedRation) -> Mapping[str, float]:
-        scale = farm_scale(self.farm.settings)
-        if recipe.verdict.severity is not Severity.STOP:
-            size = plan(recipe, scale, SheetRequest()).runs[0].size
-            mix = whole_mix(recipe, size, scale)
-            if mix is not None:
-                columns = recipe.formula.program.columns
-                return {columns[j]: float(mass) * scale.kg for j, mass in mix.masses().items()}
-        return {name: share * self.farm.settings.batch_kg for name, share in recipe.shares.items() if share > IN_MIX}
+    def asked_of_sheet(self, made: MadeMix, recipe: SolvedRation) -> tuple[Reason, ...]:
+        """What the sheet of a batch is asked about for its weights: as printed, else as today's sheet would say."""
+        if printed := self._printed(made.id):
+            return printed.asked
+        mix = self._of_today(recipe)
+        return asked_of_weights(mix.ration) if mix else ()
+
+    def _of_today(self, recipe: SolvedRation) -> WholeMix | None:
+        """The weights of today's sheet, made once; None where there is no such sheet."""
+        if recipe.id not in self._todays:
+            mix, scale = None, farm_scale(self.farm.settings)
+            if recipe.verdict.severity is not Severity.STOP:
+                mix = whole_mix(recipe, plan(recipe, scale, SheetRequest()).runs[0].size, scale)
+            self._todays[recipe.id] = with_way_out(mix, recipe, scale) if mix else None
+        return self._todays[recipe.id]
+
+
+def _lots_there(book: Book) -> tuple[tuple[Lot, ...], ...]:
+    """Of every offer the deliveries that are not used up yet."""
+    return tuple(lots_in_stock(offer, book) for offer in book.supplements) if book.lots else ()
 
 
 def _lost(name: str, made: MadeMix) -> Problem:

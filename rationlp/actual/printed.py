@@ -1,4 +1,4 @@
-"""A mix sheet as its workbook's hidden record tells of it."""
+"""A mix sheet as its workbook's hidden record tells of it, and whether people wrote on it."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import load_workbook
+from openpyxl.utils import column_index_from_string
 from openpyxl.utils.cell import coordinate_to_tuple
 
 from rationlp.actual.readings import Place
@@ -32,6 +33,9 @@ NOT_A_WORKBOOK = (
     AttributeError,
     RuntimeError,
 )
+
+BOOK_SHEETS = frozenset({"supplements", "samples"})
+"""A workbook with one of these is a farm book."""
 
 HOUR = re.compile(r"\d{1,2}(:\d{2}){1,2}\s*([ap]\.?m\.?)?", re.IGNORECASE)
 
@@ -201,3 +205,27 @@ def day_written(value: object, farm: Settings) -> date | None:
 def is_hour(value: object) -> bool:
     """Whether somebody wrote the time of day alone."""
     return isinstance(value, time) or bool(HOUR.fullmatch(str(value).strip()))
+
+
+def work_in(path: Path) -> str:
+    """What the workbook at `path` holds that a person wrote: weights, or a farm book; empty where it is neither."""
+    if path.suffix.casefold() not in (".xlsx", ".xlsm"):
+        return ""
+    try:
+        sheets = filled_sheets(path)
+    except (*NOT_A_WORKBOOK, OSError):
+        return ""
+    if BOOK_SHEETS & set(sheets):
+        return "a farm book"
+    return "a mix sheet with weights written on it" if _weights_in(sheets) else ""
+
+
+def _weights_in(sheets: Sheets) -> bool:
+    return any(sheet.tab in sheets and _filled(sheets, sheet) for sheet in printed_sheets(sheets)[0])
+
+
+def _filled(sheets: Sheets, printed: Printed) -> bool:
+    first = column_index_from_string(printed.first_box)
+    return any(
+        sheets[printed.tab].at(row.row, first + box) is not None for row in printed.rows for box in range(printed.boxes)
+    )

@@ -8,22 +8,24 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rationlp.actual.in_book import slips_in_book
 from rationlp.actual.judge import Judgement, judge
 from rationlp.actual.known import Known
 from rationlp.actual.slips import Crossed
 from rationlp.actual.stock import stocks
 from rationlp.actual.uniformity import Uniformity
-from rationlp.book.records import Book, Settings
+from rationlp.book.records import Book, Settings, Weighed
 from rationlp.errors import InputError, Problem
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Stock
+from rationlp.files import record_of
 from rationlp.ledger.flows import first_day
 from rationlp.ledger.kept import printed_by_id, record_for
 from rationlp.ledger.made_mix import MadeMix
 from rationlp.ledger.shape import Batch, batch_entry, batches_beside
 from rationlp.ledger.store import Entry, EntryKind
 from rationlp.ledger.taken import Key, against, same_weights
-from rationlp.ledger.weighed import made_in_book
+from rationlp.ledger.weighed import batches_in_book
 from rationlp.rations.answer.ids import book_version
 from rationlp.rations.formulate import SolvedRation
 from rationlp.reasons import Severity
@@ -69,10 +71,10 @@ def report_of(
     problems: list[Problem] = []
     lots: Mapping[str, str] = {}
     printed_from: Mapping[str, str] = {}
-    in_book: list[MadeMix] = []
+    of_book: list[tuple[MadeMix, Sequence[Weighed]]] = []
     back: ReadBack | None = None
     try:
-        in_book = made_in_book(farm, known.ids(row.sheet for row in farm.book.actual))
+        of_book = batches_in_book(farm, known.ids(row.sheet for row in farm.book.actual))
     except InputError as error:
         problems += error.problems
     try:
@@ -81,7 +83,7 @@ def report_of(
         problems += error.problems
     if problems:
         raise InputError(problems)
-    judged = in_book
+    judged = in_book = [made for made, _ in of_book]
     if back is not None and workbook is not None:
         warnings += back.warnings
         warnings += _other_book(workbook, back.book_version, farm.book)
@@ -91,6 +93,8 @@ def report_of(
     else:
         everything = in_book
     recorded = {batch.made.key: batch for batch in batches_beside(ledger, everything, first_day(farm.book))}
+    if back is None:
+        _ask_of_slips(of_book, recorded, known)
     if not judged and not tests:
         warnings += _nothing_weighed(workbook, bool(recorded or ledger.last_day(EntryKind.BATCH, date.max)))
     warnings += _against_record(judged, recorded, farm.settings)
@@ -111,12 +115,25 @@ def report_of(
     )
 
 
+def _ask_of_slips(
+    of_book: Sequence[tuple[MadeMix, Sequence[Weighed]]], recorded: Mapping[Key, Batch], known: Known
+) -> None:
+    """Raises InputError of weights in the book that look like slips of the pen; what was entered so before stands."""
+    fresh = [
+        (made, rows)
+        for made, rows in of_book
+        if made.total_kg and not (made.key in recorded and same_weights(made, recorded[made.key].made))
+    ]
+    if problems := slips_in_book(fresh, known):
+        raise InputError(problems)
+
+
 def judged_for_all(made: MadeMix, known: Known, crossed: Sequence[Crossed] = ()) -> Judgement:
     """A batch judged for its stage, with the reasons of every other stage it was made for; `crossed` are rows of its
     sheet with each other's weight."""
     then, recipe = known.then(made), known.ration(made)
     target = made.target_kg or known.target_kg(made, recipe)
-    found = judge(made, recipe, target, then, crossed)
+    found = judge(made, recipe, target, then, crossed, known.asked_of_sheet(made, recipe))
     for stage in made.also_for:
         other = replace(made, stage=stage)
         reasons = judge(other, known.ration(other), target, then).verdict.reasons
@@ -224,6 +241,23 @@ def enter(found: ActualReport, book: Book) -> int:
     fresh = [batch_entry(as_batch(j, book)) for j in found.judgements if j.made.key in new.fresh]
     ledger.add([*(Entry(EntryKind.WITHDRAWN, {}, number) for number in (*found.withdrawn, *new.withdrawn)), *fresh])
     return len(fresh)
+
+
+def with_record_missing(found: ActualReport, book: Book) -> ActualReport:
+    """The report, with a warning where its sheets were numbered by a record that does not lie beside the book."""
+    record = record_of(book.path)
+    if record.exists() or not any(j.made.number for j in found.judgements):
+        return found
+    problem = Problem(
+        "warning",
+        record.name,
+        "",
+        f"no such file beside {book.path.name}, though these batches were numbered by a record",
+        "the farm's record of the book that the sheets were printed from",
+        "A new one is begun. If the book was copied, moved or renamed, put its old record here under this name and "
+        "enter the batches again: earlier batches, stock and lots stand in that one.",
+    )
+    return replace(found, warnings=(*found.warnings, problem))
 
 
 def as_batch(j: Judgement, book: Book) -> Batch:

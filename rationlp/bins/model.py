@@ -123,6 +123,10 @@ class Drift:
     sentence: str
 
 
+IN_THE_GRAIN = ("toxin", "grain")
+"""The kinds of findings that tell of what lies in the bin."""
+
+
 @dataclass(frozen=True, slots=True)
 class BinFinding:
     """Something to know before the bin is used; `source` says who says so."""
@@ -179,6 +183,12 @@ class BinEstimate:
         """The findings, dangers first."""
         rank = list(Gravity)
         return tuple(sorted(self.notices, key=lambda finding: rank.index(finding.severity)))
+
+    @property
+    def harmful(self) -> bool:
+        """Whether a danger lies in the grain itself: a toxin above its limit, a poisonous seed, a hold, a note of it;
+        not one of how well it is known or how it keeps."""
+        return any(found.severity is Gravity.DANGER and found.kind in IN_THE_GRAIN for found in self.notices)
 
     def sd(self, nutrient: str) -> float:
         """Standard deviation of a nutrient as fed, in its unit; 0 where it is not known."""

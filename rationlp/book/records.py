@@ -297,7 +297,7 @@ class Crop:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A line of what the crew really weighed."""
+    """A line of what the crew really weighed; `sure` where its unit stands beside it, or where the scale was read."""
 
     place: Place
     sheet: str
@@ -306,6 +306,7 @@ class Weighed:
     mass_kg: float
     batch: str = ""
     lot: str = ""
+    sure: bool = False
 
 
 class FlowKind(StrEnum):

@@ -68,7 +68,7 @@ def check_output(path: Path, book: Path, overwrite: bool, option: str = "-o") ->
     may_write(path, book, overwrite=overwrite, option=option)
     if not path.exists():
         return
-    from rationlp.actual.filled import work_in
+    from rationlp.actual.printed import work_in
 
     if work := work_in(path):
         raise refusal(path, option, work, "a new name", "Choose another name: nothing writes over that.")

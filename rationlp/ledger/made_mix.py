@@ -11,6 +11,7 @@ from rationlp.book.columns import BIN_PREFIX
 from rationlp.book.records import Book, Settings
 from rationlp.numbers import largest_first
 from rationlp.rations.answer.model import Ration
+from rationlp.reasons import Kind, Reason, Severity
 
 
 class Origin(StrEnum):
@@ -47,7 +48,8 @@ class MadeMix:
     `id` is that of the ration on its sheet (empty where only the sheet's name is known), `number` that of the batch (0
     where it has none), `turn` which one of that sheet and day it was where nobody gave a number, `samples` those its
     bins were judged by, `sheet` the name of its mix sheet, `where` the cell it was read from. Where a plan of the year
-    made the sheet, `eaten_by` names the animals it is for and `also_for` the other stages these are.
+    made the sheet, `eaten_by` names the animals it is for and `also_for` the other stages these are. `asked` is what a
+    printed sheet is asked about for what it supplies in weights the scale can show.
     """
 
     id: str
@@ -65,6 +67,7 @@ class MadeMix:
     turn: int = 0
     eaten_by: tuple[str, ...] = ()
     also_for: tuple[str, ...] = ()
+    asked: tuple[Reason, ...] = ()
 
     @property
     def bin(self) -> str:
@@ -143,7 +146,14 @@ def printed_mix(ration: Ration, book: Book, *, id: str, book_version: str, made_
     )
     judged_by = newest_samples(book, ration.bins)
     stage, label, bins = ration.stage, ration.stage_label, ration.bins
-    return MadeMix(id, stage, label, bins, judged_by, made_on, Origin.SHEET, sheet, book_version, parts)
+    asked = asked_of_weights(ration)
+    return MadeMix(id, stage, label, bins, judged_by, made_on, Origin.SHEET, sheet, book_version, parts, asked=asked)
+
+
+def asked_of_weights(ration: Ration) -> tuple[Reason, ...]:
+    """What a nutritionist is asked about a mix in whole weights: needs, doses, and the chance of meeting all."""
+    supplies = ration.verdict.of(Kind.REQUIREMENT, Kind.PREMIX)
+    return tuple(reason for reason in supplies if reason.severity is Severity.ASK)
 
 
 def weighed_parts(

@@ -55,10 +55,7 @@ def batch_entry(batch: Batch) -> Entry:
     """A batch that was made."""
     body = {
         "mix": _mix_body(batch.made),
-        "reasons": [
-            {key: value for key, value in asdict(reason).items() if value not in (None, "")}
-            for reason in batch.verdict.reasons
-        ],
+        "reasons": [_known_of(reason) for reason in batch.verdict.reasons],
         "probability_all": batch.verdict.probability_all,
         "without_grain": batch.verdict.without_grain,
         "faults": batch.faults,
@@ -85,11 +82,7 @@ def mix_of(entry: Entry) -> MadeMix:
 def batch_of(entry: Entry) -> Batch:
     """A batch that was made. Raises ValueError, KeyError or TypeError for what is none."""
     body = entry.body
-    reasons = tuple(
-        Reason(**{**reason, "kind": Kind(reason["kind"]), "severity": Severity(reason["severity"])})
-        for reason in body["reasons"]
-    )
-    verdict = Verdict(reasons, body["probability_all"], body["without_grain"])
+    verdict = Verdict(_reasons(body["reasons"]), body["probability_all"], body["without_grain"])
     faults, groups = tuple(body["faults"]), tuple(body["groups"])
     return Batch(_mix(body["mix"], entry), verdict, faults, groups, body["per_head_kg"], entry.entered[:10])
 
@@ -126,13 +119,25 @@ def damage(where: str, entry: str, error: Exception) -> Problem:
 
 def _mix_body(made: MadeMix) -> dict[str, Any]:
     """Without the day and the number, which the entry itself has; without what is not known."""
-    parts = [{key: value for key, value in asdict(part).items() if value not in (None, "")} for part in made.parts]
-    body = {key: value for key, value in asdict(made).items() if key not in ("parts", "made_on", "number")}
-    return body | {"parts": parts}
+    apart = ("parts", "made_on", "number", "asked")
+    body = {key: value for key, value in asdict(made).items() if key not in apart}
+    asked = {"asked": [_known_of(reason) for reason in made.asked]} if made.asked else {}
+    return body | {"parts": [_known_of(part) for part in made.parts]} | asked
+
+
+def _known_of(record: MadePart | Reason) -> dict[str, Any]:
+    return {key: value for key, value in asdict(record).items() if value not in (None, "")}
+
+
+def _reasons(bodies: Iterable[Mapping[str, Any]]) -> tuple[Reason, ...]:
+    return tuple(
+        Reason(**{**reason, "kind": Kind(reason["kind"]), "severity": Severity(reason["severity"])})
+        for reason in bodies
+    )
 
 
 def _mix(body: Mapping[str, Any], entry: Entry) -> MadeMix:
-    lists = ("parts", "bins", "samples", "eaten_by", "also_for")
+    lists = ("parts", "bins", "samples", "eaten_by", "also_for", "asked")
     rest = {key: value for key, value in body.items() if key not in ("origin", *lists)}
     return MadeMix(
         **rest,
@@ -141,6 +146,7 @@ def _mix(body: Mapping[str, Any], entry: Entry) -> MadeMix:
         samples=tuple(body["samples"]),
         eaten_by=tuple(body.get("eaten_by", ())),
         also_for=tuple(body.get("also_for", ())),
+        asked=_reasons(body.get("asked", ())),
         parts=tuple(MadePart(**part) for part in body["parts"]),
         made_on=entry.made_on,
         number=entry.number,

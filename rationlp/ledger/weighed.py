@@ -39,6 +39,13 @@ def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> 
 
     Raises InputError with every sheet name that stands for nothing, and all rows that cannot be told apart as batches.
     """
+    return [made for made, _ in batches_in_book(farm, ids)]
+
+
+def batches_in_book(
+    farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]
+) -> list[tuple[MadeMix, Sequence[Weighed]]]:
+    """The batches of the sheet `actual`, as `made_in_book` has them, each with its rows."""
     groups: dict[tuple[str, date | None, str], list[Weighed]] = {}
     problems: list[Problem] = []
     names: dict[str, SheetName | None] = {}
@@ -49,19 +56,19 @@ def made_in_book(farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> 
             if names[key] is None:
                 problems.append(_unknown(row, farm))
         groups.setdefault((key, row.made_on, plain(row.batch)), []).append(row)
-    bins, made = {row.bin for row in farm.book.bins}, list[MadeMix]()
+    bins, made = {row.bin for row in farm.book.bins}, list[tuple[MadeMix, Sequence[Weighed]]]()
     for (key, _, batch), rows in groups.items():
         name = names[key]
         if name is None:
             continue
         if number := _number(batch) or name.number:
-            made.append(_made(name, rows, farm, number=number))
+            made.append((_made(name, rows, farm, number=number), rows))
             continue
         found = turns(rows, lambda feed: offer_of(feed, farm.book), bins.__contains__, farm.settings)
         if isinstance(found, Problem):
             problems.append(found)
         else:
-            made += [_made(name, lines, farm, turn=turn) for turn, lines in enumerate(found, 1)]
+            made += [(_made(name, lines, farm, turn=turn), lines) for turn, lines in enumerate(found, 1)]
     if problems:
         raise InputError(problems)
     return made

@@ -199,6 +199,8 @@ class Ceiling(LibraryRow):
     minimum: NonNegative = None  # the lower end of a range
     maximum: Annotated[float, Within(ge=0)]
     unit: str
+    per: Literal["kg", "day"] = "kg"  # day: of the table's daily feed, and moves with what a group eats
+    safe_maximum: NonNegative = None  # of a row per day: what a kg may hold at most, however little is eaten
     kind: Literal["safety", "practice", "legal"]
     jurisdiction: Words = ()  # us, eu, canada; empty: everywhere
     use: Literal["row", "check", "told", "added"]  # check: a note where passed; told: a warning; added: of premixes

@@ -14,6 +14,7 @@ from datetime import date
 
 from rationlp.book.records import Bin, Book, Settings
 from rationlp.book_units import units_of
+from rationlp.cautions import NOT_SOLD
 from rationlp.errors import given
 from rationlp.offers.live_ration import LiveRation, in_mix
 from rationlp.offers.model import GrainPlan, GrainWorth, OfferWorth, price_a, price_words
@@ -93,8 +94,12 @@ def grain_plans(
     if solution.status != "optimal":
         return []
     saved = {name: max(-dual, 0.0) for name, dual in zip(limited, solution.row_duals[len(groups) :], strict=True)}
+    harmful = {estimate.bin for case in cases for estimate in case.estimates if estimate.harmful}
     return [
-        _plan(row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm) for row in bins
+        _plan(
+            row, choices, solution.amounts, tonnes[row.bin], saved.get(row.bin), worths, book.farm, row.bin in harmful
+        )
+        for row in bins
     ]
 
 
@@ -143,6 +148,7 @@ def _plan(
     saved: float | None,
     worths: Sequence[GrainWorth],
     farm: Settings,
+    harmful: bool,
 ) -> GrainPlan:
     first = min((choice.starts for choice in choices if choice.starts), default=None)
     feed = hold = 0.0
@@ -154,7 +160,9 @@ def _plan(
     price = row.sale_price_per_tonne
     last = None if saved is None else (price or 0.0) + saved
     fed = [worth.worth for worth in worths if worth.bin == row.bin and worth.share and worth.worth is not None]
-    return GrainPlan(row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed, farm))
+    return GrainPlan(
+        row.bin, tonnes, feed, hold, left, price, last, _advice(feed, hold, left, price, last, fed, farm, harmful)
+    )
 
 
 def _advice(
@@ -165,8 +173,10 @@ def _advice(
     last: float | None,
     fed: Sequence[float],
     farm: Settings,
+    harmful: bool,
 ) -> str:
-    """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed."""
+    """In a sentence. Grain that is left over may be held against its sale price, for what it is worth as feed; what has
+    a danger in it (`harmful`) is not to be sold."""
     units, parts = units_of(farm), []
     if feed > SETTLED_T:
         parts.append(f"feed {units.amount(feed)}")
@@ -174,11 +184,14 @@ def _advice(
         parts.append(f"hold {units.amount(hold)} for groups that come later")
     if left is not None and left > SETTLED_T:
         amount = units.amount(left)
-        parts.append(f"sell {amount}" if price else f"{amount} are left over (the book gives no sale price)")
+        if harmful:
+            parts.append(f"{amount} are left over: {NOT_SOLD}")
+        else:
+            parts.append(f"sell {amount}" if price else f"{amount} are left over (the book gives no sale price)")
     told = ", ".join(parts) or "nothing to do"
     if left is not None and left <= SETTLED_T and last is not None:
         told += f"; it does not reach for all: more of it would be worth {price_a(last, farm)}"
-    elif price and left and fed:
+    elif price and left and fed and not harmful:
         worth = dict.fromkeys(price_words(each, farm) for each in (min(fed), max(fed)))
         told += (
             f"; held for another season it would have to be worth {price_a(price, farm)} and its storage then "

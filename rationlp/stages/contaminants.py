@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 
 from rationlp.bins.toxins import Content
 from rationlp.book.columns import FOREIGN_MATTER
+from rationlp.errors import given
 from rationlp.feeds.candidates import Candidate
 from rationlp.library.contaminant_law import LegalLimit, animals_of, limits_on_feed
 from rationlp.library.read import Library
 from rationlp.numbers import plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.model import ContaminantNeed
+from rationlp.stages.own_contaminants import unlimited_reasons
 from rationlp.stages.stage import StageNeeds
 
 ROOM = 1e-6
@@ -94,8 +96,8 @@ def candidate_limits(
 ) -> list[ContaminantLimit]:
     """Every limit that a contaminant of a feed meets in this stage, refusals first.
 
-    Of several limits on the complete feed the lowest is the row. A stage of the farm's own is held to the strictest
-    class of the species that its energy speaks of.
+    Of several limits on the complete feed, the farm's own among them, the lowest is the row. A stage of the farm's own
+    is held to the strictest class of the species that its energy speaks of.
     """
     animals = animals_of(stage.known, stage.energy, library)
     feeds = [feed for feed, share in candidate.feeds.items() if share > 0 and feed != FOREIGN_MATTER]
@@ -108,7 +110,9 @@ def candidate_limits(
             most = limit.material(dry, library)
             if content.value > most:
                 found.append(_refused(candidate, content, limit, most, _itself(candidate), prohibited, library))
+        own = _own_row(content, stage, library)
         if limits.diet is None:
+            found += own
             continue
         most = limits.diet.diet(dry, library)
         nothing = most == 0 and content.upper > 0
@@ -117,8 +121,8 @@ def candidate_limits(
                 _refused(candidate, content, limits.diet, most, "the complete feed", prohibited and most > 0, library)
             )
         row = _row(content, limits.diet, most, library)
-        thinned = not limits.material and content.value > most
-        found.append(replace(row, thinned=_thinned(candidate, row)) if thinned else row)
+        thinned = _thinned(candidate, row) if not limits.material and content.value > most else None
+        found.append(replace(min([*own, row], key=_maximum), thinned=thinned))
     return sorted(found, key=lambda limit: limit.refusal is None)
 
 
@@ -145,6 +149,7 @@ def contaminant_reasons(
             elif limit.maximum is not None:
                 held.setdefault(limit.nutrient, []).append((share, limit))
         reasons += (reason for reason in candidate.reasons if reason.nutrient in candidate.contaminants)
+        reasons += unlimited_reasons(candidate, stage, library)
     for found in held.values():
         reason = _of_mix(found)
         if reason is not None:
@@ -206,6 +211,22 @@ def _row(content: Content, limit: LegalLimit, most: float, library: Library) -> 
         limit.row.how,
         _kind(limit),
     )
+
+
+def _own_row(content: Content, stage: StageNeeds, library: Library) -> list[ContaminantLimit]:
+    """The lowest of the farm's own maxima of a contaminant, if it has one."""
+    needs = [need for need in stage.own_contaminants if need.nutrient == content.nutrient and need.maximum is not None]
+    if not needs:
+        return []
+    need = min(needs, key=lambda row: given(row.maximum, f"the farm's own maximum of {row.nutrient}"))
+    label = library.nutrients[content.nutrient].label
+    why = f"the farm's own maximum: {need.source or 'no source given'}"
+    rule = f"{label}: at most {plain(need.maximum)} {need.unit} of the complete feed ({why})"
+    return [
+        ContaminantLimit(
+            content.nutrient, label, need.unit, need.maximum, content, rule, need.source, need.how, Kind.SAFETY
+        )
+    ]
 
 
 def _thinned(candidate: Candidate, row: ContaminantLimit) -> Reason:

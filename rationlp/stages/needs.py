@@ -17,7 +17,14 @@ from rationlp.stages.housing import with_housing
 from rationlp.stages.model import IN_THE_GROUPS_FEED, Need, NeedKind, RatioNeed
 from rationlp.stages.own_rows import missing_problems, new_stage, with_own
 from rationlp.stages.species import asked_of, like_stages, species_ceilings, usual_scopes
-from rationlp.stages.stage import NEVER_GIVEN_UP, StageNeeds, ceilings_of, per_day_to_concentration, reference_energy
+from rationlp.stages.stage import (
+    NEVER_GIVEN_UP,
+    StageNeeds,
+    ceilings_of,
+    in_feed_eaten,
+    per_day_to_concentration,
+    reference_energy,
+)
 from rationlp.stages.usual import usual_needs
 
 PHOSPHORUS = ("sttd_phosphorus_pig", "nonphytate_phosphorus", "phosphorus")
@@ -143,7 +150,8 @@ def _library_needs(stage: Stage, book: Book, library: Library) -> StageNeeds:
             (premix if met_by == "premix" else needs).append(need)
     for added in (False, True):
         rows_only = [row for row in library.ceilings if is_row(row) and (row.use == "added") is added]
-        needs += [_ceiling(row) for row in _nearest_ceilings(rows_only, stage, book.farm.jurisdiction)]
+        moved = in_feed_eaten(rows_only, group_feed, library)
+        needs += [_ceiling(row, group_feed) for row in _nearest_ceilings(moved, stage, book.farm.jurisdiction)]
     ratios = [
         RatioNeed(r.numerator, r.denominator, r.minimum, r.maximum, r.kind == "safety", r.source, r.how, r.note)
         for r in _nearest_ratios(library.ratios, stage)
@@ -296,14 +304,15 @@ def _nearest_ratios(ratios: Iterable[Ratio], stage: Stage) -> list[Ratio]:
     return list(nearest.values())
 
 
-def _ceiling(row: Ceiling) -> Need:
+def _ceiling(row: Ceiling, group_feed: float | None = None) -> Need:
+    per_kg = IN_THE_GROUPS_FEED if row.per == "day" and group_feed else "per kg"
     return Need(
         row.nutrient,
         row.unit,
         row.minimum,
         row.maximum,
         kind=NeedKind.CEILING,
-        basis="per kg, added" if row.use == "added" else "per kg",
+        basis="per kg, added" if row.use == "added" else per_kg,
         safety=row.kind in NEVER_GIVEN_UP,
         probability_pct=row.probability_pct,
         source=row.source,

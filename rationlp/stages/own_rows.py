@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from rationlp.bins.toxins import is_contaminant
 from rationlp.book.columns import ENERGIES
+from rationlp.book.reading.contaminant_names import looks_like_a_contaminant
 from rationlp.book.records import Book, OwnRequirement, Settings
 from rationlp.errors import BookError, Problem, given
 from rationlp.figures import nutrient_label, nutrient_units
@@ -16,11 +18,13 @@ from rationlp.numbers import figure, plain
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.approvals import approval, weight_problems
 from rationlp.stages.model import IN_THE_GROUPS_FEED, Need, NeedKind
+from rationlp.stages.own_contaminants import minimum_problems, own_maximum, own_maximum_note
 from rationlp.stages.stage import (
     KCAL_PER_MCAL,
     NEVER_GIVEN_UP,
     StageNeeds,
     ceilings_in,
+    in_feed_eaten,
     per_day_to_concentration,
     reference_energy,
 )
@@ -52,21 +56,26 @@ def with_own(
 ) -> StageNeeds:
     """`found` with the farm's own rows. Raises BookError for rows that cannot be used.
 
-    A maximum above a safe or legal ceiling needs `source` (why), `approved_by` and `approved_on`.
+    A maximum above a safe or legal ceiling needs `source` (why), `approved_by` and `approved_on`; one of a contaminant
+    stands beside the published limits and passes none of them.
     """
+    poisons = [row for row in own if is_contaminant(row.nutrient, library)]
+    own = [row for row in own if row not in poisons]
     own_energy = next((row.nutrient for row in own if row.nutrient in ENERGIES), None)
     if own_energy and own_energy != found.energy:
         found = _with_energy(found, own_energy, library)
     own_needs = [(row, own_need(row, found, units)) for row in own]
     passed = [(row, need, ceiling) for row, need in own_needs if (ceiling := _passed(row, need, found, book, library))]
-    problems = [p for row, need in own_needs for p in _beyond_reach(row, need, found, book, library)]
+    maxima = [own_maximum(row, own_need(row, found, units), found.reference_energy, library) for row in poisons]
+    problems = [p for row in poisons for p in minimum_problems(row)]
+    problems += [p for row, need in own_needs for p in _beyond_reach(row, need, found, book, library)]
     problems += [
         p for row, need, ceiling in passed for p in weight_problems(row, _passes(row, need, found, ceiling, library))
     ]
     if problems:
         raise BookError(problems)
     needs, premix = list(found.needs), list(found.premix_needs)
-    notes, warnings = list(found.notes), list(found.warnings)
+    notes, warnings = [*found.notes, *(own_maximum_note(need, library) for need in maxima)], list(found.warnings)
     for row, asked in own_needs:
         needs, replaced, safety = _without(needs, row)
         premix, of_premix, _ = _without(premix, row)
@@ -97,6 +106,7 @@ def with_own(
         notes=tuple(notes),
         warnings=tuple(warnings),
         reasons=reasons,
+        own_contaminants=tuple(maxima),
     )
 
 
@@ -145,9 +155,12 @@ def _placed(asked: Need, library: Library) -> tuple[list[Need], list[Need]]:
     """An own need where the library's of that nutrient stand: among the rows, or with what premixes bring.
 
     Most feeds have no figure of a vitamin or of iodine, and a ration is not left without feeds for it: what is not
-    known counts as none, which is the safe side of a minimum.
+    known counts as none, which is the safe side of a minimum. Nor has a feed a figure of a contaminant that no limit
+    knows until somebody tests it; the farm's own maximum of one is never given up.
     """
     known = library.nutrients.get(asked.nutrient)
+    if known is None and asked.minimum is None and looks_like_a_contaminant(asked.nutrient):
+        return [replace(asked, none_if_unknown=True, safety=True)], []
     if known is None or not (known.met_by == "premix" or known.kind == "vitamin"):
         return [asked], []
     least = [replace(asked, maximum=None, gives_way=known.met_by == "ration")] if asked.minimum is not None else []
@@ -262,9 +275,10 @@ def _passed(row: OwnRequirement, need: Need, found: StageNeeds, book: Book, libr
         return None
     scopes = found.known.scopes if found.known else SCOPES_OF_ENERGY.get(found.energy or "", ("all",))
     high = _highest(need, found)
+    stated = in_feed_eaten(library.ceilings, found.group_feed_kg, library)
     lower = [
         ceiling
-        for ceiling in ceilings_in(scopes, book.farm.jurisdiction, library.ceilings)
+        for ceiling in ceilings_in(scopes, book.farm.jurisdiction, stated)
         if ceiling.nutrient == row.nutrient
         and ceiling.kind in NEVER_GIVEN_UP
         and ceiling.use != "added"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rationlp.errors import LibraryError, Problem
 from rationlp.library.read import Library
@@ -26,7 +26,8 @@ class StageNeeds:
     how it was calculated, `warnings` what is to be looked at, `reasons` what decides whether any ration of it
     may be fed. `usual_scopes` are the scopes whose usual bounds (plausible.csv) hold, the nearest first; `like` the
     library's stages whose safe and legal caps on feeds hold for a stage of the farm's own; `lowered` the library's
-    minima in whose place the farm's own rows stand.
+    minima in whose place the farm's own rows stand; `own_contaminants` the farm's own maxima of contaminants, per kg of
+    the complete feed.
     """
 
     stage: str
@@ -47,6 +48,7 @@ class StageNeeds:
     usual_scopes: tuple[str, ...] = ()
     like: tuple[str, ...] = ()
     lowered: tuple[Need, ...] = ()
+    own_contaminants: tuple[Need, ...] = ()
 
 
 def reference_energy(stage: Stage, library: Library) -> float:
@@ -81,6 +83,20 @@ def ceilings_in(scopes: tuple[str, ...], jurisdiction: str, rows: Iterable[Ceili
         key = (row.nutrient, row.kind)
         nearest[key] = min(nearest.get(key, len(scopes)), scopes.index(row.scope))
     return [row for row in here if row.kind == "legal" or scopes.index(row.scope) == nearest[row.nutrient, row.kind]]
+
+
+def in_feed_eaten(rows: Iterable[Ceiling], group_feed: float | None, library: Library) -> list[Ceiling]:
+    """Ceilings as they stand in `group_feed` kg a head and day: those per day hold their amount of the table's daily
+    feed, up to what is safe in a kg. Without a group's feed they are the table's own."""
+    return [_in_feed_eaten(row, group_feed, library) for row in rows]
+
+
+def _in_feed_eaten(row: Ceiling, group_feed: float | None, library: Library) -> Ceiling:
+    known = library.stages.get(row.scope) if row.per == "day" and group_feed else None
+    if not known or not known.daily_feed_g or not group_feed:
+        return row
+    moved = row.maximum * known.daily_feed_g / 1000 / group_feed
+    return replace(row, maximum=moved if row.safe_maximum is None else min(moved, row.safe_maximum))
 
 
 def per_day_to_concentration(amount: float, day_unit: str, unit: str, feed_kg: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from rationlp.book.records import Book, Lot
+from rationlp.book.records import Book, Group, Lot
 from rationlp.errors import Problem, RequestError
 from rationlp.finder import names_of
 from rationlp.ledger.made_mix import lots_in
@@ -89,7 +89,7 @@ def follow(question: Question, batches: Sequence[Batch], book: Book) -> Trace:
 def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
     problems = []
     for what, name, known in (
-        ("group", question.group, [row.group for row in book.groups]),
+        ("group", question.group, list(dict.fromkeys([*_groups_of(batches), *(row.group for row in book.groups)]))),
         ("bin", question.bin, list(dict.fromkeys([*(row.bin for row in book.bins), *_bins_of(batches)]))),
         (
             "lot",
@@ -112,6 +112,16 @@ def _known(question: Question, batches: Sequence[Batch], book: Book) -> None:
 def _bins_of(batches: Sequence[Batch]) -> Iterator[str]:
     """The bins that batches were made from, whether or not the book still has them."""
     return (name for batch in batches for name in batch.made.bins)
+
+
+def _groups_of(batches: Sequence[Batch]) -> Iterator[str]:
+    """The groups that batches were entered for, whether or not the book still calls them so."""
+    return (name for batch in batches for name in batch.groups)
+
+
+def _in_book(name: str, book: Book) -> Group | None:
+    """The group of that name; None where only the record knows it."""
+    return next((row for row in book.groups if row.group == name), None)
 
 
 def _named(asked: str, batch: Batch) -> bool:
@@ -145,7 +155,9 @@ def _is_another(written: str, lot: Lot, lots: dict[str, Lot]) -> bool:
 
 
 def _ate(question: Question, batch: Batch, span: Span | None, book: Book) -> bool:
-    group = next(row for row in book.groups if row.group == question.group)
+    group = _in_book(question.group, book)
+    if group is None:
+        return question.group in batch.groups
     if batch.made.stage != group.stage:
         return False
     return span is None or span.meets(group.from_date, group.to_date)
@@ -195,8 +207,10 @@ def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: d
     notes = []
     if not found:
         notes.append("No batch of the record answers this: what was mixed and not entered is not known here.")
-    if question.group and question.start and question.end:
-        group = next(row for row in book.groups if row.group == question.group)
+    group = _in_book(question.group, book)
+    if question.group and group is None:
+        notes.append(f"The book has no {question.group} any more: these batches were entered for it under that name.")
+    if group and question.start and question.end:
         if not any(fed_on(group, day) for day in (question.start, question.end)):
             notes.append(f"The book does not have {question.group} on feed on those days.")
         elif missing := gaps([t.span for t in found if t.span], question.start, question.end, book.farm):

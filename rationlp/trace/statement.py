@@ -47,8 +47,14 @@ class Statement:
 
 
 def statement_of(trace: Trace, book: Book) -> Statement:
-    """The statement of the group that `trace` follows. Raises RequestError where the record has nothing of it."""
-    group = next(row for row in book.groups if row.group == trace.question.group)
+    """The statement of the group that `trace` follows. Raises RequestError where the record has nothing of it, or the
+    book no group of that name."""
+    name = trace.question.group
+    group = next((row for row in book.groups if row.group == name), None)
+    if group is None:
+        expected = "a group of the book, with its head and days"
+        do = f"Ask by the name it has now, or put the row of {name} back."
+        raise RequestError([Problem("error", "group", "", f"{name}, which the record alone knows", expected, do)])
     if not trace.batches:
         words = "batches on record for these animals and days"
         raise RequestError(

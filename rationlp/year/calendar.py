@@ -120,7 +120,8 @@ def sales_of(days: Sequence[DailyPortion], search: Search, fed: bool) -> Iterato
         left = (supply.mean_tonnes or 0.0) - float(used_of(supply.name, days, search.season).sum())
         scarce = search.worth_of(supply.name)
         price = search.master.prices_per_tonne[supply.name] + selling + scarce if scarce else selling
-        yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price if fed else None)
+        harmful = search.farm.bin(supply.name).harmful
+        yield Sale(supply.name, supply.label, left if left > EMPTY else 0.0, price if fed else None, harmful)
 
 
 def next_samples(days: Sequence[DailyPortion], search: Search) -> Iterator[tuple[str, date]]:

@@ -119,12 +119,16 @@ class Worth:
 
 @dataclass(frozen=True, slots=True)
 class Sale:
-    """Grain of a bin that the plan leaves over; worth selling from `from_price` a tonne on (before hauling)."""
+    """Grain of a bin that the plan leaves over; worth selling from `from_price` a tonne on (before hauling).
+
+    `harmful`: a danger lies in the grain itself, and nobody is told to sell it.
+    """
 
     bin: str
     label: str
     tonnes: float
     from_price: float | None
+    harmful: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 
 from rationlp.actual.numbers import keep_printed, numbered
-from rationlp.actual.report import enter, report_of
+from rationlp.actual.report import enter, report_of, with_record_missing
 from rationlp.book.records import Book, Lot, Place, Sample, SortedCrop, Weighed
 from rationlp.errors import InputError
 from rationlp.farm import Farm, known_on
@@ -80,6 +80,17 @@ def test_two_batches_under_one_number_are_more_than_the_mixer_holds(demo_book, l
     double = {feed: 2 * mass for feed, mass in target.items()}
     (found,) = report_of(Farm(written(demo_book, double, numbers=("7",)), library)).judgements
     assert found.verdict.severity is Severity.ASK and "more than the mixer holds" in found.faults[0]
+
+
+@pytest.mark.slow
+def test_a_book_without_the_record_that_numbered_its_sheets_is_told(demo_book, library, target, tmp_path):
+    """A copy of the book, `farm (1).xlsx`, began a record of its own without a word: two halves of one farm's year."""
+    book = replace(written(demo_book, target, numbers=("7",)), path=tmp_path / "farm (1).xlsx")
+    found = report_of(Farm(book, library))
+    (warning,) = (w for w in with_record_missing(found, book).warnings if w.sheet == "farm (1).record")
+    assert "no such file beside farm (1).xlsx" in warning.found and "put its old record here" in warning.do
+    enter(found, book)
+    assert with_record_missing(found, book) == found
 
 
 @pytest.mark.slow

@@ -7,19 +7,19 @@ from datetime import date
 from types import SimpleNamespace
 
 import pytest
-from weighings import Case
 
 from rationlp.actual.known import Known
+from rationlp.actual.report import judged_for_all
 from rationlp.actual.stock import stock_words, stocks
 from rationlp.actual.tolerance import beyond_tolerance
 from rationlp.errors import InputError
 from rationlp.farm import Farm
 from rationlp.feeds.stock import Count, Stock
+from rationlp.ledger.made_mix import printed_mix
+from rationlp.ledger.shape import mix_of, printed_entry
 from rationlp.ledger.weighed import SheetName, weighed_mix
 from rationlp.rations.formulate import solve_rations
 from rationlp.reasons import Kind, Reason, Severity, Verdict
-from rationlp.sheets.pack import make_pack
-from rationlp.sheets.request import SheetRequest
 
 # Canada, Feeds Regulations 2024, Schedule 1 (ca_feeds2024): what the formula has, and how far the mix may be
 # below and above it, worked out by hand (None: it may be as far off as it likes).
@@ -195,23 +195,23 @@ def test_a_bin_that_the_book_has_lost_is_asked_for_by_its_batch(cases):
     assert caught.value.exit_code == 1
 
 
-@pytest.mark.slow
-def test_a_sheet_less_sure_than_the_book_asks_makes_batches_to_be_asked_about(demo_book, library):
-    """In whole weights of 40 kg the 60 % are missed: the sheet asks, and so does a batch weighed as printed; of a batch
-    of the exact ration, which has them, nothing is asked, nor of a right sheet whose batch is a little off."""
-    settings = replace(demo_book.farm, confidence_pct=60, batch_kg=40.0)
-    farm = Farm(replace(demo_book, farm=settings), library)
-    (recipe,) = solve_rations(farm, ["hen_brown_110"], ["south"])
-    (sheet,) = make_pack(farm, SheetRequest(on=DAY), ["hen_brown_110"], ["south"]).sheets
-    (asked,) = sheet.verdict.weighing(Severity.ASK)
-    assert "as surely as the book asks for" in asked.text
-    printed: dict[str, float] = {}
-    for line in (*sheet.bucket, *sheet.mixer):
-        if line.offer:
-            printed[line.offer] = printed.get(line.offer, 0.0) + float(line.mass)
-    exact = {name: 40 * share for name, share in recipe.shares.items() if share}
-    judged = Case(farm, recipe, printed).judged(printed)
-    assert judged.verdict.severity is Severity.ASK and asked.text in {reason.text for reason in judged.verdict.reasons}
-    right = Case(farm, recipe, exact)
-    for weights in (exact, exact | {"south": exact["south"] * 1.002}):
-        assert right.judged(weights).verdict.severity is Severity.FEED
+def test_a_batch_is_asked_about_what_its_sheet_is_asked_about_for_its_weights(demo_book, library):
+    """One truth: a sheet whose whole weights miss the book's confidence, weighed to the gram, is no better than it."""
+    farm = Farm(demo_book, library)
+    (recipe,) = solve_rations(farm, ["broiler_0_3"], ["north"])
+    assert recipe.verdict.severity is Severity.FEED
+    of_all = Reason(Kind.REQUIREMENT, Severity.ASK, "Not every requirement is met as surely as the book asks for.")
+    of_one = Reason(Kind.PREMIX, Severity.ASK, "Biotin is 0.0484 of 0.0487 mg/kg.", nutrient="biotin", value=0.0484)
+    stock = Reason(Kind.STOCK, Severity.ASK, "There is not enough of it.", feed="corn")
+    sheet = replace(recipe.ration, verdict=recipe.verdict.plus([of_all, of_one, stock]))
+    printed = printed_mix(sheet, demo_book, id="7KQ4-M2XD", book_version="1", made_on=date(2025, 11, 20))
+    assert printed.asked == (of_all, of_one)
+    assert mix_of(printed_entry(printed)) == printed
+
+    kg = {name: 500 * share for name, share in printed.shares.items()}
+    name = SheetName("broiler_0_3", ("north",), id=printed.id)
+    made = weighed_mix(name, "Broilers", date(2025, 11, 20), kg, demo_book)
+    found = judged_for_all(made, Known(farm, {printed.id: printed}.get))
+    assert found.verdict.weighing(Severity.ASK) == (of_all, of_one) and not found.faults
+    plain = judged_for_all(made, Known(farm, {printed.id: replace(printed, asked=())}.get))
+    assert plain.verdict.severity is Severity.FEED

@@ -76,7 +76,7 @@ COMPUTING = {
     ),
     "actual: judging": part(
         " ".join(f"actual/{name}.py" for name in ("judge", "known", "tolerance", "uniformity", "stock", "slips")),
-        actual="batches human_errors judging last_mix",
+        actual="batches human_errors judging last_mix slips_by_hand",
         sheets="actual readings uniformity",
     ),
     "herd": part("herd", herd="moves", year="fields"),

@@ -365,10 +365,13 @@ def test_thousands_behind_a_point_are_asked_about_where_they_are_hardly_anything
     assert problem.sheet == sheet and f"Perhaps {number} t is meant" in problem.do
 
 
-def test_a_unit_per_pound_is_no_unit_of_energy(demo, written, library):
-    """Did you mean kcal/lb? was said of milligrams."""
-    (problem,) = check_book(written(demo.set("own_feeds", 2, "unit", "mg/lb")), library)
-    assert "Write 2.2046 times the figure" in problem.do and "kcal" not in problem.do
+@pytest.mark.parametrize(
+    ("unit", "words"), [("g/ton", "1.1023 times"), ("g per t", "1.1023 times"), ("lb/ton", "by 20")]
+)
+def test_a_figure_for_a_ton_is_asked_which_ton_it_is(demo, written, library, unit, words):
+    """1,000 kg over the 907.18474 kg of 2,000 lb (NIST Handbook 44, appendix C)."""
+    (problem,) = check_book(written(demo.set("own_feeds", 2, "unit", unit)), library)
+    assert words in problem.do and "mean" not in problem.do
 
 
 # Files -----------------------------------------------------------------------------------------------------------

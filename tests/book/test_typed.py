@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from datetime import datetime
+from datetime import datetime, time
 from pathlib import Path
 
 import pytest
@@ -109,8 +109,8 @@ def test_enough_is_tried():
 @pytest.mark.parametrize(
     ("book", "shares"),
     [
-        ("us", {"accepted": 73, "asked": 4, "refused": 23}),
-        ("metric", {"accepted": 71, "asked": 6, "refused": 24}),
+        ("us", {"accepted": 71, "asked": 4, "refused": 24}),
+        ("metric", {"accepted": 69, "asked": 6, "refused": 25}),
     ],
 )
 def test_how_much_is_read_asked_and_refused(book, shares):
@@ -120,6 +120,7 @@ def test_how_much_is_read_asked_and_refused(book, shares):
     mended, all but two of them (the hundredweight of a metric book) refused though ordinary; of 14 the wish was wrong.
     On 90 others: 146 of 180 as wanted; 5 were mended, one of them taken wrongly (5.10.2025 as May in a book of months
     first); of the rest the wish was wrong, or a guess or a bound in words (`about`, `~`, `up to`) is left to be asked.
+    On 16 of 2026-12-01 three were taken wrongly: fractions of a percent (1/20 as 0.05) and prices such as 389/395.
     """
     found = Counter(outcome(kind, typed, SETTINGS[book]) for kind, typed, row_book, _ in rows() if row_book == book)
     assert {what: round(100 * count / found.total()) for what, count in found.items()} == shares
@@ -135,6 +136,18 @@ def test_how_much_is_read_asked_and_refused(book, shares):
         ("mass", "forty", "or a number with its unit"),
         ("per_mass", "bu", "such as 56 lb for a bushel"),
         ("money", "€365", "in €"),
+        ("money", "A$450/t", "in AUD"),
+        ("money", "$389 FOB", "goes into freight"),
+        ("money", "389 + freight", "goes into freight"),
+        ("money", "389-395", "price_low and price_high"),
+        ("money", "389/395", "price_low and price_high"),
+        ("mass", "300-320 kg", "Write one number"),
+        ("mass", "abt 300", "best estimate"),
+        ("mass", "300 kg or so", "best estimate"),
+        ("integer", "60?", "best estimate"),
+        ("number", "14.2 ± 0.3", "before the sign"),
+        ("percent", "1/20", "0.05 % or 5 %"),
+        ("date", time(8, 30), "the time 08:30"),
     ],
 )
 def test_what_is_not_read_says_what_to_do(kind, typed, words):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 from datetime import date
 
@@ -9,6 +11,7 @@ import pytest
 
 from rationlp.book.records import Assay, Lot, Place
 from rationlp.feeds.labels import label_reasons
+from rationlp.library import load_library
 from rationlp.library.dangers.poisonous import poisonous_seed
 from rationlp.library.dangers.words import dangers_in
 from rationlp.library.names.records import Synonym
@@ -743,3 +746,16 @@ def test_a_result_in_the_note_on_a_delivery_is_looked_for_among_its_own(demo_boo
     result = Assay(Place(), "", "deoxynivalenol", 2.0, "mg/kg", "as_fed", lot=of)
     book = replace(demo_book, lots=lots, assays=(*demo_book.assays, result))
     assert len(label_reasons(corn, book, library)) == said
+
+
+@pytest.mark.slow
+def test_a_library_goes_when_nobody_uses_it_any_more():
+    """A program that opens book after book, each with a library of its own, kept them all for what they had read."""
+    kept = []
+    for _ in range(12):
+        library = load_library()
+        dangers_in("rats in it", GRAIN, library)
+        kept.append(weakref.ref(library))
+    del library
+    gc.collect()
+    assert sum(ref() is not None for ref in kept) <= 8

@@ -289,6 +289,29 @@ def test_no_stage_lets_limestone_fill_its_mix(stage: Stage) -> None:
     assert ceiling.maximum <= need * times + 0.01
 
 
+def test_a_ceiling_per_day_is_of_one_stage_and_below_what_is_safe_in_a_kg() -> None:
+    """feed_library/README.md, "Scopes, caps and ceilings"."""
+    rows = [row for row in table("ceilings") if row.per == "day"]
+    assert rows
+    for row in rows:
+        assert stages()[row.scope].daily_feed_g, row
+        assert row.safe_maximum is None or row.maximum <= row.safe_maximum, row
+    for row in table("ceilings"):
+        if row.per == "kg":
+            assert row.safe_maximum is None, row
+
+
+def test_the_guard_against_limestone_is_per_day_where_the_need_is() -> None:
+    """A multiple of a need per day that stood per kg would stay where the need moves with the feed a group eats."""
+    a_day = {
+        row.stage for row in table("requirements") if (row.nutrient, row.per, row.use) == ("calcium", "day", "row")
+    }
+    for row in table("ceilings"):
+        if row.nutrient == "calcium" and "times the need" in row.note and row.scope in a_day:
+            assert row.per == "day" and row.safe_maximum is not None, row.scope
+            assert f"below the safe {row.safe_maximum:g} %" in row.note, row.scope
+
+
 @pytest.mark.parametrize("stage", stages().values(), ids=lambda stage: stage.stage)
 @pytest.mark.parametrize("jurisdiction", ["us", "eu", "canada"])
 def test_every_feed_has_a_cap(stage: Stage, jurisdiction: str) -> None:

@@ -15,7 +15,7 @@ LATER = FIRST + timedelta(days=SOON_DAYS + 1)
 PRICE = 150.0
 
 
-def plan_of(tonnes, hens_from=LATER, price=PRICE, worths=()):
+def plan_of(tonnes, hens_from=LATER, price=PRICE, worths=(), harmful=False):
     """Pigs eat 8 t of north and save 500 by it, 62.50 a tonne; hens eat 6 t and save 600, 100 a tonne."""
     choices = [
         Choice("pigs", FIRST, 1000.0, {"north": 8.0}),
@@ -24,7 +24,7 @@ def plan_of(tonnes, hens_from=LATER, price=PRICE, worths=()):
         Choice("hens", hens_from, 1400.0, {}),
     ]
     bins = [SimpleNamespace(bin=name, sale_price_per_tonne=price) for name in ("north", "south")]
-    cases = [SimpleNamespace(estimates=[SimpleNamespace(bin="north", tonnes=tonnes)])]
+    cases = [SimpleNamespace(estimates=[SimpleNamespace(bin="north", tonnes=tonnes, harmful=harmful)])]
     (plan,) = grain_plans(cases, choices, worths, SimpleNamespace(bins=bins, farm=Settings()))
     return plan
 
@@ -58,6 +58,12 @@ def test_grain_that_is_left_over_is_sold_or_held_for_what_it_is_worth_as_feed():
     assert "sell 6 t; held for another season it would have to be worth" in plan.verdict
     assert plan.verdict.count("180") == plan.verdict.count("210") == 1 and "90" not in plan.verdict.replace("150", "")
     assert "held for another season" not in plan_of(20.0).verdict, "nothing says what it is worth as feed"
+
+
+def test_of_grain_with_a_danger_in_it_none_is_to_be_sold():
+    plan = plan_of(20.0, worths=[worth("north", 0.3, 180.0)], harmful=True)
+    assert "6 t are left over: sell none of it as feed or food until it is cleared." in plan.verdict
+    assert "sell 6 t" not in plan.verdict and "held for another season" not in plan.verdict
 
 
 def test_without_a_sale_price_it_is_left_over():

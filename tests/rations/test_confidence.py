@@ -14,7 +14,7 @@ from rationlp.bins import estimate_bin
 from rationlp.farm import Farm
 from rationlp.feeds.candidates import bin_candidate, offer_candidates
 from rationlp.rations.formulate import formulate, solve_rations
-from rationlp.rations.solve.chance import Demanding, chance_rows, cut_at, margin_multiplier
+from rationlp.rations.solve.chance import TOLERANCE, Demanding, chance_rows, margin_multiplier
 from rationlp.show.text.ration import print_rations
 
 
@@ -243,12 +243,28 @@ def test_a_confidence_missed_by_rounding_is_reached(remake, library):
 
 
 def test_which_chances_a_mix_misses_is_seen_for_all_rows_at_once(demo_book, library):
-    """The cuts of all rows in one product are those of each row by itself (`cut_at`, J. E. Kelley 1960)."""
+    """The cuts of all rows in one product are those of each row by itself: the tangent at the mix of what it has to
+    spare less z standard deviations (J. E. Kelley 1960)."""
     (made,) = solve_rations(Farm(demo_book, library), ["sw_gro_25_50"], ["north"])
     formula = made.formula
     chances = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, 90)
     count = len(formula.candidates)
     for amounts in (made.answer.amounts, (1 / count,) * count):
-        alone = [cut for chance in chances if (cut := cut_at(formula.program, chance, amounts))]
-        assert Demanding(formula.program, chances).cuts(amounts) == alone
+        alone = [cut for chance in chances if (cut := _tangent(formula.program, chance, amounts))]
+        cuts = Demanding(formula.program, chances).cuts(amounts)
         assert alone
+        assert [cut.key.split(" at confidence ")[0] for cut in cuts] == [key for key, _ in alone]
+        for cut, (_, coefficients) in zip(cuts, alone, strict=True):
+            assert cut.coefficients == pytest.approx(coefficients, rel=1e-12, abs=1e-12)
+
+
+def _tangent(program, chance, amounts):
+    """The key and the coefficients of the row that cuts the amounts off; None where they keep the chance."""
+    row, z = program.rows[chance.index], margin_multiplier(chance.probability)
+    sign = {">=": 1, "<=": -1}[row.sense]
+    sd = sqrt(sum(v * x * x for v, x in zip(chance.variances, amounts, strict=True)))
+    spare = sign * sum(a * x for a, x in zip(row.coefficients, amounts, strict=True)) - z * sd
+    if not sd or spare >= -TOLERANCE * sum(amounts):
+        return None
+    terms = zip(row.coefficients, chance.variances, amounts, strict=True)
+    return row.key, [a - sign * z * v * x / sd for a, v, x in terms]

@@ -204,3 +204,32 @@ def test_the_chance_of_a_ratio_is_kept_too(demo_book, library):
         lines = [r for r in one.ration.ratios if r.minimum is not None or r.maximum is not None]
         assert lines and one.ration.confidence.attained_pct == 85
         assert all(r.probability >= 0.85 - 1e-6 for r in lines)
+
+
+@pytest.mark.parametrize(
+    ("stage", "table_kg", "stated_kg", "most"),
+    [
+        ("hen_brown_110", 0.110, 0.105, 4.5),  # 4.42 % of 110 g is 4.63 % of 105 g; NRC 2005: 5.0 % of dry matter
+        ("hen_brown_110", 0.110, 0.120, 4.0517),
+        ("sw_gest_p2_early", 2.210, 1.9, 0.7561),
+        ("sw_gest_p2_early", 2.210, 1.5, 0.9),  # NRC 2005: 1.0 % of dry matter
+        ("sw_boar", 2.5, 2.0, 0.9),  # a published figure per kg stays
+    ],
+)
+def test_the_most_calcium_moves_with_the_need_of_a_day(demo_book, library, stage, table_kg, stated_kg, most):
+    """feed_library/ceilings.csv: so many times the need of a day, never above the tolerance of a kg (NRC 2005)."""
+    stated_at_table = {"hen_brown_110": 4.42, "sw_gest_p2_early": 0.65, "sw_boar": 0.9}
+    moved = stage_needs(stage, with_groups(demo_book, (stage, stated_kg)), library)
+    assert moved.daily_feed_kg == pytest.approx(table_kg)
+    (ceiling,) = (need for need in moved.needs if need.nutrient == "calcium" and need.maximum is not None)
+    assert ceiling.maximum == pytest.approx(most, abs=1e-3) and ceiling.safety
+    free = stage_needs(stage, with_groups(demo_book), library)
+    (of_table,) = (need for need in free.needs if need.nutrient == "calcium" and need.maximum is not None)
+    assert (of_table.maximum, of_table.basis) == (stated_at_table[stage], "per kg")
+
+
+def test_hens_that_eat_little_get_the_calcium_of_their_day(demo_book, library):
+    """NRC 1994, table 2-3: 3.6 g a day of a brown hen; 4.0 % of 90 g stands below the safe 4.5 %."""
+    (ration,) = formulate(Farm(with_groups(demo_book, ("hen_brown_110", 0.09)), library), ["hen_brown_110"], ["north"])
+    (line,) = (row for row in ration.requirements if row.nutrient == "calcium" and row.minimum is not None)
+    assert line.minimum == pytest.approx(100 * 3.6 / 90, abs=0.01) and line.meets

@@ -107,7 +107,12 @@ def test_double_salt_is_asked_about(demo_book, library, target):
 
 @pytest.mark.slow
 def test_ten_times_the_salt_is_never_fed(demo_book, library, target):
-    judgement = only(report_of(Farm(with_actual(demo_book, target | {"salt": 10 * target["salt"]}), library)))
+    """It is asked about as a slip of the decimal point; written with its unit it must not be fed."""
+    book = with_actual(demo_book, target | {"salt": 10 * target["salt"]})
+    with pytest.raises(InputError, match=r"for salt; expected .* the decimal point"):
+        report_of(Farm(book, library))
+    book = replace(book, actual=tuple(replace(row, sure=True) for row in book.actual))
+    judgement = only(report_of(Farm(book, library)))
     assert judgement.verdict.severity == "stop"
     assert any("Sodium" in words or "Salt" in words for words in reasons_of(judgement))
     assert any("keep it apart" in words for words in judgement.remedies)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import SimpleNamespace
@@ -67,6 +68,16 @@ def test_grain_that_does_not_keep_is_told_before_the_larger_heap_that_does(book)
 def test_grain_that_brings_nothing_is_not_to_be_sold(book):
     (told,) = decisions(_year(bins=(("dry", 30.0, None, 0.0),)), book)[:1]
     assert "Sell" not in told and "30.00 t of dry" in told
+
+
+def test_grain_with_a_danger_in_it_is_not_to_be_sold(book):
+    """Of 42 t with 125 times the aflatoxin that is allowed the first screen said: sell them."""
+    year = _year(bins=(("mouldy", 30.0, FIRST, 250.0), ("dry", 25.0, None, 250.0)))
+    mouldy, dry = year.sales
+    year.sales = (replace(mouldy, harmful=True), dry)
+    told = decisions(year, book)[0]
+    assert told.startswith("Keep 30.00 t of mouldy apart; sell none of it as feed or food until it is cleared")
+    assert "Sell up to 25.00 t of dry" in told and told.count("mouldy") == 1
 
 
 def test_no_minus_stands_before_a_nought():

@@ -270,7 +270,16 @@ def _ceilings(mix: Sequence[Part], farm: Setting, scopes: Sequence[str]) -> Iter
             counts = tuple(x if _is_added(part) else 0.0 for x, part in zip(counts, mix, strict=True))
         what = f"{row['kind']} {row['nutrient']} ({row['scope']})"
         kind = "practice" if row["kind"] == "practice" else "ceiling"
-        yield Line(kind, what, counts, "<=", _flat(mix, float(row["maximum"])))
+        yield Line(kind, what, counts, "<=", _flat(mix, _most(row, farm)))
+
+
+def _most(row: Row, farm: Setting) -> float:
+    """The maximum of a ceiling; of one per day that of the table's daily feed in what the group eats, safe in a kg."""
+    if row["per"] != "day" or not farm.feed_kg:
+        return float(row["maximum"])
+    table_kg = float(by_id("stages", "stage")[row["scope"]]["daily_feed_g"]) / 1000
+    moved = float(row["maximum"]) * table_kg / farm.feed_kg
+    return min(moved, float(row["safe_maximum"])) if row["safe_maximum"] else moved
 
 
 def _is_added(part: Part) -> bool:

@@ -197,6 +197,21 @@ def test_a_bin_that_the_book_has_lost_is_traced_by_the_record(book: Book):
     assert caught.value.problems[0].do == "Did you mean south?"
 
 
+def test_a_group_that_the_book_calls_otherwise_is_traced_by_the_record(book: Book):
+    """Renamed, it was refused as misspelt; a statement needs its head and days, which the record has not."""
+    renamed = replace(book, groups=tuple(replace(g, group="pen_4") if g.group == "young" else g for g in book.groups))
+    asked = Question("young", start=DAY, end=DAY + timedelta(days=9))
+    found = follow(asked, [*_year(), replace(batch(8), groups=("hens",))], renamed)
+    assert [traced.batch.made.number for traced in found.batches] == [1, 2, 6]
+    assert any("has no young any more" in note for note in found.notes)
+    with pytest.raises(RequestError) as caught:
+        statement_of(found, renamed)
+    assert "put the row of young back" in caught.value.problems[0].do
+    with pytest.raises(RequestError) as caught:
+        follow(Question("yung"), _year(), renamed)
+    assert caught.value.problems[0].do == "Did you mean young?"
+
+
 def test_a_batch_by_its_number_or_its_label(book: Book):
     for name in ("4", "#4", "7KQ4-M2XD #4", "7kq4-m2xd #4"):
         assert [t.batch.made.number for t in follow(Question(batch=name), _year(), book).batches] == [4], name

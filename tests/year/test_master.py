@@ -12,7 +12,9 @@ import pytest
 from rationlp.errors import SolverError
 from rationlp.herd.moves import Fed
 from rationlp.herd.season import Season
+from rationlp.year.program import keeping
 from rationlp.year.program.choice import _median
+from rationlp.year.program.keeping import COOL, WARM
 from rationlp.year.program.kitchen import FoundMix
 from rationlp.year.program.master import Demand, Master
 from rationlp.year.program.supplies import Supply, had_in, windows_of
@@ -192,3 +194,36 @@ def test_a_few_mixes_that_serve_all():
     assert sorted(_median(costs, unfed, None, 0.0)) == [0, 1, 2], "the others save 20 each"
     assert _median(costs, unfed, None, 20.0) == [1], "which is not worth 20 of work"
     assert _median(costs, unfed, None, 300.0) == []
+
+
+def test_packages_of_what_is_used_and_what_is_left_over():
+    """Of 25 kg each: 60 kg are three, 15 left; 10 that lie there are two, none left; a gram is not another one."""
+    bags = replace(supply("salt", 1.0), package=0.025)
+    assert (bags.packages(0.060), bags.left_over(0.060)) == (3, pytest.approx(0.015))
+    stored = replace(bags, on_farm=0.010)
+    assert (stored.packages(0.060), stored.left_over(0.060)) == (2, pytest.approx(0.0, abs=1e-12))
+    assert (stored.packages(0.005), stored.left_over(0.005)) == (0, 0.0)
+    assert bags.packages(0.0500000001) == 2 and bags.packages(0.0501) == 3
+    assert supply("salt", 1.0).left_over(0.060) == 0.0, "what is used is paid"
+
+
+@pytest.mark.parametrize(
+    ("words", "filled", "last"),
+    [
+        ({COOL: "100", WARM: "40"}, date(2026, 11, 1), date(2027, 2, 8)),  # 100 days of November to February
+        ({COOL: "200", WARM: "100"}, date(2026, 4, 1), date(2026, 7, 24)),  # 30 of 200 in April, 85 of 100 from May
+        ({COOL: ">300", WARM: "60"}, date(2026, 3, 1), date(2026, 6, 29)),  # nothing is used up before May
+        ({COOL: ">300", WARM: ">300"}, date(2026, 3, 1), None),
+    ],
+)
+def test_how_long_moist_grain_keeps(monkeypatch, words, filled, last):
+    """Days of a table add up, each a part of what its temperature allows, to the last that is whole."""
+    estimate = SimpleNamespace(
+        crops=(SimpleNamespace(crop="oats", share=1.0),), taken_on=None, moisture_from="meter", dry_matter_pct=84.0
+    )
+    monkeypatch.setattr(keeping, "moisture_limit", lambda crop, long, library: SimpleNamespace(pct=13.0))
+    monkeypatch.setattr(keeping, "keeping_days", lambda moisture, at, crop, library: words[at])
+    assert keeping.keeps_until(estimate, filled, None) == last
+    dry = SimpleNamespace(**vars(estimate) | {"dry_matter_pct": 88.0})
+    assert keeping.keeps_until(dry, filled, None) is None
+    assert keeping.keeps_until(estimate, None, None) is None

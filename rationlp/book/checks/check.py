@@ -18,6 +18,7 @@ from rationlp.book.checks.own_figures import check_laid_over
 from rationlp.book.checks.prices import check_prices
 from rationlp.book.checks.slips import check_slips
 from rationlp.book.columns import ALL_STAGES, BIN_PREFIX, ENERGIES, FOREIGN_MATTER
+from rationlp.book.reading.contaminant_names import looks_like_a_contaminant
 from rationlp.book.reading.crew.moved import movement_of
 from rationlp.book.reading.names import with_own
 from rationlp.book.reading.read import build_book, in_order, read
@@ -227,6 +228,7 @@ def _nutrients(reading: BookReading, library: Library) -> None:
             do = nutrient_finder(library).suggestion(nutrient, "Correct it; a new nutrient needs figures on own_feeds.")
             reading.error(row, "nutrient", f"the nutrient {_typed(nutrient)}", "a nutrient of the library", do)
     times = Counter([*described, *asked])
+    described += [name for name in _ids(reading["assays"], "nutrient") if looks_like_a_contaminant(name)]
     for row in (*reading["own_feeds"], *reading["own_stages"]):
         if row.sound("nutrient") and row["nutrient"] not in library.nutrients:
             _new_nutrient(reading, row, library, times, (described, asked))
@@ -250,6 +252,8 @@ def _new_nutrient(
         found = f"{nutrient!r}, of which no feed has a figure"
         expected = "a nutrient of the library, or one with figures on own_feeds"
         do = "Give the figures of the feeds, or no ration can be made for the stage."
+        if looks_like_a_contaminant(nutrient):
+            do = "Enter what the laboratory found on assays; till then it changes nothing."
         reading.warning(row, "nutrient", found, expected, do)
     elif nutrient not in asked:
         found = f"{nutrient!r}, of which no requirement or limit speaks"

@@ -38,7 +38,10 @@ LOOKS_LIKE_ONE = (
     "furan",
     "biphenyl",
     "nitrite",
+    "nitrate",
+    "gossypol",
     "cyanide",
+    "hydrocyan",
     "prussic",
     "melamine",
     "pesticid",
@@ -72,7 +75,7 @@ def _settle(reading: BookReading, row: SheetRow, library: Library, must_be_known
             "ergot_sclerotia (the bodies, by weight) or ergot_alkaloids",
             "Write which of the two the laboratory measured.",
         )
-    elif must_be_known and _looks_like_one(_bare(name)):
+    elif must_be_known and looks_like_a_contaminant(name):
         known = ", ".join(row.nutrient for row in library.nutrients.values() if row.kind == "toxin")
         reading.error(
             row,
@@ -84,7 +87,9 @@ def _settle(reading: BookReading, row: SheetRow, library: Library, must_be_known
         )
 
 
-def _looks_like_one(bare: str) -> bool:
+def looks_like_a_contaminant(name: str) -> bool:
+    """Whether the name of a nutrient speaks of something that only does harm."""
+    bare = _bare(name)
     return bool(_SHORT.match(bare)) or any(part in bare for part in LOOKS_LIKE_ONE)
 
 

@@ -8,7 +8,15 @@ from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.book.reading.unit_words import composition_unit
 from rationlp.finder import names_of, plain
 from rationlp.numbers import as_typed
-from rationlp.units import COMPOSITION_UNITS, DAILY_UNIT_OF, DAILY_UNITS, KG_PER_LB, convert_composition, convert_daily
+from rationlp.units import (
+    COMPOSITION_UNITS,
+    DAILY_UNIT_OF,
+    DAILY_UNITS,
+    KG_PER_SHORT_TON,
+    KG_PER_TONNE,
+    convert_composition,
+    convert_daily,
+)
 
 _CONCENTRATION = {unit.casefold(): unit for unit in COMPOSITION_UNITS}
 _DAILY = {unit.casefold(): unit for unit in DAILY_UNITS}
@@ -92,12 +100,23 @@ def _unit(reading: BookReading, row: SheetRow, daily: bool) -> str | None:
             do = "Use one of them, or state it per kg."
         elif "%" in text:
             do = "Write % and say the basis in its own column."
-        elif text.endswith("/lb"):
-            do = f"Write {1 / KG_PER_LB:.4f} times the figure, and the unit per kg."
+        elif text in PER_TON:
+            do = PER_TON[text]
         else:
             do = names_of(known.values()).suggestion(text, "Use one of them.")
         reading.error(row, "unit", f"the unit {row['unit']!r}", expected, do)
     return unit
+
+
+_SHORT_TON = KG_PER_TONNE / KG_PER_SHORT_TON
+PER_TON = {
+    **dict.fromkeys(
+        ("g/ton", "g/tn", "g/t", "gm/ton", "g/tonne"),
+        f"Write mg/kg, and the figure as it is if for 1,000 kg, {_SHORT_TON:.4f} times the figure if for 2,000 lb.",
+    ),
+    **dict.fromkeys(("lb/ton", "lbs/ton", "#/ton"), "Divide the figure by 20 and write % (of a short ton, 2,000 lb)."),
+}
+"""What to do with a figure for a ton, which is one of two masses."""
 
 
 def _target(unit: str, library_unit: str | None, daily: bool) -> str:

@@ -95,13 +95,13 @@ def build_book(reading: BookReading) -> Book:
         herd=many("herd", herd_step),
         arrivals=many("arrivals", lambda row: arrival(row, reading)),
         crops=many("crops", lambda row: crop(row, farm.units)),
-        actual=tuple(_weighed(row) for row in reading["actual"] if movement_of(row) is None),
+        actual=tuple(_weighed(row, reading) for row in reading["actual"] if movement_of(row) is None),
         signed=many("signed", _signed),
         moved=moved(reading),
     )
 
 
-def _weighed(row: SheetRow) -> records.Weighed:
+def _weighed(row: SheetRow, reading: BookReading) -> records.Weighed:
     return records.Weighed(
         place=row.place,
         sheet=row["sheet"],
@@ -110,6 +110,7 @@ def _weighed(row: SheetRow) -> records.Weighed:
         mass_kg=row["mass"],
         batch=row["batch"] or "",
         lot=row["lot"] or "",
+        sure=row["scale_reads"] is not None or (row.place.sheet, row.place.cell("mass")) in reading.unit_written,
     )
 
 

@@ -11,15 +11,20 @@ Decimal = Literal["point", "comma", "either", "unknown"]
 one too (`either`); or nothing is known, so that a single sign before three digits is always asked."""
 
 CURRENCY_SIGNS = {"$": ("USD", "CAD", "AUD", "NZD", "MXN"), "€": ("EUR",), "£": ("GBP",), "¥": ("JPY", "CNY")}
-_DOLLARS = re.compile(r"(?<![A-Za-z])(?P<whose>US|CA|AU|NZ)D? ?\$")
+_DOLLARS = re.compile(r"(?<![A-Za-z])(?P<whose>US|CA?|AU?|NZ)D? ?\$")
+_WHOSE = {"C": "CA", "A": "AU"}
+PRICE_TERMS = frozenset({"FOB", "FAS", "EXW", "FCA", "CIF", "CFR", "CPT", "CIP", "DAP", "DDP", "DEL", "NET"})
+"""Terms of sale in three capital letters, which are no currencies (common practice)."""
 _DOLLAR_WORD = re.compile(r"(?<=\d) ?(?:dollars?|bucks?)$", re.IGNORECASE)
-_CENTS = re.compile(r"(?P<number>\d[\d.,]*) ?(?:\u00a2|ct|cents?)\.?", re.IGNORECASE)
+_CENTS = re.compile(r"(?P<number>\d[\d.,]*) ?(?:\u00a2|c|ct|cents?)\.?", re.IGNORECASE)
 _PLAIN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _GROUPED = {mark: re.compile(rf"[-+]?\d{{1,3}}(?:{re.escape(mark)}\d{{3}})+") for mark in (",", ".", " ", "'")}
 _BY_LAKHS = re.compile(r"[-+]?\d{1,2}(?:,\d{2})+,\d{3}(?:\.\d+)?")
 """Numbers as written in India: 1,25,000 is a hundred and twenty-five thousand."""
 _COMMA = re.compile(r"[-+]?\d*,\d+")
 _FRACTION = re.compile(r"(?P<whole>\d+)\s+(?P<over>\d+)\s*/\s*(?P<under>[1-9]\d*)|(?P<over2>\d+)/(?P<under2>[1-9]\d*)")
+_PARTS = (2, 3, 4, 8, 16, 32)
+"""What a measure is parted by: `3/4 ton`. Any other stroke between numbers (`389/395`) is no fraction."""
 _VULGAR = {
     "½": " 1/2",
     "¼": " 1/4",
@@ -70,8 +75,10 @@ def typed_number(text: str, decimal: Decimal) -> float:
     text = tidy(text)
     fraction = _FRACTION.fullmatch(text)
     if fraction:
-        over, under = fraction["over"] or fraction["over2"], fraction["under"] or fraction["under2"]
-        return float(fraction["whole"] or 0) + float(over) / float(under)
+        over, under = int(fraction["over"] or fraction["over2"]), int(fraction["under"] or fraction["under2"])
+        if over >= under or under not in _PARTS:
+            raise ValueError(text)
+        return float(fraction["whole"] or 0) + over / under
     for mark in (" ", "'"):
         head, sign, tail = _decimals(text)
         if mark in text and _GROUPED[mark].fullmatch(head) and (not sign or tail.isdigit()):
@@ -128,7 +135,7 @@ def hundredths(text: str) -> str | None:
 
 def without_currency(text: str, currency: str) -> str:
     """A price without its sign or letters. Raises ValueError with the sign if it is of another currency."""
-    text = _DOLLARS.sub(lambda match: f"{match['whose']}D ", tidy(text))
+    text = _DOLLARS.sub(lambda match: f"{_WHOSE.get(match['whose'], match['whose'])}D ", tidy(text))
     for sign, currencies in CURRENCY_SIGNS.items():
         if sign in text:
             if currency not in currencies:
@@ -137,7 +144,7 @@ def without_currency(text: str, currency: str) -> str:
     if _DOLLAR_WORD.search(text) and currency.endswith("D"):
         text = _DOLLAR_WORD.sub("", text)
     letters = re.search(r"(?<![A-Za-z])[A-Z]{3}(?![A-Za-z])", text)
-    if letters:
+    if letters and letters[0] not in PRICE_TERMS:
         if letters[0] != currency:
             raise ValueError(letters[0])
         text = text.replace(letters[0], " ")

@@ -62,19 +62,11 @@ HEADS = re.compile(
 _COMPOSITION = {
     "percent": "%",
     "pct": "%",
-    "gperkg": "g/kg",
-    "mgperkg": "mg/kg",
-    "ugperkg": "ug/kg",
-    "kcalperkg": "kcal/kg",
-    "iuperkg": "iu/kg",
     "partspermillion": "ppm",
     "partsperbillion": "ppb",
-    "µg/kg": "ug/kg",
-    "μg/kg": "ug/kg",
-    "mcg/kg": "ug/kg",
-    "mcg": "ug",
-    "µg": "ug",
 }
+_MICROGRAMS = re.compile(r"^(?:mcg|\u00b5g|\u03bcg)(?=/|$)")
+_PER_MASS = re.compile(r"(?<=[a-z])per(?=(?:kg|lb|pound|tonne|ton|t)s?$)")
 
 
 _OF_FIGURES = frozenset(unit.casefold() for unit in (*COMPOSITION_UNITS, *DAILY_UNITS))
@@ -94,7 +86,9 @@ def priced_for(text: str) -> str:
 
 def composition_unit(text: str) -> str:
     """The unit of a figure of composition in small letters, as the tables of units spell it; else the text."""
-    word = text.replace(" ", "").casefold()
+    word = _MICROGRAMS.sub("ug", _PER_MASS.sub("/", text.replace(" ", "").casefold()))
+    if word.endswith(("/lb.", "/lbs", "/pound", "/pounds")):
+        word = f"{word[: word.index('/')]}/lb"
     return _COMPOSITION.get(word, word)
 
 

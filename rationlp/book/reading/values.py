@@ -6,13 +6,13 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from unicodedata import category
 
-from rationlp.book.column import FIGURES, Column, book_unit
+from rationlp.book.column import Column, book_unit
 from rationlp.book.reading.cells import Cell
 from rationlp.book.reading.notation import CellFault, Notation, Pending
-from rationlp.book.reading.typed.figures import no_number
+from rationlp.book.reading.typed.beside_numbers import shares_meant, what_to_write
 from rationlp.book.reading.typed_dates import EXAMPLE, TwoDates, spelt, typed_date
 from rationlp.book.reading.typed_numbers import (
     Quantity,
@@ -25,8 +25,9 @@ from rationlp.book.reading.typed_numbers import (
     without_currency,
 )
 from rationlp.book.reading.unit_words import BAG, BUSHEL, HEADS, TYPED, density_unit, length_unit, mass_unit, priced_for
-from rationlp.book.words import BLANK, CHOICE_WORDS, EMPTY, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
+from rationlp.book.words import BLANK, CHOICE_WORDS, NO, NO_BOUND, NOUGHT, SAYS_NO, SAYS_YES, YES
 from rationlp.finder import names_of, plain
+from rationlp.numbers import as_typed
 from rationlp.units import (
     BOOK_DENSITY_UNIT,
     BOOK_LENGTH_UNIT,
@@ -75,6 +76,8 @@ def shown(value: object, notation: Notation) -> str:
         return "TRUE" if value else "FALSE"
     if isinstance(value, (datetime, date)):
         return f"the date {value.strftime(notation.date_format)}"
+    if isinstance(value, time):
+        return f"the time {value:%H:%M}"
     return repr(value) if isinstance(value, str) else f"{value:.10g}"
 
 
@@ -175,13 +178,7 @@ def _asking(text: str, column: Column, notation: Notation) -> Iterator[None]:
             found, expected_words(column, notation), "Write it with a decimal point, and nothing between thousands."
         ) from None
     except (KeyError, ValueError):
-        do = f"Write the number alone{'' if column.kind == 'integer' else ', with a decimal point'}."
-        if column.name in FIGURES and (told := no_number(tidy(text))):
-            do = told
-        elif column.if_nought and plain(text) in EMPTY:
-            do = column.if_nought
-        elif column.kind in _TABLES:
-            do = "Write a number, or a number with its unit."
+        do = what_to_write(text, column, measured=column.kind in _TABLES)
         raise CellFault(repr(text), expected_words(column, notation), do) from None
 
 
@@ -209,7 +206,11 @@ def _same_number(typed: object, value: float) -> bool:
 def _percent(cell: Cell, column: Column, notation: Notation) -> float:
     """Percent, 0 to 100; a cell formatted in percent holds 0.14 and shows 14 %."""
     if isinstance(cell.value, str):
-        text = re.sub(r"^%\s*|\s*(%|percent|per cent|pct)\.?$", "", tidy(cell.value), flags=re.IGNORECASE)
+        text = re.sub(r"^[%％]\s*|\s*(%|％|percent|per cent|pct)\.?$", "", tidy(cell.value), flags=re.IGNORECASE)
+        if text == tidy(cell.value) and (shares := shares_meant(text)):
+            found = " or ".join(f"{as_typed(share)} %" for share in shares)
+            do = f"Write {as_typed(shares[1])} if that is meant, or a number with the percent sign."
+            raise CellFault(f"{cell.value!r}, which can be read in two ways: {found}", "a percentage", do)
         return checked(_text_number(text, column, notation), cell, column, notation)
     number = _bare_number(cell, column, notation)
     return checked(round(number * 100, 9) if cell.percent else number, cell, column, notation)

@@ -74,12 +74,21 @@ class _Phrase:
     meaning: WordMeaning
 
 
-@lru_cache(maxsize=4096)
 def dangers_in(text: str, places: tuple[str, ...], library: Library) -> tuple[Danger, ...]:
     """What `text` says that is dangerous and not denied; one of each meaning, contaminant and animal it kills.
 
     `places` are the words of the column `where` that speak of this text: `any`, `grain`, `processed`.
     """
+    return _reader(library)(text, places)
+
+
+@lru_cache(maxsize=8)
+def _reader(library: Library) -> Callable[[str, tuple[str, ...]], tuple[Danger, ...]]:
+    """What reads texts by a library and keeps what it read; a library that is no longer used goes with its own."""
+    return lru_cache(maxsize=4096)(partial(_read, library))
+
+
+def _read(library: Library, text: str, places: tuple[str, ...]) -> tuple[Danger, ...]:
     said = _text(text)
     found: dict[tuple[str, str, tuple[str, ...]], Danger] = {}
     for start, end, phrase in _matches(said, library):

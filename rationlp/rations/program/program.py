@@ -92,9 +92,8 @@ class RowArrays:
             np.array([_SIGNS[row.sense] for row in rows], dtype=float),
         )
 
-    def with_rows(self, rows: Sequence[ProgramRow]) -> RowArrays:
-        """More rows behind these."""
-        more = RowArrays.of(rows, self.coefficients.shape[1])
+    def followed_by(self, more: RowArrays) -> RowArrays:
+        """These rows and more behind them."""
         return RowArrays(
             np.concatenate((self.coefficients, more.coefficients)),
             np.concatenate((self.sizes, more.sizes)),

@@ -25,9 +25,9 @@ from rationlp.rations.program.program import Program, ProgramRow, Solution, Solv
 from rationlp.rations.solve.chance import (
     CUT_MARK,
     ChanceRow,
+    Demanding,
     achieved,
     chance_rows,
-    cut_at,
     solve_with_chance,
     unmoved,
 )
@@ -47,6 +47,7 @@ PLANE_POINTS = 128  # of the lattice, where a plane is laid: what a mix is judge
 INNER = 0.1  # of the way from the best mix to one surely likely enough: from there the edge is looked for
 OUTER = 0.3  # of the way from the best mix to the bound: there a plane is laid, where that is not too unlikely
 FAR = 0.1  # of the chance wanted: what is less likely is no place for a plane
+ALONE = 1e-6  # of a need: what a row by itself may miss while the mix is sought
 HALVINGS = 12  # of the search for where a straight way leaves the set of likely mixes
 HAIR = 1e-6  # of a chance of one: what a row may be less sure than in the mix that the risk was taken from
 SURE = 0.9999  # a row is not asked to be surer than this: what it risks is next to nothing of the whole
@@ -130,14 +131,14 @@ class AllAtOnce:
     def _closed_in(self, inside: np.ndarray, wanted: float, confidence_pct: float) -> tuple[np.ndarray, float]:
         """The cheapest mix that is likely enough, and what no such mix costs less than."""
         live = self._started(wanted)
-        own = self._chances(confidence_pct)
+        alone = self._alone(confidence_pct)
         costs = np.array(self.formula.program.costs)
         best, least, bound = inside, float(costs @ inside), self.averages().objective
         stood: tuple[float, tuple[float, ...]] = inf, ()
         for _ in range(ROUNDS):
             solution = live.solution
             bound = max(bound, solution.objective)
-            cuts = [cut for chance in own if (cut := cut_at(self.formula.program, chance, solution.amounts, 1e-6))]
+            cuts = alone.cuts(solution.amounts)
             outside = np.array(solution.amounts)
             edge, surer, likely = self._edge(best + INNER * (inside - best), outside, wanted)
             if float(costs @ edge) < least:
@@ -185,11 +186,11 @@ class AllAtOnce:
         self._cut_for = wanted
         return self._live
 
-    def _chances(self, confidence_pct: float) -> list[ChanceRow]:
+    def _alone(self, confidence_pct: float) -> Demanding:
         """What each row must hold with, alone: no less than all together, and its own chance where it has a higher."""
         formula = self.formula
         rows = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
-        return [row for row in rows if row.probability > 0.5 and any(row.variances)]
+        return Demanding(formula.program, rows, ALONE)
 
     def _edge(self, inside: np.ndarray, outside: np.ndarray, wanted: float) -> tuple[np.ndarray, float, bool]:
         """Where the straight way from a likely mix to another leaves the likely ones, a hair on their side; by how much

@@ -22,7 +22,7 @@ import numpy as np
 from rationlp.errors import SolverError, given
 from rationlp.feeds.candidates import Candidate
 from rationlp.numbers import Floats
-from rationlp.rations.program.program import Program, ProgramRow, Solution, SolverStatus
+from rationlp.rations.program.program import Program, ProgramRow, RowArrays, Solution, SolverStatus
 from rationlp.rations.program.rows import has_chance, need_scale
 from rationlp.rations.program.variance import ratio_variances, row_variances
 from rationlp.rations.solve.checked import settle, solve_checked
@@ -103,46 +103,43 @@ class Demanding:
     """
 
     def __init__(self, program: Program, chances: Sequence[ChanceRow], tolerance: float = TOLERANCE):
-        self.program, self.tolerance = program, tolerance
         self.rows = [chance for chance in chances if chance.probability > 0.5 and any(chance.variances)]
-        columns, asked = len(program.columns), [program.rows[chance.index] for chance in self.rows]
-        signed = [[a if row.sense == ">=" else -a for a in row.coefficients] for row in asked]
-        self._means = np.array(signed).reshape(-1, columns)
-        self._variances = np.array([chance.variances for chance in self.rows]).reshape(-1, columns)
+        self.tolerance = tolerance
+        self._asked = [program.rows[chance.index] for chance in self.rows]
+        arrays = RowArrays.of(self._asked, len(program.columns))
+        self._signs = -arrays.signs  # of what has it to spare
+        self._means = self._signs[:, None] * arrays.coefficients
+        self._variances = np.array([chance.variances for chance in self.rows]).reshape(arrays.coefficients.shape)
         self._quantiles = np.array([margin_multiplier(chance.probability) for chance in self.rows])
 
     def cuts(self, amounts: Sequence[float] | Floats) -> list[ProgramRow]:
-        """A row for every chance that the amounts miss."""
+        """A row for every chance that the amounts miss, which cuts them off and no mix that keeps the chance."""
         if not self.rows:
             return []
         held = np.asarray(amounts)
-        slack = self._means @ held - self._quantiles * np.sqrt(self._variances @ held**2)
-        near = np.flatnonzero(slack < -self.tolerance / 2 * held.sum())  # the half is for rounding: `cut_at` decides
-        exact = tuple(held.tolist())
-        found = (cut_at(self.program, self.rows[place], exact, self.tolerance) for place in near)
-        return [cut for cut in found if cut is not None]
+        pulls = self._variances * held  # of the standard deviation, times itself, by one more unit of each column
+        sds = np.sqrt(pulls @ held)
+        slack = self._means @ held - self._quantiles * sds
+        missed = np.flatnonzero((slack < -self.tolerance * held.sum()) & (sds > 0))
+        if not len(missed):
+            return []
+        margins = (self._quantiles[missed] / sds[missed])[:, None] * pulls[missed]
+        found = self._signs[missed, None] * (self._means[missed] - margins)
+        return [
+            self._cut(place, tuple(coefficients))
+            for place, coefficients in zip(missed.tolist(), found.tolist(), strict=True)
+        ]
+
+    def _cut(self, place: int, coefficients: tuple[float, ...]) -> ProgramRow:
+        """A cut of one of the rows."""
+        row = self._asked[place]
+        key = f"{row.key}{CUT_MARK}{100 * self.rows[place].probability:g} %"
+        return ProgramRow(key, coefficients, row.sense, sizes=row.magnitudes)
 
 
 def unmoved(before: Sequence[float], now: Sequence[float]) -> bool:
     """Whether the cuts of the last round did not move the answer: the solver holds them as closely as it can."""
     return len(before) == len(now) and max(abs(b - a) for b, a in zip(before, now, strict=True)) <= STILL * sum(now)
-
-
-def cut_at(
-    program: Program, chance: ChanceRow, amounts: Sequence[float], tolerance: float = TOLERANCE
-) -> ProgramRow | None:
-    """The row that cuts `amounts` off, or nothing if they keep the chance within `tolerance` of the need."""
-    row = program.rows[chance.index]
-    sign = 1.0 if row.sense == ">=" else -1.0
-    sd = row_sd(chance, amounts)
-    z = margin_multiplier(chance.probability)
-    if sign * program.value(row, tuple(amounts)) - z * sd >= -tolerance * sum(amounts) or sd == 0:
-        return None
-    coefficients = tuple(
-        a - sign * z * v * x / sd for a, v, x in zip(row.coefficients, chance.variances, amounts, strict=True)
-    )
-    key = f"{row.key}{CUT_MARK}{100 * chance.probability:g} %"
-    return ProgramRow(key, coefficients, row.sense, sizes=row.magnitudes)
 
 
 def with_fixed_margins(program: Program, chances: Sequence[ChanceRow]) -> Program:

@@ -66,15 +66,23 @@ class Matrix:
     coefficients: np.ndarray
 
     @classmethod
-    def of(cls, arrays: RowArrays, normalizer: Sequence[float]) -> Self:
-        """The rows of a program, the normalization behind them."""
-        full = np.vstack((arrays.coefficients, normalizer))
-        lower = np.where(arrays.signs > 0, -np.inf, 0.0)
-        upper = np.where(arrays.signs < 0, np.inf, 0.0)
+    def of(cls, arrays: RowArrays, normalizer: Sequence[float] | None = None) -> Self:
+        """Rows of a program, the normalization behind them where it is given."""
+        full, lower, upper = (
+            arrays.coefficients,
+            np.where(arrays.signs > 0, -np.inf, 0.0),
+            np.where(arrays.signs < 0, np.inf, 0.0),
+        )
+        if normalizer is not None:
+            full, lower, upper = np.vstack((full, normalizer)), np.append(lower, 1.0), np.append(upper, 1.0)
         rows, columns = full.nonzero()
         begins = np.searchsorted(rows, np.arange(len(full))).astype(np.int32)
-        bounds = np.array([*lower, 1.0]), np.array([*upper, 1.0])
-        return cls(*bounds, begins, columns.astype(np.int32), full[rows, columns])
+        return cls(lower, upper, begins, columns.astype(np.int32), full[rows, columns])
+
+    def add_to(self, highs: Any) -> None:  # a highspy.Highs, which pulp hands over without its type
+        """Put the rows behind those that HiGHS has."""
+        filled = len(self.coefficients)
+        highs.addRows(len(self.lower), self.lower, self.upper, filled, self.begins, self.columns, self.coefficients)
 
     @classmethod
     def under_each_other(cls, blocks: Sequence[tuple[Self, int]]) -> Self:
@@ -103,11 +111,8 @@ class Highs(pulp.HiGHS):  # type: ignore[misc]  # pulp has no types
     def buildSolverModel(self, lp: pulp.LpProblem) -> None:
         """The problem as PuLP has it, and the matrix."""
         super().buildSolverModel(lp)
-        rows = self._matrix
-        if rows is not None:
-            filled = len(rows.coefficients)
-            given = (rows.lower, rows.upper, filled, rows.begins, rows.columns, rows.coefficients)
-            lp.solverModel.addRows(len(rows.lower), *given)
+        if self._matrix is not None:
+            self._matrix.add_to(lp.solverModel)
         if self._start:
             places = np.arange(len(self._start), dtype=np.int32)
             lp.solverModel.setSolution(len(places), places, np.array(self._start))

@@ -310,13 +310,13 @@ def elastic_of(program: Program) -> Elastic:
     """`program` with a slack for each relaxable row and side, minimizing the sum of all slacks at one unit of mix."""
     columns = len(program.columns)
     slacks = [(i, sign) for i, row in enumerate(program.rows) if row.relaxable for sign in SIGNS[row.sense]]
+    none = (0.0,) * len(slacks)
+    given_way = [list(none) for _ in program.rows]
+    for place, (of, sign) in enumerate(slacks):
+        given_way[of][place] = sign
     rows = tuple(
-        replace(
-            row,
-            coefficients=(*row.coefficients, *(sign if i == of else 0.0 for of, sign in slacks)),
-            sizes=(*row.magnitudes, *(0.0,) * len(slacks)),
-        )
-        for i, row in enumerate(program.rows)
+        replace(row, coefficients=(*row.coefficients, *own), sizes=(*row.magnitudes, *none))
+        for row, own in zip(program.rows, given_way, strict=True)
     )
     made = Program(
         columns=(*program.columns, *(f"shortfall of {program.rows[of].key}" for of, _ in slacks)),

@@ -73,8 +73,8 @@ def confidence_prices(
     """What the ration costs, by the objective (money per tonne or per Gcal), at each confidence in percent; None where
     it cannot be had, nothing at all where an answer does not stand up to the check: the ration stands without them.
 
-    One program in the solver, whose cuts are kept from each level to the next. With `confidence_of` all the costs are
-    within a part in a thousand.
+    One program in the solver, whose cuts that bind are kept from each level to the next. With `confidence_of` all the
+    costs are within a part in a thousand.
     """
     try:
         return _prices_of(formula, confidence_of, sorted(levels_pct))
@@ -94,6 +94,8 @@ def _prices_of(formula: Formula, confidence_of: str, levels: Sequence[float]) ->
         if solution.status != SolverStatus.OPTIMAL:
             break  # nor can a higher one
         found.append((pct, solution.objective))
+        first = len(formula.program.rows)
+        live.drop_rows([first + i for i, dual in enumerate(solution.row_duals[first:]) if not dual])
     return (*found, *((pct, None) for pct in levels[len(found) :]))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from enum import StrEnum
@@ -82,12 +83,13 @@ class LiveProgram:
 
     def add_rows(self, rows: Sequence[ProgramRow]) -> None:
         """More rows; nothing is solved yet."""
-        for row in rows:
-            terms = [(j, a) for j, a in enumerate(row.coefficients) if a]
-            self._row_of_solver.append(self._highs.getNumRow())
-            self._highs.addRow(*self._bounds(row.sense), len(terms), [j for j, _ in terms], [a for _, a in terms])
+        if not rows:
+            return
+        more, first = RowArrays.of(rows, len(self.program.columns)), self._highs.getNumRow()
+        Matrix.of(more).add_to(self._highs)
+        self._row_of_solver += range(first, first + len(rows))
         self.program = replace(self.program, rows=(*self.program.rows, *rows))
-        self.arrays = self.arrays.with_rows(rows)
+        self.arrays = self.arrays.followed_by(more)
         self._barred = self._barred | _barred(rows)
 
     def drop_rows(self, places: Sequence[int]) -> None:
@@ -99,7 +101,7 @@ class LiveProgram:
         dropped = set(places)
         kept = [place for place in range(len(self.program.rows)) if place not in dropped]
         rows = [self._row_of_solver[place] for place in kept]
-        self._row_of_solver = [row - sum(row > other for other in gone) for row in rows]
+        self._row_of_solver = [row - bisect_left(gone, row) for row in rows]
         self.program = replace(self.program, rows=tuple(self.program.rows[place] for place in kept))
         self.arrays = self.arrays.only(kept)
         self._barred = _barred(self.program.rows)
@@ -182,18 +184,21 @@ class LiveProgram:
         if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
-        amounts = tuple([0.0 if j in self._barred else max(x, 0.0) for j, x in enumerate(answer.col_value)])
-        duals = list(answer.row_dual)
+        values, duals, reduced = (
+            answer.col_value,
+            answer.row_dual,
+            answer.col_dual,
+        )  # each is copied when it is asked for
+        amounts = tuple([0.0 if j in self._barred else max(x, 0.0) for j, x in enumerate(values)])
         found = Solution(
             status=SolverStatus.OPTIMAL,
             amounts=amounts,
             objective=self.program.cost(amounts),
             row_duals=tuple([duals[row] for row in self._row_of_solver]),
             norm_dual=duals[self._norm_row],
-            reduced_costs=tuple(answer.col_dual),
+            reduced_costs=tuple(reduced),
         )
-        figures = (*answer.col_value, *duals, *found.reduced_costs)
-        return found if all(map(isfinite, figures)) else Solution(SolverStatus.FAILED)
+        return found if all(map(isfinite, (*values, *duals, *reduced))) else Solution(SolverStatus.FAILED)
 
 
 def _barred(rows: Sequence[ProgramRow]) -> frozenset[int]:

@@ -9,7 +9,7 @@ from rationlp.rations.program.formula import Formula
 from rationlp.rations.program.only_here import bare
 from rationlp.rations.program.program import Program, ProgramRow, Sense
 from rationlp.rations.program.rows import PREMIX
-from rationlp.rations.solve.chance import ChanceRow, chance_rows, cut_at
+from rationlp.rations.solve.chance import ChanceRow, Demanding, chance_rows
 from rationlp.stages.model import AVERAGES_PCT
 
 
@@ -30,7 +30,7 @@ class SharedProgram:
             self.start.append(place)
             place += len(grain)
         self.columns = place
-        self.chances = [_chances(f, confidence_pct) for f in formulas]
+        self.demanding = [Demanding(f.program, _chances(f, confidence_pct)) for f in formulas]
 
     def program(self, rates: Sequence[float], parts: Sequence[float]) -> Program:
         """Every stage's rows over one mix, with Dinkelbach's costs at `rates` and `parts` of each stage."""
@@ -63,10 +63,8 @@ class SharedProgram:
     def cuts(self, amounts: Sequence[float]) -> list[ProgramRow]:
         """The rows that cut `amounts` off wherever a stage's chance is not kept."""
         found = []
-        for i, formula in enumerate(self.formulas):
-            own = self.amounts_of(i, amounts)
-            cuts = [cut for chance in self.chances[i] if (cut := cut_at(formula.program, chance, own))]
-            found += [self._row(i, cut, cut.sense) for cut in cuts]
+        for i, demanding in enumerate(self.demanding):
+            found += [self._row(i, cut, cut.sense) for cut in demanding.cuts(self.amounts_of(i, amounts))]
         return found
 
     def costs(self, rates: Sequence[float], parts: Sequence[float]) -> tuple[float, ...]:
@@ -130,5 +128,4 @@ def _chances(formula: Formula, confidence_pct: float) -> list[ChanceRow]:
     """The rows of a formula that carry a chance above even."""
     if confidence_pct <= AVERAGES_PCT:
         return []
-    found = chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)
-    return [chance for chance in found if any(chance.variances)]
+    return chance_rows(formula.program, formula.sources, formula.candidates, formula.stage.energy, confidence_pct)

@@ -75,10 +75,10 @@ def missed_rows(recipe: SolvedRation, asked: Asked, amounts: list[float], dose_t
     ]
     if dose_told and larger:
         found.append(Reason(Kind.PREMIX, Severity.ASK, larger))
-    return [*found, *less_sure(recipe, amounts)]
+    return [*found, *_less_sure(recipe, amounts)]
 
 
-def less_sure(recipe: SolvedRation, amounts: Sequence[float]) -> list[Reason]:
+def _less_sure(recipe: SolvedRation, amounts: Sequence[float]) -> list[Reason]:
     """What whole weights miss of the confidence that the book asks for; `amounts` by the columns of the ration."""
     formula = recipe.formula.program
     if all(achieved(formula, c, amounts) >= c.probability - CHANCE_TOLERANCE for c in recipe.chances):

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
+from rationlp.cautions import ASK_WHOM, NOT_SOLD
 from rationlp.finder import listed
 from rationlp.numbers import largest_first, money
 from rationlp.show.year.lines import shown
@@ -82,16 +83,19 @@ def _grain(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
         bin_, day = min(year.next_sample, key=lambda item: item[1])
         yield f"Sample {bin_} again by {shown(day, book)}, when a third of it is drawn."
     for sale in year.sales:
-        if sale.from_price is not None and not sale.tonnes:
+        if sale.from_price is not None and not sale.tonnes and not sale.harmful:
             price = units.price(sale.from_price, units.currency)
             yield f"Keep {sale.label}: selling it pays only above {price} per {units.word}."
 
 
 def _left_over(year: Year, book: Book, units: BookUnits) -> Iterator[str]:
-    """What becomes of the grain that nothing in the plan needs: first that which does not keep."""
+    """What becomes of the grain that nothing in the plan needs: first that which may harm, then what does not keep."""
     keeps = {row.bin: row.keeps_until for row in year.runs_out}
     over = [sale for sale in year.sales if sale.tonnes > MUCH * year.tonnes]
     over.sort(key=lambda sale: -sale.tonnes)
+    if harmful := [sale for sale in over if sale.harmful]:
+        yield f"Keep {_listed(harmful, units)} apart; {NOT_SOLD}: {ASK_WHOM}."
+    over = [sale for sale in over if not sale.harmful]
     spoils = [sale for sale in over if (keeps.get(sale.bin) or year.season.last) < year.season.last]
     for sale in spoils:
         yield (

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rationlp.book.records import Book
 from rationlp.book_units import BookUnits, units_of
-from rationlp.cautions import REVIEW
+from rationlp.cautions import ASK_WHOM, NOT_SOLD, REVIEW
 from rationlp.farm import Farm
 from rationlp.numbers import money
 from rationlp.reasons import Severity, Verdict
@@ -56,7 +56,9 @@ def _print_by_month(out: Terminal, year: Year, farm: Farm, units: BookUnits) -> 
     out.print(mixes_table(year.mixes, units, book))
     out.rule("What is left")
     for sale in year.sales:
-        if sale.from_price is not None and sale.tonnes:
+        if sale.harmful and sale.tonnes:
+            out.print(f"- {sale.label}: {units.bulk(sale.tonnes)} left over; {NOT_SOLD}: {ASK_WHOM}.")
+        elif sale.from_price is not None and sale.tonnes:
             price = units.price(sale.from_price, units.currency)
             out.print(
                 f"- {sale.label}: {units.bulk(sale.tonnes)} left over; worth selling from {price} per {units.word} on."

@@ -14,6 +14,8 @@ COOL, WARM = "50 F (10 C)", "70 F (21 C)"
 WARM_MONTHS = range(5, 10)
 """Grain lies at 21 C from May to September and at 10 C else (common practice where it is aerated in autumn)."""
 LONGEST_DAYS = 3 * 366
+ROUNDING = 1e-9
+"""Of a storage life: a hundred hundredths of it are no more than all."""
 
 
 def keeps_until(estimate: BinEstimate, filled_on: date | None, library: Library) -> date | None:
@@ -37,7 +39,7 @@ def keeps_until(estimate: BinEstimate, filled_on: date | None, library: Library)
         day = start + timedelta(days=past)
         lasts = days[WARM if day.month in WARM_MONTHS else COOL]
         used += 1 / lasts if lasts else 0.0
-        if used > 1:
+        if used > 1 + ROUNDING:
             return day - timedelta(days=1)
     return None
 
