@@ -7,12 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rationlp.api import open_farm
 from rationlp.farm import Farm
 from rationlp.rations.formulate import solve_rations
 from rationlp.rations.program.formula import build
 from rationlp.rations.solve.general.whole import solve_whole
 from rationlp.reasons import Kind, Reason, Severity, Verdict
 from rationlp.year.plan import YearRequest, plan_year
+from rationlp.year.program import few
 from rationlp.year.program.choice import Choice
 from rationlp.year.program.few import _fares
 from rationlp.year.program.kitchen import joint_formula
@@ -162,3 +164,42 @@ def test_a_mix_fewer_or_any_number_of_them_is_never_told_by_a_mix_that_must_not_
     assert plan.few.cost_of_one_fewer is None
     assert plan.few.used == 2
     assert not plan.unfed  # its own mixes were kept out with those of the plan beside it
+
+
+def test_where_fewer_mixes_are_asked_for_than_can_be_the_fewest_share_what_is_scarce(small_year, library, monkeypatch):
+    """Four stages, three of which have no mix in common, and one mix asked for: only mixes of so few stages as were
+    asked for were made to share what is scarce, none of which there are."""
+    grain, meal, bran, roots = [1.0, 0.0, 0.0], [10.0, 0.0, 0.0], [1.0, 10.0, 0.0], [1.0, 0.0, 10.0]
+    year = replace(
+        small_year(0),
+        means=np.array([grain, meal, bran, roots]),
+        prices=np.array([100.0, 200.0, 300.0, 120.0]),
+        stocks=[12.0, None, None, None],
+        needs=[
+            [(0, None, 3.0), (1, None, 5.0), (2, None, 0.01)],
+            [(0, None, 3.0), (1, None, 5.0)],
+            [(0, 6.0, 7.0)],
+            [(0, 9.0, None)],
+        ],
+        groups=[(0, 10.0, 0, 99), (1, 10.0, 0, 99), (2, 2.0, 0, 99), (3, 2.0, 0, 99)],
+        until=[99] * 4,
+    )
+    shared_out: list[int] = []
+    make = few.pooled_mixes
+    monkeypatch.setattr(few, "pooled_mixes", lambda search, fares: shared_out.append(len(fares)) or make(search, fares))
+    few.add_shared_mixes(plan_year(year.farm(library)).search, 1)
+    assert 3 in shared_out
+    plan = plan_year(year.farm(library), YearRequest(most_mixes=1))
+    assert not plan.unfed
+    assert plan.few.used == 3
+    (shared,) = (mix for mix in plan.mixes if len(mix.stages) == 2)
+    assert shared.stages == ("stage_0", "stage_1")
+    assert dict(shared.found.shares)["offer_0"] * shared.tonnes <= 12.0 + 1e-6
+
+
+@pytest.mark.slow
+def test_a_farm_that_asks_for_too_few_mixes_gets_the_fewest_that_its_grain_is_enough_for():
+    """Four were asked for: six feed everybody once they share the grain, and seven were made."""
+    plan = plan_year(open_farm("demo/stillwater_bend"), YearRequest(most_mixes=4))
+    assert not plan.unfed
+    assert plan.few.used == len(plan.mixes) == 6

@@ -37,7 +37,8 @@ ROUNDS = 4
 
 def add_shared_mixes(search: Search, most: int | None = None) -> None:
     """Let mixes in that serve a stage all year, and several stages, at the prices of the plan as it stands; and those
-    that so many mixes, one fewer and one more are when they share what is scarce."""
+    that so many mixes, one fewer and one more are when they share what is scarce; where stages cannot be merged down to
+    so many, those of the fewest that they can."""
     prices = search.master.prices().of_supply
     kitchens = list(_all_year(search))
     plain = {name: price + search.master.mixing for name, price in search.master.prices_per_tonne.items()}
@@ -49,7 +50,8 @@ def add_shared_mixes(search: Search, most: int | None = None) -> None:
     asked_of = _Mergers(search, kitchens, prices)
     levels = _merge(search, asked_of)
     if most is not None:
-        for count in (most, most - 1, most + 1):
+        reached = max(most, min(levels, default=most))
+        for count in (reached, reached - 1, reached + 1):
             same = [asked_of.fare(places) for places in levels.get(count, ())]
             fewer = [asked_of.fare(places) for places in levels.get(count - 1, ())]
             for mix in pooled_mixes(search, cheapest_fares(search, [same, *split_in_time(fewer)])):
