@@ -79,7 +79,7 @@ def test_every_reason_to_ask_is_on_the_first_screen(run, ten_groups):
     ("mass", "groups", "words"),
     [
         ("1 t", True, "Short of north: 1 t there, "),
-        ("50 kg", False, "Short of north: 50 kg there, 0.4"),
+        ("50 kg", False, "Short of north: 50 kg there, 440 kg wanted."),
         ("5000 t", True, ""),
     ],
 )
