@@ -20,7 +20,7 @@ from rationlp.rations.answer.lowered import far_under_the_table
 from rationlp.rations.answer.mix import MEETS, Mix
 from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.answer.verdict import FAR_BEYOND, Leeway, eased
-from rationlp.rations.answer.words import conflict_words
+from rationlp.rations.answer.words import told_laws
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.left_out import BIN
 from rationlp.rations.program.only_here import CRYSTAL, LEAST
@@ -36,7 +36,6 @@ from rationlp.stages.model import ADDED, AVERAGES_PCT, Cap, ContaminantNeed, Nee
 DIGITS = 4
 NOTED = 2e-6
 """A row that is missed by less, of its bound or of the mix, is kept but for rounding."""
-MOST_MENDING = 2  # feeds named that would mend a ration
 
 
 def mix_reasons(
@@ -114,13 +113,7 @@ def _over_dose(row: ProgramRow, percent: float) -> Reason:
 def _conflict(answer: Answer, formula: Formula, library: Library) -> Iterator[Reason]:
     """Which laws cannot be kept together, where none of the mixes on offer keeps them all, and what would mend it."""
     if answer.conflict:
-        words = "; ".join(conflict_words(answer.conflict, formula, library))
-        mending = " or ".join([remedy.label for remedy in answer.remedies if remedy.share is not None][:MOST_MENDING])
-        way_out = f" Not on offer, and would mend it: {mending}." if mending else ""
-        dosed = any(key.startswith((PREMIX, MOST_PREMIX)) for key in answer.conflict)
-        label = " If the label of your premix says otherwise, write its figures on own_feeds." if dosed else ""
-        text = f"No mix of what is on offer keeps all of these: {words}.{way_out}{label}"
-        yield Reason(Kind.REQUIREMENT, Severity.STOP, text)
+        yield Reason(Kind.REQUIREMENT, Severity.STOP, told_laws(answer, formula, library))
 
 
 def _broken(row: ProgramRow, source: RowSource, mix: Mix, library: Library) -> Reason:

@@ -20,18 +20,32 @@ from rationlp.rations.answer.model import LimitLine, RequirementLine
 from rationlp.rations.program.formula import Formula, RowSource
 from rationlp.rations.program.only_here import CRYSTAL, LEAST
 from rationlp.rations.program.rows import HOME_GROWN, MOST_PREMIX, PREMIX
-from rationlp.rations.solve.model import Confidence
+from rationlp.rations.solve.model import Answer, Confidence
 from rationlp.reasons import Kind, Reason, Severity
 from rationlp.stages.certification import protein_exception, share_of_own_feed
 from rationlp.stages.limits import is_law, trial_notes
 from rationlp.stages.model import ADDED, Cap, ContaminantNeed, Need, RatioNeed
 from rationlp.stages.needs import ceilings_to_watch
 
+MOST_MENDING = 2  # feeds named that would mend a ration
+
 
 def told_conflict(rows: Sequence[str]) -> str:
     """What stands in the way of a mix that meets everything; one requirement by itself conflicts with no other."""
     start = "Cannot be had from what is on offer" if len(rows) == 1 else "These requirements conflict"
     return f"{start}: {'; '.join(rows)}."
+
+
+def told_laws(answer: Answer, formula: Formula, library: Library) -> str:
+    """Which laws no mix of what is on offer keeps together, what would mend it, and where a premix's label goes."""
+    mending = " or ".join([remedy.label for remedy in answer.remedies if remedy.share is not None][:MOST_MENDING])
+    laws = "; ".join(conflict_words(answer.conflict, formula, library))
+    told = [f"No mix of what is on offer keeps all of these: {laws}."]
+    if mending:
+        told.append(f"Not on offer, and would mend it: {mending}.")
+    if any(key.startswith((PREMIX, MOST_PREMIX)) for key in answer.conflict):
+        told.append("If the label of your premix says otherwise, write its figures on own_feeds.")
+    return " ".join(told)
 
 
 def confidence_findings(confidence: Confidence | None) -> list[str]:

@@ -184,11 +184,8 @@ class LiveProgram:
         if status is not SolverStatus.OPTIMAL:
             return Solution(status)
         answer = self._highs.getSolution()
-        values, duals, reduced = (
-            answer.col_value,
-            answer.row_dual,
-            answer.col_dual,
-        )  # each is copied when it is asked for
+        # each is copied when it is asked for
+        values, duals, reduced = answer.col_value, answer.row_dual, answer.col_dual
         amounts = tuple([0.0 if j in self._barred else max(x, 0.0) for j, x in enumerate(values)])
         found = Solution(
             status=SolverStatus.OPTIMAL,
