@@ -103,12 +103,16 @@ class OpenFarm(Farm):
         from rationlp.book.lookup import offers_named
 
         farm = self
-        for name, value in _pairs(settings, "setting", "confidence_pct=90"):
+        for name, value in _once(_pairs(settings, "setting", "confidence_pct=90"), "setting"):
             farm = farm.with_setting(name, value)
         today = {row.offer: row.price_per_tonne for row in self.book.supplements}
         today |= {row.bin: row.sale_price_per_tonne for row in self.book.bins if row.sale_price_per_tonne is not None}
-        for asked, value in _pairs(prices, "price", "soy48=365"):
-            (name,) = offers_named([asked], self.book, "price", bins=True, library=self.library)
+        quoted = [
+            (name, value)
+            for asked, value in _pairs(prices, "price", "soy48=365")
+            for name in offers_named([asked], self.book, "price", bins=True, library=self.library)
+        ]
+        for name, value in _once(quoted, "price"):
             per_tonne = read_asked_price(value, self.settings, today.get(name))
             farm = farm.with_price(name, per_tonne * BOOK_PRICE_MASS_KG[self.settings.units] / KG_PER_TONNE)
         return farm
@@ -361,6 +365,16 @@ def _pairs(given: Names, what: str, example: str) -> Iterator[tuple[str, str]]:
                 [Problem("error", what, "", repr(text), f"NAME=VALUE, for instance {example}", "Write both.")]
             )
         yield name.strip(), value.strip()
+
+
+def _once(pairs: Iterable[tuple[str, str]], what: str) -> Iterable[tuple[str, str]]:
+    """Each name with its one value. Raises RequestError for a name with two."""
+    found: dict[str, str] = {}
+    for name, value in pairs:
+        if found.setdefault(name, value) != value:
+            two = f"{found[name]} and {value} for {name}"
+            raise RequestError([Problem("error", what, "", two, f"one {what}", "Ask for one of them at a time.")])
+    return found.items()
 
 
 def names(given: Names) -> tuple[str, ...]:

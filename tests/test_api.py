@@ -112,3 +112,14 @@ def test_what_is_no_name_or_no_answer_is_said():
     with pytest.raises(TypeError, match="int is none of the answers: Rations, "):
         farm.tables(3)
     assert repr(farm) == "<demo/stillwater_bend: 2 bins, 28 offers, 18 groups>"
+
+
+def test_two_prices_of_one_offer_are_one_too_many():
+    """The last counted, without a word; the same twice is one."""
+    farm = rationlp.open_farm(DEMO)
+    for asked in ({"prices": ["soy48_bulk=365", "SOY48_BULK=390"]}, {"settings": ["batch_mass=400", "batch_mass=500"]}):
+        with pytest.raises(rationlp.RequestError) as raised:
+            farm.asked(**asked)
+        (problem,) = raised.value.problems
+        assert problem.found.endswith(f"for {'soy48_bulk' if 'prices' in asked else 'batch_mass'}")
+    assert farm.asked(["soy48_bulk=365", "soy48_bulk=365"]).settings == farm.settings
