@@ -149,6 +149,22 @@ def test_a_bin_wider_than_any(demo, tmp_path, library, units, typed, words):
     assert [line[: len(words)] for line in told] == ([words] if words else [])
 
 
+@pytest.mark.parametrize(
+    ("units", "typed", "words"),
+    [
+        ("us", "72", "error grain of 72 lb/bu: Perhaps 72 kg/hl is meant"),
+        ("us", "72 kg/hl", ""),
+        ("us", "64", ""),
+        ("us", "70 lb/bu", ""),
+        ("metric", "72 kg/hl", ""),
+    ],
+)
+def test_kilograms_a_hectolitre_for_pounds_a_bushel(demo, tmp_path, library, units, typed, words):
+    path = demo.setting("units", units).set("bins", 3, "test_weight", typed).write_csv(tmp_path / "book")
+    told = problems(demo, path, library, "bins!G3")
+    assert [line[: len(words)] for line in told] == ([words] if words else [])
+
+
 @pytest.mark.parametrize(("typed", "words"), [("8", "Perhaps 8 t is meant"), ("8 kg", ""), ("0", ""), ("800", "")])
 def test_a_stock_of_meal_in_tonnes(demo, tmp_path, library, typed, words):
     path = demo.set("supplements", 8, "stock_mass", typed).write_csv(tmp_path / "book")

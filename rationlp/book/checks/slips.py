@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from rationlp.book.reading.rows import BookReading, SheetRow
 from rationlp.numbers import as_typed, plain
-from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M_PER_FT
+from rationlp.units import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, LB_PER_BU_IN_KG_M3, M_PER_FT
 
 if TYPE_CHECKING:
     from rationlp.library.read import Library
@@ -24,6 +24,8 @@ NEAR = 1.6
 """So near another unit must come to what is usual to explain a number."""
 TALLEST = 4.0
 """Depth of grain over the diameter of the bin: farm bins are lower (common practice)."""
+HEAVIEST_KG_M3 = 66 * LB_PER_BU_IN_KG_M3
+"""The heaviest grain weighs some 64 pounds a bushel (common practice)."""
 WIDEST_M = 32.0
 """Of the largest round bins of farms, about 105 ft (common practice)."""
 LOW_AND_HIGH_BIN = (0.1, 3.0)
@@ -67,6 +69,7 @@ def check_slips(reading: BookReading, library: Library) -> None:
     for row in reading["bins"]:
         _depth(reading, row)
         _width(reading, row)
+        _test_weight(reading, row)
         _grain(reading, row)
     for row in reading["sown"]:
         _seed(reading, row)
@@ -218,6 +221,16 @@ def _width(reading: BookReading, row: SheetRow) -> None:
     reading.error(
         row, "diameter", f"a bin {as_typed(across)} {unit} across", f"at most {WIDEST_M / factor:.0f} {unit}", do
     )
+
+
+def _test_weight(reading: BookReading, row: SheetRow) -> None:
+    """Kilograms a hectolitre for pounds a bushel: grain heavier than any lies."""
+    if not row.sound("test_weight") or row["test_weight"] <= HEAVIEST_KG_M3 or reading.farm.units != "us":
+        return
+    if _is_bare(reading, row, "test_weight"):
+        typed, most = (as_typed(kg_m3 / LB_PER_BU_IN_KG_M3) for kg_m3 in (row["test_weight"], HEAVIEST_KG_M3))
+        do = f"Perhaps {typed} kg/hl is meant: write the unit beside it; or {typed} lb/bu if it is right."
+        reading.error(row, "test_weight", f"grain of {typed} lb/bu", f"at most about {most} lb/bu", do)
 
 
 def _grain(reading: BookReading, row: SheetRow) -> None:
