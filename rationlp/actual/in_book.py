@@ -24,7 +24,7 @@ from rationlp.book.records import Book, Weighed
 from rationlp.errors import Problem
 from rationlp.ledger.kept import find
 from rationlp.ledger.made_mix import MadeMix
-from rationlp.ledger.weighed import offer_of
+from rationlp.ledger.weighed import asked_as, offer_of
 from rationlp.numbers import as_typed
 from rationlp.units import BOOK_MASS_UNIT, MASS_KG
 
@@ -68,7 +68,7 @@ def _doubts(entries: Sequence[Entry], bins: Sequence[str], others: Mapping[str, 
 def _entries(made: MadeMix, rows: Sequence[Weighed], target: Asked, book: Book, unit_kg: float) -> list[Entry]:
     """The rows of a batch, each with its part of what was asked for of that feed, under whichever offer."""
     feeds = {offer.offer: offer.feed for offer in book.supplements}
-    named = [_asked_as(offer_of(row.feed, book), target, feeds) for row in rows]
+    named = [asked_as(offer_of(row.feed, book), target, feeds) for row in rows]
     often, summed = Counter(named), dict.fromkeys(named, 0.0)
     for name, row in zip(named, rows, strict=True):
         summed[name] += row.mass_kg
@@ -84,13 +84,6 @@ def _entries(made: MadeMix, rows: Sequence[Weighed], target: Asked, book: Book, 
         )
         for name, row in zip(named, rows, strict=True)
     ]
-
-
-def _asked_as(name: str, target: Asked, feeds: Mapping[str, str]) -> str:
-    """The offer that the sheet names for what went in: itself, or another of the same feed."""
-    if name in target:
-        return name
-    return next((other for other in target if feeds.get(other) == feeds.get(name, name)), name)
 
 
 def _row_off(entries: Sequence[Entry], unit: str) -> Iterator[Doubt]:

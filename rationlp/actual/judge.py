@@ -16,6 +16,7 @@ from rationlp.farm import Farm
 from rationlp.feeds.candidates import Candidate, offer_candidates
 from rationlp.figures import feed_label
 from rationlp.ledger.made_mix import MadeMix
+from rationlp.ledger.weighed import asked_as
 from rationlp.library.read import Library
 from rationlp.rations.answer.describe import describe
 from rationlp.rations.answer.model import Ration
@@ -182,12 +183,11 @@ def _label_line(made: MadeMix, ration: Ration, recipe: SolvedRation, farm: Setti
 
 
 def _same_feeds(made: MadeMix, target_kg: Mapping[str, float], book: Book) -> MadeMix:
-    """The batch with a feed of another offer (bags for bulk, two deliveries) under the offer the sheet names."""
+    """The batch with a feed of another offer under the offer the sheet names."""
     feeds = {offer.offer: offer.feed for offer in book.supplements}
     weighed: dict[str, float] = {}
     for name, mass in made.weighed_kg.items():
-        twins = [other for other in target_kg if feeds.get(other) == feeds.get(name, name)]
-        named = twins[0] if name not in target_kg and twins else name
+        named = asked_as(name, target_kg, feeds)
         weighed[named] = weighed.get(named, 0.0) + mass
     return made.weighing(weighed, book)
 

@@ -160,6 +160,15 @@ def offer_of(feed: str, book: Book) -> str:
     return of_feed[0] if of_feed else word
 
 
+def asked_as(name: str, asked: Iterable[str], feeds: Mapping[str, str]) -> str:
+    """The offer under which a sheet that asks for `asked` names what went in: itself, or another offer of the same feed
+    (bags for bulk, two deliveries). `feeds` has the feed of each offer."""
+    names = tuple(asked)
+    if name in names:
+        return name
+    return next((other for other in names if feeds.get(other) == feeds.get(name, name)), name)
+
+
 def sheet_name(text: str, farm: Farm, ids: Mapping[str, tuple[str, tuple[str, ...]]]) -> SheetName | None:
     """What a sheet's name stands for: the id of a ration, or stage and bin as printed, `#2` after it for a batch."""
     match = NUMBER.match(text.strip())

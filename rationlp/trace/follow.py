@@ -119,7 +119,7 @@ def _groups_of(batches: Sequence[Batch]) -> Iterator[str]:
     return (name for batch in batches for name in batch.groups)
 
 
-def _in_book(name: str, book: Book) -> Group | None:
+def group_in(name: str, book: Book) -> Group | None:
     """The group of that name; None where only the record knows it."""
     return next((row for row in book.groups if row.group == name), None)
 
@@ -155,7 +155,7 @@ def _is_another(written: str, lot: Lot, lots: dict[str, Lot]) -> bool:
 
 
 def _ate(question: Question, batch: Batch, span: Span | None, book: Book) -> bool:
-    group = _in_book(question.group, book)
+    group = group_in(question.group, book)
     if group is None:
         return question.group in batch.groups
     if batch.made.stage != group.stage:
@@ -207,7 +207,7 @@ def _notes(question: Question, found: Sequence[TracedBatch], book: Book, lots: d
     notes = []
     if not found:
         notes.append("No batch of the record answers this: what was mixed and not entered is not known here.")
-    group = _in_book(question.group, book)
+    group = group_in(question.group, book)
     if question.group and group is None:
         notes.append(f"The book has no {question.group} any more: these batches were entered for it under that name.")
     if group and question.start and question.end:

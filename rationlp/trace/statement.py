@@ -10,7 +10,7 @@ from rationlp.book.records import Book
 from rationlp.errors import Problem, RequestError
 from rationlp.reasons import Severity
 from rationlp.trace.eaten import INTAKE_SPREAD, gaps
-from rationlp.trace.follow import Trace, TracedBatch, TracedPart
+from rationlp.trace.follow import Trace, TracedBatch, TracedPart, group_in
 
 ORGANIC = {True: "yes, by the offer", False: "no", None: "not stated"}
 
@@ -50,7 +50,7 @@ def statement_of(trace: Trace, book: Book) -> Statement:
     """The statement of the group that `trace` follows. Raises RequestError where the record has nothing of it, or the
     book no group of that name."""
     name = trace.question.group
-    group = next((row for row in book.groups if row.group == name), None)
+    group = group_in(name, book)
     if group is None:
         expected = "a group of the book, with its head and days"
         do = f"Ask by the name it has now, or put the row of {name} back."
